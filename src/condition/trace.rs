@@ -1,0 +1,128 @@
+//! The conditioned samples of a log, with a flag each and the list of what was found.
+
+use crate::{Estimate, Meta};
+use serde::{Deserialize, Serialize};
+
+/// Which weight.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Channel {
+    /// Water poured.
+    Water,
+    /// Beverage collected.
+    Beverage,
+}
+
+/// What became of one sample. Only [`Flag::Used`] samples enter an estimate; the others are kept for the eye.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Flag {
+    /// Used as it is, up to the offsets listed as events.
+    Used,
+    /// No reading.
+    Missing,
+    /// Same stamp as an earlier sample.
+    Duplicate,
+    /// One or a few samples far off, or one sample that fits nothing around it.
+    Knock,
+    /// Vessel off the scale, or being swirled.
+    Lift,
+    /// The reading is moved by something being put on or taken off, or by the zero key, and is still settling.
+    Settling,
+    /// The reading did not move while the water did.
+    Stuck,
+    /// Before the zeroing that starts the brew.
+    Preparation,
+    /// After the vessel was taken away for good.
+    Removed,
+}
+
+/// What kind of event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EventKind {
+    /// One or a few samples far off.
+    Knock,
+    /// Vessel off and back.
+    Lift,
+    /// The reading swings while the vessel is swirled on the scale; the mass is the same before and after.
+    Swirl,
+    /// The zero key.
+    Zeroing,
+    /// No samples for longer than `gap_s`.
+    Gap,
+    /// Missing readings.
+    Missing,
+    /// The reading did not move while the water did.
+    Stuck,
+    /// Something put on or taken off: a jump faster than any pour.
+    Placed,
+    /// The vessel was taken away and did not come back.
+    Removed,
+    /// Stamps out of order, put in order.
+    Reordered,
+    /// Stamps that occur twice.
+    Duplicate,
+    /// A slow drift of zero, taken out.
+    Drift,
+    /// Rinse and set-up before the brew.
+    Preparation,
+}
+
+/// One thing that the scale did and the hand did not.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Event {
+    /// What kind.
+    pub kind: EventKind,
+    /// On which weight.
+    pub channel: Channel,
+    /// First instant, s.
+    pub start_s: f64,
+    /// Last instant, s.
+    pub end_s: f64,
+    /// Size, g: how far the reading moved; 0 where that has no meaning (gap, reordered).
+    pub size_g: f64,
+    /// Number of samples concerned.
+    pub samples: usize,
+    /// What was done about it, in a sentence.
+    pub action: String,
+}
+
+/// One weight after conditioning. All vectors are as long as `Trace::time_s`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChannelTrace {
+    /// The reading with offsets (zeroing, lift, things put down) and drift taken out, g; 0 at the start of the brew.
+    /// NaN where the sample is [`Flag::Missing`]; not smoothed, not filled.
+    pub mass_g: Vec<f64>,
+    /// What became of each sample.
+    pub flag: Vec<Flag>,
+    /// Standard deviation of the noise at rest, quantisation included, g.
+    pub noise_sd_g: Estimate,
+    /// Step of the readout, g; 0 where none is seen.
+    pub step_g: f64,
+    /// Drift of zero that was taken out, g/s; sd tells how well it is known.
+    pub drift_g_per_s: Estimate,
+}
+
+/// A conditioned log: stamps in order, each weight with its flags, the events. The log's own samples, none added.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Trace {
+    /// Stamps in s, never decreasing.
+    pub time_s: Vec<f64>,
+    /// For each sample its index in the log.
+    pub log_index: Vec<usize>,
+    /// Usual sampling rate, Hz: one over the median interval.
+    pub rate_hz: f64,
+    /// Water poured, where it was weighed.
+    pub water: Option<ChannelTrace>,
+    /// Beverage collected, where it was weighed.
+    pub beverage: Option<ChannelTrace>,
+    /// All that was found, in order of time.
+    pub events: Vec<Event>,
+    /// First instant of the brew, s: after the preparation, or the first stamp.
+    pub brew_start_s: f64,
+    /// The lag that was given, if any, s.
+    pub scale_lag_s: Option<Estimate>,
+    /// What is known of the brew.
+    pub meta: Meta,
+}

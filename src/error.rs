@@ -1,0 +1,157 @@
+//! What can go wrong: one enum whose variants carry the numbers that broke the rule.
+
+use std::fmt;
+
+/// The library's result.
+pub type Result<T> = std::result::Result<T, Error>;
+
+/// Everything that can make a call fail. [`Error::kind`] gives a short stable word for each.
+///
+/// Rows are counted from 1 in the data (a header is not counted); for arrays the row is the index plus one.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Error {
+    /// There is nothing to analyse.
+    Empty {
+        /// What was found to be empty, such as a path or "time_s".
+        what: String,
+    },
+    /// Too few samples for any statement.
+    TooShort {
+        /// Samples found.
+        samples: usize,
+        /// Samples needed.
+        needed: usize,
+    },
+    /// Two columns of one log differ in length.
+    UnequalLength {
+        /// The column that differs.
+        column: String,
+        /// Its length.
+        found: usize,
+        /// The length of the time column.
+        expected: usize,
+    },
+    /// A number that is NaN or infinite where a finite one is needed.
+    NotFinite {
+        /// The column.
+        column: String,
+        /// Row, from 1.
+        row: usize,
+        /// The value found.
+        value: f64,
+    },
+    /// A cell that is not a number, or a stamp that cannot be read.
+    NotANumber {
+        /// The column.
+        column: String,
+        /// Row, from 1.
+        row: usize,
+        /// The text found, cut at 80 characters.
+        text: String,
+    },
+    /// The time column cannot order the samples: all equal, or running backwards throughout.
+    Time {
+        /// Row where the rule is first broken, from 1.
+        row: usize,
+        /// The stamp there, in seconds.
+        value_s: f64,
+        /// The rule.
+        rule: &'static str,
+    },
+    /// A value outside the range in which it has a meaning.
+    OutOfRange {
+        /// Name of the value, with its unit.
+        name: String,
+        /// The value given.
+        value: f64,
+        /// The rule it breaks.
+        rule: String,
+        /// Row, from 1, where the value stands in a log; 0 for an option or a piece of metadata.
+        row: usize,
+    },
+    /// A column is missing, doubled, or cannot be told apart from another.
+    Column {
+        /// What is wrong and which columns there are.
+        message: String,
+    },
+    /// An option or argument that does not exist or does not fit the others.
+    Argument {
+        /// Name of the option.
+        name: String,
+        /// What is wrong and what would be right.
+        message: String,
+    },
+    /// The bytes are not in the format they claim.
+    Format {
+        /// Row or line, from 1; 0 where the whole source is meant.
+        row: usize,
+        /// What is wrong.
+        message: String,
+    },
+    /// The source cannot be read.
+    Io {
+        /// The path.
+        path: String,
+        /// What the system said.
+        message: String,
+    },
+}
+
+impl Error {
+    /// A short stable word for the kind of failure, for programs to branch on.
+    #[must_use]
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::Empty { .. } => "empty",
+            Self::TooShort { .. } => "too_short",
+            Self::UnequalLength { .. } => "unequal_length",
+            Self::NotFinite { .. } => "not_finite",
+            Self::NotANumber { .. } => "not_a_number",
+            Self::Time { .. } => "time",
+            Self::OutOfRange { .. } => "out_of_range",
+            Self::Column { .. } => "column",
+            Self::Argument { .. } => "argument",
+            Self::Format { .. } => "format",
+            Self::Io { .. } => "io",
+        }
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Empty { what } => write!(f, "{what} holds no samples"),
+            Self::TooShort { samples, needed } => {
+                write!(f, "{samples} samples, and at least {needed} are needed")
+            }
+            Self::UnequalLength { column, found, expected } => {
+                write!(f, "column {column} has {found} values where time has {expected}")
+            }
+            Self::NotFinite { column, row, value } => write!(
+                f,
+                "column {column}, row {row}: {value} is not a finite number; \
+                 pass missing=\"flag\" to let missing readings through as flagged gaps"
+            ),
+            Self::NotANumber { column, row, text } => {
+                write!(f, "column {column}, row {row}: {text:?} cannot be read as a number")
+            }
+            Self::Time { row, value_s, rule } => {
+                write!(f, "time at row {row} is {value_s} s: {rule}")
+            }
+            Self::OutOfRange { name, value, rule, row: 0 } => {
+                write!(f, "{name} is {value}: {rule}")
+            }
+            Self::OutOfRange { name, value, rule, row } => {
+                write!(f, "{name}, row {row}, is {value}: {rule}")
+            }
+            Self::Column { message } => f.write_str(message),
+            Self::Argument { name, message } => write!(f, "{name}: {message}"),
+            Self::Format { row: 0, message } => f.write_str(message),
+            Self::Format { row, message } => write!(f, "row {row}: {message}"),
+            Self::Io { path, message } => write!(f, "{path}: {message}"),
+        }
+    }
+}
+
+impl std::error::Error for Error {}

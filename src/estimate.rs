@@ -1,0 +1,100 @@
+//! The only way an uncertain number is written: a value with its standard deviation, or the reason why there is none.
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// A number and its standard deviation, in the same unit.
+///
+/// ```
+/// use pourline::Estimate;
+/// let mass_g = Estimate::new(60.0, 0.1);
+/// let dose_g = Estimate::exact(15.0);
+/// assert!((mass_g.over(dose_g).value - 4.0).abs() < 1e-12);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Estimate {
+    /// The value.
+    pub value: f64,
+    /// Its standard deviation; 0 for a number taken as exact.
+    pub sd: f64,
+}
+
+impl Estimate {
+    /// A value with its standard deviation.
+    #[must_use]
+    pub const fn new(value: f64, sd: f64) -> Self {
+        Self { value, sd }
+    }
+
+    /// A value taken as exact.
+    #[must_use]
+    pub const fn exact(value: f64) -> Self {
+        Self { value, sd: 0.0 }
+    }
+
+    /// Sum of two independent estimates.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Self {
+        Self::new(self.value + other.value, self.sd.hypot(other.sd))
+    }
+
+    /// Difference of two independent estimates.
+    #[must_use]
+    pub fn minus(self, other: Self) -> Self {
+        Self::new(self.value - other.value, self.sd.hypot(other.sd))
+    }
+
+    /// Product of two independent estimates, first order (JCGM 100:2008, 5.1.2).
+    #[must_use]
+    pub fn times(self, other: Self) -> Self {
+        Self::new(self.value * other.value, (self.sd * other.value).hypot(other.sd * self.value))
+    }
+
+    /// Ratio of two independent estimates, first order (JCGM 100:2008, 5.1.2).
+    #[must_use]
+    pub fn over(self, other: Self) -> Self {
+        let value = self.value / other.value;
+        Self::new(value, (self.sd / other.value).hypot(value * other.sd / other.value))
+    }
+
+    /// The estimate in another unit, `factor` of the new unit to one of the old.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        Self::new(self.value * factor, self.sd * factor.abs())
+    }
+}
+
+impl fmt::Display for Estimate {
+    /// The value with the decimals that its sd supports: two digits of the sd, `60.02 ± 0.11`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let decimals = if self.sd > 0.0 && self.sd.is_finite() {
+            (1.0 - self.sd.log10().floor()).clamp(0.0, 9.0) as usize
+        } else {
+            3
+        };
+        write!(f, "{:.*} ± {:.*}", decimals, self.value, decimals, self.sd)
+    }
+}
+
+/// Why a number is undefined, in a sentence.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Undefined {
+    /// The reason.
+    pub reason: String,
+}
+
+impl Undefined {
+    /// An undefined number with its reason.
+    pub fn because(reason: impl Into<String>) -> Self {
+        Self { reason: reason.into() }
+    }
+}
+
+impl fmt::Display for Undefined {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "undefined: {}", self.reason)
+    }
+}
+
+/// A number that may be undefined: an [`Estimate`], or the reason why there is none.
+pub type Maybe = std::result::Result<Estimate, Undefined>;

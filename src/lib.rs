@@ -1,0 +1,20 @@
+//! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction.
+//!
+//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> extraction -> Brew`
+
+mod error;
+mod estimate;
+mod table;
+
+pub mod condition;
+pub mod flow;
+pub mod log;
+pub mod segment;
+
+pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace};
+pub use error::{Error, Result};
+pub use estimate::{Estimate, Maybe, Undefined};
+pub use flow::Flow;
+pub use log::{Log, Meta, Missing};
+pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments};
+pub use table::{Column, Table, Values};

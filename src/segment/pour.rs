@@ -1,0 +1,59 @@
+//! Pours and rests.
+
+use crate::Estimate;
+use serde::{Deserialize, Serialize};
+
+/// One pour. Times are true times at the bed: the scale's lag is taken out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Pour {
+    /// First instant at which the flow passes 0.5 g/s (`flow_g_per_s` of the options), s.
+    pub start_s: Estimate,
+    /// Last such instant, s.
+    pub end_s: Estimate,
+    /// First instant at which the flow passes half of the pour's median flow, s.
+    pub half_rise_s: Estimate,
+    /// Last such instant, s.
+    pub half_fall_s: Estimate,
+    /// Mass that arrived, g.
+    pub mass_g: Estimate,
+    /// Mass over duration, g/s.
+    pub mean_flow_g_per_s: Estimate,
+    /// Duration from start to end, s.
+    pub duration_s: Estimate,
+}
+
+/// One rest: between the end of a pour and the start of the next.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Rest {
+    /// End of the pour before, s.
+    pub start_s: Estimate,
+    /// Start of the pour after, s.
+    pub end_s: Estimate,
+    /// Duration, s.
+    pub duration_s: Estimate,
+}
+
+/// The pours and rests of a brew.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Segments {
+    /// The pours, in order.
+    pub pours: Vec<Pour>,
+    /// The rests, one fewer than the pours.
+    pub rests: Vec<Rest>,
+    /// Time constant of the scale's lag, s: as given, or estimated from all edges of the log together.
+    pub scale_lag_s: Estimate,
+    /// Where `scale_lag_s` comes from: `given`, `estimated`, or `expected` where the log has no edge to tell.
+    pub lag_source: LagSource,
+}
+
+/// Where the lag comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LagSource {
+    /// Given as an option.
+    Given,
+    /// Estimated from the edges of this log.
+    Estimated,
+    /// What kitchen scales usually show: this log has no edge to tell.
+    Expected,
+}

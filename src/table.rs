@@ -1,0 +1,71 @@
+//! The one shape in which rows leave the library: named columns with units.
+
+use serde::Serialize;
+
+/// The values of one column.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Values {
+    /// Numbers; NaN stands for an undefined one, whose reason the stage's own result holds.
+    Number(Vec<f64>),
+    /// Whole numbers, such as a pour's place in its brew.
+    Whole(Vec<i64>),
+    /// Texts, empty where nothing is known.
+    Text(Vec<String>),
+}
+
+impl Values {
+    /// Number of rows.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        match self {
+            Self::Number(v) => v.len(),
+            Self::Whole(v) => v.len(),
+            Self::Text(v) => v.len(),
+        }
+    }
+
+    /// Whether there is no row.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+}
+
+/// One column: its name, which ends in its unit, the unit for metadata, and the values.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Column {
+    /// Name such as `mass_g`; the standard deviation of that column is `mass_sd_g`.
+    pub name: String,
+    /// Unit such as `g/s`; empty for a text or a count.
+    pub unit: String,
+    /// The values, one a row.
+    pub values: Values,
+}
+
+/// Columns of equal length.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Table {
+    /// The columns, in order.
+    pub columns: Vec<Column>,
+}
+
+impl Table {
+    /// Number of rows.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        self.columns.first().map_or(0, |c| c.values.len())
+    }
+
+    /// The column of that name.
+    #[must_use]
+    pub fn column(&self, name: &str) -> Option<&Column> {
+        self.columns.iter().find(|c| c.name == name)
+    }
+
+    /// Adds a column; every column of a table has the same length.
+    pub fn push(&mut self, name: &str, unit: &str, values: Values) {
+        debug_assert!(self.columns.is_empty() || values.len() == self.rows());
+        self.columns.push(Column { name: name.into(), unit: unit.into(), values });
+    }
+}
