@@ -4,6 +4,7 @@
 
 mod error;
 mod estimate;
+mod math;
 mod table;
 
 pub mod condition;

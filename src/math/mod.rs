@@ -1,0 +1,4 @@
+//! Numbers only: helpers that know nothing of coffee. Private to the crate.
+
+pub(crate) mod robust;
+pub(crate) mod solve;
