@@ -2,3 +2,4 @@
 
 pub(crate) mod robust;
 pub(crate) mod solve;
+pub(crate) mod trend;
