@@ -4,12 +4,14 @@
 
 mod error;
 mod estimate;
+mod math;
 mod table;
 
 pub mod condition;
 pub mod flow;
 pub mod log;
 pub mod segment;
+pub mod simulate;
 
 pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace};
 pub use error::{Error, Result};
@@ -17,4 +19,5 @@ pub use estimate::{Estimate, Maybe, Undefined};
 pub use flow::Flow;
 pub use log::{Log, Meta, Missing};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments};
+pub use simulate::{Level, Recipe, Truth, simulate};
 pub use table::{Column, Table, Values};

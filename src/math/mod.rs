@@ -1,0 +1,3 @@
+//! Numbers only: nothing here has heard of coffee.
+
+pub(crate) mod random;
