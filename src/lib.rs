@@ -12,6 +12,7 @@ pub mod extraction;
 pub mod flow;
 pub mod log;
 pub mod segment;
+pub mod simulate;
 
 pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace};
 pub use error::{Error, Result};
@@ -20,4 +21,5 @@ pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, Extracti
 pub use flow::Flow;
 pub use log::{Log, Meta, Missing};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments};
+pub use simulate::{Level, Recipe, Truth, simulate};
 pub use table::{Column, Table, Values};
