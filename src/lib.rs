@@ -13,7 +13,7 @@ pub mod flow;
 pub mod log;
 pub mod segment;
 
-pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace};
+pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace, condition};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
