@@ -32,6 +32,13 @@ pub struct Options {
 }
 
 /// All that one log tells.
+///
+/// ```
+/// use pourline::{Brew, Options, Recipe, analyze, simulate};
+/// let brew: Brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+/// assert_eq!(brew.table().rows(), brew.segments.pours.len());
+/// # Ok::<(), pourline::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Brew {
     /// What is known of the brew beside its weights.
@@ -67,6 +74,7 @@ pub struct Brew {
 /// # Errors
 /// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    options.extraction.check()?;
     let trace = condition(log, &options.condition)?;
     let segments = segment(&trace, &options.segment)?;
     let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
