@@ -1,3 +1,6 @@
-//! Numbers only: nothing here has heard of coffee.
+//! Numbers only: helpers that know nothing of coffee. Private to the crate.
 
 pub(crate) mod random;
+pub(crate) mod robust;
+pub(crate) mod solve;
+pub(crate) mod trend;
