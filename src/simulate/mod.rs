@@ -11,6 +11,7 @@ mod level;
 mod make;
 mod recipe;
 mod scale;
+mod score;
 mod truth;
 
 pub use fault_recipe::{
@@ -19,4 +20,5 @@ pub use fault_recipe::{
 pub use level::Level;
 pub use make::simulate;
 pub use recipe::{Bed, Count, Hand, PlannedPour, Range, Recipe, Scale, Shape, Weighed};
+pub use score::{Errors, Score, score};
 pub use truth::{TruePour, Truth};
