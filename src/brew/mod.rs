@@ -50,8 +50,10 @@ pub struct Brew {
     /// Flow of water, where water was weighed.
     pub flow: Option<Flow>,
     /// Water poured in all, g.
+    #[serde(with = "crate::estimate::maybe")]
     pub water_g: Maybe,
     /// Beverage collected by the end, g.
+    #[serde(with = "crate::estimate::maybe")]
     pub beverage_g: Maybe,
     /// Yield, strength, ratio, retention.
     pub extraction: Extraction,

@@ -14,6 +14,15 @@ pub enum Channel {
 }
 
 /// What became of one sample. Only [`Flag::Used`] samples enter an estimate; the others are kept for the eye.
+///
+/// ```
+/// use pourline::{ConditionOptions, Flag, Log, Meta, Missing, condition};
+/// let (time_s, water_g) = (vec![0.0, 0.1, 0.2, 0.3], vec![0.0, f64::NAN, 0.1, 0.0]);
+/// let log = Log::with_missing(time_s, Some(water_g), None, Meta::default(), Missing::Flag)?;
+/// let trace = condition(&log, &ConditionOptions::default())?;
+/// assert_eq!(trace.water.unwrap().flag[1], Flag::Missing);
+/// # Ok::<(), pourline::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Flag {
