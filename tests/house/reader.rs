@@ -70,11 +70,9 @@ pub fn reaches(tokens: &[String], floors: usize) -> Vec<Reach> {
                     (up, i) = (up + 1, i + 2);
                 }
                 let inner = open.iter().filter(|is_mod| **is_mod).count();
-                match (floors + inner).saturating_sub(up) {
-                    floor @ 0..=1 => {
-                        found.extend(tree(tokens, i + 2).into_iter().map(|(path, _)| (floor, path)))
-                    }
-                    _ => {}
+                let floor = (floors + inner).saturating_sub(up);
+                if floor <= 1 {
+                    found.extend(tree(tokens, i + 2).into_iter().map(|(path, _)| (floor, path)));
                 }
             }
             _ => {}
