@@ -23,5 +23,5 @@ pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, Extracti
 pub use flow::{Flow, flow};
 pub use log::{Log, Meta, Missing};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
-pub use simulate::{Level, Recipe, Truth, simulate};
+pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};
