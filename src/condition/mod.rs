@@ -5,10 +5,15 @@
 //! breaks the level jumped.
 
 mod chain;
+mod level;
 mod noise;
 mod options;
 mod order;
+mod prepare;
+mod repair;
+mod rise;
 mod step;
+mod stretch;
 mod trace;
 mod work;
 pub use options::ConditionOptions;
@@ -32,7 +37,8 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     let mut channel = |name: Channel, logged: Option<&[f64]>| {
         logged.map(|logged| {
             let mut work = Work::new(name, &order, logged, options);
-            work.knocks();
+            let repaired = work.repair();
+            work.prepare(&repaired, options.zeroing_starts_brew);
             brew_start_s = brew_start_s.max(work.start_s);
             events.append(&mut work.events);
             work.finish()

@@ -2,7 +2,7 @@
 
 use super::order::{Order, gaps};
 use super::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag};
-use super::{chain, noise, step};
+use super::{noise, step};
 use crate::Estimate;
 
 pub(super) struct Work<'a> {
@@ -94,37 +94,6 @@ impl<'a> Work<'a> {
         for (a, b) in gaps(self.order, &live, self.options.gap_s) {
             let pause = self.order.time_s[b] - self.order.time_s[a];
             self.list(EventKind::Gap, a, b, 0.0, 0, format!("no samples for {pause:.2} s: not filled"));
-        }
-    }
-
-    /// Flags the samples that no vessel into which water runs could have given.
-    pub fn knocks(&mut self) {
-        let (index, t, y) = self.live();
-        let physics = chain::Physics {
-            noise_g: self.noise_g.value,
-            max_flow: self.options.max_flow_g_per_s,
-            interval_s: self.order.interval_s,
-        };
-        let chain = chain::chain(&t, &y, physics);
-        let mut i = 0;
-        while i < index.len() {
-            let first = i;
-            while i < index.len() && !chain.kept[i] {
-                i += 1;
-            }
-            if i == first {
-                i += 1;
-                continue;
-            }
-            let before = if first > 0 { y[first - 1] } else { y[i.min(y.len() - 1)] };
-            let after = if i < y.len() { y[i] } else { before };
-            let base = 0.5 * (before + after);
-            let size =
-                (first..i).map(|k| y[k] - base).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
-            for k in first..i {
-                self.flag[index[k]] = Flag::Knock;
-            }
-            self.list(EventKind::Knock, index[first], index[i - 1], size, i - first, "not used".into());
         }
     }
 

@@ -209,7 +209,8 @@ mod tests {
 
     #[test]
     fn steadiness_of_a_sine_is_its_amplitude_over_root_two() {
-        let pours = grid(|t| if (2.0..12.0).contains(&t) { 5.0 + (std::f64::consts::TAU * t).sin() } else { 0.0 });
+        let pours =
+            grid(|t| if (2.0..12.0).contains(&t) { 5.0 + (std::f64::consts::TAU * t).sin() } else { 0.0 });
         // Whole periods, but for what the 90 % rule cuts at the ends: within 3 %.
         assert!((pours[0].steadiness / (0.2 / 2.0_f64.sqrt()) - 1.0).abs() < 0.03);
     }
