@@ -36,7 +36,6 @@ pub(super) enum What {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Break {
     pub what: What,
-    pub before: usize,
     pub after: usize,
     pub tail: Level,
     pub head: Level,
@@ -89,7 +88,7 @@ impl View<'_> {
         let span_s = seen.t[self.stretches[next].first] - seen.t[self.stretches[k].last];
         let make = |what, after: usize, head: Level, offset_g| {
             let size_g = self.excursion(k, after, tail.mass_g, head.mass_g);
-            Break { what, before: k, after, tail, head, offset_g, size_g }
+            Break { what, after, tail, head, offset_g, size_g }
         };
         let possible = |l: Level| {
             let rise = l.mass_g - tail.mass_g;
@@ -113,7 +112,7 @@ impl View<'_> {
         if zeroed {
             return make(What::Zeroing, next, head, jump);
         }
-        if jump < 0.0 && self.to_come[next] < STILL_POURING_G {
+        if jump < -SWING_G && self.to_come[next] < STILL_POURING_G {
             return make(What::Removed, next, head, 0.0);
         }
         make(What::Placed, next, head, jump)

@@ -2,7 +2,7 @@
 
 use super::chain::{Physics, chain};
 use super::level::{Break, What, breaks};
-use super::stretch::{Seen, Stretch, stretches};
+use super::stretch::{Seen, stretches};
 use super::work::Work;
 use super::{EventKind, Flag};
 
@@ -26,21 +26,21 @@ impl Work<'_> {
         let noise_g = self.noise_g.value;
         let max_flow = self.options.max_flow_g_per_s;
         let chain = chain(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
-        let seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
-        let stretches = stretches(&seen, &chain);
+        let mut seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
+        let stretches = stretches(&mut seen, &chain);
         let breaks = breaks(&seen, &stretches, max_flow);
         let mut end = stretches.last().map_or(0, |s| s.last + 1);
         let mut done = Vec::new();
         self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));
         if let Some(s) = stretches.first() {
-            self.knocks(&index, &seen, *s);
+            self.knocks(&index, &seen, s.first, s.last);
         }
         for b in &breaks {
             if b.what == What::Removed {
                 end = b.tail.at + 1;
             } else {
-                self.between(&index, &seen, &stretches, b);
-                self.knocks(&index, &seen, stretches[b.after]);
+                self.between(&index, b);
+                self.knocks(&index, &seen, b.head.at, stretches[b.after].last);
             }
             if b.offset_g != 0.0 {
                 for i in index[b.head.at]..self.mass_g.len() {
@@ -88,11 +88,11 @@ impl Work<'_> {
     }
 
     /// Short excursions within a stretch.
-    fn knocks(&mut self, index: &[usize], seen: &Seen, s: Stretch) {
-        let mut i = s.first;
-        while i < s.last {
+    fn knocks(&mut self, index: &[usize], seen: &Seen, from: usize, last: usize) {
+        let mut i = from;
+        while i < last {
             let first = i + 1;
-            i = (first..=s.last).find(|&k| seen.kept[k]).unwrap_or(s.last);
+            i = (first..=last).find(|&k| seen.kept[k]).unwrap_or(last);
             if first < i {
                 let base = f64::midpoint(seen.y[first - 1], seen.y[i]);
                 self.knock(index, first, i, largest(seen.y[first..i].iter().map(|y| y - base)));
@@ -109,7 +109,7 @@ impl Work<'_> {
     }
 
     /// What is between two stretches.
-    fn between(&mut self, index: &[usize], seen: &Seen, stretches: &[Stretch], b: &Break) {
+    fn between(&mut self, index: &[usize], b: &Break) {
         let (from, to) = (b.tail.at + 1, b.head.at);
         let offset = b.offset_g;
         let (kind, flag, action) = match b.what {
@@ -144,7 +144,6 @@ impl Work<'_> {
                 (EventKind::Placed, Flag::Settling, format!("{what}: {offset:+.2} g taken off what follows"))
             }
         };
-        let _ = (seen, stretches);
         self.flag_all(index, from, to, flag);
         let (first, last) = if from < to { (from, to - 1) } else { (from - 1, to) };
         self.list(kind, index[first], index[last], b.size_g, to.saturating_sub(from), action);

@@ -5,8 +5,8 @@ use crate::math::robust::median;
 
 /// A stretch is at least this long, s; what is shorter between two jumps is still settling.
 const SHORTEST_S: f64 = 0.8;
-/// Excursions nearer to each other than this are one, s.
-const NEAR_S: f64 = 0.36;
+/// Disturbances nearer to each other than this are one, s.
+const NEAR_S: f64 = 0.7;
 /// Excursions that go on for longer than this are no knocks, s.
 pub(super) const LONGEST_KNOCK_S: f64 = 1.3;
 /// Two windows of this length with the same mean are calm, s.
@@ -38,57 +38,68 @@ pub(super) struct Level {
     pub at: usize,
 }
 
-/// Splits at the jumps and at excursions that last.
-pub(super) fn stretches(seen: &Seen, chain: &Chain) -> Vec<Stretch> {
-    let t = &seen.t;
-    let kept: Vec<usize> = (0..t.len()).filter(|&i| seen.kept[i]).collect();
-    let mut all: Vec<Stretch> = Vec::new();
-    let mut broken = vec![false; t.len()];
-    for i in lasting(t, &kept) {
-        broken[i] = true;
-    }
-    for &i in &kept {
-        match all.last_mut() {
-            Some(s) if !chain.jump[i] && !broken[i] => s.last = i,
-            _ => all.push(Stretch { first: i, last: i }),
+/// Splits at the jumps and at disturbances that last; `seen.kept` loses the samples within the latter.
+pub(super) fn stretches(seen: &mut Seen, chain: &Chain) -> Vec<Stretch> {
+    let mut cut = chain.jump.clone();
+    for (first, last) in disturbances(&seen.t, chain) {
+        seen.kept[first..=last].fill(false);
+        if let Some(after) = cut.get_mut(last + 1) {
+            *after = true;
         }
     }
+    let mut all: Vec<Stretch> = Vec::new();
+    let mut pending = false;
+    for (i, &cut) in cut.iter().enumerate() {
+        pending |= cut;
+        if seen.kept[i] {
+            match all.last_mut() {
+                Some(s) if !pending => s.last = i,
+                _ => all.push(Stretch { first: i, last: i }),
+            }
+            pending = false;
+        }
+    }
+    let t = &seen.t;
     let long = |s: &Stretch| t[s.last] - t[s.first] >= SHORTEST_S && s.last - s.first >= 3;
     if all.iter().any(long) {
         all.retain(long);
-    } else if let Some(longest) =
-        all.iter().copied().max_by(|a, b| (a.last - a.first).cmp(&(b.last - b.first)))
-    {
-        all = vec![longest];
+    } else {
+        all = all.into_iter().max_by_key(|s| s.last - s.first).into_iter().collect();
     }
     all
 }
 
-/// Kept samples that do not continue the ones before them, because excursions went on and on between them.
-fn lasting(t: &[f64], kept: &[usize]) -> Vec<usize> {
-    let mut found = Vec::new();
-    let mut k = 1;
-    while k < kept.len() {
-        if kept[k] == kept[k - 1] + 1 {
-            k += 1;
-            continue;
-        }
-        // One group of excursions: from kept[begin] to kept[end], with few good samples between.
-        let (begin, mut end, mut look) = (k - 1, k, k);
-        while look + 1 < kept.len() && t[kept[look + 1]] - t[kept[end]] <= NEAR_S {
-            look += 1;
-            if kept[look] != kept[look - 1] + 1 {
-                end = look;
-            }
-        }
-        let inside = kept[end] - kept[begin] - 1;
-        let good = end - begin - 1;
-        if t[kept[end]] - t[kept[begin]] > LONGEST_KNOCK_S && good * 2 <= inside && inside > 3 {
-            found.extend(&kept[begin + 1..=end]);
-        }
-        k = end + 1;
+/// Groups of samples that are left out and of jumps, near each other, that go on for longer than a knock.
+fn disturbances(t: &[f64], chain: &Chain) -> Vec<(usize, usize)> {
+    struct Group {
+        first: usize,
+        last: usize,
+        left_out: usize,
+        jumps: usize,
     }
-    found
+    let mut groups: Vec<Group> = Vec::new();
+    for i in (0..t.len()).filter(|&i| !chain.kept[i] || chain.jump[i]) {
+        let (left_out, jumps) = (usize::from(!chain.kept[i]), usize::from(chain.jump[i]));
+        match groups.last_mut() {
+            Some(g) if t[i] - t[g.last] <= NEAR_S => {
+                g.last = i;
+                g.left_out += left_out;
+                g.jumps += jumps;
+            }
+            _ => groups.push(Group { first: i, last: i, left_out, jumps }),
+        }
+    }
+    let lasts = |g: &Group| {
+        let (before, after) = (g.first.saturating_sub(1), (g.last + 1).min(t.len() - 1));
+        let many = g.jumps > 0 || g.left_out * 3 > g.last - g.first;
+        t[after] - t[before] > LONGEST_KNOCK_S && g.left_out > 3 && many
+    };
+    groups.retain(lasts);
+    // A jump is made at its last sample: that one is good already, unless something follows.
+    groups
+        .iter()
+        .map(|g| (g.first, if chain.jump[g.last] && g.last > g.first { g.last - 1 } else { g.last }))
+        .collect()
 }
 
 impl Seen {

@@ -14,7 +14,6 @@ pub(super) struct Work<'a> {
     pub noise_g: Estimate,
     pub step_g: f64,
     pub drift_g_per_s: Estimate,
-    pub start_s: f64,
     pub events: Vec<Event>,
 }
 
@@ -40,7 +39,6 @@ impl<'a> Work<'a> {
             noise_g: Estimate::exact(0.0),
             step_g: 0.0,
             drift_g_per_s: Estimate::exact(0.0),
-            start_s: order.time_s[0],
             events: Vec::new(),
         };
         work.list_order();
@@ -97,15 +95,16 @@ impl<'a> Work<'a> {
         }
     }
 
-    /// The channel as the next stage gets it.
-    pub fn finish(self) -> ChannelTrace {
-        ChannelTrace {
+    /// The channel as the next stage gets it, and what was found on it.
+    pub fn finish(self) -> (ChannelTrace, Vec<Event>) {
+        let trace = ChannelTrace {
             mass_g: self.mass_g,
             flag: self.flag,
             noise_sd_g: self.noise_g,
             step_g: self.step_g,
             drift_g_per_s: self.drift_g_per_s,
-        }
+        };
+        (trace, self.events)
     }
 }
 
