@@ -15,6 +15,6 @@ pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, F
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use flow::Flow;
-pub use log::{Log, Meta, Missing};
+pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments};
 pub use table::{Column, Table, Values};

@@ -99,16 +99,17 @@ fn within(column: &str, row: usize, value: f64, limit: f64, unit: &str) -> Resul
 /// Holds metadata against the ranges that each field of [`Meta`] states. A missing piece is never wrong, nor is a
 /// dose of 0: the yield is then undefined, and all else stands.
 pub(super) fn meta(meta: &Meta) -> Result<()> {
-    let rules: [(&str, Option<f64>, fn(f64) -> bool, &str); 5] = [
-        ("dose_g", meta.dose_g, |v| (0.0..=MAX_MASS_G).contains(&v), "it must be 0 to 1e7 g"),
-        ("dose_sd_g", meta.dose_sd_g, |v| (0.0..=MAX_MASS_G).contains(&v), "it must be 0 to 1e7 g"),
-        ("tds_pct", meta.tds_pct, |v| v > 0.0 && v <= 100.0, "it must be above 0 and at most 100 %"),
-        ("tds_sd_pct", meta.tds_sd_pct, |v| (0.0..=100.0).contains(&v), "it must be 0 to 100 points"),
-        ("water_c", meta.water_c, |v| (0.0..=100.0).contains(&v), "it must be 0 to 100 C"),
+    let above_0 = f64::MIN_POSITIVE;
+    let rules = [
+        ("dose_g", meta.dose_g, 0.0..=MAX_MASS_G, "it must be 0 to 1e7 g"),
+        ("dose_sd_g", meta.dose_sd_g, 0.0..=MAX_MASS_G, "it must be 0 to 1e7 g"),
+        ("tds_pct", meta.tds_pct, above_0..=100.0, "it must be above 0 and at most 100 %"),
+        ("tds_sd_pct", meta.tds_sd_pct, 0.0..=100.0, "it must be 0 to 100 percentage points"),
+        ("water_c", meta.water_c, 0.0..=100.0, "it must be 0 to 100 C"),
     ];
-    for (name, value, holds, rule) in rules {
+    for (name, value, range, rule) in rules {
         if let Some(value) = value
-            && !holds(value)
+            && !range.contains(&value)
         {
             return Err(Error::OutOfRange { name: name.into(), value, rule: rule.into(), row: 0 });
         }

@@ -1,11 +1,27 @@
 //! In: a file or arrays. Out: a [`Log`]: time stamps, the two weight channels, and what is known of the brew.
 
 mod check;
+mod columns;
+mod delimited;
+mod fields;
+mod item;
+mod json;
+mod lines;
 mod meta;
+mod notes;
+mod numbers;
+mod read;
+mod rows;
+mod stamps;
+mod units;
 
+pub use columns::{Chosen, Pick, choose};
 pub use meta::Meta;
+pub use read::ReadOptions;
+pub use stamps::Stamps;
+pub use units::{MassUnit, TimeUnit};
 
-use crate::Result;
+use crate::{Error, Result};
 
 /// What to do with a reading that is missing (NaN in an array, an empty cell in a file).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -15,6 +31,21 @@ pub enum Missing {
     Refuse,
     /// Let it through; `condition` flags the sample and uses it for nothing.
     Flag,
+}
+
+impl std::str::FromStr for Missing {
+    type Err = Error;
+
+    fn from_str(text: &str) -> Result<Self> {
+        match text {
+            "refuse" => Ok(Self::Refuse),
+            "flag" => Ok(Self::Flag),
+            _ => Err(Error::Argument {
+                name: "missing".into(),
+                message: format!("{:?} is neither \"refuse\" nor \"flag\"", columns::cut(text)),
+            }),
+        }
+    }
 }
 
 /// The timestamped weights of one brew as they were logged, in the order in which they were logged.
