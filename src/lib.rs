@@ -10,6 +10,7 @@ mod math;
 mod table;
 
 pub mod condition;
+pub mod extraction;
 pub mod flow;
 pub mod log;
 pub mod segment;
@@ -17,6 +18,7 @@ pub mod segment;
 pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
+pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
 pub use flow::Flow;
 pub use log::{Log, Meta, Missing};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments};

@@ -369,3 +369,91 @@ pub(crate) struct Smoothed {
     pub flow_var: f64,
     pub zero_g: f64,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::solve::{cholesky, solve};
+
+    const WANDER: Wander = Wander {
+        tau_s: 0.25,
+        noise_sd_g: 0.06,
+        tremor: 0.1,
+        forget_per_s: 4.0,
+        stamp_sd_s: 0.005,
+        zero_g: 0.02,
+        rest_flow_g_per_s: 0.0,
+    };
+    const STRETCH: Stretch = Stretch { start_s: 0.33, end_s: 1.71, flow_g_per_s: 9.0 };
+
+    /// Covariance of the readings by quadrature of the Ornstein-Uhlenbeck kernel, without any filter.
+    fn dense(time_s: &[f64]) -> Vec<f64> {
+        let (n, h) = (time_s.len(), 0.004);
+        let grid: Vec<f64> = (0..)
+            .map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5))
+            .take_while(|s| *s < STRETCH.end_s)
+            .collect();
+        let sd = WANDER.tremor * STRETCH.flow_g_per_s;
+        let kernel: Vec<Vec<f64>> =
+            grid.iter().map(|s| grid.iter().map(|u| (-4.0 * (s - u).abs()).exp()).collect()).collect();
+        let lagged: Vec<Vec<f64>> = time_s
+            .iter()
+            .map(|t| {
+                grid.iter()
+                    .map(|s| if s < t { h * (1.0 - (-(t - s) / WANDER.tau_s).exp()) } else { 0.0 })
+                    .collect()
+            })
+            .collect();
+        let mut c = vec![0.0; n * n];
+        for i in 0..n {
+            let smeared: Vec<f64> =
+                kernel.iter().map(|row| row.iter().zip(&lagged[i]).map(|(a, b)| a * b).sum()).collect();
+            for j in 0..n {
+                c[i * n + j] = sd * sd * smeared.iter().zip(&lagged[j]).map(|(a, b)| a * b).sum::<f64>();
+                c[i * n + j] += WANDER.zero_g.powi(2) * (time_s[i].min(time_s[j]) - time_s[0]);
+            }
+            let inside = time_s[i] > STRETCH.start_s && time_s[i] < STRETCH.end_s;
+            let stamp = if inside { WANDER.stamp_sd_s * STRETCH.flow_g_per_s } else { 0.0 };
+            c[i * n + i] += WANDER.noise_sd_g.powi(2) + stamp * stamp;
+        }
+        c
+    }
+
+    fn stamps() -> Vec<f64> {
+        (0..24).map(|i| 0.1 * f64::from(i) + 0.02 * f64::from((i * 7) % 3)).collect()
+    }
+
+    #[test]
+    fn the_filter_whitens_like_the_factor_of_the_dense_covariance() {
+        let time = stamps();
+        let y: Vec<f64> = time.iter().map(|t| 0.3 * (3.0 * t).sin() + 0.1 * t).collect();
+        let mut rows = y.clone();
+        let log_det = WANDER.whiten(&time, &[STRETCH], &mut rows, 1);
+        let n = time.len();
+        let mut l = dense(&time);
+        assert!(cholesky(&mut l, n));
+        let mut x = y.clone();
+        solve(&l, n, &mut x);
+        let (found, expected): (f64, f64) =
+            (rows.iter().map(|v| v * v).sum(), y.iter().zip(&x).map(|(a, b)| a * b).sum());
+        assert!((found / expected - 1.0).abs() < 2e-3, "{found} for {expected}");
+        let dense_log_det: f64 = (0..n).map(|i| 2.0 * l[i * n + i].ln()).sum();
+        assert!((log_det - dense_log_det).abs() < 0.02, "{log_det} for {dense_log_det}");
+    }
+
+    #[test]
+    fn the_smoother_agrees_with_the_dense_conditional_mean() {
+        // E[zero + reading | y] at the samples is y - noise K^-1 y; where the sample is inside the pour the stamp noise adds.
+        let time = stamps();
+        let y: Vec<f64> = time.iter().map(|t| 0.3 * (3.0 * t).sin() + 0.1 * t).collect();
+        let smoothed = WANDER.smooth(&time, &[STRETCH], &y);
+        let n = time.len();
+        let mut l = dense(&time);
+        assert!(cholesky(&mut l, n));
+        let mut x = y.clone();
+        solve(&l, n, &mut x);
+        // Zero at the last sample: its covariance with every reading is zero_g^2 (t_j - t_0).
+        let zero: f64 = time.iter().zip(&x).map(|(t, x)| WANDER.zero_g.powi(2) * (t - time[0]) * x).sum();
+        assert!((smoothed[n - 1].zero_g - zero).abs() < 1e-3, "{} for {zero}", smoothed[n - 1].zero_g);
+    }
+}
