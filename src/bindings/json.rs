@@ -10,15 +10,16 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
-/// A struct from its defaults and the keys given. `name` is what the struct is called in messages.
-pub(super) fn from_dict<T: Default + Serialize + DeserializeOwned>(
+/// A struct with the given keys in place of those of `base`. `name` is what the struct is called in messages.
+pub(super) fn from_dict<T: Serialize + DeserializeOwned>(
     name: &str,
+    base: T,
     given: &Bound<'_, PyAny>,
 ) -> PyResult<T> {
-    let mut all = to_json(name, &T::default())?;
+    let mut all = to_json(name, &base)?;
     let mut leaves = Vec::new();
     collect(name, &all, given, "", &mut leaves)?;
-    let mut built = T::default();
+    let mut built = base;
     for (path, pointer, value) in leaves {
         if let Some(place) = all.pointer_mut(&pointer) {
             *place = value;

@@ -34,7 +34,7 @@ pub(super) fn meta_from(given: Option<&Bound<'_, PyDict>>) -> PyResult<Meta> {
             written.set_item(key, value.str()?)?;
         }
     }
-    from_dict("", &written)
+    from_dict("", Meta::default(), &written)
 }
 
 #[pymethods]

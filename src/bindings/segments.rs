@@ -108,18 +108,26 @@ pub(super) struct PySegments {
     pub(super) inner: Segments,
 }
 
+pub(super) fn pours(segments: &Segments) -> Vec<PyPour> {
+    segments.pours.iter().map(|pour| PyPour { inner: pour.clone() }).collect()
+}
+
+pub(super) fn rests(segments: &Segments) -> Vec<PyRest> {
+    segments.rests.iter().map(|rest| PyRest { inner: rest.clone() }).collect()
+}
+
 #[pymethods]
 impl PySegments {
     /// The pours, in order.
     #[getter]
     fn pours(&self) -> Vec<PyPour> {
-        self.inner.pours.iter().map(|pour| PyPour { inner: pour.clone() }).collect()
+        pours(&self.inner)
     }
 
     /// The rests, one fewer than the pours.
     #[getter]
     fn rests(&self) -> Vec<PyRest> {
-        self.inner.rests.iter().map(|rest| PyRest { inner: rest.clone() }).collect()
+        rests(&self.inner)
     }
 
     /// Time constant of the scale's lag, s: as given, or estimated from all edges of the log together.
