@@ -7,8 +7,8 @@ mod totals;
 pub use many::analyze_many;
 
 use crate::{
-    ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta, Result, SegmentOptions, Segments,
-    Table, Trace, condition, extraction, flow, segment,
+    ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta, Result, SegmentOptions,
+    Segments, Table, Trace, condition, extraction, flow, segment,
 };
 use serde::{Deserialize, Serialize};
 

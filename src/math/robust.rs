@@ -20,6 +20,16 @@ pub(crate) fn median(values: &mut [f64]) -> f64 {
     below.iter().copied().max_by(f64::total_cmp).map_or(upper, |lower| f64::midpoint(lower, upper))
 }
 
+/// Value below which `share` of the values that are not NaN lie (the nearest one); NaN where there is none. Reorders the slice.
+pub(crate) fn quantile(values: &mut [f64], share: f64) -> f64 {
+    let values = present(values);
+    if values.is_empty() {
+        return f64::NAN;
+    }
+    let place = (share.clamp(0.0, 1.0) * (values.len() - 1) as f64).round() as usize;
+    *values.select_nth_unstable_by(place, f64::total_cmp).1
+}
+
 /// Sd of the values that are not NaN, from their median absolute deviation; NaN where there is none.
 /// Uses the slice as its workspace: the values are gone afterwards.
 pub(crate) fn mad_sd(values: &mut [f64]) -> f64 {
@@ -66,6 +76,12 @@ mod tests {
     fn the_spread_of_a_normal_distribution_is_its_sd() {
         // Quartiles of the standard normal distribution, -0.67449 and 0.67449: Abramowitz and Stegun, table 26.5 (from memory).
         assert!((mad_sd(&mut [-0.67449, 0.0, 0.67449]) - 1.0).abs() < 1e-5);
+    }
+
+    #[test]
+    fn a_quantile_is_one_of_the_values() {
+        assert_eq!(quantile(&mut [4.0, f64::NAN, 1.0, 3.0, 2.0, 5.0], 0.25), 2.0);
+        assert!(quantile(&mut [], 0.5).is_nan());
     }
 
     #[test]
