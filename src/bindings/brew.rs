@@ -120,10 +120,15 @@ impl PyBrew {
     }
 
     fn __repr__(&self) -> String {
-        let told = |number: &crate::Maybe| number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"));
+        let told =
+            |number: &crate::Maybe| number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"));
         let Brew { meta, segments, water_g, extraction, .. } = &self.inner;
         let (name, n) = (meta.name.as_deref().unwrap_or("unnamed"), segments.pours.len());
-        format!("<Brew {name}: {n} pours, water {} g, yield {} %>", told(water_g), told(&extraction.yield_pct))
+        format!(
+            "<Brew {name}: {n} pours, water {} g, yield {} %>",
+            told(water_g),
+            told(&extraction.yield_pct)
+        )
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {

@@ -170,6 +170,7 @@ pub(super) fn extraction(
         Some(given) => maybe_from(name, given),
         None => Ok(Err(Undefined::because(format!("the {what} was not weighed")))),
     };
-    let (water_g, beverage_g) = (mass("water_g", "water", water_g)?, mass("beverage_g", "beverage", beverage_g)?);
+    let (water_g, beverage_g) =
+        (mass("water_g", "water", water_g)?, mass("beverage_g", "beverage", beverage_g)?);
     Ok(PyExtraction { inner: crate::extraction(&meta.get().inner, water_g, beverage_g, &options) })
 }

@@ -3,13 +3,19 @@
 //! Long calls release Python's global lock. What can be wrong with an argument is said by `PourlineError`.
 
 mod arrays;
+mod brew;
 mod error;
 mod estimate;
+mod extraction;
 mod flow;
 mod json;
 mod log;
 mod meta;
+mod options;
 mod segments;
+mod simulate;
+mod sources;
+mod stages;
 mod table;
 mod trace;
 
@@ -29,5 +35,18 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<segments::PyPour>()?;
     module.add_class::<segments::PyRest>()?;
     module.add_class::<flow::PyFlow>()?;
+    module.add_class::<extraction::PyExtraction>()?;
+    module.add_class::<extraction::PyBudgetRow>()?;
+    module.add_class::<options::PyOptions>()?;
+    module.add_class::<brew::PyBrew>()?;
+    module.add_class::<simulate::PyTruth>()?;
+    module.add_class::<simulate::PyTruePour>()?;
+    module.add_function(wrap_pyfunction!(stages::condition, module)?)?;
+    module.add_function(wrap_pyfunction!(stages::segment, module)?)?;
+    module.add_function(wrap_pyfunction!(stages::flow, module)?)?;
+    module.add_function(wrap_pyfunction!(stages::analyze, module)?)?;
+    module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
+    module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
+    module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
     Ok(())
 }

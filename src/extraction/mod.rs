@@ -10,7 +10,7 @@ mod inputs;
 mod result;
 pub use result::{BeverageSource, BudgetRow, Convention, Extraction};
 
-use crate::{Maybe, Meta, Undefined};
+use crate::{Error, Maybe, Meta, Result, Undefined};
 use inputs::{all, finite, positive, stated};
 use serde::{Deserialize, Serialize};
 
@@ -41,6 +41,30 @@ impl Default for ExtractionOptions {
             dose_sd_g: 0.1 / 12_f64.sqrt(),
             tds_sd_pct: 0.03,
         }
+    }
+}
+
+impl ExtractionOptions {
+    /// Whether every option is in its range.
+    ///
+    /// # Errors
+    /// `out_of_range`, naming the option.
+    pub fn check(&self) -> Result<()> {
+        let rules = [
+            ("extraction.retention_g_per_g", self.retention_g_per_g, false),
+            ("extraction.retention_sd_g_per_g", Some(self.retention_sd_g_per_g), true),
+            ("extraction.average_beverage_g", self.average_beverage_g, false),
+            ("extraction.dose_sd_g", Some(self.dose_sd_g), true),
+            ("extraction.tds_sd_pct", Some(self.tds_sd_pct), true),
+        ];
+        for (name, value, zero_allowed) in rules {
+            let Some(value) = value else { continue };
+            if !(value.is_finite() && (value > 0.0 || (zero_allowed && value == 0.0))) {
+                let rule = if zero_allowed { "it must be 0 or more" } else { "it must be above 0" };
+                return Err(Error::OutOfRange { name: name.into(), value, rule: rule.into(), row: 0 });
+            }
+        }
+        Ok(())
     }
 }
 
