@@ -8,19 +8,34 @@ True
 
 from ._errors import PourlineError
 from ._pourline import (
+    Brew,
+    BudgetRow,
     ChannelTrace,
     Estimate,
     Event,
+    Extraction,
     Flow,
     Log,
     Meta,
+    Options,
     Pour,
     Rest,
     Segments,
     Trace,
+    TruePour,
+    Truth,
     Undefined,
     __version__,
+    analyze,
+    condition,
+    extraction,
+    flow,
+    recipe,
+    segment,
+    simulate,
 )
+from .plots import plot
+from .reports import report
 from .tables import Table
 
 __all__ = [

@@ -93,9 +93,7 @@ class Table:
         try:
             import pandas
         except ImportError as missing:
-            raise PourlineError(
-                'to_pandas needs pandas: pip install "pourline[pandas]"', "install"
-            ) from missing
+            raise PourlineError('to_pandas needs pandas: pip install "pourline[pandas]"', "install") from missing
         columns = {n: _with_none(v) if v.dtype.kind == "U" else v for n, v in self._columns.items()}
         frame = pandas.DataFrame(columns)
         frame.attrs["units"] = self.units
@@ -111,9 +109,7 @@ class Table:
         try:
             import polars
         except ImportError as missing:
-            raise PourlineError(
-                'to_polars needs polars: pip install "pourline[polars]"', "install"
-            ) from missing
+            raise PourlineError('to_polars needs polars: pip install "pourline[polars]"', "install") from missing
         return polars.DataFrame(self)
 
     def __arrow_c_schema__(self) -> object:
@@ -139,9 +135,7 @@ class Table:
 
     def __repr__(self) -> str:
         """Return the first rows as text."""
-        cells = {
-            name: [_cell(value) for value in _with_none(v[:ROWS_SHOWN])] for name, v in self._columns.items()
-        }
+        cells = {name: [_cell(value) for value in _with_none(v[:ROWS_SHOWN])] for name, v in self._columns.items()}
         widths = {name: max([len(name), *map(len, column)]) for name, column in cells.items()}
         rows = [list(cells), *zip(*cells.values(), strict=True)]
         lines = ["  ".join(t.rjust(w) for t, w in zip(row, widths.values(), strict=True)) for row in rows]
@@ -193,9 +187,7 @@ def _column(name: str, values: Sequence[Any] | NDArray[Any]) -> NDArray[Any]:
 
 def _with_none(values: NDArray[Any]) -> list[Any]:
     """Return the values as a list, with None for an undefined number or an unknown text."""
-    unknown = (
-        np.isnan(values) if values.dtype.kind == "f" else values == "" if values.dtype.kind == "U" else None
-    )
+    unknown = np.isnan(values) if values.dtype.kind == "f" else values == "" if values.dtype.kind == "U" else None
     if unknown is None or not unknown.any():
         return list(values.tolist())
     return [None if none else value for none, value in zip(unknown.tolist(), values.tolist(), strict=True)]
