@@ -2,6 +2,8 @@
 //!
 //! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> extraction -> Brew`
 
+#[cfg(feature = "python")]
+mod bindings;
 mod error;
 mod estimate;
 mod math;
