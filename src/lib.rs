@@ -25,3 +25,8 @@ pub use log::{Log, Meta, Missing};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Truth, simulate};
 pub use table::{Column, Table, Values};
+
+/// The examples of the readme run as tests.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+pub struct Readme;
