@@ -97,7 +97,7 @@ fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst>
     let rise_s = if up > 0 { cross(up - 1, up) } else { x.time_s[0] - USUAL_LAG_S };
     let end = x.time_s.len() - 1;
     let fall_s = if down < end { cross(down, down + 1) } else { x.time_s[end] - USUAL_LAG_S };
-    (fall_s > rise_s).then(|| Burst {
+    (fall_s > rise_s).then_some(Burst {
         rise_s,
         rise_ramp_s: 0.4,
         fall_s,
