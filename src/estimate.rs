@@ -98,3 +98,29 @@ impl fmt::Display for Undefined {
 
 /// A number that may be undefined: an [`Estimate`], or the reason why there is none.
 pub type Maybe = std::result::Result<Estimate, Undefined>;
+
+/// How a [`Maybe`] is written: `{"value": .., "sd": ..}` or `{"reason": ..}`, with no word of the language's own between.
+pub(crate) mod maybe {
+    use super::{Deserialize, Estimate, Maybe, Serialize, Undefined};
+
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum Written {
+        Known(Estimate),
+        Unknown(Undefined),
+    }
+
+    pub(crate) fn serialize<S: serde::Serializer>(maybe: &Maybe, to: S) -> Result<S::Ok, S::Error> {
+        match maybe {
+            Ok(estimate) => estimate.serialize(to),
+            Err(why) => why.serialize(to),
+        }
+    }
+
+    pub(crate) fn deserialize<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Maybe, D::Error> {
+        Ok(match Written::deserialize(from)? {
+            Written::Known(estimate) => Ok(estimate),
+            Written::Unknown(why) => Err(why),
+        })
+    }
+}

@@ -4,17 +4,24 @@
 
 mod error;
 mod estimate;
+mod math;
 mod table;
 
+pub mod brew;
 pub mod condition;
+pub mod extraction;
 pub mod flow;
 pub mod log;
 pub mod segment;
+pub mod simulate;
 
-pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace};
+pub use brew::{Brew, Options, analyze, analyze_many};
+pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace, condition};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
-pub use flow::Flow;
+pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
+pub use flow::{Flow, flow};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
-pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments};
+pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
+pub use simulate::{Level, Recipe, Truth, simulate};
 pub use table::{Column, Table, Values};

@@ -1,13 +1,21 @@
-//! In: a Trace and its Segments. Out: a [`Flow`] on the log's own stamps, with sd, the scale's lag taken out.
+//! In: a [`Trace`](crate::Trace) and its [`Segments`](crate::Segments). Out: a [`Flow`] on the log's own stamps, with sd, the scale's
+//! lag taken out.
+//!
+//! The flow is that of the fitted bursts plus what a smoother finds of the hand's unsteadiness around them; at rest nearly none is
+//! expected. Its sd joins the smoother's with what the uncertain edges add.
 
+mod smooth;
+
+use crate::{Error, Result, Segments, Trace};
 use serde::{Deserialize, Serialize};
 
-/// Flow at each stamp of the trace. All vectors have the trace's length.
+/// Flow at each stamp of the trace. All vectors have the trace's length. Before the brew starts the flow is 0 and its sd NaN: nothing
+/// is claimed there.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Flow {
     /// Stamps in s.
     pub time_s: Vec<f64>,
-    /// Flow of water at the bed, g/s.
+    /// Flow of water at the bed, g/s; never below 0.
     pub flow_g_per_s: Vec<f64>,
     /// Its standard deviation, g/s.
     pub flow_sd_g_per_s: Vec<f64>,
@@ -15,4 +23,15 @@ pub struct Flow {
     pub water_g: Vec<f64>,
     /// Its standard deviation, g.
     pub water_sd_g: Vec<f64>,
+}
+
+/// Flow of water over the brew.
+///
+/// # Errors
+/// `column` where the trace has no water channel.
+pub fn flow(trace: &Trace, segments: &Segments) -> Result<Flow> {
+    let Some(water) = &trace.water else {
+        return Err(Error::Column { message: "flow needs the water channel, and this log has none".into() });
+    };
+    Ok(smooth::smooth(trace, water, segments))
 }

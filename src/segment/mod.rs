@@ -1,8 +1,17 @@
 //! In: a [`Trace`](crate::Trace). Out: [`Segments`]: the pours and the rests, each number with its sd.
 
+mod edges;
+mod fit;
 mod pour;
+mod propose;
+pub(crate) mod shape;
+pub(crate) mod wander;
 pub use pour::{LagSource, Pour, Rest, Segments};
 
+pub(crate) use fit::{Fit, Group};
+
+use crate::{Error, Estimate, Flag, Result, Trace};
+use propose::{Samples, USUAL_LAG_S, propose};
 use serde::{Deserialize, Serialize};
 
 /// Options of [`segment`]: the four numbers that define a pour, and what is expected of a hand.
@@ -27,4 +36,74 @@ impl Default for SegmentOptions {
     fn default() -> Self {
         Self { flow_g_per_s: 0.5, pause_s: 1.0, mass_g: 2.0, half: 0.5, ramp_s: 0.4, ramp_sd_s: 0.2 }
     }
+}
+
+impl SegmentOptions {
+    /// Whether every option is in its range.
+    ///
+    /// # Errors
+    /// `out_of_range`, naming the option.
+    pub fn check(&self) -> Result<()> {
+        let rules = [
+            ("segment.flow_g_per_s", self.flow_g_per_s, 0.0, 5.0),
+            ("segment.pause_s", self.pause_s, 0.0, 10.0),
+            ("segment.mass_g", self.mass_g, 0.0, 1e4),
+            ("segment.half", self.half, 0.2, 0.8),
+            ("segment.ramp_s", self.ramp_s, 0.0, 10.0),
+            ("segment.ramp_sd_s", self.ramp_sd_s, 0.0, 10.0),
+        ];
+        for (name, value, low, high) in rules {
+            let zero_allowed = name.ends_with("pause_s");
+            if !(value <= high && (value > low || (zero_allowed && value == low))) {
+                let rule = format!("it must be above {low} and at most {high}");
+                return Err(Error::OutOfRange { name: name.into(), value, rule, row: 0 });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Finds the pours and rests of a brew in its water channel. A trace without one, or in which no water arrives, has no pours: that is
+/// a result, not an error.
+///
+/// # Errors
+/// `out_of_range` for an option outside its range.
+pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
+    options.check()?;
+    let expected = Estimate::new(USUAL_LAG_S, 0.6 * USUAL_LAG_S);
+    let mut segments = Segments {
+        pours: Vec::new(),
+        rests: Vec::new(),
+        scale_lag_s: trace.scale_lag_s.unwrap_or(expected),
+        lag_source: if trace.scale_lag_s.is_some() { LagSource::Given } else { LagSource::Expected },
+        fit: None,
+    };
+    let Some(samples) = used(trace) else { return Ok(segments) };
+    let proposed = propose(&samples, options);
+    if proposed.is_empty() {
+        return Ok(segments);
+    }
+    let fit = fit::fit(&samples, proposed, trace.scale_lag_s, options);
+    segments.pours = edges::pours(&samples, &fit, options);
+    segments.rests = edges::rests(&segments.pours);
+    if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
+        segments.scale_lag_s = fit.tau_s;
+        segments.lag_source = LagSource::Estimated;
+    }
+    segments.fit = Some(fit);
+    Ok(segments)
+}
+
+/// The used samples of the water channel, if there are enough to speak of a flow.
+fn used(trace: &Trace) -> Option<Samples> {
+    let water = trace.water.as_ref()?;
+    let kept = |i: &usize| water.flag[*i] == Flag::Used && trace.time_s[*i] >= trace.brew_start_s;
+    let index: Vec<usize> = (0..trace.time_s.len()).filter(kept).collect();
+    (index.len() >= 5).then(|| Samples {
+        time_s: index.iter().map(|&i| trace.time_s[i]).collect(),
+        mass_g: index.iter().map(|&i| water.mass_g[i]).collect(),
+        noise_sd_g: water.noise_sd_g.value.max(1e-6),
+        step_g: water.step_g,
+        interval_s: 1.0 / trace.rate_hz,
+    })
 }

@@ -1,5 +1,6 @@
 //! Pours and rests.
 
+use super::fit::Fit;
 use crate::Estimate;
 use serde::{Deserialize, Serialize};
 
@@ -42,8 +43,10 @@ pub struct Segments {
     pub rests: Vec<Rest>,
     /// Time constant of the scale's lag, s: as given, or estimated from all edges of the log together.
     pub scale_lag_s: Estimate,
-    /// Where `scale_lag_s` comes from: `given`, `estimated`, or `expected` where the log has no edge to tell.
+    /// Where `scale_lag_s` comes from.
     pub lag_source: LagSource,
+    /// The shapes and the covariances that the pours were read from; `flow` goes on from them.
+    pub(crate) fit: Option<Fit>,
 }
 
 /// Where the lag comes from.

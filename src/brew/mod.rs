@@ -1,0 +1,95 @@
+//! In: a [`Log`](crate::Log). Out: a [`Brew`]: one log the whole way, or many logs side by side.
+
+mod many;
+mod rows;
+mod totals;
+
+pub use many::analyze_many;
+
+use crate::{
+    ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta, Result, SegmentOptions,
+    Segments, Table, Trace, condition, extraction, flow, segment,
+};
+use serde::{Deserialize, Serialize};
+
+/// Options of all stages.
+///
+/// ```
+/// use pourline::Options;
+/// let mut options = Options::default();
+/// options.condition.scale_lag_s = Some(0.25);
+/// options.extraction.retention_g_per_g = Some(2.0);
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Options {
+    /// Of `condition`.
+    pub condition: ConditionOptions,
+    /// Of `segment`.
+    pub segment: SegmentOptions,
+    /// Of `extraction`.
+    pub extraction: ExtractionOptions,
+}
+
+/// All that one log tells.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Brew {
+    /// What is known of the brew beside its weights.
+    pub meta: Meta,
+    /// The conditioned log.
+    pub trace: Trace,
+    /// Pours and rests.
+    pub segments: Segments,
+    /// Flow of water, where water was weighed.
+    pub flow: Option<Flow>,
+    /// Water poured in all, g.
+    pub water_g: Maybe,
+    /// Beverage collected by the end, g.
+    pub beverage_g: Maybe,
+    /// Yield, strength, ratio, retention.
+    pub extraction: Extraction,
+    /// The options that led here.
+    pub options: Options,
+    /// Version of the library that led here.
+    pub version: String,
+}
+
+/// Analyses one log: `condition`, `segment`, `flow` and `extraction` in one call.
+///
+/// ```
+/// use pourline::{Options, Recipe, analyze, simulate};
+/// let (log, _truth) = simulate(&Recipe::default(), 7)?;
+/// let brew = analyze(&log, &Options::default())?;
+/// assert!(!brew.segments.pours.is_empty());
+/// # Ok::<(), pourline::Error>(())
+/// ```
+///
+/// # Errors
+/// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
+pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    let trace = condition(log, &options.condition)?;
+    let segments = segment(&trace, &options.segment)?;
+    let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
+    let water_g = totals::water(&trace, &segments);
+    let beverage_g = totals::beverage(&trace);
+    let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
+    Ok(Brew {
+        meta: log.meta.clone(),
+        trace,
+        segments,
+        flow,
+        water_g,
+        beverage_g,
+        extraction,
+        options: options.clone(),
+        version: env!("CARGO_PKG_VERSION").into(),
+    })
+}
+
+impl Brew {
+    /// A row a pour: its place, its numbers with their sd, and the brew's factors.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        rows::table(self)
+    }
+}

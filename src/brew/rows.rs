@@ -1,0 +1,67 @@
+//! In: a brew. Out: its table, a row a pour.
+
+use super::Brew;
+use crate::{Estimate, Pour, Table, Values};
+
+/// The columns of a pour: name, unit, where it stands.
+type Of = fn(&Pour) -> Estimate;
+const NUMBERS: [(&str, &str, Of); 7] = [
+    ("start_s", "s", |p| p.start_s),
+    ("end_s", "s", |p| p.end_s),
+    ("duration_s", "s", |p| p.duration_s),
+    ("mass_g", "g", |p| p.mass_g),
+    ("mean_flow_g_per_s", "g/s", |p| p.mean_flow_g_per_s),
+    ("half_rise_s", "s", |p| p.half_rise_s),
+    ("half_fall_s", "s", |p| p.half_fall_s),
+];
+
+pub(super) fn table(brew: &Brew) -> Table {
+    let pours = &brew.segments.pours;
+    let n = pours.len();
+    let mut table = Table::default();
+    let text = |value: &Option<String>| Values::Text(vec![value.clone().unwrap_or_default(); n]);
+    table.push("brew", "", text(&brew.meta.name));
+    table.push("pour", "", Values::Whole((1..=n as i64).collect()));
+    for (name, unit, of) in NUMBERS {
+        table.push(name, unit, Values::Number(pours.iter().map(|p| of(p).value).collect()));
+        table.push(&sd_name(name), unit, Values::Number(pours.iter().map(|p| of(p).sd).collect()));
+    }
+    let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);
+    let whole = [
+        ("water_g", "g", &brew.extraction.water_g),
+        ("beverage_g", "g", &brew.extraction.beverage_g),
+        ("retention_g_per_g", "g/g", &brew.extraction.retention_g_per_g),
+        ("yield_pct", "%", &brew.extraction.yield_pct),
+    ];
+    for (name, unit, value) in whole {
+        table.push(name, unit, same(value.as_ref().ok().map(|e| e.value)));
+        table.push(&sd_name(name), unit, same(value.as_ref().ok().map(|e| e.sd)));
+    }
+    table.push("dose_g", "g", same(brew.meta.dose_g));
+    table.push("tds_pct", "%", same(brew.meta.tds_pct));
+    let factors = [
+        ("coffee", &brew.meta.coffee),
+        ("roast", &brew.meta.roast),
+        ("grinder", &brew.meta.grinder),
+        ("grinder_setting", &brew.meta.grinder_setting),
+        ("kettle", &brew.meta.kettle),
+        ("brewer", &brew.meta.brewer),
+        ("person", &brew.meta.person),
+    ];
+    for (name, value) in factors {
+        table.push(name, "", text(value));
+    }
+    for (name, value) in &brew.meta.factors {
+        if table.column(name).is_none() {
+            table.push(name, "", Values::Text(vec![value.clone(); n]));
+        }
+    }
+    table
+}
+
+/// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
+fn sd_name(name: &str) -> String {
+    const UNITS: [&str; 5] = ["_g_per_s", "_g_per_g", "_pct", "_g", "_s"];
+    let unit = UNITS.iter().find(|u| name.ends_with(**u)).copied().unwrap_or("");
+    format!("{}_sd{unit}", name.strip_suffix(unit).unwrap_or(name))
+}

@@ -1,0 +1,139 @@
+//! In: stamps and readings. Out: the largest set of samples that the mass of a vessel could have given.
+//!
+//! Water only arrives, and not faster than `max_flow`: of two samples that hold the same vessel, the later is not
+//! lower than the earlier and not higher than `max_flow` allows, up to the noise. The longest chain of samples
+//! that keep this, each break of level costing as much as a fraction of a second of samples, is found by dynamic
+//! programming (longest-path form of the longest increasing subsequence). What is left out is a knock; where the
+//! chain breaks, the level jumped.
+
+/// What the mass on the scale can do.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Physics {
+    /// Noise sd of a reading, g.
+    pub noise_g: f64,
+    /// Fastest rise, g/s.
+    pub max_flow: f64,
+    /// Usual interval, s.
+    pub interval_s: f64,
+}
+
+/// A level must last this long to be worth a jump to it and back; shorter is a knock.
+const JUMP_COST_S: f64 = 0.6;
+/// A knock and its tail through the scale's lag are over within this time.
+const REACH_S: f64 = 1.3;
+/// Evaporation and zero drift: a fall slower than this is no jump, g/s.
+const LEAK_G_PER_S: f64 = 0.3;
+/// Noise allowed to each of the two samples that are compared, in sd.
+const SDS: f64 = 4.0;
+/// Bounds the work on logs that are sampled very fast.
+const MOST_LOOKED_AT: usize = 160;
+
+/// Which samples belong to the chain, and before which of them the level jumps.
+pub(super) struct Chain {
+    pub kept: Vec<bool>,
+    pub jump: Vec<bool>,
+}
+
+#[derive(Clone, Copy)]
+struct State {
+    score: f64,
+    from: usize,
+    jump: bool,
+    /// Lowest and highest mass that the chain up to here leaves open.
+    low: f64,
+    high: f64,
+}
+
+/// Finds the chain in O(n) where the log is undisturbed, O(n * 160) at worst.
+pub(super) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
+    let n = t.len();
+    let mut found = Chain { kept: vec![false; n], jump: vec![false; n] };
+    if n == 0 {
+        return found;
+    }
+    let slack = SDS * physics.noise_g;
+    let jump_cost = (JUMP_COST_S / physics.interval_s).clamp(2.5, 60.0);
+    let fresh = |i: usize| State { score: 1.0, from: i, jump: false, low: y[i] - slack, high: y[i] + slack };
+    let mut state: Vec<State> = Vec::with_capacity(n);
+    state.push(fresh(0));
+    let mut best = 0;
+    let mut first = 0;
+    for i in 1..n {
+        // Sample i after sample p: as more of the same, or across a jump.
+        let after = |p: usize| {
+            let (s, dt) = (&state[p], t[i] - t[p]);
+            let low = s.low - LEAK_G_PER_S * dt;
+            let high = s.high + physics.max_flow * dt;
+            if y[i] >= low - slack && y[i] <= high + slack {
+                let (low, high) = (low.max(y[i] - slack), high.min(y[i] + slack));
+                State { score: s.score + 1.0, from: p, jump: false, low, high }
+            } else {
+                State { score: s.score + 1.0 - jump_cost, from: p, jump: true, ..fresh(i) }
+            }
+        };
+        let direct = after(i - 1);
+        let mut next = if direct.score > 1.0 { direct } else { fresh(i) };
+        if direct.jump || best != i - 1 {
+            while first + MOST_LOOKED_AT < i || (first + 4 < i && t[i] - t[first] > REACH_S) {
+                first += 1;
+            }
+            for candidate in (first..i - 1).rev().map(after) {
+                if candidate.score > next.score {
+                    next = candidate;
+                }
+            }
+        }
+        if next.score >= state[best].score {
+            best = i;
+        }
+        state.push(next);
+    }
+    let mut i = best;
+    loop {
+        found.kept[i] = true;
+        found.jump[i] = state[i].jump;
+        if state[i].from == i {
+            break;
+        }
+        i = state[i].from;
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn left_out(rate_hz: f64, y: &[f64]) -> Vec<usize> {
+        let t: Vec<f64> = (0..y.len()).map(|i| i as f64 / rate_hz).collect();
+        let physics = Physics { noise_g: 0.05, max_flow: 30.0, interval_s: 1.0 / rate_hz };
+        let c = chain(&t, y, physics);
+        (0..y.len()).filter(|&i| !c.kept[i]).collect()
+    }
+
+    #[test]
+    fn knocks_of_both_signs_are_left_out_and_the_pour_stays() {
+        let mut y: Vec<f64> = (0..60).map(|i| (f64::from(i) - 20.0).clamp(0.0, 20.0)).collect();
+        for (i, size) in [(10, 40.0), (20, 5.0), (25, -6.0), (30, 12.0), (31, -12.0), (40, 4.0), (59, 9.0)] {
+            y[i] += size;
+        }
+        assert_eq!(left_out(10.0, &y), [10, 20, 25, 30, 31, 40, 59]);
+    }
+
+    #[test]
+    fn the_fastest_onset_is_kept() {
+        for rate in [5.0, 10.0, 50.0, 100.0] {
+            let y: Vec<f64> = (0..400).map(|i| (17.0 * (f64::from(i) / rate - 2.0)).max(0.0)).collect();
+            assert!(left_out(rate, &y).is_empty());
+        }
+    }
+
+    #[test]
+    fn a_level_that_stays_is_a_jump_and_not_a_knock() {
+        let y: Vec<f64> = (0..80).map(|i| if i < 40 { 0.0 } else { 200.0 }).collect();
+        let t: Vec<f64> = (0..80).map(|i| f64::from(i) / 10.0).collect();
+        let c = chain(&t, &y, Physics { noise_g: 0.05, max_flow: 30.0, interval_s: 0.1 });
+        assert!(c.kept.iter().all(|&k| k));
+        assert_eq!((0..80).filter(|&i| c.jump[i]).collect::<Vec<_>>(), [40]);
+    }
+}

@@ -1,0 +1,76 @@
+//! Options of the stage, with their ranges.
+
+use crate::{Error, Result};
+use serde::{Deserialize, Serialize};
+
+/// Options of [`condition`](super::condition()).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ConditionOptions {
+    /// Time constant of the scale's first-order lag, s; 0 to 5. Absent: estimated from the log by `segment`.
+    pub scale_lag_s: Option<f64>,
+    /// Standard uncertainty of a given lag, s; 0 or more.
+    pub scale_lag_sd_s: f64,
+    /// Standard deviation of the scale's noise, g, quantisation included; above 0. Absent: estimated from the log.
+    pub noise_sd_g: Option<f64>,
+    /// No pour is faster than this, g/s; a quicker rise is a knock or a thing put down. 1 to 1000.
+    pub max_flow_g_per_s: f64,
+    /// A pause between stamps longer than this is listed as a gap, s; above 0. It is also never shorter than 3 usual intervals.
+    pub gap_s: f64,
+    /// Whether all before the last zeroing ahead of the brew is preparation (rinse), not brew.
+    pub zeroing_starts_brew: bool,
+}
+
+impl Default for ConditionOptions {
+    fn default() -> Self {
+        Self {
+            scale_lag_s: None,
+            scale_lag_sd_s: 0.0,
+            noise_sd_g: None,
+            max_flow_g_per_s: 30.0,
+            gap_s: 0.5,
+            zeroing_starts_brew: true,
+        }
+    }
+}
+
+impl ConditionOptions {
+    /// Refuses the first option outside its range.
+    pub(super) fn check(&self) -> Result<()> {
+        let rule = |name: &str, value: f64, holds: bool, rule: &str| {
+            if holds {
+                return Ok(());
+            }
+            Err(Error::OutOfRange { name: name.into(), value, rule: rule.into(), row: 0 })
+        };
+        let above_0 = |v: f64| v.is_finite() && v > 0.0;
+        if let Some(lag) = self.scale_lag_s {
+            rule("scale_lag_s", lag, (0.0..=5.0).contains(&lag), "it must be 0 to 5 s")?;
+        }
+        let sd = self.scale_lag_sd_s;
+        rule("scale_lag_sd_s", sd, sd.is_finite() && sd >= 0.0, "it must be 0 s or more")?;
+        if let Some(noise) = self.noise_sd_g {
+            rule("noise_sd_g", noise, above_0(noise), "it must be above 0 g")?;
+        }
+        let flow = self.max_flow_g_per_s;
+        rule("max_flow_g_per_s", flow, (1.0..=1000.0).contains(&flow), "it must be 1 to 1000 g/s")?;
+        rule("gap_s", self.gap_s, above_0(self.gap_s), "it must be above 0 s")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_option_outside_its_range_is_named_with_the_rule() {
+        assert!(ConditionOptions::default().check().is_ok());
+        let wrong = ConditionOptions { max_flow_g_per_s: 0.5, ..Default::default() };
+        assert_eq!(
+            wrong.check().unwrap_err().to_string(),
+            "max_flow_g_per_s is 0.5: it must be 1 to 1000 g/s"
+        );
+        let wrong = ConditionOptions { scale_lag_s: Some(f64::NAN), ..Default::default() };
+        assert_eq!(wrong.check().unwrap_err().kind(), "out_of_range");
+    }
+}

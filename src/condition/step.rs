@@ -1,0 +1,83 @@
+//! In: readings in order of time. Out: the step of the readout: the grid on which the differences lie, or 0.
+
+use crate::math::robust::quantile;
+
+/// Share of the differences that must lie on the grid: a log that was resampled in part has none.
+const ON_GRID: f64 = 0.98;
+
+/// Step of the readout, g; 0 where no grid is seen.
+pub(super) fn readout_step(y: &[f64]) -> f64 {
+    let largest = y.iter().fold(0.0_f64, |a, v| a.max(v.abs()));
+    // A reading that went through 32-bit floats is off its grid by this much.
+    let float_error = 1.2e-7 * largest + 1e-12;
+    let mut moves: Vec<f64> =
+        y.windows(2).map(|w| (w[1] - w[0]).abs()).filter(|&d| d.is_finite() && d > float_error).collect();
+    if moves.len() < 8 {
+        return 0.0;
+    }
+    let small = quantile(&mut moves, 0.02);
+    let one = small / 1.5;
+    // The smallest moves are one step, or two or three where water ran during every interval.
+    let cluster: Vec<f64> = moves.iter().copied().filter(|&d| d > one && d < 1.3 * small).collect();
+    let unit = cluster.iter().sum::<f64>() / cluster.len().max(1) as f64;
+    for parts in [1.0, 2.0, 3.0, 4.0, 5.0] {
+        let mut step = unit / parts;
+        for span in [4.0, 40.0] {
+            step = refined(&moves, step, span);
+        }
+        let tolerance = 0.02 * step + float_error;
+        let near = |d: &&f64| (**d - (**d / step).round() * step).abs() <= tolerance;
+        let on_grid = moves.iter().filter(near).count();
+        if tolerance < 0.1 * step && on_grid as f64 >= ON_GRID * moves.len() as f64 {
+            return neat(step);
+        }
+    }
+    0.0
+}
+
+/// Least-squares step through the moves of at most `span` steps.
+fn refined(moves: &[f64], step: f64, span: f64) -> f64 {
+    let (mut up, mut down) = (0.0, 0.0);
+    for &d in moves.iter().filter(|&&d| d < (span + 0.5) * step) {
+        let k = (d / step).round();
+        up += k * d;
+        down += k * k;
+    }
+    if down > 0.0 { up / down } else { step }
+}
+
+/// Takes off the float error: a step is read to six digits.
+fn neat(step: f64) -> f64 {
+    let unit = 10f64.powi(step.log10().floor() as i32 - 5);
+    let digits = (step / unit).round();
+    if unit < 1.0 { digits / (1.0 / unit).round() } else { digits * unit }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ramp(step: f64) -> Vec<f64> {
+        let noisy = |i: i32| f64::from(i) * 0.073 + 0.05 * f64::from(i * i % 17 - 8) / 8.0;
+        (0..400).map(|i| (noisy(i) / step).round() * step).collect()
+    }
+
+    #[test]
+    fn the_step_of_the_readout_is_found() {
+        for step in [0.01, 0.05, 0.1, 0.2, 0.5, 1.0] {
+            assert_eq!(readout_step(&ramp(step)), step);
+        }
+        let through_f32: Vec<f64> = ramp(0.1).iter().map(|&v| f64::from(v as f32)).collect();
+        assert_eq!(readout_step(&through_f32), 0.1);
+        let ounces: Vec<f64> = ramp(0.1).iter().map(|v| v * 28.349523125).collect();
+        assert!((readout_step(&ounces) - 2.8349523125).abs() < 1e-5);
+    }
+
+    #[test]
+    fn a_smooth_log_has_no_step() {
+        let y: Vec<f64> =
+            (0..400).map(|i| f64::from(i) * 0.073 + (f64::from(i * i) * 0.7).sin() * 0.05).collect();
+        assert_eq!(readout_step(&y), 0.0);
+        assert_eq!(readout_step(&[5.0; 50]), 0.0);
+    }
+}

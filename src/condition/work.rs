@@ -1,0 +1,153 @@
+//! One weight on its way through the stage: its samples, their flags, and what has been found so far.
+
+use super::order::{Order, gaps};
+use super::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag};
+use super::{chain, noise, step};
+use crate::Estimate;
+
+pub(super) struct Work<'a> {
+    pub channel: Channel,
+    pub order: &'a Order,
+    pub options: &'a ConditionOptions,
+    pub mass_g: Vec<f64>,
+    pub flag: Vec<Flag>,
+    pub noise_g: Estimate,
+    pub step_g: f64,
+    pub drift_g_per_s: Estimate,
+    pub start_s: f64,
+    pub events: Vec<Event>,
+}
+
+impl<'a> Work<'a> {
+    /// Puts the readings in order, flags what is missing or doubled, and measures step and noise.
+    pub fn new(channel: Channel, order: &'a Order, logged: &[f64], options: &'a ConditionOptions) -> Self {
+        let mass_g: Vec<f64> = order.log_index.iter().map(|&i| logged[i]).collect();
+        let flag = mass_g
+            .iter()
+            .zip(&order.duplicate)
+            .map(|(y, &twice)| match (y.is_finite(), twice) {
+                (_, true) => Flag::Duplicate,
+                (false, _) => Flag::Missing,
+                _ => Flag::Used,
+            })
+            .collect();
+        let mut work = Self {
+            channel,
+            order,
+            options,
+            mass_g,
+            flag,
+            noise_g: Estimate::exact(0.0),
+            step_g: 0.0,
+            drift_g_per_s: Estimate::exact(0.0),
+            start_s: order.time_s[0],
+            events: Vec::new(),
+        };
+        work.list_order();
+        let (_, t, y) = work.live();
+        work.step_g = step::readout_step(&y);
+        work.noise_g = match options.noise_sd_g {
+            Some(sd) => Estimate::exact(sd),
+            None => noise::noise(&t, &y, order.interval_s, work.step_g),
+        };
+        work
+    }
+
+    /// The samples that are used: their indices, stamps and masses.
+    pub fn live(&self) -> (Vec<usize>, Vec<f64>, Vec<f64>) {
+        let index: Vec<usize> = (0..self.flag.len()).filter(|&i| self.flag[i] == Flag::Used).collect();
+        let t = index.iter().map(|&i| self.order.time_s[i]).collect();
+        let y = index.iter().map(|&i| self.mass_g[i]).collect();
+        (index, t, y)
+    }
+
+    /// Lists an event between two samples.
+    pub fn list(
+        &mut self,
+        kind: EventKind,
+        first: usize,
+        last: usize,
+        size_g: f64,
+        samples: usize,
+        action: String,
+    ) {
+        let (start_s, end_s) = (self.order.time_s[first], self.order.time_s[last]);
+        self.events.push(Event { kind, channel: self.channel, start_s, end_s, size_g, samples, action });
+    }
+
+    fn list_order(&mut self) {
+        let last = self.flag.len() - 1;
+        if self.order.moved > 0 {
+            let n = self.order.moved;
+            let action = format!("{n} samples logged after a later stamp were put in order of time");
+            self.list(EventKind::Reordered, 0, last, 0.0, n, action);
+        }
+        for (kind, flag, action) in [
+            (EventKind::Duplicate, Flag::Duplicate, "same stamp as the sample before: the first is used"),
+            (EventKind::Missing, Flag::Missing, "no reading: not used, not filled"),
+        ] {
+            for (a, b) in runs(&self.flag, flag) {
+                self.list(kind, a, b, 0.0, b - a + 1, action.into());
+            }
+        }
+        let (live, _, _) = self.live();
+        for (a, b) in gaps(self.order, &live, self.options.gap_s) {
+            let pause = self.order.time_s[b] - self.order.time_s[a];
+            self.list(EventKind::Gap, a, b, 0.0, 0, format!("no samples for {pause:.2} s: not filled"));
+        }
+    }
+
+    /// Flags the samples that no vessel into which water runs could have given.
+    pub fn knocks(&mut self) {
+        let (index, t, y) = self.live();
+        let physics = chain::Physics {
+            noise_g: self.noise_g.value,
+            max_flow: self.options.max_flow_g_per_s,
+            interval_s: self.order.interval_s,
+        };
+        let chain = chain::chain(&t, &y, physics);
+        let mut i = 0;
+        while i < index.len() {
+            let first = i;
+            while i < index.len() && !chain.kept[i] {
+                i += 1;
+            }
+            if i == first {
+                i += 1;
+                continue;
+            }
+            let before = if first > 0 { y[first - 1] } else { y[i.min(y.len() - 1)] };
+            let after = if i < y.len() { y[i] } else { before };
+            let base = 0.5 * (before + after);
+            let size =
+                (first..i).map(|k| y[k] - base).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
+            for k in first..i {
+                self.flag[index[k]] = Flag::Knock;
+            }
+            self.list(EventKind::Knock, index[first], index[i - 1], size, i - first, "not used".into());
+        }
+    }
+
+    /// The channel as the next stage gets it.
+    pub fn finish(self) -> ChannelTrace {
+        ChannelTrace {
+            mass_g: self.mass_g,
+            flag: self.flag,
+            noise_sd_g: self.noise_g,
+            step_g: self.step_g,
+            drift_g_per_s: self.drift_g_per_s,
+        }
+    }
+}
+
+/// First and last index of each run of one flag.
+pub(super) fn runs(flag: &[Flag], wanted: Flag) -> Vec<(usize, usize)> {
+    let mut found: Vec<(usize, usize)> = Vec::new();
+    for i in (0..flag.len()).filter(|&i| flag[i] == wanted) {
+        match found.last_mut() {
+            Some((_, last)) if *last + 1 == i => *last = i,
+            _ => found.push((i, i)),
+        }
+    }
+    found
+}

@@ -1,0 +1,93 @@
+//! In: numbers, some of them wild or missing. Out: their middle and their spread, which a minority cannot move.
+//!
+//! Median by selection, O(n); spread as the median absolute deviation, scaled to the sd of a normal distribution
+//! (Rousseeuw and Croux 1993, J. Am. Stat. Assoc. 88, 1273). NaN counts as missing.
+
+/// Sd of a normal distribution over its median absolute deviation: 1 over the normal quantile at 3/4.
+const SD_PER_MAD: f64 = 1.482_602_218_505_602;
+
+/// Median of the values that are not NaN; NaN where there is none. Reorders the slice.
+pub(crate) fn median(values: &mut [f64]) -> f64 {
+    let values = present(values);
+    let n = values.len();
+    if n == 0 {
+        return f64::NAN;
+    }
+    let (below, &mut upper, _) = values.select_nth_unstable_by(n / 2, f64::total_cmp);
+    if n % 2 == 1 {
+        return upper;
+    }
+    below.iter().copied().max_by(f64::total_cmp).map_or(upper, |lower| f64::midpoint(lower, upper))
+}
+
+/// Value below which `share` of the values that are not NaN lie (the nearest one); NaN where there is none. Reorders the slice.
+pub(crate) fn quantile(values: &mut [f64], share: f64) -> f64 {
+    let values = present(values);
+    if values.is_empty() {
+        return f64::NAN;
+    }
+    let place = (share.clamp(0.0, 1.0) * (values.len() - 1) as f64).round() as usize;
+    *values.select_nth_unstable_by(place, f64::total_cmp).1
+}
+
+/// Sd of the values that are not NaN, from their median absolute deviation; NaN where there is none.
+/// Uses the slice as its workspace: the values are gone afterwards.
+pub(crate) fn mad_sd(values: &mut [f64]) -> f64 {
+    let middle = median(values);
+    for value in values.iter_mut() {
+        *value = (*value - middle).abs();
+    }
+    SD_PER_MAD * median(values)
+}
+
+/// Moves the NaN to the back and returns what is before them.
+fn present(values: &mut [f64]) -> &mut [f64] {
+    let mut kept = 0;
+    for i in 0..values.len() {
+        if !values[i].is_nan() {
+            values.swap(kept, i);
+            kept += 1;
+        }
+    }
+    &mut values[..kept]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_median_is_the_middle_value_or_the_mean_of_the_two() {
+        assert_eq!(median(&mut [9.0, 1.0, 4.0, 2.0, 6.0, 1.0, 2.0]), 2.0);
+        assert_eq!(median(&mut [4.0, 1.0, 3.0, 2.0]), 2.5);
+        assert_eq!(median(&mut [7.0]), 7.0);
+        assert_eq!(median(&mut [1e308, 1.5e308]), 1.25e308);
+    }
+
+    #[test]
+    fn missing_values_count_for_nothing_and_none_at_all_is_nan() {
+        assert_eq!(median(&mut [f64::NAN, 3.0, f64::NAN, 1.0, 2.0]), 2.0);
+        assert_eq!(mad_sd(&mut [f64::NAN, 3.0, 1.0, 2.0, -f64::NAN]), mad_sd(&mut [1.0, 2.0, 3.0]));
+        assert!(median(&mut []).is_nan() && median(&mut [f64::NAN; 4]).is_nan());
+        assert!(mad_sd(&mut []).is_nan());
+    }
+
+    #[test]
+    fn the_spread_of_a_normal_distribution_is_its_sd() {
+        // Quartiles of the standard normal distribution, -0.67449 and 0.67449: Abramowitz and Stegun, table 26.5 (from memory).
+        assert!((mad_sd(&mut [-0.67449, 0.0, 0.67449]) - 1.0).abs() < 1e-5);
+    }
+
+    #[test]
+    fn a_quantile_is_one_of_the_values() {
+        assert_eq!(quantile(&mut [4.0, f64::NAN, 1.0, 3.0, 2.0, 5.0], 0.25), 2.0);
+        assert!(quantile(&mut [], 0.5).is_nan());
+    }
+
+    #[test]
+    fn a_wild_minority_moves_neither() {
+        let mut values = [9.9, 10.0, 10.1, 9.8, 10.2, 400.0, -700.0];
+        assert_eq!(median(&mut values), 10.0);
+        assert!(mad_sd(&mut values) < 0.3);
+    }
+}

@@ -1,0 +1,239 @@
+//! In: the fitted bursts. Out: pours and rests by the definitions of the options, each number with its sd.
+//!
+//! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit. Mass is the difference of the levels at
+//! rest before and after, so that no shape of the flow between them can bias it.
+
+use super::fit::{Fit, Group};
+use super::pour::{Pour, Rest};
+use super::propose::Samples;
+use super::shape::{Burst, PARAMETERS};
+use super::{SegmentOptions, wander::Smoothed};
+use crate::Estimate;
+use crate::math::robust::median;
+
+/// A pour as a run of bursts of one group.
+struct Run {
+    first: usize,
+    last: usize,
+}
+
+/// An instant of an edge with its gradient to (base, bursts' parameters, lag).
+struct Instant {
+    at_s: f64,
+    gradient: Vec<f64>,
+}
+
+/// Which edge of a burst.
+#[derive(Clone, Copy)]
+enum Side {
+    Rise,
+    Fall,
+}
+
+/// The pours of a fitted log.
+pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
+    let mut out = Vec::new();
+    for (k, group) in fit.groups.iter().enumerate().filter(|(_, g)| !g.covariance.is_empty()) {
+        let deviation: Vec<f64> = (group.from..group.to)
+            .map(|i| x.mass_g[i] - group.reading(x.time_s[i], fit.tau_s.value))
+            .collect();
+        let time = &x.time_s[group.from..group.to];
+        let smoothed = fit.wander.smooth(time, &group.stretches(), &deviation);
+        let runs = runs(group, o);
+        for (j, run) in runs.iter().enumerate() {
+            let before = match j {
+                0 if k == 0 => f64::NEG_INFINITY,
+                0 => fit.groups[k - 1].bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s),
+                _ => group.bursts[runs[j - 1].last].fall_s,
+            };
+            let after = match runs.get(j + 1) {
+                Some(next) => begin(&group.bursts[next.first]),
+                None => fit.groups.get(k + 1).map_or(f64::INFINITY, |g| begin(&g.bursts[0])),
+            };
+            let pour = pour(x, fit, group, run, (before, after), (time, &smoothed), o);
+            if pour.mass_g.value >= o.mass_g && pour.mass_g.value > 4.0 * pour.mass_g.sd {
+                out.push(pour);
+            }
+        }
+    }
+    out
+}
+
+/// The rests between pours.
+pub(crate) fn rests(pours: &[Pour]) -> Vec<Rest> {
+    let rest = |w: &[Pour]| Rest {
+        start_s: w[0].end_s,
+        end_s: w[1].start_s,
+        duration_s: w[1].start_s.minus(w[0].end_s),
+    };
+    pours.windows(2).map(rest).collect()
+}
+
+fn begin(b: &Burst) -> f64 {
+    b.rise_s - b.rise_ramp_s / 2.0
+}
+
+/// Bursts whose flow passes the threshold, joined where the pause between them is too short to part pours.
+fn runs(group: &Group, o: &SegmentOptions) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for (i, burst) in group.bursts.iter().enumerate().filter(|(_, b)| b.flow_g_per_s > o.flow_g_per_s) {
+        let share = o.flow_g_per_s / burst.flow_g_per_s;
+        let start = burst.rise_s + burst.rise_ramp_s * (share - 0.5);
+        match runs.last_mut() {
+            Some(run) if start - end_of(&group.bursts[run.last], o) < o.pause_s => run.last = i,
+            _ => runs.push(Run { first: i, last: i }),
+        }
+    }
+    runs
+}
+
+fn end_of(b: &Burst, o: &SegmentOptions) -> f64 {
+    b.fall_s + b.fall_ramp_s * (0.5 - o.flow_g_per_s / b.flow_g_per_s)
+}
+
+/// Where an edge of burst `k` passes `level` g/s.
+fn crossing(group: &Group, k: usize, side: Side, level: f64) -> Instant {
+    let b = &group.bursts[k];
+    let share = (level / b.flow_g_per_s).min(1.0) - 0.5;
+    let (centre, ramp, at, sign) = match side {
+        Side::Rise => (b.rise_s, b.rise_ramp_s, 0, 1.0),
+        Side::Fall => (b.fall_s, b.fall_ramp_s, 2, -1.0),
+    };
+    let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 2];
+    let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
+    own[at] = 1.0;
+    own[at + 1] = sign * share;
+    own[4] = -sign * ramp * level / (b.flow_g_per_s * b.flow_g_per_s);
+    Instant { at_s: centre + sign * ramp * share, gradient }
+}
+
+impl Instant {
+    fn estimate(&self, group: &Group) -> Estimate {
+        Estimate::new(self.at_s, group.variance(&self.gradient).sqrt())
+    }
+
+    fn minus(&self, other: &Self, group: &Group) -> Estimate {
+        let gradient: Vec<f64> = self.gradient.iter().zip(&other.gradient).map(|(a, b)| a - b).collect();
+        Estimate::new(self.at_s - other.at_s, group.variance(&gradient).sqrt())
+    }
+}
+
+fn pour(
+    x: &Samples,
+    fit: &Fit,
+    group: &Group,
+    run: &Run,
+    (before, after): (f64, f64),
+    (time, smoothed): (&[f64], &[Smoothed]),
+    o: &SegmentOptions,
+) -> Pour {
+    let start = crossing(group, run.first, Side::Rise, o.flow_g_per_s);
+    let end = crossing(group, run.last, Side::Fall, o.flow_g_per_s);
+    let level = o.half * median_flow(group, start.at_s, end.at_s, time, smoothed);
+    // A hand that starts slowly passes half of its median flow in a later burst than its first.
+    let strong = |k: &usize| group.bursts[*k].flow_g_per_s > level;
+    let rise_in = (run.first..=run.last).find(strong).unwrap_or(run.first);
+    let fall_in = (run.first..=run.last).rev().find(strong).unwrap_or(run.last);
+    let mass_g = mass(x, fit, group, run, before, after);
+    let duration_s = end.minus(&start, group);
+    Pour {
+        start_s: start.estimate(group),
+        end_s: end.estimate(group),
+        half_rise_s: crossing(group, rise_in, Side::Rise, level).estimate(group),
+        half_fall_s: crossing(group, fall_in, Side::Fall, level).estimate(group),
+        mean_flow_g_per_s: mass_g.over(duration_s),
+        mass_g,
+        duration_s,
+    }
+}
+
+/// Median over time of the flow between two instants, the hand's unsteadiness included.
+fn median_flow(group: &Group, start_s: f64, end_s: f64, time: &[f64], smoothed: &[Smoothed]) -> f64 {
+    const POINTS: usize = 200;
+    let at = |i: usize| {
+        let t = start_s + (end_s - start_s) * (i as f64 + 0.5) / POINTS as f64;
+        let j = time.partition_point(|&s| s < t).min(time.len() - 1);
+        let flow: f64 = group.bursts.iter().map(|b| b.flow_at(t)).sum();
+        flow + smoothed[j].flow_g_per_s
+    };
+    median(&mut (0..POINTS).map(at).collect::<Vec<_>>())
+}
+
+/// Mass of a pour: the level after it less the level before it.
+fn mass(x: &Samples, fit: &Fit, group: &Group, run: &Run, before: f64, after: f64) -> Estimate {
+    const NEAR_S: f64 = 8.0;
+    let tau = fit.tau_s.value;
+    let bursts = &group.bursts[run.first..=run.last];
+    let start = begin(&bursts[0]);
+    let last = &group.bursts[run.last];
+    let end = last.fall_s + last.fall_ramp_s / 2.0;
+    let settled = 3.0 * tau + 0.3;
+    let index = |t: f64| x.time_s.partition_point(|&s| s < t);
+    let early = index((start - NEAR_S).max(before + settled))..index(start);
+    let late = index(end + 2.0 * tau + 0.1)..index((end + NEAR_S).min(after));
+    // What the lag still keeps back a little after the end is taken from the shape.
+    let whole: f64 = bursts.iter().map(Burst::mass_g).sum();
+    let kept = |t: f64| whole - bursts.iter().map(|b| b.reading(t, tau).0).sum::<f64>();
+    let low = level(x, fit, early.rev(), start, &|_| 0.0);
+    let high = level(x, fit, late, end, &kept);
+    match (low, high) {
+        (Some(low), Some(high)) => {
+            let between = fit.wander.zero_g.powi(2) * (end - start);
+            let mut mass = high.minus(low);
+            mass.sd = (mass.sd.powi(2) + between).sqrt();
+            mass
+        }
+        _ => from_shape(fit, group, run),
+    }
+}
+
+/// Level near an instant from samples given outward from it, g.
+fn level(
+    x: &Samples,
+    fit: &Fit,
+    outward: impl Iterator<Item = usize>,
+    at_s: f64,
+    kept: &dyn Fn(f64) -> f64,
+) -> Option<Estimate> {
+    let index: Vec<usize> = outward.collect();
+    let far = *index.last()?;
+    let noise = fit.wander.noise_sd_g.powi(2);
+    let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise);
+    for pair in index.windows(2).rev() {
+        let (t, s) = (x.time_s[pair[0]], x.time_s[pair[1]]);
+        var += fit.wander.zero_g.powi(2) * (t - s).abs();
+        let gain = var / (var + noise);
+        mean += gain * (x.mass_g[pair[0]] + kept(t) - mean);
+        var *= 1.0 - gain;
+    }
+    var += fit.wander.zero_g.powi(2) * (x.time_s[index[0]] - at_s).abs();
+    Some(Estimate::new(mean, (var + readout_var(x)).sqrt()))
+}
+
+/// What averaging cannot take out of a rounded reading: the mean of a rounded noisy level is off by up to
+/// `step/pi exp(-2 pi^2 s^2/step^2)` (first harmonic; Widrow and Kollar, Quantization Noise, 2008; from memory).
+fn readout_var(x: &Samples) -> f64 {
+    if x.step_g <= 0.0 {
+        return 0.0;
+    }
+    let unrounded = (x.noise_sd_g.powi(2) - x.step_g.powi(2) / 12.0).max(0.0);
+    let pi = std::f64::consts::PI;
+    let most = x.step_g / pi * (-2.0 * pi * pi * unrounded / x.step_g.powi(2)).exp();
+    most * most / 2.0
+}
+
+/// Mass where the log tells of only one side: the area of the shape, and of the unsteadiness that it may hide.
+fn from_shape(fit: &Fit, group: &Group, run: &Run) -> Estimate {
+    let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 2];
+    let (mut mass, mut hidden) = (0.0, 0.0);
+    for k in run.first..=run.last {
+        let b = &group.bursts[k];
+        let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
+        own[0] = -b.flow_g_per_s;
+        own[2] = b.flow_g_per_s;
+        own[4] = b.fall_s - b.rise_s;
+        mass += b.mass_g();
+        hidden += (fit.wander.tremor * b.flow_g_per_s).powi(2) * 2.0 * own[4] / fit.wander.forget_per_s;
+    }
+    Estimate::new(mass, (group.variance(&gradient) + hidden).sqrt())
+}

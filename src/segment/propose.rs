@@ -1,0 +1,82 @@
+//! In: the used samples of the water channel. Out: where water seems to arrive, as bursts grouped by neighbourhood.
+//!
+//! Method: two smoothed slopes, a quick one that separates and a slow one that notices weak flows; a burst is a run of samples in
+//! which either is surely above the threshold. These are starting points: `fit` finds the instants.
+
+use super::SegmentOptions;
+use super::shape::Burst;
+use crate::math::{robust::median, trend::slopes};
+
+/// What kitchen scales usually show, s; only the place where the search for the lag starts.
+pub(crate) const USUAL_LAG_S: f64 = 0.2;
+
+/// Bursts closer than this are fitted together, since lag and ramps of one reach into the other, s.
+const TOGETHER_S: f64 = 2.5;
+
+/// The used samples of a channel.
+pub(crate) struct Samples {
+    pub time_s: Vec<f64>,
+    pub mass_g: Vec<f64>,
+    pub noise_sd_g: f64,
+    pub step_g: f64,
+    pub interval_s: f64,
+}
+
+/// Groups of bursts, in order of time.
+pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
+    // Standard deviation of a slope smoothed with corner w: sd = noise sqrt(interval w^3 / 8^0.5), the steady state of the smoother.
+    let unit = x.noise_sd_g * (x.interval_s / 8.0_f64.sqrt()).sqrt();
+    let quick = (0.3 / unit).powf(2.0 / 3.0).clamp(2.0, 12.0);
+    let slow = quick.min(2.5);
+    let at = |corner: f64| slopes(&x.time_s, &x.mass_g, x.noise_sd_g, x.interval_s, corner);
+    let (q, s) = (at(quick), at(slow));
+    let q_above = o.flow_g_per_s + 2.0 * unit * quick.powf(1.5);
+    let s_above = o.flow_g_per_s + 4.0 * unit * slow.powf(1.5);
+    let mut groups: Vec<Vec<Burst>> = Vec::new();
+    for (first, last) in runs(&x.time_s, |i| q[i] > q_above || s[i] > s_above) {
+        let Some(burst) = burst(x, &q, first, last) else { continue };
+        if burst.mass_g() < 0.3 * o.mass_g {
+            continue;
+        }
+        match groups.last_mut() {
+            Some(g) if g.last().is_some_and(|b| burst.rise_s - b.fall_s < TOGETHER_S) => g.push(burst),
+            _ => groups.push(vec![burst]),
+        }
+    }
+    groups
+}
+
+/// Runs of samples for which `active` holds; a lull under a quarter of a second does not end one.
+fn runs(time_s: &[f64], active: impl Fn(usize) -> bool) -> Vec<(usize, usize)> {
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for i in (0..time_s.len()).filter(|&i| active(i)) {
+        match out.last_mut() {
+            Some((_, last)) if *last + 1 == i || time_s[i] - time_s[*last] < 0.25 => *last = i,
+            _ => out.push((i, i)),
+        }
+    }
+    out
+}
+
+/// A first shape for a run: its flow is the median of the quick slope, its edges are where that slope passes half of it.
+fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst> {
+    let flow = median(&mut slope[first..=last].to_vec());
+    let half = flow / 2.0;
+    let up = (first..=last).find(|&i| slope[i] >= half)?;
+    let down = (first..=last).rev().find(|&i| slope[i] >= half)?;
+    let cross = |i: usize, j: usize| {
+        let share = (half - slope[i]) / (slope[j] - slope[i]);
+        let t = x.time_s[i] + share.clamp(0.0, 1.0) * (x.time_s[j] - x.time_s[i]);
+        t - USUAL_LAG_S
+    };
+    let rise_s = if up > 0 { cross(up - 1, up) } else { x.time_s[0] - USUAL_LAG_S };
+    let end = x.time_s.len() - 1;
+    let fall_s = if down < end { cross(down, down + 1) } else { x.time_s[end] - USUAL_LAG_S };
+    (fall_s > rise_s).then(|| Burst {
+        rise_s,
+        rise_ramp_s: 0.4,
+        fall_s,
+        fall_ramp_s: 0.4,
+        flow_g_per_s: flow,
+    })
+}

@@ -1,0 +1,22 @@
+//! In: a [`Recipe`] and a seed. Out: a [`Log`](crate::Log) as a scale would have written it, and the [`Truth`].
+//!
+//! The true flow is a function of time, taken on a grid of 1 ms; everything else follows from it: water by integration,
+//! beverage by a bed that holds back and drains, readings by the lag, noise and steps of a scale, and what goes wrong.
+
+mod bed;
+mod fault_recipe;
+mod faults;
+mod hand;
+mod level;
+mod make;
+mod recipe;
+mod scale;
+mod truth;
+
+pub use fault_recipe::{
+    Drift, Faults, Gaps, Hits, Knocks, Lifts, Preparation, Removal, Stamps, Stuck, Swirls, Zeroings,
+};
+pub use level::Level;
+pub use make::simulate;
+pub use recipe::{Bed, Count, Hand, PlannedPour, Range, Recipe, Scale, Shape, Weighed};
+pub use truth::{TruePour, Truth};

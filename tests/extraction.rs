@@ -1,0 +1,183 @@
+//! What extraction says where numbers are missing, impossible or extreme; its budget against finite differences.
+
+use pourline::{BeverageSource, Estimate, Extraction, ExtractionOptions, Maybe, Meta, Undefined, extraction};
+use proptest::prelude::*;
+
+fn brew(dose_g: f64, tds_pct: f64) -> Meta {
+    Meta { dose_g: Some(dose_g), tds_pct: Some(tds_pct), ..Meta::default() }
+}
+
+fn mass(value: f64) -> Maybe {
+    Ok(Estimate::new(value, 0.1))
+}
+
+fn not_weighed() -> Maybe {
+    Err(Undefined::because("no such scale"))
+}
+
+fn with_retention(retention_g_per_g: f64) -> ExtractionOptions {
+    ExtractionOptions { retention_g_per_g: Some(retention_g_per_g), ..Default::default() }
+}
+
+fn reason(number: Maybe) -> String {
+    number.unwrap_err().reason
+}
+
+#[test]
+fn without_a_dose_the_yield_says_so_and_the_rest_still_runs() {
+    let meta = Meta { dose_g: None, ..brew(15.0, 1.38) };
+    let found = extraction(&meta, mass(270.0), mass(240.0), &ExtractionOptions::default());
+    assert_eq!(found.strength_pct, Ok(Estimate::new(1.38, 0.03)));
+    assert_eq!((found.water_g, found.beverage_g), (mass(270.0), mass(240.0)));
+    for number in [found.yield_pct, found.brew_ratio, found.retention_g_per_g] {
+        assert_eq!(reason(number), "dose_g was not given");
+    }
+    assert!(found.budget.is_empty());
+}
+
+#[test]
+fn without_a_strength_there_is_no_yield_but_a_ratio_and_a_retention() {
+    let meta = Meta { tds_pct: None, ..brew(15.0, 1.38) };
+    let found = extraction(&meta, mass(270.0), mass(240.0), &ExtractionOptions::default());
+    assert_eq!(reason(found.yield_pct), "tds_pct was not given");
+    assert_eq!(found.brew_ratio.unwrap().value, 18.0);
+    assert_eq!(found.retention_g_per_g.unwrap().value, 2.0);
+}
+
+#[test]
+fn every_missing_piece_is_named_and_each_once() {
+    let found = extraction(&Meta::default(), not_weighed(), not_weighed(), &with_retention(2.0));
+    assert_eq!(reason(found.yield_pct), "tds_pct was not given; no such scale; dose_g was not given");
+}
+
+#[test]
+fn a_beverage_is_never_guessed_without_a_stated_retention() {
+    let found = extraction(&brew(15.0, 1.38), mass(270.0), not_weighed(), &ExtractionOptions::default());
+    assert_eq!(found.beverage_source, None);
+    assert_eq!(reason(found.yield_pct), "no such scale; retention_g_per_g was not given");
+}
+
+#[test]
+fn a_weighed_beverage_wins_over_a_stated_retention_even_where_it_makes_no_sense() {
+    let found = extraction(&brew(15.0, 1.38), mass(270.0), mass(240.0), &with_retention(1.5));
+    assert_eq!(found.beverage_source, Some(BeverageSource::Weighed));
+    assert_eq!(found.retention_g_per_g.unwrap().value, 2.0);
+    let found = extraction(&brew(15.0, 1.38), mass(270.0), mass(-3.0), &with_retention(1.5));
+    assert_eq!(found.beverage_source, Some(BeverageSource::Weighed));
+    assert_eq!(reason(found.yield_pct), "beverage_g is -3: it must be above 0");
+}
+
+#[test]
+fn an_average_says_nothing_about_a_brew_whose_own_beverage_is_unknown() {
+    let options = ExtractionOptions { average_beverage_g: Some(250.0), ..with_retention(2.0) };
+    let found = extraction(&brew(15.0, 1.38), mass(270.0), not_weighed(), &options);
+    assert!(found.yield_pct.is_ok());
+    assert_eq!(reason(found.average_beverage_error_pct), "the beverage was not weighed");
+}
+
+#[test]
+fn numbers_without_a_meaning_are_refused_with_the_value_and_the_rule() {
+    let cases = [
+        (brew(0.0, 1.38), ExtractionOptions::default(), "dose_g is 0: it must be above 0"),
+        (brew(15.0, 138.0), ExtractionOptions::default(), "tds_pct is 138: it must be at most 100"),
+        (brew(f64::NAN, 1.38), ExtractionOptions::default(), "dose_g is NaN: it must be a finite number"),
+        (
+            Meta { tds_sd_pct: Some(-0.1), ..brew(15.0, 1.38) },
+            ExtractionOptions::default(),
+            "the sd of tds_pct is -0.1: it must be a finite number, 0 or more",
+        ),
+    ];
+    for (meta, options, expected) in cases {
+        assert_eq!(reason(extraction(&meta, mass(270.0), mass(240.0), &options).yield_pct), expected);
+    }
+    let found = extraction(&brew(15.0, 1.38), mass(20.0), not_weighed(), &with_retention(2.0));
+    assert_eq!(reason(found.yield_pct), "water_g less what the dose keeps is -10: it must be above 0");
+}
+
+#[test]
+fn what_is_physically_impossible_gets_a_caution() {
+    let cautions = |meta: Meta, water_g: f64, beverage_g: f64| -> Vec<String> {
+        extraction(&meta, mass(water_g), mass(beverage_g), &ExtractionOptions::default()).cautions
+    };
+    assert!(cautions(brew(15.0, 1.38), 270.0, 240.0).is_empty());
+    // The dose typed in the wrong unit: 0.5 for 15.
+    assert!(cautions(brew(0.5, 1.38), 270.0, 240.0)[0].contains("more than the whole dose"));
+    assert!(cautions(brew(9.0, 1.38), 270.0, 240.0)[0].contains("more than coffee gives"));
+    assert!(cautions(brew(15.0, 1.38), 230.0, 240.0)[0].contains("weighs more than the water"));
+    let guessed = extraction(&brew(15.0, 1.38), mass(270.0), not_weighed(), &with_retention(3.5));
+    assert!(guessed.cautions[0].contains("outside the usual"));
+}
+
+#[test]
+fn an_extraction_survives_json_and_an_undefined_number_is_a_plain_reason() {
+    let found = extraction(&brew(15.0, 1.38), not_weighed(), mass(240.0), &ExtractionOptions::default());
+    let json = serde_json::to_value(&found).unwrap();
+    assert_eq!(json["brew_ratio"], serde_json::json!({ "reason": "no such scale" }));
+    assert_eq!(json["yield_pct"]["value"], found.yield_pct.as_ref().unwrap().value);
+    assert_eq!(serde_json::from_value::<Extraction>(json).unwrap(), found);
+}
+
+/// Mostly ordinary numbers, so that much gets through, and every kind of extreme.
+fn wild() -> impl Strategy<Value = f64> {
+    let edge = prop::sample::select(vec![0.0, -1.0, 5e-324, 1e-308, 1e308, f64::INFINITY, f64::NAN]);
+    prop_oneof![8 => 0.01..300.0_f64, 2 => edge, 1 => prop::num::f64::ANY]
+}
+
+proptest! {
+    /// Each sensitivity is the slope of the yield in its input: central differences through the public function.
+    #[test]
+    fn sensitivities_are_slopes(
+        dose_g in 5.0..40.0_f64, tds_pct in 0.8..2.0_f64, water_per_dose in 8.0..20.0_f64,
+        kept in 1.0..3.0_f64, weighed: bool,
+    ) {
+        let at = |scale: [f64; 4]| {
+            let [dose, tds, water, last] = scale;
+            let meta = brew(dose_g * dose, tds_pct * tds);
+            let water_g = dose_g * water_per_dose * water;
+            if weighed {
+                let own_g = dose_g * (water_per_dose - kept) * last;
+                extraction(&meta, mass(water_g), mass(own_g), &ExtractionOptions::default())
+            } else {
+                extraction(&meta, mass(water_g), not_weighed(), &with_retention(kept * last))
+            }
+        };
+        let middle = at([1.0; 4]);
+        let mut variance = 0.0;
+        for row in &middle.budget {
+            let input = ["dose_g", "tds_pct", "water_g"].iter().position(|name| *name == row.name).unwrap_or(3);
+            let (mut up, mut down) = ([1.0; 4], [1.0; 4]);
+            up[input] += 1e-5;
+            down[input] -= 1e-5;
+            let rise = at(up).yield_pct.unwrap().value - at(down).yield_pct.unwrap().value;
+            let slope = rise / (2e-5 * row.value.value);
+            prop_assert!((row.sensitivity - slope).abs() <= 1e-6 * slope.abs(), "{row:?} against {slope}");
+            variance += row.contribution_pct.powi(2);
+        }
+        prop_assert_eq!(middle.budget.len(), if weighed { 3 } else { 4 });
+        let share: f64 = middle.budget.iter().map(|row| row.share).sum();
+        prop_assert!((share - 1.0).abs() < 1e-12);
+        prop_assert!((middle.yield_pct.unwrap().sd / variance.sqrt() - 1.0).abs() < 1e-12);
+    }
+
+    /// Whatever the numbers, what comes out is finite or says why not.
+    #[test]
+    fn no_input_makes_a_silent_nan(
+        dose in (wild(), wild()), tds in (wild(), wild()), water in (wild(), wild()), weighed: bool,
+        beverage in (wild(), wild()), retention in prop::option::of(wild()), average in prop::option::of(wild()),
+    ) {
+        let meta = Meta { dose_sd_g: Some(dose.1), tds_sd_pct: Some(tds.1), ..brew(dose.0, tds.0) };
+        let options = ExtractionOptions {
+            retention_g_per_g: retention, average_beverage_g: average, ..Default::default()
+        };
+        let beverage_g = if weighed { Ok(Estimate::new(beverage.0, beverage.1)) } else { not_weighed() };
+        let found = extraction(&meta, Ok(Estimate::new(water.0, water.1)), beverage_g, &options);
+        let numbers = [found.yield_pct, found.strength_pct, found.brew_ratio, found.retention_g_per_g,
+            found.water_g, found.beverage_g, found.average_beverage_error_pct];
+        for number in numbers.iter().flatten() {
+            prop_assert!(number.value.is_finite() && number.sd.is_finite() && number.sd >= 0.0, "{number:?}");
+        }
+        for row in found.budget {
+            prop_assert!(row.sensitivity.is_finite() && row.share.is_finite(), "{row:?}");
+        }
+    }
+}
