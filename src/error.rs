@@ -3,6 +3,12 @@
 use std::fmt;
 
 /// The library's result.
+///
+/// ```
+/// use pourline::{Log, Meta, Result};
+/// let nothing_weighed: Result<Log> = Log::new(vec![0.0, 0.1], None, None, Meta::default());
+/// assert_eq!(nothing_weighed.unwrap_err().kind(), "column");
+/// ```
 pub type Result<T> = std::result::Result<T, Error>;
 
 /// Everything that can make a call fail. [`Error::kind`] gives a short stable word for each.
