@@ -4,6 +4,7 @@
 //! Nothing is guessed: two columns that could both be meant, or none, is an error that names the argument which settles
 //! it. The same rules serve files and Arrow tables.
 
+use super::roles::{BEVERAGE, Role, TIME, WATER};
 use super::units::{self, Unit};
 use super::{MassUnit, ReadOptions, TimeUnit};
 use crate::{Error, Result};
@@ -33,43 +34,6 @@ pub struct Chosen {
     pub water: Option<Pick<MassUnit>>,
     /// Weight of the beverage.
     pub beverage: Option<Pick<MassUnit>>,
-}
-
-/// A part that a column can play. A name fits when all its words are known here and one of them is a `core` word.
-struct Role {
-    argument: &'static str,
-    core: &'static [&'static str],
-    filler: &'static [&'static str],
-}
-
-const TIME: Role = Role {
-    argument: "time",
-    core: &["time", "t", "timestamp", "datetime", "elapsed"],
-    filler: &["date", "stamp", "in"],
-};
-const WATER: Role = Role {
-    argument: "water",
-    core: &["water", "poured", "weight", "mass"],
-    filler: &["total", "scale", "reading", "in"],
-};
-const BEVERAGE: Role = Role {
-    argument: "beverage",
-    core: &["beverage", "cup", "server", "carafe", "drip"],
-    filler: &["weight", "mass", "total", "scale", "reading", "in"],
-};
-
-impl Role {
-    fn fits<U: Unit>(&self, name: &str) -> bool {
-        let (stem, unit) = units::split(name);
-        if stem.is_empty() {
-            // `seconds` and `grams` say enough; `s`, `g` or `min` alone may be anything.
-            return self.argument != BEVERAGE.argument
-                && unit.is_some_and(|u| u.chars().count() > 3 && U::from_word(&u).is_some());
-        }
-        let known = |w: &str| self.core.contains(&w) || self.filler.contains(&w);
-        let words = || stem.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
-        words().all(known) && words().any(|w| self.core.contains(&w))
-    }
 }
 
 /// Chooses the columns of a log by their names and by the `time`, `water` and `beverage` of the options, which may be a

@@ -1,5 +1,6 @@
 //! In: a file or arrays. Out: a [`Log`]: time stamps, the two weight channels, and what is known of the brew.
 
+mod assemble;
 mod check;
 mod columns;
 mod delimited;
@@ -11,6 +12,7 @@ mod meta;
 mod notes;
 mod numbers;
 mod read;
+mod roles;
 mod rows;
 mod stamps;
 mod units;
