@@ -2,6 +2,8 @@
 //!
 //! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> extraction -> Brew`
 
+#[cfg(feature = "python")]
+mod bindings;
 mod error;
 mod estimate;
 mod math;
@@ -21,7 +23,12 @@ pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
 pub use flow::{Flow, flow};
-pub use log::{Log, Meta, Missing};
+pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
-pub use simulate::{Level, Recipe, Truth, simulate};
+pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};
+
+/// The examples of the readme run as tests.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+pub struct Readme;

@@ -40,7 +40,7 @@ pub struct TruePour {
 }
 
 /// What a simulated log is made from. The vectors have a value for each row of the log, in the log's order.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Truth {
     /// The pours of the brew, in order; a rinse is not among them.
     pub pours: Vec<TruePour>,
