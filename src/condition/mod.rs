@@ -5,6 +5,7 @@
 //! breaks the level jumped.
 
 mod chain;
+mod coarse;
 mod level;
 mod noise;
 mod options;
