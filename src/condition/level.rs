@@ -125,6 +125,10 @@ impl View<'_> {
         let left_s = self.seen.t[self.stretches[k].last];
         let off = |l: Level| (l.mass_g - tail.mass_g) / depth;
         for j in (k + 2..self.stretches.len()).take(MOST_LOOKED_AT) {
+            // Into a vessel that is off the scale nothing is poured.
+            if self.to_come[k + 1] - self.to_come[j] > STILL_POURING_G {
+                return None;
+            }
             let back = self.settled[j];
             // What was put on and then leaves exactly zero was zeroed, not taken off.
             let zeroed = depth > 0.0 && back.mass_g.abs() <= 3.0 * self.seen.noise_g;

@@ -27,14 +27,15 @@ impl Work<'_> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
         let quick = |r: &Rise| t[r.last] - t[r.first] <= DOSE_S && r.mass_g <= DOSE_G;
-        let (doses, water): (Vec<Rise>, Vec<Rise>) = rises(&t, &y, noise).into_iter().partition(quick);
-        let mut dosed = None;
-        let mut start = None;
+        let all = rises(&t, &y, noise);
+        let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| quick(r));
+        let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
+        let (mut dosed, mut emptied_at, mut start) = (None, 0, None);
         for (k, r) in repaired.iter().enumerate() {
             // The middle of a rise: a pour may begin while the reading still settles.
-            let split = water.partition_point(|w| index[usize::midpoint(w.first, w.last)] <= r.before);
-            let (before, after) = water.split_at(split);
-            let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
+            let poured = |w: &Rise| index[usize::midpoint(w.first, w.last)] <= r.before;
+            let before = &water[..water.partition_point(poured)];
+            let after = &all[all.partition_point(poured)..];
             let emptied = r.what == What::Lift
                 && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
                 && r.reading_g.abs() < f64::max(3.0, 10.0 * noise);
@@ -48,12 +49,14 @@ impl Work<'_> {
             let set_up = emptied || repaired[..k].iter().any(|p| moved(&p));
             let dose = repaired[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
                 || doses.iter().any(|d| since(index[d.first]));
-            let brew_follows = sum(after) >= BREW_G && (set_up || dose || before.len() <= 1);
+            let poured_since = before.iter().filter(|w| index[w.last] > emptied_at).count();
+            let brew_follows = sum(after) >= BREW_G && (set_up || poured_since <= 1);
             // With the dose in and zeroed, water that was poured since is no rinse.
             let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
             if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
                 start = Some(r.after);
                 dosed = if dose { start } else { None };
+                emptied_at = if emptied { r.after } else { emptied_at };
             }
         }
         start

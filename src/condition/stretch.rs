@@ -120,12 +120,13 @@ impl Seen {
         Level { mass_g: self.y[at], calm: false, at }
     }
 
-    /// The level up to the end of a stretch.
+    /// The level up to the end of a stretch; the last samples may belong to what follows.
     pub fn tail(&self, s: Stretch) -> Level {
-        let Some(mass_g) = self.calm(s, s.last, false) else {
+        let last = (s.first..=s.last).rev().filter(|&i| self.kept[i]).take(4);
+        let calm = last.filter_map(|i| self.calm(s, i, false)).next();
+        let Some(mass_g) = calm else {
             return Level { mass_g: self.y[s.last], calm: false, at: s.last };
         };
-        // The first samples of a fall may still be within the noise that the chain allows.
         let near = |&i: &usize| self.kept[i] && (self.y[i] - mass_g).abs() <= 3.0 * self.noise_g;
         let at = (s.first..=s.last).rev().take(8).find(near).unwrap_or(s.last);
         Level { mass_g, calm: true, at }
@@ -152,9 +153,9 @@ impl Seen {
         if near.len() < 2 || far.len() < 2 {
             return None;
         }
-        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
-        let sd = self.noise_g * (1.0 / near.len() as f64 + 1.0 / far.len() as f64).sqrt();
-        let same = (mean(&far) - mean(&near)).abs() < 3.0 * sd;
+        // 1.25: sd of a median over that of a mean.
+        let sd = 1.25 * self.noise_g * (1.0 / near.len() as f64 + 1.0 / far.len() as f64).sqrt();
+        let same = (median(&mut far) - median(&mut near)).abs() < 2.5 * sd;
         near.append(&mut far);
         same.then(|| median(&mut near))
     }
