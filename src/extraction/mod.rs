@@ -50,18 +50,33 @@ impl ExtractionOptions {
     /// # Errors
     /// `out_of_range`, naming the option.
     pub fn check(&self) -> Result<()> {
-        let rules = [
-            ("extraction.retention_g_per_g", self.retention_g_per_g, false),
-            ("extraction.retention_sd_g_per_g", Some(self.retention_sd_g_per_g), true),
-            ("extraction.average_beverage_g", self.average_beverage_g, false),
-            ("extraction.dose_sd_g", Some(self.dose_sd_g), true),
-            ("extraction.tds_sd_pct", Some(self.tds_sd_pct), true),
+        let above_0 = [
+            ("extraction.retention_g_per_g", self.retention_g_per_g),
+            ("extraction.average_beverage_g", self.average_beverage_g),
         ];
-        for (name, value, zero_allowed) in rules {
-            let Some(value) = value else { continue };
-            if !(value.is_finite() && (value > 0.0 || (zero_allowed && value == 0.0))) {
-                let rule = if zero_allowed { "it must be 0 or more" } else { "it must be above 0" };
-                return Err(Error::OutOfRange { name: name.into(), value, rule: rule.into(), row: 0 });
+        for (name, value) in above_0 {
+            if let Some(value) = value.filter(|value| !(value.is_finite() && *value > 0.0)) {
+                return Err(Error::OutOfRange {
+                    name: name.into(),
+                    value,
+                    rule: "it must be above 0".into(),
+                    row: 0,
+                });
+            }
+        }
+        let from_0 = [
+            ("extraction.retention_sd_g_per_g", self.retention_sd_g_per_g),
+            ("extraction.dose_sd_g", self.dose_sd_g),
+            ("extraction.tds_sd_pct", self.tds_sd_pct),
+        ];
+        for (name, value) in from_0 {
+            if !(value.is_finite() && value >= 0.0) {
+                return Err(Error::OutOfRange {
+                    name: name.into(),
+                    value,
+                    rule: "it must be 0 or more".into(),
+                    row: 0,
+                });
             }
         }
         Ok(())

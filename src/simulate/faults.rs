@@ -1,7 +1,7 @@
 //! In: what goes wrong, and one weight. Out: the weight with it, and the list of what was done.
 
 use super::fault_recipe::{Drift, Faults, Hits, Knocks, Lifts, Stuck, Swirls};
-use super::recipe::{Count, Range};
+use super::range::{Count, Range};
 use super::scale;
 use crate::math::random::Random;
 use crate::{Channel, Event, EventKind};

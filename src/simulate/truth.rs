@@ -40,7 +40,7 @@ pub struct TruePour {
 }
 
 /// What a simulated log is made from. The vectors have a value for each row of the log, in the log's order.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Truth {
     /// The pours of the brew, in order; a rinse is not among them.
     pub pours: Vec<TruePour>,
@@ -209,7 +209,8 @@ mod tests {
 
     #[test]
     fn steadiness_of_a_sine_is_its_amplitude_over_root_two() {
-        let pours = grid(|t| if (2.0..12.0).contains(&t) { 5.0 + (6.283_185_307 * t).sin() } else { 0.0 });
+        let pours =
+            grid(|t| if (2.0..12.0).contains(&t) { 5.0 + (std::f64::consts::TAU * t).sin() } else { 0.0 });
         // Whole periods, but for what the 90 % rule cuts at the ends: within 3 %.
         assert!((pours[0].steadiness / (0.2 / 2.0_f64.sqrt()) - 1.0).abs() < 0.03);
     }
