@@ -24,12 +24,18 @@ INDEX = (
 
 def simulated(book: dict[str, Any], brew: dict[str, Any]) -> tuple[pourline.Log, pourline.Truth]:
     """Return the log of one brew of the book and the truth about it."""
-    kettle, person, coffee = book["kettles"][brew["kettle"]], book["people"][brew["person"]], book["coffees"][brew["coffee"]]
+    kettle, person, coffee = (
+        book["kettles"][brew["kettle"]],
+        book["people"][brew["person"]],
+        book["coffees"][brew["coffee"]],
+    )
     draw = random.Random(brew["seed"])
     flow_g_per_s = draw.uniform(*kettle["flow_g_per_s"])
     planned = [
         {
-            "rest_s": max(0.0, pour["rest_s"] + (draw.uniform(-1, 1) * person["rest_error_s"] if pour["rest_s"] else 0)),
+            "rest_s": max(
+                0.0, pour["rest_s"] + (draw.uniform(-1, 1) * person["rest_error_s"] if pour["rest_s"] else 0)
+            ),
             "mass_g": pour["mass_g"] + draw.uniform(-1, 1) * person["mass_error_g"],
             "flow_g_per_s": flow_g_per_s * draw.uniform(0.95, 1.05),
             "rise_s": draw.uniform(*kettle["rise_s"]),
@@ -53,11 +59,18 @@ def simulated(book: dict[str, Any], brew: dict[str, Any]) -> tuple[pourline.Log,
 
 
 def log_text(log: pourline.Log) -> str:
-    """Return a log as CSV: stamps to the millisecond, weights to the 0.1 g of the readout."""
+    """Return a log as CSV: what is known of the brew, stamps to the millisecond, weights to the 0.1 g readout."""
     assert log.water_g is not None
     assert log.beverage_g is not None
     rows = zip(log.time_s.tolist(), log.water_g.tolist(), log.beverage_g.tolist(), strict=True)
-    return "time_s,water_g,beverage_g\n" + "".join(f"{t:.3f},{w:.1f},{b:.1f}\n" for t, w, b in rows)
+    meta = log.meta.to_dict()
+    factors = {f"factors.{key}": value for key, value in meta.pop("factors").items()}
+    notes = "".join(f"# {key}: {value}\n" for key, value in {**meta, **factors}.items())
+    return (
+        notes
+        + "time_s,water_g,beverage_g\n"
+        + "".join(f"{t:.3f},{round(w, 1) + 0.0},{round(b, 1) + 0.0}\n" for t, w, b in rows)
+    )
 
 
 def label_text(truth: pourline.Truth) -> str:

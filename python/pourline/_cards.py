@@ -1,4 +1,4 @@
-"""In: a log or a brew. Out: its card for a notebook: a figure, the pours with their sd, the events. All text is escaped."""
+"""In: a log or a brew. Out: its card for a notebook: figure, pours with their sd, events. All text is escaped."""
 
 from __future__ import annotations
 
@@ -24,7 +24,8 @@ def table(heads: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
     body = "".join(
         "<tr>" + "".join(f'<td style="{CELL}">{escape(text)}</td>' for text in row) + "</tr>" for row in rows
     )
-    return f'<table style="border-collapse:collapse;font-size:.85em"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+    style = "border-collapse:collapse;font-size:.85em"
+    return f'<table style="{style}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
 
 
 def _head(title: str, line: str) -> str:

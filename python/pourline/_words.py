@@ -11,8 +11,6 @@ from ._pourline import Estimate
 if TYPE_CHECKING:
     from ._pourline import Brew, Meta, Undefined
 
-Number = "Estimate | Undefined"
-
 POUR_COLUMNS = (
     ("start, s", "start_s"),
     ("end, s", "end_s"),

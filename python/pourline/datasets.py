@@ -19,8 +19,7 @@ from .tables import Table
 __all__ = ["index", "labels", "load", "names"]
 
 FOLDER = Path(__file__).parent / "demo"
-META_NUMBERS = ("dose_g", "tds_pct", "water_c")
-META_TEXTS = ("kettle", "person", "coffee", "roast", "grinder", "grinder_setting", "brewer", "device")
+UNITS = {"dose_g": "g", "tds_pct": "%", "water_c": "C"}
 
 
 def names() -> list[str]:
@@ -41,11 +40,10 @@ def index() -> Table:
     ['Broadlip', 'Fernspout', 'Thimblebeak']
     """
     rows = list(_rows().values())
-    units = {"dose_g": "g", "tds_pct": "%", "water_c": "C"}
     columns: dict[str, list[Any]] = {
-        key: [float(row[key]) if key in META_NUMBERS else row[key] for row in rows] for key in rows[0]
+        key: [float(row[key]) if key in UNITS else row[key] for row in rows] for key in rows[0]
     }
-    return Table(columns, units)
+    return Table(columns, UNITS)
 
 
 def load(name: str) -> Log:
@@ -60,11 +58,7 @@ def load(name: str) -> Log:
     ('Fernspout', 15.0)
     """
     row = _row(name)
-    path = FOLDER / row["file"]
-    _checked(path, row["sha256"])
-    meta: dict[str, Any] = {key: row[key] for key in META_TEXTS}
-    meta |= {key: float(row[key]) for key in META_NUMBERS}
-    return read(path, name=name, factors={"day": row["day"]}, **meta)
+    return read(_checked(FOLDER / row["file"], row["sha256"]))
 
 
 def labels(name: str) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""In: brews. Out: one HTML page that stands alone: figures, numbers with their sd, repairs, options. All text is escaped."""
+"""In: brews. Out: an HTML page that stands alone: figures, numbers with sd, repairs, options. All text is escaped."""
 
 from __future__ import annotations
 

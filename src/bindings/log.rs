@@ -1,10 +1,8 @@
 //! `Log`: the timestamped weights of one brew, from arrays.
 
 use super::arrays::{Kept, numbers};
-use super::error::argument;
-use super::json::unknown;
 use super::meta::{PyMeta, meta_from};
-use crate::{Log, Missing};
+use crate::Log;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -32,15 +30,6 @@ impl From<Log> for PyLog {
     }
 }
 
-/// The rule for missing readings from its name.
-pub(super) fn missing_from(name: &str) -> PyResult<Missing> {
-    match name {
-        "refuse" => Ok(Missing::Refuse),
-        "flag" => Ok(Missing::Flag),
-        _ => Err(argument("missing", unknown(name, ["refuse", "flag"].into_iter()))),
-    }
-}
-
 #[pymethods]
 impl PyLog {
     #[new]
@@ -55,7 +44,7 @@ impl PyLog {
         let time_s = numbers("time_s", time_s)?;
         let water_g = water_g.map(|column| numbers("water_g", column)).transpose()?;
         let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
-        let log = Log::with_missing(time_s, water_g, beverage_g, meta_from(meta)?, missing_from(missing)?)?;
+        let log = Log::with_missing(time_s, water_g, beverage_g, meta_from(meta)?, missing.parse()?)?;
         Ok(log.into())
     }
 

@@ -209,8 +209,9 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
 pub(super) fn simulate(
     py: Python<'_>,
     recipe: Option<&Bound<'_, PyAny>>,
-    seed: u64,
+    seed: i128,
 ) -> PyResult<(PyLog, PyTruth)> {
+    let seed = u64::try_from(seed).map_err(|_| argument("seed", format!("{seed} is not within 0 to 2^64 - 1")))?;
     let recipe = recipe_from(recipe)?;
     let (log, truth) = py.detach(|| crate::simulate(&recipe, seed))?;
     Ok((log.into(), PyTruth { inner: truth, kept: Default::default() }))

@@ -4,9 +4,10 @@ use super::brew::PyBrew;
 use super::flow::PyFlow;
 use super::json::from_dict;
 use super::log::PyLog;
+use super::many::one;
 use super::options::{PyOptions, options_from};
 use super::segments::PySegments;
-use super::sources::log_of;
+use super::sources::source;
 use super::trace::PyTrace;
 use crate::{ConditionOptions, SegmentOptions};
 use pyo3::prelude::*;
@@ -88,7 +89,6 @@ pub(super) fn analyze(
     options: Option<&Bound<'_, PyOptions>>,
 ) -> PyResult<PyBrew> {
     let options = options_from(options);
-    let log = log_of(log)?;
-    let log = &log.get().inner;
-    Ok(py.detach(|| crate::analyze(log, &options))?.into())
+    let source = source(log)?;
+    Ok(py.detach(|| one(&source, &options))?.into())
 }
