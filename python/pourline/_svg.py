@@ -76,7 +76,7 @@ class Panel:
                 f'<text x="{at:.1f}" y="{base + 15:.1f}" text-anchor="middle">{value:g}</text>'
             )
         end = self.left + self.width
-        parts.append(f'<text x="{end + 8:.1f}" y="{base + 15:.1f}" font-style="italic">time, s</text>')
+        parts.append(f'<text x="{end + 18:.1f}" y="{base + 15:.1f}" font-style="italic">time, s</text>')
         return "".join(parts)
 
 

@@ -13,9 +13,10 @@ use pyo3::types::PyDict;
 /// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"` lets
 /// missing readings (NaN, None) through as flagged samples that enter no estimate. Further keywords are metadata, see `Meta`.
 ///
-/// >>> log = pourline.Log(t, water_g, dose_g=15, tds_pct=1.38, kettle="Fernspout")
-/// >>> len(log), log.meta.kettle
-/// (600, 'Fernspout')
+/// >>> import pourline
+/// >>> log = pourline.Log([0.0, 0.1, 0.2], water_g=[0.0, 0.4, 1.1], dose_g=15, kettle="Fernspout")
+/// >>> log.water_g, log.beverage_g, log.meta.kettle
+/// (array([0. , 0.4, 1.1]), None, 'Fernspout')
 #[pyclass(frozen, module = "pourline", name = "Log")]
 pub(super) struct PyLog {
     pub(super) inner: Log,

@@ -25,9 +25,11 @@ pub(super) fn one(source: &Source, options: &Options) -> Result<Brew> {
 /// does a `PourlineError` among the logs.
 /// `progress` is True for a line on standard error, or a function that is called with (done, all).
 ///
-/// >>> good, bad = pourline.analyze_many([pourline.Log(t, water_g), "no-such-file.csv"])
+/// >>> import pourline
+/// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
+/// >>> good, bad = pourline.analyze_many(logs)
 /// >>> len(good.pours), bad.kind
-/// (2, 'io')
+/// (4, 'io')
 #[pyfunction]
 #[pyo3(signature = (logs, options = None, progress = None))]
 pub(super) fn analyze_many<'py>(

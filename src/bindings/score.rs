@@ -12,6 +12,7 @@ use pyo3::prelude::*;
 
 /// Errors of one quantity, found less true, with the sd that was stated for each.
 ///
+/// >>> import pourline
 /// >>> log, truth = pourline.simulate("clean", seed=1)
 /// >>> errors = pourline.score(truth, pourline.analyze(log)).mass_g
 /// >>> errors.mean_absolute() < 0.5
@@ -72,6 +73,7 @@ impl PyErrors {
 
 /// How near the found pours of one brew, or of many, are to the true ones. Scores of several brews are added with `+`.
 ///
+/// >>> import pourline
 /// >>> log, truth = pourline.simulate("clean", seed=1)
 /// >>> score = pourline.score(truth, pourline.analyze(log))
 /// >>> score.missed, score.false_pours, score.f1_edges(0.3)
@@ -200,6 +202,7 @@ impl PyScore {
 
 /// Scores what was found against the truth: a brew, or a list of its pours.
 ///
+/// >>> import pourline
 /// >>> log, truth = pourline.simulate("usual", seed=7)
 /// >>> pourline.score(truth, []).missed == len(truth.pours)
 /// True

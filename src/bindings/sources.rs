@@ -125,13 +125,14 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
 /// from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg, oz); they
 /// are never guessed. Dates and times need no unit. Further keywords are metadata, see `Meta`.
 ///
+/// >>> import pourline
 /// >>> text = b"time_ms;cup_kg\n0;0,0\n100;0,0004\n200;0,0011\n"
 /// >>> log = pourline.read(text, dose_g=15)
 /// >>> log.time_s, log.beverage_g
 /// (array([0. , 0.1, 0.2]), array([0. , 0.4, 1.1]))
-/// >>> frame = pourline.Table({"t (s)": t, "water (g)": water_g})
-/// >>> len(pourline.read(frame))
-/// 600
+/// >>> table = pourline.Table({"t (s)": [0.0, 0.1, 0.2], "poured": [0.0, 0.4, 1.1]})
+/// >>> pourline.read(table, mass_unit="g").water_g
+/// array([0. , 0.4, 1.1])
 #[pyfunction]
 #[pyo3(signature = (
     source, *, time = None, water = None, beverage = None, time_unit = None, mass_unit = None, missing = "refuse", **meta
