@@ -1,4 +1,4 @@
-"""In: named columns with units. Out: `Table`, for the eye and for pandas, polars, pyarrow and whatever else speaks Arrow.
+"""In: named columns with units. Out: `Table`, for the eye and for pandas, polars, pyarrow and all that speaks Arrow.
 
 Method: the Arrow PyCapsule interface (https://arrow.apache.org/docs/format/CDataInterface/PyCapsuleInterface.html),
 given by arro3, which is imported when a table leaves.

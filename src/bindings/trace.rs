@@ -15,9 +15,10 @@ pub(super) fn word(kind: &impl serde::Serialize) -> PyResult<String> {
 
 /// One thing that the scale did and the hand did not.
 ///
-/// >>> knocked = water_g.copy(); knocked[300] += 40
-/// >>> pourline.condition(pourline.Log(t, knocked)).events[0].kind
-/// 'knock'
+/// >>> import pourline
+/// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-02"))
+/// >>> [event.kind for event in brew.events]
+/// ['knock', 'knock', 'knock']
 #[pyclass(frozen, module = "pourline", name = "Event")]
 pub(super) struct PyEvent {
     inner: Event,
@@ -77,7 +78,8 @@ impl PyEvent {
 
 /// One weight after conditioning; each array has the trace's length.
 ///
-/// >>> water = pourline.condition(pourline.Log(t, water_g)).water
+/// >>> import pourline
+/// >>> water = pourline.condition(pourline.datasets.load("fernspout-ada-01")).water
 /// >>> set(water.flag.tolist())
 /// {'used'}
 #[pyclass(frozen, module = "pourline", name = "ChannelTrace")]
@@ -129,9 +131,10 @@ impl PyChannelTrace {
 
 /// A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added.
 ///
-/// >>> trace = pourline.condition(pourline.Log(t, water_g))
-/// >>> round(trace.rate_hz), trace.beverage
-/// (10, None)
+/// >>> import pourline
+/// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
+/// >>> round(trace.rate_hz), trace.events
+/// (10, [])
 #[pyclass(frozen, module = "pourline", name = "Trace")]
 pub(super) struct PyTrace {
     pub(super) inner: Trace,
