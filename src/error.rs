@@ -3,6 +3,12 @@
 use std::fmt;
 
 /// The library's result.
+///
+/// ```
+/// use pourline::{Log, Meta, Result};
+/// let nothing_weighed: Result<Log> = Log::new(vec![0.0, 0.1], None, None, Meta::default());
+/// assert_eq!(nothing_weighed.unwrap_err().kind(), "column");
+/// ```
 pub type Result<T> = std::result::Result<T, Error>;
 
 /// Everything that can make a call fail. [`Error::kind`] gives a short stable word for each.
@@ -128,13 +134,16 @@ impl fmt::Display for Error {
             Self::UnequalLength { column, found, expected } => {
                 write!(f, "column {column} has {found} values where time has {expected}")
             }
-            Self::NotFinite { column, row, value } => write!(
+            Self::NotFinite { column, row, value } if value.is_nan() => write!(
                 f,
-                "column {column}, row {row}: {value} is not a finite number; \
-                 pass missing=\"flag\" to let missing readings through as flagged gaps"
+                "column {column}, row {row}: no reading (NaN or an empty cell); \
+                 missing=\"flag\" lets a missing weight (never a stamp) through as a flagged gap"
             ),
+            Self::NotFinite { column, row, value } => {
+                write!(f, "column {column}, row {row}: {value} is not a finite number")
+            }
             Self::NotANumber { column, row, text } => {
-                write!(f, "column {column}, row {row}: {text:?} cannot be read as a number")
+                write!(f, "column {column}, row {row}: {text:?} is not a number (nor a date and time)")
             }
             Self::Time { row, value_s, rule } => {
                 write!(f, "time at row {row} is {value_s} s: {rule}")

@@ -68,7 +68,10 @@ impl fmt::Display for Estimate {
     /// The value with the decimals that its sd supports: two digits of the sd, `60.02 ± 0.11`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let decimals = if self.sd > 0.0 && self.sd.is_finite() {
-            (1.0 - self.sd.log10().floor()).clamp(0.0, 9.0) as usize
+            // The exponent after rounding, so that 0.0996 is written 0.10 and not 0.100.
+            let rounded = format!("{:.1e}", self.sd);
+            let exponent = rounded.split('e').nth(1).and_then(|e| e.parse().ok()).unwrap_or(0_i32);
+            1_i32.saturating_sub(exponent).clamp(0, 9) as usize
         } else {
             3
         };
@@ -97,6 +100,14 @@ impl fmt::Display for Undefined {
 }
 
 /// A number that may be undefined: an [`Estimate`], or the reason why there is none.
+///
+/// ```
+/// use pourline::{Estimate, Maybe, Undefined};
+/// let known: Maybe = Ok(Estimate::new(22.08, 0.502));
+/// let unknown: Maybe = Err(Undefined::because("tds_pct was not given"));
+/// assert_eq!(known.unwrap().to_string(), "22.08 ± 0.50");
+/// assert_eq!(unknown.unwrap_err().to_string(), "undefined: tds_pct was not given");
+/// ```
 pub type Maybe = std::result::Result<Estimate, Undefined>;
 
 /// How a [`Maybe`] is written: `{"value": .., "sd": ..}` or `{"reason": ..}`, with no word of the language's own between.

@@ -21,7 +21,7 @@ pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
 pub use flow::{Flow, flow};
-pub use log::{Log, Meta, Missing};
+pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};

@@ -44,6 +44,14 @@ pub struct Column {
 }
 
 /// Columns of equal length.
+///
+/// ```
+/// use pourline::{Column, Table, Values};
+/// let mut table = Table::default();
+/// table.push("mass_g", "g", Values::Number(vec![40.1, 60.2]));
+/// let mass: &Column = table.column("mass_g").unwrap();
+/// assert_eq!((mass.unit.as_str(), table.rows()), ("g", 2));
+/// ```
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Table {
     /// The columns, in order.

@@ -95,6 +95,15 @@ fn numbers_without_a_meaning_are_refused_with_the_value_and_the_rule() {
 }
 
 #[test]
+fn an_option_outside_its_range_is_refused_before_anything_runs() {
+    assert_eq!(ExtractionOptions::default().check(), Ok(()));
+    let refused = |options: ExtractionOptions| options.check().unwrap_err().to_string();
+    assert_eq!(refused(with_retention(0.0)), "extraction.retention_g_per_g is 0: it must be above 0");
+    let options = ExtractionOptions { tds_sd_pct: f64::NAN, ..Default::default() };
+    assert_eq!(refused(options), "extraction.tds_sd_pct is NaN: it must be 0 or more");
+}
+
+#[test]
 fn what_is_physically_impossible_gets_a_caution() {
     let cautions = |meta: Meta, water_g: f64, beverage_g: f64| -> Vec<String> {
         extraction(&meta, mass(water_g), mass(beverage_g), &ExtractionOptions::default()).cautions

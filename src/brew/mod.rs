@@ -32,6 +32,13 @@ pub struct Options {
 }
 
 /// All that one log tells.
+///
+/// ```
+/// use pourline::{Brew, Options, Recipe, analyze, simulate};
+/// let brew: Brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+/// assert_eq!(brew.table().rows(), brew.segments.pours.len());
+/// # Ok::<(), pourline::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Brew {
     /// What is known of the brew beside its weights.
@@ -43,8 +50,10 @@ pub struct Brew {
     /// Flow of water, where water was weighed.
     pub flow: Option<Flow>,
     /// Water poured in all, g.
+    #[serde(with = "crate::estimate::maybe")]
     pub water_g: Maybe,
     /// Beverage collected by the end, g.
+    #[serde(with = "crate::estimate::maybe")]
     pub beverage_g: Maybe,
     /// Yield, strength, ratio, retention.
     pub extraction: Extraction,
@@ -67,6 +76,7 @@ pub struct Brew {
 /// # Errors
 /// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    options.extraction.check()?;
     let trace = condition(log, &options.condition)?;
     let segments = segment(&trace, &options.segment)?;
     let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };

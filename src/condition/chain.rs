@@ -83,7 +83,7 @@ pub(super) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
                 }
             }
         }
-        if next.score >= state[best].score {
+        if next.score > state[best].score {
             best = i;
         }
         state.push(next);

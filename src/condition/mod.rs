@@ -5,10 +5,15 @@
 //! breaks the level jumped.
 
 mod chain;
+mod level;
 mod noise;
 mod options;
 mod order;
+mod prepare;
+mod repair;
+mod rise;
 mod step;
+mod stretch;
 mod trace;
 mod work;
 pub use options::ConditionOptions;
@@ -27,19 +32,36 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
         return Err(Error::TooShort { samples: log.len(), needed: 2 });
     }
     let order = order::order(log.time_s());
+    let work = |channel, logged: Option<&[f64]>| logged.map(|y| Work::new(channel, &order, y, options));
+    let mut water = work(Channel::Water, log.water_g());
+    let mut beverage = work(Channel::Beverage, log.beverage_g());
+    let mut start = None;
+    // The water knows when the brew starts; the beverage is asked where there is no water.
+    for work in [&mut water, &mut beverage].into_iter().flatten() {
+        let repaired = work.repair();
+        if start.is_none() && options.zeroing_starts_brew {
+            start = Some(work.brew_start(&repaired));
+        }
+    }
+    let start = start.flatten();
+    let mut first_water_s = None;
+    for work in [&mut water, &mut beverage].into_iter().flatten() {
+        if let Some(start) = start {
+            work.prepare(start);
+        }
+        if work.channel == Channel::Water {
+            first_water_s = work.first_water_s();
+        }
+        work.zero(first_water_s);
+    }
+    let brew_start_s = order.time_s[start.unwrap_or(0)];
     let mut events = Vec::new();
-    let mut brew_start_s = order.time_s[0];
-    let mut channel = |name: Channel, logged: Option<&[f64]>| {
-        logged.map(|logged| {
-            let mut work = Work::new(name, &order, logged, options);
-            work.knocks();
-            brew_start_s = brew_start_s.max(work.start_s);
-            events.append(&mut work.events);
-            work.finish()
-        })
+    let mut finish = |work: Work| {
+        let (trace, mut found) = work.finish();
+        events.append(&mut found);
+        trace
     };
-    let water = channel(Channel::Water, log.water_g());
-    let beverage = channel(Channel::Beverage, log.beverage_g());
+    let (water, beverage) = (water.map(&mut finish), beverage.map(&mut finish));
     events.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     Ok(Trace {
         rate_hz: 1.0 / order.interval_s,

@@ -5,15 +5,8 @@
 //! step/sqrt(12) (JCGM 100:2008, 4.3.7).
 
 use crate::Estimate;
+use crate::math::line::{Line, line};
 use crate::math::robust::{median, quantile};
-
-/// A window of the log about its straight line.
-struct Window {
-    slope: f64,
-    slope_sd: f64,
-    variance: f64,
-    degrees: f64,
-}
 
 /// A window whose line is steeper than this is no rest, g/s.
 const QUIET_G_PER_S: f64 = 0.15;
@@ -22,13 +15,13 @@ const QUIET_G_PER_S: f64 = 0.15;
 pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estimate {
     let floor = step_g / 12f64.sqrt();
     let size = ((1.0 / interval_s).round() as usize).clamp(8, 64);
-    let windows: Vec<Window> = t
+    let windows: Vec<Line> = t
         .chunks_exact(size)
         .zip(y.chunks_exact(size))
         .filter(|(t, _)| t[size - 1] - t[0] < 3.0 * size as f64 * interval_s)
         .filter_map(|(t, y)| line(t, y))
         .collect();
-    let quiet: Vec<&Window> =
+    let quiet: Vec<&Line> =
         windows.iter().filter(|w| w.slope.abs() < QUIET_G_PER_S + 3.0 * w.slope_sd).collect();
     if quiet.len() < 4 {
         return without_rests(y, floor);
@@ -46,26 +39,6 @@ pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estim
     let sd = if count > 0.0 { (sum / count).sqrt() } else { 0.0 };
     let sd = sd.max(floor).max(1e-9);
     Estimate::new(sd, sd / (2.0 * degrees * f64::max(count, 1.0)).sqrt())
-}
-
-/// Least-squares line; None where the readings are too large to square.
-fn line(t: &[f64], y: &[f64]) -> Option<Window> {
-    let n = t.len() as f64;
-    let (mt, my) = (t.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
-    let (mut tt, mut ty, mut yy) = (0.0, 0.0, 0.0);
-    for (&a, &b) in t.iter().zip(y) {
-        tt += (a - mt) * (a - mt);
-        ty += (a - mt) * (b - my);
-        yy += (b - my) * (b - my);
-    }
-    let slope = ty / tt;
-    let variance = ((yy - slope * ty) / (n - 2.0)).max(0.0);
-    (slope.is_finite() && variance.is_finite()).then(|| Window {
-        slope,
-        slope_sd: (variance / tt).sqrt(),
-        variance,
-        degrees: n - 2.0,
-    })
 }
 
 /// Where the log has no rest: from third differences, of which a flow that changes evenly leaves nothing.

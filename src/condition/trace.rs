@@ -14,6 +14,15 @@ pub enum Channel {
 }
 
 /// What became of one sample. Only [`Flag::Used`] samples enter an estimate; the others are kept for the eye.
+///
+/// ```
+/// use pourline::{ConditionOptions, Flag, Log, Meta, Missing, condition};
+/// let (time_s, water_g) = (vec![0.0, 0.1, 0.2, 0.3], vec![0.0, f64::NAN, 0.1, 0.0]);
+/// let log = Log::with_missing(time_s, Some(water_g), None, Meta::default(), Missing::Flag)?;
+/// let trace = condition(&log, &ConditionOptions::default())?;
+/// assert_eq!(trace.water.unwrap().flag[1], Flag::Missing);
+/// # Ok::<(), pourline::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Flag {
@@ -105,6 +114,21 @@ pub struct ChannelTrace {
 }
 
 /// A conditioned log: stamps in order, each weight with its flags, the events. The log's own samples, none added.
+///
+/// ```
+/// use pourline::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Log, Meta, Trace, condition};
+/// // Ten readings a second, 5 g/s poured, and a thump on the table in the middle.
+/// let time_s: Vec<f64> = (0..200).map(|i| 0.1 * f64::from(i)).collect();
+/// let mut water_g: Vec<f64> = time_s.iter().map(|t| (5.0 * (t - 5.0)).clamp(0.0, 50.0)).collect();
+/// water_g[100] += 30.0;
+/// let log = Log::new(time_s, Some(water_g), None, Meta::default())?;
+/// let trace: Trace = condition(&log, &ConditionOptions::default())?;
+/// let water: &ChannelTrace = trace.water.as_ref().unwrap();
+/// assert_eq!(water.flag[100], Flag::Knock);
+/// let knock: &Event = &trace.events[0];
+/// assert_eq!((knock.kind, knock.channel, knock.samples), (EventKind::Knock, Channel::Water, 1));
+/// # Ok::<(), pourline::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Trace {
     /// Stamps in s, never decreasing.

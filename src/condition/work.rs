@@ -2,7 +2,7 @@
 
 use super::order::{Order, gaps};
 use super::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag};
-use super::{chain, noise, step};
+use super::{noise, step};
 use crate::Estimate;
 
 pub(super) struct Work<'a> {
@@ -14,7 +14,6 @@ pub(super) struct Work<'a> {
     pub noise_g: Estimate,
     pub step_g: f64,
     pub drift_g_per_s: Estimate,
-    pub start_s: f64,
     pub events: Vec<Event>,
 }
 
@@ -40,7 +39,6 @@ impl<'a> Work<'a> {
             noise_g: Estimate::exact(0.0),
             step_g: 0.0,
             drift_g_per_s: Estimate::exact(0.0),
-            start_s: order.time_s[0],
             events: Vec::new(),
         };
         work.list_order();
@@ -97,46 +95,16 @@ impl<'a> Work<'a> {
         }
     }
 
-    /// Flags the samples that no vessel into which water runs could have given.
-    pub fn knocks(&mut self) {
-        let (index, t, y) = self.live();
-        let physics = chain::Physics {
-            noise_g: self.noise_g.value,
-            max_flow: self.options.max_flow_g_per_s,
-            interval_s: self.order.interval_s,
-        };
-        let chain = chain::chain(&t, &y, physics);
-        let mut i = 0;
-        while i < index.len() {
-            let first = i;
-            while i < index.len() && !chain.kept[i] {
-                i += 1;
-            }
-            if i == first {
-                i += 1;
-                continue;
-            }
-            let before = if first > 0 { y[first - 1] } else { y[i.min(y.len() - 1)] };
-            let after = if i < y.len() { y[i] } else { before };
-            let base = 0.5 * (before + after);
-            let size =
-                (first..i).map(|k| y[k] - base).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
-            for k in first..i {
-                self.flag[index[k]] = Flag::Knock;
-            }
-            self.list(EventKind::Knock, index[first], index[i - 1], size, i - first, "not used".into());
-        }
-    }
-
-    /// The channel as the next stage gets it.
-    pub fn finish(self) -> ChannelTrace {
-        ChannelTrace {
+    /// The channel as the next stage gets it, and what was found on it.
+    pub fn finish(self) -> (ChannelTrace, Vec<Event>) {
+        let trace = ChannelTrace {
             mass_g: self.mass_g,
             flag: self.flag,
             noise_sd_g: self.noise_g,
             step_g: self.step_g,
             drift_g_per_s: self.drift_g_per_s,
-        }
+        };
+        (trace, self.events)
     }
 }
 

@@ -10,7 +10,7 @@ mod inputs;
 mod result;
 pub use result::{BeverageSource, BudgetRow, Convention, Extraction};
 
-use crate::{Maybe, Meta, Undefined};
+use crate::{Error, Maybe, Meta, Result, Undefined};
 use inputs::{all, finite, positive, stated};
 use serde::{Deserialize, Serialize};
 
@@ -41,6 +41,45 @@ impl Default for ExtractionOptions {
             dose_sd_g: 0.1 / 12_f64.sqrt(),
             tds_sd_pct: 0.03,
         }
+    }
+}
+
+impl ExtractionOptions {
+    /// Whether every option is in its range.
+    ///
+    /// # Errors
+    /// `out_of_range`, naming the option.
+    pub fn check(&self) -> Result<()> {
+        let above_0 = [
+            ("extraction.retention_g_per_g", self.retention_g_per_g),
+            ("extraction.average_beverage_g", self.average_beverage_g),
+        ];
+        for (name, value) in above_0 {
+            if let Some(value) = value.filter(|value| !(value.is_finite() && *value > 0.0)) {
+                return Err(Error::OutOfRange {
+                    name: name.into(),
+                    value,
+                    rule: "it must be above 0".into(),
+                    row: 0,
+                });
+            }
+        }
+        let from_0 = [
+            ("extraction.retention_sd_g_per_g", self.retention_sd_g_per_g),
+            ("extraction.dose_sd_g", self.dose_sd_g),
+            ("extraction.tds_sd_pct", self.tds_sd_pct),
+        ];
+        for (name, value) in from_0 {
+            if !(value.is_finite() && value >= 0.0) {
+                return Err(Error::OutOfRange {
+                    name: name.into(),
+                    value,
+                    rule: "it must be 0 or more".into(),
+                    row: 0,
+                });
+            }
+        }
+        Ok(())
     }
 }
 

@@ -38,6 +38,19 @@ pub struct BudgetRow {
 }
 
 /// What was extracted, and how well that is known.
+///
+/// ```
+/// use pourline::{BeverageSource, BudgetRow, Convention, Estimate, Extraction, ExtractionOptions, Meta, Undefined, extraction};
+/// let meta = Meta { dose_g: Some(20.0), tds_pct: Some(1.30), ..Meta::default() };
+/// let not_weighed = Err(Undefined::because("the server stood beside the scale"));
+/// let options = ExtractionOptions { retention_g_per_g: Some(2.0), ..ExtractionOptions::default() };
+/// let found: Extraction = extraction(&meta, Ok(Estimate::new(320.0, 0.1)), not_weighed, &options);
+/// assert_eq!(found.convention, Convention::Percolation);
+/// assert_eq!(found.beverage_source, Some(BeverageSource::FromRetention));
+/// // The guessed retention weighs about as much as the strength that was measured.
+/// let share = |name: &str| found.budget.iter().find(|row: &&BudgetRow| row.name == name).unwrap().share;
+/// assert!(share("retention_g_per_g") > 0.4 && share("tds_pct") > 0.4);
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Extraction {
     /// Extraction yield: dissolved coffee in the beverage, percent of the dose.

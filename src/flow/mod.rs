@@ -27,6 +27,16 @@ pub struct Flow {
 
 /// Flow of water over the brew.
 ///
+/// ```
+/// use pourline::{ConditionOptions, Flow, Recipe, SegmentOptions, condition, flow, segment, simulate};
+/// let (log, _truth) = simulate(&Recipe::default(), 7)?;
+/// let trace = condition(&log, &ConditionOptions::default())?;
+/// let segments = segment(&trace, &SegmentOptions::default())?;
+/// let found: Flow = flow(&trace, &segments)?;
+/// assert_eq!(found.flow_g_per_s.len(), trace.time_s.len());
+/// # Ok::<(), pourline::Error>(())
+/// ```
+///
 /// # Errors
 /// `column` where the trace has no water channel.
 pub fn flow(trace: &Trace, segments: &Segments) -> Result<Flow> {

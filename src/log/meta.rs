@@ -7,13 +7,13 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Meta {
-    /// Dry coffee, g; above 0.
+    /// Dry coffee, g; 0 or more, and with 0 the yield is undefined.
     pub dose_g: Option<f64>,
-    /// Standard uncertainty of the dose, g. Absent: a 0.1 g readout is assumed.
+    /// Standard uncertainty of the dose, g; 0 or more. Absent: a 0.1 g readout is assumed.
     pub dose_sd_g: Option<f64>,
     /// Strength of the beverage, percent by mass, measured; above 0, at most 100.
     pub tds_pct: Option<f64>,
-    /// Standard uncertainty of the strength, percentage points. Absent: 0.03 is assumed.
+    /// Standard uncertainty of the strength, percentage points; 0 to 100. Absent: 0.03 is assumed.
     pub tds_sd_pct: Option<f64>,
     /// Temperature of the water poured, C; 0 to 100.
     pub water_c: Option<f64>,

@@ -1,7 +1,25 @@
 //! In: a file or arrays. Out: a [`Log`]: time stamps, the two weight channels, and what is known of the brew.
 
+mod check;
+mod columns;
+mod delimited;
+mod fields;
+mod item;
+mod json;
+mod lines;
 mod meta;
+mod notes;
+mod numbers;
+mod read;
+mod rows;
+mod stamps;
+mod units;
+
+pub use columns::{Chosen, Pick, choose};
 pub use meta::Meta;
+pub use read::ReadOptions;
+pub use stamps::Stamps;
+pub use units::{MassUnit, TimeUnit};
 
 use crate::{Error, Result};
 
@@ -13,6 +31,21 @@ pub enum Missing {
     Refuse,
     /// Let it through; `condition` flags the sample and uses it for nothing.
     Flag,
+}
+
+impl std::str::FromStr for Missing {
+    type Err = Error;
+
+    fn from_str(text: &str) -> Result<Self> {
+        match text {
+            "refuse" => Ok(Self::Refuse),
+            "flag" => Ok(Self::Flag),
+            _ => Err(Error::Argument {
+                name: "missing".into(),
+                message: format!("{:?} is neither \"refuse\" nor \"flag\"", columns::cut(text)),
+            }),
+        }
+    }
 }
 
 /// The timestamped weights of one brew as they were logged, in the order in which they were logged.
@@ -61,6 +94,17 @@ impl Log {
 
     /// A log from arrays. Missing readings (NaN) are refused; see [`Log::with_missing`].
     ///
+    /// ```
+    /// use pourline::{Log, Meta};
+    /// let meta = Meta { dose_g: Some(15.0), ..Meta::default() };
+    /// let log = Log::new(vec![0.0, 0.1, 0.2], Some(vec![0.0, 0.4, 1.1]), None, meta)?;
+    /// assert_eq!(log.len(), 3);
+    ///
+    /// let backwards = Log::new(vec![2.0, 1.0, 0.0], Some(vec![0.0; 3]), None, Meta::default());
+    /// assert_eq!(backwards.unwrap_err().kind(), "time");
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    ///
     /// # Errors
     /// See [`Log::with_missing`].
     pub fn new(
@@ -72,10 +116,16 @@ impl Log {
         Self::with_missing(time_s, water_g, beverage_g, meta, Missing::Refuse)
     }
 
-    /// A log from arrays, with a rule for missing readings.
+    /// A log from arrays, with a rule for missing readings. A stamp is never missing, and infinity is always refused.
     ///
     /// # Errors
-    /// `empty`, `too_short`, `unequal_length`, `not_finite`, `time`, `out_of_range` or `column`.
+    /// - `column`: neither channel is there.
+    /// - `empty`: no samples, or a channel without a single reading.
+    /// - `unequal_length`: a channel is not as long as `time_s`.
+    /// - `too_short`: fewer than 3 samples, or fewer than 3 readings in a channel.
+    /// - `not_finite`: an infinity, a stamp that is NaN, or a missing reading under [`Missing::Refuse`].
+    /// - `out_of_range`: a stamp beyond 1e11 s, a mass beyond 1e7 g (10 t), or metadata outside its range.
+    /// - `time`: all stamps are equal, or no stamp is later than the one before it.
     pub fn with_missing(
         time_s: Vec<f64>,
         water_g: Option<Vec<f64>>,
@@ -83,10 +133,8 @@ impl Log {
         meta: Meta,
         missing: Missing,
     ) -> Result<Self> {
-        let _ = missing; // replaced by check.rs
-        if water_g.is_none() && beverage_g.is_none() {
-            return Err(Error::Column { message: "a log needs water_g, beverage_g or both".into() });
-        }
+        check::log(&time_s, water_g.as_deref(), beverage_g.as_deref(), missing)?;
+        check::meta(&meta)?;
         Ok(Self { time_s, water_g, beverage_g, meta })
     }
 }

@@ -21,7 +21,13 @@ struct Run {
 struct Instant {
     at_s: f64,
     gradient: Vec<f64>,
+    /// What a hand that does not open in a straight ramp adds, and the level's own uncertainty.
+    shape_sd_s: f64,
 }
+
+/// A ramp in the shape of half a cosine, read as the straight one of equal spread, puts its foot off by this share of the ramp at 2.5 to
+/// 17 g/s (calculated); its middle not at all.
+const SHAPE: f64 = 0.025;
 
 /// Which edge of a burst.
 #[derive(Clone, Copy)]
@@ -91,10 +97,10 @@ fn end_of(b: &Burst, o: &SegmentOptions) -> f64 {
     b.fall_s + b.fall_ramp_s * (0.5 - o.flow_g_per_s / b.flow_g_per_s)
 }
 
-/// Where an edge of burst `k` passes `level` g/s.
-fn crossing(group: &Group, k: usize, side: Side, level: f64) -> Instant {
+/// Where an edge of burst `k` passes a level, g/s.
+fn crossing(group: &Group, k: usize, side: Side, level: Estimate) -> Instant {
     let b = &group.bursts[k];
-    let share = (level / b.flow_g_per_s).min(1.0) - 0.5;
+    let share = (level.value / b.flow_g_per_s).min(1.0) - 0.5;
     let (centre, ramp, at, sign) = match side {
         Side::Rise => (b.rise_s, b.rise_ramp_s, 0, 1.0),
         Side::Fall => (b.fall_s, b.fall_ramp_s, 2, -1.0),
@@ -103,18 +109,23 @@ fn crossing(group: &Group, k: usize, side: Side, level: f64) -> Instant {
     let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
     own[at] = 1.0;
     own[at + 1] = sign * share;
-    own[4] = -sign * ramp * level / (b.flow_g_per_s * b.flow_g_per_s);
-    Instant { at_s: centre + sign * ramp * share, gradient }
+    own[4] = -sign * ramp * level.value / (b.flow_g_per_s * b.flow_g_per_s);
+    Instant {
+        at_s: centre + sign * ramp * share,
+        gradient,
+        shape_sd_s: ramp * (2.0 * SHAPE * share).hypot(level.sd / b.flow_g_per_s),
+    }
 }
 
 impl Instant {
     fn estimate(&self, group: &Group) -> Estimate {
-        Estimate::new(self.at_s, group.variance(&self.gradient).sqrt())
+        Estimate::new(self.at_s, group.variance(&self.gradient).sqrt().hypot(self.shape_sd_s))
     }
 
     fn minus(&self, other: &Self, group: &Group) -> Estimate {
         let gradient: Vec<f64> = self.gradient.iter().zip(&other.gradient).map(|(a, b)| a - b).collect();
-        Estimate::new(self.at_s - other.at_s, group.variance(&gradient).sqrt())
+        let shape = self.shape_sd_s.hypot(other.shape_sd_s);
+        Estimate::new(self.at_s - other.at_s, group.variance(&gradient).sqrt().hypot(shape))
     }
 }
 
@@ -127,14 +138,15 @@ fn pour(
     (time, smoothed): (&[f64], &[Smoothed]),
     o: &SegmentOptions,
 ) -> Pour {
-    let start = crossing(group, run.first, Side::Rise, o.flow_g_per_s);
-    let end = crossing(group, run.last, Side::Fall, o.flow_g_per_s);
-    let level = o.half * median_flow(group, start.at_s, end.at_s, time, smoothed);
+    let start = crossing(group, run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
+    let end = crossing(group, run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
+    let median = median_flow(group, start.at_s, end.at_s, time, smoothed);
+    let level = Estimate::new(o.half * median, o.half * median * fit.wander.tremor / 2.0);
     // A hand that starts slowly passes half of its median flow in a later burst than its first.
-    let strong = |k: &usize| group.bursts[*k].flow_g_per_s > level;
+    let strong = |k: &usize| group.bursts[*k].flow_g_per_s > level.value;
     let rise_in = (run.first..=run.last).find(strong).unwrap_or(run.first);
     let fall_in = (run.first..=run.last).rev().find(strong).unwrap_or(run.last);
-    let mass_g = mass(x, fit, group, run, before, after);
+    let mass_g = mass(x, fit, group, run, before, after, o);
     let duration_s = end.minus(&start, group);
     Pour {
         start_s: start.estimate(group),
@@ -160,7 +172,15 @@ fn median_flow(group: &Group, start_s: f64, end_s: f64, time: &[f64], smoothed: 
 }
 
 /// Mass of a pour: the level after it less the level before it.
-fn mass(x: &Samples, fit: &Fit, group: &Group, run: &Run, before: f64, after: f64) -> Estimate {
+fn mass(
+    x: &Samples,
+    fit: &Fit,
+    group: &Group,
+    run: &Run,
+    before: f64,
+    after: f64,
+    o: &SegmentOptions,
+) -> Estimate {
     const NEAR_S: f64 = 8.0;
     let tau = fit.tau_s.value;
     let bursts = &group.bursts[run.first..=run.last];
@@ -179,12 +199,22 @@ fn mass(x: &Samples, fit: &Fit, group: &Group, run: &Run, before: f64, after: f6
     match (low, high) {
         (Some(low), Some(high)) => {
             let between = fit.wander.zero_g.powi(2) * (end - start);
+            let outside = outside(bursts, o);
             let mut mass = high.minus(low);
-            mass.sd = (mass.sd.powi(2) + between).sqrt();
+            mass.value -= outside;
+            mass.sd = (mass.sd.powi(2) + between + outside * outside).sqrt();
             mass
         }
         _ => from_shape(fit, group, run),
     }
+}
+
+/// What arrives before the start and after the end, at less than the flow that counts, g. How a hand opens and closes is not known that
+/// finely: its sd is as large as itself.
+fn outside(bursts: &[Burst], o: &SegmentOptions) -> f64 {
+    let foot = |ramp: f64, b: &Burst| ramp * o.flow_g_per_s.powi(2) / (2.0 * b.flow_g_per_s);
+    let (first, last) = (bursts.first(), bursts.last());
+    first.map_or(0.0, |b| foot(b.rise_ramp_s, b)) + last.map_or(0.0, |b| foot(b.fall_ramp_s, b))
 }
 
 /// Level near an instant from samples given outward from it, g.
@@ -233,7 +263,7 @@ fn from_shape(fit: &Fit, group: &Group, run: &Run) -> Estimate {
         own[2] = b.flow_g_per_s;
         own[4] = b.fall_s - b.rise_s;
         mass += b.mass_g();
-        hidden += (fit.wander.tremor * b.flow_g_per_s).powi(2) * 2.0 * own[4] / fit.wander.forget_per_s;
+        hidden += 2.0 * (fit.wander.tremor * b.flow_g_per_s / fit.wander.swing_rad_per_s).powi(2);
     }
     Estimate::new(mass, (group.variance(&gradient) + hidden).sqrt())
 }

@@ -79,7 +79,8 @@ pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>,
         tau_s: prior.log_s.exp(),
         noise_sd_g: x.noise_sd_g,
         tremor: 0.06,
-        forget_per_s: 4.0,
+        swing_rad_per_s: 6.0,
+        quality: 1.0,
         stamp_sd_s: 0.0,
         zero_g: 0.003,
         rest_flow_g_per_s: 0.0,
@@ -88,12 +89,12 @@ pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>,
     let mut fit = Fit { groups: windows(x, proposed), wander, tau_s };
     for round in 0..3 {
         for _ in 0..6 {
-            if improve(x, &mut fit, &prior, o) < 1e-4 {
+            if improve(x, &mut fit, &prior, o) < 3e-4 {
                 break;
             }
         }
         if round < 2 {
-            choose_wander(x, &mut fit);
+            choose_wander(x, &mut fit, o);
         }
     }
     fit
@@ -133,36 +134,17 @@ fn improve(x: &Samples, fit: &mut Fit, prior: &LagPrior, o: &SegmentOptions) -> 
     let mut lag_pull = (prior.log_s - tau.ln()) / (prior.sd * prior.sd);
     let mut solved = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
-        let (p, width) = (group.size(), group.size() + 2);
-        let rows = whitened(x, group, &fit.wander, tau);
-        // Normal equations of (parameters, lag | residual).
-        let mut n = vec![0.0; width * width];
-        for row in rows.chunks_exact(width) {
-            for i in 0..width {
-                for j in i..width {
-                    n[i * width + j] += row[i] * row[j];
-                }
-            }
-        }
-        let mut a = vec![0.0; p * p];
-        let mut pull: Vec<f64> = (0..p).map(|i| n[i * width + p + 1]).collect();
-        for i in 0..p {
-            for j in i..p {
-                a[i * p + j] = n[i * width + j];
-                a[j * p + i] = n[i * width + j];
-            }
-        }
-        expect(group, o, &mut a, &mut pull);
+        let p = group.size();
+        let Normal { mut a, mut pull, cross, lag, .. } = normal(x, group, &fit.wander, o);
         if !cholesky(&mut a, p) {
             solved.push(None);
             continue;
         }
-        let cross: Vec<f64> = (0..p).map(|i| n[i * width + p]).collect();
         let mut by_lag = cross.clone();
         solve(&a, p, &mut by_lag);
         let dot = |u: &[f64], v: &[f64]| u.iter().zip(v).map(|(a, b)| a * b).sum::<f64>();
-        lag_information += n[p * width + p] - dot(&cross, &by_lag);
-        lag_pull += n[p * width + p + 1] - dot(&by_lag, &pull);
+        lag_information += lag[0] - dot(&cross, &by_lag);
+        lag_pull += lag[1] - dot(&by_lag, &pull);
         solve(&a, p, &mut pull);
         solved.push(Some((inverse(&a, p), pull, by_lag)));
     }
@@ -181,24 +163,51 @@ fn improve(x: &Samples, fit: &mut Fit, prior: &LagPrior, o: &SegmentOptions) -> 
     largest
 }
 
-/// Whitened rows of a group: gradient to (base, parameters), to the logarithm of the lag, and the residual.
-fn whitened(x: &Samples, group: &Group, wander: &Wander, tau: f64) -> Vec<f64> {
-    let width = group.size() + 2;
+/// Normal equations of a group, what is expected beforehand included.
+struct Normal {
+    /// Information on (base, parameters), and their pull.
+    a: Vec<f64>,
+    pull: Vec<f64>,
+    /// Information that they share with the logarithm of the lag.
+    cross: Vec<f64>,
+    /// Information on the logarithm of the lag, and its pull.
+    lag: [f64; 2],
+    /// Sum of squared whitened residuals, and the logarithm of the determinant of the samples' covariance.
+    misfit: f64,
+    log_det: f64,
+}
+
+fn normal(x: &Samples, group: &Group, wander: &Wander, o: &SegmentOptions) -> Normal {
+    let (p, width) = (group.size(), group.size() + 2);
     let time = &x.time_s[group.from..group.to];
+    // A row holds the gradient to (base, parameters), to the logarithm of the lag, and the residual.
     let mut rows = vec![0.0; width * time.len()];
     for ((row, &t), &y) in rows.chunks_exact_mut(width).zip(time).zip(&x.mass_g[group.from..group.to]) {
         row[0] = 1.0;
         let mut reading = group.base_g;
         for (k, burst) in group.bursts.iter().enumerate() {
-            let (value, by, by_tau) = burst.reading(t, tau);
+            let (value, by, by_tau) = burst.reading(t, wander.tau_s);
             reading += value;
             row[1 + PARAMETERS * k..][..PARAMETERS].copy_from_slice(&by);
-            row[width - 2] += by_tau * tau;
+            row[p] += by_tau * wander.tau_s;
         }
-        row[width - 1] = y - reading;
+        row[p + 1] = y - reading;
     }
-    wander.whiten(time, &group.stretches(), &mut rows, width);
-    rows
+    let log_det = wander.whiten(time, &group.stretches(), &mut rows, width);
+    let mut n = vec![0.0; width * width];
+    for row in rows.chunks_exact(width) {
+        for i in 0..width {
+            for j in i..width {
+                n[i * width + j] += row[i] * row[j];
+            }
+        }
+    }
+    let at = |i: usize, j: usize| n[i.min(j) * width + i.max(j)];
+    let mut a: Vec<f64> = (0..p * p).map(|k| at(k / p, k % p)).collect();
+    let mut pull: Vec<f64> = (0..p).map(|i| at(i, p + 1)).collect();
+    expect(group, o, &mut a, &mut pull);
+    let cross = (0..p).map(|i| at(i, p)).collect();
+    Normal { a, pull, cross, lag: [at(p, p), at(p, p + 1)], misfit: at(p + 1, p + 1), log_det }
 }
 
 /// Adds what is expected beforehand: ramps as stated in the options; the rest so loosely that it only keeps the equations solvable
@@ -257,29 +266,29 @@ fn take(group: &mut Group, step: &[f64]) -> f64 {
     largest
 }
 
-/// Chooses what is assumed of hand and scale by likelihood, one number after the other on a coarse grid: a factor of two in any of
-/// them moves an edge by far less than its sd.
-fn choose_wander(x: &Samples, fit: &mut Fit) {
-    let residuals: Vec<Vec<f64>> = fit
-        .groups
-        .iter()
-        .map(|g| (g.from..g.to).map(|i| x.mass_g[i] - g.reading(x.time_s[i], fit.tau_s.value)).collect())
-        .collect();
+/// Chooses what is assumed of hand and scale by their marginal likelihood: the bursts' parameters are free in it, so that what they can
+/// explain is not taken for steadiness. The unsteadiness is averaged over its posterior, since a log that hardly tells of it must not make
+/// it vanish.
+fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
+    let groups = &fit.groups;
     let misfit = |w: &Wander| -> f64 {
-        let group = |(g, r): (&Group, &Vec<f64>)| {
-            let mut rows = r.clone();
-            let log_det = w.whiten(&x.time_s[g.from..g.to], &g.stretches(), &mut rows, 1);
-            log_det + rows.iter().map(|v| v * v).sum::<f64>()
+        let group = |g: &Group| {
+            let Normal { mut a, pull, misfit, log_det, .. } = normal(x, g, w, o);
+            if !cholesky(&mut a, g.size()) {
+                return f64::INFINITY;
+            }
+            let mut step = pull.clone();
+            solve(&a, g.size(), &mut step);
+            let gained: f64 = step.iter().zip(&pull).map(|(s, p)| s * p).sum();
+            let freedom: f64 = (0..g.size()).map(|i| 2.0 * a[i * (g.size() + 1)].ln()).sum();
+            log_det + misfit - gained + freedom
         };
-        fit.groups.iter().zip(&residuals).map(group).sum()
+        // Hands show some 5 %, give or take a factor of two.
+        groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
     let mut best = (misfit(&fit.wander), fit.wander);
-    let grids: [(&[f64], fn(&mut Wander, f64)); 4] = [
-        (&[0.005, 0.01, 0.02, 0.04, 0.08, 0.16, 0.32], |w, v| w.tremor = v),
-        (&[2.0, 4.0, 8.0], |w, v| w.forget_per_s = v),
-        (&[0.0, 0.004, 0.008, 0.016, 0.03], |w, v| w.stamp_sd_s = v),
-        (&[0.001, 0.003, 0.01, 0.03], |w, v| w.zero_g = v),
-    ];
+    let grids: [(&[f64], fn(&mut Wander, f64)); 2] =
+        [(&[0.0, 0.005, 0.015], |w, v| w.stamp_sd_s = v), (&[0.001, 0.003, 0.01, 0.03], |w, v| w.zero_g = v)];
     for (values, set) in grids {
         for &value in values {
             let mut trial = best.1;
@@ -290,5 +299,24 @@ fn choose_wander(x: &Samples, fit: &mut Fit) {
             }
         }
     }
+    let mut trials = Vec::new();
+    for swing_rad_per_s in [2.0, 4.0, 8.0] {
+        for tremor in [0.01, 0.02, 0.04, 0.08, 0.16, 0.32] {
+            let trial = Wander { tremor, swing_rad_per_s, ..best.1 };
+            trials.push((misfit(&trial), trial));
+        }
+    }
+    let least = trials.iter().map(|t| t.0).fold(f64::INFINITY, f64::min);
+    let mut sum = [0.0; 3];
+    for (misfit, trial) in &trials {
+        let weight = (-(misfit - least) / 2.0).exp();
+        sum[0] += weight;
+        sum[1] += weight * trial.tremor.ln();
+        sum[2] += weight * trial.swing_rad_per_s.ln();
+    }
     fit.wander = best.1;
+    if sum[0] > 0.0 {
+        fit.wander.tremor = (sum[1] / sum[0]).exp();
+        fit.wander.swing_rad_per_s = (sum[2] / sum[0]).exp();
+    }
 }

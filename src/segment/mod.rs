@@ -34,7 +34,7 @@ pub struct SegmentOptions {
 
 impl Default for SegmentOptions {
     fn default() -> Self {
-        Self { flow_g_per_s: 0.5, pause_s: 1.0, mass_g: 2.0, half: 0.5, ramp_s: 0.4, ramp_sd_s: 0.2 }
+        Self { flow_g_per_s: 0.5, pause_s: 1.0, mass_g: 2.0, half: 0.5, ramp_s: 0.35, ramp_sd_s: 0.2 }
     }
 }
 

@@ -35,6 +35,19 @@ pub struct Rest {
 }
 
 /// The pours and rests of a brew.
+///
+/// ```
+/// use pourline::{ConditionOptions, LagSource, Pour, Recipe, Rest, SegmentOptions, Segments, condition, segment, simulate};
+/// let (log, truth) = simulate(&Recipe::default(), 7)?;
+/// let trace = condition(&log, &ConditionOptions::default())?;
+/// let found: Segments = segment(&trace, &SegmentOptions::default())?;
+/// let (pour, rest): (&Pour, &Rest) = (&found.pours[0], &found.rests[0]);
+/// assert_eq!(found.pours.len(), truth.pours.len());
+/// assert!((pour.mass_g.value - truth.pours[0].mass_g).abs() < 1.0);
+/// assert_eq!(rest.start_s, pour.end_s);
+/// assert_eq!(found.lag_source, LagSource::Estimated);
+/// # Ok::<(), pourline::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Segments {
     /// The pours, in order.

@@ -1,10 +1,11 @@
 //! In: stamps, and the stretches in which a hand pours. Out: the filter that turns correlated deviations into white ones, and the
 //! smoother that gives them back.
 //!
-//! What a log shows beside the trapezoids: the hand's own unsteadiness (an Ornstein-Uhlenbeck flow deviation while it pours, nearly
-//! none at rest), seen through the scale's lag, a slowly wandering zero, and white noise. The four states are the lagged reading, the
-//! surplus water, the flow deviation and the zero. Method: Kalman filter with exact transitions on uneven stamps; smoother in the
-//! backward form without inverses (de Jong 1989; Durbin and Koopman, Time Series Analysis by State Space Methods, 4.4).
+//! What a log shows beside the trapezoids: the hand's own unsteadiness, a slowly wandering zero, and white noise. While a hand pours its
+//! flow deviates like the speed of a damped oscillator in noise, so that the surplus of water stays bounded; at rest like an
+//! Ornstein-Uhlenbeck process, or not at all. All of it is seen through the scale's lag. The five states are the lagged reading, the
+//! surplus that stays, the surplus that swings, the flow deviation and the zero. Method: Kalman filter with exact transitions on uneven
+//! stamps; smoother in the backward form without inverses (Durbin and Koopman, Time Series Analysis by State Space Methods, 4.4).
 
 use serde::{Deserialize, Serialize};
 
@@ -17,8 +18,10 @@ pub(crate) struct Wander {
     pub noise_sd_g: f64,
     /// Unsteadiness of the hand: sd of the flow over the flow.
     pub tremor: f64,
-    /// How fast the unsteadiness forgets itself, 1/s.
-    pub forget_per_s: f64,
+    /// How fast the unsteadiness swings, rad/s.
+    pub swing_rad_per_s: f64,
+    /// How long it keeps its beat: the oscillator's quality; above 0.5.
+    pub quality: f64,
     /// Uncertainty of a stamp, s: it moves a reading by the flow times this.
     pub stamp_sd_s: f64,
     /// Wander of the zero, g per root s.
@@ -35,117 +38,200 @@ pub(crate) struct Stretch {
     pub flow_g_per_s: f64,
 }
 
-type Vector = [f64; 4];
-type Matrix = [[f64; 4]; 4];
+const N: usize = 5;
+type Vector = [f64; N];
+type Matrix = [[f64; N]; N];
 
-/// Reading, surplus water, flow deviation, zero.
-const FLOW: usize = 2;
+const READING: usize = 0;
+const STAYS: usize = 1;
+const SWINGS: usize = 2;
+const FLOW: usize = 3;
+const ZERO: usize = 4;
+
+/// How fast a flow deviation at rest forgets itself, 1/s.
+const REST_FORGETS_PER_S: f64 = 4.0;
+
+/// Longest step of the quadrature of the process noise, in radians of the swing.
+const STEP_RAD: f64 = 1.5;
 
 /// Nodes and weights of the three-point Gauss-Legendre rule on 0..1.
 const GAUSS: [(f64, f64); 3] =
     [(0.112_701_665_379_258_3, 5.0 / 18.0), (0.5, 8.0 / 18.0), (0.887_298_334_620_741_7, 5.0 / 18.0)];
 
-/// Exact transition of the first three states over a time step.
+/// What the swinging surplus and the flow deviation leave after a time: in reading, surplus and flow.
+#[derive(Clone, Copy)]
+struct Response {
+    of_swing: [f64; 3],
+    of_flow: [f64; 3],
+}
+
+/// How the deviation moves between two stamps.
+#[derive(Clone, Copy)]
+enum Regime {
+    Rest,
+    Pour,
+}
+
+/// Exact transition over a time step.
 #[derive(Clone, Copy)]
 struct Step {
     keep: f64,
-    forget: f64,
-    flow_to_water: f64,
-    flow_to_reading: f64,
+    response: Response,
     noise: Matrix,
 }
 
+/// One leg of the way from stamp to stamp.
+#[derive(Clone, Copy)]
+enum Leg {
+    /// A step within one regime.
+    Step(Step),
+    /// A pour begins or ends: what swings stays from now on; the flow deviation starts anew with this variance, and the surplus swings
+    /// around a centre that is off by the second.
+    Anew(f64, f64),
+}
+
 impl Wander {
-    /// Column of the transition that a flow deviation of 1 leaves after `s` seconds: reading, water, flow.
-    fn response(&self, s: f64) -> [f64; 3] {
-        let (kappa, mut lambda) = (1.0 / self.tau_s, self.forget_per_s);
-        if (kappa - lambda).abs() < 1e-4 * kappa {
-            lambda *= 1.0 + 1e-3;
+    fn response(&self, regime: Regime, s: f64) -> Response {
+        let kappa = 1.0 / self.tau_s;
+        let keep = (-kappa * s).exp();
+        match regime {
+            Regime::Rest => {
+                // The lag is never exactly the time of forgetting; if it were, this would be 0/0.
+                let lambda =
+                    REST_FORGETS_PER_S * if (kappa - REST_FORGETS_PER_S).abs() < 1e-3 { 1.001 } else { 1.0 };
+                let forget = (-lambda * s).exp();
+                let reading = ((1.0 - keep) - kappa * (forget - keep) / (kappa - lambda)) / lambda;
+                Response {
+                    of_swing: [1.0 - keep, 1.0, 0.0],
+                    of_flow: [reading, (1.0 - forget) / lambda, forget],
+                }
+            }
+            Regime::Pour => {
+                let w0 = self.swing_rad_per_s;
+                let gamma = w0 / (2.0 * self.quality);
+                let w = (w0 * w0 - gamma * gamma).sqrt();
+                let (sin, cos) = (w * s).sin_cos();
+                let fade = (-gamma * s).exp();
+                // The reading is kappa times the lagged integral of fade (a cos + b sin).
+                let alpha = kappa - gamma;
+                let scale = kappa / (alpha * alpha + w * w);
+                let lag_cos = scale * (fade * (alpha * cos + w * sin) - alpha * keep);
+                let lag_sin = scale * (fade * (alpha * sin - w * cos) + w * keep);
+                Response {
+                    of_swing: [
+                        lag_cos + gamma / w * lag_sin,
+                        fade * (cos + gamma / w * sin),
+                        -fade * w0 * w0 / w * sin,
+                    ],
+                    of_flow: [lag_sin / w, fade * sin / w, fade * (cos - gamma / w * sin)],
+                }
+            }
         }
-        let (keep, forget) = ((-kappa * s).exp(), (-lambda * s).exp());
-        let reading = ((1.0 - keep) - kappa * (forget - keep) / (kappa - lambda)) / lambda;
-        [reading, (1.0 - forget) / lambda, forget]
     }
 
-    fn step(&self, dt_s: f64, flow_sd: f64) -> Step {
-        let [flow_to_reading, flow_to_water, forget] = self.response(dt_s);
-        let mut noise = [[0.0; 4]; 4];
+    fn step(&self, regime: Regime, dt_s: f64, flow_sd: f64) -> Step {
+        let mut noise = [[0.0; N]; N];
         if flow_sd > 0.0 {
-            let power = 2.0 * self.forget_per_s * flow_sd * flow_sd * dt_s;
+            let forgets = match regime {
+                Regime::Rest => REST_FORGETS_PER_S,
+                Regime::Pour => self.swing_rad_per_s / self.quality,
+            };
+            let power = 2.0 * forgets * flow_sd * flow_sd * dt_s;
+            const AT: [usize; 3] = [READING, SWINGS, FLOW];
             for (at, weight) in GAUSS {
-                let g = self.response(at * dt_s);
+                let g = self.response(regime, at * dt_s).of_flow;
                 for i in 0..3 {
                     for j in 0..3 {
-                        noise[i][j] += power * weight * g[i] * g[j];
+                        noise[AT[i]][AT[j]] += power * weight * g[i] * g[j];
                     }
                 }
             }
         }
-        noise[3][3] = self.zero_g * self.zero_g * dt_s;
-        Step { keep: (-dt_s / self.tau_s).exp(), forget, flow_to_water, flow_to_reading, noise }
+        noise[ZERO][ZERO] = self.zero_g * self.zero_g * dt_s;
+        Step { keep: (-dt_s / self.tau_s).exp(), response: self.response(regime, dt_s), noise }
     }
 }
 
 impl Step {
     fn apply(&self, x: &Vector) -> Vector {
+        let (swing, flow) = (&self.response.of_swing, &self.response.of_flow);
         [
-            self.keep * x[0] + (1.0 - self.keep) * x[1] + self.flow_to_reading * x[2],
-            x[1] + self.flow_to_water * x[2],
-            self.forget * x[2],
-            x[3],
+            self.keep * x[READING] + (1.0 - self.keep) * x[STAYS] + swing[0] * x[SWINGS] + flow[0] * x[FLOW],
+            x[STAYS],
+            swing[1] * x[SWINGS] + flow[1] * x[FLOW],
+            swing[2] * x[SWINGS] + flow[2] * x[FLOW],
+            x[ZERO],
         ]
     }
 
     /// The transposed transition.
     fn apply_back(&self, x: &Vector) -> Vector {
+        let back = |r: &[f64; 3]| r[0] * x[READING] + r[1] * x[SWINGS] + r[2] * x[FLOW];
         [
-            self.keep * x[0],
-            (1.0 - self.keep) * x[0] + x[1],
-            self.flow_to_reading * x[0] + self.flow_to_water * x[1] + self.forget * x[2],
-            x[3],
+            self.keep * x[READING],
+            (1.0 - self.keep) * x[READING] + x[STAYS],
+            back(&self.response.of_swing),
+            back(&self.response.of_flow),
+            x[ZERO],
         ]
     }
+}
 
-    fn spread(&self, p: &Matrix) -> Matrix {
-        let mut half = [[0.0; 4]; 4];
-        for i in 0..4 {
-            half[i] = self.apply(&p[i]);
+/// `A p A'` for a linear map `A` given as a function of a vector, `p` symmetric.
+fn congruence(p: &Matrix, map: impl Fn(&Vector) -> Vector) -> Matrix {
+    let half: Matrix = std::array::from_fn(|i| map(&p[i]));
+    let columns: Matrix = std::array::from_fn(|j| map(&std::array::from_fn(|i| half[i][j])));
+    std::array::from_fn(|i| std::array::from_fn(|j| columns[j][i]))
+}
+
+/// What swings stays.
+fn settle(x: &Vector) -> Vector {
+    [x[READING], x[STAYS] + x[SWINGS], 0.0, 0.0, x[ZERO]]
+}
+
+/// The transposed [`settle`].
+fn settle_back(x: &Vector) -> Vector {
+    [x[READING], x[STAYS], x[STAYS], 0.0, x[ZERO]]
+}
+
+impl Leg {
+    fn mean(&self, x: &Vector) -> Vector {
+        match self {
+            Self::Step(step) => step.apply(x),
+            Self::Anew(..) => settle(x),
         }
-        let mut out = self.noise;
-        for j in 0..4 {
-            let column = self.apply(&[half[0][j], half[1][j], half[2][j], half[3][j]]);
-            for i in 0..4 {
-                out[i][j] += column[i];
-            }
-        }
-        out
     }
 
-    fn spread_back(&self, n: &Matrix) -> Matrix {
-        let mut half = [[0.0; 4]; 4];
-        for i in 0..4 {
-            half[i] = self.apply_back(&n[i]);
-        }
-        let mut out = [[0.0; 4]; 4];
-        for j in 0..4 {
-            let column = self.apply_back(&[half[0][j], half[1][j], half[2][j], half[3][j]]);
-            for i in 0..4 {
-                out[i][j] = column[i];
+    fn covariance(&self, p: &Matrix) -> Matrix {
+        match self {
+            Self::Step(step) => {
+                let mut out = congruence(p, |x| step.apply(x));
+                for (row, noise) in out.iter_mut().zip(&step.noise) {
+                    row.iter_mut().zip(noise).for_each(|(x, q)| *x += q);
+                }
+                out
+            }
+            Self::Anew(flow_var, centre_var) => {
+                let mut out = congruence(p, settle);
+                out[FLOW][FLOW] += flow_var;
+                out[STAYS][STAYS] += centre_var;
+                out[SWINGS][SWINGS] += centre_var;
+                out[STAYS][SWINGS] -= centre_var;
+                out[SWINGS][STAYS] -= centre_var;
+                out
             }
         }
-        out
+    }
+
+    fn back(&self, r: &Vector, n: &Matrix) -> (Vector, Matrix) {
+        match self {
+            Self::Step(step) => (step.apply_back(r), congruence(n, |x| step.apply_back(x))),
+            Self::Anew(..) => (settle_back(r), congruence(n, settle_back)),
+        }
     }
 }
 
-/// One leg of the way from stamp to stamp: a step within one regime, and whether the flow deviation starts anew at its end.
-#[derive(Clone, Copy)]
-enum Leg {
-    Step(Step),
-    /// The flow deviation forgets all and takes this variance.
-    Anew(f64),
-}
-
-/// Walks the stamps: calls `on_leg` for each leg and `on_sample` at each stamp with the noise variance there.
+/// Walks from stamp to stamp through rests and pours.
 struct Walk<'a> {
     wander: &'a Wander,
     stretches: &'a [Stretch],
@@ -173,6 +259,16 @@ impl<'a> Walk<'a> {
         self.wander.noise_sd_g.powi(2) + (self.flow() * self.wander.stamp_sd_s).powi(2)
     }
 
+    fn anew(&self) -> Leg {
+        let var = self.flow_sd().powi(2);
+        Leg::Anew(var, if self.inside { var / self.wander.swing_rad_per_s.powi(2) } else { 0.0 })
+    }
+
+    /// Covariance before the first sample.
+    fn first(&self) -> Matrix {
+        self.anew().covariance(&[[0.0; N]; N])
+    }
+
     fn go(&mut self, to_s: f64, legs: &mut Vec<Leg>) {
         legs.clear();
         loop {
@@ -181,44 +277,33 @@ impl<'a> Walk<'a> {
                 Some(s) => s.start_s,
                 None => f64::INFINITY,
             };
-            let stop = edge.min(to_s);
-            if stop > self.time_s {
-                legs.push(Leg::Step(self.wander.step(stop - self.time_s, self.flow_sd())));
-                self.time_s = stop;
+            let mut left = edge.min(to_s) - self.time_s;
+            if left > 0.0 {
+                let regime = if self.inside { Regime::Pour } else { Regime::Rest };
+                let pieces =
+                    if self.inside { (left * self.wander.swing_rad_per_s / STEP_RAD).ceil() } else { 1.0 };
+                left /= pieces;
+                let step = self.wander.step(regime, left, self.flow_sd());
+                legs.extend((0..pieces as usize).map(|_| Leg::Step(step)));
+                self.time_s = edge.min(to_s);
             }
             if edge > to_s {
                 return;
             }
             self.at += usize::from(self.inside);
             self.inside = !self.inside;
-            legs.push(Leg::Anew(self.flow_sd().powi(2)));
+            legs.push(self.anew());
         }
     }
 }
 
-fn anew(p: &mut Matrix, var: f64) {
-    for i in 0..4 {
-        p[i][FLOW] = 0.0;
-        p[FLOW][i] = 0.0;
-    }
-    p[FLOW][FLOW] = var;
-}
-
-fn first(wander: &Wander, walk: &Walk<'_>) -> Matrix {
-    let mut p = [[0.0; 4]; 4];
-    if walk.inside || wander.rest_flow_g_per_s > 0.0 {
-        p[FLOW][FLOW] = walk.flow_sd().powi(2);
-    }
-    p
-}
-
 /// Gain at a sample, variance of its innovation.
 fn update(p: &mut Matrix, noise_var: f64) -> (Vector, f64) {
-    let s = p[0][0] + 2.0 * p[0][3] + p[3][3] + noise_var;
-    let seen: Vector = std::array::from_fn(|i| p[i][0] + p[i][3]);
+    let s = p[READING][READING] + 2.0 * p[READING][ZERO] + p[ZERO][ZERO] + noise_var;
+    let seen: Vector = std::array::from_fn(|i| p[i][READING] + p[i][ZERO]);
     let gain = seen.map(|x| x / s);
-    for i in 0..4 {
-        for j in 0..4 {
+    for i in 0..N {
+        for j in 0..N {
             p[i][j] -= gain[i] * seen[j];
         }
     }
@@ -236,31 +321,21 @@ impl Wander {
     ) -> f64 {
         let Some(&start_s) = time_s.first() else { return 0.0 };
         let mut walk = Walk::new(self, stretches, start_s);
-        let mut p = first(self, &walk);
-        let mut means = vec![[0.0; 4]; width];
+        let mut p = walk.first();
+        let mut means = vec![[0.0; N]; width];
         let (mut legs, mut log_det) = (Vec::new(), 0.0);
         for (&t, row) in time_s.iter().zip(rows.chunks_exact_mut(width)) {
             walk.go(t, &mut legs);
             for leg in &legs {
-                match leg {
-                    Leg::Step(step) => {
-                        p = step.spread(&p);
-                        means.iter_mut().for_each(|m| *m = step.apply(m));
-                    }
-                    Leg::Anew(var) => {
-                        anew(&mut p, *var);
-                        means.iter_mut().for_each(|m| m[FLOW] = 0.0);
-                    }
-                }
+                p = leg.covariance(&p);
+                means.iter_mut().for_each(|m| *m = leg.mean(m));
             }
             let (gain, s) = update(&mut p, walk.noise_var());
             let scale = 1.0 / s.sqrt();
             log_det += s.ln();
             for (x, m) in row.iter_mut().zip(&mut means) {
-                let v = *x - m[0] - m[3];
-                for i in 0..4 {
-                    m[i] += gain[i] * v;
-                }
+                let v = *x - m[READING] - m[ZERO];
+                m.iter_mut().zip(&gain).for_each(|(m, g)| *m += g * v);
                 *x = v * scale;
             }
         }
@@ -277,63 +352,33 @@ impl Wander {
         }
         let Some(&start_s) = time_s.first() else { return Vec::new() };
         let mut walk = Walk::new(self, stretches, start_s);
-        let (mut p, mut mean) = (first(self, &walk), [0.0; 4]);
+        let (mut p, mut mean) = (walk.first(), [0.0; N]);
         let mut past: Vec<Past> = Vec::with_capacity(time_s.len());
         for (&t, &y) in time_s.iter().zip(deviation_g) {
             let mut legs = Vec::new();
             walk.go(t, &mut legs);
             for leg in &legs {
-                match leg {
-                    Leg::Step(step) => {
-                        p = step.spread(&p);
-                        mean = step.apply(&mean);
-                    }
-                    Leg::Anew(var) => {
-                        anew(&mut p, *var);
-                        mean[FLOW] = 0.0;
-                    }
-                }
+                p = leg.covariance(&p);
+                mean = leg.mean(&mean);
             }
             let mut this = Past { legs, mean, p, seen: None };
             if y.is_finite() {
-                let v = y - mean[0] - mean[3];
+                let v = y - mean[READING] - mean[ZERO];
                 let (gain, s) = update(&mut p, walk.noise_var());
-                for i in 0..4 {
-                    mean[i] += gain[i] * v;
-                }
+                mean.iter_mut().zip(&gain).for_each(|(m, g)| *m += g * v);
                 this.seen = Some((gain, v, s));
             }
             past.push(this);
         }
-        let (mut r, mut n) = ([0.0; 4], [[0.0; 4]; 4]);
+        let (mut r, mut n) = ([0.0; N], [[0.0; N]; N]);
         let mut out = vec![Smoothed::default(); time_s.len()];
         for (k, this) in past.iter().enumerate().rev() {
             if let Some((gain, v, s)) = &this.seen {
                 look_back(&mut r, &mut n, gain, *v, *s);
             }
-            let at = |i: usize| this.mean[i] + dot(&this.p[i], &r);
-            let var = |i: usize| {
-                let inner: Vector = std::array::from_fn(|j| dot(&n[j], &this.p[i]));
-                (this.p[i][i] - dot(&this.p[i], &inner)).max(0.0)
-            };
-            out[k] = Smoothed {
-                water_g: at(1),
-                water_var: var(1),
-                flow_g_per_s: at(FLOW),
-                flow_var: var(FLOW),
-                zero_g: at(3),
-            };
+            out[k] = Smoothed::new(&this.mean, &this.p, &r, &n);
             for leg in this.legs.iter().rev() {
-                match leg {
-                    Leg::Step(step) => {
-                        r = step.apply_back(&r);
-                        n = step.spread_back(&n);
-                    }
-                    Leg::Anew(_) => {
-                        r[FLOW] = 0.0;
-                        anew(&mut n, 0.0);
-                    }
-                }
+                (r, n) = leg.back(&r, &n);
             }
         }
         out
@@ -342,32 +387,47 @@ impl Wander {
 
 /// The backward recursion across a sample: what the later samples and this one say together.
 fn look_back(r: &mut Vector, n: &mut Matrix, gain: &Vector, v: f64, s: f64) {
-    // L = I - gain * h with h = (1, 0, 0, 1); r <- h v/s + L' r; N <- h h'/s + L' N L.
+    // L = I - gain h' with h = 1 at reading and zero; r <- h v/s + L' r; N <- h h'/s + L' N L.
     let back = v / s - dot(gain, r);
-    r[0] += back;
-    r[3] += back;
+    r[READING] += back;
+    r[ZERO] += back;
     let ng: Vector = std::array::from_fn(|i| dot(&n[i], gain));
     let gng = dot(gain, &ng) + 1.0 / s;
-    for i in 0..4 {
-        for j in 0..4 {
-            let (hi, hj) = (f64::from(i % 3 == 0), f64::from(j % 3 == 0));
-            n[i][j] += hi * hj * gng - hi * ng[j] - ng[i] * hj;
+    let h = |i: usize| f64::from(i == READING || i == ZERO);
+    for i in 0..N {
+        for j in 0..N {
+            n[i][j] += h(i) * h(j) * gng - h(i) * ng[j] - ng[i] * h(j);
         }
     }
 }
 
 fn dot(a: &Vector, b: &Vector) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2] + a[3] * b[3]
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 /// Smoothed deviation at one stamp.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Smoothed {
+    /// Water beyond the bursts, g, and its variance.
     pub water_g: f64,
     pub water_var: f64,
+    /// Flow beyond the bursts, g/s, and its variance.
     pub flow_g_per_s: f64,
     pub flow_var: f64,
-    pub zero_g: f64,
+}
+
+impl Smoothed {
+    fn new(mean: &Vector, p: &Matrix, r: &Vector, n: &Matrix) -> Self {
+        // For a combination c of the states: mean + c'P r, variance c'(P - P N P) c.
+        let of = |seen: &Vector, mean: f64, var: f64| {
+            let inner: Vector = std::array::from_fn(|j| dot(&n[j], seen));
+            (mean + dot(seen, r), (var - dot(seen, &inner)).max(0.0))
+        };
+        let both: Vector = std::array::from_fn(|i| p[i][STAYS] + p[i][SWINGS]);
+        let (water_g, water_var) = of(&both, mean[STAYS] + mean[SWINGS], both[STAYS] + both[SWINGS]);
+        let (flow_g_per_s, flow_var) = of(&p[FLOW], mean[FLOW], p[FLOW][FLOW]);
+        Self { water_g, water_var, flow_g_per_s, flow_var }
+    }
 }
 
 #[cfg(test)]
@@ -379,14 +439,22 @@ mod tests {
         tau_s: 0.25,
         noise_sd_g: 0.06,
         tremor: 0.1,
-        forget_per_s: 4.0,
+        swing_rad_per_s: 6.0,
+        quality: 1.5,
         stamp_sd_s: 0.005,
         zero_g: 0.02,
         rest_flow_g_per_s: 0.0,
     };
     const STRETCH: Stretch = Stretch { start_s: 0.33, end_s: 1.71, flow_g_per_s: 9.0 };
 
-    /// Covariance of the readings by quadrature of the Ornstein-Uhlenbeck kernel, without any filter.
+    /// Autocovariance of the speed of a damped oscillator of unit variance (textbook form; differentiated from the position's).
+    fn speed(lag_s: f64) -> f64 {
+        let gamma = WANDER.swing_rad_per_s / (2.0 * WANDER.quality);
+        let w = (WANDER.swing_rad_per_s.powi(2) - gamma * gamma).sqrt();
+        (-gamma * lag_s).exp() * ((w * lag_s).cos() - gamma / w * (w * lag_s).sin())
+    }
+
+    /// Covariance of the readings by quadrature of that kernel, without any filter.
     fn dense(time_s: &[f64]) -> Vec<f64> {
         let (n, h) = (time_s.len(), 0.004);
         let grid: Vec<f64> = (0..)
@@ -395,7 +463,7 @@ mod tests {
             .collect();
         let sd = WANDER.tremor * STRETCH.flow_g_per_s;
         let kernel: Vec<Vec<f64>> =
-            grid.iter().map(|s| grid.iter().map(|u| (-4.0 * (s - u).abs()).exp()).collect()).collect();
+            grid.iter().map(|s| grid.iter().map(|u| speed((s - u).abs())).collect()).collect();
         let lagged: Vec<Vec<f64>> = time_s
             .iter()
             .map(|t| {
@@ -442,18 +510,35 @@ mod tests {
     }
 
     #[test]
-    fn the_smoother_agrees_with_the_dense_conditional_mean() {
-        // E[zero + reading | y] at the samples is y - noise K^-1 y; where the sample is inside the pour the stamp noise adds.
+    fn the_smoother_agrees_with_the_dense_conditional_flow() {
         let time = stamps();
         let y: Vec<f64> = time.iter().map(|t| 0.3 * (3.0 * t).sin() + 0.1 * t).collect();
         let smoothed = WANDER.smooth(&time, &[STRETCH], &y);
         let n = time.len();
         let mut l = dense(&time);
         assert!(cholesky(&mut l, n));
-        let mut x = y.clone();
-        solve(&l, n, &mut x);
-        // Zero at the last sample: its covariance with every reading is zero_g^2 (t_j - t_0).
-        let zero: f64 = time.iter().zip(&x).map(|(t, x)| WANDER.zero_g.powi(2) * (t - time[0]) * x).sum();
-        assert!((smoothed[n - 1].zero_g - zero).abs() < 1e-3, "{} for {zero}", smoothed[n - 1].zero_g);
+        let var = (WANDER.tremor * STRETCH.flow_g_per_s).powi(2);
+        for k in [6, 10, 15] {
+            // Covariance of the flow at sample k with every reading.
+            let h = 1e-3;
+            let lagged = |t: f64, s: f64| if s < t { 1.0 - (-(t - s) / WANDER.tau_s).exp() } else { 0.0 };
+            let cross: Vec<f64> = time
+                .iter()
+                .map(|&t| {
+                    let inside = (0..1380).map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5));
+                    var * inside.map(|s| h * speed((time[k] - s).abs()) * lagged(t, s)).sum::<f64>()
+                })
+                .collect();
+            let mut x = cross.clone();
+            solve(&l, n, &mut x);
+            let dot = |v: &[f64]| v.iter().zip(&x).map(|(a, b)| a * b).sum::<f64>();
+            let (mean, left) = (dot(&y), var - dot(&cross));
+            assert!(
+                (smoothed[k].flow_g_per_s - mean).abs() < 0.01,
+                "{} for {mean}",
+                smoothed[k].flow_g_per_s
+            );
+            assert!((smoothed[k].flow_var / left - 1.0).abs() < 0.01, "{} for {left}", smoothed[k].flow_var);
+        }
     }
 }

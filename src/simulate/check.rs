@@ -1,6 +1,7 @@
 //! In: a recipe. Out: whether each of its numbers has a meaning.
 
-use super::recipe::{Count, Range, Recipe};
+use super::range::{Count, Range};
+use super::recipe::Recipe;
 use crate::{Error, Result};
 
 /// Longest log, s: one hour.

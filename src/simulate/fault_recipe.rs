@@ -1,6 +1,6 @@
 //! What may go wrong in a simulated log. Each kind has its own fields and is off by default.
 
-use super::recipe::{Count, Range};
+use super::range::{Count, Range};
 use serde::{Deserialize, Serialize};
 
 /// Which weight a disturbance hits.

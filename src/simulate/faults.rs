@@ -1,7 +1,7 @@
 //! In: what goes wrong, and one weight. Out: the weight with it, and the list of what was done.
 
 use super::fault_recipe::{Drift, Faults, Knocks, Lifts, Stuck, Swirls, Zeroings};
-use super::recipe::Count;
+use super::range::Count;
 use super::truth::interpolate;
 use super::weight::{Quiet, Swing, Weight};
 use crate::EventKind;

@@ -6,6 +6,14 @@ use serde::{Deserialize, Serialize};
 
 /// A named recipe. Every level draws 2 to 6 pours of 12 to 120 g at 2.5 to 17 g/s with ramps of 0.1 to 0.7 s and rests
 /// of 6 to 40 s.
+///
+/// ```
+/// use pourline::{Level, Log, Truth, simulate};
+/// let (log, truth): (Log, Truth) = simulate(&Level::Hard.recipe(), 1)?;
+/// assert!((2..=6).contains(&truth.pours.len()));
+/// assert_eq!(log.len(), truth.time_s.len());
+/// # Ok::<(), pourline::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Level {

@@ -11,6 +11,7 @@ mod faults;
 mod hand;
 mod level;
 mod make;
+mod range;
 mod recipe;
 mod scale;
 mod score;
@@ -25,6 +26,7 @@ pub use fault_recipe::{
 };
 pub use level::Level;
 pub use make::simulate;
-pub use recipe::{Bed, Count, Hand, PlannedPour, Range, Recipe, Scale, Shape, Weighed};
+pub use range::{Count, Range};
+pub use recipe::{Bed, Hand, PlannedPour, Recipe, Scale, Shape, Weighed};
 pub use score::{Errors, Score, score};
 pub use truth::{TruePour, Truth};

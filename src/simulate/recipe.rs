@@ -1,13 +1,9 @@
 //! What a simulated brew is made of: plain numbers, most of them ranges from which each seed draws.
 
 use super::fault_recipe::Faults;
+use super::range::{Count, Range};
 use crate::Meta;
 use serde::{Deserialize, Serialize};
-
-/// Lowest and highest value; each draw is uniform between them.
-pub type Range = [f64; 2];
-/// Fewest and most.
-pub type Count = [u32; 2];
 
 /// Everything that goes into a simulated log. The default is the usual level at 10 Hz without disturbances.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]

@@ -165,12 +165,12 @@ impl Score {
 /// Scores the pours that were found against the truth.
 ///
 /// ```
-/// use pourline::{Level, Options, analyze, score, simulate};
+/// use pourline::{Level, Options, Score, analyze, score, simulate};
 /// let (log, truth) = simulate(&Level::Clean.recipe(), 1)?;
 /// let brew = analyze(&log, &Options::default())?;
-/// let score = score(&truth, &brew.segments.pours);
-/// assert_eq!((score.missed(), score.false_pours()), (0, 0));
-/// assert!(score.edge_error_s() < 0.2);
+/// let found: Score = score(&truth, &brew.segments.pours);
+/// assert_eq!((found.missed(), found.false_pours()), (0, 0));
+/// assert!(found.edge_error_s() < 0.2);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[must_use]

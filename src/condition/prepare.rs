@@ -1,0 +1,98 @@
+//! In: one weight without jumps, and the jumps that were taken out. Out: what of it is preparation, and zero at the start of the brew.
+//!
+//! A brew is prepared by a rinse, emptying, the dose and the zero key. What is before the last zeroing that precedes
+//! the brew is preparation; a zeroing after which little water comes, or before which most of it came, is not that one.
+//! A vessel that is emptied and put back at zero counts as zeroed: the key then changes nothing that could be seen.
+
+use super::level::What;
+use super::repair::Repaired;
+use super::rise::{Rise, rises};
+use super::work::Work;
+use super::{EventKind, Flag};
+use crate::math::robust::median;
+
+/// Samples from which the level at the start is taken, s.
+const BASE_S: f64 = 5.0;
+/// A rinse that was poured away was at least this much, g.
+const RINSE_G: f64 = 5.0;
+/// Water that makes a brew, g.
+const BREW_G: f64 = 10.0;
+/// A dose falls in within this time, the lag included, s; and is not more than this, g.
+const DOSE_S: f64 = 1.8;
+const DOSE_G: f64 = 60.0;
+
+impl Work<'_> {
+    /// Index of the first sample of the brew, where what was taken out shows that there is a preparation before it.
+    pub fn brew_start(&self, repaired: &[Repaired]) -> Option<usize> {
+        let (index, t, y) = self.live();
+        let noise = self.noise_g.value;
+        let quick = |r: &Rise| t[r.last] - t[r.first] <= DOSE_S && r.mass_g <= DOSE_G;
+        let (doses, water): (Vec<Rise>, Vec<Rise>) = rises(&t, &y, noise).into_iter().partition(quick);
+        let mut dosed = None;
+        let mut start = None;
+        for (k, r) in repaired.iter().enumerate() {
+            // The middle of a rise: a pour may begin while the reading still settles.
+            let split = water.partition_point(|w| index[usize::midpoint(w.first, w.last)] <= r.before);
+            let (before, after) = water.split_at(split);
+            let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
+            let emptied = r.what == What::Lift
+                && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
+                && r.reading_g.abs() < f64::max(3.0, 10.0 * noise);
+            if r.what != What::Zeroing && !emptied {
+                continue;
+            }
+            let last_water = before.last().map_or(0, |w| index[w.last]);
+            let since = |i: usize| i >= last_water && i <= r.before;
+            // Something put on, taken off or lifted since the last water shows that the vessel was being set up.
+            let moved = |p: &&Repaired| matches!(p.what, What::Lift | What::Placed) && since(p.after);
+            let set_up = emptied || repaired[..k].iter().any(|p| moved(&p));
+            let dose = repaired[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
+                || doses.iter().any(|d| since(index[d.first]));
+            let brew_follows = sum(after) >= BREW_G && (set_up || dose || before.len() <= 1);
+            // With the dose in and zeroed, water that was poured since is no rinse.
+            let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
+            if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
+                start = Some(r.after);
+                dosed = if dose { start } else { None };
+            }
+        }
+        start
+    }
+
+    /// Flags what is before the brew.
+    pub fn prepare(&mut self, start: usize) {
+        let (index, t, y) = self.live();
+        let water: Vec<Rise> =
+            rises(&t, &y, self.noise_g.value).into_iter().filter(|r| index[r.last] < start).collect();
+        let seen_g: f64 = water.iter().map(|r| r.mass_g).sum();
+        let mut samples = 0;
+        for flag in self.flag[..start].iter_mut().filter(|f| **f == Flag::Used) {
+            *flag = Flag::Preparation;
+            samples += 1;
+        }
+        let action = format!(
+            "before the brew: not used; {} rises of {seen_g:.1} g in all are seen in it",
+            water.len()
+        );
+        self.list(EventKind::Preparation, 0, start.saturating_sub(1), seen_g, samples, action);
+    }
+
+    /// First instant at which water arrives after the start, s.
+    pub fn first_water_s(&self) -> Option<f64> {
+        let (_, t, y) = self.live();
+        rises(&t, &y, self.noise_g.value).first().map(|r| t[r.first])
+    }
+
+    /// Sets zero at the level before the first water, or over the first seconds where none is seen.
+    pub fn zero(&mut self, first_water_s: Option<f64>) {
+        let (_, t, y) = self.live();
+        let Some(&first_s) = t.first() else { return };
+        let to_s = first_water_s.map_or(first_s + BASE_S, |w| w - 0.2);
+        let mut calm: Vec<f64> =
+            t.iter().zip(&y).filter(|(t, _)| **t <= to_s && **t > to_s - BASE_S).map(|(_, y)| *y).collect();
+        let base = if calm.is_empty() { y[0] } else { median(&mut calm) };
+        if base.is_finite() {
+            self.mass_g.iter_mut().for_each(|y| *y -= base);
+        }
+    }
+}

@@ -1,0 +1,156 @@
+//! In: one weight. Out: the same with knocks flagged, and with lifts, zeroings and things put down taken out.
+
+use super::chain::{Physics, chain};
+use super::level::{Break, What, breaks};
+use super::stretch::{Seen, stretches};
+use super::work::Work;
+use super::{EventKind, Flag};
+
+/// A break of level once it is taken out.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Repaired {
+    pub what: What,
+    /// Last sample before it and first sample after it that are used, in the order of time.
+    pub before: usize,
+    pub after: usize,
+    /// Reading after it, g.
+    pub reading_g: f64,
+    /// Offset taken out, g.
+    pub offset_g: f64,
+}
+
+impl Work<'_> {
+    /// Finds the chain of possible samples, names what is between its stretches, flags, lists, and takes offsets out.
+    pub fn repair(&mut self) -> Vec<Repaired> {
+        let (index, t, y) = self.live();
+        let noise_g = self.noise_g.value;
+        let max_flow = self.options.max_flow_g_per_s;
+        let chain = chain(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
+        let mut seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
+        let stretches = stretches(&mut seen, &chain);
+        let breaks = breaks(&seen, &stretches, max_flow);
+        let mut end = stretches.last().map_or(0, |s| s.last + 1);
+        let mut done = Vec::new();
+        self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));
+        if let Some(s) = stretches.first() {
+            self.knocks(&index, &seen, s.first, s.last);
+        }
+        for b in &breaks {
+            if b.what == What::Removed {
+                end = b.tail.at + 1;
+            } else {
+                self.between(&index, b);
+                self.knocks(&index, &seen, b.head.at, stretches[b.after].last);
+            }
+            if b.offset_g != 0.0 {
+                for i in index[b.head.at]..self.mass_g.len() {
+                    self.mass_g[i] -= b.offset_g;
+                }
+            }
+            done.push(Repaired {
+                what: b.what,
+                before: index[b.tail.at],
+                after: index[b.head.at],
+                reading_g: b.head.mass_g,
+                offset_g: b.offset_g,
+            });
+        }
+        if let Some(b) = breaks.last().filter(|b| b.what == What::Removed) {
+            self.flag_all(&index, end, index.len(), Flag::Removed);
+            let action = "vessel taken away: nothing after this is used".into();
+            self.list(
+                EventKind::Removed,
+                index[end],
+                index[index.len() - 1],
+                b.size_g,
+                index.len() - end,
+                action,
+            );
+        } else {
+            self.outside(&index, end, index.len());
+        }
+        done
+    }
+
+    fn flag_all(&mut self, index: &[usize], from: usize, to: usize, flag: Flag) {
+        for &i in &index[from..to.max(from)] {
+            self.flag[i] = flag;
+        }
+    }
+
+    /// Samples before the first stretch or after the last.
+    fn outside(&mut self, index: &[usize], from: usize, to: usize) {
+        if from < to {
+            self.flag_all(index, from, to, Flag::Knock);
+            let action = "does not fit what is next to it: not used".into();
+            self.list(EventKind::Knock, index[from], index[to - 1], 0.0, to - from, action);
+        }
+    }
+
+    /// Short excursions within a stretch.
+    fn knocks(&mut self, index: &[usize], seen: &Seen, from: usize, last: usize) {
+        let mut i = from;
+        while i < last {
+            let first = i + 1;
+            i = (first..=last).find(|&k| seen.kept[k]).unwrap_or(last);
+            if first < i {
+                let base = f64::midpoint(seen.y[first - 1], seen.y[i]);
+                self.knock(index, first, i, largest(seen.y[first..i].iter().map(|y| y - base)));
+            }
+        }
+    }
+
+    fn knock(&mut self, index: &[usize], from: usize, to: usize, size_g: f64) {
+        if from < to {
+            self.flag_all(index, from, to, Flag::Knock);
+            let action = "faster than any pour, and back: not used".into();
+            self.list(EventKind::Knock, index[from], index[to - 1], size_g, to - from, action);
+        }
+    }
+
+    /// What is between two stretches.
+    fn between(&mut self, index: &[usize], b: &Break) {
+        let (from, to) = (b.tail.at + 1, b.head.at);
+        let offset = b.offset_g;
+        let (kind, flag, action) = match b.what {
+            What::Knock | What::Removed => return self.knock(index, from, to, b.size_g),
+            What::Lift if offset == 0.0 => (
+                EventKind::Lift,
+                Flag::Lift,
+                "off the scale and back: not used; water poured meanwhile cannot be seen".into(),
+            ),
+            What::Lift => (
+                EventKind::Lift,
+                Flag::Lift,
+                format!(
+                    "off the scale and back: not used, {offset:+.2} g taken off what follows; water poured meanwhile cannot be seen"
+                ),
+            ),
+            What::Swirl if offset == 0.0 => {
+                (EventKind::Swirl, Flag::Lift, "swings about its level: not used".into())
+            }
+            What::Swirl => (
+                EventKind::Swirl,
+                Flag::Lift,
+                format!("swings: not used, {offset:+.2} g taken off what follows"),
+            ),
+            What::Zeroing => (
+                EventKind::Zeroing,
+                Flag::Settling,
+                format!("zero key: {offset:+.2} g taken off what follows"),
+            ),
+            What::Placed => {
+                let what = if offset > 0.0 { "put on" } else { "taken off" };
+                (EventKind::Placed, Flag::Settling, format!("{what}: {offset:+.2} g taken off what follows"))
+            }
+        };
+        self.flag_all(index, from, to, flag);
+        let (first, last) = if from < to { (from, to - 1) } else { (from - 1, to) };
+        self.list(kind, index[first], index[last], b.size_g, to.saturating_sub(from), action);
+    }
+}
+
+/// The value furthest from 0.
+fn largest(values: impl Iterator<Item = f64>) -> f64 {
+    values.filter(|v| v.is_finite()).fold(0.0, |a: f64, v| if v.abs() > a.abs() { v } else { a })
+}

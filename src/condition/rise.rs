@@ -1,0 +1,64 @@
+//! In: conditioned samples. Out: where water arrived, roughly: enough to tell rests from pours and a rinse from a brew.
+
+/// Water runs where the mass grows by more than this within the window, g/s.
+const FLOWS_G_PER_S: f64 = 0.8;
+/// The window, s.
+const WINDOW_S: f64 = 0.6;
+/// Two rises with less than this between them are one, s.
+const PAUSE_S: f64 = 1.5;
+/// A rise is at least this much, g.
+const LEAST_G: f64 = 2.0;
+
+/// Water that arrived, from the first to the last sample (positions in the arrays given).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Rise {
+    pub first: usize,
+    pub last: usize,
+    pub mass_g: f64,
+}
+
+/// The rises of a mass without jumps.
+pub(super) fn rises(t: &[f64], y: &[f64], noise_g: f64) -> Vec<Rise> {
+    let mut found: Vec<Rise> = Vec::new();
+    let mut back = 0;
+    for i in 1..t.len() {
+        while back + 1 < i && t[i] - t[back + 1] >= WINDOW_S {
+            back += 1;
+        }
+        let grown = y[i] - y[back];
+        // A window over a gap spans more time: the flow is judged over that time.
+        if grown > 5.0 * noise_g && grown > FLOWS_G_PER_S * (t[i] - t[back]).max(WINDOW_S) {
+            match found.last_mut() {
+                Some(r) if t[back] - t[r.last] < PAUSE_S => r.last = i,
+                _ => found.push(Rise { first: back, last: i, mass_g: 0.0 }),
+            }
+        }
+    }
+    for r in &mut found {
+        r.mass_g = y[r.last] - y[r.first];
+    }
+    found.retain(|r| r.mass_g >= LEAST_G.max(6.0 * noise_g));
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_pours_are_two_rises() {
+        let t: Vec<f64> = (0..400).map(|i| f64::from(i) * 0.1).collect();
+        let y: Vec<f64> =
+            t.iter().map(|t| 5.0 * (t - 5.0).clamp(0.0, 6.0) + 8.0 * (t - 20.0).clamp(0.0, 5.0)).collect();
+        let r = rises(&t, &y, 0.05);
+        assert_eq!(r.len(), 2);
+        assert!((r[0].mass_g - 30.0).abs() < 0.5 && (r[1].mass_g - 40.0).abs() < 0.5);
+    }
+
+    #[test]
+    fn slow_dripping_and_drift_are_no_rise() {
+        let t: Vec<f64> = (0..1000).map(|i| f64::from(i) * 0.1).collect();
+        let y: Vec<f64> = t.iter().map(|t| 0.2 * t).collect();
+        assert!(rises(&t, &y, 0.05).is_empty());
+    }
+}

@@ -1,0 +1,161 @@
+//! In: the chain of possible samples. Out: the stretches in which the scale held one vessel undisturbed, with their levels.
+
+use super::chain::Chain;
+use crate::math::robust::median;
+
+/// A stretch is at least this long, s; what is shorter between two jumps is still settling.
+const SHORTEST_S: f64 = 0.8;
+/// Disturbances nearer to each other than this are one, s.
+const NEAR_S: f64 = 0.7;
+/// Excursions that go on for longer than this are no knocks, s.
+pub(super) const LONGEST_KNOCK_S: f64 = 1.3;
+/// Two windows of this length with the same mean are calm, s.
+const CALM_S: f64 = 0.4;
+/// Once the level has jumped it is calm within this time, or water runs, s.
+const SETTLES_S: f64 = 2.5;
+
+/// The samples in question, and which of them the chain kept.
+pub(super) struct Seen {
+    pub t: Vec<f64>,
+    pub y: Vec<f64>,
+    pub kept: Vec<bool>,
+    pub noise_g: f64,
+}
+
+/// From one sample to another, both included.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Stretch {
+    pub first: usize,
+    pub last: usize,
+}
+
+/// A level, and whether nothing moved there.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Level {
+    pub mass_g: f64,
+    pub calm: bool,
+    /// First sample (of a head) or last sample (of a tail) that is at this level.
+    pub at: usize,
+}
+
+/// Splits at the jumps and at disturbances that last; `seen.kept` loses the samples within the latter.
+pub(super) fn stretches(seen: &mut Seen, chain: &Chain) -> Vec<Stretch> {
+    let mut cut = chain.jump.clone();
+    for (first, last) in disturbances(&seen.t, chain) {
+        seen.kept[first..=last].fill(false);
+        if let Some(after) = cut.get_mut(last + 1) {
+            *after = true;
+        }
+    }
+    let mut all: Vec<Stretch> = Vec::new();
+    let mut pending = false;
+    for (i, &cut) in cut.iter().enumerate() {
+        pending |= cut;
+        if seen.kept[i] {
+            match all.last_mut() {
+                Some(s) if !pending => s.last = i,
+                _ => all.push(Stretch { first: i, last: i }),
+            }
+            pending = false;
+        }
+    }
+    let t = &seen.t;
+    let long = |s: &Stretch| t[s.last] - t[s.first] >= SHORTEST_S && s.last - s.first >= 3;
+    if all.iter().any(long) {
+        all.retain(long);
+    } else {
+        all = all.into_iter().max_by_key(|s| s.last - s.first).into_iter().collect();
+    }
+    all
+}
+
+/// Groups of samples that are left out and of jumps, near each other, that go on for longer than a knock.
+fn disturbances(t: &[f64], chain: &Chain) -> Vec<(usize, usize)> {
+    struct Group {
+        first: usize,
+        last: usize,
+        left_out: usize,
+        jumps: usize,
+    }
+    let mut groups: Vec<Group> = Vec::new();
+    for i in (0..t.len()).filter(|&i| !chain.kept[i] || chain.jump[i]) {
+        let (left_out, jumps) = (usize::from(!chain.kept[i]), usize::from(chain.jump[i]));
+        match groups.last_mut() {
+            Some(g) if t[i] - t[g.last] <= NEAR_S => {
+                g.last = i;
+                g.left_out += left_out;
+                g.jumps += jumps;
+            }
+            _ => groups.push(Group { first: i, last: i, left_out, jumps }),
+        }
+    }
+    let lasts = |g: &Group| {
+        let (before, after) = (g.first.saturating_sub(1), (g.last + 1).min(t.len() - 1));
+        let many = g.jumps > 0 || g.left_out * 3 > g.last - g.first;
+        t[after] - t[before] > LONGEST_KNOCK_S && g.left_out > 3 && many
+    };
+    groups.retain(lasts);
+    // A jump is made at its last sample: that one is good already, unless something follows.
+    groups
+        .iter()
+        .map(|g| (g.first, if chain.jump[g.last] && g.last > g.first { g.last - 1 } else { g.last }))
+        .collect()
+}
+
+impl Seen {
+    /// The level from sample `first` on; after a jump, where it has settled.
+    pub fn head(&self, s: Stretch, settling: bool) -> Level {
+        let mut i = s.first;
+        while i <= s.last && self.t[i] - self.t[s.first] <= SETTLES_S {
+            if let Some(mass_g) = self.kept[i].then(|| self.calm(s, i, true)).flatten() {
+                return Level { mass_g, calm: true, at: i };
+            }
+            if !settling {
+                break;
+            }
+            i += 1;
+        }
+        let late = (s.first..=s.last).find(|&i| settling && self.t[i] - self.t[s.first] >= 0.6);
+        let at = late.unwrap_or(s.first);
+        Level { mass_g: self.y[at], calm: false, at }
+    }
+
+    /// The level up to the end of a stretch.
+    pub fn tail(&self, s: Stretch) -> Level {
+        let Some(mass_g) = self.calm(s, s.last, false) else {
+            return Level { mass_g: self.y[s.last], calm: false, at: s.last };
+        };
+        // The first samples of a fall may still be within the noise that the chain allows.
+        let near = |&i: &usize| self.kept[i] && (self.y[i] - mass_g).abs() <= 3.0 * self.noise_g;
+        let at = (s.first..=s.last).rev().take(8).find(near).unwrap_or(s.last);
+        Level { mass_g, calm: true, at }
+    }
+
+    /// Median of the two windows next to sample `i`, where they agree.
+    fn calm(&self, s: Stretch, i: usize, forward: bool) -> Option<f64> {
+        let mut near = Vec::new();
+        let mut far = Vec::new();
+        let mut k = i;
+        loop {
+            let away = (self.t[k] - self.t[i]).abs();
+            if away >= 2.0 * CALM_S && near.len() >= 2 && far.len() >= 2 {
+                break;
+            }
+            if self.kept[k] {
+                if away < CALM_S || near.len() < 2 { near.push(self.y[k]) } else { far.push(self.y[k]) }
+            }
+            if (forward && k == s.last) || (!forward && k == s.first) {
+                break;
+            }
+            if forward { k += 1 } else { k -= 1 }
+        }
+        if near.len() < 2 || far.len() < 2 {
+            return None;
+        }
+        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
+        let sd = self.noise_g * (1.0 / near.len() as f64 + 1.0 / far.len() as f64).sqrt();
+        let same = (mean(&far) - mean(&near)).abs() < 3.0 * sd;
+        near.append(&mut far);
+        same.then(|| median(&mut near))
+    }
+}

@@ -1,0 +1,118 @@
+//! In: the arrays and the metadata of a log. Out: nothing, or the rule that is broken, with its row and value.
+//!
+//! Only what makes a log meaningless is refused here. Doubled stamps, stamps out of order, knocks and gaps pass:
+//! `condition` deals with them and lists them.
+
+use super::{Meta, Missing};
+use crate::{Error, Result};
+
+/// Fewer samples than this leave no freedom beside a level and a slope.
+const MIN_SAMPLES: usize = 3;
+/// Up to here an f64 still resolves 0.02 ms. Stamps since 1970 in ms that are called s lie beyond and are caught.
+const MAX_TIME_S: f64 = 1e11;
+/// Ten tonnes.
+const MAX_MASS_G: f64 = 1e7;
+
+/// Holds a log against the rules of `Log::with_missing`.
+pub(super) fn log(
+    time_s: &[f64],
+    water_g: Option<&[f64]>,
+    beverage_g: Option<&[f64]>,
+    missing: Missing,
+) -> Result<()> {
+    if water_g.is_none() && beverage_g.is_none() {
+        return Err(Error::Column { message: "a log needs water_g, beverage_g or both".into() });
+    }
+    let channels = [("water_g", water_g), ("beverage_g", beverage_g)];
+    let channels = || channels.iter().filter_map(|&(name, mass_g)| Some((name, mass_g?)));
+
+    let samples = time_s.len();
+    if samples == 0 {
+        return Err(Error::Empty { what: "time_s".into() });
+    }
+    for (column, mass_g) in channels() {
+        if mass_g.len() != samples {
+            return Err(Error::UnequalLength {
+                column: column.into(),
+                found: mass_g.len(),
+                expected: samples,
+            });
+        }
+    }
+    enough(samples)?;
+    time(time_s)?;
+    for (column, mass_g) in channels() {
+        mass(column, mass_g, missing)?;
+    }
+    Ok(())
+}
+
+fn enough(samples: usize) -> Result<()> {
+    if samples < MIN_SAMPLES { Err(Error::TooShort { samples, needed: MIN_SAMPLES }) } else { Ok(()) }
+}
+
+/// A stamp is never optional: a reading without one has no place.
+fn time(time_s: &[f64]) -> Result<()> {
+    let mut forward = false;
+    let mut backward = None;
+    let mut last = f64::NAN;
+    for (i, &t) in time_s.iter().enumerate() {
+        within("time_s", i + 1, t, MAX_TIME_S, "s")?;
+        forward |= t > last;
+        if t < last && backward.is_none() {
+            backward = Some((i + 1, t));
+        }
+        last = t;
+    }
+    match (forward, backward) {
+        (true, _) => Ok(()),
+        (false, Some((row, value_s))) => {
+            Err(Error::Time { row, value_s, rule: "time runs backwards throughout" })
+        }
+        (false, None) => Err(Error::Time { row: 2, value_s: last, rule: "all stamps are equal" }),
+    }
+}
+
+fn mass(column: &str, mass_g: &[f64], missing: Missing) -> Result<()> {
+    let mut readings = 0;
+    for (i, &m) in mass_g.iter().enumerate() {
+        if m.is_nan() && missing == Missing::Flag {
+            continue;
+        }
+        within(column, i + 1, m, MAX_MASS_G, "g")?;
+        readings += 1;
+    }
+    if readings == 0 { Err(Error::Empty { what: column.into() }) } else { enough(readings) }
+}
+
+fn within(column: &str, row: usize, value: f64, limit: f64, unit: &str) -> Result<()> {
+    if value.abs() <= limit {
+        Ok(())
+    } else if value.is_finite() {
+        let rule = format!("it must lie between -{limit:e} and {limit:e} {unit}");
+        Err(Error::OutOfRange { name: column.into(), value, rule, row })
+    } else {
+        Err(Error::NotFinite { column: column.into(), row, value })
+    }
+}
+
+/// Holds metadata against the ranges that each field of [`Meta`] states. A missing piece is never wrong, nor is a
+/// dose of 0: the yield is then undefined, and all else stands.
+pub(super) fn meta(meta: &Meta) -> Result<()> {
+    let above_0 = f64::MIN_POSITIVE;
+    let rules = [
+        ("dose_g", meta.dose_g, 0.0..=MAX_MASS_G, "it must be 0 to 1e7 g"),
+        ("dose_sd_g", meta.dose_sd_g, 0.0..=MAX_MASS_G, "it must be 0 to 1e7 g"),
+        ("tds_pct", meta.tds_pct, above_0..=100.0, "it must be above 0 and at most 100 %"),
+        ("tds_sd_pct", meta.tds_sd_pct, 0.0..=100.0, "it must be 0 to 100 percentage points"),
+        ("water_c", meta.water_c, 0.0..=100.0, "it must be 0 to 100 C"),
+    ];
+    for (name, value, range, rule) in rules {
+        if let Some(value) = value
+            && !range.contains(&value)
+        {
+            return Err(Error::OutOfRange { name: name.into(), value, rule: rule.into(), row: 0 });
+        }
+    }
+    Ok(())
+}

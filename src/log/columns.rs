@@ -1,0 +1,202 @@
+//! In: the names of the columns of a table, and what the caller says of them. Out: which column is the time, which are
+//! the weights, and in which units they are.
+//!
+//! Nothing is guessed: two columns that could both be meant, or none, is an error that names the argument which settles
+//! it. The same rules serve files and Arrow tables.
+
+use super::units::{self, Unit};
+use super::{MassUnit, ReadOptions, TimeUnit};
+use crate::{Error, Result};
+
+/// A log of one brew has a handful of columns; a table with more than this is something else.
+pub(super) const MAX_COLUMNS: usize = 4096;
+
+/// One column that was chosen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Pick<U> {
+    /// Its place, from 0.
+    pub index: usize,
+    /// Its name, or `column 2` where it has none.
+    pub name: String,
+    /// The unit that its name states.
+    pub unit: Option<U>,
+    /// Whether an argument named it, rather than its own name.
+    pub by_argument: bool,
+}
+
+/// The columns of a log.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Chosen {
+    /// Stamps.
+    pub time: Pick<TimeUnit>,
+    /// Weight of the water poured.
+    pub water: Option<Pick<MassUnit>>,
+    /// Weight of the beverage.
+    pub beverage: Option<Pick<MassUnit>>,
+}
+
+/// A part that a column can play. A name fits when all its words are known here and one of them is a `core` word.
+struct Role {
+    argument: &'static str,
+    core: &'static [&'static str],
+    filler: &'static [&'static str],
+}
+
+const TIME: Role = Role {
+    argument: "time",
+    core: &["time", "t", "timestamp", "datetime", "elapsed"],
+    filler: &["date", "stamp", "in"],
+};
+const WATER: Role = Role {
+    argument: "water",
+    core: &["water", "poured", "weight", "mass"],
+    filler: &["total", "scale", "reading", "in"],
+};
+const BEVERAGE: Role = Role {
+    argument: "beverage",
+    core: &["beverage", "cup", "server", "carafe", "drip"],
+    filler: &["weight", "mass", "total", "scale", "reading", "in"],
+};
+
+impl Role {
+    fn fits<U: Unit>(&self, name: &str) -> bool {
+        let (stem, unit) = units::split(name);
+        if stem.is_empty() {
+            // `seconds` and `grams` say enough; `s`, `g` or `min` alone may be anything.
+            return self.argument != BEVERAGE.argument
+                && unit.is_some_and(|u| u.chars().count() > 3 && U::from_word(&u).is_some());
+        }
+        let known = |w: &str| self.core.contains(&w) || self.filler.contains(&w);
+        let words = || stem.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        words().all(known) && words().any(|w| self.core.contains(&w))
+    }
+}
+
+/// Chooses the columns of a log by their names and by the `time`, `water` and `beverage` of the options, which may be a
+/// name or a number from 1. Columns that fit no part are left alone. A table without names has empty ones.
+///
+/// By name, upper and lower case alike: time is `time`, `t`, `timestamp`, `datetime`, `elapsed` or a unit such as
+/// `seconds`; water is `water`, `poured`, `weight`, `mass` or a unit such as `grams`; beverage is `beverage`, `cup`,
+/// `server`, `carafe` or `drip`; `weight`, `mass`, `total`, `scale` and `reading` may stand beside, as in
+/// `server weight (g)`.
+///
+/// # Errors
+/// `column`: no time, no weight, two columns for one part, an argument that names no column, more than 4096 columns.
+pub fn choose<S: AsRef<str>>(names: &[S], options: &ReadOptions) -> Result<Chosen> {
+    let names: Vec<&str> = names.iter().map(|n| n.as_ref().trim()).collect();
+    if names.len() > MAX_COLUMNS {
+        let message = format!("{} columns, where a log has a time and one or two weights", names.len());
+        return Err(Error::Column { message });
+    }
+    let time = named(&names, &TIME, options.time.as_deref())?;
+    let water = named(&names, &WATER, options.water.as_deref())?;
+    let beverage = named(&names, &BEVERAGE, options.beverage.as_deref())?;
+    let taken = [&time, &water, &beverage].map(|p| p.as_ref().map(|&(index, _)| index));
+    for (i, index) in taken.iter().enumerate() {
+        if index.is_some() && taken[..i].contains(index) {
+            let message = "time, water and beverage name the same column twice".into();
+            return Err(Error::Column { message });
+        }
+    }
+    let time = one(&names, &TIME, time, &taken)?;
+    let water = one(&names, &WATER, water, &taken)?;
+    let beverage = one(&names, &BEVERAGE, beverage, &taken)?;
+    let Some(time) = time else { return Err(none(&names, "time", "time=\"...\"")) };
+    if water.is_none() && beverage.is_none() {
+        return Err(none(&names, "weight", "water=\"...\" or beverage=\"...\""));
+    }
+    Ok(Chosen { time, water, beverage })
+}
+
+/// The column that an argument names, and whether it did so by number.
+fn named(names: &[&str], role: &Role, wanted: Option<&str>) -> Result<Option<(usize, bool)>> {
+    let Some(wanted) = wanted.map(str::trim) else { return Ok(None) };
+    let mut same = (0..names.len()).filter(|&i| !wanted.is_empty() && names[i] == wanted);
+    match (same.next(), same.next()) {
+        (Some(index), None) => return Ok(Some((index, false))),
+        (Some(_), Some(_)) => {
+            let message = format!(
+                "two columns are called {:?}; give {} as a number from 1 to {}",
+                cut(wanted),
+                role.argument,
+                names.len()
+            );
+            return Err(Error::Column { message });
+        }
+        _ => {}
+    }
+    match wanted.parse::<usize>() {
+        Ok(number) if (1..=names.len()).contains(&number) => Ok(Some((number - 1, true))),
+        _ => {
+            let message = format!(
+                "{}={:?} names no column; there are {}, by name or by number from 1",
+                role.argument,
+                cut(wanted),
+                listed(names)
+            );
+            Err(Error::Column { message })
+        }
+    }
+}
+
+/// The column that an argument found, or else the one whose own name fits.
+fn one<U: Unit>(
+    names: &[&str],
+    role: &Role,
+    found: Option<(usize, bool)>,
+    taken: &[Option<usize>],
+) -> Result<Option<Pick<U>>> {
+    if let Some((index, by_number)) = found {
+        let name =
+            if names[index].is_empty() { format!("column {}", index + 1) } else { names[index].into() };
+        // A column that is given by number has its header left aside, unit and all.
+        let unit = if by_number { None } else { stated(&name) };
+        return Ok(Some(Pick { index, name, unit, by_argument: true }));
+    }
+    let fits: Vec<usize> =
+        (0..names.len()).filter(|i| !taken.contains(&Some(*i)) && role.fits::<U>(names[*i])).collect();
+    match fits[..] {
+        [] => Ok(None),
+        [index] => {
+            let name = names[index].to_string();
+            Ok(Some(Pick { index, unit: stated(&name), name, by_argument: false }))
+        }
+        _ => {
+            let both: Vec<&str> = fits.iter().map(|&i| names[i]).collect();
+            let message =
+                format!("{} could all be {a}: say which with {a}=\"...\"", listed(&both), a = role.argument);
+            Err(Error::Column { message })
+        }
+    }
+}
+
+fn stated<U: Unit>(name: &str) -> Option<U> {
+    units::split(name).1.and_then(|word| U::from_word(&word))
+}
+
+fn none(names: &[&str], what: &str, argument: &str) -> Error {
+    let message = if names.iter().all(|n| n.is_empty()) {
+        format!(
+            "{} columns without a header: say by number which is which, such as time=\"1\", water=\"2\"",
+            names.len()
+        )
+    } else {
+        format!("no {what} among the columns {}: say which it is with {argument}", listed(names))
+    };
+    Error::Column { message }
+}
+
+/// The first names, for a message.
+fn listed(names: &[&str]) -> String {
+    const SHOWN: usize = 12;
+    let mut list: Vec<String> = names.iter().take(SHOWN).map(|n| format!("{:?}", cut(n))).collect();
+    if names.len() > SHOWN {
+        list.push(format!("and {} more", names.len() - SHOWN));
+    }
+    list.join(", ")
+}
+
+/// The text, or its first 80 characters.
+pub(super) fn cut(text: &str) -> &str {
+    text.char_indices().nth(80).map_or(text, |(end, _)| &text[..end])
+}

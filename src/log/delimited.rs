@@ -1,0 +1,175 @@
+//! In: lines whose fields are parted by a comma, semicolon, tab, bar or blanks. Out: a [`Log`].
+//!
+//! Rows are lines, counted from 1 after the header; lines that are left out (blank, without any content, comments)
+//! count, so that a row can be found in an editor.
+
+use super::fields::{Separator, is_reading, sniff, split};
+use super::lines::Lines;
+use super::notes::Notes;
+use super::rows::{Cell, Rows};
+use super::units::Unit;
+use super::{Chosen, Log, MassUnit, Meta, Pick, ReadOptions, TimeUnit, choose};
+use crate::{Error, Result};
+use std::io::BufRead;
+use std::ops::Range;
+
+/// Lines that one record may span by a quoted field.
+const MAX_RECORD_LINES: usize = 100;
+/// Lines that are looked at to find the separator.
+const SNIFFED_LINES: usize = 50;
+
+/// The records of a source, comments and empty ones left out.
+struct Records<R> {
+    lines: Lines<R>,
+    separator: Separator,
+    fields: Vec<Range<usize>>,
+    notes: Notes,
+    last_comment: Vec<u8>,
+}
+
+pub(super) fn read<R: BufRead>(lines: Lines<R>, options: &ReadOptions, meta: Meta) -> Result<Log> {
+    let mut records = Records::new(lines)?;
+    let empty = Error::Empty { what: records.lines.label().into() };
+    let Some(first) = records.next()? else { return Err(empty) };
+    let line = records.lines.line();
+    let is_header = !records.fields.iter().all(|f| is_reading(&line[f.clone()]));
+    let names = if is_header { records.names(line, &records.fields) } else { records.commented_names() };
+    let width = names.len();
+
+    let mut rows = Rows::new(choose(&names, options)?);
+    let before_data = if is_header { records.lines.number() } else { first - 1 };
+    let mut pending = if is_header { None } else { Some(first) };
+    let mut may_be_units = is_header;
+    while let Some(at) = pending.take().map_or_else(|| records.next(), |at| Ok(Some(at)))? {
+        let row = at - before_data;
+        if std::mem::take(&mut may_be_units) && records.is_units(rows.chosen())? {
+            continue;
+        }
+        records.fit(row, width, rows.chosen())?;
+        rows.push(row, |i| Cell::Text(records.field(i)))?;
+    }
+    if rows.is_empty() {
+        return Err(empty);
+    }
+    let (options, meta) = records.notes.apply(options, meta)?;
+    rows.finish(&options, meta)
+}
+
+impl<R: BufRead> Records<R> {
+    fn new(mut lines: Lines<R>) -> Result<Self> {
+        let end = lines.end();
+        let sample = lines.peek()?;
+        let mut seen: Vec<&[u8]> =
+            sample.split(|b| *b == end).map(|l| l.strip_suffix(b"\r").unwrap_or(l)).collect();
+        // The last line may go on beyond what is seen.
+        if seen.len() > 2 {
+            seen.pop();
+        }
+        seen.retain(|l| !l.trim_ascii().is_empty() && !is_comment(l));
+        seen.truncate(SNIFFED_LINES);
+        let separator = sniff(&seen);
+        let notes = Notes::default();
+        Ok(Self { lines, separator, fields: Vec::new(), notes, last_comment: Vec::new() })
+    }
+
+    /// Finds the next record and gives the number of the line on which it begins.
+    fn next(&mut self) -> Result<Option<usize>> {
+        while self.lines.advance()? {
+            if is_comment(self.lines.line()) {
+                let line = self.lines.line().trim_ascii_start();
+                self.last_comment = line[1..].to_vec();
+                self.notes.comment(&line[1..])?;
+                continue;
+            }
+            let at = self.lines.number();
+            while !split(self.lines.line(), self.separator, &mut self.fields) {
+                if self.lines.number() - at == MAX_RECORD_LINES || !self.lines.extend()? {
+                    return Err(self.error(at, "opens a quote that is not closed"));
+                }
+            }
+            if self.fields.iter().any(|f| !self.lines.line()[f.clone()].trim_ascii().is_empty()) {
+                return Ok(Some(at));
+            }
+        }
+        Ok(None)
+    }
+
+    fn error(&self, line: usize, what: &str) -> Error {
+        Error::Format { row: 0, message: format!("{}: line {line} {what}", self.lines.label()) }
+    }
+
+    fn field(&self, index: usize) -> &[u8] {
+        self.fields.get(index).map_or(&[], |f| &self.lines.line()[f.clone()])
+    }
+
+    fn names(&self, line: &[u8], fields: &[Range<usize>]) -> Vec<String> {
+        let name = |f: &Range<usize>| String::from_utf8_lossy(&line[f.clone()]).replace("\"\"", "\"");
+        fields.iter().map(name).collect()
+    }
+
+    /// The names in the last comment above the data, if it has as many as there are columns: some write the header so.
+    fn commented_names(&self) -> Vec<String> {
+        let mut fields = Vec::new();
+        let line = self.last_comment.trim_ascii();
+        split(line, self.separator, &mut fields);
+        if fields.len() == self.fields.len() {
+            self.names(line, &fields)
+        } else {
+            vec![String::new(); self.fields.len()]
+        }
+    }
+
+    /// Whether this record, the first below the header, states the units of the columns; if so, they are taken over.
+    fn is_units(&self, chosen: &mut Chosen) -> Result<bool> {
+        let time: Option<TimeUnit> = word(self.field(chosen.time.index));
+        let water: Option<MassUnit> = chosen.water.as_ref().and_then(|p| word(self.field(p.index)));
+        let beverage: Option<MassUnit> = chosen.beverage.as_ref().and_then(|p| word(self.field(p.index)));
+        if time.is_none() && water.is_none() && beverage.is_none() {
+            return Ok(false);
+        }
+        take_over(&mut chosen.time, time)?;
+        for (pick, unit) in [(&mut chosen.water, water), (&mut chosen.beverage, beverage)] {
+            if let Some(pick) = pick {
+                take_over(pick, unit)?;
+            }
+        }
+        Ok(true)
+    }
+
+    /// A record that is too short for a chosen column, or has content beyond the header, is cut off or torn apart.
+    fn fit(&self, row: usize, width: usize, chosen: &Chosen) -> Result<()> {
+        let mass = |p: &Option<Pick<MassUnit>>| p.as_ref().map_or(0, |p| p.index);
+        let needed = 1 + chosen.time.index.max(mass(&chosen.water)).max(mass(&chosen.beverage));
+        let found = self.fields.len();
+        let excess = (width..found).any(|i| !self.field(i).trim_ascii().is_empty());
+        if found >= needed && !excess {
+            return Ok(());
+        }
+        let hint = match self.separator {
+            Separator::Byte(b',') if excess => {
+                "; a decimal comma needs semicolons or tabs between the columns"
+            }
+            Separator::Blanks => "; an empty cell needs another separator than blanks",
+            _ => "",
+        };
+        let message = format!("{found} fields, where the first line has {width}{hint}");
+        Err(Error::Format { row, message })
+    }
+}
+
+fn is_comment(line: &[u8]) -> bool {
+    line.trim_ascii_start().starts_with(b"#")
+}
+
+/// The unit that a cell such as `g` or `[ms]` is.
+fn word<U: Unit>(cell: &[u8]) -> Option<U> {
+    let text = std::str::from_utf8(cell).ok()?;
+    U::from_word(&text.trim_matches(|c: char| c.is_whitespace() || "()[]".contains(c)).to_lowercase())
+}
+
+fn take_over<U: Unit>(pick: &mut Pick<U>, unit: Option<U>) -> Result<()> {
+    if let Some(unit) = unit {
+        pick.unit = Some(super::rows::settle(Some(unit), pick)?);
+    }
+    Ok(())
+}

@@ -1,0 +1,143 @@
+//! In: the path or the bytes of a file, and what the caller says of its columns. Out: a [`Log`].
+//!
+//! What kind of text it is, is seen from its first bytes: JSON begins with a bracket, all else is taken as columns.
+
+use super::lines::{Lines, io, peek};
+use super::{Log, MassUnit, Meta, Missing, TimeUnit, delimited, json};
+use crate::{Error, Result};
+use std::fs::File;
+use std::io::{BufRead, BufReader, Cursor, Seek};
+use std::path::Path;
+
+/// What the caller says of the columns of a file or table. All of it may be left out where the names say it.
+///
+/// ```
+/// use pourline::{Log, MassUnit, Meta, ReadOptions, TimeUnit};
+/// let text = "0;0,0\n100;0,4\n200;1,1\n";
+/// let options = ReadOptions {
+///     time: Some("1".into()),
+///     water: Some("2".into()),
+///     time_unit: Some(TimeUnit::Ms),
+///     mass_unit: Some(MassUnit::G),
+///     ..ReadOptions::default()
+/// };
+/// let log = Log::read_bytes(text.as_bytes(), &options, Meta::default())?;
+/// assert_eq!(log.time_s(), [0.0, 0.1, 0.2]);
+/// assert_eq!(log.water_g(), Some(&[0.0, 0.4, 1.1][..]));
+/// # Ok::<(), pourline::Error>(())
+/// ```
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ReadOptions {
+    /// The time column: its name, or its number from 1. Absent: found by its name, see [`choose`](super::choose).
+    pub time: Option<String>,
+    /// The column of the water poured, likewise.
+    pub water: Option<String>,
+    /// The column of the beverage, likewise.
+    pub beverage: Option<String>,
+    /// Unit of the time column. Absent: its name states it (`time_ms`, `t [s]`); dates and times need none.
+    pub time_unit: Option<TimeUnit>,
+    /// Unit of the weights. Absent: their names state it (`water_kg`, `weight (oz)`).
+    pub mass_unit: Option<MassUnit>,
+    /// What to do with an empty cell of a weight.
+    pub missing: Missing,
+}
+
+impl Log {
+    /// Reads a log from a text file in UTF-8: columns parted by comma, semicolon, tab, bar or blanks, or JSON (one object
+    /// a line, an array of objects, or an object of arrays).
+    ///
+    /// Separator and header are found. Without a header the options give the columns by number; a comment line right
+    /// above the data counts as header if it has as many names as there are columns. A row of units below the header is
+    /// understood. A comma is a decimal comma if the file bears that out (`1,000` alone does not). Empty cells, `NaN`,
+    /// `NA`, `null` and `none` are missing readings. Blank lines are left out but counted in the row of an error. Stamps
+    /// are numbers, or dates and times by ISO 8601; the first of those goes to `meta.started_at` and counts as 0 s.
+    ///
+    /// Comment lines `# dose_g: 15` fill the field of [`Meta`] of that name (`# factors.day: 3`, `# time_unit: ms` and
+    /// `# mass_unit: kg` too); what `meta` and the options say wins. A brew without a name gets that of its file.
+    ///
+    /// A line may have 1 MiB, a file 50 million rows and 4096 columns. Parquet and Arrow files are for the Python package.
+    ///
+    /// ```no_run
+    /// use pourline::{Log, Meta, ReadOptions};
+    /// let log = Log::read("brew.csv", &ReadOptions::default(), Meta::default())?;
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// - `io`: the file cannot be read, or is a directory or a device.
+    /// - `format`: not a text, a line too long, a row with too few or too many fields, an open quote, broken JSON, decimal
+    ///   points and commas mixed.
+    /// - `column`: no column, or more than one, for a part; `argument`: a unit that is stated nowhere, or in two ways.
+    /// - `not_a_number`: a cell that is no number, or a stamp that cannot be read.
+    /// - Further as [`Log::with_missing`].
+    pub fn read(path: impl AsRef<Path>, options: &ReadOptions, meta: Meta) -> Result<Self> {
+        let path = path.as_ref();
+        let label = path.display().to_string();
+        let found = path.metadata().map_err(|e| io(&label, &e))?;
+        if !found.is_file() {
+            // A device or a pipe may never end.
+            let message = if found.is_dir() { "this is a directory" } else { "this is not a regular file" };
+            return Err(Error::Io { path: label, message: message.into() });
+        }
+        let file = File::open(path).map_err(|e| io(&label, &e))?;
+        let mut log = read(BufReader::with_capacity(1 << 16, file), &label, options, meta)?;
+        if log.meta.name.is_none() {
+            log.meta.name = path.file_stem().map(|name| name.to_string_lossy().into_owned());
+        }
+        Ok(log)
+    }
+
+    /// Reads a log from the bytes of such a file.
+    ///
+    /// ```
+    /// use pourline::{Log, Meta, ReadOptions};
+    /// let text = "# dose_g: 15\ntime_s,water_g,cup_g\n0.0,0.0,0.0\n0.1,0.4,0.0\n0.2,1.1,0.1\n";
+    /// let log = Log::read_bytes(text.as_bytes(), &ReadOptions::default(), Meta::default())?;
+    /// assert_eq!(log.beverage_g(), Some(&[0.0, 0.0, 0.1][..]));
+    /// assert_eq!(log.meta.dose_g, Some(15.0));
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// See [`Log::read`].
+    pub fn read_bytes(bytes: &[u8], options: &ReadOptions, meta: Meta) -> Result<Self> {
+        read(Cursor::new(bytes), "the bytes given", options, meta)
+    }
+}
+
+fn read<R: BufRead + Seek>(mut source: R, label: &str, options: &ReadOptions, meta: Meta) -> Result<Log> {
+    let sample = peek(&mut source, label)?;
+    if let Some(message) = not_text(sample) {
+        return Err(Error::Format { row: 0, message: format!("{label}: {message}") });
+    }
+    if json::is_json(sample) {
+        json::read(source, label, options, meta)
+    } else {
+        delimited::read(Lines::new(source, label)?, options, meta)
+    }
+}
+
+/// What a source that is no text seems to be.
+fn not_text(sample: &[u8]) -> Option<&'static str> {
+    const TABLE: &str =
+        "this is a Parquet or Arrow file: read it with pourline.read in Python, or save it as CSV";
+    const PACKED: &str = "this file is packed: unpack it first";
+    const BEGINNINGS: [(&[u8], &str); 11] = [
+        (b"PAR1", TABLE),
+        (b"ARROW1", TABLE),
+        (b"FEA1", TABLE),
+        (b"\xff\xff\xff\xff", TABLE),
+        (b"\xff\xfe", "this is text in UTF-16: save it as UTF-8"),
+        (b"\xfe\xff", "this is text in UTF-16: save it as UTF-8"),
+        (b"\x1f\x8b", PACKED),
+        (b"\x28\xb5\x2f\xfd", PACKED),
+        (b"\xfd7zXZ", PACKED),
+        (b"PK\x03\x04", "this is a zip archive or a spreadsheet: save the sheet as CSV"),
+        (b"\xd0\xcf\x11\xe0", "this is a spreadsheet: save the sheet as CSV"),
+    ];
+    if let Some((_, message)) = BEGINNINGS.iter().find(|(beginning, _)| sample.starts_with(beginning)) {
+        return Some(message);
+    }
+    let control = |b: &u8| *b < b' ' && !matches!(b, b'\t' | b'\n' | b'\r' | b'\x0c');
+    sample.iter().any(control).then_some("this is a binary file, or text in UTF-16: a log is text in UTF-8")
+}

@@ -1,0 +1,108 @@
+//! In: a time column as it was written. Out: seconds.
+//!
+//! Dates and times follow ISO 8601 / RFC 3339 (`2031-05-04T09:30:00.25+02:00`, a blank for the T, no offset). All stamps
+//! of a log have an offset or none has. Without one they are taken as a clock that is not put forward or back. A leap
+//! second `:60` is read as `:59`.
+
+use super::Pick;
+use super::TimeUnit;
+use super::columns::cut;
+use super::rows::settle;
+use crate::{Error, Result};
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+
+/// The stamps of a log before they are seconds.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Stamps {
+    /// Numbers, in a unit that the column's name or the options state.
+    Numbers(Vec<f64>),
+    /// Dates and times as texts.
+    Texts(Vec<String>),
+    /// Dates and times that are seconds since the first of them already, with that first one as it was written.
+    SinceFirst {
+        /// Seconds since the first stamp.
+        time_s: Vec<f64>,
+        /// The first stamp.
+        started_at: String,
+    },
+}
+
+impl Stamps {
+    /// The stamps in s, and the first one as it was written where it was a date and time.
+    pub(super) fn seconds(
+        self,
+        pick: &Pick<TimeUnit>,
+        unit: Option<TimeUnit>,
+    ) -> Result<(Vec<f64>, Option<String>)> {
+        match self {
+            Self::Numbers(mut values) => {
+                let unit = settle(unit, pick)?;
+                if unit != TimeUnit::S {
+                    values.iter_mut().for_each(|t| *t = unit.to_s(*t));
+                }
+                Ok((values, None))
+            }
+            Self::SinceFirst { time_s, started_at } => Ok((time_s, Some(started_at))),
+            Self::Texts(texts) => {
+                let mut clock: Option<Clock> = None;
+                let mut time_s = Vec::with_capacity(texts.len());
+                for (i, text) in texts.iter().enumerate() {
+                    let seen = match &clock {
+                        Some(clock) => clock.since_first(text),
+                        None => Clock::start(text).map(|c| {
+                            clock = Some(c);
+                            0.0
+                        }),
+                    };
+                    time_s.push(seen.ok_or_else(|| not_a_stamp(&pick.name, i + 1, text))?);
+                }
+                Ok((time_s, clock.map(|c| c.started_at)))
+            }
+        }
+    }
+}
+
+/// The error of a text that is no stamp.
+pub(super) fn not_a_stamp(column: &str, row: usize, text: &str) -> Error {
+    Error::NotANumber { column: column.into(), row, text: cut(text).into() }
+}
+
+/// Counts from the first stamp.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Clock {
+    first: Timestamp,
+    has_offset: bool,
+    /// The first stamp as it was written.
+    pub started_at: String,
+}
+
+impl Clock {
+    /// A clock that starts at this stamp, if it is one.
+    pub(super) fn start(text: &str) -> Option<Self> {
+        let text = text.trim();
+        let (first, has_offset) = match text.parse::<Timestamp>() {
+            Ok(first) => (first, true),
+            Err(_) => (local(text)?, false),
+        };
+        Some(Self { first, has_offset, started_at: text.into() })
+    }
+
+    /// Seconds from the first stamp to this one, if it is a stamp of the same kind.
+    pub(super) fn since_first(&self, text: &str) -> Option<f64> {
+        let text = text.trim();
+        let stamp = if self.has_offset { text.parse().ok()? } else { local(text)? };
+        Some((stamp.as_nanosecond() - self.first.as_nanosecond()) as f64 / 1e9)
+    }
+}
+
+/// A date and time without an offset, taken as if at Greenwich; only differences are used.
+fn local(text: &str) -> Option<Timestamp> {
+    let stamp: DateTime = text.parse().ok()?;
+    // A civil time would leave an offset or a zone aside in silence.
+    if text.contains('[') || text.parse::<Timestamp>().is_ok() {
+        return None;
+    }
+    TimeZone::UTC.to_timestamp(stamp).ok()
+}
