@@ -105,6 +105,7 @@ pub(super) fn recipe(recipe: &Recipe) -> Result<()> {
         ("faults.preparation.rinse", faults.preparation.rinse, 0.0, 1.0),
         ("faults.preparation.emptied", faults.preparation.emptied, 0.0, 1.0),
         ("faults.preparation.dose", faults.preparation.dose, 0.0, 1.0),
+        ("faults.preparation.zeroed_twice", faults.preparation.zeroed_twice, 0.0, 1.0),
         ("faults.preparation.through_lag", faults.preparation.through_lag, 0.0, 1.0),
         ("faults.knocks.through_lag", faults.knocks.through_lag, 0.0, 1.0),
         ("faults.lifts.swirl", faults.lifts.swirl, 0.0, 1.0),

@@ -98,6 +98,8 @@ Preparation {
     emptied: f64 = 0.7,
     /// Probability that the dose is put in before the zeroing; 0 to 1.
     dose: f64 = 0.7,
+    /// Probability that the zero key is pressed before the dose too; 0 to 1.
+    zeroed_twice: f64 = 0.3,
     /// Time that the dose takes to fall in, s.
     dose_s: Range = [0.1, 1.0],
     /// Time between two things, s.

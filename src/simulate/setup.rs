@@ -11,6 +11,7 @@ use crate::math::random::Random;
 pub(super) struct Setup {
     rinse: Option<Stream>,
     off_s: Option<(f64, f64)>,
+    first_zero_s: Option<f64>,
     dose_s: Option<(f64, f64)>,
     through_lag: bool,
     /// The zero key: the brew begins.
@@ -48,10 +49,11 @@ impl Setup {
         };
         let emptied = rinse.is_some() && random.chance(p.emptied);
         let off_s = step(emptied, recipe.faults.lifts.duration_s, random);
-        let dosed = random.chance(p.dose);
+        let (dosed, twice) = (random.chance(p.dose), random.chance(p.zeroed_twice));
+        let first_zero_s = step(dosed && twice, [0.0; 2], random).map(|at| at.0);
         let dose_s = step(dosed, p.dose_s, random);
         let through_lag = random.chance(p.through_lag);
-        Some(Self { rinse, off_s, dose_s, through_lag, zero_s: now })
+        Some(Self { rinse, off_s, first_zero_s, dose_s, through_lag, zero_s: now })
     }
 
     /// Puts it all on the water weight.
@@ -80,8 +82,9 @@ impl Setup {
         self.zero(weight);
     }
 
-    /// Presses the zero key of a weight.
+    /// Presses the zero key of a weight, the last time at `zero_s`.
     pub(super) fn zero(&self, weight: &mut Weight) {
-        weight.zeroed.push((self.zero_s, self.through_lag));
+        let instants = self.first_zero_s.into_iter().chain([self.zero_s]);
+        weight.zeroed.extend(instants.map(|at| (at, self.through_lag)));
     }
 }
