@@ -2,6 +2,8 @@
 //!
 //! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> extraction -> Brew`
 
+#[cfg(feature = "python")]
+mod bindings;
 mod error;
 mod estimate;
 mod math;
@@ -25,3 +27,8 @@ pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};
+
+/// The examples of the readme run as tests.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+pub struct Readme;

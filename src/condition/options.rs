@@ -36,7 +36,7 @@ impl Default for ConditionOptions {
 
 impl ConditionOptions {
     /// Refuses the first option outside its range.
-    pub(super) fn check(&self) -> Result<()> {
+    pub(crate) fn check(&self) -> Result<()> {
         let rule = |name: &str, value: f64, holds: bool, rule: &str| {
             if holds {
                 return Ok(());

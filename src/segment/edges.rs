@@ -5,7 +5,7 @@
 
 use super::fit::{Fit, Group};
 use super::pour::{Pour, Rest};
-use super::propose::Samples;
+use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS};
 use super::{SegmentOptions, wander::Smoothed};
 use crate::Estimate;
@@ -237,19 +237,7 @@ fn level(
         var *= 1.0 - gain;
     }
     var += fit.wander.zero_g.powi(2) * (x.time_s[index[0]] - at_s).abs();
-    Some(Estimate::new(mean, (var + readout_var(x)).sqrt()))
-}
-
-/// What averaging cannot take out of a rounded reading: the mean of a rounded noisy level is off by up to
-/// `step/pi exp(-2 pi^2 s^2/step^2)` (first harmonic; Widrow and Kollar, Quantization Noise, 2008; from memory).
-fn readout_var(x: &Samples) -> f64 {
-    if x.step_g <= 0.0 {
-        return 0.0;
-    }
-    let unrounded = (x.noise_sd_g.powi(2) - x.step_g.powi(2) / 12.0).max(0.0);
-    let pi = std::f64::consts::PI;
-    let most = x.step_g / pi * (-2.0 * pi * pi * unrounded / x.step_g.powi(2)).exp();
-    most * most / 2.0
+    Some(Estimate::new(mean, (var + x.rounding_var_g2).sqrt()))
 }
 
 /// Mass where the log tells of only one side: the area of the shape, and of the unsteadiness that it may hide.

@@ -4,6 +4,7 @@
 //! which either is surely above the threshold. These are starting points: `fit` finds the instants.
 
 use super::SegmentOptions;
+use super::samples::Samples;
 use super::shape::Burst;
 use crate::math::{robust::median, trend::slopes};
 
@@ -12,15 +13,6 @@ pub(crate) const USUAL_LAG_S: f64 = 0.2;
 
 /// Bursts closer than this are fitted together, since lag and ramps of one reach into the other, s.
 const TOGETHER_S: f64 = 2.5;
-
-/// The used samples of a channel.
-pub(crate) struct Samples {
-    pub time_s: Vec<f64>,
-    pub mass_g: Vec<f64>,
-    pub noise_sd_g: f64,
-    pub step_g: f64,
-    pub interval_s: f64,
-}
 
 /// Groups of bursts, in order of time.
 pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {

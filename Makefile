@@ -1,0 +1,75 @@
+# Two commands for a fresh machine: `make demo` and `make test`. Both need Rust and Python; .ci/setup says what is missing.
+# One target folder serves cargo and maturin: checks and tests in profile dev, the extension and the benches in profile release.
+
+REAL ?= ../shared/data
+
+PY := .venv/bin/python
+SOURCES := $(shell find src -name '*.rs') Cargo.toml Cargo.lock pyproject.toml .ci/setup
+# Absolute, so that every build names the same interpreter and none starts anew because of it.
+export PYO3_PYTHON := $(CURDIR)/.venv/bin/python
+# pip builds in place through maturin: the release profile, and the same target folder as cargo.
+export PATH := $(CURDIR)/.venv/bin:$(PATH)
+export MATURIN_PEP517_ARGS := --locked
+INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
+
+.PHONY: help demo test rust python accuracy real bench datasets wheel clean
+
+help: ## list the commands
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
+
+demo: ## build, analyse the bundled brews, write a figure and a page
+	@start=$$(date +%s); \
+	$(MAKE) --no-print-directory .venv/demo && \
+	.venv/bin/pourline demo && \
+	echo "make demo took $$(($$(date +%s) - start)) s"
+
+test: ## every check: format, lints, types, tests, documents
+	@start=$$(date +%s); \
+	$(MAKE) --no-print-directory .venv/test && \
+	$(MAKE) --no-print-directory rust && \
+	$(MAKE) --no-print-directory python && \
+	echo "all checks passed; make test took $$(($$(date +%s) - start)) s"
+
+rust: .venv/test ## the checks of the Rust side alone
+	cargo fmt --check
+	cargo clippy --locked --quiet --all-targets -- -D warnings
+	cargo clippy --locked --quiet --all-targets --features python -- -D warnings
+	cargo test --locked --quiet
+	RUSTDOCFLAGS='-D warnings' cargo doc --locked --quiet --no-deps
+
+python: .venv/test ## the checks of the Python side alone
+	$(PY) -m ruff check --quiet .
+	$(PY) -m ruff format --check --quiet .
+	$(PY) -m mypy --strict
+	$(PY) -m pytest -q
+
+accuracy: ## how near to the truth: simulate, analyse, print the table into docs/accuracy.md
+	cargo bench --locked --quiet --bench accuracy > out.accuracy.tmp
+	@mv out.accuracy.tmp docs/accuracy.md; cat docs/accuracy.md
+
+real: .venv/demo ## try measured series in the folder REAL, where there is one
+	$(PY) benches/real.py '$(REAL)'
+
+bench: ## time of an analysis against the length of the log
+	cargo bench --locked --bench analyze
+
+datasets: .venv/demo ## make the bundled brews anew from their recipes
+
+wheel: .venv/demo ## a wheel as it is published, into dist/
+	$(PY) -m maturin build --locked --profile dist --out dist
+
+clean: ## remove all that was built
+	rm -rf target .venv out dist .pytest_cache .mypy_cache .ruff_cache
+	find python -name '_pourline*.so' -delete
+	find python tests benches -name __pycache__ -type d -exec rm -rf {} +
+
+# An editable install: changed Python files need no second run, changed Rust files do.
+.venv/demo: $(SOURCES)
+	@.ci/setup
+	@echo 'building the extension (the first time takes a minute or two)'
+	@$(INSTALL) '.[plot]'
+	@touch $@
+
+.venv/test: .venv/demo
+	@$(INSTALL) '.[dev]'
+	@touch $@

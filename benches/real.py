@@ -1,0 +1,184 @@
+"""Measured series of other trades, put through pourline beside what plain means read off them.
+
+In: a folder of measured series, where there is one. Out: text; exit code 0 as long as nothing crashed.
+Method: time and mass of each series are rescaled to those of a hand pour, by a factor that is printed with it; the options
+are the defaults. "By eye" is a rule a reader can repeat with a ruler (levels before and after, jumps between neighbours),
+never a second detector to be beaten. No series holds the truth, so nothing here is a pass mark.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import fmean, median
+
+import pourline
+
+
+@dataclass(frozen=True)
+class Rise:
+    """A stretch over which something arrived, in the units of its series."""
+
+    start: float
+    end: float
+    mass: float
+
+
+@dataclass(frozen=True)
+class Series:
+    """One measured series, the factors that make a pour of it, and what can be read off it by eye."""
+
+    path: Path
+    time: list[float]
+    mass: list[float]
+    time_unit: str
+    mass_unit: str
+    seconds_per_time: float
+    grams_per_mass: float
+    rule: str
+    by_eye: list[Rise]
+
+
+def column(path: Path, name: str) -> list[float]:
+    with path.open(newline="", encoding="utf-8") as file:
+        return [float(row[name] or "nan") for row in csv.DictReader(file)]
+
+
+def jumps(time: list[float], mass: list[float], least: float, apart: float) -> list[Rise]:
+    """Rises of more than `least` between neighbours, those less than `apart` from each other taken as one.
+
+    The mass is the median of the five readings after it less that of the five before.
+    """
+    there = [i for i in range(1, len(mass)) if mass[i] - mass[i - 1] > least]
+    groups: list[list[int]] = []
+    for i in there:
+        if groups and time[i] - time[groups[-1][-1]] < apart:
+            groups[-1].append(i)
+        else:
+            groups.append([i])
+
+    def level(first: int, last: int) -> float:
+        known = [m for m in mass[max(first, 0) : last] if not math.isnan(m)]
+        return median(known) if known else math.nan
+
+    return [Rise(time[g[0] - 1], time[g[-1]], level(g[-1], g[-1] + 5) - level(g[0] - 5, g[0])) for g in groups]
+
+
+def robot(path: Path) -> Series:
+    time, mass = column(path, "time_s"), [-m for m in column(path, "mass_mg")]
+    before = fmean(m for t, m in zip(time, mass, strict=True) if t < 8)
+    after = fmean(m for t, m in zip(time, mass, strict=True) if t > time[-1] - 5)
+    share = [(m - before) / (after - before) for m in mass]
+    start = next(t for t, s in zip(time, share, strict=True) if s > 0.05)
+    end = next(t for t, s in zip(time, share, strict=True) if s > 0.95)
+    rule = "mean of the last 5 s less mean of the first 8 s, from 5 % to 95 % of that"
+    return Series(path, time, mass, "s", "mg", 1, 0.1, rule, [Rise(start, end, after - before)])
+
+
+def pots(path: Path) -> Series:
+    time, mass = [s / 3600 for s in column(path, "time_s")], [g / 1000 for g in column(path, "mass_g")]
+    rule = "rises of more than 0.2 kg in 15 min, those within 6 h taken as one"
+    return Series(path, time, mass, "h", "kg", 4, 10, rule, jumps(time, mass, 0.2, 6))
+
+
+def gauge(path: Path) -> Series:
+    time, mass = [s / 3600 for s in column(path, "time_s")], column(path, "cumulative_mm")
+    rule = "rises of more than 0.5 mm in 30 min, those within 3 h taken as one"
+    return Series(path, time, mass, "h", "mm", 2, 2, rule, jumps(time, mass, 0.5, 3))
+
+
+def voids(path: Path) -> Series:
+    time, mass = column(path, "time"), column(path, "volume_ml")
+    rule = "rises of more than 0.1 mL between neighbours, those within 5 samples taken as one"
+    return Series(path, time, mass, "samples", "mL", 1, 20, rule, jumps(time, mass, 0.1, 5))
+
+
+def levels(path: Path) -> Series:
+    marks = path.with_suffix(".changepoints.csv")
+    with path.open(newline="", encoding="utf-8") as file:
+        name = next(csv.reader(file))[1]
+    index, value = column(path, "index"), column(path, name)
+    seen = sorted(i for i in column(marks, "index_0based") if not math.isnan(i))
+    groups: list[list[float]] = []
+    for i in seen:
+        if groups and i - groups[-1][0] <= 5:
+            groups[-1].append(i)
+        else:
+            groups.append([i])
+    agreed = [int(median(g)) for g in groups if len(g) >= 3]
+    steps = [Rise(i - 1, i, median(value[i : i + 9]) - median(value[max(i - 9, 0) : i])) for i in agreed]
+    spread = median(abs(b - a) for a, b in zip(value, value[1:], strict=False))
+    rule = "rising steps that three of the five annotators mark (falling ones are no pours)"
+    return Series(path, index, value, "samples", "units", 1, 1 / spread, rule, [s for s in steps if s.mass > 0])
+
+
+KINDS = {
+    "liqtransfer/*.csv": robot,
+    "icrisat_pots/*.csv": pots,
+    "precip_gauge/*.csv": gauge,
+    "rat_voids/*.csv": voids,
+    "tcpd/*.csv": levels,
+}
+
+
+def all_series(folder: Path) -> Iterator[Series]:
+    for pattern, read in KINDS.items():
+        for path in sorted(folder.glob(pattern)):
+            if not path.name.endswith(".changepoints.csv"):
+                yield read(path)
+
+
+def show(series: Series) -> None:
+    unit, per = series.mass_unit, series.grams_per_mass
+    print(f"\n{series.path.parent.name}/{series.path.name}")
+    print(f"  taken as a pour: 1 {series.time_unit} = {series.seconds_per_time:g} s, 1 {unit} = {per:.3g} g")
+    try:
+        log = pourline.Log(
+            [t * series.seconds_per_time for t in series.time], [m * per for m in series.mass], missing="flag"
+        )
+        brew = pourline.analyze(log)
+    except pourline.PourlineError as error:
+        print(f"  refused ({error.kind}): {error}")
+        return
+    found = [
+        (p.start_s.value / series.seconds_per_time, p.end_s.value / series.seconds_per_time, p.mass_g)
+        for p in brew.pours
+    ]
+    events: dict[str, int] = {}
+    for event in brew.events:
+        events[str(event.kind)] = events.get(str(event.kind), 0) + 1
+    print(f"  events: {', '.join(f'{n} {kind}' for kind, n in sorted(events.items())) or 'none'}")
+    print(f"  by eye: {series.rule}")
+    slack = 2 / series.seconds_per_time
+    met: set[int] = set()
+    for rise in series.by_eye:
+        here = [i for i, (a, b, _) in enumerate(found) if a < rise.end + slack and b > rise.start - slack]
+        met.update(here)
+        mass = sum(found[i][2].value for i in here) / per
+        sd = math.hypot(*(found[i][2].sd for i in here)) / per
+        pours = "; ".join(f"{found[i][0]:.2f} to {found[i][1]:.2f}" for i in here)
+        eye = f"{rise.start:9.2f} to {rise.end:9.2f} {series.time_unit}, {rise.mass:8.2f} {unit}"
+        print(f"    {eye} | found {f'{mass:8.2f} ± {sd:.2f} {unit} at {pours}' if here else 'nothing'}")
+    for i, (start, end, mass) in enumerate(found):
+        if i not in met:
+            print(
+                f"    by eye nothing                             "
+                f"| found {mass.value / per:8.2f} ± {mass.sd / per:.2f} {unit} at {start:.2f} to {end:.2f}"
+            )
+
+
+def main(folder: Path) -> None:
+    count = 0
+    for series in all_series(folder):
+        show(series)
+        count += 1
+    if not count:
+        print(f"no measured series in {folder}: nothing to try (name another folder with 'make real REAL=path')")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))

@@ -1,0 +1,100 @@
+"""In: anything with the Arrow PyCapsule interface, or a Parquet file. Out: plain columns for the one set of column rules.
+
+Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, dates and texts become texts with None for
+null. Names, units and values are judged by the library, in the same way as those of a text file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from os import PathLike, fspath
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+
+from ._errors import PourlineError
+
+if TYPE_CHECKING:
+    from arro3.core import ChunkedArray
+    from numpy.typing import NDArray
+
+
+class ArrowStream(Protocol):
+    """What pandas, polars, pyarrow, duckdb and others give: a table as an Arrow C stream."""
+
+    def __arrow_c_stream__(self, requested_schema: object | None = None) -> object:
+        """Return the stream in a capsule."""
+
+
+def columns(source: ArrowStream) -> list[tuple[str, NDArray[np.float64] | list[str | None]]]:
+    """Name and values of each column that is a number, a date or a text, in the order of the table."""
+    from arro3.core import Table
+
+    try:
+        table = Table.from_arrow(source)
+    except ImportError as missing:
+        message = f"this table cannot give itself as an Arrow stream here: {missing}"
+        raise PourlineError(message, "install") from missing
+    except Exception as refused:
+        raise PourlineError(f"this Arrow stream cannot be read: {refused}", "format") from refused
+    return [(name, _values(name, table.column(name))) for name in table.column_names]
+
+
+def _values(name: str, column: ChunkedArray) -> NDArray[np.float64] | list[str | None]:
+    from arro3.core import DataType
+
+    kind = column.type
+    if DataType.is_dictionary(kind):
+        kind = kind.value_type or kind
+        column = column.cast(kind)
+    if DataType.is_numeric(kind) or DataType.is_decimal(kind):
+        numbers = column.cast(DataType.float64())
+        if numbers.null_count == 0:
+            return np.asarray(numbers.to_numpy(), dtype=np.float64)
+        return np.array(numbers.to_pylist(), dtype=np.float64)
+    readable = (
+        DataType.is_string,
+        DataType.is_large_string,
+        DataType.is_string_view,
+        DataType.is_timestamp,
+        DataType.is_null,
+    )
+    if any(is_kind(kind) for is_kind in readable):
+        texts: list[str | None] = column.cast(DataType.string()).to_pylist()
+        return texts
+    return [f"({kind})" for _ in range(len(column))]
+
+
+def parquet(path: str | PathLike[str]) -> ArrowStream:
+    """Return the table in a Parquet file, read by pyarrow or polars, whichever is installed."""
+    read = _first_installed({"pyarrow.parquet": "read_table", "polars": "read_parquet"}, "reading Parquet")
+    try:
+        table: ArrowStream = read(fspath(path))
+    except OSError as failed:
+        raise PourlineError(f"{fspath(path)}: {failed.strerror or failed}", "io") from failed
+    except Exception as failed:
+        raise PourlineError(f"{fspath(path)}: not a Parquet file: {failed}", "format") from failed
+    return table
+
+
+def write_parquet(table: ArrowStream, path: str | PathLike[str]) -> None:
+    """Write a table as a Parquet file, by pyarrow or polars, whichever is installed."""
+    write = _first_installed({"pyarrow.parquet": "write_table", "polars": "from_arrow"}, "writing Parquet")
+    if write.__name__ == "write_table":
+        import pyarrow
+
+        write(pyarrow.table(table), fspath(path))
+    else:
+        write(table).write_parquet(fspath(path))
+
+
+def _first_installed(wanted: Mapping[str, str], purpose: str) -> Any:
+    from importlib import import_module
+
+    for module, function in wanted.items():
+        try:
+            return getattr(import_module(module), function)
+        except ImportError:
+            continue
+    message = f'{purpose} needs pyarrow or polars: pip install "pourline[arrow]"'
+    raise PourlineError(message, "install")

@@ -1,0 +1,34 @@
+"""In: what went wrong. Out: the one exception that the package raises on bad input."""
+
+
+class PourlineError(ValueError):
+    """Bad input, told with the numbers that broke the rule.
+
+    ``kind`` is a short stable word for programs to branch on: ``empty``, ``too_short``, ``unequal_length``,
+    ``not_finite``, ``not_a_number``, ``time``, ``out_of_range``, ``column``, ``argument``, ``format``, ``io``,
+    ``undefined`` or ``install``. ``row`` counts from 1 in the data, and ``column`` names the column or option;
+    both are None where they have no meaning.
+
+    >>> import pourline
+    >>> try:
+    ...     pourline.Log([0.0, 0.1, 0.2, 0.3], water_g=[0.0, 1.0, float("nan"), 3.0])
+    ... except pourline.PourlineError as error:
+    ...     print(error.kind, error.row, error.column)
+    not_finite 3 water_g
+    """
+
+    kind: str
+    row: int | None
+    column: str | None
+
+    def __init__(
+        self, message: str = "", kind: str = "argument", row: int | None = None, column: str | None = None
+    ) -> None:
+        """Take the message, and what a program can branch on."""
+        super().__init__(message)
+        self.kind = kind
+        self.row = row
+        self.column = column
+
+
+PourlineError.__module__ = "pourline"

@@ -1,0 +1,115 @@
+"""In: a brew. Out: what there is to say of it, as plain text; whoever puts it on a page escapes it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from ._looks import weights_of
+from ._pourline import Estimate
+
+if TYPE_CHECKING:
+    from ._pourline import Brew, Meta, Undefined
+
+Number = "Estimate | Undefined"
+
+POUR_COLUMNS = (
+    ("start, s", "start_s"),
+    ("end, s", "end_s"),
+    ("duration, s", "duration_s"),
+    ("mass, g", "mass_g"),
+    ("mean flow, g/s", "mean_flow_g_per_s"),
+)
+
+
+def name_of(meta: Meta) -> str:
+    """Return the name of a brew."""
+    return meta.name or "unnamed brew"
+
+
+def known(meta: Meta) -> str:
+    """Return what is known of a brew beside its name, in a line."""
+    units = {"dose_g": "g dose", "tds_pct": "% TDS", "water_c": "C water"}
+    parts = []
+    for key, value in meta.to_dict().items():
+        if key in units:
+            parts.append(f"{value:g} {units[key]}")
+        elif key == "factors":
+            parts += [f"{factor} {level}" for factor, level in value.items()]
+        elif not key.endswith(("_sd_g", "_sd_pct")) and key != "name":
+            parts.append(f"{key.replace('_', ' ')} {value}")
+    return ", ".join(parts)
+
+
+def told(number: Estimate | Undefined, unit: str = "") -> str:
+    """Return a number with its sd and unit, or why there is none."""
+    if isinstance(number, Estimate):
+        return f"{number} {unit}".strip()
+    return f"undefined ({number.reason})"
+
+
+def pour_rows(brew: Brew) -> list[list[str]]:
+    """Return a row a pour, each number with its sd."""
+    return [
+        [str(place), *(str(getattr(pour, column)) for _, column in POUR_COLUMNS)]
+        for place, pour in enumerate(brew.pours, 1)
+    ]
+
+
+def totals(brew: Brew) -> list[tuple[str, str]]:
+    """Return the numbers of the whole brew."""
+    found = brew.extraction
+    lag = brew.segments
+    return [
+        ("water poured", told(brew.water_g, "g")),
+        ("beverage", told(found.beverage_g, "g") + (" (not weighed)" if found.beverage_source != "weighed" else "")),
+        ("strength", told(found.strength_pct, "%")),
+        ("extraction yield", told(found.yield_pct, "%")),
+        ("brew ratio", told(found.brew_ratio, "g/g")),
+        ("retention", told(found.retention_g_per_g, "g/g")),
+        ("lag of the scale", f"{lag.scale_lag_s} s ({lag.lag_source})"),
+    ]
+
+
+def sources_of_doubt(brew: Brew) -> list[str]:
+    """Return in sentences how uncertain the numbers are, and where that comes from."""
+    lines = []
+    found = brew.extraction
+    number = found.yield_pct
+    if isinstance(number, Estimate):
+        low, high = number.value - 2 * number.sd, number.value + 2 * number.sd
+        lines.append(f"The yield lies between {low:.1f} and {high:.1f} % with about 95 % confidence.")
+        largest = max(found.budget, key=lambda row: row.share, default=None)
+        if largest is not None and largest.share > 0:
+            lines.append(f"{largest.share:.0%} of its variance comes from {largest.name} ({largest.value}).")
+    else:
+        lines.append(f"There is no yield: {number.reason}.")
+    if found.beverage_source == "from_retention":
+        lines.append("The beverage was not weighed: its mass follows from a stated retention, and so does the yield.")
+    lines += [f"{caution[:1].upper()}{caution[1:]}." for caution in found.cautions]
+    return lines
+
+
+def sample_counts(brew: Brew) -> list[str]:
+    """Return for each weight what became of its samples."""
+    lines = []
+    trace = brew.trace
+    for weights in weights_of(brew):
+        channel = trace.water if weights.channel == "water" else trace.beverage
+        if channel is None:
+            continue
+        counts = Counter(channel.flag.tolist())
+        parts = [f"{counts.pop('used', 0)} used", *(f"{n} {flag}" for flag, n in counts.most_common())]
+        lines.append(
+            f"{weights.channel}: {len(trace)} samples at {trace.rate_hz:.1f} Hz: {', '.join(parts)}; "
+            f"noise {channel.noise_sd_g} g, readout step {channel.step_g:g} g"
+        )
+    return lines
+
+
+def event_rows(brew: Brew) -> list[list[str]]:
+    """Return a row an event."""
+    return [
+        [e.kind, e.channel, f"{e.start_s:.2f}", f"{e.end_s:.2f}", f"{e.size_g:+.1f}", str(e.samples), e.action]
+        for e in brew.events
+    ]

@@ -1,0 +1,114 @@
+"""In: brews. Out: one HTML page that stands alone: figures, numbers with their sd, repairs, options. All text is escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+from os import PathLike
+from pathlib import Path
+
+from ._cards import table
+from ._errors import PourlineError
+from ._files import write_whole
+from ._pourline import Brew, __version__
+from ._svg import brew_figure
+from ._words import POUR_COLUMNS, event_rows, known, name_of, pour_rows, sample_counts, sources_of_doubt, totals
+
+STYLE = """
+:root{color-scheme:light dark}
+body{font:15px/1.5 system-ui,sans-serif;max-width:860px;margin:2rem auto;padding:0 1rem}
+h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.2rem;margin:2.2rem 0 .2rem;border-top:1px solid #8886;
+padding-top:1rem}h3{font-size:1rem;margin:1.1rem 0 .3rem}p,ul{margin:.3rem 0}table{font-size:.9em}
+th{font-weight:600;border-bottom:1px solid #8886}td,th{padding:2px 14px 2px 0;vertical-align:top}
+.text td:last-child,.text th:last-child{text-align:left!important;white-space:normal!important}
+.faint{opacity:.75}.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
+dd{margin:0}@media print{h2{break-before:page}h2:first-of-type{break-before:auto}}
+"""
+
+
+def report(brews: Brew | Iterable[Brew | PourlineError], path: str | PathLike[str], title: str = "Brews") -> Path:
+    """Write one HTML page that stands alone: nothing is fetched, all text is escaped.
+
+    Args:
+        brews: a brew, or what `analyze_many` returns; a failed one is listed with its error.
+        path: the file to write; it is replaced as a whole or not touched.
+        title: what stands on top.
+
+    Returns:
+        The path.
+
+    Raises:
+        PourlineError: kind `argument` for something that is not a brew, `io` where the file cannot be written.
+
+    >>> import pourline, tempfile
+    >>> log, truth = pourline.simulate("usual", seed=7)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     page = pourline.report(pourline.analyze(log), folder + "/brew.html").read_text(encoding="utf-8")
+    >>> page.startswith("<!doctype html>"), "<script" in page
+    (True, False)
+    """
+    found = [brews] if isinstance(brews, Brew) else list(brews)
+    for one in found:
+        if not isinstance(one, (Brew, PourlineError)):
+            raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")
+    write_whole(path, page(found, title).encode())
+    return Path(path)
+
+
+def page(found: list[Brew | PourlineError], title: str) -> str:
+    """Return the page as text."""
+    brews = [one for one in found if isinstance(one, Brew)]
+    failed = [one for one in found if isinstance(one, PourlineError)]
+    parts = [
+        f"<h1>{escape(title)}</h1>",
+        f'<p class="faint">{len(brews)} analysed by pourline {escape(__version__)}</p>',
+    ]
+    if failed:
+        parts.append(f"<h3>Not analysed: {len(failed)}</h3>" + _list([str(error) for error in failed]))
+    if len(brews) > 1:
+        parts.append(_overview(brews))
+    parts += [_section(place, brew) for place, brew in enumerate(brews, 1)]
+    parts.append(
+        '<p class="faint">± is one standard deviation: about two in three true values lie within one, 95 in 100 '
+        "within two. Times are true times at the bed: the lag of the scale is taken out. A kitchen scale is not a "
+        "legal-for-trade instrument.</p>"
+    )
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
+        f'content="width=device-width,initial-scale=1"><title>{escape(title)}</title><style>{STYLE}</style></head>'
+        f"<body>{''.join(parts)}</body></html>\n"
+    )
+
+
+def _overview(brews: list[Brew]) -> str:
+    rows = [
+        [name_of(b.meta), str(len(b.pours)), f"{b.water_g}", f"{b.beverage_g}", f"{b.extraction.yield_pct}"]
+        for b in brews
+    ]
+    heads = ["brew", "pours", "water, g", "beverage, g", "yield, %"]
+    return f'<div class="wide">{table(heads, rows)}</div>'
+
+
+def _section(place: int, brew: Brew) -> str:
+    pours = table(["pour", *(head for head, _ in POUR_COLUMNS)], pour_rows(brew)) if brew.pours else "<p>none</p>"
+    numbers = "".join(f"<dt>{escape(name)}</dt><dd>{escape(number)}</dd>" for name, number in totals(brew))
+    heads = ["what", "on", "from, s", "to, s", "size, g", "samples", "what was done"]
+    events = f'<div class="wide text">{table(heads, event_rows(brew))}</div>' if brew.events else "<p>none</p>"
+    options = [
+        f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
+    ]
+    return (
+        f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2><p class="faint">{escape(known(brew.meta))}</p>'
+        f'<div class="wide">{brew_figure(brew)}</div>'
+        f'<h3>Pours</h3><div class="wide">{pours}</div>'
+        f"<h3>Brew</h3><dl>{numbers}</dl>"
+        f"<h3>How sure</h3>{_list(sources_of_doubt(brew))}"
+        f"<h3>Samples and repairs</h3>{_list(sample_counts(brew))}"
+        f"{events}"
+        f"<h3>Options</h3>{_list(options) if options else '<p>All at their defaults.</p>'}"
+        f'<p class="faint">pourline {escape(brew.version)}</p>'
+    )
+
+
+def _list(lines: Iterable[str]) -> str:
+    return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"

@@ -1,0 +1,199 @@
+"""In: named columns with units. Out: `Table`, for the eye and for pandas, polars, pyarrow and whatever else speaks Arrow.
+
+Method: the Arrow PyCapsule interface (https://arrow.apache.org/docs/format/CDataInterface/PyCapsuleInterface.html),
+given by arro3, which is imported when a table leaves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ._errors import PourlineError
+
+if TYPE_CHECKING:
+    import arro3.core
+    import pandas
+    import polars
+    from numpy.typing import NDArray
+
+ROWS_SHOWN = 40
+
+
+class Table:
+    """Columns of equal length, each with a unit: float64, int64 or text.
+
+    NaN stands for a number that is undefined and "" for a text that is not known; both are null in Arrow and polars.
+
+    >>> import pourline
+    >>> table = pourline.Table({"pour": [1, 2], "mass_g": [45.0, 60.2]}, units={"mass_g": "g"})
+    >>> table["mass_g"]
+    array([45. , 60.2])
+    >>> table.units["mass_g"]
+    'g'
+    >>> print(table)
+    pour  mass_g
+       1      45
+       2    60.2
+    """
+
+    __slots__ = ("_columns", "_units")
+
+    def __init__(
+        self, columns: Mapping[str, Sequence[Any] | NDArray[Any]], units: Mapping[str, str] | None = None
+    ) -> None:
+        """Take the columns by name, and the units of those that have one."""
+        self._columns = {str(name): _column(str(name), values) for name, values in columns.items()}
+        self._units = {name: (units or {}).get(name, "") for name in self._columns}
+        lengths = {name: len(values) for name, values in self._columns.items()}
+        if len(set(lengths.values())) > 1:
+            raise PourlineError(f"the columns differ in length: {lengths}", "unequal_length")
+
+    @property
+    def columns(self) -> list[str]:
+        """Names of the columns, in order."""
+        return list(self._columns)
+
+    @property
+    def units(self) -> dict[str, str]:
+        """Unit of each column; "" for a text or a count."""
+        return dict(self._units)
+
+    def __len__(self) -> int:
+        """Return the number of rows."""
+        return len(next(iter(self._columns.values()), ()))
+
+    def __getitem__(self, name: str) -> NDArray[Any]:
+        """Return one column as a numpy array."""
+        try:
+            return self._columns[name]
+        except KeyError:
+            message = f"there is no column {name!r}; there are: {', '.join(self._columns)}"
+            raise PourlineError(message, "column", column=name) from None
+
+    def to_dict(self) -> dict[str, list[Any]]:
+        """Return each column as a list; what is undefined or not known is None.
+
+        >>> import pourline
+        >>> pourline.Table({"mass_g": [45.0, float("nan")]}).to_dict()
+        {'mass_g': [45.0, None]}
+        """
+        return {name: _with_none(values) for name, values in self._columns.items()}
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """Return a pandas DataFrame; its `attrs["units"]` holds the units.
+
+        >>> import pourline
+        >>> pourline.Table({"mass_g": [45.0, 60.0]}).to_pandas()["mass_g"].sum()
+        np.float64(105.0)
+        """
+        try:
+            import pandas
+        except ImportError as missing:
+            raise PourlineError('to_pandas needs pandas: pip install "pourline[pandas]"', "install") from missing
+        columns = {n: _with_none(v) if v.dtype.kind == "U" else v for n, v in self._columns.items()}
+        frame = pandas.DataFrame(columns)
+        frame.attrs["units"] = self.units
+        return frame
+
+    def to_polars(self) -> polars.DataFrame:
+        """Return a polars DataFrame.
+
+        >>> import pourline
+        >>> pourline.Table({"mass_g": [45.0, 60.0]}).to_polars()["mass_g"].sum()
+        105.0
+        """
+        try:
+            import polars
+        except ImportError as missing:
+            raise PourlineError('to_polars needs polars: pip install "pourline[polars]"', "install") from missing
+        return polars.DataFrame(self)
+
+    def __arrow_c_schema__(self) -> object:
+        """Return the schema in a capsule; the field metadata holds the units."""
+        return self._arrow().schema.__arrow_c_schema__()
+
+    def __arrow_c_stream__(self, requested_schema: object | None = None) -> object:
+        """Return the columns as an Arrow C stream in a capsule."""
+        return self._arrow().__arrow_c_stream__(requested_schema)
+
+    def _arrow(self) -> arro3.core.Table:
+        from arro3.core import Array, DataType, Field, Schema
+        from arro3.core import Table as ArrowTable
+
+        kinds = {"f": DataType.float64(), "i": DataType.int64(), "U": DataType.string()}
+        fields, arrays = [], []
+        for name, values in self._columns.items():
+            kind = kinds[values.dtype.kind]
+            unit = self._units[name]
+            fields.append(Field(name, kind, nullable=True, metadata={"unit": unit} if unit else None))
+            arrays.append(Array(_with_none(values), type=kind))
+        return ArrowTable.from_arrays(arrays, schema=Schema(fields))
+
+    def __repr__(self) -> str:
+        """Return the first rows as text."""
+        cells = {name: [_cell(value) for value in _with_none(v[:ROWS_SHOWN])] for name, v in self._columns.items()}
+        widths = {name: max([len(name), *map(len, column)]) for name, column in cells.items()}
+        rows = [list(cells), *zip(*cells.values(), strict=True)]
+        lines = ["  ".join(t.rjust(w) for t, w in zip(row, widths.values(), strict=True)) for row in rows]
+        return "\n".join([*lines, *self._rest()])
+
+    def _repr_html_(self) -> str:
+        heads = []
+        for name, unit in self._units.items():
+            heads.append(f"<th title='{escape(unit or 'no unit')}'>{escape(name)}</th>")
+        rows = []
+        for row in zip(*(_with_none(values[:ROWS_SHOWN]) for values in self._columns.values()), strict=True):
+            rows.append("<tr>" + "".join(f"<td>{escape(_cell(value))}</td>" for value in row) + "</tr>")
+        rest = "".join(f"<p>{line}</p>" for line in self._rest())
+        return f"<table><thead><tr>{''.join(heads)}</tr></thead><tbody>{''.join(rows)}</tbody></table>{rest}"
+
+    def _rest(self) -> list[str]:
+        return [f"{ROWS_SHOWN} of {len(self)} rows"] if len(self) > ROWS_SHOWN else []
+
+
+def stack(tables: Iterable[Table]) -> Table:
+    """Put tables with the same columns one below the other.
+
+    >>> import pourline
+    >>> from pourline.tables import stack
+    >>> one = pourline.Table({"mass_g": [45.0]}, units={"mass_g": "g"})
+    >>> stack([one, one])["mass_g"]
+    array([45., 45.])
+    """
+    tables = [table for table in tables if table.columns]
+    if not tables:
+        return Table({})
+    for table in tables:
+        if table.columns != tables[0].columns:
+            raise PourlineError(f"the tables differ in their columns: {table.columns}", "column")
+    columns = {name: np.concatenate([table[name] for table in tables]) for name in tables[0].columns}
+    return Table(columns, tables[0].units)
+
+
+def _column(name: str, values: Sequence[Any] | NDArray[Any]) -> NDArray[Any]:
+    array = np.asarray(values)
+    if array.ndim != 1 or array.dtype.kind not in "fiuU":
+        if array.size or array.ndim != 1:
+            raise PourlineError(f"column {name}: numbers or texts are needed", "column", column=name)
+        return np.zeros(0)
+    if array.dtype.kind == "U":
+        return array
+    return array.astype(np.float64 if array.dtype.kind == "f" else np.int64)
+
+
+def _with_none(values: NDArray[Any]) -> list[Any]:
+    """Return the values as a list, with None for an undefined number or an unknown text."""
+    unknown = np.isnan(values) if values.dtype.kind == "f" else values == "" if values.dtype.kind == "U" else None
+    if unknown is None or not unknown.any():
+        return list(values.tolist())
+    return [None if none else value for none, value in zip(unknown.tolist(), values.tolist(), strict=True)]
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return "-"
+    return f"{value:.3f}".rstrip("0").rstrip(".") if isinstance(value, float) else str(value)

@@ -1,0 +1,137 @@
+//! `Brew`: all that one log tells.
+
+use super::estimate::maybe;
+use super::extraction::PyExtraction;
+use super::flow::PyFlow;
+use super::meta::PyMeta;
+use super::options::PyOptions;
+use super::segments::{PyPour, PyRest, PySegments, pours, rests};
+use super::trace::{PyEvent, PyTrace, events};
+use super::{error::argument, table::table};
+use crate::Brew;
+use pyo3::prelude::*;
+use pyo3::sync::PyOnceLock;
+
+/// All that one log tells.
+///
+/// >>> brew = pourline.analyze(pourline.Log(t, water_g, beverage_g, dose_g=15, tds_pct=1.38))
+/// >>> [f"{pour.mass_g.value:.0f} g" for pour in brew.pours]
+/// ['60 g', '90 g']
+/// >>> brew.table().columns[:4]
+/// ['brew', 'pour', 'start_s', 'start_sd_s']
+#[pyclass(frozen, module = "pourline", name = "Brew")]
+pub(super) struct PyBrew {
+    pub(super) inner: Brew,
+    trace: PyOnceLock<Py<PyTrace>>,
+    flow: PyOnceLock<Py<PyFlow>>,
+}
+
+impl From<Brew> for PyBrew {
+    fn from(inner: Brew) -> Self {
+        Self { inner, trace: PyOnceLock::new(), flow: PyOnceLock::new() }
+    }
+}
+
+#[pymethods]
+impl PyBrew {
+    /// The pours, in order.
+    #[getter]
+    fn pours(&self) -> Vec<PyPour> {
+        pours(&self.inner.segments)
+    }
+
+    /// The rests, one fewer than the pours.
+    #[getter]
+    fn rests(&self) -> Vec<PyRest> {
+        rests(&self.inner.segments)
+    }
+
+    /// Pours, rests and the lag of the scale.
+    #[getter]
+    fn segments(&self) -> PySegments {
+        PySegments { inner: self.inner.segments.clone() }
+    }
+
+    /// The conditioned log.
+    #[getter]
+    fn trace(&self, py: Python<'_>) -> PyResult<Py<PyTrace>> {
+        let kept = self.trace.get_or_try_init(py, || Py::new(py, PyTrace::from(self.inner.trace.clone())))?;
+        Ok(kept.clone_ref(py))
+    }
+
+    /// Flow of water on the log's own stamps; None where the water was not weighed.
+    #[getter]
+    fn flow(&self, py: Python<'_>) -> PyResult<Option<Py<PyFlow>>> {
+        let Some(flow) = &self.inner.flow else { return Ok(None) };
+        let kept = self.flow.get_or_try_init(py, || Py::new(py, PyFlow::from(flow.clone())))?;
+        Ok(Some(kept.clone_ref(py)))
+    }
+
+    /// Water poured in all, g.
+    #[getter]
+    fn water_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.water_g)
+    }
+
+    /// Beverage collected by the end, g.
+    #[getter]
+    fn beverage_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.beverage_g)
+    }
+
+    /// Yield, strength, ratio and retention.
+    #[getter]
+    fn extraction(&self) -> PyExtraction {
+        PyExtraction { inner: self.inner.extraction.clone() }
+    }
+
+    /// What the scale did and the hand did not, in order of time.
+    #[getter]
+    fn events(&self) -> Vec<PyEvent> {
+        events(&self.inner.trace.events)
+    }
+
+    /// What is known of the brew beside its weights.
+    #[getter]
+    fn meta(&self) -> PyMeta {
+        PyMeta { inner: self.inner.meta.clone() }
+    }
+
+    /// The options that led here.
+    #[getter]
+    fn options(&self) -> PyOptions {
+        PyOptions { inner: self.inner.options.clone() }
+    }
+
+    /// Version of the library that led here.
+    #[getter]
+    fn version(&self) -> &str {
+        &self.inner.version
+    }
+
+    /// A row a pour: its place, its numbers with their sd, and the brew's factors.
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
+    }
+
+    /// Everything as JSON text; a number that is not finite is null.
+    fn to_json(&self) -> PyResult<String> {
+        serde_json::to_string(&self.inner).map_err(|e| argument("brew", e.to_string()))
+    }
+
+    fn __repr__(&self) -> String {
+        let told =
+            |number: &crate::Maybe| number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"));
+        let Brew { meta, segments, water_g, extraction, .. } = &self.inner;
+        let (name, n) = (meta.name.as_deref().unwrap_or("unnamed"), segments.pours.len());
+        format!(
+            "<Brew {name}: {n} pours, water {} g, yield {} %>",
+            told(water_g),
+            told(&extraction.yield_pct)
+        )
+    }
+
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._cards")?.call_method1("brew_card", (slf,))?.extract()
+    }
+}

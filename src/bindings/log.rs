@@ -1,0 +1,105 @@
+//! `Log`: the timestamped weights of one brew, from arrays.
+
+use super::arrays::{Kept, numbers};
+use super::error::argument;
+use super::json::unknown;
+use super::meta::{PyMeta, meta_from};
+use crate::{Log, Missing};
+use numpy::PyArray1;
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+/// The timestamped weights of one brew as they were logged: time in s, mass in g.
+///
+/// `water_g` is the reading of the scale under the brewer, `beverage_g` that of the scale under the server alone; a log
+/// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"` lets
+/// missing readings (NaN, None) through as flagged samples that enter no estimate. Further keywords are metadata, see `Meta`.
+///
+/// >>> log = pourline.Log(t, water_g, dose_g=15, tds_pct=1.38, kettle="Fernspout")
+/// >>> len(log), log.meta.kettle
+/// (600, 'Fernspout')
+#[pyclass(frozen, module = "pourline", name = "Log")]
+pub(super) struct PyLog {
+    pub(super) inner: Log,
+    time_s: Kept,
+    water_g: Kept,
+    beverage_g: Kept,
+}
+
+impl From<Log> for PyLog {
+    fn from(inner: Log) -> Self {
+        Self { inner, time_s: Kept::default(), water_g: Kept::default(), beverage_g: Kept::default() }
+    }
+}
+
+/// The rule for missing readings from its name.
+pub(super) fn missing_from(name: &str) -> PyResult<Missing> {
+    match name {
+        "refuse" => Ok(Missing::Refuse),
+        "flag" => Ok(Missing::Flag),
+        _ => Err(argument("missing", unknown(name, ["refuse", "flag"].into_iter()))),
+    }
+}
+
+#[pymethods]
+impl PyLog {
+    #[new]
+    #[pyo3(signature = (time_s, water_g = None, beverage_g = None, *, missing = "refuse", **meta))]
+    fn new(
+        time_s: &Bound<'_, PyAny>,
+        water_g: Option<&Bound<'_, PyAny>>,
+        beverage_g: Option<&Bound<'_, PyAny>>,
+        missing: &str,
+        meta: Option<&Bound<'_, PyDict>>,
+    ) -> PyResult<Self> {
+        let time_s = numbers("time_s", time_s)?;
+        let water_g = water_g.map(|column| numbers("water_g", column)).transpose()?;
+        let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
+        let log = Log::with_missing(time_s, water_g, beverage_g, meta_from(meta)?, missing_from(missing)?)?;
+        Ok(log.into())
+    }
+
+    /// Stamps in s, as logged.
+    #[getter]
+    fn time_s<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyArray1<f64>>> {
+        self.time_s.array(py, self.inner.time_s())
+    }
+
+    /// Reading of the scale under the brewer, g; None where the water was not weighed.
+    #[getter]
+    fn water_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
+        self.inner.water_g().map(|values| self.water_g.array(py, values)).transpose()
+    }
+
+    /// Reading of the scale under the server alone, g; None where the beverage was not weighed.
+    #[getter]
+    fn beverage_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
+        self.inner.beverage_g().map(|values| self.beverage_g.array(py, values)).transpose()
+    }
+
+    /// What is known of the brew beside the weights.
+    #[getter]
+    fn meta(&self) -> PyMeta {
+        PyMeta { inner: self.inner.meta.clone() }
+    }
+
+    fn __len__(&self) -> usize {
+        self.inner.len()
+    }
+
+    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
+        let log = &self.inner;
+        let first_and_last = log.time_s().first().zip(log.time_s().last());
+        let span_s = first_and_last.map_or(0.0, |(first, last)| last - first);
+        let weighed: Vec<_> = [log.water_g().map(|_| "water_g"), log.beverage_g().map(|_| "beverage_g")]
+            .into_iter()
+            .flatten()
+            .collect();
+        let meta = self.meta().__repr__(py)?;
+        Ok(format!("<Log: {} samples over {span_s:.1} s, {}, {meta}>", log.len(), weighed.join(" and ")))
+    }
+
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._cards")?.call_method1("log_card", (slf,))?.extract()
+    }
+}

@@ -1,0 +1,87 @@
+//! `Options`: the options of all stages, checked by name, type and range when they are given.
+
+use super::json::{from_dict, to_json, to_python};
+use crate::{ConditionOptions, ExtractionOptions, Options, SegmentOptions};
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+use serde_json::{Map, Value};
+
+/// Options of all stages; what is not given keeps its default.
+///
+/// `condition`, `segment` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
+///
+/// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
+/// >>> options
+/// Options(condition={'scale_lag_s': 0.25}, segment={'mass_g': 5.0})
+/// >>> options.to_dict()["segment"]["pause_s"]
+/// 1.0
+#[pyclass(frozen, eq, module = "pourline", name = "Options")]
+#[derive(Clone, Default, PartialEq)]
+pub(super) struct PyOptions {
+    pub(super) inner: Options,
+}
+
+/// The options given, or the defaults.
+pub(super) fn options_from(given: Option<&Bound<'_, PyOptions>>) -> Options {
+    given.map(|options| options.get().inner.clone()).unwrap_or_default()
+}
+
+/// What differs from the defaults, stage by stage.
+fn changed(all: &Value, default: &Value) -> Map<String, Value> {
+    let mut found = Map::new();
+    for (key, value) in all.as_object().into_iter().flatten() {
+        let before = default.get(key);
+        if value.is_object() {
+            let within = changed(value, before.unwrap_or(&Value::Null));
+            if !within.is_empty() {
+                found.insert(key.clone(), within.into());
+            }
+        } else if Some(value) != before {
+            found.insert(key.clone(), value.clone());
+        }
+    }
+    found
+}
+
+#[pymethods]
+impl PyOptions {
+    #[new]
+    #[pyo3(signature = (*, condition = None, segment = None, extraction = None))]
+    fn new(
+        condition: Option<&Bound<'_, PyAny>>,
+        segment: Option<&Bound<'_, PyAny>>,
+        extraction: Option<&Bound<'_, PyAny>>,
+    ) -> PyResult<Self> {
+        let mut inner = Options::default();
+        if let Some(given) = condition {
+            inner.condition = from_dict("condition", ConditionOptions::default(), given)?;
+            inner.condition.check()?;
+        }
+        if let Some(given) = segment {
+            inner.segment = from_dict("segment", SegmentOptions::default(), given)?;
+            inner.segment.check()?;
+        }
+        if let Some(given) = extraction {
+            inner.extraction = from_dict("extraction", ExtractionOptions::default(), given)?;
+            inner.extraction.check()?;
+        }
+        Ok(Self { inner })
+    }
+
+    /// All options with their values: a dict of three dicts.
+    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &to_json("options", &self.inner)?)
+    }
+
+    /// The options that are not at their default: a dict of dicts.
+    fn changed<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let (all, default) = (to_json("options", &self.inner)?, to_json("options", &Options::default())?);
+        to_python(py, &changed(&all, &default).into())
+    }
+
+    fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
+        let changed = self.changed(py)?.cast_into::<PyDict>()?;
+        let pairs = changed.iter().map(|(stage, values)| Ok(format!("{stage}={}", values.repr()?)));
+        Ok(format!("Options({})", pairs.collect::<PyResult<Vec<_>>>()?.join(", ")))
+    }
+}

@@ -1,0 +1,94 @@
+//! The stages as functions: `condition`, `segment`, `flow`, and the whole way in `analyze`.
+
+use super::brew::PyBrew;
+use super::flow::PyFlow;
+use super::json::from_dict;
+use super::log::PyLog;
+use super::options::{PyOptions, options_from};
+use super::segments::PySegments;
+use super::sources::log_of;
+use super::trace::PyTrace;
+use crate::{ConditionOptions, SegmentOptions};
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+/// Finds what the scale did that the hand did not: flags every sample and lists every event.
+///
+/// Keywords are the options of the stage, see `Options`.
+///
+/// >>> trace = pourline.condition(pourline.Log(t, water_g), scale_lag_s=0.25)
+/// >>> trace.events, trace.scale_lag_s.value
+/// ([], 0.25)
+#[pyfunction]
+#[pyo3(signature = (log, **options))]
+pub(super) fn condition(
+    py: Python<'_>,
+    log: &Bound<'_, PyLog>,
+    options: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyTrace> {
+    let options = match options {
+        Some(given) => from_dict("condition", ConditionOptions::default(), given)?,
+        None => ConditionOptions::default(),
+    };
+    let log = &log.get().inner;
+    Ok(py.detach(|| crate::condition(log, &options))?.into())
+}
+
+/// Finds the pours and the rests, each number with its sd.
+///
+/// Keywords are the options of the stage, see `Options`.
+///
+/// >>> trace = pourline.condition(pourline.Log(t, water_g))
+/// >>> len(pourline.segment(trace).pours), len(pourline.segment(trace, mass_g=70).pours)
+/// (2, 1)
+#[pyfunction]
+#[pyo3(signature = (trace, **options))]
+pub(super) fn segment(
+    py: Python<'_>,
+    trace: &Bound<'_, PyTrace>,
+    options: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PySegments> {
+    let options = match options {
+        Some(given) => from_dict("segment", SegmentOptions::default(), given)?,
+        None => SegmentOptions::default(),
+    };
+    let trace = &trace.get().inner;
+    Ok(PySegments { inner: py.detach(|| crate::segment(trace, &options))? })
+}
+
+/// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.
+///
+/// >>> trace = pourline.condition(pourline.Log(t, water_g))
+/// >>> flow = pourline.flow(trace, pourline.segment(trace))
+/// >>> len(flow) == len(trace)
+/// True
+#[pyfunction]
+pub(super) fn flow(
+    py: Python<'_>,
+    trace: &Bound<'_, PyTrace>,
+    segments: &Bound<'_, PySegments>,
+) -> PyResult<PyFlow> {
+    let (trace, segments) = (&trace.get().inner, &segments.get().inner);
+    Ok(py.detach(|| crate::flow(trace, segments))?.into())
+}
+
+/// One log the whole way: `condition`, `segment`, `flow` and `extraction` in one call.
+///
+/// `log` is a `Log`, or whatever `read` takes.
+///
+/// >>> log = pourline.Log(t, water_g, beverage_g, dose_g=15, tds_pct=1.38)
+/// >>> brew = pourline.analyze(log, pourline.Options(condition={"scale_lag_s": 0.25}))
+/// >>> len(brew.pours), brew.segments.lag_source
+/// (2, 'given')
+#[pyfunction]
+#[pyo3(signature = (log, options = None))]
+pub(super) fn analyze(
+    py: Python<'_>,
+    log: &Bound<'_, PyAny>,
+    options: Option<&Bound<'_, PyOptions>>,
+) -> PyResult<PyBrew> {
+    let options = options_from(options);
+    let log = log_of(log)?;
+    let log = &log.get().inner;
+    Ok(py.detach(|| crate::analyze(log, &options))?.into())
+}

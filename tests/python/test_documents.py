@@ -1,0 +1,66 @@
+"""README.md and the guide say nothing that does not run.
+
+In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; lines after `>>>` as doctests),
+every `pourline` line of every ```sh block, every link to a file, and that all words in `make x` are targets.
+"""
+
+from __future__ import annotations
+
+import doctest
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+NAMES = [str(path.relative_to(ROOT)) for path in DOCUMENTS]
+BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+def run_python(code: str, names: dict[str, object], where: str) -> None:
+    if ">>>" in code:
+        test = doctest.DocTestParser().get_doctest(code, names, where, where, 0)
+        runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE)
+        report: list[str] = []
+        runner.run(test, out=report.append, clear_globs=False)
+        names.update(test.globs)
+        assert not runner.failures, "".join(report)
+    else:
+        exec(compile(code, where, "exec"), names)
+
+
+def run_shell(code: str) -> None:
+    for line in code.splitlines():
+        command, _, comment = line.partition("#")
+        if command.startswith("pourline "):
+            done = subprocess.run([sys.executable, "-m", *shlex.split(command)], capture_output=True, text=True, check=False)
+            expected = int(found[1]) if (found := re.search(r"exit code (\d)", comment)) else 0
+            assert done.returncode == expected, f"{line}\n{done.stdout}{done.stderr}"
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=NAMES)
+def test_every_block_of_code_runs(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, object] = {}
+    for language, code in BLOCK.findall(path.read_text(encoding="utf-8")):
+        if language == "python":
+            run_python(code, names, path.name)
+        elif language == "sh":
+            run_shell(code)
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=NAMES)
+def test_every_link_to_a_file_leads_somewhere(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)[^)]*\)", path.read_text(encoding="utf-8")):
+        assert target.startswith("http") or (path.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=NAMES)
+def test_every_make_target_that_is_named_exists(path: Path) -> None:
+    targets = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
+    named = set(re.findall(r"(?:^|`)make ([a-z]+)", path.read_text(encoding="utf-8"), re.MULTILINE))
+    assert named <= targets, named - targets
