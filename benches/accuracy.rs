@@ -11,8 +11,10 @@ use pourline::{Level, Recipe, Score};
 use std::process::ExitCode;
 use std::time::Instant;
 
+type Change = fn(&mut Recipe);
+
 /// Usual brews but for one thing.
-const FURTHER: [(&str, fn(&mut Recipe)); 9] = [
+const FURTHER: [(&str, Change); 9] = [
     ("ramps that close in exponentially", |r| r.hand.shape = Shape::Exponential),
     ("full tremor on one beat", |r| {
         r.hand.tremor = [0.12; 2];

@@ -84,9 +84,31 @@ fn a_lifted_vessel_comes_back_with_the_mass_it_had() {
 
 #[test]
 fn a_drained_vessel_comes_back_lighter() {
-    let lifts = Lifts { count: [1, 1], loses_g: [80.0, 80.0], swung: 1.0, ..Lifts::default() };
-    let (_, _, moved) = with(|f| f.lifts = lifts.clone(), 2);
+    let lifts = Lifts {
+        count: [1, 1],
+        duration_s: [5.0, 5.0],
+        swirl: 0.0,
+        loses_g: [80.0, 80.0],
+        ..Lifts::default()
+    };
+    let (_, truth, moved) = with(|f| f.lifts = lifts.clone(), 2);
+    let lift = only(&truth, EventKind::Lift);
+    let off = within(&truth, lift.start_s + 4.0, lift.end_s - 0.5).next().unwrap();
+    assert!((moved[off] - lift.size_g).abs() < 0.01, "off the scale it weighs nothing, however much it lost");
     assert!((moved.last().unwrap() + 80.0).abs() < 0.01);
+}
+
+#[test]
+fn a_vessel_swung_over_the_scale_swings_the_reading() {
+    let lifts =
+        |swung| Lifts { count: [1, 1], duration_s: [5.0, 5.0], swirl: 0.0, swung, ..Lifts::default() };
+    let spread = |swung| {
+        let (_, truth, moved) = with(|f| f.lifts = lifts(swung), 2);
+        let lift = only(&truth, EventKind::Lift);
+        let off: Vec<f64> = within(&truth, lift.start_s + 2.5, lift.end_s - 0.5).map(|k| moved[k]).collect();
+        off.iter().fold(f64::MIN, |a, b| a.max(*b)) - off.iter().fold(f64::MAX, |a, b| a.min(*b))
+    };
+    assert!(spread(0.0) < 0.1 && spread(1.0) > 1.0);
 }
 
 #[test]
