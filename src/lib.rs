@@ -14,6 +14,7 @@ pub mod condition;
 pub mod extraction;
 pub mod flow;
 pub mod log;
+pub mod measures;
 pub mod segment;
 pub mod simulate;
 
@@ -24,6 +25,7 @@ pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
 pub use flow::{Flow, flow};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
+pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};

@@ -1,5 +1,6 @@
 //! Numbers only: helpers that know nothing of coffee. Private to the crate.
 
+pub(crate) mod fourier;
 pub(crate) mod line;
 pub(crate) mod normal;
 pub(crate) mod random;

@@ -11,10 +11,10 @@ pub(crate) mod wander;
 pub use pour::{LagSource, Pour, Rest, Segments};
 
 pub(crate) use fit::{Fit, Group};
+pub(crate) use samples::{Samples, used};
 
 use crate::{Error, Estimate, Result, Trace};
 use propose::{USUAL_LAG_S, propose};
-use samples::used;
 use serde::{Deserialize, Serialize};
 
 /// Options of [`segment`]: the four numbers that define a pour, and what is expected of a hand.

@@ -33,6 +33,30 @@ impl Burst {
         self.flow_g_per_s * (self.fall_s - self.rise_s)
     }
 
+    /// Instant at which the rise begins, s.
+    pub(crate) fn start_s(&self) -> f64 {
+        self.rise_s - self.rise_ramp_s / 2.0
+    }
+
+    /// Instant at which the fall ends, s.
+    pub(crate) fn end_s(&self) -> f64 {
+        self.fall_s + self.fall_ramp_s / 2.0
+    }
+
+    /// The burst with its parameters moved, as far as it stays a burst.
+    pub(crate) fn moved(&self, by: &[f64]) -> Self {
+        let rise_s = self.rise_s + by[0];
+        let fall_s = (self.fall_s + by[2]).max(rise_s + 2.0 * MIN_RAMP_S);
+        let ramp = |ramp: f64| ramp.clamp(MIN_RAMP_S, fall_s - rise_s);
+        Self {
+            rise_s,
+            rise_ramp_s: ramp(self.rise_ramp_s + by[1]),
+            fall_s,
+            fall_ramp_s: ramp(self.fall_ramp_s + by[3]),
+            flow_g_per_s: (self.flow_g_per_s + by[4]).max(0.0),
+        }
+    }
+
     /// True flow at an instant, g/s.
     pub(crate) fn flow_at(&self, t_s: f64) -> f64 {
         let rise = ((t_s - self.rise_s) / self.rise_ramp_s + 0.5).clamp(0.0, 1.0);

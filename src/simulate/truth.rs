@@ -35,6 +35,8 @@ pub struct TruePour {
     pub plateau_start_s: f64,
     /// Last such instant, s.
     pub plateau_end_s: f64,
+    /// Mean over time of the flow on the plateau, g/s.
+    pub plateau_flow_g_per_s: f64,
     /// Sd over mean of the flow on the plateau, over time.
     pub steadiness: f64,
 }
@@ -164,6 +166,7 @@ fn true_pour(flow: &[f64], water: &[f64], dt_s: f64, stretch: (usize, usize)) ->
         median_flow_g_per_s: median,
         plateau_start_s,
         plateau_end_s,
+        plateau_flow_g_per_s: mean,
         steadiness: variance.sqrt() / mean,
     }
 }
