@@ -104,10 +104,11 @@ impl View<'_> {
                 size_g: outside,
             };
         }
+        let tail = self.untouched(k);
         let jump = head.mass_g - tail.mass_g;
         let size_g = if outside == 0.0 { jump } else { outside };
         let far = outside.abs() > SWING_G && span_s > LONGEST_KNOCK_S;
-        if far || jump.abs() < 4.0 * noise || (possible(head) && outside.abs() > 2.0 * jump.abs()) {
+        if far || jump.abs() < 4.0 * noise || outside.abs() > 2.0 * jump.abs() {
             // Off and back, too quick for a calm level between; or a swing about the level.
             return self.lift(k, next, if outside.abs() > SWING_G { What::Lift } else { What::Swirl });
         }
@@ -128,10 +129,15 @@ impl View<'_> {
         Break { what, after: next, tail, head, offset_g, size_g }
     }
 
+    /// The level at the end of a stretch, before a hand that may have touched the vessel.
+    fn untouched(&self, k: usize) -> Level {
+        if self.tail[k].calm { self.tail[k] } else { self.seen.tail(self.stretches[k], TOUCHED_S) }
+    }
+
     /// Off the scale, or swung: the level before the hand touched it, and the one to which it came back.
     fn lift(&self, k: usize, after: usize, what: What) -> Break {
         let (seen, noise) = (self.seen, self.seen.noise_g);
-        let tail = if self.tail[k].calm { self.tail[k] } else { seen.tail(self.stretches[k], TOUCHED_S) };
+        let tail = self.untouched(k);
         let mut head = self.settled[after];
         if !head.calm {
             // Water may follow at once: settled is where the old level is reached.

@@ -111,7 +111,9 @@ impl Seen {
         let mut i = s.first;
         while i <= s.last && self.t[i] - self.t[s.first] <= SETTLES_S {
             if let Some(mass_g) = self.kept[i].then(|| self.calm(s, i, true)).flatten() {
-                return Level { mass_g, calm: true, at: i };
+                let same = |&k: &usize| self.kept[k] && (self.y[k] - mass_g).abs() <= 3.0 * self.noise_g;
+                let at = if settling { (i..=s.last).find(same).unwrap_or(i) } else { i };
+                return Level { mass_g, calm: true, at };
             }
             if !settling {
                 break;
@@ -132,11 +134,9 @@ impl Seen {
             return Level { mass_g: self.y[s.last], calm: false, at: s.last };
         };
         let same = |&i: &usize| self.kept[i] && (self.y[i] - mass_g).abs() <= 3.0 * self.noise_g;
-        Level {
-            mass_g,
-            calm: true,
-            at: (from..=s.last).take_while(|i| !self.kept[*i] || same(i)).last().unwrap_or(from),
-        }
+        let onwards = (from..=s.last).take_while(|i| !self.kept[*i] || same(i)).last();
+        let at = onwards.or_else(|| (s.first..from).rev().find(same)).unwrap_or(from);
+        Level { mass_g, calm: true, at }
     }
 
     /// Median of the two windows next to sample `i`, where they agree.
