@@ -37,16 +37,24 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     let work = |channel, logged: Option<&[f64]>| logged.map(|y| Work::new(channel, &order, y, options));
     let mut water = work(Channel::Water, log.water_g());
     let mut beverage = work(Channel::Beverage, log.beverage_g());
-    let mut start = None;
+    let repair = |work: &mut Option<Work>| {
+        work.as_mut().map(|work| {
+            work.stuck();
+            work.repair()
+        })
+    };
+    let (water_repaired, beverage_repaired) = (repair(&mut water), repair(&mut beverage));
     // The water knows when the brew starts; the beverage is asked where there is no water.
-    for work in [&mut water, &mut beverage].into_iter().flatten() {
-        work.stuck();
-        let repaired = work.repair();
-        if start.is_none() && options.zeroing_starts_brew {
-            start = Some(work.brew_start(&repaired));
-        }
-    }
-    let start = start.flatten();
+    let collected = |at| match (&beverage, &beverage_repaired) {
+        (Some(beverage), Some(repaired)) => beverage.holds(repaired, at),
+        _ => false,
+    };
+    let start = match (&water, &water_repaired, &beverage, &beverage_repaired) {
+        _ if !options.zeroing_starts_brew => None,
+        (Some(water), Some(repaired), ..) => water.brew_start(repaired, collected),
+        (_, _, Some(beverage), Some(repaired)) => beverage.brew_start(repaired, |_| false),
+        _ => None,
+    };
     let mut first_water_s = None;
     for work in [&mut water, &mut beverage].into_iter().flatten() {
         if let Some(start) = start {

@@ -17,6 +17,9 @@ const BASE_S: f64 = 5.0;
 const RINSE_G: f64 = 5.0;
 /// The first water is at least this much, g: less may be a reading that settles.
 const FIRST_G: f64 = 4.0;
+/// More than a few drops, g, as the median of this many samples.
+const DROPS_G: f64 = 2.0;
+const DROPS_SAMPLES: usize = 5;
 /// Water that makes a brew, g.
 const BREW_G: f64 = 10.0;
 /// A dose falls in within this time, the lag included, s; and is not more than this, g.
@@ -25,7 +28,8 @@ const DOSE_G: f64 = 60.0;
 
 impl Work<'_> {
     /// Index of the first sample of the brew, where what was taken out shows that there is a preparation before it.
-    pub fn brew_start(&self, repaired: &[Repaired]) -> Option<usize> {
+    /// `collected` tells whether beverage of the water before a sample still stands in the server: a brew, then.
+    pub fn brew_start(&self, repaired: &[Repaired], collected: impl Fn(usize) -> bool) -> Option<usize> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
         let quick = |r: &Rise| t[r.last] - t[r.first] <= DOSE_S && r.mass_g <= DOSE_G;
@@ -51,8 +55,11 @@ impl Work<'_> {
             let set_up = emptied || repaired[..k].iter().any(|p| moved(&p));
             let dose = repaired[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
                 || doses.iter().any(|d| since(index[d.first]));
-            let poured_since = before.iter().filter(|w| index[w.last] > emptied_at).count();
-            let brew_follows = sum(after) >= BREW_G && (set_up || poured_since <= 1);
+            // A dose comes after the rinse: what is quick but before the last slow water is water too.
+            let since_emptied = |w: &&Rise| index[w.last] > emptied_at && index[w.last] <= last_water;
+            let poured_since = all.iter().filter(since_emptied).count();
+            let rinsed = poured_since <= 1 && !collected(r.after);
+            let brew_follows = sum(after) >= BREW_G && (set_up || rinsed);
             // With the dose in and zeroed, water that was poured since is no rinse.
             let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
             if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
@@ -62,6 +69,16 @@ impl Work<'_> {
             }
         }
         start
+    }
+
+    /// Whether more than a few drops have arrived before sample `at` and were not taken away.
+    pub fn holds(&self, repaired: &[Repaired], at: usize) -> bool {
+        let from = repaired.iter().map(|r| r.after).take_while(|&a| a <= at).last().unwrap_or(0);
+        let level = |range: std::ops::Range<usize>| {
+            let used = range.filter(|&i| self.flag[i] == Flag::Used).take(DROPS_SAMPLES);
+            median(&mut used.map(|i| self.mass_g[i]).collect::<Vec<_>>())
+        };
+        level(at..self.flag.len()) - level(from..self.flag.len()) > DROPS_G.max(8.0 * self.noise_g.value)
     }
 
     /// Flags what is before the brew.
