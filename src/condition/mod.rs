@@ -6,6 +6,7 @@
 
 mod chain;
 mod coarse;
+mod drift;
 mod level;
 mod noise;
 mod options;
@@ -34,33 +35,33 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
         return Err(Error::TooShort { samples: log.len(), needed: 2 });
     }
     let order = order::order(log.time_s());
-    let work = |channel, logged: Option<&[f64]>| logged.map(|y| Work::new(channel, &order, y, options));
-    let mut water = work(Channel::Water, log.water_g());
-    let mut beverage = work(Channel::Beverage, log.beverage_g());
-    let repair = |work: &mut Option<Work>| {
-        work.as_mut().map(|work| {
+    let work = |channel, logged: Option<&[f64]>| {
+        logged.map(|logged| {
+            let mut work = Work::new(channel, &order, logged, options);
             work.stuck();
-            work.repair()
+            work.repair();
+            work
         })
     };
-    let (water_repaired, beverage_repaired) = (repair(&mut water), repair(&mut beverage));
+    let mut water = work(Channel::Water, log.water_g());
+    let mut beverage = work(Channel::Beverage, log.beverage_g());
     // The water knows when the brew starts; the beverage is asked where there is no water.
-    let collected = |at| match (&beverage, &beverage_repaired) {
-        (Some(beverage), Some(repaired)) => beverage.holds(repaired, at),
-        _ => false,
-    };
-    let start = match (&water, &water_repaired, &beverage, &beverage_repaired) {
+    let start = match (&water, &beverage) {
         _ if !options.zeroing_starts_brew => None,
-        (Some(water), Some(repaired), ..) => water.brew_start(repaired, collected),
-        (_, _, Some(beverage), Some(repaired)) => beverage.brew_start(repaired, |_| false),
-        _ => None,
+        (Some(water), beverage) => {
+            water.brew_start(|at| beverage.as_ref().is_some_and(|beverage| beverage.holds(at)))
+        }
+        (None, Some(beverage)) => beverage.brew_start(|_| false),
+        (None, None) => None,
     };
     let mut first_water_s = None;
     for work in [&mut water, &mut beverage].into_iter().flatten() {
         if let Some(start) = start {
             work.prepare(start);
         }
+        // What the beverage does slowly is its drawdown.
         if work.channel == Channel::Water {
+            work.level_out();
             first_water_s = work.first_water_s();
         }
         work.zero(first_water_s);

@@ -29,7 +29,7 @@ const DOSE_G: f64 = 60.0;
 impl Work<'_> {
     /// Index of the first sample of the brew, where what was taken out shows that there is a preparation before it.
     /// `collected` tells whether beverage of the water before a sample still stands in the server: a brew, then.
-    pub fn brew_start(&self, repaired: &[Repaired], collected: impl Fn(usize) -> bool) -> Option<usize> {
+    pub fn brew_start(&self, collected: impl Fn(usize) -> bool) -> Option<usize> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
         let quick = |r: &Rise| t[r.last] - t[r.first] <= DOSE_S && r.mass_g <= DOSE_G;
@@ -37,7 +37,7 @@ impl Work<'_> {
         let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| quick(r));
         let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
         let (mut dosed, mut emptied_at, mut start) = (None, 0, None);
-        for (k, r) in repaired.iter().enumerate() {
+        for (k, r) in self.breaks.iter().enumerate() {
             // The middle of a rise: a pour may begin while the reading still settles.
             let poured = |w: &Rise| index[usize::midpoint(w.first, w.last)] <= r.before;
             let before = &water[..water.partition_point(poured)];
@@ -52,8 +52,8 @@ impl Work<'_> {
             let since = |i: usize| i >= last_water && i <= r.before;
             // Something put on, taken off or lifted since the last water shows that the vessel was being set up.
             let moved = |p: &&Repaired| matches!(p.what, What::Lift | What::Placed) && since(p.after);
-            let set_up = emptied || repaired[..k].iter().any(|p| moved(&p));
-            let dose = repaired[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
+            let set_up = emptied || self.breaks[..k].iter().any(|p| moved(&p));
+            let dose = self.breaks[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
                 || doses.iter().any(|d| since(index[d.first]));
             // A dose comes after the rinse: what is quick but before the last slow water is water too.
             let since_emptied = |w: &&Rise| index[w.last] > emptied_at && index[w.last] <= last_water;
@@ -72,8 +72,8 @@ impl Work<'_> {
     }
 
     /// Whether more than a few drops have arrived before sample `at` and were not taken away.
-    pub fn holds(&self, repaired: &[Repaired], at: usize) -> bool {
-        let from = repaired.iter().map(|r| r.after).take_while(|&a| a <= at).last().unwrap_or(0);
+    pub fn holds(&self, at: usize) -> bool {
+        let from = self.breaks.iter().map(|r| r.after).take_while(|&a| a <= at).last().unwrap_or(0);
         let level = |range: std::ops::Range<usize>| {
             let used = range.filter(|&i| self.flag[i] == Flag::Used).take(DROPS_SAMPLES);
             median(&mut used.map(|i| self.mass_g[i]).collect::<Vec<_>>())

@@ -21,7 +21,7 @@ pub(super) struct Repaired {
 
 impl Work<'_> {
     /// Finds the chain of possible samples, names what is between its stretches, flags, lists, and takes offsets out.
-    pub fn repair(&mut self) -> Vec<Repaired> {
+    pub fn repair(&mut self) {
         let (index, t, y) = self.live();
         let noise_g = self.noise_g.value;
         let max_flow = self.options.max_flow_g_per_s;
@@ -30,7 +30,6 @@ impl Work<'_> {
         let stretches = stretches(&mut seen, &chain);
         let breaks = breaks(&seen, &stretches, max_flow, self.step_g);
         let mut end = stretches.last().map_or(0, |s| s.last + 1);
-        let mut done = Vec::new();
         self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));
         if let Some(s) = stretches.first() {
             self.knocks(&index, &seen, s.first, s.last);
@@ -47,7 +46,7 @@ impl Work<'_> {
                     self.mass_g[i] -= b.offset_g;
                 }
             }
-            done.push(Repaired {
+            self.breaks.push(Repaired {
                 what: b.what,
                 before: index[b.tail.at],
                 after: index[b.head.at],
@@ -69,7 +68,6 @@ impl Work<'_> {
         } else {
             self.outside(&index, end, index.len());
         }
-        done
     }
 
     fn flag_all(&mut self, index: &[usize], from: usize, to: usize, flag: Flag) {

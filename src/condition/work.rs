@@ -1,6 +1,7 @@
 //! One weight on its way through the stage: its samples, their flags, and what has been found so far.
 
 use super::order::{Order, gaps};
+use super::repair::Repaired;
 use super::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag};
 use super::{noise, step};
 use crate::Estimate;
@@ -15,6 +16,8 @@ pub(super) struct Work<'a> {
     pub step_g: f64,
     pub drift_g_per_s: Estimate,
     pub events: Vec<Event>,
+    /// Breaks of level that were taken out, in order.
+    pub breaks: Vec<Repaired>,
 }
 
 impl<'a> Work<'a> {
@@ -40,6 +43,7 @@ impl<'a> Work<'a> {
             step_g: 0.0,
             drift_g_per_s: Estimate::exact(0.0),
             events: Vec::new(),
+            breaks: Vec::new(),
         };
         work.list_order();
         let (_, t, y) = work.live();
