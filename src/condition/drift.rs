@@ -19,8 +19,9 @@ const BEFORE_S: f64 = 0.5;
 const LEAST_S: f64 = 3.0;
 /// In a rest that is steeper than this water drips, g/s.
 const DRIPS_G_PER_S: f64 = 0.1;
-/// A drift is taken out when it is more than this many sd from nothing.
+/// A drift is taken out when it is more than this many sd from nothing; the second where the rests disagree.
 const SURE_SD: f64 = 3.0;
+const SURE_SD_OF_A_WALK: f64 = 6.0;
 
 /// Slope of a rest, g/s, and how long it is, s.
 struct Rest {
@@ -36,9 +37,9 @@ impl Work<'_> {
         let rests = self.rests();
         let found = common_slope(&rests);
         self.drift_g_per_s = match found {
-            Some(drift) if drift.value.abs() > SURE_SD * drift.sd => drift,
+            Some((drift, sure_sd)) if drift.value.abs() > sure_sd * drift.sd => drift,
             // Not known to be there: what could be there unseen is its sd.
-            Some(drift) => return self.drift_g_per_s = Estimate::new(0.0, drift.value.hypot(drift.sd)),
+            Some((drift, _)) => return self.drift_g_per_s = Estimate::new(0.0, drift.value.hypot(drift.sd)),
             None => return self.drift_g_per_s = Estimate::new(0.0, DRIPS_G_PER_S),
         };
         let drift = self.drift_g_per_s;
@@ -86,8 +87,8 @@ fn rest(t: &[f64], y: &[f64], noise_g: f64) -> Option<Rest> {
     (line.slope.abs() < DRIPS_G_PER_S).then_some(Rest { slope: line.slope, slope_sd, long_s })
 }
 
-/// The slope that the rests have in common; None from fewer than two.
-fn common_slope(rests: &[Rest]) -> Option<Estimate> {
+/// The slope that the rests have in common, and how many sd make it sure; None from fewer than two.
+fn common_slope(rests: &[Rest]) -> Option<(Estimate, f64)> {
     if rests.len() < 2 {
         return None;
     }
@@ -101,13 +102,13 @@ fn common_slope(rests: &[Rest]) -> Option<Estimate> {
     let free = (rests.len() - 1) as f64;
     let (mut low, mut high) = (0.0, 1.0);
     if at(low).1 <= free {
-        return Some(at(low).0);
+        return Some((at(low).0, SURE_SD));
     }
     for _ in 0..50 {
         let middle = f64::midpoint(low, high);
         if at(middle).1 > free { low = middle } else { high = middle }
     }
-    Some(at(high).0)
+    Some((at(high).0, SURE_SD_OF_A_WALK))
 }
 
 #[cfg(test)]
@@ -120,14 +121,14 @@ mod tests {
 
     #[test]
     fn rests_that_agree_give_their_weighted_mean() {
-        let found = common_slope(&[rest(0.010), rest(0.011), rest(0.009), rest(0.010)]).unwrap();
+        let (found, _) = common_slope(&[rest(0.010), rest(0.011), rest(0.009), rest(0.010)]).unwrap();
         assert!((found.value - 0.010).abs() < 1e-12);
         assert!((found.sd - 0.0005).abs() < 1e-12, "0.001 over the root of 4");
     }
 
     #[test]
     fn rests_that_disagree_give_a_wide_sd() {
-        let found = common_slope(&[rest(0.03), rest(-0.03), rest(0.02), rest(-0.02)]).unwrap();
+        let (found, _) = common_slope(&[rest(0.03), rest(-0.03), rest(0.02), rest(-0.02)]).unwrap();
         assert!(found.sd > 0.01, "{found}");
     }
 }

@@ -41,11 +41,6 @@ impl Work<'_> {
                 self.between(&index, b);
                 self.knocks(&index, &seen, b.head.at, stretches[b.after].last);
             }
-            if b.offset_g != 0.0 {
-                for i in index[b.head.at]..self.mass_g.len() {
-                    self.mass_g[i] -= b.offset_g;
-                }
-            }
             self.breaks.push(Repaired {
                 what: b.what,
                 before: index[b.tail.at],
@@ -54,6 +49,7 @@ impl Work<'_> {
                 offset_g: b.offset_g,
             });
         }
+        self.take_offsets_out();
         if let Some(b) = breaks.last().filter(|b| b.what == What::Removed) {
             self.flag_all(&index, end, index.len(), Flag::Removed);
             let action = "vessel taken away: nothing after this is used".into();
@@ -68,6 +64,19 @@ impl Work<'_> {
         } else {
             self.outside(&index, end, index.len());
         }
+    }
+
+    /// From each break on the readings are off by what it left, and by what those before it left.
+    fn take_offsets_out(&mut self) {
+        let mut off_g = 0.0;
+        let mut from = 0;
+        for b in &self.breaks {
+            let to = b.after.max(from);
+            self.mass_g[from..to].iter_mut().for_each(|y| *y -= off_g);
+            off_g += b.offset_g;
+            from = to;
+        }
+        self.mass_g[from..].iter_mut().for_each(|y| *y -= off_g);
     }
 
     fn flag_all(&mut self, index: &[usize], from: usize, to: usize, flag: Flag) {
