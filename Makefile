@@ -54,6 +54,7 @@ bench: ## time of an analysis against the length of the log
 	cargo bench --locked --bench analyze
 
 datasets: .venv/demo ## make the bundled brews anew from their recipes
+	$(PY) datasets/make.py
 
 wheel: .venv/demo ## a wheel as it is published, into dist/
 	$(PY) -m maturin build --locked --profile dist --out dist

@@ -5,6 +5,7 @@
 //! breaks the level jumped.
 
 mod chain;
+mod coarse;
 mod level;
 mod noise;
 mod options;
@@ -14,6 +15,7 @@ mod repair;
 mod rise;
 mod step;
 mod stretch;
+mod stuck;
 mod trace;
 mod work;
 pub use options::ConditionOptions;
@@ -38,6 +40,7 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     let mut start = None;
     // The water knows when the brew starts; the beverage is asked where there is no water.
     for work in [&mut water, &mut beverage].into_iter().flatten() {
+        work.stuck();
         let repaired = work.repair();
         if start.is_none() && options.zeroing_starts_brew {
             start = Some(work.brew_start(&repaired));

@@ -4,6 +4,7 @@
 //! so that pours, tremor and knocks do not enter. A readout in steps hides small noise: the sd is never below
 //! step/sqrt(12) (JCGM 100:2008, 4.3.7).
 
+use super::coarse::coarse_noise;
 use crate::Estimate;
 use crate::math::line::{Line, line};
 use crate::math::robust::{median, quantile};
@@ -11,34 +12,51 @@ use crate::math::robust::{median, quantile};
 /// A window whose line is steeper than this is no rest, g/s.
 const QUIET_G_PER_S: f64 = 0.15;
 
+/// Under this share of a step, residuals depend on where between two steps the mass happens to lie.
+const COARSE: f64 = 0.6;
+
+/// How many times longer the windows are from which the flicker between steps is read.
+const LONGER: usize = 3;
+
 /// Sd of the noise, g.
 pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estimate {
     let floor = step_g / 12f64.sqrt();
     let size = ((1.0 / interval_s).round() as usize).clamp(8, 64);
-    let windows: Vec<Line> = t
-        .chunks_exact(size)
-        .zip(y.chunks_exact(size))
-        .filter(|(t, _)| t[size - 1] - t[0] < 3.0 * size as f64 * interval_s)
-        .filter_map(|(t, y)| line(t, y))
-        .collect();
-    let quiet: Vec<&Line> =
-        windows.iter().filter(|w| w.slope.abs() < QUIET_G_PER_S + 3.0 * w.slope_sd).collect();
+    let quiet = quiet(t, y, interval_s, size);
     if quiet.len() < 4 {
         return without_rests(y, floor);
     }
-    let degrees = quiet[0].degrees;
+    let degrees = quiet[0].0.degrees;
     // Median of a chi-square over its degrees (Wilson and Hilferty).
-    let middle = median(&mut quiet.iter().map(|w| w.variance).collect::<Vec<_>>())
+    let middle = median(&mut quiet.iter().map(|w| w.0.variance).collect::<Vec<_>>())
         / (1.0 - 2.0 / (9.0 * degrees)).powi(3);
     let limit = (1.0 + 4.0 * (2.0 / degrees).sqrt()) * middle.max(step_g * step_g / 4.0);
     let (mut sum, mut count) = (0.0, 0.0);
-    for w in quiet.iter().filter(|w| w.variance <= limit) {
+    for (w, _) in quiet.iter().filter(|w| w.0.variance <= limit) {
         sum += w.variance;
         count += 1.0;
     }
     let sd = if count > 0.0 { (sum / count).sqrt() } else { 0.0 };
+    if sd < COARSE * step_g {
+        let longer = self::quiet(t, y, interval_s, LONGER * size);
+        let windows = if longer.len() < 4 { &quiet } else { &longer };
+        let still = |w: &Line| w.variance <= limit && w.slope.abs() < 3.0 * w.slope_sd + 0.1 * step_g;
+        if let Some(found) = coarse_noise(windows.iter().filter(|w| still(&w.0)).map(|w| w.1), step_g) {
+            return found;
+        }
+    }
     let sd = sd.max(floor).max(1e-9);
     Estimate::new(sd, sd / (2.0 * degrees * f64::max(count, 1.0)).sqrt())
+}
+
+/// Windows of `size` samples without a long pause in which nothing seems to flow.
+fn quiet<'a>(t: &[f64], y: &'a [f64], interval_s: f64, size: usize) -> Vec<(Line, &'a [f64])> {
+    t.chunks_exact(size)
+        .zip(y.chunks_exact(size))
+        .filter(|(t, _)| t[size - 1] - t[0] < 3.0 * size as f64 * interval_s)
+        .filter_map(|(t, y)| Some((line(t, y)?, y)))
+        .filter(|(w, _)| w.slope.abs() < QUIET_G_PER_S + 3.0 * w.slope_sd)
+        .collect()
 }
 
 /// Where the log has no rest: from third differences, of which a flow that changes evenly leaves nothing.

@@ -15,10 +15,12 @@ use crate::math::robust::median;
 const BASE_S: f64 = 5.0;
 /// A rinse that was poured away was at least this much, g.
 const RINSE_G: f64 = 5.0;
+/// The first water is at least this much, g: less may be a reading that settles.
+const FIRST_G: f64 = 4.0;
 /// Water that makes a brew, g.
 const BREW_G: f64 = 10.0;
 /// A dose falls in within this time, the lag included, s; and is not more than this, g.
-const DOSE_S: f64 = 1.8;
+const DOSE_S: f64 = 2.6;
 const DOSE_G: f64 = 60.0;
 
 impl Work<'_> {
@@ -27,14 +29,15 @@ impl Work<'_> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
         let quick = |r: &Rise| t[r.last] - t[r.first] <= DOSE_S && r.mass_g <= DOSE_G;
-        let (doses, water): (Vec<Rise>, Vec<Rise>) = rises(&t, &y, noise).into_iter().partition(quick);
-        let mut dosed = None;
-        let mut start = None;
+        let all = rises(&t, &y, noise);
+        let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| quick(r));
+        let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
+        let (mut dosed, mut emptied_at, mut start) = (None, 0, None);
         for (k, r) in repaired.iter().enumerate() {
             // The middle of a rise: a pour may begin while the reading still settles.
-            let split = water.partition_point(|w| index[usize::midpoint(w.first, w.last)] <= r.before);
-            let (before, after) = water.split_at(split);
-            let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
+            let poured = |w: &Rise| index[usize::midpoint(w.first, w.last)] <= r.before;
+            let before = &water[..water.partition_point(poured)];
+            let after = &all[all.partition_point(poured)..];
             let emptied = r.what == What::Lift
                 && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
                 && r.reading_g.abs() < f64::max(3.0, 10.0 * noise);
@@ -48,12 +51,14 @@ impl Work<'_> {
             let set_up = emptied || repaired[..k].iter().any(|p| moved(&p));
             let dose = repaired[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
                 || doses.iter().any(|d| since(index[d.first]));
-            let brew_follows = sum(after) >= BREW_G && (set_up || dose || before.len() <= 1);
+            let poured_since = before.iter().filter(|w| index[w.last] > emptied_at).count();
+            let brew_follows = sum(after) >= BREW_G && (set_up || poured_since <= 1);
             // With the dose in and zeroed, water that was poured since is no rinse.
             let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
             if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
                 start = Some(r.after);
                 dosed = if dose { start } else { None };
+                emptied_at = if emptied { r.after } else { emptied_at };
             }
         }
         start
@@ -80,7 +85,8 @@ impl Work<'_> {
     /// First instant at which water arrives after the start, s.
     pub fn first_water_s(&self) -> Option<f64> {
         let (_, t, y) = self.live();
-        rises(&t, &y, self.noise_g.value).first().map(|r| t[r.first])
+        let noise = self.noise_g.value;
+        rises(&t, &y, noise).iter().find(|r| r.mass_g > FIRST_G.max(12.0 * noise)).map(|r| t[r.first])
     }
 
     /// Sets zero at the level before the first water, or over the first seconds where none is seen.

@@ -36,6 +36,11 @@ pub(super) fn rises(t: &[f64], y: &[f64], noise_g: f64) -> Vec<Rise> {
     }
     for r in &mut found {
         r.mass_g = y[r.last] - y[r.first];
+        // From 5 to 95 % of it: what is outside is the window, and the tail of the lag.
+        let (low, high) = (y[r.first] + 0.05 * r.mass_g, y[r.last] - 0.05 * r.mass_g);
+        r.last = (r.first..=r.last).rev().find(|&i| y[i] <= high).map_or(r.last, |i| (i + 1).min(r.last));
+        r.first =
+            (r.first..=r.last).find(|&i| y[i] >= low).map_or(r.first, |i| i.saturating_sub(1).max(r.first));
     }
     found.retain(|r| r.mass_g >= LEAST_G.max(6.0 * noise_g));
     found

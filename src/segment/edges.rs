@@ -3,11 +3,12 @@
 //! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit. Mass is the difference of the levels at
 //! rest before and after, so that no shape of the flow between them can bias it.
 
+use super::SegmentOptions;
+use super::filter::Smoothed;
 use super::fit::{Fit, Group};
 use super::pour::{Pour, Rest};
 use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS};
-use super::{SegmentOptions, wander::Smoothed};
 use crate::Estimate;
 use crate::math::robust::median;
 

@@ -293,22 +293,24 @@ fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
         groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
     let mut best = (misfit(&fit.wander), fit.wander);
-    let grids: [(&[f64], fn(&mut Wander, f64)); 2] =
-        [(&[0.0, 0.005, 0.015], |w, v| w.stamp_sd_s = v), (&[0.001, 0.003, 0.01, 0.03], |w, v| w.zero_g = v)];
-    for (values, set) in grids {
-        for &value in values {
-            let mut trial = best.1;
-            set(&mut trial, value);
-            let found = misfit(&trial);
-            if found < best.0 {
-                best = (found, trial);
-            }
+    let mut consider = |trial: Wander| {
+        let found = misfit(&trial);
+        if found < best.0 {
+            best = (found, trial);
         }
+        best.1
+    };
+    for stamp_sd_s in [0.0, 0.005, 0.015] {
+        consider(Wander { stamp_sd_s, ..fit.wander });
+    }
+    let mut chosen = consider(fit.wander);
+    for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2] {
+        chosen = consider(Wander { zero_g, ..chosen });
     }
     let mut trials = Vec::new();
     for swing_rad_per_s in [2.0, 4.0, 8.0] {
         for tremor in [0.01, 0.02, 0.04, 0.08, 0.16, 0.32] {
-            let trial = Wander { tremor, swing_rad_per_s, ..best.1 };
+            let trial = Wander { tremor, swing_rad_per_s, ..chosen };
             trials.push((misfit(&trial), trial));
         }
     }
@@ -320,7 +322,7 @@ fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
         sum[1] += weight * trial.tremor.ln();
         sum[2] += weight * trial.swing_rad_per_s.ln();
     }
-    fit.wander = best.1;
+    fit.wander = chosen;
     if sum[0] > 0.0 {
         fit.wander.tremor = (sum[1] / sum[0]).exp();
         fit.wander.swing_rad_per_s = (sum[2] / sum[0]).exp();

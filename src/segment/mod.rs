@@ -1,6 +1,7 @@
 //! In: a [`Trace`](crate::Trace). Out: [`Segments`]: the pours and the rests, each number with its sd.
 
 mod edges;
+mod filter;
 mod fit;
 mod pour;
 mod propose;

@@ -1,0 +1,122 @@
+//! In: readings at rest, of a readout whose step hides the noise. Out: the sd of the noise, quantisation included.
+//!
+//! At rest the reading stands on one step, or flickers between two: how often depends on the noise and on where
+//! between the steps the mass lies. For each window that place is integrated out (uniform), the likelihoods of
+//! all windows are multiplied, and the sd is the mean over the posterior, flat in the logarithm of the noise.
+//! The sd of a reading about the true mass is `sqrt(noise^2 + step^2/12)` (JCGM 100:2008, 4.3.7).
+
+use crate::Estimate;
+use crate::math::normal::below;
+
+/// Noise tried, in steps.
+const NOISES: usize = 28;
+const LEAST: f64 = 0.04;
+const RATIO: f64 = 1.14;
+/// Places between two steps.
+const PLACES: usize = 16;
+/// Levels on each side of the commonest.
+const LEVELS: i64 = 4;
+/// More windows than this add nothing.
+const MOST_WINDOWS: usize = 300;
+
+/// Sd of a reading from windows of readings at rest, each at one mass; None where no window is usable.
+pub(super) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Option<Estimate> {
+    let tallies: Vec<Tally> = windows.filter_map(|y| Tally::of(y, step_g)).collect();
+    let every = tallies.len().div_ceil(MOST_WINDOWS).max(1);
+    let noise = |k: usize| LEAST * RATIO.powi(k as i32);
+    let log_likelihood: Vec<f64> = (0..NOISES)
+        .map(|k| {
+            let table = Table::of(noise(k));
+            tallies.iter().step_by(every).map(|t| t.log_likelihood(&table)).sum()
+        })
+        .collect();
+    let most = log_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if tallies.is_empty() || !most.is_finite() {
+        return None;
+    }
+    let (mut weight, mut mean, mut square) = (0.0, 0.0, 0.0);
+    for (k, l) in log_likelihood.iter().enumerate() {
+        let (w, sd) = ((l - most).exp(), step_g * (noise(k).powi(2) + 1.0 / 12.0).sqrt());
+        weight += w;
+        mean += w * sd;
+        square += w * sd * sd;
+    }
+    mean /= weight;
+    // The grid is no finer than this.
+    let grid = mean * 0.02;
+    Some(Estimate::new(mean, (square / weight - mean * mean).max(0.0).sqrt().max(grid)))
+}
+
+/// How often each level was shown in a window, counted from the commonest.
+struct Tally(Vec<(i64, f64)>);
+
+impl Tally {
+    fn of(y: &[f64], step_g: f64) -> Option<Self> {
+        let first = *y.first()?;
+        let mut counts: Vec<(i64, f64)> = Vec::new();
+        for level in y.iter().map(|v| ((v - first) / step_g).round() as i64) {
+            match counts.iter_mut().find(|c| c.0 == level) {
+                Some(c) => c.1 += 1.0,
+                None => counts.push((level, 1.0)),
+            }
+        }
+        let commonest = counts.iter().max_by(|a, b| a.1.total_cmp(&b.1))?.0;
+        counts.iter_mut().for_each(|c| c.0 = c.0.saturating_sub(commonest));
+        counts.iter().all(|c| c.0.abs() <= LEVELS).then_some(Self(counts))
+    }
+
+    fn log_likelihood(&self, table: &Table) -> f64 {
+        let at = |place: &[f64]| -> f64 {
+            self.0.iter().map(|(level, n)| n * place[(level + LEVELS) as usize]).sum()
+        };
+        let each: Vec<f64> = table.0.iter().map(|place| at(place)).collect();
+        let most = each.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        most + (each.iter().map(|l| (l - most).exp()).sum::<f64>() / PLACES as f64).ln()
+    }
+}
+
+/// Logarithm of the probability of each level, for each place of the mass between two steps.
+struct Table(Vec<Vec<f64>>);
+
+impl Table {
+    fn of(noise: f64) -> Self {
+        let place = |p: usize| (p as f64 + 0.5) / PLACES as f64 - 0.5;
+        let level = |mass: f64, level: i64| {
+            let low = level as f64 - 0.5 - mass;
+            (below((low + 1.0) / noise) - below(low / noise)).max(1e-9).ln()
+        };
+        Self((0..PLACES).map(|p| (-LEVELS..=LEVELS).map(|l| level(place(p), l)).collect()).collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::random::Random;
+
+    #[test]
+    fn noise_under_the_step_is_found_from_how_the_reading_flickers() {
+        let mut errors = Vec::new();
+        for seed in 0..40 {
+            let mut random = Random::new(seed);
+            let mut y = Vec::new();
+            for _ in 0..6 {
+                let mass = random.between([0.0, 300.0]);
+                y.push((0..150).map(|_| ((mass + 0.02 * random.normal()) / 0.1).round() * 0.1).collect());
+            }
+            let windows = y.iter().flat_map(|rest: &Vec<f64>| rest.chunks_exact(10));
+            let found = coarse_noise(windows, 0.1).unwrap();
+            // The sd of a reading about the mass: sqrt(0.02^2 + 0.1^2/12).
+            errors.push(found.value / 0.0351 - 1.0);
+        }
+        assert!(errors.iter().sum::<f64>().abs() / 40.0 < 0.05, "{errors:?}");
+        assert!(errors.iter().filter(|e| e.abs() < 0.15).count() >= 36, "{errors:?}");
+    }
+
+    #[test]
+    fn a_reading_that_never_moves_has_the_sd_of_its_step() {
+        let still = [5.0; 200];
+        let found = coarse_noise(still.chunks_exact(10), 1.0).unwrap();
+        assert!((found.value - 1.0 / 12f64.sqrt()).abs() < 0.015);
+    }
+}
