@@ -46,6 +46,8 @@ class Table:
         self, columns: Mapping[str, Sequence[Any] | NDArray[Any]], units: Mapping[str, str] | None = None
     ) -> None:
         """Take the columns by name, and the units of those that have one."""
+        if not isinstance(columns, Mapping):
+            raise PourlineError(f"columns: a dict is needed, not {type(columns).__name__}", column="columns")
         self._columns = {str(name): _column(str(name), values) for name, values in columns.items()}
         self._units = {name: (units or {}).get(name, "") for name in self._columns}
         lengths = {name: len(values) for name, values in self._columns.items()}
