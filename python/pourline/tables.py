@@ -158,7 +158,7 @@ class Table:
 
 
 def stack(tables: Iterable[Table]) -> Table:
-    """Put tables with the same columns one below the other.
+    """Put tables one below the other; a column that a table does not have is undefined in its rows.
 
     >>> import pourline
     >>> from pourline.tables import stack
@@ -166,14 +166,17 @@ def stack(tables: Iterable[Table]) -> Table:
     >>> stack([one, one])["mass_g"]
     array([45., 45.])
     """
-    tables = [table for table in tables if table.columns]
-    if not tables:
-        return Table({})
-    for table in tables:
-        if table.columns != tables[0].columns:
-            raise PourlineError(f"the tables differ in their columns: {table.columns}", "column")
-    columns = {name: np.concatenate([table[name] for table in tables]) for name in tables[0].columns}
-    return Table(columns, tables[0].units)
+    tables = list(tables)
+    units = {name: unit for table in tables for name, unit in table.units.items()}
+    columns = {}
+    for name in units:
+        is_text = {table[name].dtype.kind == "U" for table in tables if name in table.columns}
+        if len(is_text) > 1:
+            raise PourlineError(f"column {name}: texts in one table, numbers in another", "column", column=name)
+        empty = "" if is_text == {True} else np.nan
+        parts = [table[name] if name in table.columns else np.full(len(table), empty) for table in tables]
+        columns[name] = np.concatenate(parts)
+    return Table(columns, units)
 
 
 def _column(name: str, values: Sequence[Any] | NDArray[Any]) -> NDArray[Any]:

@@ -6,6 +6,7 @@ import re
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import matplotlib as mpl
 import numpy as np
@@ -23,7 +24,7 @@ NASTY = "<script>alert(1)</script>&\"'"
 class Balance(HTMLParser):
     """Whether every tag that opens closes."""
 
-    void = frozenset({"meta", "path", "rect", "circle", "br", "hr"})
+    void = frozenset({"meta", "br", "hr"})
 
     def __init__(self) -> None:
         super().__init__()
@@ -37,7 +38,7 @@ class Balance(HTMLParser):
             self.open.append(tag)
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        assert tag in self.void
+        self.seen.add(tag)
 
     def handle_endtag(self, tag: str) -> None:
         assert self.open.pop() == tag
@@ -54,11 +55,11 @@ def check_html(page: str) -> set[str]:
 
 @pytest.fixture(scope="module")
 def nasty(log: pourline.Log) -> pourline.Brew:
-    texts = dict.fromkeys(("name", "coffee", "roast", "kettle", "person", "note"), NASTY)
+    texts: dict[str, Any] = dict.fromkeys(("name", "coffee", "roast", "kettle", "person", "note"), NASTY)
     return pourline.analyze(pourline.Log(log.time_s, log.water_g, dose_g=15, factors={NASTY: NASTY}, **texts))
 
 
-def bare(*columns: np.ndarray | None) -> pourline.Brew:
+def bare(*columns: Any) -> pourline.Brew:
     return pourline.analyze(pourline.Log(*columns))
 
 
@@ -114,14 +115,15 @@ def test_the_plot_shows_pours_units_and_events(knocked: pourline.Brew, tmp_path:
     line = next(one for one in flow.lines if one.get_label() == "flow")
     assert knocked.flow is not None
     np.testing.assert_array_equal(line.get_ydata(), knocked.flow.flow_g_per_s)
-    weights.figure.savefig(tmp_path / "brew.png")
+    plt.savefig(tmp_path / "brew.png")
     plt.close("all")
 
 
 def test_the_plot_goes_on_axes_that_are_given_and_refuses_others(brew: pourline.Brew) -> None:
     figure, axes = plt.subplots(2)
     assert pourline.plot(brew, ax=axes) == tuple(axes)
-    for wrong in (axes[0], [axes[0]], 3):
+    wrongs: list[Any] = [axes[0], [axes[0]], 3]
+    for wrong in wrongs:
         with pytest.raises(pourline.PourlineError, match="two axes"):
             pourline.plot(brew, ax=wrong)
     plt.close(figure)

@@ -72,7 +72,7 @@ def test_tables_are_put_one_below_the_other(brew: pourline.Brew, knocked: pourli
     assert both.units == one.units
     assert len(stack([])) == 0
     with pytest.raises(pourline.PourlineError) as caught:
-        stack([one, MIXED])
+        stack([MIXED, pourline.Table({"mass_g": ["heavy"]})])
     assert caught.value.kind == "column"
 
 
@@ -81,6 +81,10 @@ def test_factors_that_only_some_brews_have_are_empty_for_the_others(
 ) -> None:
     both = stack([brew.table(), knocked.table()])
     assert both["day"].tolist() == ["", "", "2", "2", "2", "2"]
+    other = stack([MIXED, pourline.Table({"pour": [3], "rank": [1]})])
+    assert other.to_dict() == {
+        "pour": [1, 2, 3], "mass_g": [45.0, None, None], "kettle": ["Fernspout", None, None], "rank": [None, None, 1.0],
+    }  # fmt: skip
 
 
 def test_the_eye_sees_names_and_values_and_no_markup() -> None:
