@@ -10,7 +10,7 @@ use pourline::Level;
 const BREWS: u64 = 60;
 
 fn meets_its_bars(level: Level) {
-    let score = levels::run(level, 0, BREWS);
+    let score = levels::run(&level.recipe(), 0, BREWS);
     let missed: Vec<String> = levels::bars()
         .iter()
         .filter(|bar| bar.level == level && !bar.met(&score))
@@ -46,7 +46,7 @@ fn usual_brews_at_5_hz_are_found() {
 
 #[test]
 fn nine_to_ten_in_ten_of_the_truth_lies_within_two_stated_sd() {
-    let score = levels::run(Level::Usual, 1000, 200);
+    let score = levels::run(&Level::Usual.recipe(), 1000, 200);
     let dishonest: Vec<String> = levels::stated(&score)[..4]
         .iter()
         .filter(|(_, errors)| !(0.90..=0.99).contains(&errors.within_2_sd()))

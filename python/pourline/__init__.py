@@ -1,16 +1,18 @@
-"""The timestamped weights of a hand-poured coffee, turned into pours, rests, flow rate and extraction, each with its sd.
+"""The timestamped weights of a hand-poured coffee, turned into pours, rests, flow and extraction, each with its sd.
 
 >>> import pourline
->>> brew = pourline.analyze(pourline.datasets.load(pourline.datasets.names()[0]))
->>> len(brew.pours) == len(brew.rests) + 1
-True
+>>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+>>> len(brew.pours), len(brew.rests)
+(4, 3)
 """
 
+from . import datasets
 from ._errors import PourlineError
 from ._pourline import (
     Brew,
     BudgetRow,
     ChannelTrace,
+    Errors,
     Estimate,
     Event,
     Extraction,
@@ -20,6 +22,7 @@ from ._pourline import (
     Options,
     Pour,
     Rest,
+    Score,
     Segments,
     Trace,
     TruePour,
@@ -27,10 +30,13 @@ from ._pourline import (
     Undefined,
     __version__,
     analyze,
+    analyze_many,
     condition,
     extraction,
     flow,
+    read,
     recipe,
+    score,
     segment,
     simulate,
 )
@@ -39,18 +45,39 @@ from .reports import report
 from .tables import Table
 
 __all__ = [
+    "Brew",
+    "BudgetRow",
     "ChannelTrace",
+    "Errors",
     "Estimate",
     "Event",
+    "Extraction",
     "Flow",
     "Log",
     "Meta",
+    "Options",
     "Pour",
     "PourlineError",
     "Rest",
+    "Score",
     "Segments",
     "Table",
     "Trace",
+    "TruePour",
+    "Truth",
     "Undefined",
     "__version__",
+    "analyze",
+    "analyze_many",
+    "condition",
+    "datasets",
+    "extraction",
+    "flow",
+    "plot",
+    "read",
+    "recipe",
+    "report",
+    "score",
+    "segment",
+    "simulate",
 ]

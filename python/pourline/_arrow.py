@@ -1,7 +1,7 @@
-"""In: anything with the Arrow PyCapsule interface, or a Parquet file. Out: plain columns for the one set of column rules.
+"""In: anything with the Arrow PyCapsule interface, or a Parquet file. Out: columns for the one set of column rules.
 
-Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, dates and texts become texts with None for
-null. Names, units and values are judged by the library, in the same way as those of a text file.
+Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, dates and texts become texts with
+None for null. Names, units and values are judged by the library, in the same way as those of a text file.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from ._errors import PourlineError
 
 if TYPE_CHECKING:
-    from arro3.core import ChunkedArray
+    from arro3.core import Table
     from numpy.typing import NDArray
 
 
@@ -26,43 +26,41 @@ class ArrowStream(Protocol):
         """Return the stream in a capsule."""
 
 
-def columns(source: ArrowStream) -> list[tuple[str, NDArray[np.float64] | list[str | None]]]:
-    """Name and values of each column that is a number, a date or a text, in the order of the table."""
+def table(source: ArrowStream) -> Table:
+    """Take a stream in."""
     from arro3.core import Table
 
     try:
-        table = Table.from_arrow(source)
+        return Table.from_arrow(source)
     except ImportError as missing:
         message = f"this table cannot give itself as an Arrow stream here: {missing}"
         raise PourlineError(message, "install") from missing
     except Exception as refused:
         raise PourlineError(f"this Arrow stream cannot be read: {refused}", "format") from refused
-    return [(name, _values(name, table.column(name))) for name in table.column_names]
 
 
-def _values(name: str, column: ChunkedArray) -> NDArray[np.float64] | list[str | None]:
+def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
+    """Return one column: numbers as an array, dates and texts as texts."""
     from arro3.core import DataType
 
-    kind = column.type
+    values = table.column(index)
+    kind = values.type
     if DataType.is_dictionary(kind):
         kind = kind.value_type or kind
-        column = column.cast(kind)
+        values = values.cast(kind)
     if DataType.is_numeric(kind) or DataType.is_decimal(kind):
-        numbers = column.cast(DataType.float64())
-        if numbers.null_count == 0:
+        numbers = values.cast(DataType.float64())
+        if numbers.null_count == 0 and len(numbers) > 0:
             return np.asarray(numbers.to_numpy(), dtype=np.float64)
         return np.array(numbers.to_pylist(), dtype=np.float64)
-    readable = (
-        DataType.is_string,
-        DataType.is_large_string,
-        DataType.is_string_view,
-        DataType.is_timestamp,
-        DataType.is_null,
+    texts = (DataType.is_string, DataType.is_large_string, DataType.is_string_view, DataType.is_timestamp)
+    if any(is_text(kind) for is_text in texts):
+        found: list[str | None] = values.cast(DataType.string()).to_pylist()
+        return found
+    name = table.column_names[index]
+    raise PourlineError(
+        f"column {name!r} is of type {kind}: a number, a date or a text is needed", "column", None, name
     )
-    if any(is_kind(kind) for is_kind in readable):
-        texts: list[str | None] = column.cast(DataType.string()).to_pylist()
-        return texts
-    return [f"({kind})" for _ in range(len(column))]
 
 
 def parquet(path: str | PathLike[str]) -> ArrowStream:

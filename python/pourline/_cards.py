@@ -1,4 +1,4 @@
-"""In: a log or a brew. Out: its card for a notebook: a figure, the pours with their sd, the events. All text is escaped."""
+"""In: a log or a brew. Out: its card for a notebook: figure, pours with their sd, events. All text is escaped."""
 
 from __future__ import annotations
 
@@ -9,22 +9,30 @@ from ._svg import brew_figure, log_figure
 from ._words import POUR_COLUMNS, known, name_of, pour_rows, told
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from ._pourline import Brew, Log
 
 EVENTS_SHOWN = 6
 BOX = "font-family:system-ui,sans-serif;max-width:640px;line-height:1.45"
-CELL = "padding:2px 12px 2px 0;text-align:right;white-space:nowrap"
+CELL = "padding:2px 14px 2px 0;white-space:nowrap"
 
 
-def table(heads: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
-    """Return an HTML table; heads and cells are plain text."""
-    head = "".join(f'<th scope="col" style="{CELL}">{escape(text)}</th>' for text in heads)
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return an HTML table; heads and cells are plain text, columns of numbers stand to the right."""
+    sides = ["right" if all(_is_number(row[i]) for row in rows) else "left" for i in range(len(heads))]
+    cells = [f'style="{CELL};text-align:{side}"' for side in sides]
+    head = "".join(f'<th scope="col" {cell}>{escape(text)}</th>' for cell, text in zip(cells, heads, strict=True))
     body = "".join(
-        "<tr>" + "".join(f'<td style="{CELL}">{escape(text)}</td>' for text in row) + "</tr>" for row in rows
+        "<tr>" + "".join(f"<td {cell}>{escape(text)}</td>" for cell, text in zip(cells, row, strict=True)) + "</tr>"
+        for row in rows
     )
-    return f'<table style="border-collapse:collapse;font-size:.85em"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+    style = "border-collapse:collapse;font-size:.85em"
+    return f'<table style="{style}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def _is_number(text: str) -> bool:
+    return not text or text[0] in "0123456789+-" or text.startswith("undefined")
 
 
 def _head(title: str, line: str) -> str:

@@ -45,7 +45,7 @@ class Panel:
         """Return the path of a line, broken where there is no number, with no more points than the page can show."""
         keep = _extremes(y, int(self.width))
         parts, pen = [], "M"
-        for xi, yi in zip(x[keep].tolist(), y[keep].tolist(), strict=True):
+        for xi, yi in zip(*_bends(x[keep], y[keep], self.height / (self.y[1] - self.y[0])), strict=True):
             if yi != yi:
                 pen = "M"
                 continue
@@ -76,7 +76,7 @@ class Panel:
                 f'<text x="{at:.1f}" y="{base + 15:.1f}" text-anchor="middle">{value:g}</text>'
             )
         end = self.left + self.width
-        parts.append(f'<text x="{end + 8:.1f}" y="{base + 15:.1f}" font-style="italic">time, s</text>')
+        parts.append(f'<text x="{end + 18:.1f}" y="{base + 15:.1f}" font-style="italic">time, s</text>')
         return "".join(parts)
 
 
@@ -90,6 +90,15 @@ def _extremes(y: NDArray[np.float64], columns: int) -> NDArray[np.intp]:
         part = y[first:last]
         keep |= {first + int(np.argmin(part)), first + int(np.argmax(part))}
     return np.array(sorted(keep))
+
+
+def _bends(x: NDArray[np.float64], y: NDArray[np.float64], scale: float) -> tuple[list[float], list[float]]:
+    """Leave out the points inside a level stretch, seen at a tenth of a pixel."""
+    level = np.round(y * scale, 1)
+    same = level[1:] == level[:-1]
+    keep = np.ones(len(y), dtype=bool)
+    keep[1:-1] = ~(same[1:] & same[:-1])
+    return x[keep].tolist(), y[keep].tolist()
 
 
 def nice(span: tuple[float, float], count: int) -> list[float]:
@@ -163,12 +172,11 @@ def _flow(panel: Panel, brew: Brew) -> str:
     known = np.isfinite(flow.flow_sd_g_per_s)
     keep = np.flatnonzero(known)[_extremes(flow.flow_g_per_s[known], int(panel.width))]
     t, q, sd = flow.time_s[keep], flow.flow_g_per_s[keep], flow.flow_sd_g_per_s[keep]
-    top, bottom = np.minimum(q + 2 * sd, panel.y[1]), np.maximum(q - 2 * sd, panel.y[0])
-    around = [*zip(t, top, strict=True), *zip(t[::-1], bottom[::-1], strict=True)]
-    band = "L".join(f"{panel.across(float(x)):.1f} {panel.up(float(y)):.1f}" for x, y in around)
+    top = panel.path(t, np.minimum(q + 2 * sd, panel.y[1]))
+    bottom = panel.path(t[::-1], np.maximum(q - 2 * sd, panel.y[0])[::-1])
     line = panel.path(t, np.minimum(q, panel.y[1]))
     return (
-        f'<path d="M{band}Z" fill="{FLOW}" opacity=".28"/>'
+        f'<path d="{top}L{bottom[1:]}Z" fill="{FLOW}" opacity=".28"/>'
         f'<path d="{line}" fill="none" stroke="{FLOW}" stroke-width="1.3"/>'
     )
 

@@ -11,8 +11,6 @@ from ._pourline import Estimate
 if TYPE_CHECKING:
     from ._pourline import Brew, Meta, Undefined
 
-Number = "Estimate | Undefined"
-
 POUR_COLUMNS = (
     ("start, s", "start_s"),
     ("end, s", "end_s"),
@@ -28,17 +26,24 @@ def name_of(meta: Meta) -> str:
 
 
 def known(meta: Meta) -> str:
-    """Return what is known of a brew beside its name, in a line."""
+    """Return what is known of a brew beside its name, in a line: numbers first."""
+    found = meta.to_dict()
     units = {"dose_g": "g dose", "tds_pct": "% TDS", "water_c": "C water"}
-    parts = []
-    for key, value in meta.to_dict().items():
-        if key in units:
-            parts.append(f"{value:g} {units[key]}")
-        elif key == "factors":
-            parts += [f"{factor} {level}" for factor, level in value.items()]
-        elif not key.endswith(("_sd_g", "_sd_pct")) and key != "name":
-            parts.append(f"{key.replace('_', ' ')} {value}")
-    return ", ".join(parts)
+    parts = [f"{found[key]:g} {unit}" for key, unit in units.items() if key in found]
+    texts = (
+        "coffee",
+        "roast",
+        "grinder",
+        "grinder_setting",
+        "kettle",
+        "brewer",
+        "person",
+        "device",
+        "note",
+        "started_at",
+    )
+    parts += [f"{key.replace('_', ' ')} {found[key]}" for key in texts if key in found]
+    return ", ".join([*parts, *(f"{factor} {level}" for factor, level in found.get("factors", {}).items())])
 
 
 def told(number: Estimate | Undefined, unit: str = "") -> str:
@@ -81,7 +86,10 @@ def sources_of_doubt(brew: Brew) -> list[str]:
         lines.append(f"The yield lies between {low:.1f} and {high:.1f} % with about 95 % confidence.")
         largest = max(found.budget, key=lambda row: row.share, default=None)
         if largest is not None and largest.share > 0:
-            lines.append(f"{largest.share:.0%} of its variance comes from {largest.name} ({largest.value}).")
+            share = min(99.0, 100 * largest.share)
+            lines.append(
+                f"{'Over ' if largest.share > 0.99 else ''}{share:.0f} % of its variance comes from {largest.name}, {largest.value}."
+            )
     else:
         lines.append(f"There is no yield: {number.reason}.")
     if found.beverage_source == "from_retention":
@@ -110,6 +118,10 @@ def sample_counts(brew: Brew) -> list[str]:
 def event_rows(brew: Brew) -> list[list[str]]:
     """Return a row an event."""
     return [
-        [e.kind, e.channel, f"{e.start_s:.2f}", f"{e.end_s:.2f}", f"{e.size_g:+.1f}", str(e.samples), e.action]
+        [e.kind, e.channel, f"{e.start_s:.2f}", f"{e.end_s:.2f}", _size(e.size_g), str(e.samples), e.action]
         for e in brew.events
     ]
+
+
+def _size(size_g: float) -> str:
+    return f"{size_g:+.1f}" if size_g else ""

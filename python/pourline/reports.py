@@ -1,4 +1,4 @@
-"""In: brews. Out: one HTML page that stands alone: figures, numbers with their sd, repairs, options. All text is escaped."""
+"""In: brews. Out: an HTML page that stands alone: figures, numbers with sd, repairs, options. All text is escaped."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ STYLE = """
 body{font:15px/1.5 system-ui,sans-serif;max-width:860px;margin:2rem auto;padding:0 1rem}
 h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.2rem;margin:2.2rem 0 .2rem;border-top:1px solid #8886;
 padding-top:1rem}h3{font-size:1rem;margin:1.1rem 0 .3rem}p,ul{margin:.3rem 0}table{font-size:.9em}
-th{font-weight:600;border-bottom:1px solid #8886}td,th{padding:2px 14px 2px 0;vertical-align:top}
-.text td:last-child,.text th:last-child{text-align:left!important;white-space:normal!important}
+th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
+.text td:last-child{white-space:normal!important}
 .faint{opacity:.75}.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
 dd{margin:0}@media print{h2{break-before:page}h2:first-of-type{break-before:auto}}
 """
@@ -47,7 +47,7 @@ def report(brews: Brew | Iterable[Brew | PourlineError], path: str | PathLike[st
     >>> page.startswith("<!doctype html>"), "<script" in page
     (True, False)
     """
-    found = [brews] if isinstance(brews, Brew) else list(brews)
+    found: list[Brew | PourlineError] = [brews] if isinstance(brews, Brew) else list(brews)
     for one in found:
         if not isinstance(one, (Brew, PourlineError)):
             raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")
@@ -93,7 +93,11 @@ def _section(place: int, brew: Brew) -> str:
     pours = table(["pour", *(head for head, _ in POUR_COLUMNS)], pour_rows(brew)) if brew.pours else "<p>none</p>"
     numbers = "".join(f"<dt>{escape(name)}</dt><dd>{escape(number)}</dd>" for name, number in totals(brew))
     heads = ["what", "on", "from, s", "to, s", "size, g", "samples", "what was done"]
-    events = f'<div class="wide text">{table(heads, event_rows(brew))}</div>' if brew.events else "<p>none</p>"
+    events = (
+        f'<div class="wide text">{table(heads, event_rows(brew))}</div>'
+        if brew.events
+        else "<p>No repair was needed.</p>"
+    )
     options = [
         f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
     ]

@@ -14,9 +14,10 @@ use pyo3::sync::PyOnceLock;
 
 /// All that one log tells.
 ///
-/// >>> brew = pourline.analyze(pourline.Log(t, water_g, beverage_g, dose_g=15, tds_pct=1.38))
+/// >>> import pourline
+/// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
 /// >>> [f"{pour.mass_g.value:.0f} g" for pour in brew.pours]
-/// ['60 g', '90 g']
+/// ['44 g', '65 g', '65 g', '66 g']
 /// >>> brew.table().columns[:4]
 /// ['brew', 'pour', 'start_s', 'start_sd_s']
 #[pyclass(frozen, module = "pourline", name = "Brew")]

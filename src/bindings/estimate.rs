@@ -9,6 +9,7 @@ use pyo3::prelude::*;
 
 /// A number and its standard deviation, in the same unit.
 ///
+/// >>> import pourline
 /// >>> mass_g = pourline.Estimate(60.0, 0.1)
 /// >>> float(mass_g), mass_g.sd, str(mass_g)
 /// (60.0, 0.1, '60.00 ± 0.10')
@@ -83,8 +84,11 @@ impl PyEstimate {
 
 /// A number that has no value here, with the reason. It is falsy, and `float()` of it raises the reason.
 ///
-/// >>> brew = pourline.analyze(pourline.Log(t, water_g))
-/// >>> brew.extraction.yield_pct or "no yield"
+/// >>> import pourline
+/// >>> found = pourline.extraction(pourline.Meta(dose_g=15), water_g=270, beverage_g=240)
+/// >>> found.yield_pct.reason
+/// 'tds_pct was not given'
+/// >>> found.yield_pct or "no yield"
 /// 'no yield'
 #[pyclass(frozen, module = "pourline", name = "Undefined")]
 #[derive(Clone)]

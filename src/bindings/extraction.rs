@@ -10,6 +10,7 @@ use pyo3::types::PyDict;
 
 /// One input of the yield and what it adds to the yield's sd.
 ///
+/// >>> import pourline
 /// >>> meta = pourline.Meta(dose_g=15, tds_pct=1.38)
 /// >>> row = pourline.extraction(meta, water_g=270, beverage_g=240).budget[0]
 /// >>> row.name, f"{row.share:.2f}"
@@ -59,6 +60,7 @@ impl PyBudgetRow {
 
 /// What was extracted, and how well that is known. What cannot be had is an `Undefined` that tells why.
 ///
+/// >>> import pourline
 /// >>> meta = pourline.Meta(dose_g=15, tds_pct=1.38)
 /// >>> found = pourline.extraction(meta, water_g=270, beverage_g=240)
 /// >>> f"{found.yield_pct:.2f} %", found.convention, found.beverage_source
@@ -149,6 +151,7 @@ impl PyExtraction {
 /// The masses are numbers taken as exact, `Estimate`s, or None where they were not weighed; keywords are the options of
 /// the stage, see `Options`.
 ///
+/// >>> import pourline
 /// >>> meta = pourline.Meta(dose_g=20, tds_pct=1.30)
 /// >>> guessed = pourline.extraction(meta, water_g=320, retention_g_per_g=2.0)
 /// >>> f"{guessed.yield_pct.value:.2f} %", guessed.beverage_source

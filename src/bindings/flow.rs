@@ -7,9 +7,10 @@ use pyo3::prelude::*;
 
 /// Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length.
 ///
-/// >>> flow = pourline.analyze(pourline.Log(t, water_g)).flow
+/// >>> import pourline
+/// >>> flow = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).flow
 /// >>> f"{flow.flow_g_per_s.max():.0f} g/s"
-/// '6 g/s'
+/// '10 g/s'
 #[pyclass(frozen, module = "pourline", name = "Flow")]
 pub(super) struct PyFlow {
     inner: Flow,

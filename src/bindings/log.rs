@@ -1,10 +1,8 @@
 //! `Log`: the timestamped weights of one brew, from arrays.
 
 use super::arrays::{Kept, numbers};
-use super::error::argument;
-use super::json::unknown;
 use super::meta::{PyMeta, meta_from};
-use crate::{Log, Missing};
+use crate::Log;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -15,9 +13,10 @@ use pyo3::types::PyDict;
 /// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"` lets
 /// missing readings (NaN, None) through as flagged samples that enter no estimate. Further keywords are metadata, see `Meta`.
 ///
-/// >>> log = pourline.Log(t, water_g, dose_g=15, tds_pct=1.38, kettle="Fernspout")
-/// >>> len(log), log.meta.kettle
-/// (600, 'Fernspout')
+/// >>> import pourline
+/// >>> log = pourline.Log([0.0, 0.1, 0.2], water_g=[0.0, 0.4, 1.1], dose_g=15, kettle="Fernspout")
+/// >>> log.water_g, log.beverage_g, log.meta.kettle
+/// (array([0. , 0.4, 1.1]), None, 'Fernspout')
 #[pyclass(frozen, module = "pourline", name = "Log")]
 pub(super) struct PyLog {
     pub(super) inner: Log,
@@ -29,15 +28,6 @@ pub(super) struct PyLog {
 impl From<Log> for PyLog {
     fn from(inner: Log) -> Self {
         Self { inner, time_s: Kept::default(), water_g: Kept::default(), beverage_g: Kept::default() }
-    }
-}
-
-/// The rule for missing readings from its name.
-pub(super) fn missing_from(name: &str) -> PyResult<Missing> {
-    match name {
-        "refuse" => Ok(Missing::Refuse),
-        "flag" => Ok(Missing::Flag),
-        _ => Err(argument("missing", unknown(name, ["refuse", "flag"].into_iter()))),
     }
 }
 
@@ -55,7 +45,7 @@ impl PyLog {
         let time_s = numbers("time_s", time_s)?;
         let water_g = water_g.map(|column| numbers("water_g", column)).transpose()?;
         let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
-        let log = Log::with_missing(time_s, water_g, beverage_g, meta_from(meta)?, missing_from(missing)?)?;
+        let log = Log::with_missing(time_s, water_g, beverage_g, meta_from(meta)?, missing.parse()?)?;
         Ok(log.into())
     }
 

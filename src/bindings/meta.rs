@@ -13,11 +13,12 @@ use serde_json::Value;
 /// `grinder_setting`, `kettle`, `brewer`, `person`, `device`, `note`, `started_at`. Further factors: `factors`, a dict of
 /// texts.
 ///
+/// >>> import pourline
 /// >>> meta = pourline.Meta(dose_g=15, kettle="Fernspout", factors={"day": "2"})
 /// >>> meta.dose_g, meta.kettle, meta.roast
 /// (15.0, 'Fernspout', None)
 /// >>> meta
-/// Meta(dose_g=15.0, kettle='Fernspout', factors={'day': '2'})
+/// Meta(dose_g=15.0, factors={'day': '2'}, kettle='Fernspout')
 #[pyclass(frozen, eq, module = "pourline", name = "Meta")]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyMeta {

@@ -10,6 +10,7 @@ use serde_json::{Map, Value};
 ///
 /// `condition`, `segment` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
 ///
+/// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
 /// >>> options
 /// Options(condition={'scale_lag_s': 0.25}, segment={'mass_g': 5.0})

@@ -6,9 +6,10 @@ use pyo3::prelude::*;
 
 /// One pour. Times are true times at the bed: the scale's lag is taken out.
 ///
-/// >>> pour = pourline.analyze(pourline.Log(t, water_g)).pours[0]
+/// >>> import pourline
+/// >>> pour = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).pours[0]
 /// >>> print(f"{pour.mass_g.value:.0f} g")
-/// 60 g
+/// 44 g
 #[pyclass(frozen, module = "pourline", name = "Pour")]
 pub(super) struct PyPour {
     pub(super) inner: Pour,
@@ -66,8 +67,10 @@ impl PyPour {
 
 /// One rest: between the end of a pour and the start of the next.
 ///
-/// >>> [f"{rest.duration_s.value:.0f} s" for rest in pourline.analyze(pourline.Log(t, water_g)).rests]
-/// ['20 s']
+/// >>> import pourline
+/// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+/// >>> [f"{rest.duration_s.value:.0f} s" for rest in brew.rests]
+/// ['31 s', '18 s', '19 s']
 #[pyclass(frozen, module = "pourline", name = "Rest")]
 pub(super) struct PyRest {
     inner: Rest,
@@ -100,9 +103,10 @@ impl PyRest {
 
 /// The pours and rests of a brew, and the lag of the scale.
 ///
-/// >>> segments = pourline.segment(pourline.condition(pourline.Log(t, water_g)))
+/// >>> import pourline
+/// >>> segments = pourline.segment(pourline.condition(pourline.datasets.load("fernspout-ada-01")))
 /// >>> len(segments.pours), len(segments.rests), segments.lag_source
-/// (2, 1, 'estimated')
+/// (4, 3, 'estimated')
 #[pyclass(frozen, module = "pourline", name = "Segments")]
 pub(super) struct PySegments {
     pub(super) inner: Segments,

@@ -13,6 +13,7 @@ use pyo3::types::PyString;
 
 /// One pour as it truly was.
 ///
+/// >>> import pourline
 /// >>> log, truth = pourline.simulate("clean", seed=1)
 /// >>> truth.pours[0].start_s < truth.pours[0].half_rise_s < truth.pours[0].end_s
 /// True
@@ -96,6 +97,7 @@ impl PyTruePour {
 
 /// What a simulated log is made from. The arrays have a value for each row of the log.
 ///
+/// >>> import pourline
 /// >>> log, truth = pourline.simulate("usual", seed=7)
 /// >>> len(truth.flow_g_per_s) == len(log)
 /// True
@@ -201,6 +203,7 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
 /// `recipe` is the name of a level (`clean`, `usual`, `hard`, `usual_50_hz`, `usual_5_hz`) or a dict of what differs from
 /// the default; `recipe()` tells all names.
 ///
+/// >>> import pourline
 /// >>> log, truth = pourline.simulate({"hand": {"pours": [3, 3]}, "scale": {"rate_hz": 20}}, seed=1)
 /// >>> len(truth.pours)
 /// 3
@@ -209,8 +212,10 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
 pub(super) fn simulate(
     py: Python<'_>,
     recipe: Option<&Bound<'_, PyAny>>,
-    seed: u64,
+    seed: i128,
 ) -> PyResult<(PyLog, PyTruth)> {
+    let seed =
+        u64::try_from(seed).map_err(|_| argument("seed", format!("{seed} is not within 0 to 2^64 - 1")))?;
     let recipe = recipe_from(recipe)?;
     let (log, truth) = py.detach(|| crate::simulate(&recipe, seed))?;
     Ok((log.into(), PyTruth { inner: truth, kept: Default::default() }))
@@ -218,6 +223,7 @@ pub(super) fn simulate(
 
 /// Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts.
 ///
+/// >>> import pourline
 /// >>> pourline.recipe()["scale"]["rate_hz"], pourline.recipe("usual_50_hz")["scale"]["rate_hz"]
 /// (10.0, 50.0)
 #[pyfunction]

@@ -1,14 +1,160 @@
-//! In: a `Log`, a path, or a table that speaks Arrow. Out: a `Log`.
+//! `read`. In: a path, bytes, or a table that speaks Arrow. Out: a `Log`, by the one set of rules for columns and units.
 
-use super::arrays::short;
+use super::arrays::{numbers, short};
 use super::error::argument;
 use super::log::PyLog;
+use super::meta::meta_from;
+use crate::log::{Stamps, choose};
+use crate::{Error, Log, Meta, ReadOptions, Result};
 use pyo3::prelude::*;
+use pyo3::types::{PyBytes, PyDict, PyInt, PyList, PyString};
+use std::path::{Path, PathBuf};
 
-/// The log itself, or what `read` makes of the source.
-pub(super) fn log_of<'py>(source: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyLog>> {
-    match source.cast::<PyLog>() {
-        Ok(log) => Ok(log.clone()),
-        Err(_) => Err(argument("log", format!("a Log is needed, not {}", short(source)))),
+/// Where a log comes from.
+pub(super) enum Source {
+    /// It is there.
+    Log(Py<PyLog>),
+    /// A text file, which needs no Python to be read.
+    File(PathBuf),
+}
+
+/// Sorts out what was given. Tables and Parquet are read at once: that needs Python.
+pub(super) fn source(given: &Bound<'_, PyAny>) -> PyResult<Source> {
+    if let Ok(log) = given.cast::<PyLog>() {
+        return Ok(Source::Log(log.clone().unbind()));
     }
+    if let Ok(error) = given.cast::<pyo3::exceptions::PyValueError>() {
+        return Err(PyErr::from_value(error.clone().into_any()));
+    }
+    match path_of(given) {
+        Some(path) if !is_parquet(&path) => Ok(Source::File(path)),
+        _ => {
+            let log = log_from(given, &ReadOptions::default(), Meta::default())?;
+            Ok(Source::Log(Py::new(given.py(), PyLog::from(log))?))
+        }
+    }
+}
+
+/// Reads a text file by its names alone.
+pub(super) fn read_file(path: &Path) -> Result<Log> {
+    Log::read(path, &ReadOptions::default(), Meta::default())
+}
+
+fn path_of(given: &Bound<'_, PyAny>) -> Option<PathBuf> {
+    if given.is_instance_of::<PyBytes>() { None } else { given.extract().ok() }
+}
+
+fn is_parquet(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("parquet") || e.eq_ignore_ascii_case("pq"))
+}
+
+fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyResult<Log> {
+    let py = given.py();
+    if let Ok(bytes) = given.cast::<PyBytes>() {
+        let bytes = bytes.as_bytes();
+        return Ok(py.detach(|| Log::read_bytes(bytes, options, meta))?);
+    }
+    if let Some(path) = path_of(given) {
+        if !is_parquet(&path) {
+            return Ok(py.detach(|| Log::read(&path, options, meta))?);
+        }
+        let mut meta = meta;
+        if meta.name.is_none() {
+            meta.name = path.file_stem().map(|name| name.to_string_lossy().into_owned());
+        }
+        let table = py.import("pourline._arrow")?.call_method1("parquet", (path,))?;
+        return table_to_log(&table, options, meta);
+    }
+    if given.hasattr("__arrow_c_stream__")? {
+        return table_to_log(given, options, meta);
+    }
+    let message = format!("a path, bytes or a table with __arrow_c_stream__ is needed, not {}", short(given));
+    Err(argument("source", message))
+}
+
+fn table_to_log(source: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyResult<Log> {
+    let arrow = source.py().import("pourline._arrow")?;
+    let table = arrow.call_method1("table", (source,))?;
+    let names: Vec<String> = table.getattr("column_names")?.extract()?;
+    let chosen = choose(&names, options)?;
+    let column = |index: usize| arrow.call_method1("column", (&table, index));
+    let weight = |index: usize, name: &str| -> PyResult<Vec<f64>> {
+        let values = column(index)?;
+        if values.is_instance_of::<PyList>() {
+            let message = format!("column {name:?} holds texts where a weight is needed");
+            return Err(Error::Column { message }.into());
+        }
+        numbers(name, &values)
+    };
+    let time = column(chosen.time.index)?;
+    let stamps = match time.cast::<PyList>() {
+        Ok(texts) => Stamps::Texts(stamps_of(&chosen.time.name, texts)?),
+        Err(_) => Stamps::Numbers(numbers(&chosen.time.name, &time)?),
+    };
+    let water = chosen.water.as_ref().map(|pick| weight(pick.index, &pick.name)).transpose()?;
+    let beverage = chosen.beverage.as_ref().map(|pick| weight(pick.index, &pick.name)).transpose()?;
+    Ok(Log::from_columns(&chosen, stamps, water, beverage, options, meta)?)
+}
+
+fn stamps_of(column: &str, texts: &Bound<'_, PyList>) -> PyResult<Vec<String>> {
+    let missing = |row| Error::NotFinite { column: column.into(), row, value: f64::NAN };
+    let texts = texts.iter().enumerate().map(|(i, text)| {
+        let text: Option<String> = text.extract()?;
+        Ok(text.ok_or_else(|| missing(i + 1))?)
+    });
+    texts.collect()
+}
+
+/// A column by its name or by its number.
+fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<String>> {
+    match given {
+        None => Ok(None),
+        Some(given) if given.is_instance_of::<PyString>() || given.is_instance_of::<PyInt>() => {
+            Ok(Some(given.str()?.to_string_lossy().into_owned()))
+        }
+        Some(given) => Err(argument(
+            name,
+            format!("a column's name, or its number from 1, is needed, not {}", short(given)),
+        )),
+    }
+}
+
+/// Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow.
+///
+/// `time`, `water` and `beverage` give a column by name or by number from 1; without them the names decide. Units come
+/// from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg, oz); they
+/// are never guessed. Dates and times need no unit. Further keywords are metadata, see `Meta`.
+///
+/// >>> import pourline
+/// >>> text = b"time_ms;cup_kg\n0;0,0\n100;0,0004\n200;0,0011\n"
+/// >>> log = pourline.read(text, dose_g=15)
+/// >>> log.time_s, log.beverage_g
+/// (array([0. , 0.1, 0.2]), array([0. , 0.4, 1.1]))
+/// >>> table = pourline.Table({"t (s)": [0.0, 0.1, 0.2], "poured": [0.0, 0.4, 1.1]})
+/// >>> pourline.read(table, mass_unit="g").water_g
+/// array([0. , 0.4, 1.1])
+#[pyfunction]
+#[pyo3(signature = (
+    source, *, time = None, water = None, beverage = None, time_unit = None, mass_unit = None, missing = "refuse", **meta
+))]
+#[expect(clippy::too_many_arguments, reason = "keywords of a Python function")]
+pub(super) fn read(
+    source: &Bound<'_, PyAny>,
+    time: Option<&Bound<'_, PyAny>>,
+    water: Option<&Bound<'_, PyAny>>,
+    beverage: Option<&Bound<'_, PyAny>>,
+    time_unit: Option<&str>,
+    mass_unit: Option<&str>,
+    missing: &str,
+    meta: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyLog> {
+    let options = ReadOptions {
+        time: column_of("time", time)?,
+        water: column_of("water", water)?,
+        beverage: column_of("beverage", beverage)?,
+        time_unit: time_unit.map(str::parse).transpose()?,
+        mass_unit: mass_unit.map(str::parse).transpose()?,
+        missing: missing.parse()?,
+    };
+    Ok(log_from(source, &options, meta_from(meta)?)?.into())
 }

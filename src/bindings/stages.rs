@@ -4,9 +4,10 @@ use super::brew::PyBrew;
 use super::flow::PyFlow;
 use super::json::from_dict;
 use super::log::PyLog;
+use super::many::one;
 use super::options::{PyOptions, options_from};
 use super::segments::PySegments;
-use super::sources::log_of;
+use super::sources::source;
 use super::trace::PyTrace;
 use crate::{ConditionOptions, SegmentOptions};
 use pyo3::prelude::*;
@@ -16,7 +17,8 @@ use pyo3::types::PyDict;
 ///
 /// Keywords are the options of the stage, see `Options`.
 ///
-/// >>> trace = pourline.condition(pourline.Log(t, water_g), scale_lag_s=0.25)
+/// >>> import pourline
+/// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"), scale_lag_s=0.25)
 /// >>> trace.events, trace.scale_lag_s.value
 /// ([], 0.25)
 #[pyfunction]
@@ -38,9 +40,10 @@ pub(super) fn condition(
 ///
 /// Keywords are the options of the stage, see `Options`.
 ///
-/// >>> trace = pourline.condition(pourline.Log(t, water_g))
-/// >>> len(pourline.segment(trace).pours), len(pourline.segment(trace, mass_g=70).pours)
-/// (2, 1)
+/// >>> import pourline
+/// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
+/// >>> len(pourline.segment(trace).pours), len(pourline.segment(trace, mass_g=50).pours)
+/// (4, 3)
 #[pyfunction]
 #[pyo3(signature = (trace, **options))]
 pub(super) fn segment(
@@ -58,7 +61,8 @@ pub(super) fn segment(
 
 /// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.
 ///
-/// >>> trace = pourline.condition(pourline.Log(t, water_g))
+/// >>> import pourline
+/// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
 /// >>> flow = pourline.flow(trace, pourline.segment(trace))
 /// >>> len(flow) == len(trace)
 /// True
@@ -76,10 +80,11 @@ pub(super) fn flow(
 ///
 /// `log` is a `Log`, or whatever `read` takes.
 ///
-/// >>> log = pourline.Log(t, water_g, beverage_g, dose_g=15, tds_pct=1.38)
+/// >>> import pourline
+/// >>> log = pourline.datasets.load("fernspout-ada-01")
 /// >>> brew = pourline.analyze(log, pourline.Options(condition={"scale_lag_s": 0.25}))
 /// >>> len(brew.pours), brew.segments.lag_source
-/// (2, 'given')
+/// (4, 'given')
 #[pyfunction]
 #[pyo3(signature = (log, options = None))]
 pub(super) fn analyze(
@@ -88,7 +93,6 @@ pub(super) fn analyze(
     options: Option<&Bound<'_, PyOptions>>,
 ) -> PyResult<PyBrew> {
     let options = options_from(options);
-    let log = log_of(log)?;
-    let log = &log.get().inner;
-    Ok(py.detach(|| crate::analyze(log, &options))?.into())
+    let source = source(log)?;
+    Ok(py.detach(|| one(&source, &options))?.into())
 }

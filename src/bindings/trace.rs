@@ -15,9 +15,10 @@ pub(super) fn word(kind: &impl serde::Serialize) -> PyResult<String> {
 
 /// One thing that the scale did and the hand did not.
 ///
-/// >>> knocked = water_g.copy(); knocked[300] += 40
-/// >>> pourline.condition(pourline.Log(t, knocked)).events[0].kind
-/// 'knock'
+/// >>> import pourline
+/// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-02"))
+/// >>> [event.kind for event in brew.events]
+/// ['knock', 'knock', 'knock']
 #[pyclass(frozen, module = "pourline", name = "Event")]
 pub(super) struct PyEvent {
     inner: Event,
@@ -25,7 +26,9 @@ pub(super) struct PyEvent {
 
 #[pymethods]
 impl PyEvent {
-    /// What kind: `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`,
+    /// What kind, in a word.
+    ///
+    /// `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`,
     /// `duplicate`, `drift` or `preparation`.
     #[getter]
     fn kind(&self) -> PyResult<String> {
@@ -77,7 +80,8 @@ impl PyEvent {
 
 /// One weight after conditioning; each array has the trace's length.
 ///
-/// >>> water = pourline.condition(pourline.Log(t, water_g)).water
+/// >>> import pourline
+/// >>> water = pourline.condition(pourline.datasets.load("fernspout-ada-01")).water
 /// >>> set(water.flag.tolist())
 /// {'used'}
 #[pyclass(frozen, module = "pourline", name = "ChannelTrace")]
@@ -95,7 +99,9 @@ impl PyChannelTrace {
         self.mass_g.array(py, &self.inner.mass_g)
     }
 
-    /// What became of each sample, an array of words: `used`, `missing`, `duplicate`, `knock`, `lift`, `settling`, `stuck`,
+    /// What became of each sample, an array of words.
+    ///
+    /// `used`, `missing`, `duplicate`, `knock`, `lift`, `settling`, `stuck`,
     /// `preparation` or `removed`.
     #[getter]
     fn flag<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
@@ -129,9 +135,10 @@ impl PyChannelTrace {
 
 /// A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added.
 ///
-/// >>> trace = pourline.condition(pourline.Log(t, water_g))
-/// >>> round(trace.rate_hz), trace.beverage
-/// (10, None)
+/// >>> import pourline
+/// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
+/// >>> round(trace.rate_hz), trace.events
+/// (10, [])
 #[pyclass(frozen, module = "pourline", name = "Trace")]
 pub(super) struct PyTrace {
     pub(super) inner: Trace,

@@ -4,7 +4,8 @@
 //! Nothing is guessed: two columns that could both be meant, or none, is an error that names the argument which settles
 //! it. The same rules serve files and Arrow tables.
 
-use super::units::{self, Unit};
+use super::roles::{BEVERAGE, Role, TIME, WATER};
+use super::units::{self, Unit, cut};
 use super::{MassUnit, ReadOptions, TimeUnit};
 use crate::{Error, Result};
 
@@ -33,43 +34,6 @@ pub struct Chosen {
     pub water: Option<Pick<MassUnit>>,
     /// Weight of the beverage.
     pub beverage: Option<Pick<MassUnit>>,
-}
-
-/// A part that a column can play. A name fits when all its words are known here and one of them is a `core` word.
-struct Role {
-    argument: &'static str,
-    core: &'static [&'static str],
-    filler: &'static [&'static str],
-}
-
-const TIME: Role = Role {
-    argument: "time",
-    core: &["time", "t", "timestamp", "datetime", "elapsed"],
-    filler: &["date", "stamp", "in"],
-};
-const WATER: Role = Role {
-    argument: "water",
-    core: &["water", "poured", "weight", "mass"],
-    filler: &["total", "scale", "reading", "in"],
-};
-const BEVERAGE: Role = Role {
-    argument: "beverage",
-    core: &["beverage", "cup", "server", "carafe", "drip"],
-    filler: &["weight", "mass", "total", "scale", "reading", "in"],
-};
-
-impl Role {
-    fn fits<U: Unit>(&self, name: &str) -> bool {
-        let (stem, unit) = units::split(name);
-        if stem.is_empty() {
-            // `seconds` and `grams` say enough; `s`, `g` or `min` alone may be anything.
-            return self.argument != BEVERAGE.argument
-                && unit.is_some_and(|u| u.chars().count() > 3 && U::from_word(&u).is_some());
-        }
-        let known = |w: &str| self.core.contains(&w) || self.filler.contains(&w);
-        let words = || stem.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
-        words().all(known) && words().any(|w| self.core.contains(&w))
-    }
 }
 
 /// Chooses the columns of a log by their names and by the `time`, `water` and `beverage` of the options, which may be a
@@ -196,7 +160,19 @@ fn listed(names: &[&str]) -> String {
     list.join(", ")
 }
 
-/// The text, or its first 80 characters.
-pub(super) fn cut(text: &str) -> &str {
-    text.char_indices().nth(80).map_or(text, |(end, _)| &text[..end])
+/// The unit that the caller and the column agree on.
+pub(super) fn settle<U: Unit>(stated: Option<U>, pick: &Pick<U>) -> Result<U> {
+    let error = |message| Err(Error::Argument { name: U::ARGUMENT.into(), message });
+    match (stated, pick.unit) {
+        (Some(a), Some(b)) if a != b => error(format!(
+            "column {:?} says {} where {} is asked for; give the column by its number to leave its name aside",
+            pick.name,
+            b.symbol(),
+            a.symbol()
+        )),
+        (Some(unit), _) | (None, Some(unit)) => Ok(unit),
+        (None, None) => {
+            error(format!("column {:?} names no unit; say which it is: {}", pick.name, U::CHOICES))
+        }
+    }
 }

@@ -31,9 +31,12 @@ pub(super) fn read<R: BufRead>(lines: Lines<R>, options: &ReadOptions, meta: Met
     let mut records = Records::new(lines)?;
     let empty = Error::Empty { what: records.lines.label().into() };
     let Some(first) = records.next()? else { return Err(empty) };
-    let line = records.lines.line();
-    let is_header = !records.fields.iter().all(|f| is_reading(&line[f.clone()]));
-    let names = if is_header { records.names(line, &records.fields) } else { records.commented_names() };
+    let is_header = records.is_header(options);
+    let names = if is_header {
+        records.names(records.lines.line(), &records.fields)
+    } else {
+        records.commented_names()
+    };
     let width = names.len();
 
     let mut rows = Rows::new(choose(&names, options)?);
@@ -102,6 +105,19 @@ impl<R: BufRead> Records<R> {
         self.fields.get(index).map_or(&[], |f| &self.lines.line()[f.clone()])
     }
 
+    /// Whether this record, the first, names the columns: some cell could not stand in a row of data. Where all columns
+    /// are given by number only their cells count, so that a row with a remark is not taken for names and lost.
+    fn is_header(&self, options: &ReadOptions) -> bool {
+        let wanted = [&options.time, &options.water, &options.beverage].into_iter().flatten();
+        let numbers: Option<Vec<usize>> = wanted.map(|w| w.parse().ok()).collect();
+        match numbers {
+            Some(numbers) if options.time.is_some() && numbers.len() > 1 => {
+                numbers.iter().any(|n| !is_reading(self.field(n.wrapping_sub(1))))
+            }
+            _ => (0..self.fields.len()).any(|i| !is_reading(self.field(i))),
+        }
+    }
+
     fn names(&self, line: &[u8], fields: &[Range<usize>]) -> Vec<String> {
         let name = |f: &Range<usize>| String::from_utf8_lossy(&line[f.clone()]).replace("\"\"", "\"");
         fields.iter().map(name).collect()
@@ -112,7 +128,8 @@ impl<R: BufRead> Records<R> {
         let mut fields = Vec::new();
         let line = self.last_comment.trim_ascii();
         split(line, self.separator, &mut fields);
-        if fields.len() == self.fields.len() {
+        let is_note = line.iter().any(|b| matches!(b, b':' | b'='));
+        if fields.len() == self.fields.len() && !is_note {
             self.names(line, &fields)
         } else {
             vec![String::new(); self.fields.len()]
@@ -124,7 +141,15 @@ impl<R: BufRead> Records<R> {
         let time: Option<TimeUnit> = word(self.field(chosen.time.index));
         let water: Option<MassUnit> = chosen.water.as_ref().and_then(|p| word(self.field(p.index)));
         let beverage: Option<MassUnit> = chosen.beverage.as_ref().and_then(|p| word(self.field(p.index)));
-        if time.is_none() && water.is_none() && beverage.is_none() {
+        let unit_or_nothing = |known: bool, index: usize| known || self.field(index).trim_ascii().is_empty();
+        let fits = |known: bool, p: &Option<Pick<MassUnit>>| {
+            p.as_ref().is_none_or(|p| unit_or_nothing(known, p.index))
+        };
+        if !(unit_or_nothing(time.is_some(), chosen.time.index)
+            && fits(water.is_some(), &chosen.water)
+            && fits(beverage.is_some(), &chosen.beverage)
+            && (time.is_some() || water.is_some() || beverage.is_some()))
+        {
             return Ok(false);
         }
         take_over(&mut chosen.time, time)?;
@@ -169,7 +194,7 @@ fn word<U: Unit>(cell: &[u8]) -> Option<U> {
 
 fn take_over<U: Unit>(pick: &mut Pick<U>, unit: Option<U>) -> Result<()> {
     if let Some(unit) = unit {
-        pick.unit = Some(super::rows::settle(Some(unit), pick)?);
+        pick.unit = Some(super::columns::settle(Some(unit), pick)?);
     }
     Ok(())
 }

@@ -115,3 +115,30 @@ impl<R: BufRead> Lines<R> {
         Error::Format { row: 0, message: format!("{}: line {} {what}", self.label, self.number) }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Lines, MAX_LINE};
+    use std::io::{BufReader, Read};
+
+    #[test]
+    fn a_line_of_2_gb_is_given_up_after_its_first_mebibyte() {
+        let endless = std::io::repeat(b'7').take(2_000_000_000);
+        let mut lines = Lines::new(BufReader::new(endless), "a line").unwrap();
+        let error = lines.advance().unwrap_err();
+        assert_eq!(error.kind(), "format");
+        assert_eq!(error.to_string(), "a line: line 1 is longer than 1 MiB");
+        assert!(lines.buffer.capacity() <= 2 * (MAX_LINE + 2), "{}", lines.buffer.capacity());
+    }
+
+    #[test]
+    fn a_line_of_just_1_mib_is_read_whatever_its_end() {
+        for end in ["\n", "\r\n", "\r", ""] {
+            let text = format!("{}{end}", "7".repeat(MAX_LINE));
+            let mut lines = Lines::new(text.as_bytes(), "a line").unwrap();
+            assert!(lines.advance().unwrap());
+            assert_eq!(lines.line().len(), MAX_LINE);
+            assert!(!lines.advance().unwrap());
+        }
+    }
+}

@@ -1,5 +1,6 @@
 //! In: a file or arrays. Out: a [`Log`]: time stamps, the two weight channels, and what is known of the brew.
 
+mod assemble;
 mod check;
 mod columns;
 mod delimited;
@@ -10,14 +11,16 @@ mod lines;
 mod meta;
 mod notes;
 mod numbers;
+mod options;
 mod read;
+mod roles;
 mod rows;
 mod stamps;
 mod units;
 
 pub use columns::{Chosen, Pick, choose};
 pub use meta::Meta;
-pub use read::ReadOptions;
+pub use options::ReadOptions;
 pub use stamps::Stamps;
 pub use units::{MassUnit, TimeUnit};
 
@@ -42,7 +45,7 @@ impl std::str::FromStr for Missing {
             "flag" => Ok(Self::Flag),
             _ => Err(Error::Argument {
                 name: "missing".into(),
-                message: format!("{:?} is neither \"refuse\" nor \"flag\"", columns::cut(text)),
+                message: format!("{:?} is neither \"refuse\" nor \"flag\"", units::cut(text)),
             }),
         }
     }

@@ -1,9 +1,8 @@
-//! In: the chosen cells, row by row, or whole columns in their own units. Out: a [`Log`] in s and g.
+//! In: the cells of a file, row by row. Out: a [`Log`], or an error that speaks of the file's own rows.
 
 use super::numbers::Numbers;
 use super::stamps::{Clock, not_a_stamp};
-use super::units::{MassUnit, Unit};
-use super::{Chosen, Log, Meta, Pick, ReadOptions, Stamps};
+use super::{Chosen, Log, Meta, ReadOptions, Stamps};
 use crate::{Error, Result};
 
 /// A log of a brew at 100 Hz that lasts five days; what is longer is another kind of file, and would fill the memory.
@@ -124,85 +123,4 @@ impl Rows {
             error
         })
     }
-}
-
-impl Log {
-    /// A log from the columns of a table, as [`choose`](super::choose) chose them, each in its own unit. `water` and
-    /// `beverage` are needed where `chosen` has them. A weight that no argument named and that holds no reading at all
-    /// was not weighed, and is left out.
-    ///
-    /// # Errors
-    /// `argument`: a unit that neither the column nor the options state, or that they state differently. `column`: a
-    /// column that was chosen is not given. `not_a_number`: a text that is no date and time. Further as
-    /// [`Log::with_missing`].
-    pub fn from_columns(
-        chosen: &Chosen,
-        stamps: Stamps,
-        water: Option<Vec<f64>>,
-        beverage: Option<Vec<f64>>,
-        options: &ReadOptions,
-        mut meta: Meta,
-    ) -> Result<Self> {
-        let (time_s, started_at) = stamps.seconds(&chosen.time, options.time_unit)?;
-        let water_g = grams(chosen.water.as_ref(), water, options)?;
-        let beverage_g = grams(chosen.beverage.as_ref(), beverage, options)?;
-        if water_g.is_none() && beverage_g.is_none() {
-            let what = chosen.water.as_ref().or(chosen.beverage.as_ref()).map(|p| p.name.clone());
-            return Err(Error::Empty { what: what.unwrap_or_default() });
-        }
-        meta.started_at = meta.started_at.or(started_at);
-        Self::with_missing(time_s, water_g, beverage_g, meta, options.missing)
-            .map_err(|error| named(error, chosen))
-    }
-}
-
-fn grams(
-    pick: Option<&Pick<MassUnit>>,
-    values: Option<Vec<f64>>,
-    options: &ReadOptions,
-) -> Result<Option<Vec<f64>>> {
-    let Some(pick) = pick else { return Ok(None) };
-    let Some(mut values) = values else {
-        return Err(Error::Column { message: format!("column {:?} was chosen and is not given", pick.name) });
-    };
-    if !pick.by_argument && !values.is_empty() && values.iter().all(|v| v.is_nan()) {
-        return Ok(None);
-    }
-    let unit = settle(options.mass_unit, pick)?;
-    if unit != MassUnit::G {
-        values.iter_mut().for_each(|m| *m = unit.to_g(*m));
-    }
-    Ok(Some(values))
-}
-
-/// The unit that the caller and the column agree on.
-pub(super) fn settle<U: Unit>(stated: Option<U>, pick: &Pick<U>) -> Result<U> {
-    let error = |message| Err(Error::Argument { name: U::ARGUMENT.into(), message });
-    match (stated, pick.unit) {
-        (Some(a), Some(b)) if a != b => error(format!(
-            "column {:?} says {} where {} is asked for; give the column by its number to leave its name aside",
-            pick.name,
-            b.symbol(),
-            a.symbol()
-        )),
-        (Some(unit), _) | (None, Some(unit)) => Ok(unit),
-        (None, None) => {
-            error(format!("column {:?} names no unit; say which it is: {}", pick.name, U::CHOICES))
-        }
-    }
-}
-
-/// Calls the column of a missing or infinite reading by the name that it has in its source.
-fn named(mut error: Error, chosen: &Chosen) -> Error {
-    if let Error::NotFinite { column, .. } | Error::UnequalLength { column, .. } = &mut error {
-        let source = match column.as_str() {
-            "time_s" => Some(&chosen.time.name),
-            "water_g" => chosen.water.as_ref().map(|p| &p.name),
-            _ => chosen.beverage.as_ref().map(|p| &p.name),
-        };
-        if let Some(name) = source {
-            column.clone_from(name);
-        }
-    }
-    error
 }

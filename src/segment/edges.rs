@@ -3,11 +3,12 @@
 //! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit. Mass is the difference of the levels at
 //! rest before and after, so that no shape of the flow between them can bias it.
 
+use super::SegmentOptions;
+use super::filter::Smoothed;
 use super::fit::{Fit, Group};
 use super::pour::{Pour, Rest};
-use super::propose::Samples;
+use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS};
-use super::{SegmentOptions, wander::Smoothed};
 use crate::Estimate;
 use crate::math::robust::median;
 
@@ -190,7 +191,7 @@ fn mass(
     let settled = 3.0 * tau + 0.3;
     let index = |t: f64| x.time_s.partition_point(|&s| s < t);
     let early = index((start - NEAR_S).max(before + settled))..index(start);
-    let late = index(end + 2.0 * tau + 0.1)..index((end + NEAR_S).min(after));
+    let late = index(end + 3.0 * tau + 0.1)..index((end + NEAR_S).min(after));
     // What the lag still keeps back a little after the end is taken from the shape.
     let whole: f64 = bursts.iter().map(Burst::mass_g).sum();
     let kept = |t: f64| whole - bursts.iter().map(|b| b.reading(t, tau).0).sum::<f64>();
@@ -227,29 +228,18 @@ fn level(
 ) -> Option<Estimate> {
     let index: Vec<usize> = outward.collect();
     let far = *index.last()?;
-    let noise = fit.wander.noise_sd_g.powi(2);
-    let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise);
+    // The shape's word for what the lag still keeps back is good to a tenth.
+    let noise = |t: f64| fit.wander.noise_sd_g.powi(2) + (0.1 * kept(t)).powi(2);
+    let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise(x.time_s[far]));
     for pair in index.windows(2).rev() {
         let (t, s) = (x.time_s[pair[0]], x.time_s[pair[1]]);
         var += fit.wander.zero_g.powi(2) * (t - s).abs();
-        let gain = var / (var + noise);
+        let gain = var / (var + noise(t));
         mean += gain * (x.mass_g[pair[0]] + kept(t) - mean);
         var *= 1.0 - gain;
     }
     var += fit.wander.zero_g.powi(2) * (x.time_s[index[0]] - at_s).abs();
-    Some(Estimate::new(mean, (var + readout_var(x)).sqrt()))
-}
-
-/// What averaging cannot take out of a rounded reading: the mean of a rounded noisy level is off by up to
-/// `step/pi exp(-2 pi^2 s^2/step^2)` (first harmonic; Widrow and Kollar, Quantization Noise, 2008; from memory).
-fn readout_var(x: &Samples) -> f64 {
-    if x.step_g <= 0.0 {
-        return 0.0;
-    }
-    let unrounded = (x.noise_sd_g.powi(2) - x.step_g.powi(2) / 12.0).max(0.0);
-    let pi = std::f64::consts::PI;
-    let most = x.step_g / pi * (-2.0 * pi * pi * unrounded / x.step_g.powi(2)).exp();
-    most * most / 2.0
+    Some(Estimate::new(mean, (var + x.rounding_var_g2).sqrt()))
 }
 
 /// Mass where the log tells of only one side: the area of the shape, and of the unsteadiness that it may hide.

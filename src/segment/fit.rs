@@ -5,7 +5,8 @@
 //! rounds. Sd are those of the posterior with the stated expectation of ramps and lag (Tarantola, Inverse Problem Theory, 3.2).
 
 use super::SegmentOptions;
-use super::propose::{Samples, USUAL_LAG_S};
+use super::propose::USUAL_LAG_S;
+use super::samples::Samples;
 use super::shape::{Burst, MIN_RAMP_S, PARAMETERS};
 use super::wander::{Stretch, Wander};
 use crate::Estimate;
@@ -87,13 +88,13 @@ pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>,
     };
     let tau_s = Estimate::new(wander.tau_s, wander.tau_s * prior.sd);
     let mut fit = Fit { groups: windows(x, proposed), wander, tau_s };
-    for round in 0..3 {
-        for _ in 0..6 {
+    for most in [3, 6] {
+        for _ in 0..most {
             if improve(x, &mut fit, &prior, o) < 3e-4 {
                 break;
             }
         }
-        if round < 2 {
+        if most == 3 {
             choose_wander(x, &mut fit, o);
         }
     }
@@ -102,7 +103,7 @@ pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>,
 
 /// Which samples tell of which group: from the rest before to the rest after, a few seconds of each.
 fn windows(x: &Samples, proposed: Vec<Vec<Burst>>) -> Vec<Group> {
-    const REST_S: f64 = 5.0;
+    const REST_S: f64 = 3.0;
     const TAIL_S: f64 = 1.5;
     const NEXT_S: f64 = 0.7;
     let edges: Vec<(f64, f64)> =
@@ -135,18 +136,23 @@ fn improve(x: &Samples, fit: &mut Fit, prior: &LagPrior, o: &SegmentOptions) -> 
     let mut solved = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
         let p = group.size();
-        let Normal { mut a, mut pull, cross, lag, .. } = normal(x, group, &fit.wander, o);
+        let Normal { mut a, mut pull, cross, lag, misfit, .. } = normal(x, group, &fit.wander, o);
         if !cholesky(&mut a, p) {
             solved.push(None);
             continue;
         }
         let mut by_lag = cross.clone();
         solve(&a, p, &mut by_lag);
+        // A group that its samples contradict says less than it claims to.
+        let samples = (group.to - group.from) as f64;
+        let excess = (misfit / samples).max(1.0);
         let dot = |u: &[f64], v: &[f64]| u.iter().zip(v).map(|(a, b)| a * b).sum::<f64>();
-        lag_information += lag[0] - dot(&cross, &by_lag);
-        lag_pull += lag[1] - dot(&by_lag, &pull);
+        lag_information += (lag[0] - dot(&cross, &by_lag)) / excess;
+        lag_pull += (lag[1] - dot(&by_lag, &pull)) / excess;
         solve(&a, p, &mut pull);
-        solved.push(Some((inverse(&a, p), pull, by_lag)));
+        let mut own = inverse(&a, p);
+        own.iter_mut().for_each(|c| *c *= excess);
+        solved.push(Some((own, pull, by_lag)));
     }
     let lag_var = 1.0 / lag_information;
     let lag_step = (lag_pull * lag_var).clamp(-0.5, 0.5);
@@ -287,22 +293,24 @@ fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
         groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
     let mut best = (misfit(&fit.wander), fit.wander);
-    let grids: [(&[f64], fn(&mut Wander, f64)); 2] =
-        [(&[0.0, 0.005, 0.015], |w, v| w.stamp_sd_s = v), (&[0.001, 0.003, 0.01, 0.03], |w, v| w.zero_g = v)];
-    for (values, set) in grids {
-        for &value in values {
-            let mut trial = best.1;
-            set(&mut trial, value);
-            let found = misfit(&trial);
-            if found < best.0 {
-                best = (found, trial);
-            }
+    let mut consider = |trial: Wander| {
+        let found = misfit(&trial);
+        if found < best.0 {
+            best = (found, trial);
         }
+        best.1
+    };
+    for stamp_sd_s in [0.0, 0.005, 0.015] {
+        consider(Wander { stamp_sd_s, ..fit.wander });
+    }
+    let mut chosen = consider(fit.wander);
+    for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2] {
+        chosen = consider(Wander { zero_g, ..chosen });
     }
     let mut trials = Vec::new();
     for swing_rad_per_s in [2.0, 4.0, 8.0] {
         for tremor in [0.01, 0.02, 0.04, 0.08, 0.16, 0.32] {
-            let trial = Wander { tremor, swing_rad_per_s, ..best.1 };
+            let trial = Wander { tremor, swing_rad_per_s, ..chosen };
             trials.push((misfit(&trial), trial));
         }
     }
@@ -314,7 +322,7 @@ fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
         sum[1] += weight * trial.tremor.ln();
         sum[2] += weight * trial.swing_rad_per_s.ln();
     }
-    fit.wander = best.1;
+    fit.wander = chosen;
     if sum[0] > 0.0 {
         fit.wander.tremor = (sum[1] / sum[0]).exp();
         fit.wander.swing_rad_per_s = (sum[2] / sum[0]).exp();

@@ -1,17 +1,20 @@
 //! In: a [`Trace`](crate::Trace). Out: [`Segments`]: the pours and the rests, each number with its sd.
 
 mod edges;
+mod filter;
 mod fit;
 mod pour;
 mod propose;
+mod samples;
 pub(crate) mod shape;
 pub(crate) mod wander;
 pub use pour::{LagSource, Pour, Rest, Segments};
 
 pub(crate) use fit::{Fit, Group};
 
-use crate::{Error, Estimate, Flag, Result, Trace};
-use propose::{Samples, USUAL_LAG_S, propose};
+use crate::{Error, Estimate, Result, Trace};
+use propose::{USUAL_LAG_S, propose};
+use samples::used;
 use serde::{Deserialize, Serialize};
 
 /// Options of [`segment`]: the four numbers that define a pour, and what is expected of a hand.
@@ -92,18 +95,4 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
     }
     segments.fit = Some(fit);
     Ok(segments)
-}
-
-/// The used samples of the water channel, if there are enough to speak of a flow.
-fn used(trace: &Trace) -> Option<Samples> {
-    let water = trace.water.as_ref()?;
-    let kept = |i: &usize| water.flag[*i] == Flag::Used && trace.time_s[*i] >= trace.brew_start_s;
-    let index: Vec<usize> = (0..trace.time_s.len()).filter(kept).collect();
-    (index.len() >= 5).then(|| Samples {
-        time_s: index.iter().map(|&i| trace.time_s[i]).collect(),
-        mass_g: index.iter().map(|&i| water.mass_g[i]).collect(),
-        noise_sd_g: water.noise_sd_g.value.max(1e-6),
-        step_g: water.step_g,
-        interval_s: 1.0 / trace.rate_hz,
-    })
 }

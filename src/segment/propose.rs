@@ -4,6 +4,7 @@
 //! which either is surely above the threshold. These are starting points: `fit` finds the instants.
 
 use super::SegmentOptions;
+use super::samples::Samples;
 use super::shape::Burst;
 use crate::math::{robust::median, trend::slopes};
 
@@ -11,16 +12,10 @@ use crate::math::{robust::median, trend::slopes};
 pub(crate) const USUAL_LAG_S: f64 = 0.2;
 
 /// Bursts closer than this are fitted together, since lag and ramps of one reach into the other, s.
-const TOGETHER_S: f64 = 2.5;
+const TOGETHER_S: f64 = 3.5;
 
-/// The used samples of a channel.
-pub(crate) struct Samples {
-    pub time_s: Vec<f64>,
-    pub mass_g: Vec<f64>,
-    pub noise_sd_g: f64,
-    pub step_g: f64,
-    pub interval_s: f64,
-}
+/// How far the slow slope sees, s.
+const BESIDE_S: f64 = 1.5;
 
 /// Groups of bursts, in order of time.
 pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
@@ -32,8 +27,15 @@ pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
     let (q, s) = (at(quick), at(slow));
     let q_above = o.flow_g_per_s + 2.0 * unit * quick.powf(1.5);
     let s_above = o.flow_g_per_s + 4.0 * unit * slow.powf(1.5);
+    // Beside a strong flow the slow slope would fill a pause, so there only the quick one counts.
+    let strong: Vec<f64> = (0..q.len()).filter(|&i| q[i] > 3.0 * q_above).map(|i| x.time_s[i]).collect();
+    let beside = |t: f64| {
+        let next = strong.partition_point(|&s| s < t - BESIDE_S);
+        strong.get(next).is_some_and(|&s| s < t + BESIDE_S)
+    };
+    let active = |i: usize| q[i] > q_above || (s[i] > s_above && !beside(x.time_s[i]));
     let mut groups: Vec<Vec<Burst>> = Vec::new();
-    for (first, last) in runs(&x.time_s, |i| q[i] > q_above || s[i] > s_above) {
+    for (first, last) in runs(&x.time_s, active).into_iter().flat_map(|run| parted(&q, run, q_above)) {
         let Some(burst) = burst(x, &q, first, last) else { continue };
         if burst.mass_g() < 0.3 * o.mass_g {
             continue;
@@ -58,6 +60,29 @@ fn runs(time_s: &[f64], active: impl Fn(usize) -> bool) -> Vec<(usize, usize)> {
     out
 }
 
+/// A run parted where its slope falls to less than half of what it is on both sides: the lag fills short pauses.
+fn parted(slope: &[f64], (first, last): (usize, usize), sure: f64) -> Vec<(usize, usize)> {
+    const DEEP: f64 = 0.5;
+    let (mut out, mut from) = (Vec::new(), first);
+    let (mut peak, mut low) = (slope[first], first);
+    for i in first..=last {
+        if slope[i] < slope[low] {
+            low = i;
+        }
+        // Both sides must stand clear of the slope's own noise.
+        let deep = slope[low] < DEEP * peak.min(slope[i]) && peak.min(slope[i]) > 2.0 * sure;
+        if deep && low > from {
+            out.push((from, low - 1));
+            (from, peak) = (low, slope[i]);
+            low = i;
+        } else if slope[i] > peak {
+            (peak, low) = (slope[i], i);
+        }
+    }
+    out.push((from, last));
+    out
+}
+
 /// A first shape for a run: its flow is the median of the quick slope, its edges are where that slope passes half of it.
 fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst> {
     let flow = median(&mut slope[first..=last].to_vec());
@@ -72,7 +97,7 @@ fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst>
     let rise_s = if up > 0 { cross(up - 1, up) } else { x.time_s[0] - USUAL_LAG_S };
     let end = x.time_s.len() - 1;
     let fall_s = if down < end { cross(down, down + 1) } else { x.time_s[end] - USUAL_LAG_S };
-    (fall_s > rise_s).then(|| Burst {
+    (fall_s > rise_s).then_some(Burst {
         rise_s,
         rise_ramp_s: 0.4,
         fall_s,

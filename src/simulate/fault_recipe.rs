@@ -30,7 +30,8 @@ macro_rules! fault {
     };
 }
 
-/// Everything that may go wrong.
+/// Everything that may go wrong, each kind off by default. Ranges of sizes and times are 0 or more; where a kind has `at_s`,
+/// instants given there take the place of drawn ones.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Faults {
@@ -56,6 +57,32 @@ pub struct Faults {
     pub removal: Removal,
 }
 
+impl Faults {
+    /// Every kind at least once in each brew.
+    ///
+    /// ```
+    /// use pourline::{Recipe, simulate, simulate::Faults};
+    /// let (log, truth) = simulate(&Recipe { faults: Faults::all(), ..Recipe::default() }, 1)?;
+    /// assert!(truth.events.len() > 10);
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    #[must_use]
+    pub fn all() -> Self {
+        Self {
+            preparation: Preparation { share: 1.0, ..Preparation::default() },
+            knocks: Knocks { count: [2, 6], ..Knocks::default() },
+            gaps: Gaps { count: [1, 2], ..Gaps::default() },
+            lifts: Lifts { count: [1, 1], hits: Hits::Both, ..Lifts::default() },
+            swirls: Swirls { count: [1, 1], ..Swirls::default() },
+            zeroings: Zeroings { count: [1, 1], ..Zeroings::default() },
+            drift: Drift { reach_g: [0.3, 1.5], ..Drift::default() },
+            stuck: Stuck { count: [1, 2], ..Stuck::default() },
+            stamps: Stamps { repeated: [1, 3], doubled: [1, 3], swapped: [1, 3] },
+            removal: Removal { share: 1.0, ..Removal::default() },
+        }
+    }
+}
+
 fault! {
 /// Rinse, dose and zeroing before the brew.
 Preparation {
@@ -71,27 +98,29 @@ Preparation {
     emptied: f64 = 0.7,
     /// Probability that the dose is put in before the zeroing; 0 to 1.
     dose: f64 = 0.7,
+    /// Probability that the zero key is pressed before the dose too; 0 to 1.
+    zeroed_twice: f64 = 0.3,
     /// Time that the dose takes to fall in, s.
     dose_s: Range = [0.1, 1.0],
     /// Time between two things, s.
     wait_s: Range = [2.0, 6.0],
-    /// Whether the zero key acts on the load, and so shows through the lag.
-    through_lag: bool = false,
+    /// Probability that the zero key acts on the load and so shows through the lag; 0 to 1.
+    through_lag: f64 = 0.0,
 }}
 
 fault! {
 /// One or two samples far off.
 Knocks {
-    /// How many.
+    /// How many, where no instants are given.
     count: Count = [0, 0],
-    /// Instants, s; empty: anywhere, as many as `count` says.
+    /// Instants, s; empty: anywhere.
     at_s: Vec<f64> = Vec::new(),
     /// Size, g; either sign.
     size_g: Range = [5.0, 60.0],
     /// How many samples each concerns.
     samples: Count = [1, 2],
-    /// Whether the knock acts on the load, and so shows through the lag.
-    through_lag: bool = false,
+    /// Probability that a knock acts on the load and so shows through the lag; 0 to 1.
+    through_lag: f64 = 0.0,
     /// Which weight.
     hits: Hits = Hits::Both,
 }}
@@ -99,9 +128,9 @@ Knocks {
 fault! {
 /// Stretches without samples.
 Gaps {
-    /// How many.
+    /// How many, where no instants are given.
     count: Count = [0, 0],
-    /// Instants at which they begin, s; empty: anywhere, as many as `count` says.
+    /// Instants at which they begin, s; empty: anywhere.
     at_s: Vec<f64> = Vec::new(),
     /// Duration, s.
     duration_s: Range = [0.4, 1.2],
@@ -110,9 +139,9 @@ Gaps {
 fault! {
 /// Vessel off the scale and back, while no water is poured.
 Lifts {
-    /// How many.
+    /// How many, where no instants are given.
     count: Count = [0, 0],
-    /// Instants at which they begin, s; empty: in rests and after the last pour, as many as `count` says.
+    /// Instants at which they begin, s; empty: while nothing is poured.
     at_s: Vec<f64> = Vec::new(),
     /// How far the reading falls, g.
     fall_g: Range = [200.0, 600.0],
@@ -128,10 +157,14 @@ Lifts {
     swirl_hz: Range = [1.0, 3.0],
     /// For how long on each side, s.
     swirl_s: Range = [0.3, 1.2],
+    /// Probability that it is not wholly off but swung over the scale; 0 to 1.
+    swung: f64 = 0.0,
+    /// How far the reading swings then, g.
+    swung_g: Range = [5.0, 60.0],
     /// What the vessel weighs less afterwards, g: drained while it was off.
     loses_g: Range = [0.0, 0.0],
-    /// Whether it acts on the load, and so shows through the lag.
-    through_lag: bool = true,
+    /// Probability that it acts on the load and so shows through the lag; 0 to 1.
+    through_lag: f64 = 1.0,
     /// Which weight.
     hits: Hits = Hits::Water,
 }}
@@ -139,9 +172,9 @@ Lifts {
 fault! {
 /// Vessel swirled on the scale, while no water is poured.
 Swirls {
-    /// How many.
+    /// How many, where no instants are given.
     count: Count = [0, 0],
-    /// Instants at which they begin, s; empty: in rests and after the last pour, as many as `count` says.
+    /// Instants at which they begin, s; empty: while nothing is poured.
     at_s: Vec<f64> = Vec::new(),
     /// How far the reading swings, g.
     size_g: Range = [3.0, 20.0],
@@ -149,8 +182,8 @@ Swirls {
     hz: Range = [1.0, 3.0],
     /// For how long, s.
     duration_s: Range = [2.0, 4.0],
-    /// Whether it acts on the load, and so shows through the lag.
-    through_lag: bool = true,
+    /// Probability that it acts on the load and so shows through the lag; 0 to 1.
+    through_lag: f64 = 1.0,
     /// Which weight.
     hits: Hits = Hits::Water,
 }}
@@ -158,12 +191,12 @@ Swirls {
 fault! {
 /// The zero key between pours.
 Zeroings {
-    /// How many.
+    /// How many, where no instants are given.
     count: Count = [0, 0],
-    /// Instants, s; empty: in rests and after the last pour, as many as `count` says.
+    /// Instants, s; empty: while nothing is poured.
     at_s: Vec<f64> = Vec::new(),
-    /// Whether the zero key acts on the load, and so shows through the lag.
-    through_lag: bool = false,
+    /// Probability that the zero key acts on the load and so shows through the lag; 0 to 1.
+    through_lag: f64 = 0.0,
     /// Which weight.
     hits: Hits = Hits::Water,
 }}
@@ -182,9 +215,9 @@ Drift {
 fault! {
 /// The reading stands still.
 Stuck {
-    /// How many.
+    /// How many, where no instants are given.
     count: Count = [0, 0],
-    /// Instants at which they begin, s; empty: anywhere, as many as `count` says.
+    /// Instants at which they begin, s; empty: anywhere.
     at_s: Vec<f64> = Vec::new(),
     /// Duration, s.
     duration_s: Range = [0.5, 1.5],

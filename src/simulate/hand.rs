@@ -77,6 +77,15 @@ impl Stream {
             * ramp(self.shapes[1], fall)
             * (1.0 + self.tilt * along + tremor).max(LEAST_SHARE)
     }
+
+    /// Adds the flow to a grid of `dt_s` from time zero.
+    pub(super) fn add_to(&self, flow_g_per_s: &mut [f64], dt_s: f64) {
+        let first = (self.start_s / dt_s) as usize;
+        let after = ((self.end_s / dt_s).ceil() as usize + 1).min(flow_g_per_s.len());
+        for (i, q) in flow_g_per_s.iter_mut().enumerate().take(after).skip(first) {
+            *q += self.at(i as f64 * dt_s);
+        }
+    }
 }
 
 /// The pours of a brew, the first at `first_s`.

@@ -22,7 +22,7 @@ pub enum Level {
     /// 10 Hz; lag .1 to .35 s, noise .06 g, stamp jitter 12 %, tremor to 12 %, knocks, gaps to 1.2 s.
     Usual,
     /// 10 Hz; noise .12 g, tremor to 30 %, more knocks, gaps to 2.5 s, a lift with swirl, drift of zero, rinse and
-    /// zeroing before the brew.
+    /// zeroing before the brew. Three lifts in ten are swung over the scale, three in ten do not show the lag.
     Hard,
     /// As `Usual`, at 50 Hz.
     #[serde(rename = "usual_50_hz")]
@@ -75,7 +75,7 @@ impl Level {
                     preparation: Preparation { share: 1.0, ..Preparation::default() },
                     knocks: Knocks { count: [4, 10], ..Knocks::default() },
                     gaps: Gaps { count: [1, 3], duration_s: [0.6, 2.5], ..Gaps::default() },
-                    lifts: Lifts { count: [1, 1], ..Lifts::default() },
+                    lifts: Lifts { count: [1, 1], swung: 0.3, through_lag: 0.7, ..Lifts::default() },
                     drift: Drift { reach_g: [0.5, 2.0], ..Drift::default() },
                     ..Faults::default()
                 },

@@ -1,292 +1,196 @@
 //! The whole way from a recipe to a log.
 
-use super::bed::Column;
-use super::faults::{self, Quiet, Weight};
-use super::hand::{self, Stream};
-use super::recipe::{PlannedPour, Recipe, Shape, Weighed};
-use super::scale;
-use super::truth::{Truth, integral, interpolate, true_pours};
+use super::brewed::{Brewed, DT_S};
+use super::faults::anywhere;
+use super::recipe::{Recipe, Weighed};
+use super::truth::{Truth, interpolate, true_pours};
+use super::weight::Weight;
+use super::{check, scale};
 use crate::math::random::Random;
 use crate::{Channel, Event, EventKind, Log, Meta, Result};
 
-/// Step of the grid on which the true flow is taken, s.
-const DT_S: f64 = 1e-3;
-/// How long a bed is given to drain, s.
-const DRAIN_S: f64 = 240.0;
-/// Flow under which the beverage has stopped, g/s.
-const STOPPED_G_PER_S: f64 = 0.1;
-/// What the log holds after the beverage has stopped, where it goes on until then, s.
-const AFTER_STOP_S: f64 = 3.0;
-/// Nothing happens to a vessel closer to a pour than this, s.
-const MARGIN_S: f64 = 0.5;
+/// Time that it takes to take a vessel away, s.
+const TAKEN_S: f64 = 0.2;
 
-/// What is done before the brew, as a list of what changes the load.
-struct Setup {
-    rinse: Option<Stream>,
-    off: Option<(f64, f64)>,
-    dose_at: Option<(f64, f64)>,
-    zero_s: f64,
-    through_lag: bool,
-}
-
-fn setup(recipe: &Recipe, random: &mut Random) -> Option<Setup> {
-    let p = &recipe.faults.preparation;
-    if !random.chance(p.share) {
-        return None;
-    }
-    let mut at = random.between(recipe.hand.before_s);
-    let wait = |at: &mut f64, random: &mut Random| *at += random.between(p.wait_s);
-    let rinse = random.chance(p.rinse).then(|| {
-        let planned = PlannedPour {
-            rest_s: 0.0,
-            mass_g: random.between(p.rinse_g),
-            flow_g_per_s: random.between(p.rinse_flow_g_per_s),
-            rise_s: random.between(recipe.hand.rise_s),
-            fall_s: random.between(recipe.hand.fall_s),
-        };
-        Stream::new(at, &planned, [Shape::Linear; 2])
-    });
-    if let Some(rinse) = &rinse {
-        at = rinse.end_s;
-        wait(&mut at, random);
-    }
-    let off = (rinse.is_some() && random.chance(p.emptied)).then(|| {
-        let from = at;
-        at += random.between(recipe.faults.lifts.duration_s);
-        (from, at)
-    });
-    if off.is_some() {
-        wait(&mut at, random);
-    }
-    let dose_at = random.chance(p.dose).then(|| {
-        let from = at;
-        at += random.between(p.dose_s).max(DT_S);
-        (from, at)
-    });
-    if dose_at.is_some() {
-        wait(&mut at, random);
-    }
-    Some(Setup { rinse, off, dose_at, zero_s: at, through_lag: p.through_lag })
-}
-
-/// A log of a brew that never was, and the truth about it. The same recipe and seed give the same log.
+/// A log of a brew that never was, and the truth about it. The same recipe and seed give the same log; each part of the recipe has
+/// its own random numbers, so that switching one off leaves the others as they were.
+///
+/// ```
+/// use pourline::{Level, Recipe, simulate};
+/// use pourline::simulate::PlannedPour;
+/// let mut recipe = Recipe::default();
+/// recipe.hand.planned = vec![
+///     PlannedPour { rest_s: 0.0, mass_g: 40.0, flow_g_per_s: 6.0, rise_s: 0.3, fall_s: 0.3 },
+///     PlannedPour { rest_s: 30.0, mass_g: 80.0, flow_g_per_s: 8.0, rise_s: 0.3, fall_s: 0.3 },
+/// ];
+/// recipe.hand.tremor = [0.0, 0.0];
+/// let (log, truth) = simulate(&recipe, 1)?;
+/// assert_eq!(truth.pours.len(), 2);
+/// assert!((truth.pours[1].mass_g - 80.0).abs() < 0.1);
+/// assert_eq!(log.len(), truth.flow_g_per_s.len());
+///
+/// let (log, truth) = simulate(&Level::Hard.recipe(), 1)?;
+/// assert!(!truth.events.is_empty());
+/// # Ok::<(), pourline::Error>(())
+/// ```
 ///
 /// # Errors
-/// `out_of_range` or `argument` where the recipe makes no sense.
+/// `out_of_range` for a number of the recipe outside its range, `argument` where the log would last more than an hour, and
+/// what [`Log::new`] refuses.
 pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
-    let stream = |name: &str| Random::stream(seed, name);
+    check::recipe(recipe)?;
+    let random = |name: &str| Random::stream(seed, name);
+    let brewed = Brewed::draw(recipe, random);
+    let mut of_scale = random("scale");
+    let lag_s = of_scale.between(recipe.scale.lag_s);
+    let (looks, stamps) = scale::instants(&recipe.scale, brewed.end_s(), &mut of_scale);
 
-    // What the hand does.
-    let mut random = stream("hand");
-    let setup = setup(recipe, &mut stream("preparation"));
-    let brew_start_s = setup.as_ref().map_or(0.0, |s| s.zero_s);
-    let first_s = brew_start_s + random.between(recipe.hand.before_s);
-    let pours = hand::pours(&recipe.hand, first_s, &mut random);
-    let last_s = pours.last().map_or(first_s, |p| p.end_s);
-    let after_s = random.between(recipe.hand.after_s);
-    let mut flow = vec![0.0; ((last_s + after_s + DRAIN_S) / DT_S) as usize];
-    for pour in &pours {
-        add_stream(&mut flow, pour);
-    }
-    let mut water = integral(&flow, DT_S);
-
-    // What the bed makes of it.
-    let mut random = stream("bed");
-    let bed = &recipe.bed;
-    let poured = water.last().copied().unwrap_or(0.0);
-    let dose_g = recipe
-        .meta
-        .dose_g
-        .unwrap_or_else(|| scale::rounded(poured / random.between(bed.water_to_dose_g_per_g), 0.1));
-    let retention = random.between(bed.holds_g_per_g);
-    let column = Column {
-        holds_g: retention * dose_g,
-        flow_at_50_g_per_s: random.between(bed.flow_at_50_g_per_s),
-        exponent: random.between(bed.exponent),
-        delay_s: random.between(bed.delay_s),
+    let mut events = Vec::new();
+    let mut reads = |channel: Channel, wanted: bool| {
+        wanted.then(|| {
+            let random = |name: &str| Random::stream(seed, &format!("{channel:?} {name}"));
+            let (readings, happened) = readings(recipe, &brewed, channel, lag_s, &looks, random);
+            events.extend(happened);
+            readings
+        })
     };
-    let mut beverage = column.beverage_g(&water, DT_S);
-    let stopped = beverage.windows(2).rposition(|w| w[1] - w[0] >= STOPPED_G_PER_S * DT_S);
-    let beverage_end_s = stopped.map(|i| (i + 1) as f64 * DT_S);
-    let weighs_beverage = recipe.weighed != Weighed::Water;
-    let mut end_s = last_s + after_s;
-    if bed.to_the_end && weighs_beverage {
-        end_s = end_s.max(beverage_end_s.unwrap_or(0.0) + AFTER_STOP_S);
-    }
+    let mut columns = [
+        reads(Channel::Water, recipe.weighed != Weighed::Beverage),
+        reads(Channel::Beverage, recipe.weighed != Weighed::Water),
+    ];
 
-    // What stands on the scales.
-    let mut random = stream("removal");
-    let removal = &recipe.faults.removal;
-    let removed = random.chance(removal.share).then_some(end_s);
-    if removed.is_some() {
-        end_s += random.between(removal.after_s);
-    }
-    let n = (end_s / DT_S) as usize;
-    for grid in [&mut flow, &mut water, &mut beverage] {
-        let last = grid.last().copied().unwrap_or(0.0);
-        grid.resize(n, last);
-    }
-    let mut water_weight = Weight {
-        channel: Channel::Water,
-        dt_s: DT_S,
-        load: water.clone(),
-        beyond: vec![0.0; n],
-        zeroed: Vec::new(),
-        quiet: quiet(&pours, brew_start_s, removed.unwrap_or(end_s)),
-        events: Vec::new(),
-    };
-    let mut beverage_weight = Weight {
-        channel: Channel::Beverage,
-        dt_s: DT_S,
-        load: beverage.clone(),
-        beyond: vec![0.0; n],
-        zeroed: Vec::new(),
-        quiet: Quiet(vec![(brew_start_s + MARGIN_S, removed.unwrap_or(end_s) - MARGIN_S)]),
-        events: Vec::new(),
-    };
-    let offset = random.between(recipe.scale.offset_g);
-    water_weight.add(true, 0.0, end_s, |_| offset);
-    if let Some(setup) = &setup {
-        prepare(&mut water_weight, setup, recipe, dose_g, &mut stream("rinse"));
-        // The server is emptied and zeroed with the rest; it never saw the rinse.
-        beverage_weight.zeroed.push((setup.zero_s, setup.through_lag));
-    }
-
-    // What the scales show.
-    let mut random = stream("scale");
-    let lag_s = random.between(recipe.scale.lag_s);
-    let (mut looks, mut stamps) = scale::instants(&recipe.scale, end_s, &mut random);
-    let mut weights = Vec::new();
-    match recipe.weighed {
-        Weighed::Both => weights.extend([water_weight, beverage_weight]),
-        Weighed::Water => weights.push(water_weight),
-        Weighed::Beverage => weights.push(beverage_weight),
-    }
-    let mut columns: Vec<(Channel, Vec<f64>)> = Vec::new();
-    let mut events: Vec<Event> = Vec::new();
-    for mut weight in weights {
-        let name = format!("{:?}", weight.channel);
-        let stream = |what: &str| Random::stream(seed, &format!("{what} {name}"));
-        let faults = &recipe.faults;
-        weight.lifts(&faults.lifts, &mut stream("lifts"));
-        weight.swirls(&faults.swirls, &mut stream("swirls"));
-        weight.zeroings(faults, &mut stream("zeroings"));
-        weight.drift(&faults.drift, &mut stream("drift"));
-        if let Some(at) = removed {
-            let fall = Random::stream(seed, "removed").between(removal.fall_g);
-            weight.off(true, at, f64::INFINITY, 0.2, fall, 0.0);
-            weight.list(EventKind::Removed, at, end_s, -fall, "taken away");
-        }
-        let knocks = weight.knocks(&faults.knocks, &looks, &mut stream("knocks"));
-        let shown = weight.shown(lag_s);
-        let sd_g = recipe.scale.noise_sd_g;
-        let mut readings = scale::readings(&shown, &looks, sd_g, DT_S, &mut stream("noise"));
-        for (k, size) in knocks {
-            readings[k] += size;
-        }
-        readings.iter_mut().for_each(|x| *x = scale::rounded(*x, recipe.scale.step_g));
-        weight.stuck(&faults.stuck, &looks, &mut readings, &mut stream("stuck"));
-        events.append(&mut weight.events);
-        columns.push((weight.channel, readings));
-    }
-
-    // What becomes of the rows.
-    let lost = faults::gaps(&recipe.faults, end_s, &mut stream("gaps"));
-    let kept: Vec<usize> =
-        (0..looks.len()).filter(|&k| !lost.iter().any(|g| (g.0..=g.1).contains(&looks[k]))).collect();
-    let pick = |v: &[f64]| kept.iter().map(|&k| v[k]).collect::<Vec<f64>>();
-    (looks, stamps) = (pick(&looks), pick(&stamps));
-    columns.iter_mut().for_each(|c| c.1 = pick(&c.1));
-    let main = columns[0].0;
-    for (start_s, end_s) in lost {
-        let action = "rows lost".to_owned();
-        events.push(Event {
-            kind: EventKind::Gap,
-            channel: main,
-            start_s,
-            end_s,
-            size_g: 0.0,
-            samples: 0,
-            action,
-        });
-    }
+    let (rows, stamps) = rows(recipe, &looks, stamps, brewed.end_s(), &mut events, &random);
+    let time_s: Vec<f64> = rows.iter().map(|&k| looks[k]).collect();
+    let at = |signal: &[f64]| time_s.iter().map(|&t| interpolate(signal, DT_S, t)).collect::<Vec<f64>>();
     for event in &mut events {
-        event.samples = looks.iter().filter(|&&t| event.start_s <= t && t <= event.end_s).count();
+        event.samples = time_s.iter().filter(|&&t| event.start_s <= t && t <= event.end_s).count();
     }
-    events.retain(|e| e.kind != EventKind::Knock || e.samples > 0);
+    // What fell into a gap, or was asked for after the end, did not happen to this log.
+    events.retain(|e| e.start_s < brewed.end_s() && (e.kind != EventKind::Knock || e.samples > 0));
     events.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-
-    let at = |grid: &[f64]| looks.iter().map(|&t| interpolate(grid, DT_S, t)).collect::<Vec<f64>>();
     let truth = Truth {
-        pours: true_pours(&flow, &water, DT_S),
-        brew_start_s,
-        flow_g_per_s: at(&flow),
-        water_g: at(&water),
-        beverage_g: at(&beverage),
-        time_s: looks.clone(),
+        pours: true_pours(&brewed.flow_g_per_s, &brewed.water_g, DT_S),
+        brew_start_s: brewed.start_s(),
+        flow_g_per_s: at(&brewed.flow_g_per_s),
+        water_g: at(&brewed.water_g),
+        beverage_g: at(&brewed.beverage_g),
         scale_lag_s: lag_s,
         noise_sd_g: recipe.scale.noise_sd_g,
-        dose_g,
-        retention_g_per_g: retention,
-        beverage_end_s,
+        dose_g: brewed.dose_g,
+        retention_g_per_g: brewed.retention_g_per_g,
+        beverage_end_s: brewed.beverage_end_s,
+        time_s,
         events,
     };
-    let mut random = stream("meta");
-    let mut meta: Meta = recipe.meta.clone();
-    meta.dose_g.get_or_insert(dose_g);
-    let cup_g = beverage.last().copied().unwrap_or(0.0);
-    let tds = scale::rounded(random.between(bed.yield_pct) * dose_g / cup_g, 0.01);
-    if meta.tds_pct.is_none() && tds.is_finite() && tds <= 100.0 {
-        meta.tds_pct = Some(tds);
-    }
-    meta.water_c.get_or_insert(scale::rounded(random.between(bed.water_c), 1.0));
-    meta.name.get_or_insert(format!("simulated {seed}"));
-    let mut column = |channel| columns.iter_mut().find(|c| c.0 == channel).map(|c| std::mem::take(&mut c.1));
-    let (water_g, beverage_g) = (column(Channel::Water), column(Channel::Beverage));
+    let [water_g, beverage_g] =
+        columns.each_mut().map(|c| c.take().map(|c| rows.iter().map(|&k| c[k]).collect::<Vec<f64>>()));
+    let meta = meta(recipe, &brewed, seed, &mut random("meta"));
     Ok((Log::new(stamps, water_g, beverage_g, meta)?, truth))
 }
 
-fn add_stream(flow: &mut [f64], stream: &Stream) {
-    let first = (stream.start_s / DT_S).floor() as usize;
-    let after = ((stream.end_s / DT_S).ceil() as usize + 1).min(flow.len());
-    for (i, q) in flow.iter_mut().enumerate().take(after).skip(first) {
-        *q += stream.at(i as f64 * DT_S);
+/// Readings of one weight at all instants, and what happened to it.
+fn readings(
+    recipe: &Recipe,
+    brewed: &Brewed,
+    channel: Channel,
+    lag_s: f64,
+    looks: &[f64],
+    random: impl Fn(&str) -> Random,
+) -> (Vec<f64>, Vec<Event>) {
+    let of_water = channel == Channel::Water;
+    let load = if of_water { &brewed.water_g } else { &brewed.beverage_g };
+    let mut weight = Weight::new(channel, load.clone(), DT_S, brewed.quiet(of_water));
+    let offset = random("offset").between(recipe.scale.offset_g);
+    weight.add(true, 0.0, f64::INFINITY, |_| offset);
+    match &brewed.setup {
+        Some(setup) if of_water => {
+            setup.on_water(&mut weight, recipe, brewed.dose_g, &mut random("setup"));
+        }
+        // The server never saw the rinse, but is zeroed with the rest.
+        Some(setup) => setup.zero(&mut weight),
+        None => {}
     }
+    weight.disturb(&recipe.faults, &random);
+    if let Some(at) = brewed.removed_s {
+        let fall_g = random("removal").between(recipe.faults.removal.fall_g);
+        weight.off(true, at, f64::INFINITY, TAKEN_S, fall_g, 0.0);
+        weight.list(EventKind::Removed, at, brewed.end_s(), -fall_g, "taken away");
+    }
+    let knocks = weight.knocks(&recipe.faults.knocks, looks, &mut random("knocks"));
+    let shown = weight.shown(lag_s);
+    let mut readings = scale::readings(&shown, looks, recipe.scale.noise_sd_g, DT_S, &mut random("noise"));
+    for (k, size) in knocks {
+        readings[k] += size;
+    }
+    readings.iter_mut().for_each(|x| *x = scale::rounded(*x, recipe.scale.step_g));
+    weight.stuck(&recipe.faults.stuck, looks, &mut readings, &mut random("stuck"));
+    (readings, weight.events)
 }
 
-fn quiet(pours: &[Stream], from_s: f64, to_s: f64) -> Quiet {
-    let mut from = from_s;
-    let mut stretches = Vec::new();
-    for pour in pours {
-        stretches.push((from + MARGIN_S, pour.start_s - MARGIN_S));
-        from = pour.end_s;
+/// Which readings become rows of the log, in which order, and under which stamps.
+fn rows(
+    recipe: &Recipe,
+    looks: &[f64],
+    mut stamps: Vec<f64>,
+    end_s: f64,
+    events: &mut Vec<Event>,
+    random: &impl Fn(&str) -> Random,
+) -> (Vec<usize>, Vec<f64>) {
+    let channel = if recipe.weighed == Weighed::Beverage { Channel::Beverage } else { Channel::Water };
+    let mut list = |kind, start_s, end_s, action: &str| {
+        events.push(Event { kind, channel, start_s, end_s, size_g: 0.0, samples: 0, action: action.into() });
+    };
+    let mut of_gaps = random("gaps");
+    let gaps = &recipe.faults.gaps;
+    let mut kept: Vec<usize> = (0..looks.len()).collect();
+    for at in anywhere(&gaps.at_s, gaps.count, end_s, &mut of_gaps) {
+        let to = at + of_gaps.between(gaps.duration_s);
+        kept.retain(|&k| looks[k] < at || looks[k] > to);
+        list(EventKind::Gap, at, to, "rows lost");
     }
-    stretches.push((from + MARGIN_S, to_s - MARGIN_S));
-    Quiet(stretches)
+    let faults = &recipe.faults.stamps;
+    let mut of_stamps = random("stamps");
+    // A row that is neither the first nor the last.
+    let within = |n: usize, random: &mut Random| 1 + (random.unit() * n.saturating_sub(2) as f64) as usize;
+    for _ in 0..of_stamps.count(faults.doubled) {
+        let at = within(kept.len(), &mut of_stamps);
+        if let (Some(&before), Some(&k)) = (kept.get(at - 1), kept.get(at)) {
+            stamps[k] = stamps[before];
+            list(EventKind::Duplicate, looks[k], looks[k], "stamp of the row before");
+        }
+    }
+    for _ in 0..of_stamps.count(faults.repeated) {
+        let at = within(kept.len(), &mut of_stamps);
+        if let Some(&k) = kept.get(at) {
+            kept.insert(at, k);
+            list(EventKind::Duplicate, looks[k], looks[k], "row written twice");
+        }
+    }
+    for _ in 0..of_stamps.count(faults.swapped) {
+        let at = within(kept.len(), &mut of_stamps);
+        if at < kept.len() {
+            kept.swap(at - 1, at);
+            list(EventKind::Reordered, looks[kept[at]], looks[kept[at - 1]], "rows changed places");
+        }
+    }
+    let stamps = kept.iter().map(|&k| stamps[k]).collect();
+    (kept, stamps)
 }
 
-fn prepare(weight: &mut Weight, setup: &Setup, recipe: &Recipe, dose_g: f64, random: &mut Random) {
-    let end_s = weight.end_s();
-    let mut rinsed = 0.0;
-    if let Some(rinse) = &setup.rinse {
-        let mut flow = vec![0.0; weight.load.len()];
-        add_stream(&mut flow, rinse);
-        let water = integral(&flow, DT_S);
-        weight.load.iter_mut().zip(&water).for_each(|(x, w)| *x += w);
-        rinsed = water.last().copied().unwrap_or(0.0);
+/// The metadata of the recipe, and what a careful person would have written down beside it.
+fn meta(recipe: &Recipe, brewed: &Brewed, seed: u64, random: &mut Random) -> Meta {
+    let mut meta = recipe.meta.clone();
+    let strength = random.between(recipe.bed.yield_pct) * brewed.dose_g / brewed.cup_g;
+    let water_c = random.between(recipe.bed.water_c);
+    if brewed.dose_g > 0.0 {
+        meta.dose_g.get_or_insert(brewed.dose_g);
     }
-    if let Some((from, to)) = setup.off {
-        let lifts = &recipe.faults.lifts;
-        let (fall, hand) = (random.between(lifts.fall_g), random.between(lifts.hand_s).max(DT_S));
-        weight.off(lifts.through_lag, from, to, hand, fall, rinsed);
-        weight.list(EventKind::Lift, from, to, -fall, "emptied of the rinse");
+    if strength > 0.0 && strength <= 100.0 {
+        meta.tds_pct.get_or_insert(scale::rounded(strength, 0.01));
     }
-    if let Some((from, to)) = setup.dose_at {
-        weight.add(true, from, end_s, |t| dose_g * ((t - from) / (to - from)).min(1.0));
-        weight.list(EventKind::Placed, from, to, dose_g, "dose put in");
-    }
-    weight.zeroed.push((setup.zero_s, setup.through_lag));
-    weight.list(EventKind::Preparation, 0.0, setup.zero_s, rinsed, "rinse and set-up");
+    meta.water_c.get_or_insert(scale::rounded(water_c, 1.0));
+    meta.name.get_or_insert(format!("simulated {seed}"));
+    meta
 }
 
 #[cfg(test)]
@@ -297,9 +201,9 @@ mod tests {
     #[test]
     fn the_same_seed_gives_the_same_log_and_another_seed_another() {
         let recipe = Level::Hard.recipe();
-        let (a, b, c) = (simulate(&recipe, 1), simulate(&recipe, 1), simulate(&recipe, 2));
-        assert_eq!(a.clone().unwrap(), b.unwrap());
-        assert_ne!(a.unwrap().0, c.unwrap().0);
+        let [a, b, c] = [1, 1, 2].map(|seed| simulate(&recipe, seed).unwrap());
+        assert_eq!(a, b);
+        assert_ne!(a.0, c.0);
     }
 
     #[test]
@@ -307,48 +211,9 @@ mod tests {
         for seed in 0..10 {
             let (log, truth) = simulate(&Level::Clean.recipe(), seed).unwrap();
             let poured: f64 = truth.pours.iter().map(|p| p.mass_g).sum();
-            let reading = *log.water_g().unwrap().last().unwrap();
-            // A readout of 0.1 g, noise 0.02 g, and the drops below 0.5 g/s.
-            assert!((reading - poured).abs() < 0.2, "seed {seed}: {reading} g of {poured} g");
-        }
-    }
-
-    #[test]
-    #[ignore = "prints logs to look at"]
-    fn show() {
-        for level in Level::ALL {
-            for seed in 0..6 {
-                let (log, truth) = simulate(&level.recipe(), seed).unwrap();
-                println!("{level:?} {seed}: {} rows, brew from {:.1}", log.len(), truth.brew_start_s);
-                for p in &truth.pours {
-                    println!(
-                        "  {:.2}-{:.2} {:.1} g {:.2} g/s half {:.2} {:.2} steady {:.3}",
-                        p.start_s,
-                        p.end_s,
-                        p.mass_g,
-                        p.mean_flow_g_per_s,
-                        p.half_rise_s,
-                        p.half_fall_s,
-                        p.steadiness
-                    );
-                }
-                for e in &truth.events {
-                    println!(
-                        "    {:?} {:?} {:.2}-{:.2} {:.1} g {} rows, {}",
-                        e.kind, e.channel, e.start_s, e.end_s, e.size_g, e.samples, e.action
-                    );
-                }
-                let mut text = String::from("time_s,water_g,beverage_g\n");
-                for k in 0..log.len() {
-                    text += &format!(
-                        "{},{},{}\n",
-                        log.time_s()[k],
-                        log.water_g().unwrap()[k],
-                        log.beverage_g().unwrap()[k]
-                    );
-                }
-                std::fs::write(format!("/tmp/sim_{}_{seed}.csv", level.name()), text).unwrap();
-            }
+            let reading = log.water_g().unwrap()[log.len() - 1];
+            // A readout of 0.1 g, noise of 0.02 g, and the drops below 0.5 g/s.
+            assert!((reading - poured).abs() < 0.25, "seed {seed}: {reading} g of {poured} g");
         }
     }
 }

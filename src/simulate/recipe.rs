@@ -167,7 +167,7 @@ impl Default for Scale {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Bed {
-    /// Water poured over dose, g/g, from which the dose follows where the metadata has none; above 0.
+    /// Water poured over dose, g/g, from which the dose follows where the metadata has none; 0.1 to 1000.
     pub water_to_dose_g_per_g: Range,
     /// Liquid kept by the bed for good, g per g of dose; 0 or more.
     pub holds_g_per_g: Range,

@@ -1,6 +1,6 @@
 //! How good the library has to be on simulated brews of each level, and what it reaches: shared by the test and the table.
 
-use pourline::{Level, Options, Score, Truth, analyze_many, score, simulate};
+use pourline::{Level, Options, Recipe, Score, Truth, analyze_many, score, simulate};
 
 /// One demand on the score of many brews of a level.
 pub struct Bar {
@@ -66,13 +66,12 @@ pub fn stated(score: &Score) -> [(&'static str, &pourline::simulate::Errors); 7]
     ]
 }
 
-/// The score of that many brews of a level, seeds from `first_seed`, with the default options and nothing learnt from the truth.
+/// The score of that many brews of a recipe, seeds from `first_seed`, with the default options and nothing learnt from the truth.
 /// A log that cannot be analysed counts as one in which nothing was found.
-pub fn run(level: Level, first_seed: u64, brews: u64) -> Score {
-    let recipe = level.recipe();
+pub fn run(recipe: &Recipe, first_seed: u64, brews: u64) -> Score {
     let (mut logs, mut truths) = (Vec::new(), Vec::<Truth>::new());
     for seed in first_seed..first_seed + brews {
-        let (log, truth) = simulate(&recipe, seed).expect("the recipe of a level is sound");
+        let (log, truth) = simulate(recipe, seed).expect("the recipe is sound");
         logs.push(log);
         truths.push(truth);
     }

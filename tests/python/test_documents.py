@@ -1,7 +1,7 @@
 """README.md and the guide say nothing that does not run.
 
-In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; lines after `>>>` as doctests),
-every `pourline` line of every ```sh block, every link to a file, and that all words in `make x` are targets.
+In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; `>>>` as doctests),
+every `pourline` line of every ```sh block, every link to a file, and that every `make x` is a target.
 """
 
 from __future__ import annotations
@@ -37,7 +37,9 @@ def run_shell(code: str) -> None:
     for line in code.splitlines():
         command, _, comment = line.partition("#")
         if command.startswith("pourline "):
-            done = subprocess.run([sys.executable, "-m", *shlex.split(command)], capture_output=True, text=True, check=False)
+            done = subprocess.run(
+                [sys.executable, "-m", *shlex.split(command)], capture_output=True, text=True, check=False
+            )
             expected = int(found[1]) if (found := re.search(r"exit code (\d)", comment)) else 0
             assert done.returncode == expected, f"{line}\n{done.stdout}{done.stderr}"
 

@@ -1,0 +1,254 @@
+"""In: words on the command line. Out: a table of pours, figures, a page; errors on standard error, and an exit code.
+
+Exit codes: 0 all good, 1 some files failed, 2 the command itself was wrong, 3 all files failed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from . import datasets
+from ._arrow import write_parquet
+from ._errors import PourlineError
+from ._files import whole_file, write_whole
+from ._pourline import Brew, Estimate, Log, Options, __version__, analyze_many, read
+from ._progress import line
+from ._svg import brew_figure
+from ._words import POUR_COLUMNS, pour_rows
+from .plots import plot
+from .reports import report
+from .tables import Table, stack
+
+FILES_AT_A_TIME = 64
+ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
+NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "water_c")
+TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code.
+
+    >>> from pourline.cli import main
+    >>> main(["analyze", "no-such-file.csv"])
+    3
+    """
+    try:
+        arguments = _parser().parse_args(argv)
+    except SystemExit as leave:
+        return leave.code if isinstance(leave.code, int) else WRONG_USE
+    run: Callable[[argparse.Namespace], int] = arguments.run
+    try:
+        return run(arguments)
+    except PourlineError as error:
+        print(f"pourline: {error}", file=sys.stderr)
+        return WRONG_USE
+    except KeyboardInterrupt:
+        print("pourline: stopped", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # Whoever read the output has gone; the interpreter must not try to write the rest at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ALL_GOOD
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="pourline",
+        description="From the timestamped weights of a hand-poured coffee to its pours, flow and extraction.",
+        epilog="Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed.",
+    )
+    parser.add_argument("--version", action="version", version=f"pourline {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    demo = commands.add_parser("demo", help="analyse the bundled demo brews, write a figure and a page")
+    demo.add_argument("--out", default="out", metavar="DIR", help="where to write (default: out)")
+    demo.set_defaults(run=_demo)
+
+    analyze = commands.add_parser("analyze", help="analyse logs: CSV, TSV, JSON Lines, Parquet")
+    analyze.add_argument("files", nargs="+", metavar="FILE", help="a log, or - for CSV on standard input")
+    analyze.add_argument("-o", "--output", metavar="TABLE", help="table to write: .csv, .json or .parquet")
+    analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
+    analyze.add_argument("--force", action="store_true", help="replace files that are there already")
+    columns = analyze.add_argument_group("columns, by name or by number from 1")
+    for name in ("time", "water", "beverage"):
+        columns.add_argument(f"--{name}", metavar="COLUMN")
+    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns or min")
+    columns.add_argument("--mass-unit", metavar="UNIT", help="g, kg, mg or oz")
+    columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
+    known = analyze.add_argument_group("what is known of the brews")
+    for name in NUMBERS:
+        known.add_argument(f"--{name.replace('_', '-')}", type=float, metavar="NUMBER")
+    for name in TEXTS:
+        known.add_argument(f"--{name.replace('_', '-')}", metavar="TEXT")
+    analyze.add_argument(
+        "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
+    )
+    analyze.set_defaults(run=_analyze)
+    return parser
+
+
+def _demo(arguments: argparse.Namespace) -> int:
+    out = Path(arguments.out)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as failed:
+        raise PourlineError(f"{out}: {failed.strerror}", "io") from failed
+    names = datasets.names()
+    found = analyze_many([datasets.load(name) for name in names], progress=line)
+    lines = Lines()
+    for name, brew in zip(names, found, strict=True):
+        lines.tell(name, brew)
+    brews = [brew for brew in found if isinstance(brew, Brew)]
+    page = report(found, out / "demo.html", title="Demo brews of an invented roastery")
+    print(f"wrote {' and '.join(str(path) for path in [*_figures(brews[:1], out), page])}")
+    return lines.code()
+
+
+def _figures(brews: Sequence[Brew], out: Path) -> list[Path]:
+    """Write the figure of each brew as PNG, or as SVG where matplotlib is not installed."""
+    written = []
+    for brew in brews:
+        name = (brew.meta.name or "brew").replace(os.sep, "-")
+        try:
+            written.append(_png(brew, out / f"{name}.png"))
+        except ImportError:
+            written.append(out / f"{name}.svg")
+            write_whole(written[-1], brew_figure(brew).encode())
+    return written
+
+
+def _png(brew: Brew, path: Path) -> Path:
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(9, 5.4), layout="constrained")
+    plot(brew, figure.subplots(2, sharex=True, gridspec_kw={"height_ratios": (5, 3)}))
+    with whole_file(path) as part:
+        figure.savefig(part, format="png", dpi=130)
+    return path
+
+
+def _analyze(arguments: argparse.Namespace) -> int:
+    options = Options(**_options(arguments.option))
+    output = Path(arguments.output) if arguments.output else None
+    page = Path(arguments.report) if arguments.report else None
+    if output is not None and output.suffix.lower() not in WRITERS:
+        raise PourlineError(f"{output}: a table ends in {', '.join(WRITERS)}", column="output")
+    for path in (output, page):
+        if path is not None and path.exists() and not arguments.force:
+            raise PourlineError(f"{path} is there already; --force replaces it", "io")
+
+    lines, tables, kept = Lines(), [], []
+    files: list[str] = arguments.files
+    for first in range(0, len(files), FILES_AT_A_TIME):
+        some = files[first : first + FILES_AT_A_TIME]
+        found = analyze_many([_log(file, arguments) for file in some], options)
+        for file, brew in zip(some, found, strict=True):
+            lines.tell(file, brew)
+            if isinstance(brew, Brew) and output is not None:
+                tables.append(brew.table())
+        kept += found if page is not None else []
+        line(first + len(some), len(files))
+    if output is not None and lines.good:
+        with whole_file(output, replace=arguments.force) as part:
+            WRITERS[output.suffix.lower()](stack(tables), part)
+    if page is not None and lines.good:
+        report(kept, page)
+    return lines.code()
+
+
+def _log(file: str, arguments: argparse.Namespace) -> Log | PourlineError:
+    meta: dict[str, Any] = {
+        key: getattr(arguments, key) for key in (*NUMBERS, *TEXTS) if getattr(arguments, key) is not None
+    }
+    try:
+        return read(
+            sys.stdin.buffer.read() if file == "-" else file,
+            time=arguments.time,
+            water=arguments.water,
+            beverage=arguments.beverage,
+            time_unit=arguments.time_unit,
+            mass_unit=arguments.mass_unit,
+            missing=arguments.missing,
+            **meta,
+        )
+    except PourlineError as error:
+        return error
+
+
+def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
+    """Return the options from words such as `condition.scale_lag_s=0.25`."""
+    stages: dict[str, dict[str, Any]] = {"condition": {}, "segment": {}, "extraction": {}}
+    for word in words:
+        place, _, value = word.partition("=")
+        stage, _, key = place.partition(".")
+        if not (key and value) or stage not in stages:
+            message = f"--option {word}: STAGE.KEY=VALUE is needed, where STAGE is one of {', '.join(stages)}"
+            raise PourlineError(message, column="option")
+        try:
+            stages[stage][key] = json.loads(value)
+        except json.JSONDecodeError:
+            stages[stage][key] = value
+    return stages
+
+
+class Lines:
+    """What is told while the files are worked on: a row a pour on standard output, errors on standard error."""
+
+    def __init__(self) -> None:
+        """Begin with nothing told."""
+        self.good = 0
+        self.bad = 0
+        self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+
+    def tell(self, source: str, brew: Brew | PourlineError) -> None:
+        """Tell the pours of a brew, or its error."""
+        source = "standard input" if source == "-" else source
+        if not isinstance(brew, Brew):
+            self.bad += 1
+            text = str(brew)
+            print(f"pourline: {text if source in text else f'{source}: {text}'}", file=sys.stderr)
+            return
+        self.good += 1
+        name = brew.meta.name or source
+        if self.good == 1:
+            head = self._row("brew", "pour", [head for head, _ in POUR_COLUMNS], "yield, %")
+            print(f"\x1b[1m{head}\x1b[0m" if self._bold else head)
+        number = brew.extraction.yield_pct
+        of = str(number) if isinstance(number, Estimate) else "undefined"
+        for place, *cells in pour_rows(brew) or [["-", *("-" for _ in POUR_COLUMNS)]]:
+            print(self._row(name, place, cells, of))
+
+    def _row(self, name: str, place: str, cells: Sequence[str], last: str) -> str:
+        return f"{name:<22} {place:>4}" + "".join(f"{cell:>18}" for cell in (*cells, last))
+
+    def code(self) -> int:
+        """Return the exit code."""
+        if self.bad == 0:
+            return ALL_GOOD
+        return SOME_FAILED if self.good else ALL_FAILED
+
+
+def _write_csv(table: Table, path: Path) -> None:
+    with open(path, "w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(table.columns)
+        writer.writerows(zip(*table.to_dict().values(), strict=True))
+
+
+def _write_json(table: Table, path: Path) -> None:
+    rows = [dict(zip(table.columns, row, strict=True)) for row in zip(*table.to_dict().values(), strict=True)]
+    path.write_text(json.dumps({"units": table.units, "rows": rows}, indent=1), encoding="utf-8")
+
+
+WRITERS: dict[str, Callable[[Table, Path], None]] = {
+    ".csv": _write_csv,
+    ".json": _write_json,
+    ".parquet": write_parquet,
+}

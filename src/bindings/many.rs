@@ -1,0 +1,71 @@
+//! `analyze_many`: many logs on all cores, a few for each core at a time, so that progress shows and Ctrl-C is heard.
+
+use super::brew::PyBrew;
+use super::options::{PyOptions, options_from};
+use super::sources::{Source, read_file, source};
+use crate::{Brew, Options, Result};
+use pyo3::prelude::*;
+use pyo3::types::PyList;
+use rayon::prelude::*;
+
+/// How many logs a core is given at a time.
+const LOGS_PER_CORE: usize = 4;
+
+/// One log the whole way.
+pub(super) fn one(source: &Source, options: &Options) -> Result<Brew> {
+    match source {
+        Source::Log(log) => crate::analyze(&log.get().inner, options),
+        Source::File(path) => crate::analyze(&read_file(path)?, options),
+    }
+}
+
+/// Analyses many logs on all cores. The results stand in the order of the logs.
+///
+/// Each of `logs` is a `Log` or whatever `read` takes. One that fails stays in its place as its `PourlineError`, and so
+/// does a `PourlineError` among the logs.
+/// `progress` is True for a line on standard error, or a function that is called with (done, all).
+///
+/// >>> import pourline
+/// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
+/// >>> good, bad = pourline.analyze_many(logs)
+/// >>> len(good.pours), bad.kind
+/// (4, 'io')
+#[pyfunction]
+#[pyo3(signature = (logs, options = None, progress = None))]
+pub(super) fn analyze_many<'py>(
+    py: Python<'py>,
+    logs: &Bound<'py, PyAny>,
+    options: Option<&Bound<'py, PyOptions>>,
+    progress: Option<&Bound<'py, PyAny>>,
+) -> PyResult<Bound<'py, PyList>> {
+    let options = options_from(options);
+    let logs = logs.try_iter()?.collect::<PyResult<Vec<_>>>()?;
+    let progress = match progress {
+        Some(tell) if tell.is_callable() => Some(tell.clone()),
+        Some(on) if on.is_truthy()? => Some(py.import("pourline._progress")?.getattr("line")?),
+        _ => None,
+    };
+    let found = PyList::empty(py);
+    for some in logs.chunks(LOGS_PER_CORE * rayon::current_num_threads()) {
+        let sources: Vec<PyResult<Source>> = some.iter().map(source).collect();
+        let brews: Vec<Option<Result<Brew>>> = py.detach(|| {
+            sources
+                .par_iter()
+                .map(|source| source.as_ref().ok().map(|source| one(source, &options)))
+                .collect()
+        });
+        for (source, brew) in sources.into_iter().zip(brews) {
+            match (source, brew) {
+                (Ok(_), Some(Ok(brew))) => found.append(PyBrew::from(brew))?,
+                (Ok(_), Some(Err(error))) => found.append(PyErr::from(error).into_value(py))?,
+                (Err(error), _) => found.append(error.into_value(py))?,
+                (Ok(_), None) => {}
+            }
+        }
+        if let Some(tell) = &progress {
+            tell.call1((found.len(), logs.len()))?;
+        }
+        py.check_signals()?;
+    }
+    Ok(found)
+}

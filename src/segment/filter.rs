@@ -1,0 +1,252 @@
+//! In: readings and what is assumed of hand and scale. Out: the readings whitened, or the deviations given back.
+//!
+//! Method: Kalman filter; smoother in the backward form without inverses (Durbin and Koopman, Time Series Analysis by State Space
+//! Methods, 4.4).
+
+use super::wander::{FLOW, Leg, Matrix, N, READING, STAYS, SWINGS, Stretch, Vector, Walk, Wander, ZERO};
+
+/// Gain at a sample, variance of its innovation.
+fn update(p: &mut Matrix, noise_var: f64) -> (Vector, f64) {
+    let s = p[READING][READING] + 2.0 * p[READING][ZERO] + p[ZERO][ZERO] + noise_var;
+    let seen: Vector = std::array::from_fn(|i| p[i][READING] + p[i][ZERO]);
+    let gain = seen.map(|x| x / s);
+    for i in 0..N {
+        for j in 0..N {
+            p[i][j] -= gain[i] * seen[j];
+        }
+    }
+    (gain, s)
+}
+
+impl Wander {
+    /// Whitens `width` columns, given row by row, in place; returns the sum of the logarithms of the innovation variances.
+    pub(crate) fn whiten(
+        &self,
+        time_s: &[f64],
+        stretches: &[Stretch],
+        rows: &mut [f64],
+        width: usize,
+    ) -> f64 {
+        let Some(&start_s) = time_s.first() else { return 0.0 };
+        let mut walk = Walk::new(self, stretches, start_s);
+        let mut p = walk.first();
+        let mut means = vec![[0.0; N]; width];
+        let (mut legs, mut log_det) = (Vec::new(), 0.0);
+        for (&t, row) in time_s.iter().zip(rows.chunks_exact_mut(width)) {
+            walk.go(t, &mut legs);
+            for leg in &legs {
+                p = leg.covariance(&p);
+                means.iter_mut().for_each(|m| *m = leg.mean(m));
+            }
+            let (gain, s) = update(&mut p, walk.noise_var());
+            let scale = 1.0 / s.sqrt();
+            log_det += s.ln();
+            for (x, m) in row.iter_mut().zip(&mut means) {
+                let v = *x - m[READING] - m[ZERO];
+                m.iter_mut().zip(&gain).for_each(|(m, g)| *m += g * v);
+                *x = v * scale;
+            }
+        }
+        log_det
+    }
+
+    /// Smoothed deviations at each stamp; a reading of NaN is passed over.
+    pub(crate) fn smooth(&self, time_s: &[f64], stretches: &[Stretch], deviation_g: &[f64]) -> Vec<Smoothed> {
+        struct Past {
+            legs: Vec<Leg>,
+            mean: Vector,
+            p: Matrix,
+            seen: Option<(Vector, f64, f64)>,
+        }
+        let Some(&start_s) = time_s.first() else { return Vec::new() };
+        let mut walk = Walk::new(self, stretches, start_s);
+        let (mut p, mut mean) = (walk.first(), [0.0; N]);
+        let mut past: Vec<Past> = Vec::with_capacity(time_s.len());
+        for (&t, &y) in time_s.iter().zip(deviation_g) {
+            let mut legs = Vec::new();
+            walk.go(t, &mut legs);
+            for leg in &legs {
+                p = leg.covariance(&p);
+                mean = leg.mean(&mean);
+            }
+            let mut this = Past { legs, mean, p, seen: None };
+            if y.is_finite() {
+                let v = y - mean[READING] - mean[ZERO];
+                let (gain, s) = update(&mut p, walk.noise_var());
+                mean.iter_mut().zip(&gain).for_each(|(m, g)| *m += g * v);
+                this.seen = Some((gain, v, s));
+            }
+            past.push(this);
+        }
+        let (mut r, mut n) = ([0.0; N], [[0.0; N]; N]);
+        let mut out = vec![Smoothed::default(); time_s.len()];
+        for (k, this) in past.iter().enumerate().rev() {
+            if let Some((gain, v, s)) = &this.seen {
+                look_back(&mut r, &mut n, gain, *v, *s);
+            }
+            out[k] = Smoothed::new(&this.mean, &this.p, &r, &n);
+            for leg in this.legs.iter().rev() {
+                (r, n) = leg.back(&r, &n);
+            }
+        }
+        out
+    }
+}
+
+/// The backward recursion across a sample: what the later samples and this one say together.
+fn look_back(r: &mut Vector, n: &mut Matrix, gain: &Vector, v: f64, s: f64) {
+    // L = I - gain h' with h = 1 at reading and zero; r <- h v/s + L' r; N <- h h'/s + L' N L.
+    let back = v / s - dot(gain, r);
+    r[READING] += back;
+    r[ZERO] += back;
+    let ng: Vector = std::array::from_fn(|i| dot(&n[i], gain));
+    let gng = dot(gain, &ng) + 1.0 / s;
+    let h = |i: usize| f64::from(i == READING || i == ZERO);
+    for i in 0..N {
+        for j in 0..N {
+            n[i][j] += h(i) * h(j) * gng - h(i) * ng[j] - ng[i] * h(j);
+        }
+    }
+}
+
+fn dot(a: &Vector, b: &Vector) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// Smoothed deviation at one stamp.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Smoothed {
+    /// Water beyond the bursts, g, and its variance.
+    pub water_g: f64,
+    pub water_var: f64,
+    /// Flow beyond the bursts, g/s, and its variance.
+    pub flow_g_per_s: f64,
+    pub flow_var: f64,
+}
+
+impl Smoothed {
+    fn new(mean: &Vector, p: &Matrix, r: &Vector, n: &Matrix) -> Self {
+        // For a combination c of the states: mean + c'P r, variance c'(P - P N P) c.
+        let of = |seen: &Vector, mean: f64, var: f64| {
+            let inner: Vector = std::array::from_fn(|j| dot(&n[j], seen));
+            (mean + dot(seen, r), (var - dot(seen, &inner)).max(0.0))
+        };
+        let both: Vector = std::array::from_fn(|i| p[i][STAYS] + p[i][SWINGS]);
+        let (water_g, water_var) = of(&both, mean[STAYS] + mean[SWINGS], both[STAYS] + both[SWINGS]);
+        let (flow_g_per_s, flow_var) = of(&p[FLOW], mean[FLOW], p[FLOW][FLOW]);
+        Self { water_g, water_var, flow_g_per_s, flow_var }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::solve::{cholesky, solve};
+
+    const WANDER: Wander = Wander {
+        tau_s: 0.25,
+        noise_sd_g: 0.06,
+        tremor: 0.1,
+        swing_rad_per_s: 6.0,
+        quality: 1.5,
+        stamp_sd_s: 0.005,
+        zero_g: 0.02,
+        rest_flow_g_per_s: 0.0,
+    };
+    const STRETCH: Stretch = Stretch { start_s: 0.33, end_s: 1.71, flow_g_per_s: 9.0 };
+
+    /// Autocovariance of the speed of a damped oscillator of unit variance (textbook form; differentiated from the position's).
+    fn speed(lag_s: f64) -> f64 {
+        let gamma = WANDER.swing_rad_per_s / (2.0 * WANDER.quality);
+        let w = (WANDER.swing_rad_per_s.powi(2) - gamma * gamma).sqrt();
+        (-gamma * lag_s).exp() * ((w * lag_s).cos() - gamma / w * (w * lag_s).sin())
+    }
+
+    /// Covariance of the readings by quadrature of that kernel, without any filter.
+    fn dense(time_s: &[f64]) -> Vec<f64> {
+        let (n, h) = (time_s.len(), 0.004);
+        let grid: Vec<f64> = (0..)
+            .map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5))
+            .take_while(|s| *s < STRETCH.end_s)
+            .collect();
+        let sd = WANDER.tremor * STRETCH.flow_g_per_s;
+        let kernel: Vec<Vec<f64>> =
+            grid.iter().map(|s| grid.iter().map(|u| speed((s - u).abs())).collect()).collect();
+        let lagged: Vec<Vec<f64>> = time_s
+            .iter()
+            .map(|t| {
+                grid.iter()
+                    .map(|s| if s < t { h * (1.0 - (-(t - s) / WANDER.tau_s).exp()) } else { 0.0 })
+                    .collect()
+            })
+            .collect();
+        let mut c = vec![0.0; n * n];
+        for i in 0..n {
+            let smeared: Vec<f64> =
+                kernel.iter().map(|row| row.iter().zip(&lagged[i]).map(|(a, b)| a * b).sum()).collect();
+            for j in 0..n {
+                c[i * n + j] = sd * sd * smeared.iter().zip(&lagged[j]).map(|(a, b)| a * b).sum::<f64>();
+                c[i * n + j] += WANDER.zero_g.powi(2) * (time_s[i].min(time_s[j]) - time_s[0]);
+            }
+            let inside = time_s[i] > STRETCH.start_s && time_s[i] < STRETCH.end_s;
+            let stamp = if inside { WANDER.stamp_sd_s * STRETCH.flow_g_per_s } else { 0.0 };
+            c[i * n + i] += WANDER.noise_sd_g.powi(2) + stamp * stamp;
+        }
+        c
+    }
+
+    fn stamps() -> Vec<f64> {
+        (0..24).map(|i| 0.1 * f64::from(i) + 0.02 * f64::from((i * 7) % 3)).collect()
+    }
+
+    #[test]
+    fn the_filter_whitens_like_the_factor_of_the_dense_covariance() {
+        let time = stamps();
+        let y: Vec<f64> = time.iter().map(|t| 0.3 * (3.0 * t).sin() + 0.1 * t).collect();
+        let mut rows = y.clone();
+        let log_det = WANDER.whiten(&time, &[STRETCH], &mut rows, 1);
+        let n = time.len();
+        let mut l = dense(&time);
+        assert!(cholesky(&mut l, n));
+        let mut x = y.clone();
+        solve(&l, n, &mut x);
+        let (found, expected): (f64, f64) =
+            (rows.iter().map(|v| v * v).sum(), y.iter().zip(&x).map(|(a, b)| a * b).sum());
+        assert!((found / expected - 1.0).abs() < 2e-3, "{found} for {expected}");
+        let dense_log_det: f64 = (0..n).map(|i| 2.0 * l[i * n + i].ln()).sum();
+        assert!((log_det - dense_log_det).abs() < 0.02, "{log_det} for {dense_log_det}");
+    }
+
+    #[test]
+    fn the_smoother_agrees_with_the_dense_conditional_flow() {
+        let time = stamps();
+        let y: Vec<f64> = time.iter().map(|t| 0.3 * (3.0 * t).sin() + 0.1 * t).collect();
+        let smoothed = WANDER.smooth(&time, &[STRETCH], &y);
+        let n = time.len();
+        let mut l = dense(&time);
+        assert!(cholesky(&mut l, n));
+        let var = (WANDER.tremor * STRETCH.flow_g_per_s).powi(2);
+        for k in [6, 10, 15] {
+            // Covariance of the flow at sample k with every reading.
+            let h = 1e-3;
+            let lagged = |t: f64, s: f64| if s < t { 1.0 - (-(t - s) / WANDER.tau_s).exp() } else { 0.0 };
+            let cross: Vec<f64> = time
+                .iter()
+                .map(|&t| {
+                    let inside = (0..1380).map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5));
+                    var * inside.map(|s| h * speed((time[k] - s).abs()) * lagged(t, s)).sum::<f64>()
+                })
+                .collect();
+            let mut x = cross.clone();
+            solve(&l, n, &mut x);
+            let dot = |v: &[f64]| v.iter().zip(&x).map(|(a, b)| a * b).sum::<f64>();
+            let (mean, left) = (dot(&y), var - dot(&cross));
+            assert!(
+                (smoothed[k].flow_g_per_s - mean).abs() < 0.01,
+                "{} for {mean}",
+                smoothed[k].flow_g_per_s
+            );
+            assert!((smoothed[k].flow_var / left - 1.0).abs() < 0.01, "{} for {left}", smoothed[k].flow_var);
+        }
+    }
+}

@@ -1,0 +1,90 @@
+//! In: what is done before the brew. Out: when it is done, and the weight with it.
+
+use super::hand::Stream;
+use super::recipe::{PlannedPour, Recipe, Shape};
+use super::truth::integral;
+use super::weight::Weight;
+use crate::EventKind;
+use crate::math::random::Random;
+
+/// Rinse, emptying, dose and zero key, one after the other.
+pub(super) struct Setup {
+    rinse: Option<Stream>,
+    off_s: Option<(f64, f64)>,
+    first_zero_s: Option<f64>,
+    dose_s: Option<(f64, f64)>,
+    through_lag: bool,
+    /// The zero key: the brew begins.
+    pub(super) zero_s: f64,
+}
+
+impl Setup {
+    /// Draws whether there is a preparation, and when what happens.
+    pub(super) fn draw(recipe: &Recipe, random: &mut Random) -> Option<Self> {
+        let p = &recipe.faults.preparation;
+        if !random.chance(p.share) {
+            return None;
+        }
+        let mut now = random.between(recipe.hand.before_s);
+        let rinse = random.chance(p.rinse).then(|| {
+            let pour = PlannedPour {
+                rest_s: 0.0,
+                mass_g: random.between(p.rinse_g),
+                flow_g_per_s: random.between(p.rinse_flow_g_per_s),
+                rise_s: random.between(recipe.hand.rise_s),
+                fall_s: random.between(recipe.hand.fall_s),
+            };
+            Stream::new(now, &pour, [Shape::Linear; 2])
+        });
+        if let Some(stream) = &rinse {
+            now = stream.end_s + random.between(p.wait_s);
+        }
+        let mut step = |happens: bool, takes_s: [f64; 2], random: &mut Random| {
+            happens.then(|| {
+                let from = now;
+                let to = from + random.between(takes_s);
+                now = to + random.between(p.wait_s);
+                (from, to)
+            })
+        };
+        let emptied = rinse.is_some() && random.chance(p.emptied);
+        let off_s = step(emptied, recipe.faults.lifts.duration_s, random);
+        let (dosed, twice) = (random.chance(p.dose), random.chance(p.zeroed_twice));
+        let first_zero_s = step(dosed && twice, [0.0; 2], random).map(|at| at.0);
+        let dose_s = step(dosed, p.dose_s, random);
+        let through_lag = random.chance(p.through_lag);
+        Some(Self { rinse, off_s, first_zero_s, dose_s, through_lag, zero_s: now })
+    }
+
+    /// Puts it all on the water weight.
+    pub(super) fn on_water(&self, weight: &mut Weight, recipe: &Recipe, dose_g: f64, random: &mut Random) {
+        let mut rinsed_g = 0.0;
+        if let Some(rinse) = &self.rinse {
+            let mut flow = vec![0.0; weight.load.len()];
+            rinse.add_to(&mut flow, weight.dt_s);
+            let water = integral(&flow, weight.dt_s);
+            weight.load.iter_mut().zip(&water).for_each(|(x, w)| *x += w);
+            rinsed_g = water.last().copied().unwrap_or(0.0);
+        }
+        if let Some((from, to)) = self.off_s {
+            let lifts = &recipe.faults.lifts;
+            let lag = random.chance(lifts.through_lag);
+            let fall_g = random.between(lifts.fall_g);
+            weight.off(lag, from, to, random.between(lifts.hand_s), fall_g, rinsed_g);
+            weight.list(EventKind::Lift, from, to, -fall_g, "emptied of the rinse");
+        }
+        if let Some((from, to)) = self.dose_s {
+            let takes_s = (to - from).max(weight.dt_s);
+            weight.add(true, from, f64::INFINITY, |t| dose_g * ((t - from) / takes_s).min(1.0));
+            weight.list(EventKind::Placed, from, to, dose_g, "dose put in");
+        }
+        weight.list(EventKind::Preparation, 0.0, self.zero_s, rinsed_g, "rinse and set-up");
+        self.zero(weight);
+    }
+
+    /// Presses the zero key of a weight, the last time at `zero_s`.
+    pub(super) fn zero(&self, weight: &mut Weight) {
+        let instants = self.first_zero_s.into_iter().chain([self.zero_s]);
+        weight.zeroed.extend(instants.map(|at| (at, self.through_lag)));
+    }
+}

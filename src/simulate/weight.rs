@@ -1,0 +1,170 @@
+//! In: what lies on one scale over time. Out: what the scale shows over time.
+//!
+//! A weight has two layers on one grid: the load, which the scale sees through its lag, and what comes on top of the reading.
+
+use super::fault_recipe::Hits;
+use super::scale::lagged;
+use crate::math::random::Random;
+use crate::{Channel, Event, EventKind};
+use std::f64::consts::TAU;
+
+/// Two things that happen to a vessel are at least this far from each other and from a pour, s.
+pub(super) const MARGIN_S: f64 = 0.5;
+
+/// Stretches in which nothing is poured and nothing happens yet.
+#[derive(Debug, Clone)]
+pub(super) struct Quiet(pub(super) Vec<(f64, f64)>);
+
+impl Quiet {
+    /// A place for something of that duration, taken out of the quiet; none where it fits nowhere.
+    pub(super) fn take(&mut self, duration_s: f64, random: &mut Random) -> Option<f64> {
+        let room = |&(from, to): &(f64, f64)| (to - from - duration_s).max(0.0);
+        let mut at = random.unit() * self.0.iter().map(room).sum::<f64>();
+        let k = self.0.iter().position(|stretch| {
+            at -= room(stretch);
+            at < 0.0
+        })?;
+        let (from, to) = self.0[k];
+        let start = from + at + room(&(from, to));
+        self.0.splice(k..=k, [(from, start - MARGIN_S), (start + duration_s + MARGIN_S, to)]);
+        Some(start)
+    }
+}
+
+/// An oscillation that comes and goes.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Swing {
+    pub(super) size_g: f64,
+    pub(super) hz: f64,
+}
+
+/// One weight on its way from load to reading, on a grid of `dt_s`.
+pub(super) struct Weight {
+    pub(super) channel: Channel,
+    pub(super) dt_s: f64,
+    /// What lies on the scale, g.
+    pub(super) load: Vec<f64>,
+    /// What comes on top of the reading, behind the lag, g.
+    pub(super) beyond: Vec<f64>,
+    /// Instants of the zero key, s, and whether it shows through the lag.
+    pub(super) zeroed: Vec<(f64, bool)>,
+    pub(super) quiet: Quiet,
+    pub(super) events: Vec<Event>,
+}
+
+impl Weight {
+    pub(super) fn new(channel: Channel, load: Vec<f64>, dt_s: f64, quiet: Quiet) -> Self {
+        let beyond = vec![0.0; load.len()];
+        Self { channel, dt_s, load, beyond, zeroed: Vec::new(), quiet, events: Vec::new() }
+    }
+
+    pub(super) fn end_s(&self) -> f64 {
+        self.dt_s * self.load.len() as f64
+    }
+
+    pub(super) fn is_hit(&self, hits: Hits) -> bool {
+        match hits {
+            Hits::Both => true,
+            Hits::Water => self.channel == Channel::Water,
+            Hits::Beverage => self.channel == Channel::Beverage,
+        }
+    }
+
+    pub(super) fn list(&mut self, kind: EventKind, start_s: f64, end_s: f64, size_g: f64, action: &str) {
+        let (channel, action) = (self.channel, action.to_owned());
+        self.events.push(Event { kind, channel, start_s, end_s, size_g, samples: 0, action });
+    }
+
+    /// Adds a function of time from `from_s` to `to_s`, to the load or on top of the reading.
+    pub(super) fn add(&mut self, lag: bool, from_s: f64, to_s: f64, f: impl Fn(f64) -> f64) {
+        let dt_s = self.dt_s;
+        let grid = if lag { &mut self.load } else { &mut self.beyond };
+        let index = |t: f64| ((t / dt_s).ceil().max(0.0) as usize).min(grid.len());
+        let (first, after) = (index(from_s), index(to_s));
+        for (i, x) in grid.iter_mut().enumerate().take(after).skip(first) {
+            *x += f(i as f64 * dt_s);
+        }
+    }
+
+    /// Adds a swing from `from_s`, for `duration_s`.
+    pub(super) fn swing(
+        &mut self,
+        lag: bool,
+        from_s: f64,
+        duration_s: f64,
+        swing: Swing,
+        random: &mut Random,
+    ) {
+        let phase = random.between([0.0, TAU]);
+        self.add(lag, from_s, from_s + duration_s, |t| {
+            let u = (t - from_s) / duration_s;
+            let envelope = (5.0 * u).min(5.0 * (1.0 - u)).min(1.0);
+            swing.size_g * envelope * (TAU * swing.hz * (t - from_s) + phase).sin()
+        });
+    }
+
+    /// The vessel goes off at `from_s` and is back at `to_s`, lighter by `loses_g`; each takes `hand_s`.
+    pub(super) fn off(&mut self, lag: bool, from_s: f64, to_s: f64, hand_s: f64, fall_g: f64, loses_g: f64) {
+        let (end_s, hand_s) = (self.end_s(), hand_s.max(self.dt_s));
+        self.add(lag, from_s, end_s, |t| {
+            let gone = ((t - from_s) / hand_s).clamp(0.0, 1.0);
+            let back = ((t - to_s + hand_s) / hand_s).clamp(0.0, 1.0);
+            -fall_g * (gone - back) - loses_g * back
+        });
+    }
+
+    /// What the scale shows over time, the zero key pressed.
+    pub(super) fn shown(&mut self, lag_s: f64) -> Vec<f64> {
+        self.zeroed.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let zeroed = std::mem::take(&mut self.zeroed);
+        let dt_s = self.dt_s;
+        let index = |t: f64| (t / dt_s).ceil().max(0.0) as usize;
+        for &(at, _) in zeroed.iter().filter(|z| z.1) {
+            let standing = lower(&mut self.load, index(at));
+            self.list(EventKind::Zeroing, at, at, -standing, "zero key");
+        }
+        let mut shown = lagged(&self.load, lag_s, dt_s);
+        shown.iter_mut().zip(&self.beyond).for_each(|(s, b)| *s += b);
+        for &(at, _) in zeroed.iter().filter(|z| !z.1) {
+            let standing = lower(&mut shown, index(at));
+            self.list(EventKind::Zeroing, at, at, -standing, "zero key");
+        }
+        shown
+    }
+}
+
+/// Brings the signal to zero from an index on; returns what stood there.
+fn lower(signal: &mut [f64], from: usize) -> f64 {
+    let standing = signal.get(from).copied().unwrap_or(0.0);
+    signal.iter_mut().skip(from).for_each(|x| *x -= standing);
+    standing
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_taken_from_the_quiet_does_not_overlap() {
+        let mut random = Random::new(5);
+        let mut quiet = Quiet(vec![(0.0, 20.0), (30.0, 31.0), (40.0, 60.0)]);
+        let mut taken: Vec<f64> = std::iter::from_fn(|| quiet.take(3.0, &mut random)).collect();
+        assert!(taken.len() >= 4, "{taken:?}");
+        taken.sort_by(f64::total_cmp);
+        assert!(taken.windows(2).all(|w| w[1] - w[0] >= 3.0 + MARGIN_S - 1e-9), "{taken:?}");
+        assert!(taken.iter().all(|t| (0.0..=17.0).contains(t) || (40.0..=57.0).contains(t)));
+    }
+
+    #[test]
+    fn the_zero_key_acts_at_once_or_through_the_lag() {
+        for (through_lag, soon) in [(false, 0.0), (true, 50.0 * (-0.4_f64).exp())] {
+            let mut weight = Weight::new(Channel::Water, vec![50.0; 4000], 1e-3, Quiet(Vec::new()));
+            weight.zeroed.push((1.0, through_lag));
+            let shown = weight.shown(0.25);
+            assert!((shown[999] - 50.0).abs() < 1e-9);
+            // 50 exp(-t/tau), 0.1 s after the key with a lag of 0.25 s; the grid's step counts half.
+            assert!((shown[1100] - soon).abs() < 0.1, "{}", shown[1100]);
+            assert!(shown[3999].abs() < 1e-3);
+        }
+    }
+}
