@@ -4,6 +4,7 @@
 //! of samples that a vessel into which water runs could have given; what the chain leaves out is a knock, where it
 //! breaks the level jumped.
 
+mod calibrate;
 mod chain;
 mod coarse;
 mod drift;
@@ -13,12 +14,14 @@ mod options;
 mod order;
 mod prepare;
 mod repair;
+mod response;
 mod rise;
 mod step;
 mod stretch;
 mod stuck;
 mod trace;
 mod work;
+pub use calibrate::{CalibrateOptions, Calibration, LoadStep, calibrate};
 pub use options::ConditionOptions;
 pub use trace::{Channel, ChannelTrace, Event, EventKind, Flag, Trace};
 

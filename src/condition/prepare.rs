@@ -5,9 +5,8 @@
 //! A vessel that is emptied and put back at zero counts as zeroed: the key then changes nothing that could be seen.
 
 use super::level::What;
-use super::repair::Repaired;
 use super::rise::{Rise, rises};
-use super::work::Work;
+use super::work::{Repaired, Work};
 use super::{EventKind, Flag};
 use crate::math::robust::median;
 

@@ -3,21 +3,8 @@
 use super::chain::{Physics, chain};
 use super::level::{Break, What, breaks};
 use super::stretch::{Seen, stretches};
-use super::work::Work;
+use super::work::{Repaired, Work};
 use super::{EventKind, Flag};
-
-/// A break of level once it is taken out.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Repaired {
-    pub what: What,
-    /// Last sample before it and first sample after it that are used, in the order of time.
-    pub before: usize,
-    pub after: usize,
-    /// Reading after it, g.
-    pub reading_g: f64,
-    /// Offset taken out, g.
-    pub offset_g: f64,
-}
 
 impl Work<'_> {
     /// Finds the chain of possible samples, names what is between its stretches, flags, lists, and takes offsets out.
