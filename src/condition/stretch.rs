@@ -164,6 +164,8 @@ impl Seen {
         let sd = 1.25 * self.noise_g * (1.0 / near.len() as f64 + 1.0 / far.len() as f64).sqrt();
         let same = (median(&mut far) - median(&mut near)).abs() < 2.5 * sd;
         near.append(&mut far);
-        same.then(|| median(&mut near))
+        let level = median(&mut near);
+        let scatter = near.iter().map(|y| (y - level).powi(2)).sum::<f64>() / near.len() as f64;
+        (same && scatter.sqrt() < 2.0 * self.noise_g).then_some(level)
     }
 }
