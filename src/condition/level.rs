@@ -4,14 +4,12 @@
 //! knock lasts. Four things do that: the vessel was off the scale and came back; the zero key; something was put on
 //! or taken off; the vessel was taken away for good.
 
-use super::stretch::{LONGEST_KNOCK_S, Level, Seen, Stretch};
+use super::stretch::{LONGEST_KNOCK_S, Level, SWING_G, Seen, Stretch};
 
 /// A lifted vessel is usually back within this time, s.
 const LIFT_S: f64 = 20.0;
 /// Water that must still come for the vessel not to be gone, g.
 const STILL_POURING_G: f64 = 8.0;
-/// A swing is smaller than this, g; a vessel that leaves is more.
-const SWING_G: f64 = 25.0;
 /// A fall by less than this in the middle of a pour, or beside a larger excursion, is the tail of a knock, g.
 const UNSURE_G: f64 = 5.0;
 /// Share of the samples of a disturbance that are away from both levels where a vessel was off, or swung.

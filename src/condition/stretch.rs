@@ -9,6 +9,8 @@ const SHORTEST_S: f64 = 0.8;
 const NEAR_S: f64 = 0.7;
 /// Excursions that go on for longer than this are no knocks, s.
 pub(super) const LONGEST_KNOCK_S: f64 = 1.3;
+/// A swing is smaller than this, g; a vessel that leaves is more.
+pub(super) const SWING_G: f64 = 25.0;
 /// Two windows of this length with the same mean are calm, s.
 const CALM_S: f64 = 0.4;
 /// Once the level has jumped it is calm within this time, or water runs, s.
@@ -137,6 +139,14 @@ impl Seen {
         let onwards = (from..=s.last).take_while(|i| !self.kept[*i] || same(i)).last();
         let at = onwards.or_else(|| (s.first..from).rev().find(same)).unwrap_or(from);
         Level { mass_g, calm: true, at }
+    }
+
+    /// How far the readings fell at the end of the log, g, where they did not come to rest any more.
+    pub fn gone(&self, from: usize) -> Option<f64> {
+        let before = *self.y.get(from.checked_sub(1)?)?;
+        let mut rest = self.y.get(from..)?.to_vec();
+        let fall = median(&mut rest) - before;
+        (fall < -SWING_G && self.t[self.t.len() - 1] - self.t[from] > 0.5).then_some(fall)
     }
 
     /// Median of the two windows next to sample `i`, where they agree.
