@@ -5,8 +5,7 @@ The colours differ in lightness, so they can be told apart in grey and without r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -26,8 +25,7 @@ POUR = "#9fb9cf"
 EVENT = "#a8455a"
 
 
-@dataclass(frozen=True)
-class Weights:
+class Weights(NamedTuple):
     """One weight over time, and which of its samples were used."""
 
     channel: str

@@ -6,9 +6,8 @@ Text takes the colour of what is around it, so that the figure is readable on a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -22,8 +21,7 @@ if TYPE_CHECKING:
 LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 92.0, 16.0, 30.0, 18.0
 
 
-@dataclass(frozen=True)
-class Panel:
+class Panel(NamedTuple):
     """A rectangle on the page with the data range that it shows."""
 
     left: float
