@@ -12,6 +12,8 @@ const LIFT_S: f64 = 20.0;
 const STILL_POURING_G: f64 = 8.0;
 /// A swing is smaller than this, g; a vessel that leaves is more.
 const SWING_G: f64 = 25.0;
+/// A fall by less than this in the middle of a pour, or beside a larger excursion, is the tail of a knock, g.
+const UNSURE_G: f64 = 5.0;
 /// Bounds the search for the return of a vessel.
 const MOST_LOOKED_AT: usize = 24;
 /// A vessel that is about to be lifted swings up to this long before, s.
@@ -108,7 +110,8 @@ impl View<'_> {
         let jump = head.mass_g - tail.mass_g;
         let size_g = if outside == 0.0 { jump } else { outside };
         let far = outside.abs() > SWING_G && span_s > LONGEST_KNOCK_S;
-        if far || jump.abs() < 4.0 * noise || outside.abs() > 2.0 * jump.abs() {
+        let swings = outside.abs() > 2.0 * jump.abs() && (span_s > LONGEST_KNOCK_S || jump.abs() < UNSURE_G);
+        if far || swings || jump.abs() < 4.0 * noise {
             // Off and back, too quick for a calm level between; or a swing about the level.
             return self.lift(k, next, if outside.abs() > SWING_G { What::Lift } else { What::Swirl });
         }
@@ -118,14 +121,18 @@ impl View<'_> {
         if let Some(j) = self.comes_back(k, if zeroed { 0.25 } else { 0.5 }) {
             return self.lift(k, j, What::Lift);
         }
+        let passed_s = seen.t[head.at] - seen.t[tail.at];
+        let water = jump > -UNSURE_G && jump < self.max_flow * passed_s + 4.0 * noise;
         let what = if zeroed {
             What::Zeroing
+        } else if water && !(tail.calm && head.calm) {
+            What::Knock
         } else if jump < -SWING_G && self.to_come[next] < STILL_POURING_G {
             What::Removed
         } else {
             What::Placed
         };
-        let offset_g = if what == What::Removed { 0.0 } else { jump };
+        let offset_g = if matches!(what, What::Removed | What::Knock) { 0.0 } else { jump };
         Break { what, after: next, tail, head, offset_g, size_g }
     }
 
