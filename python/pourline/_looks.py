@@ -86,6 +86,11 @@ def flow_top(brew: Brew) -> float:
     return max(1.0, 1.15 * float(np.nanmax(brew.flow.flow_g_per_s, initial=0.0)))
 
 
+def weight_of(event: Event) -> float:
+    """Return how strongly an event is drawn: what goes on for long is fainter, so that what happens within is seen."""
+    return 0.4 if event.kind in ("preparation", "drift") else 1.0
+
+
 def told_events(events: Sequence[Event]) -> list[Event]:
     """Return the events, those that concern both weights once."""
     seen: set[tuple[str, float, float]] = set()

@@ -11,7 +11,20 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from ._looks import BEVERAGE, EVENT, FLOW, POUR, WATER, Weights, flow_top, mass_span, time_span, told_events, weights_of
+from ._looks import (
+    BEVERAGE,
+    EVENT,
+    FLOW,
+    POUR,
+    WATER,
+    Weights,
+    flow_top,
+    mass_span,
+    time_span,
+    told_events,
+    weight_of,
+    weights_of,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -155,7 +168,7 @@ def _events(panel: Panel, brew: Brew) -> str:
         told = f"{event.kind}, {event.start_s:.1f} to {event.end_s:.1f} s: {event.action}"
         parts.append(
             f'<rect x="{left:.1f}" y="{panel.top:.1f}" width="{right - left:.1f}" height="5" rx="1" '
-            f'fill="{EVENT}"><title>{escape(told)}</title></rect>'
+            f'fill="{EVENT}" opacity="{weight_of(event)}"><title>{escape(told)}</title></rect>'
         )
         if left > free_from:
             parts.append(f'<text x="{left:.1f}" y="{panel.top + 15:.1f}" font-size="9.5">{escape(event.kind)}</text>')
