@@ -20,6 +20,7 @@ mod sources;
 mod stages;
 mod table;
 mod trace;
+mod truth;
 
 use pyo3::prelude::*;
 
@@ -41,8 +42,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
-    module.add_class::<simulate::PyTruth>()?;
-    module.add_class::<simulate::PyTruePour>()?;
+    module.add_class::<truth::PyTruth>()?;
+    module.add_class::<truth::PyTruePour>()?;
     module.add_class::<score::PyScore>()?;
     module.add_class::<score::PyErrors>()?;
     module.add_function(wrap_pyfunction!(sources::read, module)?)?;
