@@ -107,7 +107,8 @@ def _demo(arguments: argparse.Namespace) -> int:
         lines.tell(name, brew)
     brews = [brew for brew in found if isinstance(brew, Brew)]
     page = report(found, out / "demo.html", title="Demo brews of an invented roastery")
-    print(f"wrote {' and '.join(str(path) for path in [*_figures(brews[:1], out), page])}")
+    busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
+    print(f"wrote {' and '.join(str(path) for path in [*_figures(busiest, out), page])}")
     return lines.code()
 
 
