@@ -48,7 +48,7 @@ def test_demo_prints_a_row_a_pour_and_writes_a_figure_and_a_page(tmp_path: Path)
     assert len(rows) == pours
     assert all("±" in row for row in rows)
     assert wrote.startswith("wrote")
-    page, figure = sorted((tmp_path / "out").iterdir())
+    figure, page = sorted((tmp_path / "out").iterdir(), key=lambda path: path.suffix, reverse=True)
     assert page.read_text(encoding="utf-8").count("<svg") == 24
     assert figure.read_bytes().startswith(b"\x89PNG")
 
