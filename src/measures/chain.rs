@@ -4,7 +4,7 @@
 //! reversible-jump Markov chain over sets of beats, amplitudes integrated out (Andrieu and Doucet 1999, IEEE Trans. Signal Process. 47,
 //! 2667). The random numbers are the same for the same pour.
 
-use super::sight::{Equations, backward};
+use super::equations::{Equations, backward};
 use crate::math::random::Random;
 use crate::math::solve::{cholesky, solve};
 

@@ -19,7 +19,12 @@ pub(super) struct Curve {
 
 impl Curve {
     /// None where no water arrives.
-    pub(super) fn new(start_s: f64, step_s: f64, flow_g_per_s: Vec<f64>, o: &MeasuresOptions) -> Option<Self> {
+    pub(super) fn new(
+        start_s: f64,
+        step_s: f64,
+        flow_g_per_s: Vec<f64>,
+        o: &MeasuresOptions,
+    ) -> Option<Self> {
         let none = (start_s, start_s);
         let mut curve =
             Self { start_s, step_s, flow_g_per_s, pour_s: none, median_g_per_s: 0.0, plateau_s: none };

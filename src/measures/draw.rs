@@ -6,7 +6,8 @@
 use super::MeasuresOptions;
 use super::chain::{Draw, posterior};
 use super::curve::Curve;
-use super::sight::{Equations, Sight};
+use super::equations::Equations;
+use super::sight::Sight;
 use crate::segment::shape::Burst;
 use crate::{Estimate, Maybe, Undefined};
 use std::f64::consts::TAU;

@@ -8,6 +8,7 @@ mod chain;
 mod curve;
 mod draw;
 mod drift;
+mod equations;
 mod options;
 mod pauses;
 mod plateau;
@@ -25,12 +26,12 @@ use crate::segment::{Fit, Samples, used};
 use crate::{Pour, Result, Segments, Trace, Undefined};
 use draw::Hand;
 use pulsing::Pulsing;
-use sight::{Equations, Sight};
+use sight::Sight;
 
 /// Fewest samples while water arrives.
 const FEWEST: usize = 8;
 /// Beats quicker than this share of the rate are not told from slower ones.
-const RATE_SHARE: f64 = 0.45;
+const RATE_SHARE: f64 = 0.5;
 /// The smoothness takes long: every which draw is asked.
 const SMOOTHNESS_EVERY: usize = 4;
 
@@ -79,7 +80,7 @@ fn of_hand(
         return Err(Undefined::because(format!("the pour has {n} samples, and {needed} are needed")));
     }
     let fastest_hz = o.fastest_hz.min(RATE_SHARE / samples.interval_s);
-    let e = sight.equations(&Equations::frequencies(sight.duration_s(), fastest_hz)).ok_or_else(unfitted)?;
+    let e = sight.equations(&sight.frequencies(fastest_hz)).ok_or_else(unfitted)?;
     let hand = Hand::new(&sight, &e, o, place as u64);
     let why = "the flow has no plateau";
     let plateau_flow_g_per_s = hand.estimate(plateau::flow_g_per_s, why);

@@ -13,7 +13,7 @@ pub struct MeasuresOptions {
     pub near: f64,
     /// A pause inside a pour is a stretch with less flow than this, g/s; above 0, at most 5.
     pub pause_flow_g_per_s: f64,
-    /// Unsteadiness quicker than this is not looked for, Hz; 0.5 to 10, and never above 0.45 of the log's rate.
+    /// Unsteadiness quicker than this is not looked for, Hz; 0.5 to 10, and never above half of the log's rate.
     pub fastest_hz: f64,
     /// What is expected of a hand before the log is seen: half of them are steadier than this; above 0, at most 1.
     pub usual_steadiness: f64,

@@ -6,13 +6,14 @@
 //!   1 - (1 - e^-z) exp(-W e^-z sqrt z), W = bandwidth sqrt(4 pi var t).
 //! - needs: the readings in and around the pour, the scale's noise and lag.
 //! - minimum samples: 8 while water arrives; one and a half beats in the pour.
-//! - valid when: the beat is slower than `fastest_hz` and 0.45 of the rate. The lag and the integral hide quick beats: at a time constant
+//! - valid when: the beat is slower than `fastest_hz` and half of the rate. The lag and the integral hide quick beats: at a time constant
 //!   of 0.3 s a beat of 2 Hz moves the reading by a fortieth of its amplitude in g/s.
 //! - reference: Zechmeister and Kuerster 2009, Astron. Astrophys. 496, 577; Baluev 2008, Mon. Not. R. Astron. Soc. 385, 1279 (both from
 //!   memory); scipy.signal.lombscargle in the tests.
 
 use super::MeasuresOptions;
-use super::sight::{Equations, Sight};
+use super::equations::Equations;
+use super::sight::Sight;
 use crate::{Estimate, Maybe, Pour, Undefined};
 use std::f64::consts::{PI, TAU};
 
@@ -50,7 +51,7 @@ impl Pulsing {
         let Some(best) = best else {
             return Self::undefined(&Undefined::because("the pour is too short for a beat to show"));
         };
-        let step = (e.hz[1] - e.hz[0]) / CLOSELY as f64;
+        let step = (e.hz[1] - e.hz[0]) * 2.0 / CLOSELY as f64;
         let near = (0..=2 * CLOSELY).map(|k| e.hz[best] + (k as f64 - CLOSELY as f64) * step);
         let near: Vec<f64> = std::iter::once(e.hz[0]).chain(near).collect();
         let Some(close) = sight.equations(&near) else {

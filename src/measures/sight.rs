@@ -1,10 +1,10 @@
-//! In: the samples around a pour and the fitted bursts. Out: what the scale saw of it beside the bursts, as the normal equations of
-//! beats of given frequencies.
+//! In: the samples around a pour and the fitted bursts. Out: what the scale saw of it beside the bursts, and what it would see of a beat
+//! of the flow.
 //!
 //! A beat is a flow `level (a cos + b sin)` that runs while water arrives; the scale reads its integral through the lag, in closed form.
 //! What the bursts' own parameters can explain is projected out. Rows are weighted by the scale's noise and the wander of its zero.
 
-use crate::math::solve::{cholesky, solve};
+use super::equations::Equations;
 use crate::segment::shape::{Burst, PARAMETERS};
 use crate::segment::{Fit, Group, Samples};
 use std::f64::consts::TAU;
@@ -16,8 +16,6 @@ const BEFORE_S: f64 = 1.5;
 const LEAST_ROUNDING: f64 = 0.01;
 /// Most frequencies of one pour; in one that lasts minutes they stand further apart.
 const MOST: usize = 200;
-/// The slow change over a pour: expected sd of its share of the flow.
-const SLOW: f64 = 0.05;
 
 /// The readings of one pour, less what the bursts explain.
 pub(super) struct Sight {
@@ -36,34 +34,6 @@ struct Rounding {
     turns: Vec<f64>,
     /// Its expected sd, g.
     sd_g: f64,
-}
-
-/// Normal equations of beats: two unknowns a frequency, shares of the level.
-pub(super) struct Equations {
-    pub hz: Vec<f64>,
-    /// Information, `2 hz.len()` square, row by row, and pull.
-    pub information: Vec<f64>,
-    pub pull: Vec<f64>,
-    /// Squared misfit without any beat, and its degrees of freedom.
-    pub misfit: f64,
-    pub degrees: f64,
-    nuisance: Nuisance,
-}
-
-/// What one beat beside the slow change explains.
-pub(super) struct Beat {
-    /// Half of the fall of chi-square.
-    pub gain: f64,
-    /// Square of the amplitude, a share of the level, and the part of it that noise gives.
-    pub square: f64,
-    pub noise_var: f64,
-}
-
-/// Base and the bursts' parameters: factor of their information, what they share with the beats, their pull.
-struct Nuisance {
-    factor: Vec<f64>,
-    shared: Vec<f64>,
-    pull: Vec<f64>,
 }
 
 impl Sight {
@@ -128,49 +98,22 @@ impl Sight {
         self.bursts[0].rise_s
     }
 
+    /// Equations of beats of these frequencies; None where the readings do not fix the bursts.
     pub(super) fn equations(&self, hz: &[f64]) -> Option<Equations> {
-        let n = 2 * hz.len();
-        let mut columns: Vec<Vec<f64>> = self.of_bursts();
-        let p = columns.len();
-        for &hz in hz {
-            columns.extend(self.beat(TAU * hz));
-        }
+        let mut columns = self.of_bursts();
+        let open = columns.len();
+        columns.extend(hz.iter().flat_map(|hz| self.beat(TAU * hz)));
         columns.push(self.residual_g.clone());
         self.whiten(&mut columns);
-        let dot = |i: usize, j: usize| columns[i].iter().zip(&columns[j]).map(|(a, b)| a * b).sum::<f64>();
-        let mut factor: Vec<f64> = (0..p * p).map(|k| dot(k / p, k % p)).collect();
-        for (k, own) in self.expected().iter().enumerate() {
-            factor[k * (p + 1)] += own;
-        }
-        if !cholesky(&mut factor, p) {
-            return None;
-        }
-        let last = p + n;
-        let pull: Vec<f64> = (0..p).map(|i| dot(i, last)).collect();
-        // The part of each column that the nuisance explains, in the factor's own frame.
-        let shared: Vec<f64> = (0..p * n).map(|k| dot(k % p, p + k / p)).collect();
-        let mut explained = shared.clone();
-        explained.chunks_exact_mut(p).for_each(|column| forward(&factor, p, column));
-        let mut pulled = pull.clone();
-        forward(&factor, p, &mut pulled);
-        let part = |j: usize| &explained[j * p..(j + 1) * p];
-        let inner = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-        let mut information = vec![0.0; n * n];
-        for i in 0..n {
-            for j in 0..=i {
-                let value = dot(p + i, p + j) - inner(part(i), part(j));
-                information[i * n + j] = value;
-                information[j * n + i] = value;
-            }
-        }
-        Some(Equations {
-            hz: hz.to_vec(),
-            information,
-            pull: (0..n).map(|j| dot(p + j, last) - inner(part(j), &pulled)).collect(),
-            misfit: dot(last, last) - inner(&pulled, &pulled),
-            degrees: self.time_s.len() as f64 - p as f64,
-            nuisance: Nuisance { factor, shared, pull },
-        })
+        Equations::new(hz, &columns, &self.expected(), open)
+    }
+
+    /// Frequencies of beats from half a turn of the pour up to `fastest_hz`, so close that a beat between two of them is not lost. The
+    /// first is a quarter of a turn: the slow change, nearly a straight line.
+    pub(super) fn frequencies(&self, fastest_hz: f64) -> Vec<f64> {
+        let step = (0.5 / self.duration_s()).max(fastest_hz / MOST as f64);
+        let beats = (1..).map(|k| f64::from(k) * step).take_while(|f| *f <= fastest_hz);
+        std::iter::once(step / 2.0).chain(beats).collect()
     }
 
     /// Columns of the base, of the bursts' parameters and of the rounding.
@@ -216,10 +159,8 @@ impl Sight {
                 let release = (-kappa * (t - until)).exp() / (kappa * kappa + w * w);
                 // Division by i w turns (cos, sin) into (sin, -cos) / w; by kappa + i w as written.
                 let (re, im) = (cos - cos_a * keep, sin - sin_a * keep);
-                out[0][k] +=
-                    burst.flow_g_per_s * ((sin - sin_a) / w - release * (kappa * re + w * im));
-                out[1][k] +=
-                    burst.flow_g_per_s * ((cos_a - cos) / w - release * (kappa * im - w * re));
+                out[0][k] += burst.flow_g_per_s * ((sin - sin_a) / w - release * (kappa * re + w * im));
+                out[1][k] += burst.flow_g_per_s * ((cos_a - cos) / w - release * (kappa * im - w * re));
             }
         }
         out
@@ -252,74 +193,69 @@ impl Sight {
     }
 }
 
-impl Equations {
-    /// Frequencies from one turn of the pour up to `fastest_hz`, so close that a beat between two of them is not lost; the first is half
-    /// a turn.
-    pub(super) fn frequencies(duration_s: f64, fastest_hz: f64) -> Vec<f64> {
-        let step = (0.5 / duration_s).max(fastest_hz / MOST as f64);
-        let slow = std::iter::once(step);
-        slow.chain((2..).map(|k| f64::from(k) * step).take_while(|f| *f <= fastest_hz)).collect()
-    }
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-    /// The bursts as they are expected where the beats are `c`, moved by `noise` in units of what is open about them.
-    pub(super) fn bursts(&self, c: &[(usize, f64)], noise: &[f64], bursts: &[Burst]) -> Vec<Burst> {
-        let p = self.nuisance.pull.len();
-        let mut pull = self.nuisance.pull.clone();
-        for &(j, value) in c {
-            let shared = &self.nuisance.shared[j * p..(j + 1) * p];
-            pull.iter_mut().zip(shared).for_each(|(x, s)| *x -= s * value);
+    fn sight(bursts: Vec<Burst>, time_s: Vec<f64>) -> Sight {
+        let n = time_s.len();
+        Sight {
+            bursts,
+            tau_s: 0.23,
+            tau_sd_s: 0.0,
+            time_s,
+            residual_g: vec![0.0; n],
+            noise_var: vec![1.0; n],
+            zero_g: 0.0,
+            rounding: None,
         }
-        solve(&self.nuisance.factor, p, &mut pull);
-        let mut moved = noise[..p].to_vec();
-        backward(&self.nuisance.factor, p, &mut moved);
-        pull.iter_mut().zip(&moved).for_each(|(x, m)| *x += m);
-        bursts.iter().zip(pull[1..].chunks_exact(PARAMETERS)).map(|(b, by)| b.moved(by)).collect()
     }
 
-    /// Information that is expected of the slow change.
-    pub(super) fn slow_information() -> f64 {
-        1.0 / (SLOW * SLOW)
+    fn burst(rise_s: f64, fall_s: f64, flow_g_per_s: f64) -> Burst {
+        Burst { rise_s, rise_ramp_s: 0.02, fall_s, fall_ramp_s: 0.02, flow_g_per_s }
     }
 
-    /// The beat of frequency `k`, the slow change taken out.
-    pub(super) fn beat(&self, k: usize) -> Beat {
-        let n = self.pull.len();
-        let index = [0, 1, 2 * k, 2 * k + 1];
-        let mut a: Vec<f64> = index.iter().flat_map(|i| index.map(|j| self.information[i * n + j])).collect();
-        let mut pull = index.map(|i| self.pull[i]);
-        let none = Beat { gain: 0.0, square: 0.0, noise_var: 0.0 };
-        (a[0], a[5]) = (a[0] + Self::slow_information(), a[5] + Self::slow_information());
-        if !cholesky(&mut a, 4) {
-            return none;
+    #[test]
+    fn the_reading_of_a_beat_solves_the_lag_equation() {
+        // Forward integration of w' = flow, r' = (w - r) / tau with a small step is the outside reference.
+        let bursts = vec![burst(0.5, 2.0, 8.0), burst(2.6, 4.0, 5.0)];
+        let at: Vec<f64> = (0..50).map(|i| 0.1 * f64::from(i)).collect();
+        let seen = sight(bursts.clone(), at.clone());
+        let w = TAU * 1.3;
+        let found = seen.beat(w);
+        for (part, column) in found.iter().enumerate() {
+            let (mut water, mut reading, mut t, dt, mut next) = (0.0, 0.0, 0.0, 1e-5, 0);
+            while next < at.len() {
+                if t >= at[next] - dt / 2.0 {
+                    assert!(
+                        (reading - column[next]).abs() < 1e-3,
+                        "{part} at {t}: {reading} {}",
+                        column[next]
+                    );
+                    next += 1;
+                }
+                let (sin, cos) = (w * (t - 0.5)).sin_cos();
+                let on: f64 =
+                    bursts.iter().filter(|b| b.rise_s < t && t < b.fall_s).map(|b| b.flow_g_per_s).sum();
+                reading += dt * (water - reading) / 0.23;
+                water += dt * on * [cos, sin][part];
+                t += dt;
+            }
         }
-        forward(&a, 4, &mut pull);
-        let gain = 0.5 * (pull[2] * pull[2] + pull[3] * pull[3]);
-        backward(&a, 4, &mut pull);
-        // Covariance of the last two unknowns from the last block of the factor.
-        let (p, q, r) = (a[10], a[14], a[15]);
-        let noise_var = 1.0 / (p * p) + (q / (p * r)).powi(2) + 1.0 / (r * r);
-        Beat { gain, square: pull[2] * pull[2] + pull[3] * pull[3], noise_var }
     }
 
-    /// Number of unknowns beside the beats.
-    pub(super) fn open(&self) -> usize {
-        self.nuisance.pull.len()
-    }
-}
-
-/// Solves `L x = b` in place.
-fn forward(l: &[f64], n: usize, b: &mut [f64]) {
-    for i in 0..n {
-        let known: f64 = l[i * n..i * n + i].iter().zip(&b[..i]).map(|(l, x)| l * x).sum();
-        b[i] = (b[i] - known) / l[i * n + i];
+    #[test]
+    fn whitening_divides_white_noise_by_its_sd_and_a_walk_by_its_steps() {
+        let time: Vec<f64> = (0..40).map(f64::from).collect();
+        let mut seen = sight(vec![burst(0.5, 2.0, 8.0)], time);
+        seen.noise_var = vec![4.0; 40];
+        let mut columns = vec![vec![3.0; 40]];
+        seen.whiten(&mut columns);
+        assert!(columns[0].iter().all(|x| *x == 1.5));
+        // A walk of 1 g per step under noise that is nearly none: the innovations are the steps.
+        (seen.zero_g, seen.noise_var) = (1.0, vec![1e-12; 40]);
+        let mut columns = vec![(0..40).map(f64::from).collect()];
+        seen.whiten(&mut columns);
+        assert!(columns[0][2..].iter().all(|x| (x - 1.0).abs() < 1e-6));
     }
 }
-
-/// Solves `L' x = b` in place.
-pub(super) fn backward(l: &[f64], n: usize, b: &mut [f64]) {
-    for i in (0..n).rev() {
-        let tail: f64 = (i + 1..n).map(|k| l[k * n + i] * b[k]).sum();
-        b[i] = (b[i] - tail) / l[i * n + i];
-    }
-}
-

@@ -51,8 +51,9 @@ mod tests {
         // NIST StRD, NumAcc2 and NumAcc3, given by formula: a level, then the level less and plus .1 by turns, 1,001 values; certified
         // mean: the level, certified sd (n - 1 degrees of freedom): .1 exactly. Over time the divisor is n.
         for (level, tolerance) in [(1.2, 1e-13), (1_000_000.2, 1e-9)] {
-            let flow: Vec<f64> =
-                (0..1001).map(|i| level + [0.0, -0.1, 0.1][if i == 0 { 0 } else { 1 + (i + 1) % 2 }]).collect();
+            let flow: Vec<f64> = (0..1001)
+                .map(|i| level + [0.0, -0.1, 0.1][if i == 0 { 0 } else { 1 + (i + 1) % 2 }])
+                .collect();
             let expected = 0.1 * (1000.0_f64 / 1001.0).sqrt() / level;
             assert!((cv(&flow).unwrap() / expected - 1.0).abs() < tolerance * 1e2, "{level}");
         }

@@ -1,7 +1,9 @@
 //! The same true pours on scales of many kinds: what steadiness each scale gives. Shared by the test and the table.
 
 use pourline::simulate::Weighed;
-use pourline::{ConditionOptions, Maybe, MeasuresOptions, Recipe, SegmentOptions, condition, measures, segment, simulate};
+use pourline::{
+    ConditionOptions, Maybe, MeasuresOptions, Recipe, SegmentOptions, condition, measures, segment, simulate,
+};
 
 /// A kind of scale.
 #[derive(Debug, Clone, Copy)]
@@ -88,7 +90,9 @@ pub fn runs(instrument: Instrument, form: Form, tremor: f64, seed: u64) -> Vec<R
 /// The runs over many seeds, on all cores.
 pub fn many(instrument: Instrument, form: Form, tremor: f64, seeds: std::ops::Range<u64>) -> Vec<Run> {
     let threads = std::thread::available_parallelism().map_or(1, usize::from) as u64;
-    let part = |k| seeds.clone().filter(move |s| s % threads == k).flat_map(move |s| runs(instrument, form, tremor, s));
+    let part = |k| {
+        seeds.clone().filter(move |s| s % threads == k).flat_map(move |s| runs(instrument, form, tremor, s))
+    };
     let parts: Vec<Vec<Run>> = std::thread::scope(|scope| {
         let started: Vec<_> = (0..threads).map(|k| scope.spawn(move || part(k).collect())).collect();
         started.into_iter().map(|t| t.join().expect("a run fails")).collect()
