@@ -4,8 +4,8 @@
 //! - formula: sd over mean of the true flow, over time, on the plateau.
 //! - needs: drawn flows: the scale's noise, its lag and what it cannot follow are in their spread.
 //! - minimum samples: 8 while water arrives; 1 s of plateau.
-//! - valid when: the unsteadiness swings between once a pour and `fastest_hz`. Undefined where the log is as likely without any beat
-//!   as with one and the value does not stand clear of its sd; then `at_most` is what is known.
+//! - valid when: the unsteadiness swings between once a pour and `fastest_hz`. Undefined where the log hardly speaks for a beat (odds
+//!   under 3) and the value does not stand clear of its sd; then `at_most` is what is known.
 //! - reference: definition of this library; no norm exists. Arithmetic held against NIST StRD.
 
 use super::draw::Hand;
@@ -14,6 +14,8 @@ use crate::{Estimate, Maybe, Undefined};
 
 /// Shortest plateau, s.
 const SHORTEST_S: f64 = 1.0;
+/// Odds below this are not worth more than a bare mention (Kass and Raftery 1995, J. Am. Stat. Assoc. 90, 773; from memory).
+const CLEAR: f64 = 3.0;
 
 /// Sd over mean, over time.
 pub(super) fn cv(flow: &[f64]) -> Option<f64> {
@@ -34,7 +36,7 @@ pub(super) fn steadiness(hand: &Hand) -> (Maybe, Maybe) {
     let most = quantile(&mut values, 0.975);
     let at_most = found.clone().map(|_| Estimate::exact(most));
     let found = found.and_then(|e| {
-        if hand.favours_beats < 1.0 && e.value < 2.0 * e.sd {
+        if hand.favours_beats < CLEAR && e.value < 2.0 * e.sd {
             return Err(Undefined::because(format!("below what this scale can resolve: at most {most:.3}")));
         }
         Ok(e)
