@@ -152,7 +152,7 @@ mod tests {
             (1.3, 0.7595997996539735),
             (2.1, 0.02313142045702749),
         ];
-        let t: Vec<f64> = (0..60).map(|i| f64::from(i)).map(|i| 0.1 * i + 0.03 * (7.0 * i).sin()).collect();
+        let t: Vec<f64> = (0..60).map(f64::from).map(|i| 0.1 * i + 0.03 * (7.0 * i).sin()).collect();
         let y = |t: f64| 0.4 * (TAU * 1.3 * t + 0.5).sin() + 0.2 * (9.1 * t * t / 6.0).cos() + 0.7;
         // A mean to be projected out, no slow change.
         let mut columns = vec![vec![1.0; t.len()], vec![0.0; t.len()], vec![0.0; t.len()]];

@@ -14,6 +14,7 @@ pub struct Instrument {
 }
 
 /// How a hand is unsteady.
+#[allow(dead_code)] // each user reads its own part
 #[derive(Debug, Clone, Copy)]
 pub struct Form {
     pub name: &'static str,
@@ -28,14 +29,15 @@ pub const FORMS: [Form; 3] = [
 ];
 
 /// The steadiness of one pour.
+#[allow(dead_code)] // each user reads its own part
 pub struct Run {
-    pub seed: u64,
     pub start_s: f64,
     pub truth: f64,
     pub found: Maybe,
     pub at_most: f64,
 }
 
+#[allow(dead_code)] // each user asks its own question
 impl Run {
     /// Whether the truth lies within two sd, or under what the steadiness is said to be at most where no value is given.
     pub fn holds(&self) -> bool {
@@ -81,7 +83,7 @@ pub fn runs(instrument: Instrument, form: Form, tremor: f64, seed: u64) -> Vec<R
         if truth.end_s - truth.start_s >= 6.0 {
             let at_most = row.steadiness_at_most_cv.map_or(f64::NAN, |e| e.value);
             let (start_s, truth) = (truth.start_s, truth.steadiness);
-            out.push(Run { seed, start_s, truth, found: row.steadiness_cv, at_most });
+            out.push(Run { start_s, truth, found: row.steadiness_cv, at_most });
         }
     }
     out
