@@ -30,7 +30,18 @@ def known(meta: Meta) -> str:
     found = meta.to_dict()
     units = {"dose_g": "g dose", "tds_pct": "% TDS", "water_c": "C water"}
     parts = [f"{found[key]:g} {unit}" for key, unit in units.items() if key in found]
-    texts = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note", "started_at")
+    texts = (
+        "coffee",
+        "roast",
+        "grinder",
+        "grinder_setting",
+        "kettle",
+        "brewer",
+        "person",
+        "device",
+        "note",
+        "started_at",
+    )
     parts += [f"{key.replace('_', ' ')} {found[key]}" for key in texts if key in found]
     return ", ".join([*parts, *(f"{factor} {level}" for factor, level in found.get("factors", {}).items())])
 
@@ -76,7 +87,9 @@ def sources_of_doubt(brew: Brew) -> list[str]:
         largest = max(found.budget, key=lambda row: row.share, default=None)
         if largest is not None and largest.share > 0:
             share = min(99.0, 100 * largest.share)
-            lines.append(f"{'Over ' if largest.share > 0.99 else ''}{share:.0f} % of its variance comes from {largest.name}, {largest.value}.")
+            lines.append(
+                f"{'Over ' if largest.share > 0.99 else ''}{share:.0f} % of its variance comes from {largest.name}, {largest.value}."
+            )
     else:
         lines.append(f"There is no yield: {number.reason}.")
     if found.beverage_source == "from_retention":

@@ -67,7 +67,7 @@ def labels(name: str) -> dict[str, Any]:
     >>> import pourline
     >>> pours = pourline.datasets.labels("fernspout-ada-01")["pours"]
     >>> [round(pour["mass_g"]) for pour in pours]
-    [45, 65, 65, 65]
+    [44, 65, 65, 66]
     """
     row = _row(name)
     found: dict[str, Any] = json.loads(_checked(FOLDER / row["labels"], row["labels_sha256"]))

@@ -47,7 +47,7 @@ def report(brews: Brew | Iterable[Brew | PourlineError], path: str | PathLike[st
     >>> page.startswith("<!doctype html>"), "<script" in page
     (True, False)
     """
-    found = [brews] if isinstance(brews, Brew) else list(brews)
+    found: list[Brew | PourlineError] = [brews] if isinstance(brews, Brew) else list(brews)
     for one in found:
         if not isinstance(one, (Brew, PourlineError)):
             raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")
@@ -93,7 +93,11 @@ def _section(place: int, brew: Brew) -> str:
     pours = table(["pour", *(head for head, _ in POUR_COLUMNS)], pour_rows(brew)) if brew.pours else "<p>none</p>"
     numbers = "".join(f"<dt>{escape(name)}</dt><dd>{escape(number)}</dd>" for name, number in totals(brew))
     heads = ["what", "on", "from, s", "to, s", "size, g", "samples", "what was done"]
-    events = f'<div class="wide text">{table(heads, event_rows(brew))}</div>' if brew.events else "<p>No repair was needed.</p>"
+    events = (
+        f'<div class="wide text">{table(heads, event_rows(brew))}</div>'
+        if brew.events
+        else "<p>No repair was needed.</p>"
+    )
     options = [
         f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
     ]

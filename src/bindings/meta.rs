@@ -18,7 +18,7 @@ use serde_json::Value;
 /// >>> meta.dose_g, meta.kettle, meta.roast
 /// (15.0, 'Fernspout', None)
 /// >>> meta
-/// Meta(dose_g=15.0, kettle='Fernspout', factors={'day': '2'})
+/// Meta(dose_g=15.0, factors={'day': '2'}, kettle='Fernspout')
 #[pyclass(frozen, eq, module = "pourline", name = "Meta")]
 #[derive(Clone, PartialEq)]
 pub(super) struct PyMeta {

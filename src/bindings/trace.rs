@@ -26,7 +26,9 @@ pub(super) struct PyEvent {
 
 #[pymethods]
 impl PyEvent {
-    /// What kind: `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`,
+    /// What kind, in a word.
+    ///
+    /// `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`,
     /// `duplicate`, `drift` or `preparation`.
     #[getter]
     fn kind(&self) -> PyResult<String> {
@@ -97,7 +99,9 @@ impl PyChannelTrace {
         self.mass_g.array(py, &self.inner.mass_g)
     }
 
-    /// What became of each sample, an array of words: `used`, `missing`, `duplicate`, `knock`, `lift`, `settling`, `stuck`,
+    /// What became of each sample, an array of words.
+    ///
+    /// `used`, `missing`, `duplicate`, `knock`, `lift`, `settling`, `stuck`,
     /// `preparation` or `removed`.
     #[getter]
     fn flag<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {

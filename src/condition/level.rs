@@ -12,8 +12,12 @@ const LIFT_S: f64 = 20.0;
 const STILL_POURING_G: f64 = 8.0;
 /// A swing is smaller than this, g; a vessel that leaves is more.
 const SWING_G: f64 = 25.0;
+/// A fall by less than this in the middle of a pour is the tail of a knock, g.
+const UNSURE_G: f64 = 5.0;
 /// Bounds the search for the return of a vessel.
 const MOST_LOOKED_AT: usize = 24;
+/// A vessel that is about to be lifted swings up to this long before, s.
+const TOUCHED_S: f64 = 1.5;
 
 /// What happened between two stretches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,6 +53,7 @@ struct View<'a> {
     seen: &'a Seen,
     stretches: &'a [Stretch],
     max_flow: f64,
+    step_g: f64,
     /// Level at the first sample, level once settled, level at the last sample.
     head: Vec<Level>,
     settled: Vec<Level>,
@@ -58,16 +63,16 @@ struct View<'a> {
 }
 
 /// Goes through the stretches in order and names each break.
-pub(super) fn breaks(seen: &Seen, stretches: &[Stretch], max_flow: f64) -> Vec<Break> {
+pub(super) fn breaks(seen: &Seen, stretches: &[Stretch], max_flow: f64, step_g: f64) -> Vec<Break> {
     let head = stretches.iter().map(|&s| seen.head(s, false)).collect();
     let settled: Vec<Level> = stretches.iter().map(|&s| seen.head(s, true)).collect();
-    let tail: Vec<Level> = stretches.iter().map(|&s| seen.tail(s)).collect();
+    let tail: Vec<Level> = stretches.iter().map(|&s| seen.tail(s, 0.0)).collect();
     let mut to_come = vec![0.0; stretches.len() + 1];
     for k in (0..stretches.len()).rev() {
         let rise = tail[k].mass_g - settled[k].mass_g;
         to_come[k] = to_come[k + 1] + if rise > 1.0 { rise } else { 0.0 };
     }
-    let view = View { seen, stretches, max_flow, head, settled, tail, to_come };
+    let view = View { seen, stretches, max_flow, step_g, head, settled, tail, to_come };
     let mut found = Vec::new();
     let mut k = 0;
     while k + 1 < stretches.len() {
@@ -86,36 +91,71 @@ impl View<'_> {
         let (seen, noise, tail, next) = (self.seen, self.seen.noise_g, self.tail[k], k + 1);
         let (unsettled, head) = (self.head[next], self.settled[next]);
         let span_s = seen.t[self.stretches[next].first] - seen.t[self.stretches[k].last];
-        let make = |what, after: usize, head: Level, offset_g| {
-            let size_g = self.excursion(k, after, tail.mass_g, head.mass_g);
-            Break { what, after, tail, head, offset_g, size_g }
-        };
         let possible = |l: Level| {
             let rise = l.mass_g - tail.mass_g;
             rise > -4.0 * noise && rise < self.max_flow * span_s + 4.0 * noise
         };
+        let outside = self.outside(k, next);
         if span_s <= LONGEST_KNOCK_S && possible(unsettled) {
-            return make(What::Knock, next, unsettled, 0.0);
+            return Break {
+                what: What::Knock,
+                after: next,
+                tail,
+                head: unsettled,
+                offset_g: 0.0,
+                size_g: outside,
+            };
         }
+        let tail = self.untouched(k);
         let jump = head.mass_g - tail.mass_g;
-        let size = self.excursion(k, next, tail.mass_g, head.mass_g).abs();
-        if jump.abs() < 4.0 * noise || (jump.abs() < 0.5 * size && (possible(head) || size > SWING_G)) {
+        let size_g = if outside == 0.0 { jump } else { outside };
+        let far = outside.abs() > SWING_G && span_s > LONGEST_KNOCK_S;
+        if far || jump.abs() < 4.0 * noise || outside.abs() > 2.0 * jump.abs() {
             // Off and back, too quick for a calm level between; or a swing about the level.
-            let what = if size > SWING_G { What::Lift } else { What::Swirl };
-            return make(what, next, head, self.unexplained(tail, head));
+            return self.lift(k, next, if outside.abs() > SWING_G { What::Lift } else { What::Swirl });
         }
-        let zero = |l: Level| l.mass_g.abs() <= if l.calm { 3.0 } else { 6.0 } * noise;
+        let zero =
+            |l: Level| l.mass_g.abs() <= f64::max(if l.calm { 3.0 } else { 6.0 } * noise, 1.01 * self.step_g);
         let zeroed = zero(head) && !zero(tail);
         if let Some(j) = self.comes_back(k, if zeroed { 0.25 } else { 0.5 }) {
-            return make(What::Lift, j, self.settled[j], self.unexplained(tail, self.settled[j]));
+            return self.lift(k, j, What::Lift);
         }
-        if zeroed {
-            return make(What::Zeroing, next, head, jump);
+        let passed_s = seen.t[head.at] - seen.t[tail.at];
+        let water = jump > -UNSURE_G && jump < self.max_flow * passed_s + 4.0 * noise;
+        let what = if zeroed {
+            What::Zeroing
+        } else if water && !(tail.calm && head.calm) {
+            What::Knock
+        } else if jump < -SWING_G && self.to_come[next] < STILL_POURING_G {
+            What::Removed
+        } else {
+            What::Placed
+        };
+        let offset_g = if matches!(what, What::Removed | What::Knock) { 0.0 } else { jump };
+        Break { what, after: next, tail, head, offset_g, size_g }
+    }
+
+    /// The level at the end of a stretch, before a hand that may have touched the vessel.
+    fn untouched(&self, k: usize) -> Level {
+        if self.tail[k].calm { self.tail[k] } else { self.seen.tail(self.stretches[k], TOUCHED_S) }
+    }
+
+    /// Off the scale, or swung: the level before the hand touched it, and the one to which it came back.
+    fn lift(&self, k: usize, after: usize, what: What) -> Break {
+        let (seen, noise) = (self.seen, self.seen.noise_g);
+        let tail = self.untouched(k);
+        let mut head = self.settled[after];
+        if !head.calm {
+            // Water may follow at once: settled is where the old level is reached.
+            let s = self.stretches[after];
+            let reached =
+                (s.first..=head.at).find(|&i| seen.kept[i] && seen.y[i] >= tail.mass_g - 3.0 * noise);
+            head.at = reached.unwrap_or(head.at);
         }
-        if jump < -SWING_G && self.to_come[next] < STILL_POURING_G {
-            return make(What::Removed, next, head, 0.0);
-        }
-        make(What::Placed, next, head, jump)
+        let offset = head.mass_g - tail.mass_g;
+        let known = tail.calm && head.calm && offset.abs() >= 1.5 * noise;
+        let outside = self.outside(k, after);
+        Break { what, after, tail, head, offset_g: if known { offset } else { 0.0 }, size_g: outside }
     }
 
     /// The stretch at which the level of stretch `k` is back by a jump, if any.
@@ -141,19 +181,13 @@ impl View<'_> {
         None
     }
 
-    /// Offset across a disturbance: none where water may have run, or where the two levels agree within the noise.
-    fn unexplained(&self, tail: Level, head: Level) -> f64 {
-        let offset = head.mass_g - tail.mass_g;
-        if !(tail.calm && head.calm) || offset.abs() < 1.5 * self.seen.noise_g { 0.0 } else { offset }
-    }
-
-    /// Largest deviation between two stretches from the way between their levels, g; the jump itself where there is none.
-    fn excursion(&self, k: usize, after: usize, from_g: f64, to_g: f64) -> f64 {
-        let (low, high) = (from_g.min(to_g), from_g.max(to_g));
+    /// Furthest that the samples between two stretches get from both levels, g.
+    fn outside(&self, k: usize, after: usize) -> f64 {
+        let (from, to) = (self.tail[k].mass_g, self.settled[after].mass_g);
+        let (low, high) = (from.min(to), from.max(to));
         let out = |y: f64| if y < low { y - low } else { (y - high).max(0.0) };
         let between = self.stretches[k].last + 1..self.stretches[after].first;
         let outside = between.map(|i| out(self.seen.y[i])).filter(|d| d.is_finite());
-        let largest = outside.fold(0.0, |a: f64, d| if d.abs() > a.abs() { d } else { a });
-        if largest == 0.0 { to_g - from_g } else { largest }
+        outside.fold(0.0, |a: f64, d| if d.abs() > a.abs() { d } else { a })
     }
 }

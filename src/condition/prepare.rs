@@ -15,10 +15,12 @@ use crate::math::robust::median;
 const BASE_S: f64 = 5.0;
 /// A rinse that was poured away was at least this much, g.
 const RINSE_G: f64 = 5.0;
+/// The first water is at least this much, g: less may be a reading that settles.
+const FIRST_G: f64 = 4.0;
 /// Water that makes a brew, g.
 const BREW_G: f64 = 10.0;
 /// A dose falls in within this time, the lag included, s; and is not more than this, g.
-const DOSE_S: f64 = 1.8;
+const DOSE_S: f64 = 2.6;
 const DOSE_G: f64 = 60.0;
 
 impl Work<'_> {
@@ -83,7 +85,8 @@ impl Work<'_> {
     /// First instant at which water arrives after the start, s.
     pub fn first_water_s(&self) -> Option<f64> {
         let (_, t, y) = self.live();
-        rises(&t, &y, self.noise_g.value).first().map(|r| t[r.first])
+        let noise = self.noise_g.value;
+        rises(&t, &y, noise).iter().find(|r| r.mass_g > FIRST_G.max(12.0 * noise)).map(|r| t[r.first])
     }
 
     /// Sets zero at the level before the first water, or over the first seconds where none is seen.

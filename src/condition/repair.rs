@@ -28,7 +28,7 @@ impl Work<'_> {
         let chain = chain(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
         let mut seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
         let stretches = stretches(&mut seen, &chain);
-        let breaks = breaks(&seen, &stretches, max_flow);
+        let breaks = breaks(&seen, &stretches, max_flow, self.step_g);
         let mut end = stretches.last().map_or(0, |s| s.last + 1);
         let mut done = Vec::new();
         self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));

@@ -14,6 +14,9 @@ const CALM_S: f64 = 0.4;
 /// Once the level has jumped it is calm within this time, or water runs, s.
 const SETTLES_S: f64 = 2.5;
 
+/// Where it is neither calm nor clear, it is taken to have settled after this, s.
+const UNCLEAR_S: f64 = 0.6;
+
 /// The samples in question, and which of them the chain kept.
 pub(super) struct Seen {
     pub t: Vec<f64>,
@@ -108,27 +111,31 @@ impl Seen {
         let mut i = s.first;
         while i <= s.last && self.t[i] - self.t[s.first] <= SETTLES_S {
             if let Some(mass_g) = self.kept[i].then(|| self.calm(s, i, true)).flatten() {
-                return Level { mass_g, calm: true, at: i };
+                let same = |&k: &usize| self.kept[k] && (self.y[k] - mass_g).abs() <= 3.0 * self.noise_g;
+                let at = if settling { (i..=s.last).find(same).unwrap_or(i) } else { i };
+                return Level { mass_g, calm: true, at };
             }
             if !settling {
                 break;
             }
             i += 1;
         }
-        let late = (s.first..=s.last).find(|&i| settling && self.t[i] - self.t[s.first] >= 0.6);
+        let late = (s.first..=s.last).find(|&i| settling && self.t[i] - self.t[s.first] >= UNCLEAR_S);
         let at = late.unwrap_or(s.first);
         Level { mass_g: self.y[at], calm: false, at }
     }
 
-    /// The level up to the end of a stretch; the last samples may belong to what follows.
-    pub fn tail(&self, s: Stretch) -> Level {
-        let last = (s.first..=s.last).rev().filter(|&i| self.kept[i]).take(4);
-        let calm = last.filter_map(|i| self.calm(s, i, false)).next();
-        let Some(mass_g) = calm else {
+    /// The level up to the end of a stretch; the samples of the last `reach_s` may belong to what follows.
+    pub fn tail(&self, s: Stretch, reach_s: f64) -> Level {
+        let near = |i: usize| self.t[s.last] - self.t[i] <= reach_s || s.last - i < 4;
+        let last = (s.first..=s.last).rev().take_while(|&i| near(i)).filter(|&i| self.kept[i]);
+        let calm = last.filter_map(|i| Some((i, self.calm(s, i, false)?))).next();
+        let Some((from, mass_g)) = calm else {
             return Level { mass_g: self.y[s.last], calm: false, at: s.last };
         };
-        let near = |&i: &usize| self.kept[i] && (self.y[i] - mass_g).abs() <= 3.0 * self.noise_g;
-        let at = (s.first..=s.last).rev().take(8).find(near).unwrap_or(s.last);
+        let same = |&i: &usize| self.kept[i] && (self.y[i] - mass_g).abs() <= 3.0 * self.noise_g;
+        let onwards = (from..=s.last).take_while(|i| !self.kept[*i] || same(i)).last();
+        let at = onwards.or_else(|| (s.first..from).rev().find(same)).unwrap_or(from);
         Level { mass_g, calm: true, at }
     }
 

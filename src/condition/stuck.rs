@@ -14,7 +14,7 @@ const LEAST_SAMPLES: usize = 3;
 /// The jump at its end is at least this, g, and this many sd of the noise.
 const LEAST_G: f64 = 1.0;
 const SDS: f64 = 8.0;
-/// What comes after the jump is at most this share of it, an interval.
+/// What comes after the jump comes at most at this share of its rate.
 const SHARE: f64 = 0.4;
 /// Water runs, g/s.
 const FLOWS_G_PER_S: f64 = 1.0;
@@ -41,12 +41,14 @@ impl Work<'_> {
                 continue;
             }
             let stays = (i + 1..t.len().min(i + 4)).all(|k| y[k] >= y[i] - 0.5 * SDS * self.noise_g.value);
-            let eases = (i + 1..t.len().min(i + 3)).all(|k| y[k] - y[k - 1] < SHARE * jump);
+            let rate = |k: usize| (y[k] - y[k - 1]) / (t[k] - t[k - 1]);
+            let eases = (i + 1..t.len().min(i + 3)).all(|k| rate(k) < SHARE * rate(i));
             if !stays || !eases {
                 continue;
             }
             let (before, after) = (flow(&t, &y, from, false), flow(&t, &y, i, true));
-            if before.max(after) < FLOWS_G_PER_S {
+            // After a pause in the stamps a jump is what has run meanwhile.
+            if before.max(after) < FLOWS_G_PER_S || before.max(after) > SHARE * rate(i) {
                 continue;
             }
             // At rest before: only the time in which what was missed can have come.

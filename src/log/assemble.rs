@@ -1,6 +1,6 @@
 //! In: whole columns in their own units. Out: a [`Log`] in s and g.
 
-use super::units::Unit;
+use super::columns::settle;
 use super::{Chosen, Log, MassUnit, Meta, Pick, ReadOptions, Stamps};
 use crate::{Error, Result};
 
@@ -51,23 +51,6 @@ fn grams(
         values.iter_mut().for_each(|m| *m = unit.to_g(*m));
     }
     Ok(Some(values))
-}
-
-/// The unit that the caller and the column agree on.
-pub(super) fn settle<U: Unit>(stated: Option<U>, pick: &Pick<U>) -> Result<U> {
-    let error = |message| Err(Error::Argument { name: U::ARGUMENT.into(), message });
-    match (stated, pick.unit) {
-        (Some(a), Some(b)) if a != b => error(format!(
-            "column {:?} says {} where {} is asked for; give the column by its number to leave its name aside",
-            pick.name,
-            b.symbol(),
-            a.symbol()
-        )),
-        (Some(unit), _) | (None, Some(unit)) => Ok(unit),
-        (None, None) => {
-            error(format!("column {:?} names no unit; say which it is: {}", pick.name, U::CHOICES))
-        }
-    }
 }
 
 /// Calls the column of a missing or infinite reading by the name that it has in its source.

@@ -5,7 +5,7 @@
 //! it. The same rules serve files and Arrow tables.
 
 use super::roles::{BEVERAGE, Role, TIME, WATER};
-use super::units::{self, Unit};
+use super::units::{self, Unit, cut};
 use super::{MassUnit, ReadOptions, TimeUnit};
 use crate::{Error, Result};
 
@@ -160,7 +160,19 @@ fn listed(names: &[&str]) -> String {
     list.join(", ")
 }
 
-/// The text, or its first 80 characters.
-pub(super) fn cut(text: &str) -> &str {
-    text.char_indices().nth(80).map_or(text, |(end, _)| &text[..end])
+/// The unit that the caller and the column agree on.
+pub(super) fn settle<U: Unit>(stated: Option<U>, pick: &Pick<U>) -> Result<U> {
+    let error = |message| Err(Error::Argument { name: U::ARGUMENT.into(), message });
+    match (stated, pick.unit) {
+        (Some(a), Some(b)) if a != b => error(format!(
+            "column {:?} says {} where {} is asked for; give the column by its number to leave its name aside",
+            pick.name,
+            b.symbol(),
+            a.symbol()
+        )),
+        (Some(unit), _) | (None, Some(unit)) => Ok(unit),
+        (None, None) => {
+            error(format!("column {:?} names no unit; say which it is: {}", pick.name, U::CHOICES))
+        }
+    }
 }

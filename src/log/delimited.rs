@@ -194,7 +194,7 @@ fn word<U: Unit>(cell: &[u8]) -> Option<U> {
 
 fn take_over<U: Unit>(pick: &mut Pick<U>, unit: Option<U>) -> Result<()> {
     if let Some(unit) = unit {
-        pick.unit = Some(super::assemble::settle(Some(unit), pick)?);
+        pick.unit = Some(super::columns::settle(Some(unit), pick)?);
     }
     Ok(())
 }

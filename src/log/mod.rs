@@ -11,6 +11,7 @@ mod lines;
 mod meta;
 mod notes;
 mod numbers;
+mod options;
 mod read;
 mod roles;
 mod rows;
@@ -19,7 +20,7 @@ mod units;
 
 pub use columns::{Chosen, Pick, choose};
 pub use meta::Meta;
-pub use read::ReadOptions;
+pub use options::ReadOptions;
 pub use stamps::Stamps;
 pub use units::{MassUnit, TimeUnit};
 
@@ -44,7 +45,7 @@ impl std::str::FromStr for Missing {
             "flag" => Ok(Self::Flag),
             _ => Err(Error::Argument {
                 name: "missing".into(),
-                message: format!("{:?} is neither \"refuse\" nor \"flag\"", columns::cut(text)),
+                message: format!("{:?} is neither \"refuse\" nor \"flag\"", units::cut(text)),
             }),
         }
     }

@@ -3,7 +3,7 @@
 //! Numbers are read by the standard library, correctly rounded. A comma is a decimal comma if the whole source bears
 //! that out: no number in it has a decimal point, and not all commas could as well part off thousands (`1,000`).
 
-use super::columns::cut;
+use super::units::cut;
 use crate::{Error, Result};
 
 /// What the cells read so far say of the decimal sign.

@@ -6,8 +6,8 @@
 
 use super::Pick;
 use super::TimeUnit;
-use super::assemble::settle;
-use super::columns::cut;
+use super::columns::settle;
+use super::units::cut;
 use crate::{Error, Result};
 use jiff::Timestamp;
 use jiff::civil::DateTime;

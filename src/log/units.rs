@@ -124,11 +124,7 @@ impl Unit for MassUnit {
 fn parse<U: Unit>(text: &str) -> Result<U> {
     U::from_word(text.trim().to_lowercase().as_str()).ok_or_else(|| Error::Argument {
         name: U::ARGUMENT.into(),
-        message: format!(
-            "{:?} is not a unit that is known here; {} are",
-            super::columns::cut(text),
-            U::CHOICES
-        ),
+        message: format!("{:?} is not a unit that is known here; {} are", cut(text), U::CHOICES),
     })
 }
 
@@ -163,6 +159,11 @@ pub(super) fn split(name: &str) -> (String, Option<String>) {
     let part = stem.ends_with("per") || stem.ends_with("fl");
     let known = TimeUnit::from_word(unit).is_some() || MassUnit::from_word(unit).is_some();
     if known && !part { (stem.into(), Some(unit.into())) } else { (name, None) }
+}
+
+/// The text, or its first 80 characters.
+pub(super) fn cut(text: &str) -> &str {
+    text.char_indices().nth(80).map_or(text, |(end, _)| &text[..end])
 }
 
 #[cfg(test)]

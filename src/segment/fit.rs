@@ -304,7 +304,7 @@ fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
         consider(Wander { stamp_sd_s, ..fit.wander });
     }
     let mut chosen = consider(fit.wander);
-    for zero_g in [0.001, 0.003, 0.01, 0.03] {
+    for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2] {
         chosen = consider(Wander { zero_g, ..chosen });
     }
     let mut trials = Vec::new();

@@ -37,7 +37,8 @@ pub fn files(folder: &Path, endings: &[&str]) -> Vec<PathBuf> {
     let mut found = Vec::new();
     for entry in entries.flatten() {
         let path = folder.join(entry.file_name());
-        if entry.path().is_dir() {
+        // A link to a folder is looked at where the folder is.
+        if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
             found.extend(files(&path, endings));
         } else if path.extension().is_some_and(|ending| endings.iter().any(|e| ending == *e)) {
             found.push(path);

@@ -37,7 +37,9 @@ def run_shell(code: str) -> None:
     for line in code.splitlines():
         command, _, comment = line.partition("#")
         if command.startswith("pourline "):
-            done = subprocess.run([sys.executable, "-m", *shlex.split(command)], capture_output=True, text=True, check=False)
+            done = subprocess.run(
+                [sys.executable, "-m", *shlex.split(command)], capture_output=True, text=True, check=False
+            )
             expected = int(found[1]) if (found := re.search(r"exit code (\d)", comment)) else 0
             assert done.returncode == expected, f"{line}\n{done.stdout}{done.stderr}"
 

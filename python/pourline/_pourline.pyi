@@ -1,0 +1,635 @@
+"""The compiled module. In: arrays and files. Out: logs, the stages as functions, and their results as frozen values."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from os import PathLike
+from typing import Any, Literal, TypeAlias, final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ._arrow import ArrowStream
+from ._errors import PourlineError
+from .tables import Table
+
+__version__: str
+
+_Array: TypeAlias = NDArray[np.float64]
+_Missing: TypeAlias = Literal["refuse", "flag"]
+_Source: TypeAlias = Log | str | PathLike[str] | bytes | ArrowStream
+_Mass: TypeAlias = float | Estimate | Undefined | None
+
+@final
+class Estimate:
+    """A number and its standard deviation, in the same unit."""
+
+    def __new__(cls, value: float, sd: float = 0.0) -> Estimate: ...
+    @property
+    def value(self) -> float:
+        """The value."""
+    @property
+    def sd(self) -> float:
+        """Its standard deviation; 0 for a number taken as exact."""
+    def __float__(self) -> float: ...
+    def __format__(self, spec: str, /) -> str:
+        """Both numbers in the given format, ` ± ` between them; the sd decides the decimals where no format is given."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Undefined:
+    """A number that has no value here, with the reason. It is falsy, and `float()` of it raises the reason."""
+
+    def __new__(cls, reason: str) -> Undefined: ...
+    @property
+    def reason(self) -> str:
+        """Why there is no number, in a sentence."""
+    def __bool__(self) -> Literal[False]: ...
+    def __float__(self) -> float: ...
+    def __format__(self, spec: str, /) -> str:
+        """The word `undefined`, whatever the format."""
+
+@final
+class Meta:
+    """What is known of a brew beside its weights; what is not known is None."""
+
+    def __new__(
+        cls,
+        *,
+        dose_g: float | None = None,
+        dose_sd_g: float | None = None,
+        tds_pct: float | None = None,
+        tds_sd_pct: float | None = None,
+        water_c: float | None = None,
+        name: str | float | None = None,
+        coffee: str | float | None = None,
+        roast: str | float | None = None,
+        grinder: str | float | None = None,
+        grinder_setting: str | float | None = None,
+        kettle: str | float | None = None,
+        brewer: str | float | None = None,
+        person: str | float | None = None,
+        device: str | float | None = None,
+        note: str | float | None = None,
+        started_at: str | None = None,
+        factors: Mapping[str, str] = ...,
+    ) -> Meta: ...
+    @property
+    def dose_g(self) -> float | None:
+        """Dry coffee, g."""
+    @property
+    def dose_sd_g(self) -> float | None:
+        """Standard uncertainty of the dose, g."""
+    @property
+    def tds_pct(self) -> float | None:
+        """Strength of the beverage, percent by mass, measured."""
+    @property
+    def tds_sd_pct(self) -> float | None:
+        """Standard uncertainty of the strength, percentage points."""
+    @property
+    def water_c(self) -> float | None:
+        """Temperature of the water poured, C."""
+    @property
+    def name(self) -> str | None:
+        """Name of the brew, such as its file's name."""
+    @property
+    def coffee(self) -> str | None:
+        """Coffee."""
+    @property
+    def roast(self) -> str | None:
+        """Roast."""
+    @property
+    def grinder(self) -> str | None:
+        """Grinder."""
+    @property
+    def grinder_setting(self) -> str | None:
+        """Setting of the grinder, as written on it."""
+    @property
+    def kettle(self) -> str | None:
+        """Kettle."""
+    @property
+    def brewer(self) -> str | None:
+        """Brewer."""
+    @property
+    def person(self) -> str | None:
+        """Who poured."""
+    @property
+    def device(self) -> str | None:
+        """Scale or logger."""
+    @property
+    def note(self) -> str | None:
+        """Free text."""
+    @property
+    def started_at(self) -> str | None:
+        """The first stamp of the log as it was written, where it was a date and time."""
+    @property
+    def factors(self) -> dict[str, str]:
+        """Further factors by name, such as `day`."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is known, as a dict; what is not known is left out."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Log:
+    """The timestamped weights of one brew as they were logged: time in s, mass in g."""
+
+    def __new__(
+        cls,
+        time_s: ArrayLike,
+        water_g: ArrayLike | None = None,
+        beverage_g: ArrayLike | None = None,
+        *,
+        missing: _Missing = "refuse",
+        **meta: Any,
+    ) -> Log: ...
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s, as logged."""
+    @property
+    def water_g(self) -> _Array | None:
+        """Reading of the scale under the brewer, g; None where the water was not weighed."""
+    @property
+    def beverage_g(self) -> _Array | None:
+        """Reading of the scale under the server alone, g; None where the beverage was not weighed."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew beside the weights."""
+    def __len__(self) -> int: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class Event:
+    """One thing that the scale did and the hand did not."""
+
+    @property
+    def kind(self) -> str:
+        """What kind, in a word."""
+    @property
+    def channel(self) -> Literal["water", "beverage"]:
+        """On which weight: `water` or `beverage`."""
+    @property
+    def start_s(self) -> float:
+        """First instant, s."""
+    @property
+    def end_s(self) -> float:
+        """Last instant, s."""
+    @property
+    def size_g(self) -> float:
+        """Size, g: how far the reading moved; 0 where that has no meaning."""
+    @property
+    def samples(self) -> int:
+        """Number of samples concerned."""
+    @property
+    def action(self) -> str:
+        """What was done about it, in a sentence."""
+
+@final
+class ChannelTrace:
+    """One weight after conditioning; each array has the trace's length."""
+
+    @property
+    def mass_g(self) -> _Array:
+        """The reading with offsets and drift taken out, g; NaN where it is missing; neither smoothed nor filled."""
+    @property
+    def flag(self) -> NDArray[np.str_]:
+        """What became of each sample, an array of words."""
+    @property
+    def noise_sd_g(self) -> Estimate:
+        """Standard deviation of the noise at rest, quantisation included, g."""
+    @property
+    def step_g(self) -> float:
+        """Step of the readout, g; 0 where none is seen."""
+    @property
+    def drift_g_per_s(self) -> Estimate:
+        """Drift of zero that was taken out, g/s."""
+
+@final
+class Trace:
+    """A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s, never decreasing."""
+    @property
+    def log_index(self) -> NDArray[np.uintp]:
+        """For each sample its index in the log."""
+    @property
+    def rate_hz(self) -> float:
+        """Usual sampling rate, Hz: one over the median interval."""
+    @property
+    def water(self) -> ChannelTrace | None:
+        """Water poured; None where it was not weighed."""
+    @property
+    def beverage(self) -> ChannelTrace | None:
+        """Beverage collected; None where it was not weighed."""
+    @property
+    def events(self) -> list[Event]:
+        """All that was found, in order of time."""
+    @property
+    def brew_start_s(self) -> float:
+        """First instant of the brew, s: after the preparation, or the first stamp."""
+    @property
+    def scale_lag_s(self) -> Estimate | None:
+        """The lag that was given, s; None where none was."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew."""
+    def __len__(self) -> int: ...
+
+@final
+class Pour:
+    """One pour. Times are true times at the bed: the scale's lag is taken out."""
+
+    @property
+    def start_s(self) -> Estimate:
+        """First instant at which the flow passes 0.5 g/s (`flow_g_per_s` of the options), s."""
+    @property
+    def end_s(self) -> Estimate:
+        """Last such instant, s."""
+    @property
+    def half_rise_s(self) -> Estimate:
+        """First instant at which the flow passes half of the pour's median flow, s."""
+    @property
+    def half_fall_s(self) -> Estimate:
+        """Last such instant, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """Mass that arrived, g."""
+    @property
+    def mean_flow_g_per_s(self) -> Estimate:
+        """Mass over duration, g/s."""
+    @property
+    def duration_s(self) -> Estimate:
+        """Duration from start to end, s."""
+
+@final
+class Rest:
+    """One rest: between the end of a pour and the start of the next."""
+
+    @property
+    def start_s(self) -> Estimate:
+        """End of the pour before, s."""
+    @property
+    def end_s(self) -> Estimate:
+        """Start of the pour after, s."""
+    @property
+    def duration_s(self) -> Estimate:
+        """Duration, s."""
+
+@final
+class Segments:
+    """The pours and rests of a brew, and the lag of the scale."""
+
+    @property
+    def pours(self) -> list[Pour]:
+        """The pours, in order."""
+    @property
+    def rests(self) -> list[Rest]:
+        """The rests, one fewer than the pours."""
+    @property
+    def scale_lag_s(self) -> Estimate:
+        """Time constant of the scale's lag, s: as given, or estimated from all edges of the log together."""
+    @property
+    def lag_source(self) -> Literal["given", "estimated", "expected"]:
+        """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
+
+@final
+class Flow:
+    """Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Flow of water at the bed, g/s."""
+    @property
+    def flow_sd_g_per_s(self) -> _Array:
+        """Its standard deviation, g/s."""
+    @property
+    def water_g(self) -> _Array:
+        """Water poured so far, g, noise and lag taken out."""
+    @property
+    def water_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    def __len__(self) -> int: ...
+
+@final
+class BudgetRow:
+    """One input of the yield and what it adds to the yield's sd."""
+
+    @property
+    def name(self) -> str:
+        """Name of the input, which ends in its unit."""
+    @property
+    def value(self) -> Estimate:
+        """The input with its standard uncertainty."""
+    @property
+    def sensitivity(self) -> float:
+        """Percentage points of yield to one unit of the input."""
+    @property
+    def contribution_pct(self) -> float:
+        """Sd of the yield from this input alone, percentage points."""
+    @property
+    def share(self) -> float:
+        """Share of the yield's variance, 0 to 1; the rows add up to 1."""
+
+@final
+class Extraction:
+    """What was extracted, and how well that is known. What cannot be had is an `Undefined` that tells why."""
+
+    @property
+    def yield_pct(self) -> Estimate | Undefined:
+        """Extraction yield: dissolved coffee in the beverage, percent of the dose."""
+    @property
+    def strength_pct(self) -> Estimate | Undefined:
+        """Strength of the beverage (TDS) as measured, percent by mass."""
+    @property
+    def brew_ratio(self) -> Estimate | Undefined:
+        """Water over dose, g/g."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """(Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage, g; see `beverage_source`."""
+    @property
+    def convention(self) -> Literal["percolation"]:
+        """Which mass balance the yield is taken from: `percolation`."""
+    @property
+    def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
+        """Where the beverage mass comes from: `weighed`, `from_retention`, or None where there is none."""
+    @property
+    def budget(self) -> list[BudgetRow]:
+        """What each input adds to the sd of the yield; empty where the yield is undefined."""
+    @property
+    def average_beverage_error_pct(self) -> Estimate | Undefined:
+        """Yield that the stated average beverage mass would give, less the yield of this brew's own, percentage points."""
+    @property
+    def cautions(self) -> list[str]:
+        """What looks impossible or unusual, in sentences."""
+
+@final
+class Options:
+    """Options of all stages; what is not given keeps its default."""
+
+    def __new__(
+        cls,
+        *,
+        condition: Mapping[str, Any] | None = None,
+        segment: Mapping[str, Any] | None = None,
+        extraction: Mapping[str, Any] | None = None,
+    ) -> Options: ...
+    def to_dict(self) -> dict[str, dict[str, Any]]:
+        """All options with their values: a dict of three dicts."""
+    def changed(self) -> dict[str, dict[str, Any]]:
+        """The options that are not at their default: a dict of dicts."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Brew:
+    """All that one log tells."""
+
+    @property
+    def pours(self) -> list[Pour]:
+        """The pours, in order."""
+    @property
+    def rests(self) -> list[Rest]:
+        """The rests, one fewer than the pours."""
+    @property
+    def segments(self) -> Segments:
+        """Pours, rests and the lag of the scale."""
+    @property
+    def trace(self) -> Trace:
+        """The conditioned log."""
+    @property
+    def flow(self) -> Flow | None:
+        """Flow of water on the log's own stamps; None where the water was not weighed."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in all, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected by the end, g."""
+    @property
+    def extraction(self) -> Extraction:
+        """Yield, strength, ratio and retention."""
+    @property
+    def events(self) -> list[Event]:
+        """What the scale did and the hand did not, in order of time."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew beside its weights."""
+    @property
+    def options(self) -> Options:
+        """The options that led here."""
+    @property
+    def version(self) -> str:
+        """Version of the library that led here."""
+    def table(self) -> Table:
+        """A row a pour: its place, its numbers with their sd, and the brew's factors."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+    def _repr_html_(self) -> str: ...
+
+@final
+class TruePour:
+    """One pour as it truly was."""
+
+    @property
+    def start_s(self) -> float:
+        """First instant at which the flow passes 0.5 g/s, s."""
+    @property
+    def end_s(self) -> float:
+        """Last such instant, s."""
+    @property
+    def half_rise_s(self) -> float:
+        """First instant at which the flow passes half of the pour's median flow, s."""
+    @property
+    def half_fall_s(self) -> float:
+        """Last such instant, s."""
+    @property
+    def mass_g(self) -> float:
+        """Mass that arrived from start to end, g."""
+    @property
+    def mean_flow_g_per_s(self) -> float:
+        """Mass over duration, g/s."""
+    @property
+    def median_flow_g_per_s(self) -> float:
+        """Median over time of the flow from start to end, g/s."""
+    @property
+    def plateau_start_s(self) -> float:
+        """First instant at which the flow is at least 90 % of the median, s."""
+    @property
+    def plateau_end_s(self) -> float:
+        """Last such instant, s."""
+    @property
+    def steadiness(self) -> float:
+        """Sd over mean of the flow on the plateau, over time."""
+    def to_dict(self) -> dict[str, float]:
+        """All numbers, as a dict."""
+
+@final
+class Truth:
+    """What a simulated log is made from. The arrays have a value for each row of the log."""
+
+    @property
+    def pours(self) -> list[TruePour]:
+        """The pours of the brew, in order; a rinse is not among them."""
+    @property
+    def brew_start_s(self) -> float:
+        """First instant of the brew, s: the zeroing that ends the preparation, or the first stamp."""
+    @property
+    def time_s(self) -> _Array:
+        """Instants at which the weights were taken, s; the log's stamps may differ."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Flow of the brew's water at the bed, g/s."""
+    @property
+    def water_g(self) -> _Array:
+        """Water of the brew poured by then, g."""
+    @property
+    def beverage_g(self) -> _Array:
+        """Beverage in the server by then, g."""
+    @property
+    def scale_lag_s(self) -> float:
+        """Time constant of the scale's lag, s."""
+    @property
+    def noise_sd_g(self) -> float:
+        """Standard deviation of the noise before the readout is rounded, g."""
+    @property
+    def dose_g(self) -> float:
+        """Dry coffee, g."""
+    @property
+    def retention_g_per_g(self) -> float:
+        """Liquid held by the bed for good, per dose, g/g."""
+    @property
+    def beverage_end_s(self) -> float | None:
+        """Last instant at which the beverage flows at 0.1 g/s or more, s; None where none flows that fast."""
+    @property
+    def events(self) -> list[Event]:
+        """What went wrong, in order of time."""
+
+@final
+class Errors:
+    """Errors of one quantity, found less true, with the sd that was stated for each."""
+
+    @property
+    def error(self) -> _Array:
+        """Found less true, in the unit of the quantity."""
+    @property
+    def sd(self) -> _Array:
+        """The sd stated beside each."""
+    def bias(self) -> float:
+        """Mean of the errors; NaN where there is none."""
+    def mean_absolute(self) -> float:
+        """Mean absolute error; NaN where there is none."""
+    def rms(self) -> float:
+        """Root of the mean square error; NaN where there is none."""
+    def within_2_sd(self) -> float:
+        """Share of the errors that lie within two stated sd, 0 to 1; NaN where there is none."""
+    def __len__(self) -> int: ...
+
+@final
+class Score:
+    """How near the found pours of one brew, or of many, are to the true ones. Scores of several brews are added with `+`."""
+
+    @property
+    def brews(self) -> int:
+        """Brews scored."""
+    @property
+    def true_pours(self) -> int:
+        """Pours that there were."""
+    @property
+    def found_pours(self) -> int:
+        """Pours that were found."""
+    @property
+    def matched(self) -> int:
+        """Pairs that belong together."""
+    @property
+    def missed(self) -> int:
+        """True pours that overlap no found pour of their own."""
+    @property
+    def false_pours(self) -> int:
+        """Found pours that overlap no true pour of their own."""
+    @property
+    def start_s(self) -> Errors:
+        """Errors of the start, s."""
+    @property
+    def end_s(self) -> Errors:
+        """Errors of the end, s."""
+    @property
+    def half_rise_s(self) -> Errors:
+        """Errors of the half-rise, s."""
+    @property
+    def half_fall_s(self) -> Errors:
+        """Errors of the half-fall, s."""
+    @property
+    def mass_g(self) -> Errors:
+        """Errors of the mass, g."""
+    @property
+    def mean_flow_g_per_s(self) -> Errors:
+        """Errors of the mean flow, g/s."""
+    @property
+    def flow_g_per_s(self) -> Errors:
+        """Errors of the flow at the stamps within true pours, g/s; there only where a whole brew was scored."""
+    @property
+    def edge_error_s(self) -> float:
+        """Mean absolute error of starts and ends together, s."""
+    @property
+    def half_error_s(self) -> float:
+        """Mean absolute error of half-rises and half-falls together, s."""
+    def f1_edges(self, tolerance_s: float) -> float:
+        """F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour."""
+    def f1_halves(self, tolerance_s: float) -> float:
+        """F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance."""
+    def __add__(self, other: Score, /) -> Score: ...
+
+def read(
+    source: str | PathLike[str] | bytes | ArrowStream,
+    *,
+    time: str | int | None = None,
+    water: str | int | None = None,
+    beverage: str | int | None = None,
+    time_unit: Literal["s", "ms", "us", "ns", "min"] | None = None,
+    mass_unit: Literal["g", "kg", "mg", "oz"] | None = None,
+    missing: _Missing = "refuse",
+    **meta: Any,
+) -> Log:
+    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow."""
+
+def condition(log: Log, **options: Any) -> Trace:
+    """Finds what the scale did that the hand did not: flags every sample and lists every event."""
+
+def segment(trace: Trace, **options: Any) -> Segments:
+    """Finds the pours and the rests, each number with its sd."""
+
+def flow(trace: Trace, segments: Segments) -> Flow:
+    """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
+
+def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
+    """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
+
+def analyze(log: _Source, options: Options | None = None) -> Brew:
+    """One log the whole way: `condition`, `segment`, `flow` and `extraction` in one call."""
+
+def analyze_many(
+    logs: Iterable[_Source | PourlineError],
+    options: Options | None = None,
+    progress: bool | Callable[[int, int], object] | None = None,
+) -> list[Brew | PourlineError]:
+    """Analyses many logs on all cores. The results stand in the order of the logs."""
+
+def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tuple[Log, Truth]:
+    """A log of a brew that never was, and the truth about it; the same recipe and seed give the same log."""
+
+def recipe(level: str | None = None) -> dict[str, Any]:
+    """Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts."""
+
+def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
+    """Scores what was found against the truth: a brew, or a list of its pours."""
