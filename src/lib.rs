@@ -9,6 +9,7 @@ mod estimate;
 mod math;
 mod table;
 
+pub mod bed;
 pub mod brew;
 pub mod condition;
 pub mod extraction;
@@ -18,6 +19,7 @@ pub mod segment;
 pub mod simulate;
 pub mod water;
 
+pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
 pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace, condition};
 pub use error::{Error, Result};

@@ -227,7 +227,9 @@ mod tests {
         let value: Vec<f64> = time.iter().map(|t| 4.0 * t - 0.8 + 0.05 * random.normal()).collect();
         let trend = Trend { noise_var: 0.0025, lag: 0.2, power: &|_| 0.01, start_var: wide(0.0025) };
         let middle = trend.smooth(&time, &value)[150];
-        assert!((middle.level - 60.0).abs() < 3.0 * middle.level_var.sqrt() && middle.level_var.sqrt() < 0.05);
+        assert!(
+            (middle.level - 60.0).abs() < 3.0 * middle.level_var.sqrt() && middle.level_var.sqrt() < 0.05
+        );
         assert!((middle.slope - 4.0).abs() < 3.0 * middle.slope_var.sqrt() && middle.slope_var.sqrt() < 0.1);
     }
 }
