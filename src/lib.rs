@@ -21,7 +21,10 @@ pub mod water;
 
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
-pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace, condition};
+pub use condition::{
+    CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
+    calibrate, condition,
+};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
