@@ -1,6 +1,6 @@
 //! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction.
 //!
-//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> extraction -> Brew`
+//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> bed -> Bed -> extraction -> Brew`
 
 #[cfg(feature = "python")]
 mod bindings;

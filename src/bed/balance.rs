@@ -2,7 +2,7 @@
 
 use super::BedOptions;
 use super::collected::Collected;
-use crate::math::line::line;
+use crate::math::line::{Line, line};
 use crate::{Estimate, Maybe, Meta, Segments, Trace, Undefined};
 
 /// Readings from which the level at the end is taken, s.
@@ -23,20 +23,21 @@ pub(super) fn water(trace: &Trace, segments: &Segments) -> Maybe {
 /// Beverage at the end of the log, g.
 ///
 /// - measures: what is in the server when the log ends, or when the vessel was taken away
-/// - formula: end of the straight line through the last three seconds, the scale's lag taken out, so that a bed which still drips does
-///   not make it too small
+/// - formula: end of the straight line through the last three seconds, so that late drips do not make it too small; where the beverage
+///   still runs, the end of the smoothed beverage; the scale's lag taken out
 /// - needs: the beverage channel
 /// - minimum samples: 3 in the last three seconds
 /// - valid when: nothing touches the server then
 /// - reference: least squares; the sd is that of a line's end, 2/sqrt(n) of the noise, not below what the readout's step leaves
-pub(super) fn beverage(c: &Collected) -> Maybe {
+pub(super) fn beverage(c: &Collected, options: &BedOptions) -> Maybe {
     let last = c.time_s.len() - 1;
     let end_s = c.time_s[last];
     let used: Vec<usize> = c.used(c.at(end_s - CALM_S)..last + 1).collect();
     let time: Vec<f64> = used.iter().map(|&i| c.time_s[i] - end_s).collect();
     let reading: Vec<f64> = used.iter().map(|&i| c.reading_g[i]).collect();
     let n = used.len() as f64;
-    let Some(line) = line(&time, &reading) else {
+    let still = |line: &Line| line.slope < options.drip_g_per_s;
+    let Some(line) = line(&time, &reading).filter(still) else {
         let s = c.smooth[last];
         return Ok(Estimate::new(s.level, s.level_var.sqrt()));
     };

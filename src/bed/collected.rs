@@ -26,6 +26,8 @@ pub(super) struct Collected {
     pub lag_s: Estimate,
     /// Wander of the zero, g per root s.
     pub zero_g: f64,
+    /// Drift of the zero, sd in g/s: the beverage's own cannot be told from beverage, so it is taken to be of the size of the water's.
+    drift_sd_g_per_s: f64,
     /// Beverage and flow at each stamp. What the zero may be off is in the beverage's variance.
     pub smooth: Vec<Smoothed>,
     /// The same, smoothed until the flow is known four times better than the one under which the beverage has stopped.
@@ -56,6 +58,7 @@ impl Collected {
             step_g: channel.step_g,
             lag_s: options.beverage_lag_s.map_or(segments.scale_lag_s, Estimate::exact),
             zero_g: segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g),
+            drift_sd_g_per_s: trace.water.as_ref().map_or(0.0, |water| water.drift_g_per_s.value.abs()),
             smooth: Vec::new(),
             calm: Vec::new(),
             calm_blur_s: 0.5 / corner,
@@ -75,7 +78,8 @@ impl Collected {
     /// Variance of the zero at an instant, g2: as it was set at the start of the brew, and what it has wandered since.
     pub(super) fn zero_var(&self, t_s: f64) -> f64 {
         let since_s = t_s - self.time_s.first().copied().unwrap_or(t_s);
-        self.level_var(ZERO_READINGS) + self.zero_g * self.zero_g * since_s
+        let wandered = self.zero_g * self.zero_g * since_s + (self.drift_sd_g_per_s * since_s).powi(2);
+        self.level_var(ZERO_READINGS) + wandered
     }
 
     /// Variance of a level from so many readings, g2: one that hardly moves does not average below a quarter of the readout's step.

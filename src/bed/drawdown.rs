@@ -35,7 +35,9 @@ pub(super) fn drawdown_end(
     if let Some(drain) = drain.filter(|d| d.misfit <= FITS * d.expected)
         && let Some((at_s, gradient)) = drain.under_s(options.drip_g_per_s)
     {
-        let sd = drain.variance(&gradient).sqrt().hypot(c.lag_s.sd);
+        // A law that is not quite the bed's is off by a mass, and the last of it runs at that flow.
+        let off_s = drain.beyond_noise() * c.noise_sd_g / options.drip_g_per_s;
+        let sd = drain.variance(&gradient).sqrt().hypot(c.lag_s.sd).hypot(off_s);
         return match at_s <= c.time_s[end] {
             true if sd.is_finite() => Ok(Estimate::new(at_s, sd)),
             _ => cut(c.calm[end].slope.max(options.drip_g_per_s)),

@@ -89,6 +89,12 @@ impl Drain {
         dot(gradient, &times(&self.covariance, gradient)).max(0.0)
     }
 
+    /// Root mean square of what the residuals are surely more than noise, over the noise.
+    pub(super) fn beyond_noise(&self) -> f64 {
+        let by_chance = 3.0 * (2.0 / self.degrees).sqrt();
+        (self.misfit / self.expected - 1.0 - by_chance).max(0.0).sqrt()
+    }
+
     /// Mass collected at an instant, g, and its derivatives.
     fn collected(&self, t_s: f64) -> (f64, Vector) {
         let [all, ln_v, ln_k, p] = self.parameters;

@@ -49,7 +49,7 @@ pub fn bed(trace: &Trace, segments: &Segments, flow: Option<&Flow>, options: &Be
     let found = trace.beverage.as_ref().and_then(|b| Collected::of(trace, b, segments, options));
     let Some(c) = &found else { return without(none, trace, segments, options) };
     let drains = Drains::of(c, segments, &no_pour(trace), options);
-    let (water_g, beverage_g) = (balance::water(trace, segments), balance::beverage(c));
+    let (water_g, beverage_g) = (balance::water(trace, segments), balance::beverage(c, options));
     let pours: Vec<PourDrain> =
         (0..segments.pours.len()).map(|k| row(k, trace, segments, flow, c, &drains, options)).collect();
     let last = |of: fn(&PourDrain) -> &Maybe| match pours.last() {
