@@ -4,6 +4,7 @@
 
 mod arrays;
 mod brew;
+mod calibrate;
 mod error;
 mod estimate;
 mod extraction;
@@ -20,6 +21,7 @@ mod sources;
 mod stages;
 mod table;
 mod trace;
+mod truth;
 
 use pyo3::prelude::*;
 
@@ -41,10 +43,13 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
-    module.add_class::<simulate::PyTruth>()?;
-    module.add_class::<simulate::PyTruePour>()?;
+    module.add_class::<truth::PyTruth>()?;
+    module.add_class::<truth::PyTruePour>()?;
     module.add_class::<score::PyScore>()?;
     module.add_class::<score::PyErrors>()?;
+    module.add_class::<calibrate::PyCalibration>()?;
+    module.add_class::<calibrate::PyLoadStep>()?;
+    module.add_function(wrap_pyfunction!(calibrate::calibrate, module)?)?;
     module.add_function(wrap_pyfunction!(sources::read, module)?)?;
     module.add_function(wrap_pyfunction!(many::analyze_many, module)?)?;
     module.add_function(wrap_pyfunction!(score::score, module)?)?;
