@@ -46,7 +46,10 @@ fn at(
     c: &Collected,
     t_s: f64,
 ) -> Result<(Estimate, Estimate), Undefined> {
-    let flow = flow.ok_or_else(|| no_pour(trace))?;
+    let flow = flow.ok_or_else(|| match &trace.water {
+        None => no_pour(trace),
+        Some(_) => Undefined::because("the flow of water was not given"),
+    })?;
     let k = c.at(t_s).max(1);
     let (Some(a), Some(b)) = (c.smooth.get(k - 1), c.smooth.get(k)) else {
         return Err(Undefined::because("the beverage was no longer weighed"));
