@@ -5,8 +5,9 @@
 
 use super::BedOptions;
 use super::collected::Collected;
+use super::fit::{Readings, fit};
 use super::lag::OLDEST;
-use super::law::{ALL, Drain, EXPONENT, N, Prior, Readings, Vector, fit};
+use super::law::{ALL, Drain, EXPONENT, N, Prior, Vector};
 use crate::{Estimate, Maybe, Segments, Undefined};
 use std::ops::Range;
 

@@ -1,12 +1,10 @@
-//! In: readings of the beverage while nothing is poured. Out: the drainage that explains them best, with its covariance.
+//! In: the parameters of a drainage. Out: what is collected and when it stops, with the derivatives.
 //!
 //! A vessel with `V = b h^m` that lets `Q = c h^n` through gives `Q ~ V^p` with `p = n/m`. From `V0` at the rate `k = Q0/V0` it holds
 //! `V = V0 (1 - (1-p) k t)^(1/(1-p))` and is empty after `m/(m-n) V0/Q0`; with `p = 1` it is an exponential (closed forms; Torricelli for
-//! `n = 1/2`, Darcy for `n = 1`). Method: least squares by Levenberg and Marquardt on the collected mass `A - V`, the scale's lag taken as
-//! a delay, what is known beforehand as a normal prior.
+//! `n = 1/2`, Darcy for `n = 1`).
 
 use super::lag::AGES;
-use crate::math::solve::{cholesky, inverse, solve};
 
 /// Number of parameters, in this order: what is collected once all has drained, g; logarithm of what stands in the bed at first, g;
 /// logarithm of the rate, 1/s; exponent.
@@ -15,22 +13,6 @@ pub(super) const ALL: usize = 0;
 pub(super) const EXPONENT: usize = 3;
 pub(super) type Vector = [f64; N];
 pub(super) type Matrix = [Vector; N];
-
-/// Bounds of the exponent: 0 is a flow that does not depend on what stands in the bed.
-const BOUNDS: (f64, f64) = (0.0, 2.0);
-/// Residuals are taken to be related within this time, s.
-const RELATED_S: f64 = 1.0;
-
-/// Readings while the bed drains.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Readings {
-    pub time_s: Vec<f64>,
-    pub mass_g: Vec<f64>,
-    pub noise_sd_g: f64,
-    pub lag_s: f64,
-    /// Wander of the zero, g per root s.
-    pub zero_g: f64,
-}
 
 /// What is known of the parameters before the readings are looked at.
 #[derive(Debug, Clone, Copy)]
@@ -116,7 +98,7 @@ impl Drain {
     }
 
     /// What a scale with that lag shows at an instant, g, and its derivatives.
-    fn reading(&self, t_s: f64, lag_s: f64) -> (f64, Vector) {
+    pub(super) fn reading(&self, t_s: f64, lag_s: f64) -> (f64, Vector) {
         let [young, old] = AGES.map(|(age, weight)| (weight, self.collected(t_s - age * lag_s)));
         let both = |a: f64, b: f64| young.0 * a + old.0 * b;
         (both(young.1.0, old.1.0), std::array::from_fn(|k| both(young.1.1[k], old.1.1[k])))
@@ -160,135 +142,73 @@ pub(super) fn times(m: &Matrix, v: &Vector) -> Vector {
     std::array::from_fn(|i| dot(&m[i], v))
 }
 
-/// Fits a drainage from a start of the parameters; none where the readings and the prior do not fix it.
-pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Option<Drain> {
-    let to_s = *x.time_s.last()?;
-    let degrees = x.time_s.len() as f64 - N as f64;
-    let mut drain = Drain {
-        from_s,
-        to_s,
-        parameters: start,
-        covariance: [[0.0; N]; N],
-        prior,
-        misfit: 0.0,
-        degrees,
-        // A walk about its own mean has a sixth of the variance that it gathers from end to end.
-        expected: degrees
-            * (1.0 + x.zero_g * x.zero_g * (to_s - from_s) / (6.0 * x.noise_sd_g * x.noise_sd_g)),
-        spread: 1.0,
-    };
-    let mut best = Normal::at(&drain, x);
-    let mut damp = 1e-3;
-    for _ in 0..60 {
-        let mut trial = drain;
-        let step = best.step(damp)?;
-        trial.parameters[ALL] += step[ALL];
-        // A step of a logarithm by more than 1 leaves the region in which the slope says anything.
-        (1..N).for_each(|k| trial.parameters[k] += step[k].clamp(-1.0, 1.0));
-        trial.parameters[EXPONENT] = trial.parameters[EXPONENT].clamp(BOUNDS.0, BOUNDS.1);
-        let found = Normal::at(&trial, x);
-        if found.total <= best.total {
-            let settled = best.total - found.total < 1e-9 * (1.0 + best.total);
-            (drain, best, damp) = (trial, found, damp * 0.3);
-            if settled {
-                break;
-            }
-        } else {
-            damp *= 5.0;
-            if damp > 1e12 {
-                break;
-            }
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn drain(exponent: f64) -> Drain {
+        // 60 degree cone, 5 cm: 43.63 mL; 5 mL/s at first.
+        let parameters = [40.0, 43.63_f64.ln(), (5.0_f64 / 43.63).ln(), exponent];
+        let none = [[0.0; N]; N];
+        Drain {
+            from_s: 1.0,
+            to_s: 60.0,
+            parameters,
+            covariance: none,
+            prior: Prior::open(),
+            misfit: 0.0,
+            degrees: 1.0,
+            expected: 1.0,
+            spread: 1.0,
         }
     }
-    let mut a = best.packed(0.0);
-    let solvable = degrees > 0.0 && best.total.is_finite() && cholesky(&mut a, N);
-    drain.misfit = best.misfit;
-    drain.spread = best.spread(degrees);
-    let inverse = inverse(&a, N);
-    let row = |i: usize| -> Vector { std::array::from_fn(|j| inverse[i * N + j]) };
-    let zero = wander(&drain, x);
-    drain.covariance = std::array::from_fn(|i| {
-        let moved = times(&zero, &row(i));
-        std::array::from_fn(|j| row(i)[j] * drain.spread + dot(&moved, &row(j)))
-    });
-    solvable.then_some(drain)
-}
 
-/// Covariance of the right side of the normal equations that a wandering zero adds: an increment of the zero moves all later readings.
-fn wander(drain: &Drain, x: &Readings) -> Matrix {
-    let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
-    let (mut later, mut sum) = ([0.0; N], [[0.0; N]; N]);
-    for (k, &t) in x.time_s.iter().enumerate().rev() {
-        let (_, by) = drain.reading(t, x.lag_s);
-        (0..N).for_each(|i| later[i] += by[i] * weight);
-        let since_s = t - if k > 0 { x.time_s[k - 1] } else { t };
-        for i in 0..N {
-            (0..N).for_each(|j| sum[i][j] += x.zero_g * x.zero_g * since_s * later[i] * later[j]);
+    #[test]
+    fn a_cone_holds_and_stops_as_its_closed_form_says() {
+        // te = 3/2 V0/Q0 = 13.09 s, V = V0 (1 - t/te)^1.5, Q = Q0 (1 - t/te)^0.5 (closed forms, by hand).
+        let (cone, te) = (drain(1.0 / 3.0), 1.5 * 43.63 / 5.0);
+        for t in [0.0_f64, 3.0, 9.0, 13.0, 20.0] {
+            let expected = 40.0 - 43.63 * (1.0 - t / te).max(0.0).powf(1.5);
+            assert!((cone.collected(1.0 + t).0 - expected).abs() < 1e-9, "at {t}");
         }
+        let (at, _) = cone.under_s(0.1).unwrap();
+        assert!((at - 1.0 - te * (1.0 - 0.02 * 0.02)).abs() < 1e-9, "{at}");
+        assert!(cone.under_s(5.1).is_none());
     }
-    sum
-}
 
-/// Normal equations at one point.
-struct Normal {
-    a: Matrix,
-    pull: Vector,
-    /// Of the readings alone, and with what the prior adds.
-    misfit: f64,
-    total: f64,
-    /// Sum over blocks of related residuals of their squared sum over its variance, and the number of blocks.
-    related: (f64, f64),
-}
+    #[test]
+    fn an_exponential_is_the_limit_of_its_neighbours() {
+        for t in [0.001, 4.0, 30.0] {
+            let expected = 40.0 - 43.63 * (-5.0_f64 / 43.63 * t).exp();
+            for off in [0.0, 1e-8, -1e-8, 1e-5] {
+                assert!(
+                    (drain(1.0 + off).collected(1.0 + t).0 - expected).abs() < 1e-2 * off.abs().sqrt() + 1e-6
+                );
+            }
+        }
+        let (at, _) = drain(1.0).under_s(0.1).unwrap();
+        assert!((at - 1.0 - 50.0_f64.ln() * 43.63 / 5.0).abs() < 1e-9, "{at}");
+    }
 
-impl Normal {
-    fn at(drain: &Drain, x: &Readings) -> Self {
-        let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
-        let mut n = Self { a: [[0.0; N]; N], pull: [0.0; N], misfit: 0.0, total: 0.0, related: (0.0, 0.0) };
-        let (mut block, mut sum, mut count) = (0.0, 0.0, 0.0);
-        for (&t, &y) in x.time_s.iter().zip(&x.mass_g) {
-            let (value, by) = drain.reading(t, x.lag_s);
-            let off = y - value;
-            n.misfit += off * off * weight;
-            for i in 0..N {
-                n.pull[i] += by[i] * off * weight;
-                for j in 0..N {
-                    n.a[i][j] += by[i] * by[j] * weight;
+    #[test]
+    fn every_derivative_agrees_with_a_central_difference() {
+        let h = 1e-6;
+        for exponent in [0.01, 1.0 / 3.0, 0.5, 0.9999, 1.0, 1.00001, 1.4] {
+            for t in [1.00001, 1.5, 4.0, 9.0, 12.0] {
+                let (_, by) = drain(exponent).reading(t, 0.2);
+                for (k, slope) in by.iter().enumerate() {
+                    let moved = |by: f64| {
+                        let mut drain = drain(exponent);
+                        drain.parameters[k] += by;
+                        drain.reading(t, 0.2).0
+                    };
+                    let d = (moved(h) - moved(-h)) / (2.0 * h);
+                    assert!(
+                        (d - slope).abs() < 1e-4,
+                        "parameter {k}, exponent {exponent}, at {t}: {d} {slope}"
+                    );
                 }
             }
-            let this = ((t - drain.from_s) / RELATED_S).floor();
-            if this != block && count > 0.0 {
-                n.related = (n.related.0 + sum * sum * weight / count, n.related.1 + 1.0);
-                (sum, count) = (0.0, 0.0);
-            }
-            (block, sum, count) = (this, sum + off, count + 1.0);
         }
-        let off: Vector = std::array::from_fn(|k| drain.prior.mean[k] - drain.parameters[k]);
-        let pull = times(&drain.prior.information, &off);
-        n.total = n.misfit + dot(&off, &pull);
-        n.pull.iter_mut().zip(pull).for_each(|(n, p)| *n += p);
-        n.a.iter_mut().flatten().zip(drain.prior.information.iter().flatten()).for_each(|(n, p)| *n += p);
-        n
-    }
-
-    /// The larger of what single residuals and what related ones say; noise alone gives 1.
-    fn spread(&self, degrees: f64) -> f64 {
-        let (sum, blocks) = self.related;
-        let related = if blocks >= 8.0 { sum / (blocks - N as f64) } else { 1.0 };
-        (self.misfit / degrees.max(1.0)).max(related).max(1.0)
-    }
-
-    fn packed(&self, damp: f64) -> Vec<f64> {
-        let at = |k: usize| self.a[k / N][k % N] * if k / N == k % N { 1.0 + damp } else { 1.0 };
-        (0..N * N).map(at).collect()
-    }
-
-    fn step(&self, damp: f64) -> Option<Vector> {
-        let mut a = self.packed(damp);
-        if !cholesky(&mut a, N) {
-            return None;
-        }
-        let mut step = self.pull;
-        solve(&a, N, &mut step);
-        Some(step)
     }
 }

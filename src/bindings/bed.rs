@@ -17,7 +17,7 @@ use pyo3::types::PyDict;
 /// >>> bed = pourline.analyze(pourline.simulate(seed=7)[0]).bed
 /// >>> len(bed.pours), bed.cautions
 /// (5, [])
-/// >>> bed.first_drip_s < bed.drawdown_end_s
+/// >>> float(bed.first_drip_s) < float(bed.drawdown_end_s)
 /// True
 #[pyclass(frozen, module = "pourline", name = "Bed")]
 pub(super) struct PyBed {
@@ -199,7 +199,7 @@ impl PyBedCurve {
 ///
 /// >>> import pourline
 /// >>> law = pourline.analyze(pourline.simulate(seed=7)[0]).bed.law
-/// >>> 0.3 < law.exponent < 0.75, law.exponential_rejected_sd > 3
+/// >>> 0.3 < law.exponent.value < 0.75, law.exponential_rejected_sd > 3
 /// (True, True)
 #[pyclass(frozen, module = "pourline", name = "DrainLaw")]
 pub(super) struct PyDrainLaw {
@@ -356,7 +356,7 @@ impl PyPourDrain {
 /// >>> trace = pourline.condition(pourline.simulate(seed=7)[0])
 /// >>> segments = pourline.segment(trace)
 /// >>> bed = pourline.bed(trace, segments, pourline.flow(trace, segments), drip_g_per_s=0.2)
-/// >>> bed.drawdown_end_s < pourline.bed(trace, segments).drawdown_end_s
+/// >>> float(bed.drawdown_end_s) < float(pourline.bed(trace, segments).drawdown_end_s)
 /// True
 #[pyfunction]
 #[pyo3(signature = (trace, segments, flow = None, **options))]

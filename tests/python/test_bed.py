@@ -15,7 +15,7 @@ def drained(seconds: int = 80) -> pourline.Log:
     """A cone of 43.63 g that drains from 16 s on at 5 g/s first: V = V0 (1 - t/te)^1.5, te = 13.09 s (closed form)."""
 
     def left(t: float) -> float:
-        return 43.63 * max(0.0, 1 - max(0.0, t - 16) / 13.09) ** 1.5
+        return 43.63 * math.pow(max(0.0, 1 - max(0.0, t - 16) / 13.09), 1.5)
 
     time_s = [i / 10 for i in range(10 * seconds)]
     return pourline.Log(
@@ -29,7 +29,7 @@ def drained(seconds: int = 80) -> pourline.Log:
 
 
 def test_a_cone_is_told_from_an_exponential() -> None:
-    bed = pourline.analyze(drained(), pourline.Options(bed={"vessel_exponent": 3})).bed
+    bed = pourline.analyze(drained(), pourline.Options(condition={"scale_lag_s": 0.01}, bed={"vessel_exponent": 3})).bed
     assert isinstance(bed.law, pourline.DrainLaw)
     assert abs(bed.law.exponent.value * 3 - 1) < 0.02
     assert abs(float(bed.law.head_exponent) - 1) < 0.02

@@ -75,6 +75,7 @@ def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     guide = "".join(path.read_text(encoding="utf-8") for path in DOCUMENTS)
     (table,) = re.findall(rf"^\| option of `{stage}` .*\n\|[-|]+\n((?:\|.*\n)+)", guide, re.MULTILINE)
     told = dict(re.findall(r"^\| `(\w+)` \| (\S+) \|", table, re.MULTILINE))
+
     def written(default: object) -> str:
         if isinstance(default, bool):
             return str(default).lower()
