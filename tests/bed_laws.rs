@@ -274,3 +274,36 @@ fn what_is_not_weighed_leaves_a_reason_everywhere() {
     let curve = bed.curve.unwrap();
     assert!(curve.held_g.iter().all(|g| g.is_nan()) && curve.beverage_g.iter().all(|g| g.is_finite()));
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(200))]
+
+    #[test]
+    fn whatever_the_two_scales_show_a_bed_comes_out(
+        rows in proptest::collection::vec((0.0..0.5_f64, -5.0..60.0_f64, -5.0..60.0_f64, 0..12_u8), 2..220),
+        size in proptest::sample::select(vec![0.0, 1e-9, 1.0, 1e6]),
+        rate in 0.0..3.0_f64,
+    ) {
+        // Steps of time of which some are none, two weights that grow and jump, some readings missing.
+        let (mut t, mut time, mut water, mut beverage) = (0.0, vec![], vec![], vec![]);
+        for (dt, a, b, kind) in rows {
+            t += if kind == 0 { 0.0 } else { dt };
+            let (a, b) = if kind < 4 { (a, b) } else { (0.0, 0.0) };
+            time.push(t);
+            water.push(if kind == 11 { f64::NAN } else { size * (rate * t + a) });
+            beverage.push(if kind == 10 { f64::NAN } else { size * (rate * (t - 5.0).max(0.0) + b) });
+        }
+        time.push(t + 1.0);
+        water.push(0.0);
+        beverage.push(0.0);
+        let meta = Meta { dose_g: Some(15.0), tds_pct: Some(1.3), ..Meta::default() };
+        let log = Log::with_missing(time, Some(water), Some(beverage), meta, pourline::Missing::Flag);
+        if let Ok(brew) = log.and_then(|log| analyze(&log, &Options::default())) {
+            let bed = &brew.bed;
+            let sure = [&bed.beverage_g, &bed.first_drip_s, &bed.drawdown_end_s, &bed.retention_g_per_g];
+            for number in sure.into_iter().filter_map(|n| n.as_ref().ok()) {
+                proptest::prop_assert!(number.value.is_finite() && number.sd >= 0.0, "{number:?}");
+            }
+        }
+    }
+}

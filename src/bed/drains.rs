@@ -40,9 +40,12 @@ impl Drains {
         let (law, exponential) = match Window::of(c, last, options) {
             Err(why) => (Err(why), None),
             Ok(window) => {
-                let law =
-                    [0.3, 0.6, 1.0].into_iter().filter_map(|p| window.fit(window.all_g, p, Prior::open()));
-                let law = law.min_by(|a, b| a.misfit.total_cmp(&b.misfit));
+                let from = |p: f64| window.fit(window.all_g, p, Prior::open());
+                // Other starts only where the first leads nowhere.
+                let law = from(0.5).filter(|law| law.misfit < 1.5 * law.expected).or_else(|| {
+                    let others = [0.2, 0.5, 0.9].into_iter().filter_map(from);
+                    others.min_by(|a, b| a.misfit.total_cmp(&b.misfit))
+                });
                 (told(law), window.fit(window.all_g, 1.0, Prior::exponential()))
             }
         };

@@ -12,8 +12,10 @@ const PAUSE_S: f64 = 1.0;
 const BEFORE_S: f64 = 8.0;
 const BEHIND_S: f64 = 1.5;
 const BEHIND_G: f64 = 3.0;
-/// Grid of the instants that are tried, s.
+/// Grids of the instants that are tried: a first over all of them, a second around the best of the first, s.
+const COARSE_S: f64 = 0.1;
 const GRID_S: f64 = 0.02;
+const AROUND_S: f64 = 1.0;
 /// Powers of time that are tried: from a flow that is there at once to one that grows evenly.
 const POWERS: [f64; 6] = [1.0, 1.2, 1.4, 1.6, 1.8, 2.0];
 
@@ -43,14 +45,16 @@ pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
     let time: Vec<f64> = used.iter().map(|&i| c.time_s[i]).collect();
     let reading: Vec<f64> = used.iter().map(|&i| c.reading_g[i]).collect();
     let (low, high) = (time[3], time[time.len() - 4].min(sure_s));
-    let mut tried = Vec::new();
-    for k in 0..((high - low) / GRID_S) as usize {
-        let at_s = low + GRID_S * k as f64;
-        for power in POWERS {
-            let sum = residual(&time, &reading, c.lag_s.value, at_s, power);
-            tried.push((at_s, sum / (c.noise_sd_g * c.noise_sd_g)));
-        }
-    }
+    let all = |from_s: f64, to_s: f64, grid_s: f64| -> Vec<(f64, f64)> {
+        let instants = (0..((to_s - from_s) / grid_s).max(0.0) as usize).map(|k| from_s + grid_s * k as f64);
+        let misfit = |at_s: f64, power: f64| {
+            residual(&time, &reading, c.lag_s.value, at_s, power) / (c.noise_sd_g * c.noise_sd_g)
+        };
+        instants.flat_map(|at_s| POWERS.map(|power| (at_s, misfit(at_s, power)))).collect()
+    };
+    let coarse = all(low, high, COARSE_S);
+    let best_s = coarse.iter().min_by(|a, b| a.1.total_cmp(&b.1)).map_or(low, |best| best.0);
+    let tried = all((best_s - AROUND_S).max(low), (best_s + AROUND_S).min(high), GRID_S);
     let least = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
     let mean_of = |of: &dyn Fn(f64) -> f64| {
         let weighted = tried.iter().map(|(at_s, misfit)| (of(*at_s), (-(misfit - least) / 2.0).exp()));
@@ -87,7 +91,10 @@ fn first_flow(c: &Collected, options: &BedOptions) -> Option<(usize, usize)> {
 /// Sum of squares that, through the scale's lag, a level before an instant and a power of time after it leave, both at their best.
 fn residual(time: &[f64], reading: &[f64], lag_s: f64, at_s: f64, power: f64) -> f64 {
     let n = time.len() as f64;
-    let shown = |(age, weight): &(f64, f64), t: f64| weight * (t - age * lag_s - at_s).max(0.0).powf(power);
+    let shown = |(age, weight): &(f64, f64), t: f64| match t - age * lag_s - at_s {
+        since if since > 0.0 => weight * since.powf(power),
+        _ => 0.0,
+    };
     let grown: Vec<f64> = time.iter().map(|&t| AGES.iter().map(|a| shown(a, t)).sum()).collect();
     let (mean_u, mean_y) = (grown.iter().sum::<f64>() / n, reading.iter().sum::<f64>() / n);
     let (mut uu, mut uy, mut yy) = (0.0, 0.0, 0.0);
