@@ -33,6 +33,14 @@ impl Group {
         1 + PARAMETERS * self.bursts.len()
     }
 
+    fn start_s(&self) -> f64 {
+        self.bursts.first().map_or(f64::INFINITY, |b| b.rise_s - b.rise_ramp_s / 2.0)
+    }
+
+    fn end_s(&self) -> f64 {
+        self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s + b.fall_ramp_s / 2.0)
+    }
+
     /// Variance of a quantity from its gradient to (base, bursts' parameters, logarithm of the lag, lead).
     pub(crate) fn variance(&self, gradient: &[f64]) -> f64 {
         let n = gradient.len();
@@ -86,6 +94,20 @@ const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
 /// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. A lead that is not given is there only if the log is
 /// clearly better explained with one.
 pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>, o: &SegmentOptions) -> Fit {
+    let fit = apart(x, &proposed, lag, o);
+    // Groups that turn out to touch belong together.
+    let touch = |k: usize| fit.groups[k].end_s() + o.pause_s > fit.groups[k + 1].start_s();
+    let mut joined: Vec<Vec<Burst>> = Vec::with_capacity(proposed.len());
+    for (k, bursts) in proposed.iter().enumerate() {
+        match joined.last_mut() {
+            Some(last) if touch(k - 1) => last.extend(bursts),
+            _ => joined.push(bursts.clone()),
+        }
+    }
+    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { fit }
+}
+
+fn apart(x: &Samples, proposed: &[Vec<Burst>], lag: Option<Estimate>, o: &SegmentOptions) -> Fit {
     let log_tau_s = match lag {
         Some(given) => {
             let value = given.value.max(1e-3);
@@ -159,14 +181,14 @@ fn usual_ramp(fit: &Fit, o: &SegmentOptions) -> f64 {
 }
 
 /// Which samples tell of which group: from the rest before to the rest after, a few seconds of each.
-fn windows(x: &Samples, proposed: Vec<Vec<Burst>>) -> Vec<Group> {
+fn windows(x: &Samples, proposed: &[Vec<Burst>]) -> Vec<Group> {
     const REST_S: f64 = 3.0;
     const TAIL_S: f64 = 1.5;
     const NEXT_S: f64 = 0.7;
     let edges: Vec<(f64, f64)> =
         proposed.iter().map(|g| (g[0].rise_s, g.last().map_or(f64::NAN, |b| b.fall_s))).collect();
     let index = |t: f64| x.time_s.partition_point(|&s| s < t);
-    let group = |(k, bursts): (usize, Vec<Burst>)| {
+    let group = |(k, bursts): (usize, &Vec<Burst>)| {
         let (rise, fall) = edges[k];
         let earliest = if k > 0 { index(edges[k - 1].1 + TAIL_S) } else { 0 };
         let latest = edges.get(k + 1).map_or(x.time_s.len(), |next| index(next.0 - NEXT_S));
@@ -179,7 +201,7 @@ fn windows(x: &Samples, proposed: Vec<Vec<Burst>>) -> Vec<Group> {
         } else {
             calm.iter().sum::<f64>() / calm.len() as f64
         };
-        Group { bursts, base_g, from, to, covariance: Vec::new(), excess: 1.0 }
+        Group { bursts: bursts.clone(), base_g, from, to, covariance: Vec::new(), excess: 1.0 }
     };
-    proposed.into_iter().enumerate().map(group).collect()
+    proposed.iter().enumerate().map(group).collect()
 }

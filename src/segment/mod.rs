@@ -14,7 +14,7 @@ pub use pour::{LagSource, Pour, Rest, Segments};
 
 pub(crate) use fit::{Fit, Group};
 
-use crate::{Error, Estimate, Result, Trace};
+use crate::{Error, Estimate, Maybe, Result, Trace, Undefined};
 use propose::{USUAL_LAG_S, propose};
 use samples::used;
 use serde::{Deserialize, Serialize};
@@ -93,6 +93,10 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
         rests: Vec::new(),
         scale_lag_s: trace.scale_lag_s.unwrap_or(expected),
         lag_source: if trace.scale_lag_s.is_some() { LagSource::Given } else { LagSource::Expected },
+        stream_lead_s: match options.stream_lead_s {
+            Some(given) => Ok(Estimate::exact(given)),
+            None => Err(Undefined::because("the log has no pour")),
+        },
         fit: None,
     };
     let Some(samples) = used(trace) else { return Ok(segments) };
@@ -107,6 +111,15 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
         segments.scale_lag_s = fit.tau_s;
         segments.lag_source = LagSource::Estimated;
     }
+    segments.stream_lead_s = lead(&fit);
     segments.fit = Some(fit);
     Ok(segments)
+}
+
+fn lead(fit: &Fit) -> Maybe {
+    fit.lead_s.ok_or_else(|| {
+        Undefined::because(
+            "the edges of this log are explained as well without a force of the stream on the scale",
+        )
+    })
 }
