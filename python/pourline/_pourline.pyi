@@ -293,6 +293,9 @@ class Segments:
     @property
     def lag_source(self) -> Literal["given", "estimated", "expected"]:
         """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
+    @property
+    def stream_lead_s(self) -> Estimate | Undefined:
+        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
 
 @final
 class Flow:
