@@ -1,9 +1,9 @@
 """Measured series of other trades, put through pourline beside what plain means read off them.
 
 In: a folder of measured series, where there is one. Out: text; exit code 0 as long as nothing crashed.
-Method: time and mass of each series are rescaled to those of a hand pour, by a factor that is printed with it; the options
-are the defaults. "By eye" is a rule a reader can repeat with a ruler (levels before and after, jumps between neighbours),
-never a second detector to be beaten. No series holds the truth, so nothing here is a pass mark.
+Method: time and mass of each series are rescaled to those of a hand pour, by a factor that is printed with it; the
+options are the defaults. "By eye" is a rule that a reader can repeat with a ruler (levels before and after, jumps between
+neighbours), never a second detector to be beaten. No series holds the truth, so nothing here is a pass mark.
 """
 
 from __future__ import annotations
@@ -11,8 +11,10 @@ from __future__ import annotations
 import csv
 import math
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from statistics import fmean, median
 
@@ -48,10 +50,10 @@ def column(path: Path, name: str) -> list[float]:
         return [float(row[name] or "nan") for row in csv.DictReader(file)]
 
 
-def jumps(time: list[float], mass: list[float], least: float, apart: float) -> list[Rise]:
+def jumps(time: list[float], mass: list[float], least: float, apart: float, kept: float) -> list[Rise]:
     """Rises of more than `least` between neighbours, those less than `apart` from each other taken as one.
 
-    The mass is the median of the five readings after it less that of the five before.
+    The mass is the median of the five readings after it less that of the five before; less than `kept` is no rise.
     """
     there = [i for i in range(1, len(mass)) if mass[i] - mass[i - 1] > least]
     groups: list[list[int]] = []
@@ -65,7 +67,8 @@ def jumps(time: list[float], mass: list[float], least: float, apart: float) -> l
         known = [m for m in mass[max(first, 0) : last] if not math.isnan(m)]
         return median(known) if known else math.nan
 
-    return [Rise(time[g[0] - 1], time[g[-1]], level(g[-1], g[-1] + 5) - level(g[0] - 5, g[0])) for g in groups]
+    rises = [Rise(time[g[0] - 1], time[g[-1]], level(g[-1], g[-1] + 5) - level(g[0] - 5, g[0])) for g in groups]
+    return [rise for rise in rises if rise.mass >= kept]
 
 
 def robot(path: Path) -> Series:
@@ -82,19 +85,19 @@ def robot(path: Path) -> Series:
 def pots(path: Path) -> Series:
     time, mass = [s / 3600 for s in column(path, "time_s")], [g / 1000 for g in column(path, "mass_g")]
     rule = "rises of more than 0.2 kg in 15 min, those within 6 h taken as one"
-    return Series(path, time, mass, "h", "kg", 4, 10, rule, jumps(time, mass, 0.2, 6))
+    return Series(path, time, mass, "h", "kg", 4, 10, rule, jumps(time, mass, 0.2, 6, 0.2))
 
 
 def gauge(path: Path) -> Series:
     time, mass = [s / 3600 for s in column(path, "time_s")], column(path, "cumulative_mm")
-    rule = "rises of more than 0.5 mm in 30 min, those within 3 h taken as one"
-    return Series(path, time, mass, "h", "mm", 2, 2, rule, jumps(time, mass, 0.5, 3))
+    rule = "rises of more than 0.5 mm in 30 min, those within 3 h taken as one, if the level is 1 mm higher after it"
+    return Series(path, time, mass, "h", "mm", 2, 2, rule, jumps(time, mass, 0.5, 3, 1))
 
 
 def voids(path: Path) -> Series:
     time, mass = column(path, "time"), column(path, "volume_ml")
     rule = "rises of more than 0.1 mL between neighbours, those within 5 samples taken as one"
-    return Series(path, time, mass, "samples", "mL", 1, 20, rule, jumps(time, mass, 0.1, 5))
+    return Series(path, time, mass, "sample", "mL", 1, 20, rule, jumps(time, mass, 0.1, 5, 0.1))
 
 
 def levels(path: Path) -> Series:
@@ -111,9 +114,9 @@ def levels(path: Path) -> Series:
             groups.append([i])
     agreed = [int(median(g)) for g in groups if len(g) >= 3]
     steps = [Rise(i - 1, i, median(value[i : i + 9]) - median(value[max(i - 9, 0) : i])) for i in agreed]
-    spread = median(abs(b - a) for a, b in zip(value, value[1:], strict=False))
+    spread = median(abs(b - a) for a, b in pairwise(value))
     rule = "rising steps that three of the five annotators mark (falling ones are no pours)"
-    return Series(path, index, value, "samples", "units", 1, 1 / spread, rule, [s for s in steps if s.mass > 0])
+    return Series(path, index, value, "sample", "unit", 1, 1 / spread, rule, [s for s in steps if s.mass > 0])
 
 
 KINDS = {
@@ -133,42 +136,46 @@ def all_series(folder: Path) -> Iterator[Series]:
 
 
 def show(series: Series) -> None:
-    unit, per = series.mass_unit, series.grams_per_mass
-    print(f"\n{series.path.parent.name}/{series.path.name}")
-    print(f"  taken as a pour: 1 {series.time_unit} = {series.seconds_per_time:g} s, 1 {unit} = {per:.3g} g")
+    per_s, per_g = 1 / series.seconds_per_time, 1 / series.grams_per_mass
+    print(f"\n{series.path.parent.name}/{series.path.name}: times in {series.time_unit}, masses in {series.mass_unit}")
+    print(
+        f"  as a pour: 1 {series.time_unit} taken as {series.seconds_per_time:g} s, "
+        f"1 {series.mass_unit} as {series.grams_per_mass:.3g} g"
+    )
     try:
-        log = pourline.Log(
-            [t * series.seconds_per_time for t in series.time], [m * per for m in series.mass], missing="flag"
-        )
+        log = pourline.Log([t / per_s for t in series.time], [m / per_g for m in series.mass], missing="flag")
         brew = pourline.analyze(log)
     except pourline.PourlineError as error:
         print(f"  refused ({error.kind}): {error}")
         return
+    kinds = Counter(event.kind for event in brew.events)
+    lag = brew.segments
+    print(f"  lag of the scale, {lag.lag_source}: {lag.scale_lag_s} s as a pour")
+    print(f"  events: {', '.join(f'{n} {kind}' for kind, n in sorted(kinds.items())) or 'none'}")
+    print(f"  by eye: {series.rule}")
     found = [
-        (p.start_s.value / series.seconds_per_time, p.end_s.value / series.seconds_per_time, p.mass_g)
+        (Rise(p.start_s.value * per_s, p.end_s.value * per_s, p.mass_g.value * per_g), p.mass_g.sd * per_g)
         for p in brew.pours
     ]
-    events: dict[str, int] = {}
-    for event in brew.events:
-        events[str(event.kind)] = events.get(str(event.kind), 0) + 1
-    print(f"  events: {', '.join(f'{n} {kind}' for kind, n in sorted(events.items())) or 'none'}")
-    print(f"  by eye: {series.rule}")
-    slack = 2 / series.seconds_per_time
     met: set[int] = set()
     for rise in series.by_eye:
-        here = [i for i, (a, b, _) in enumerate(found) if a < rise.end + slack and b > rise.start - slack]
+        low, high = rise.start - 2 * per_s, rise.end + 2 * per_s
+        here = [i for i, (pour, _) in enumerate(found) if pour.start < high and pour.end > low]
         met.update(here)
-        mass = sum(found[i][2].value for i in here) / per
-        sd = math.hypot(*(found[i][2].sd for i in here)) / per
-        pours = "; ".join(f"{found[i][0]:.2f} to {found[i][1]:.2f}" for i in here)
-        eye = f"{rise.start:9.2f} to {rise.end:9.2f} {series.time_unit}, {rise.mass:8.2f} {unit}"
-        print(f"    {eye} | found {f'{mass:8.2f} ± {sd:.2f} {unit} at {pours}' if here else 'nothing'}")
-    for i, (start, end, mass) in enumerate(found):
-        if i not in met:
-            print(
-                f"    by eye nothing                             "
-                f"| found {mass.value / per:8.2f} ± {mass.sd / per:.2f} {unit} at {start:.2f} to {end:.2f}"
+        if here:
+            mass, sd = sum(found[i][0].mass for i in here), math.hypot(*(found[i][1] for i in here))
+            told = f"{mass:8.2f} ± {sd:.2f} from " + ", ".join(
+                f"{found[i][0].start:.2f} to {found[i][0].end:.2f}" for i in here
             )
+        else:
+            events = {e.kind for e in brew.events if e.start_s * per_s < high and e.end_s * per_s > low}
+            told = "nothing" + (f"; events there: {', '.join(sorted(events))}" if events else "")
+        print(f"    {rise.start:9.2f} to {rise.end:9.2f}, {rise.mass:8.2f} | found {told}")
+    for i, (pour, sd) in enumerate(found):
+        if i not in met:
+            print(f"    {'nothing':>32} | found {pour.mass:8.2f} ± {sd:.2f} from {pour.start:.2f} to {pour.end:.2f}")
+    eye, all_found = sum(r.mass for r in series.by_eye), sum(pour.mass for pour, _ in found)
+    print(f"  in all: {len(series.by_eye)} by eye, {eye:.2f}; found in {len(found)} pours, {all_found:.2f}")
 
 
 def main(folder: Path) -> None:

@@ -19,7 +19,10 @@ pub mod simulate;
 pub mod water;
 
 pub use brew::{Brew, Options, analyze, analyze_many};
-pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace, condition};
+pub use condition::{
+    CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
+    calibrate, condition,
+};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};

@@ -101,7 +101,9 @@ fn files_are_short_and_lie_two_floors_deep_at_most() {
     for folder in ["src", "tests", "benches", "python"] {
         for path in files(Path::new(folder), &["rs", "py", "pyi"]) {
             let lines = fs::read_to_string(home().join(&path)).unwrap().lines().count();
-            assert!(lines <= MOST_LINES, "{} has {lines} lines", path.display());
+            // A stub mirrors one compiled module and cannot be parted.
+            let stub = path.extension().is_some_and(|ending| ending == "pyi");
+            assert!(stub || lines <= MOST_LINES, "{} has {lines} lines", path.display());
             let floors = path.components().count() - 1;
             assert!(floors <= MOST_FLOORS, "{} lies {floors} floors deep", path.display());
         }

@@ -50,7 +50,7 @@ def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
         values = values.cast(kind)
     if DataType.is_numeric(kind) or DataType.is_decimal(kind):
         numbers = values.cast(DataType.float64())
-        if numbers.null_count == 0:
+        if numbers.null_count == 0 and len(numbers) > 0:
             return np.asarray(numbers.to_numpy(), dtype=np.float64)
         return np.array(numbers.to_pylist(), dtype=np.float64)
     texts = (DataType.is_string, DataType.is_large_string, DataType.is_string_view, DataType.is_timestamp)

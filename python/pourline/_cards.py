@@ -36,7 +36,7 @@ def _is_number(text: str) -> bool:
 
 
 def _head(title: str, line: str) -> str:
-    return f"<div><strong>{escape(title)}</strong></div><div style='opacity:.75'>{escape(line)}</div>"
+    return f"<div><strong>{escape(title)}</strong></div><div style='opacity:.75;font-size:.85em'>{escape(line)}</div>"
 
 
 def log_card(log: Log) -> str:
@@ -66,6 +66,6 @@ def brew_card(brew: Brew) -> str:
         )
         rest = f"<li>and {len(events) - EVENTS_SHOWN} more</li>" if len(events) > EVENTS_SHOWN else ""
         parts.append(
-            f"<details><summary>{len(events)} events</summary><ul style='margin:2px 0'>{listed}{rest}</ul></details>"
+            f"<details><summary>{len(events)} event{'s' if len(events) > 1 else ''}</summary><ul style='margin:2px 0'>{listed}{rest}</ul></details>"
         )
     return f'<div style="{BOX}">{"".join(parts)}</div>'

@@ -5,8 +5,7 @@ The colours differ in lightness, so they can be told apart in grey and without r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -26,8 +25,7 @@ POUR = "#9fb9cf"
 EVENT = "#a8455a"
 
 
-@dataclass(frozen=True)
-class Weights:
+class Weights(NamedTuple):
     """One weight over time, and which of its samples were used."""
 
     channel: str
@@ -86,6 +84,11 @@ def flow_top(brew: Brew) -> float:
     if brew.flow is None:
         return 1.0
     return max(1.0, 1.15 * float(np.nanmax(brew.flow.flow_g_per_s, initial=0.0)))
+
+
+def weight_of(event: Event) -> float:
+    """Return how strongly an event is drawn: what goes on for long is fainter, so that what happens within is seen."""
+    return 0.4 if event.kind in ("preparation", "drift") else 1.0
 
 
 def told_events(events: Sequence[Event]) -> list[Event]:

@@ -6,13 +6,25 @@ Text takes the colour of what is around it, so that the figure is readable on a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from ._looks import BEVERAGE, EVENT, FLOW, POUR, WATER, Weights, flow_top, mass_span, time_span, told_events, weights_of
+from ._looks import (
+    BEVERAGE,
+    EVENT,
+    FLOW,
+    POUR,
+    WATER,
+    Weights,
+    flow_top,
+    mass_span,
+    time_span,
+    told_events,
+    weight_of,
+    weights_of,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,8 +34,7 @@ if TYPE_CHECKING:
 LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 92.0, 16.0, 30.0, 18.0
 
 
-@dataclass(frozen=True)
-class Panel:
+class Panel(NamedTuple):
     """A rectangle on the page with the data range that it shows."""
 
     left: float
@@ -157,7 +168,7 @@ def _events(panel: Panel, brew: Brew) -> str:
         told = f"{event.kind}, {event.start_s:.1f} to {event.end_s:.1f} s: {event.action}"
         parts.append(
             f'<rect x="{left:.1f}" y="{panel.top:.1f}" width="{right - left:.1f}" height="5" rx="1" '
-            f'fill="{EVENT}"><title>{escape(told)}</title></rect>'
+            f'fill="{EVENT}" opacity="{weight_of(event)}"><title>{escape(told)}</title></rect>'
         )
         if left > free_from:
             parts.append(f'<text x="{left:.1f}" y="{panel.top + 15:.1f}" font-size="9.5">{escape(event.kind)}</text>')

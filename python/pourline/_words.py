@@ -30,18 +30,18 @@ def known(meta: Meta) -> str:
     found = meta.to_dict()
     units = {"dose_g": "g dose", "tds_pct": "% TDS", "water_c": "C water"}
     parts = [f"{found[key]:g} {unit}" for key, unit in units.items() if key in found]
-    texts = (
+    texts = [
+        "kettle",
+        "person",
         "coffee",
         "roast",
         "grinder",
         "grinder_setting",
-        "kettle",
         "brewer",
-        "person",
         "device",
         "note",
         "started_at",
-    )
+    ]
     parts += [f"{key.replace('_', ' ')} {found[key]}" for key in texts if key in found]
     return ", ".join([*parts, *(f"{factor} {level}" for factor, level in found.get("factors", {}).items())])
 

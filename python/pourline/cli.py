@@ -107,7 +107,8 @@ def _demo(arguments: argparse.Namespace) -> int:
         lines.tell(name, brew)
     brews = [brew for brew in found if isinstance(brew, Brew)]
     page = report(found, out / "demo.html", title="Demo brews of an invented roastery")
-    print(f"wrote {' and '.join(str(path) for path in [*_figures(brews[:1], out), page])}")
+    busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
+    print(f"wrote {' and '.join(str(path) for path in [*_figures(busiest, out), page])}")
     return lines.code()
 
 
@@ -209,13 +210,14 @@ class Lines:
 
     def tell(self, source: str, brew: Brew | PourlineError) -> None:
         """Tell the pours of a brew, or its error."""
+        source = "standard input" if source == "-" else source
         if not isinstance(brew, Brew):
             self.bad += 1
             text = str(brew)
             print(f"pourline: {text if source in text else f'{source}: {text}'}", file=sys.stderr)
             return
         self.good += 1
-        name = source if source == "-" else brew.meta.name or source
+        name = brew.meta.name or source
         if self.good == 1:
             head = self._row("brew", "pour", [head for head, _ in POUR_COLUMNS], "yield, %")
             print(f"\x1b[1m{head}\x1b[0m" if self._bold else head)

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+from textwrap import shorten
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ._errors import PourlineError
-from ._looks import BEVERAGE, EVENT, FLOW, POUR, WATER, flow_top, mass_span, time_span, told_events, weights_of
+from ._looks import (
+    BEVERAGE,
+    EVENT,
+    FLOW,
+    POUR,
+    WATER,
+    flow_top,
+    mass_span,
+    time_span,
+    told_events,
+    weight_of,
+    weights_of,
+)
 from ._words import known, name_of
 
 if TYPE_CHECKING:
@@ -64,8 +77,11 @@ def plot(brew: Brew, ax: Sequence[Axes] | None = None) -> tuple[Axes, Axes]:
         axes.spines[["top", "right"]].set_visible(False)
         axes.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
         axes.set_axisbelow(True)
-    weights_ax.set_title(name_of(brew.meta), loc="left", fontsize=11, fontweight="bold")
-    weights_ax.set_title(known(brew.meta), loc="right", fontsize=8, color="#555555")
+    weights_ax.set_title(name_of(brew.meta), loc="left", fontsize=11, fontweight="bold", pad=18)
+    below = shorten(known(brew.meta), 110, placeholder=" ...")
+    weights_ax.annotate(
+        below, (0, 1), xycoords="axes fraction", xytext=(0, 6), textcoords="offset points", fontsize=8, color="#555555"
+    )
     return weights_ax, flow_ax
 
 
@@ -92,7 +108,7 @@ def _weights(ax: Axes, brew: Brew) -> None:
     for one in weights:
         colour, style = (WATER, "-") if one.channel == "water" else (BEVERAGE, (0, (4, 1.6)))
         unused = ~one.used
-        ax.plot(one.time_s[unused], one.mass_g[unused], ".", color=colour, alpha=0.5, markersize=3)
+        ax.plot(one.time_s[unused], one.mass_g[unused], ".", color=colour, alpha=0.4, markersize=2.5)
         ax.plot(*one.line(), color=colour, linestyle=style, linewidth=1.5, label=f"{one.channel} {one.last_g:.0f} g")
     _events(ax, brew)
     ax.set_ylabel("weight, g")
@@ -106,7 +122,15 @@ def _events(ax: Axes, brew: Brew) -> None:
     free_from = -np.inf
     for event in told_events(brew.events):
         last = max(event.end_s, event.start_s + (end - start) / 300)
-        ax.plot([event.start_s, last], [0.012, 0.012], transform=lane, color=EVENT, linewidth=4, solid_capstyle="butt")
+        ax.plot(
+            [event.start_s, last],
+            [0.012, 0.012],
+            transform=lane,
+            color=EVENT,
+            alpha=weight_of(event),
+            linewidth=4,
+            solid_capstyle="butt",
+        )
         if event.start_s >= free_from:
             ax.annotate(
                 event.kind,

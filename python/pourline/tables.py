@@ -46,6 +46,8 @@ class Table:
         self, columns: Mapping[str, Sequence[Any] | NDArray[Any]], units: Mapping[str, str] | None = None
     ) -> None:
         """Take the columns by name, and the units of those that have one."""
+        if not isinstance(columns, Mapping):
+            raise PourlineError(f"columns: a dict is needed, not {type(columns).__name__}", column="columns")
         self._columns = {str(name): _column(str(name), values) for name, values in columns.items()}
         self._units = {name: (units or {}).get(name, "") for name in self._columns}
         lengths = {name: len(values) for name, values in self._columns.items()}
@@ -156,7 +158,7 @@ class Table:
 
 
 def stack(tables: Iterable[Table]) -> Table:
-    """Put tables with the same columns one below the other.
+    """Put tables one below the other; a column that a table does not have is undefined in its rows.
 
     >>> import pourline
     >>> from pourline.tables import stack
@@ -164,14 +166,17 @@ def stack(tables: Iterable[Table]) -> Table:
     >>> stack([one, one])["mass_g"]
     array([45., 45.])
     """
-    tables = [table for table in tables if table.columns]
-    if not tables:
-        return Table({})
-    for table in tables:
-        if table.columns != tables[0].columns:
-            raise PourlineError(f"the tables differ in their columns: {table.columns}", "column")
-    columns = {name: np.concatenate([table[name] for table in tables]) for name in tables[0].columns}
-    return Table(columns, tables[0].units)
+    tables = list(tables)
+    units = {name: unit for table in tables for name, unit in table.units.items()}
+    columns = {}
+    for name in units:
+        is_text = {table[name].dtype.kind == "U" for table in tables if name in table.columns}
+        if len(is_text) > 1:
+            raise PourlineError(f"column {name}: texts in one table, numbers in another", "column", column=name)
+        empty = "" if is_text == {True} else np.nan
+        parts = [table[name] if name in table.columns else np.full(len(table), empty) for table in tables]
+        columns[name] = np.concatenate(parts)
+    return Table(columns, units)
 
 
 def _column(name: str, values: Sequence[Any] | NDArray[Any]) -> NDArray[Any]:

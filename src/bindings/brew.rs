@@ -16,8 +16,8 @@ use pyo3::sync::PyOnceLock;
 ///
 /// >>> import pourline
 /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
-/// >>> [f"{pour.mass_g.value:.0f} g" for pour in brew.pours]
-/// ['44 g', '65 g', '65 g', '66 g']
+/// >>> len(brew.pours), len(brew.rests), round(float(brew.water_g), -1)
+/// (4, 3, 240.0)
 /// >>> brew.table().columns[:4]
 /// ['brew', 'pour', 'start_s', 'start_sd_s']
 #[pyclass(frozen, module = "pourline", name = "Brew")]

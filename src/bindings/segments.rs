@@ -69,8 +69,8 @@ impl PyPour {
 ///
 /// >>> import pourline
 /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
-/// >>> [f"{rest.duration_s.value:.0f} s" for rest in brew.rests]
-/// ['31 s', '18 s', '19 s']
+/// >>> print(f"{brew.rests[0].duration_s.value:.0f} s")
+/// 31 s
 #[pyclass(frozen, module = "pourline", name = "Rest")]
 pub(super) struct PyRest {
     inner: Rest,

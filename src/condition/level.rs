@@ -12,7 +12,7 @@ const LIFT_S: f64 = 20.0;
 const STILL_POURING_G: f64 = 8.0;
 /// A swing is smaller than this, g; a vessel that leaves is more.
 const SWING_G: f64 = 25.0;
-/// A fall by less than this in the middle of a pour is the tail of a knock, g.
+/// A fall by less than this in the middle of a pour, or beside a larger excursion, is the tail of a knock, g.
 const UNSURE_G: f64 = 5.0;
 /// Bounds the search for the return of a vessel.
 const MOST_LOOKED_AT: usize = 24;
@@ -110,7 +110,8 @@ impl View<'_> {
         let jump = head.mass_g - tail.mass_g;
         let size_g = if outside == 0.0 { jump } else { outside };
         let far = outside.abs() > SWING_G && span_s > LONGEST_KNOCK_S;
-        if far || jump.abs() < 4.0 * noise || outside.abs() > 2.0 * jump.abs() {
+        let swings = outside.abs() > 2.0 * jump.abs() && (span_s > LONGEST_KNOCK_S || jump.abs() < UNSURE_G);
+        if far || swings || jump.abs() < 4.0 * noise {
             // Off and back, too quick for a calm level between; or a swing about the level.
             return self.lift(k, next, if outside.abs() > SWING_G { What::Lift } else { What::Swirl });
         }

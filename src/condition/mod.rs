@@ -4,20 +4,24 @@
 //! of samples that a vessel into which water runs could have given; what the chain leaves out is a knock, where it
 //! breaks the level jumped.
 
+mod calibrate;
 mod chain;
 mod coarse;
+mod drift;
 mod level;
 mod noise;
 mod options;
 mod order;
 mod prepare;
 mod repair;
+mod response;
 mod rise;
 mod step;
 mod stretch;
 mod stuck;
 mod trace;
 mod work;
+pub use calibrate::{CalibrateOptions, Calibration, LoadStep, calibrate};
 pub use options::ConditionOptions;
 pub use trace::{Channel, ChannelTrace, Event, EventKind, Flag, Trace};
 
@@ -34,25 +38,33 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
         return Err(Error::TooShort { samples: log.len(), needed: 2 });
     }
     let order = order::order(log.time_s());
-    let work = |channel, logged: Option<&[f64]>| logged.map(|y| Work::new(channel, &order, y, options));
+    let work = |channel, logged: Option<&[f64]>| {
+        logged.map(|logged| {
+            let mut work = Work::new(channel, &order, logged, options);
+            work.stuck();
+            work.repair();
+            work
+        })
+    };
     let mut water = work(Channel::Water, log.water_g());
     let mut beverage = work(Channel::Beverage, log.beverage_g());
-    let mut start = None;
     // The water knows when the brew starts; the beverage is asked where there is no water.
-    for work in [&mut water, &mut beverage].into_iter().flatten() {
-        work.stuck();
-        let repaired = work.repair();
-        if start.is_none() && options.zeroing_starts_brew {
-            start = Some(work.brew_start(&repaired));
+    let start = match (&water, &beverage) {
+        _ if !options.zeroing_starts_brew => None,
+        (Some(water), beverage) => {
+            water.brew_start(|at| beverage.as_ref().is_some_and(|beverage| beverage.holds(at)))
         }
-    }
-    let start = start.flatten();
+        (None, Some(beverage)) => beverage.brew_start(|_| false),
+        (None, None) => None,
+    };
     let mut first_water_s = None;
     for work in [&mut water, &mut beverage].into_iter().flatten() {
         if let Some(start) = start {
             work.prepare(start);
         }
+        // What the beverage does slowly is its drawdown.
         if work.channel == Channel::Water {
+            work.level_out();
             first_water_s = work.first_water_s();
         }
         work.zero(first_water_s);

@@ -15,6 +15,8 @@ const QUIET_G_PER_S: f64 = 0.15;
 /// Under this share of a step, residuals depend on where between two steps the mass happens to lie.
 const COARSE: f64 = 0.6;
 
+/// No reading is taken to be better than this, g.
+const LEAST_G: f64 = 1e-4;
 /// How many times longer the windows are from which the flicker between steps is read.
 const LONGER: usize = 3;
 
@@ -45,7 +47,7 @@ pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estim
             return found;
         }
     }
-    let sd = sd.max(floor).max(1e-9);
+    let sd = sd.max(floor).max(LEAST_G);
     Estimate::new(sd, sd / (2.0 * degrees * f64::max(count, 1.0)).sqrt())
 }
 
@@ -69,6 +71,6 @@ fn without_rests(y: &[f64], floor: f64) -> Estimate {
     let n = d.len().max(1) as f64;
     // The lower quartile: what the hand adds is in the upper part.
     let sd = quantile(&mut d, 0.25) / 0.318_639_36;
-    let sd = if sd.is_finite() { sd.max(floor).max(1e-9) } else { floor.max(1e-9) };
+    let sd = if sd.is_finite() { sd.max(floor).max(LEAST_G) } else { floor.max(LEAST_G) };
     Estimate::new(sd, sd * (2.0 / n).sqrt().min(1.0))
 }

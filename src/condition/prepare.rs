@@ -5,9 +5,8 @@
 //! A vessel that is emptied and put back at zero counts as zeroed: the key then changes nothing that could be seen.
 
 use super::level::What;
-use super::repair::Repaired;
 use super::rise::{Rise, rises};
-use super::work::Work;
+use super::work::{Repaired, Work};
 use super::{EventKind, Flag};
 use crate::math::robust::median;
 
@@ -17,6 +16,9 @@ const BASE_S: f64 = 5.0;
 const RINSE_G: f64 = 5.0;
 /// The first water is at least this much, g: less may be a reading that settles.
 const FIRST_G: f64 = 4.0;
+/// More than a few drops, g, as the median of this many samples.
+const DROPS_G: f64 = 2.0;
+const DROPS_SAMPLES: usize = 5;
 /// Water that makes a brew, g.
 const BREW_G: f64 = 10.0;
 /// A dose falls in within this time, the lag included, s; and is not more than this, g.
@@ -25,7 +27,8 @@ const DOSE_G: f64 = 60.0;
 
 impl Work<'_> {
     /// Index of the first sample of the brew, where what was taken out shows that there is a preparation before it.
-    pub fn brew_start(&self, repaired: &[Repaired]) -> Option<usize> {
+    /// `collected` tells whether beverage of the water before a sample still stands in the server: a brew, then.
+    pub fn brew_start(&self, collected: impl Fn(usize) -> bool) -> Option<usize> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
         let quick = |r: &Rise| t[r.last] - t[r.first] <= DOSE_S && r.mass_g <= DOSE_G;
@@ -33,7 +36,7 @@ impl Work<'_> {
         let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| quick(r));
         let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
         let (mut dosed, mut emptied_at, mut start) = (None, 0, None);
-        for (k, r) in repaired.iter().enumerate() {
+        for (k, r) in self.breaks.iter().enumerate() {
             // The middle of a rise: a pour may begin while the reading still settles.
             let poured = |w: &Rise| index[usize::midpoint(w.first, w.last)] <= r.before;
             let before = &water[..water.partition_point(poured)];
@@ -48,11 +51,14 @@ impl Work<'_> {
             let since = |i: usize| i >= last_water && i <= r.before;
             // Something put on, taken off or lifted since the last water shows that the vessel was being set up.
             let moved = |p: &&Repaired| matches!(p.what, What::Lift | What::Placed) && since(p.after);
-            let set_up = emptied || repaired[..k].iter().any(|p| moved(&p));
-            let dose = repaired[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
+            let set_up = emptied || self.breaks[..k].iter().any(|p| moved(&p));
+            let dose = self.breaks[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
                 || doses.iter().any(|d| since(index[d.first]));
-            let poured_since = before.iter().filter(|w| index[w.last] > emptied_at).count();
-            let brew_follows = sum(after) >= BREW_G && (set_up || poured_since <= 1);
+            // A dose comes after the rinse: what is quick but before the last slow water is water too.
+            let since_emptied = |w: &&Rise| index[w.last] > emptied_at && index[w.last] <= last_water;
+            let poured_since = all.iter().filter(since_emptied).count();
+            let rinsed = poured_since <= 1 && !collected(r.after);
+            let brew_follows = sum(after) >= BREW_G && (set_up || rinsed);
             // With the dose in and zeroed, water that was poured since is no rinse.
             let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
             if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
@@ -62,6 +68,16 @@ impl Work<'_> {
             }
         }
         start
+    }
+
+    /// Whether more than a few drops have arrived before sample `at` and were not taken away.
+    pub fn holds(&self, at: usize) -> bool {
+        let from = self.breaks.iter().map(|r| r.after).take_while(|&a| a <= at).last().unwrap_or(0);
+        let level = |range: std::ops::Range<usize>| {
+            let used = range.filter(|&i| self.flag[i] == Flag::Used).take(DROPS_SAMPLES);
+            median(&mut used.map(|i| self.mass_g[i]).collect::<Vec<_>>())
+        };
+        level(at..self.flag.len()) - level(from..self.flag.len()) > DROPS_G.max(8.0 * self.noise_g.value)
     }
 
     /// Flags what is before the brew.

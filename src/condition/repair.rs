@@ -3,25 +3,12 @@
 use super::chain::{Physics, chain};
 use super::level::{Break, What, breaks};
 use super::stretch::{Seen, stretches};
-use super::work::Work;
+use super::work::{Repaired, Work};
 use super::{EventKind, Flag};
-
-/// A break of level once it is taken out.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Repaired {
-    pub what: What,
-    /// Last sample before it and first sample after it that are used, in the order of time.
-    pub before: usize,
-    pub after: usize,
-    /// Reading after it, g.
-    pub reading_g: f64,
-    /// Offset taken out, g.
-    pub offset_g: f64,
-}
 
 impl Work<'_> {
     /// Finds the chain of possible samples, names what is between its stretches, flags, lists, and takes offsets out.
-    pub fn repair(&mut self) -> Vec<Repaired> {
+    pub fn repair(&mut self) {
         let (index, t, y) = self.live();
         let noise_g = self.noise_g.value;
         let max_flow = self.options.max_flow_g_per_s;
@@ -30,7 +17,6 @@ impl Work<'_> {
         let stretches = stretches(&mut seen, &chain);
         let breaks = breaks(&seen, &stretches, max_flow, self.step_g);
         let mut end = stretches.last().map_or(0, |s| s.last + 1);
-        let mut done = Vec::new();
         self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));
         if let Some(s) = stretches.first() {
             self.knocks(&index, &seen, s.first, s.last);
@@ -42,12 +28,7 @@ impl Work<'_> {
                 self.between(&index, b);
                 self.knocks(&index, &seen, b.head.at, stretches[b.after].last);
             }
-            if b.offset_g != 0.0 {
-                for i in index[b.head.at]..self.mass_g.len() {
-                    self.mass_g[i] -= b.offset_g;
-                }
-            }
-            done.push(Repaired {
+            self.breaks.push(Repaired {
                 what: b.what,
                 before: index[b.tail.at],
                 after: index[b.head.at],
@@ -55,6 +36,7 @@ impl Work<'_> {
                 offset_g: b.offset_g,
             });
         }
+        self.take_offsets_out();
         if let Some(b) = breaks.last().filter(|b| b.what == What::Removed) {
             self.flag_all(&index, end, index.len(), Flag::Removed);
             let action = "vessel taken away: nothing after this is used".into();
@@ -69,7 +51,19 @@ impl Work<'_> {
         } else {
             self.outside(&index, end, index.len());
         }
-        done
+    }
+
+    /// From each break on the readings are off by what it left, and by what those before it left.
+    fn take_offsets_out(&mut self) {
+        let mut off_g = 0.0;
+        let mut from = 0;
+        for b in &self.breaks {
+            let to = b.after.max(from);
+            self.mass_g[from..to].iter_mut().for_each(|y| *y -= off_g);
+            off_g += b.offset_g;
+            from = to;
+        }
+        self.mass_g[from..].iter_mut().for_each(|y| *y -= off_g);
     }
 
     fn flag_all(&mut self, index: &[usize], from: usize, to: usize, flag: Flag) {

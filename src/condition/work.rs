@@ -1,9 +1,23 @@
 //! One weight on its way through the stage: its samples, their flags, and what has been found so far.
 
+use super::level::What;
 use super::order::{Order, gaps};
 use super::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag};
 use super::{noise, step};
 use crate::Estimate;
+
+/// A break of level once it is taken out.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Repaired {
+    pub what: What,
+    /// Last sample before it and first sample after it that are used, in the order of time.
+    pub before: usize,
+    pub after: usize,
+    /// Reading after it, g.
+    pub reading_g: f64,
+    /// Offset taken out, g.
+    pub offset_g: f64,
+}
 
 pub(super) struct Work<'a> {
     pub channel: Channel,
@@ -15,6 +29,8 @@ pub(super) struct Work<'a> {
     pub step_g: f64,
     pub drift_g_per_s: Estimate,
     pub events: Vec<Event>,
+    /// Breaks of level that were taken out, in order.
+    pub breaks: Vec<Repaired>,
 }
 
 impl<'a> Work<'a> {
@@ -40,6 +56,7 @@ impl<'a> Work<'a> {
             step_g: 0.0,
             drift_g_per_s: Estimate::exact(0.0),
             events: Vec::new(),
+            breaks: Vec::new(),
         };
         work.list_order();
         let (_, t, y) = work.live();

@@ -191,7 +191,7 @@ fn mass(
     let settled = 3.0 * tau + 0.3;
     let index = |t: f64| x.time_s.partition_point(|&s| s < t);
     let early = index((start - NEAR_S).max(before + settled))..index(start);
-    let late = index(end + 2.0 * tau + 0.1)..index((end + NEAR_S).min(after));
+    let late = index(end + 3.0 * tau + 0.1)..index((end + NEAR_S).min(after));
     // What the lag still keeps back a little after the end is taken from the shape.
     let whole: f64 = bursts.iter().map(Burst::mass_g).sum();
     let kept = |t: f64| whole - bursts.iter().map(|b| b.reading(t, tau).0).sum::<f64>();
@@ -228,12 +228,13 @@ fn level(
 ) -> Option<Estimate> {
     let index: Vec<usize> = outward.collect();
     let far = *index.last()?;
-    let noise = fit.wander.noise_sd_g.powi(2);
-    let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise);
+    // The shape's word for what the lag still keeps back is good to a tenth.
+    let noise = |t: f64| fit.wander.noise_sd_g.powi(2) + (0.1 * kept(t)).powi(2);
+    let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise(x.time_s[far]));
     for pair in index.windows(2).rev() {
         let (t, s) = (x.time_s[pair[0]], x.time_s[pair[1]]);
         var += fit.wander.zero_g.powi(2) * (t - s).abs();
-        let gain = var / (var + noise);
+        let gain = var / (var + noise(t));
         mean += gain * (x.mass_g[pair[0]] + kept(t) - mean);
         var *= 1.0 - gain;
     }

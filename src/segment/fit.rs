@@ -24,6 +24,8 @@ pub(crate) struct Group {
     pub to: usize,
     /// Covariance of (base, bursts' parameters, lag), row by row.
     pub covariance: Vec<f64>,
+    /// Mean square of the whitened residuals, where it is above 1: the samples contradict the shape.
+    pub excess: f64,
 }
 
 impl Group {
@@ -44,6 +46,11 @@ impl Group {
     /// Reading that the bursts leave at an instant.
     pub(crate) fn reading(&self, t_s: f64, tau_s: f64) -> f64 {
         self.base_g + self.bursts.iter().map(|b| b.reading(t_s, tau_s).0).sum::<f64>()
+    }
+
+    /// Whether its samples agree with it so far that it may speak for the others: a knock taken for water may not.
+    fn is_told(&self) -> bool {
+        self.excess < 5.0
     }
 
     pub(crate) fn stretches(&self) -> Vec<Stretch> {
@@ -88,17 +95,34 @@ pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>,
     };
     let tau_s = Estimate::new(wander.tau_s, wander.tau_s * prior.sd);
     let mut fit = Fit { groups: windows(x, proposed), wander, tau_s };
-    for most in [3, 6] {
+    // One hand's ramps resemble each other: what is expected of each follows their mean, which itself is expected near the option's.
+    let mut own = o.clone();
+    for most in [8, 7] {
         for _ in 0..most {
-            if improve(x, &mut fit, &prior, o) < 3e-4 {
+            let moved = improve(x, &mut fit, &prior, &own);
+            let before = own.ramp_s;
+            own.ramp_s = usual_ramp(&fit, o);
+            if moved.max((own.ramp_s - before).abs()) < 3e-4 {
                 break;
             }
         }
-        if most == 3 {
-            choose_wander(x, &mut fit, o);
+        if most == 8 {
+            choose_wander(x, &mut fit, &own);
         }
     }
     fit
+}
+
+/// Mean ramp of this hand, s: the mean of the fitted ones and of two more that the option gives.
+fn usual_ramp(fit: &Fit, o: &SegmentOptions) -> f64 {
+    let ramps: Vec<f64> = fit
+        .groups
+        .iter()
+        .filter(|g| g.is_told())
+        .flat_map(|g| &g.bursts)
+        .flat_map(|b| [b.rise_ramp_s, b.fall_ramp_s])
+        .collect();
+    (ramps.iter().sum::<f64>() + 2.0 * o.ramp_s) / (ramps.len() + 2) as f64
 }
 
 /// Which samples tell of which group: from the rest before to the rest after, a few seconds of each.
@@ -122,7 +146,7 @@ fn windows(x: &Samples, proposed: Vec<Vec<Burst>>) -> Vec<Group> {
         } else {
             calm.iter().sum::<f64>() / calm.len() as f64
         };
-        Group { bursts, base_g, from, to, covariance: Vec::new() }
+        Group { bursts, base_g, from, to, covariance: Vec::new(), excess: 1.0 }
     };
     proposed.into_iter().enumerate().map(group).collect()
 }
@@ -152,13 +176,14 @@ fn improve(x: &Samples, fit: &mut Fit, prior: &LagPrior, o: &SegmentOptions) -> 
         solve(&a, p, &mut pull);
         let mut own = inverse(&a, p);
         own.iter_mut().for_each(|c| *c *= excess);
-        solved.push(Some((own, pull, by_lag)));
+        solved.push(Some((own, pull, by_lag, excess)));
     }
     let lag_var = 1.0 / lag_information;
     let lag_step = (lag_pull * lag_var).clamp(-0.5, 0.5);
     let mut largest = (lag_step * tau).abs();
     for (group, solved) in fit.groups.iter_mut().zip(solved) {
-        let Some((inverse, mut step, by_lag)) = solved else { continue };
+        let Some((inverse, mut step, by_lag, excess)) = solved else { continue };
+        group.excess = excess;
         step.iter_mut().zip(&by_lag).for_each(|(s, b)| *s -= b * lag_step);
         group.covariance = joint_covariance(&inverse, &by_lag, lag_var);
         largest = largest.max(take(group, &step));
@@ -276,7 +301,7 @@ fn take(group: &mut Group, step: &[f64]) -> f64 {
 /// explain is not taken for steadiness. The unsteadiness is averaged over its posterior, since a log that hardly tells of it must not make
 /// it vanish.
 fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
-    let groups = &fit.groups;
+    let groups: Vec<&Group> = fit.groups.iter().filter(|g| g.is_told()).collect();
     let misfit = |w: &Wander| -> f64 {
         let group = |g: &Group| {
             let Normal { mut a, pull, misfit, log_det, .. } = normal(x, g, w, o);
@@ -290,7 +315,7 @@ fn choose_wander(x: &Samples, fit: &mut Fit, o: &SegmentOptions) {
             log_det + misfit - gained + freedom
         };
         // Hands show some 5 %, give or take a factor of two.
-        groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
+        groups.iter().copied().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
     let mut best = (misfit(&fit.wander), fit.wander);
     let mut consider = |trial: Wander| {

@@ -52,6 +52,9 @@ const REST_FORGETS_PER_S: f64 = 4.0;
 /// Longest step of the quadrature of the process noise, in radians of the swing.
 const STEP_RAD: f64 = 1.5;
 
+/// Over a stretch without samples, so many steps before its end are taken one by one; what was before them is forgotten.
+const MOST_STEPS: f64 = 1000.0;
+
 /// Nodes and weights of the three-point Gauss-Legendre rule on 0..1.
 const GAUSS: [(f64, f64); 3] =
     [(0.112_701_665_379_258_3, 5.0 / 18.0), (0.5, 8.0 / 18.0), (0.887_298_334_620_741_7, 5.0 / 18.0)];
@@ -279,6 +282,11 @@ impl<'a> Walk<'a> {
             let mut left = edge.min(to_s) - self.time_s;
             if left > 0.0 {
                 let regime = if self.inside { Regime::Pour } else { Regime::Rest };
+                let stepwise = MOST_STEPS * STEP_RAD / self.wander.swing_rad_per_s;
+                if self.inside && left > stepwise {
+                    legs.push(Leg::Step(self.wander.step(regime, left - stepwise, self.flow_sd())));
+                    left = stepwise;
+                }
                 let pieces =
                     if self.inside { (left * self.wander.swing_rad_per_s / STEP_RAD).ceil() } else { 1.0 };
                 left /= pieces;

@@ -1,7 +1,7 @@
 """README.md and the guide say nothing that does not run.
 
-In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; lines after `>>>` as doctests),
-every `pourline` line of every ```sh block, every link to a file, and that all words in `make x` are targets.
+In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; `>>>` as doctests),
+every `pourline` line of every ```sh block, every link to a file, and that every `make x` is a target.
 """
 
 from __future__ import annotations

@@ -109,7 +109,7 @@ STAMPS = [dt.datetime(2041, 5, 4, 9, 30, 0, 100_000 * i) for i in range(3)]
 def test_dates_become_seconds_since_the_first(stamps: Any) -> None:
     log = pourline.read(pa.table({"time": stamps, "water_g": [0.0, 4.0, 11.1]}))
     np.testing.assert_allclose(log.time_s, [0.0, 0.1, 0.2], atol=1e-9)
-    assert str(log.meta.started_at).startswith("2041-05-04T09:30:00")
+    assert log.meta.started_at in ("2041-05-04T09:30:00", "2041-05-04T11:30:00+02:00")
 
 
 @pytest.mark.parametrize("kind", [pa.float32(), pa.int8(), pa.uint64(), pa.decimal128(9, 3), pa.float16()], ids=str)
@@ -156,7 +156,7 @@ def test_a_table_that_is_no_log_is_refused_with_the_reason(columns: dict[str, An
 
 
 def test_units_that_disagree_are_refused() -> None:
-    with pytest.raises(pourline.PourlineError, match="Ms") as caught:
+    with pytest.raises(pourline.PourlineError, match="says ms where s") as caught:
         pourline.read(pa.table(COLUMNS), time_unit="s")
     assert caught.value.kind == "argument"
     with pytest.raises(pourline.PourlineError):

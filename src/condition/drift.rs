@@ -1,0 +1,134 @@
+//! In: one weight without jumps. Out: the same without a steady drift of its zero, where one is surely there.
+//!
+//! Each rest gives a slope with its sd. A zero that walks at random makes the slopes of the rests differ by more than
+//! the noise: a walk of intensity `D` adds `1.2 D/T` to the variance of a slope over `T` (least squares on a Wiener
+//! process). `D` is taken so that the slopes agree within their sd (DerSimonian and Laird 1986, by bisection), the common
+//! slope is the weighted mean, and it is taken out only where it is more than 3 sd from nothing. A walk itself
+//! cannot be told from water, and stays.
+
+use super::EventKind;
+use super::rise::rises;
+use super::work::Work;
+use crate::Estimate;
+use crate::math::line::line;
+
+/// A rest begins and ends this far from the water beside it, s.
+const AFTER_S: f64 = 2.0;
+const BEFORE_S: f64 = 0.5;
+/// A rest is at least this long, s.
+const LEAST_S: f64 = 3.0;
+/// In a rest that is steeper than this water drips, g/s.
+const DRIPS_G_PER_S: f64 = 0.1;
+/// A drift is taken out when it is more than this many sd from nothing; the second where the rests disagree.
+const SURE_SD: f64 = 3.0;
+const SURE_SD_OF_A_WALK: f64 = 6.0;
+
+/// Slope of a rest, g/s, and how long it is, s.
+struct Rest {
+    slope: f64,
+    slope_sd: f64,
+    long_s: f64,
+}
+
+impl Work<'_> {
+    /// Takes out a steady drift of zero.
+    pub fn level_out(&mut self) {
+        let start_s = self.order.time_s[0];
+        let rests = self.rests();
+        let found = common_slope(&rests);
+        self.drift_g_per_s = match found {
+            Some((drift, sure_sd)) if drift.value.abs() > sure_sd * drift.sd => drift,
+            // Not known to be there: what could be there unseen is its sd.
+            Some((drift, _)) => return self.drift_g_per_s = Estimate::new(0.0, drift.value.hypot(drift.sd)),
+            None => return self.drift_g_per_s = Estimate::new(0.0, DRIPS_G_PER_S),
+        };
+        let drift = self.drift_g_per_s;
+        for (y, t) in self.mass_g.iter_mut().zip(&self.order.time_s) {
+            *y -= drift.value * (t - start_s);
+        }
+        let last = self.flag.len() - 1;
+        let size = drift.value * (self.order.time_s[last] - start_s);
+        let action = format!("zero drifts by {drift} g/s, seen in {} rests: taken out", rests.len());
+        self.list(EventKind::Drift, 0, last, size, self.flag.len(), action);
+    }
+
+    fn rests(&self) -> Vec<Rest> {
+        let (_, t, y) = self.live();
+        let mut bounds: Vec<(f64, f64)> = rises(&t, &y, self.noise_g.value)
+            .iter()
+            .map(|r| (t[r.first] - BEFORE_S, t[r.last] + AFTER_S))
+            .chain(
+                self.breaks
+                    .iter()
+                    .map(|b| (self.order.time_s[b.before], self.order.time_s[b.after] + BEFORE_S)),
+            )
+            .collect();
+        bounds.sort_by(|a, b| a.0.total_cmp(&b.0));
+        bounds.push((f64::INFINITY, f64::INFINITY));
+        let mut from = 0;
+        let mut found = Vec::new();
+        for (end_s, next_s) in bounds {
+            let to = t.partition_point(|&t| t < end_s);
+            if from < to && t[to - 1] - t[from] >= LEAST_S {
+                found.extend(rest(&t[from..to], &y[from..to], self.noise_g.value));
+            }
+            from = t.partition_point(|&t| t < next_s).max(from);
+        }
+        found
+    }
+}
+
+/// The slope of one rest; its sd is not below what the noise makes of it, since a coarse readout may stand still.
+fn rest(t: &[f64], y: &[f64], noise_g: f64) -> Option<Rest> {
+    let line = line(t, y)?;
+    let long_s = t[t.len() - 1] - t[0];
+    let least_sd = noise_g * (12.0 / t.len() as f64).sqrt() / long_s;
+    let slope_sd = line.slope_sd.max(least_sd);
+    (line.slope.abs() < DRIPS_G_PER_S).then_some(Rest { slope: line.slope, slope_sd, long_s })
+}
+
+/// The slope that the rests have in common, and how many sd make it sure; None from fewer than two.
+fn common_slope(rests: &[Rest]) -> Option<(Estimate, f64)> {
+    if rests.len() < 2 {
+        return None;
+    }
+    let at = |walk: f64| {
+        let variance = |r: &Rest| r.slope_sd * r.slope_sd + 1.2 * walk / r.long_s;
+        let weight: f64 = rests.iter().map(|r| 1.0 / variance(r)).sum();
+        let mean = rests.iter().map(|r| r.slope / variance(r)).sum::<f64>() / weight;
+        let chi2: f64 = rests.iter().map(|r| (r.slope - mean).powi(2) / variance(r)).sum();
+        (Estimate::new(mean, weight.recip().sqrt()), chi2)
+    };
+    let free = (rests.len() - 1) as f64;
+    let (mut low, mut high) = (0.0, 1.0);
+    if at(low).1 <= free {
+        return Some((at(low).0, SURE_SD));
+    }
+    for _ in 0..50 {
+        let middle = f64::midpoint(low, high);
+        if at(middle).1 > free { low = middle } else { high = middle }
+    }
+    Some((at(high).0, SURE_SD_OF_A_WALK))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rest(slope: f64) -> Rest {
+        Rest { slope, slope_sd: 0.001, long_s: 10.0 }
+    }
+
+    #[test]
+    fn rests_that_agree_give_their_weighted_mean() {
+        let (found, _) = common_slope(&[rest(0.010), rest(0.011), rest(0.009), rest(0.010)]).unwrap();
+        assert!((found.value - 0.010).abs() < 1e-12);
+        assert!((found.sd - 0.0005).abs() < 1e-12, "0.001 over the root of 4");
+    }
+
+    #[test]
+    fn rests_that_disagree_give_a_wide_sd() {
+        let (found, _) = common_slope(&[rest(0.03), rest(-0.03), rest(0.02), rest(-0.02)]).unwrap();
+        assert!(found.sd > 0.01, "{found}");
+    }
+}

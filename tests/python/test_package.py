@@ -1,0 +1,60 @@
+"""The package as it is installed: quick to import, and all that it needs is in it."""
+
+from __future__ import annotations
+
+import fnmatch
+import subprocess
+import sys
+from pathlib import Path
+
+import pourline
+
+if sys.version_info >= (3, 11):
+    import tomllib
+
+ROOT = Path(__file__).parents[2]
+
+
+def told(code: str) -> str:
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return done.stdout.strip()
+
+
+def test_import_takes_less_than_150_ms() -> None:
+    # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock.
+    code = "import time; t = time.process_time(); import pourline; print(time.process_time() - t)"
+    assert min(float(told(code)) for _ in range(9)) < 0.150
+
+
+def test_import_loads_nothing_that_is_optional() -> None:
+    code = "import sys, pourline; print(*sorted(m for m in sys.modules if '.' not in m))"
+    loaded = set(told(code).split())
+    assert loaded.isdisjoint({"matplotlib", "pandas", "polars", "pyarrow", "arro3", "argparse", "multiprocessing"})
+
+
+def test_everything_runs_without_what_is_optional() -> None:
+    code = """
+import sys
+for name in ("matplotlib", "pandas", "polars", "pyarrow"):
+    sys.modules[name] = None
+import pourline
+brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+table = brew.table()
+assert pourline.read(pourline.Table({"time_s": [0, 1, 2], "water_g": [0, 1, 2]})).water_g is not None
+brew._repr_html_(), table._repr_html_(), repr(table)
+print(len(brew.pours))
+"""
+    assert told(code) == "4"
+
+
+def test_every_demo_file_is_among_those_that_go_into_the_wheel() -> None:
+    if sys.version_info < (3, 11):
+        return
+    included = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["maturin"]["include"]
+    patterns = [entry["path"] for entry in included if {"sdist", "wheel"} <= set(entry["format"])]
+    demo = ROOT / "python" / "pourline" / "demo"
+    assert demo.resolve() == ROOT / "datasets"
+    index = pourline.datasets.index()
+    for file in ["index.csv", *index["file"].tolist(), *index["labels"].tolist()]:
+        assert any(fnmatch.fnmatch(f"python/pourline/demo/{file}", pattern) for pattern in patterns), file
+        assert (demo / file).is_file()

@@ -1,0 +1,186 @@
+"""What a brew looks like: figures, cards, pages. They hold what the brew holds, and no text gets through as markup."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+
+import pourline
+from pourline._svg import brew_figure, log_figure, nice
+
+mpl.use("agg")
+import matplotlib.pyplot as plt
+
+NASTY = "<script>alert(1)</script>&\"'"
+
+
+class Balance(HTMLParser):
+    """Whether every tag that opens closes."""
+
+    void = frozenset({"meta", "br", "hr"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.seen: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.seen.add(tag)
+        assert not any(name.startswith("on") for name, _ in attrs)
+        if tag not in self.void:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.seen.add(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+def check_html(page: str) -> set[str]:
+    parser = Balance()
+    parser.feed(page)
+    assert parser.open == []
+    assert parser.seen.isdisjoint({"script", "link", "iframe", "img", "object"})
+    assert not re.search(r"(?:src|href)=.https?:|@import|url\(", page)
+    return parser.seen
+
+
+@pytest.fixture(scope="module")
+def nasty(log: pourline.Log) -> pourline.Brew:
+    texts: dict[str, Any] = dict.fromkeys(("name", "coffee", "roast", "kettle", "person", "note"), NASTY)
+    return pourline.analyze(pourline.Log(log.time_s, log.water_g, dose_g=15, factors={NASTY: NASTY}, **texts))
+
+
+def bare(*columns: Any) -> pourline.Brew:
+    return pourline.analyze(pourline.Log(*columns))
+
+
+def test_cards_hold_the_numbers_and_no_markup_of_others(
+    brew: pourline.Brew, knocked: pourline.Brew, nasty: pourline.Brew, log: pourline.Log
+) -> None:
+    for one in (brew, knocked, nasty):
+        page = one._repr_html_()
+        assert {"svg", "table"} <= check_html(page)
+        for pour in one.pours:
+            assert str(pour.mass_g) in page
+            assert str(pour.start_s) in page
+    assert "3 events" in knocked._repr_html_()
+    assert "svg" in check_html(log._repr_html_())
+    check_html(pourline.Log([0, 1, 2], [0, 1, 2], name=NASTY)._repr_html_())
+
+
+def test_figures_are_well_formed_and_draw_one_band_a_pour(brew: pourline.Brew, log: pourline.Log) -> None:
+    root = ET.fromstring(brew_figure(brew))
+    bands = [e for e in root.iter() if e.tag.endswith("rect") and e.get("opacity") == ".3"]
+    assert len(bands) == 2 * len(brew.pours)
+    ET.fromstring(log_figure(log))
+
+
+def test_a_long_log_makes_no_large_card() -> None:
+    time_s = np.arange(400_000) / 1000
+    water_g = 6.0 * np.clip(time_s - 100, 0, 10) + np.random.default_rng(1).normal(0, 0.05, len(time_s))
+    log = pourline.Log(time_s, water_g, water_g)
+    assert len(log._repr_html_()) < 60_000
+    assert len(pourline.analyze(log)._repr_html_()) < 150_000
+
+
+def test_logs_with_one_weight_or_no_pour_are_drawn(log: pourline.Log, tmp_path: Path) -> None:
+    flat = np.zeros(len(log.time_s))
+    brews = [bare(log.time_s, log.water_g), bare(log.time_s, None, log.beverage_g), bare(log.time_s, flat, flat)]
+    for one in brews:
+        check_html(one._repr_html_())
+        pourline.plot(one)
+        plt.close("all")
+    check_html(pourline.report(brews, tmp_path / "page.html").read_text(encoding="utf-8"))
+
+
+def test_the_plot_shows_pours_units_and_events(knocked: pourline.Brew, tmp_path: Path) -> None:
+    weights, flow = pourline.plot(knocked)
+    assert (weights.get_ylabel(), flow.get_ylabel(), flow.get_xlabel()) == (
+        "weight, g",
+        "flow at the bed, g/s",
+        "time, s",
+    )
+    texts = {text.get_text() for text in weights.texts}
+    assert {"1", "2", "3", "4", "knock"} <= texts
+    assert weights.get_xlim() == flow.get_xlim()
+    line = next(one for one in flow.lines if one.get_label() == "flow")
+    assert knocked.flow is not None
+    np.testing.assert_array_equal(line.get_ydata(), knocked.flow.flow_g_per_s)
+    plt.savefig(tmp_path / "brew.png")
+    plt.close("all")
+
+
+def test_the_plot_goes_on_axes_that_are_given_and_refuses_others(brew: pourline.Brew) -> None:
+    figure, axes = plt.subplots(2)
+    assert pourline.plot(brew, ax=axes) == tuple(axes)
+    wrongs: list[Any] = [axes[0], [axes[0]], 3]
+    for wrong in wrongs:
+        with pytest.raises(pourline.PourlineError, match="two axes"):
+            pourline.plot(brew, ax=wrong)
+    plt.close(figure)
+
+
+def test_without_matplotlib_the_error_says_what_to_install(
+    brew: pourline.Brew, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(__import__("sys").modules, "matplotlib.pyplot", None)
+    with pytest.raises(pourline.PourlineError, match=r"pourline\[plot\]") as caught:
+        pourline.plot(brew)
+    assert caught.value.kind == "install"
+
+
+def test_the_page_stands_alone_and_tells_all(
+    knocked: pourline.Brew, nasty: pourline.Brew, log: pourline.Log, tmp_path: Path
+) -> None:
+    options = pourline.Options(segment={"mass_g": 3})
+    failed = pourline.PourlineError(f"bad.csv: {NASTY}", "io")
+    path = pourline.report(
+        [knocked, pourline.analyze(log, options), nasty, failed], tmp_path / "page.html", title=NASTY
+    )
+    page = path.read_text(encoding="utf-8")
+    check_html(page)
+    assert page.startswith("<!doctype html>")
+    for text in (
+        "bad.csv",
+        "segment.mass_g = 3.0",
+        pourline.__version__,
+        "not used",
+        "with about 95 % confidence",
+        "tds_pct",
+    ):
+        assert text in page, text
+    for event in knocked.events:
+        assert f"{event.start_s:.2f}" in page
+
+
+def test_a_page_that_cannot_be_written_leaves_what_was_there(brew: pourline.Brew, tmp_path: Path) -> None:
+    path = tmp_path / "page.html"
+    path.write_text("before")
+    with pytest.raises(pourline.PourlineError, match="a Brew is needed"):
+        pourline.report([brew, 3], path)  # type: ignore[list-item]
+    assert path.read_text() == "before"
+    with pytest.raises(pourline.PourlineError) as caught:
+        pourline.report(brew, tmp_path / "none" / "page.html")
+    assert caught.value.kind == "io"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["page.html"]
+
+
+@pytest.mark.parametrize(
+    ("span", "count", "expected"),
+    [
+        ((0.0, 10.0), 5, [0, 2, 4, 6, 8, 10]),
+        ((-0.3, 1.0), 3, [0, 0.5, 1.0]),
+        ((1e6, 1e6 + 3), 3, [1e6, 1e6 + 1, 1e6 + 2, 1e6 + 3]),
+    ],
+)
+def test_ticks_are_round(span: tuple[float, float], count: int, expected: list[float]) -> None:
+    assert nice(span, count) == pytest.approx(expected)
