@@ -6,7 +6,7 @@
 (4, 3)
 """
 
-from . import datasets
+from . import balance, datasets, water
 from ._errors import PourlineError
 from ._pourline import (
     Brew,
@@ -69,6 +69,7 @@ __all__ = [
     "__version__",
     "analyze",
     "analyze_many",
+    "balance",
     "condition",
     "datasets",
     "extraction",
@@ -80,4 +81,5 @@ __all__ = [
     "score",
     "segment",
     "simulate",
+    "water",
 ]

@@ -28,7 +28,7 @@ from .tables import Table, stack
 
 FILES_AT_A_TIME = 64
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
-NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "water_c")
+NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
 
