@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
-from statistics import fmean, median
+from statistics import fmean, median, stdev
 
 import pourline
 
@@ -73,12 +73,12 @@ def jumps(time: list[float], mass: list[float], least: float, apart: float, kept
 
 def robot(path: Path) -> Series:
     time, mass = column(path, "time_s"), [-m for m in column(path, "mass_mg")]
-    before = fmean(m for t, m in zip(time, mass, strict=True) if t < 8)
-    after = fmean(m for t, m in zip(time, mass, strict=True) if t > time[-1] - 5)
-    share = [(m - before) / (after - before) for m in mass]
-    start = next(t for t, s in zip(time, share, strict=True) if s > 0.05)
-    end = next(t for t, s in zip(time, share, strict=True) if s > 0.95)
-    rule = "mean of the last 5 s less mean of the first 8 s, from 5 % to 95 % of that"
+    rest = [m for t, m in zip(time, mass, strict=True) if t < 8]
+    end_rest = [m for t, m in zip(time, mass, strict=True) if t > time[-1] - 5]
+    before, after = fmean(rest), fmean(end_rest)
+    start = next(t for t, m in reversed([*zip(time, mass, strict=True)]) if m < before + 4 * stdev(rest))
+    end = next(t for t, m in zip(time, mass, strict=True) if m > after - 4 * stdev(end_rest))
+    rule = "mean of the last 5 s less mean of the first 8 s, between the bands of 4 sd about the two"
     return Series(path, time, mass, "s", "mg", 1, 0.1, rule, [Rise(start, end, after - before)])
 
 

@@ -1,9 +1,21 @@
-//! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction.
+//! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction, each number with its sd.
 //!
 //! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> extraction -> Brew`
+//!
+//! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`] does them all.
+//!
+//! ```
+//! use pourline::{Options, Recipe, analyze, simulate};
+//!
+//! let (log, truth) = simulate(&Recipe::default(), 1)?;
+//! let brew = analyze(&log, &Options::default())?;
+//! assert_eq!(brew.segments.pours.len(), truth.pours.len());
+//! let (first, true_first) = (&brew.segments.pours[0], &truth.pours[0]);
+//! assert!((first.mass_g.value - true_first.mass_g).abs() < 0.15);
+//! assert!((first.half_rise_s.value - true_first.half_rise_s).abs() < 0.1);
+//! # Ok::<(), pourline::Error>(())
+//! ```
 
-#[cfg(feature = "python")]
-mod bindings;
 mod error;
 mod estimate;
 mod math;

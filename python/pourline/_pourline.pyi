@@ -467,6 +467,37 @@ class Brew:
     def _repr_html_(self) -> str: ...
 
 @final
+class LoadStep:
+    """One mass put on the scale, or taken off."""
+
+    @property
+    def at_s(self) -> Estimate:
+        """When, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """The mass, g; below 0 where it was taken off."""
+    @property
+    def lag_s(self) -> Estimate:
+        """The lag through which it shows, s."""
+
+@final
+class Calibration:
+    """What a scale does to a mass that is put on it."""
+
+    @property
+    def scale_lag_s(self) -> Estimate:
+        """Time constant of the first-order lag, s. The time that a hand takes to put a mass down is part of it."""
+    @property
+    def noise_sd_g(self) -> Estimate:
+        """Standard deviation of the noise at rest, quantisation included, g."""
+    @property
+    def step_g(self) -> float:
+        """Step of the readout, g; 0 where none is seen."""
+    @property
+    def steps(self) -> list[LoadStep]:
+        """The steps that were fitted, in order of time."""
+
+@final
 class TruePour:
     """One pour as it truly was."""
 
@@ -631,6 +662,9 @@ def read(
     **meta: Any,
 ) -> Log:
     """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow."""
+
+def calibrate(log: Log, **options: Any) -> Calibration:
+    """Finds the lag of a scale from a log in which masses were put on at once and left, or taken off."""
 
 def condition(log: Log, **options: Any) -> Trace:
     """Finds what the scale did that the hand did not: flags every sample and lists every event."""

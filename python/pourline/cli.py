@@ -1,12 +1,11 @@
 """In: words on the command line. Out: a table of pours, figures, a page; errors on standard error, and an exit code.
 
-Exit codes: 0 all good, 1 some files failed, 2 the command itself was wrong, 3 all files failed.
+Exit codes: 0 all good, 1 some files failed, 2 the command was wrong or its output could not be written, 3 all failed.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
 import json
 import os
 import sys
@@ -15,19 +14,17 @@ from pathlib import Path
 from typing import Any
 
 from . import datasets
-from ._arrow import write_parquet
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
-from ._pourline import Brew, Estimate, Log, Options, __version__, analyze_many, read
+from ._output import ALL_GOOD, WRITERS, WRONG_USE, Lines
+from ._pourline import Brew, Log, Options, __version__, analyze_many, read
 from ._progress import line
 from ._svg import brew_figure
-from ._words import POUR_COLUMNS, pour_rows
 from .plots import plot
 from .reports import report
-from .tables import Table, stack
+from .tables import stack
 
 FILES_AT_A_TIME = 64
-ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
 NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
@@ -197,59 +194,3 @@ def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
         except json.JSONDecodeError:
             stages[stage][key] = value
     return stages
-
-
-class Lines:
-    """What is told while the files are worked on: a row a pour on standard output, errors on standard error."""
-
-    def __init__(self) -> None:
-        """Begin with nothing told."""
-        self.good = 0
-        self.bad = 0
-        self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
-
-    def tell(self, source: str, brew: Brew | PourlineError) -> None:
-        """Tell the pours of a brew, or its error."""
-        source = "standard input" if source == "-" else source
-        if not isinstance(brew, Brew):
-            self.bad += 1
-            text = str(brew)
-            print(f"pourline: {text if source in text else f'{source}: {text}'}", file=sys.stderr)
-            return
-        self.good += 1
-        name = brew.meta.name or source
-        if self.good == 1:
-            head = self._row("brew", "pour", [head for head, _ in POUR_COLUMNS], "yield, %")
-            print(f"\x1b[1m{head}\x1b[0m" if self._bold else head)
-        number = brew.extraction.yield_pct
-        of = str(number) if isinstance(number, Estimate) else "undefined"
-        for place, *cells in pour_rows(brew) or [["-", *("-" for _ in POUR_COLUMNS)]]:
-            print(self._row(name, place, cells, of))
-
-    def _row(self, name: str, place: str, cells: Sequence[str], last: str) -> str:
-        return f"{name:<22} {place:>4}" + "".join(f"{cell:>18}" for cell in (*cells, last))
-
-    def code(self) -> int:
-        """Return the exit code."""
-        if self.bad == 0:
-            return ALL_GOOD
-        return SOME_FAILED if self.good else ALL_FAILED
-
-
-def _write_csv(table: Table, path: Path) -> None:
-    with open(path, "w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(table.columns)
-        writer.writerows(zip(*table.to_dict().values(), strict=True))
-
-
-def _write_json(table: Table, path: Path) -> None:
-    rows = [dict(zip(table.columns, row, strict=True)) for row in zip(*table.to_dict().values(), strict=True)]
-    path.write_text(json.dumps({"units": table.units, "rows": rows}, indent=1), encoding="utf-8")
-
-
-WRITERS: dict[str, Callable[[Table, Path], None]] = {
-    ".csv": _write_csv,
-    ".json": _write_json,
-    ".parquet": write_parquet,
-}

@@ -5,6 +5,7 @@
 mod arrays;
 mod balance;
 mod brew;
+mod calibrate;
 mod chart;
 mod error;
 mod estimate;
@@ -23,6 +24,7 @@ mod sources;
 mod stages;
 mod table;
 mod trace;
+mod truth;
 mod water;
 
 use pyo3::prelude::*;
@@ -45,10 +47,13 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
-    module.add_class::<simulate::PyTruth>()?;
-    module.add_class::<simulate::PyTruePour>()?;
+    module.add_class::<truth::PyTruth>()?;
+    module.add_class::<truth::PyTruePour>()?;
     module.add_class::<score::PyScore>()?;
     module.add_class::<score::PyErrors>()?;
+    module.add_class::<calibrate::PyCalibration>()?;
+    module.add_class::<calibrate::PyLoadStep>()?;
+    module.add_function(wrap_pyfunction!(calibrate::calibrate, module)?)?;
     module.add_function(wrap_pyfunction!(sources::read, module)?)?;
     module.add_function(wrap_pyfunction!(many::analyze_many, module)?)?;
     module.add_function(wrap_pyfunction!(score::score, module)?)?;

@@ -4,7 +4,7 @@ use super::arrays::{Kept, short};
 use super::brew::PyBrew;
 use super::error::argument;
 use super::segments::PyPour;
-use super::simulate::PyTruth;
+use super::truth::PyTruth;
 use crate::simulate::Errors;
 use crate::{Pour, Score};
 use numpy::PyArray1;

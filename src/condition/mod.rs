@@ -1,4 +1,4 @@
-//! In: a [`Log`](crate::Log). Out: a [`Trace`]: what the scale did that the hand did not, found, flagged and listed.
+//! In: a [`Log`]. Out: a [`Trace`]: what the scale did that the hand did not, found, flagged and listed.
 //!
 //! Each concern has its file: order of the stamps, readout step, noise, then the longest [chain](self::condition)
 //! of samples that a vessel into which water runs could have given; what the chain leaves out is a knock, where it

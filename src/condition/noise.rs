@@ -24,7 +24,7 @@ const LONGER: usize = 3;
 pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estimate {
     let floor = step_g / 12f64.sqrt();
     let size = ((1.0 / interval_s).round() as usize).clamp(8, 64);
-    let quiet = quiet(t, y, interval_s, size);
+    let quiet = quiet(t, y, interval_s, size, step_g);
     if quiet.len() < 4 {
         return without_rests(y, floor);
     }
@@ -40,7 +40,7 @@ pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estim
     }
     let sd = if count > 0.0 { (sum / count).sqrt() } else { 0.0 };
     if sd < COARSE * step_g {
-        let longer = self::quiet(t, y, interval_s, LONGER * size);
+        let longer = self::quiet(t, y, interval_s, LONGER * size, step_g);
         let windows = if longer.len() < 4 { &quiet } else { &longer };
         let still = |w: &Line| w.variance <= limit && w.slope.abs() < 3.0 * w.slope_sd + 0.1 * step_g;
         if let Some(found) = coarse_noise(windows.iter().filter(|w| still(&w.0)).map(|w| w.1), step_g) {
@@ -52,13 +52,21 @@ pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estim
 }
 
 /// Windows of `size` samples without a long pause in which nothing seems to flow.
-fn quiet<'a>(t: &[f64], y: &'a [f64], interval_s: f64, size: usize) -> Vec<(Line, &'a [f64])> {
-    t.chunks_exact(size)
+fn quiet<'a>(t: &[f64], y: &'a [f64], interval_s: f64, size: usize, step_g: f64) -> Vec<(Line, &'a [f64])> {
+    let mut windows: Vec<(Line, &[f64])> = t
+        .chunks_exact(size)
         .zip(y.chunks_exact(size))
         .filter(|(t, _)| t[size - 1] - t[0] < 3.0 * size as f64 * interval_s)
         .filter_map(|(t, y)| Some((line(t, y)?, y)))
-        .filter(|(w, _)| w.slope.abs() < QUIET_G_PER_S + 3.0 * w.slope_sd)
-        .collect()
+        .collect();
+    // A window with a knock in it knows little of its slope: what it should know is taken from the calmer quarter.
+    let calm = quantile(&mut windows.iter().map(|w| w.0.variance).collect::<Vec<_>>(), 0.25);
+    let calm_sd = calm.max(step_g * step_g / 12.0).sqrt();
+    let slope_sd = |w: &Line| w.slope_sd * (calm_sd / w.variance.sqrt()).min(1.0);
+    windows.retain(|(w, _)| {
+        w.slope.abs() < QUIET_G_PER_S + 3.0 * if w.variance > 0.0 { slope_sd(w) } else { 0.0 }
+    });
+    windows
 }
 
 /// Where the log has no rest: from third differences, of which a flow that changes evenly leaves nothing.

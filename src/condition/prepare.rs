@@ -62,7 +62,7 @@ impl Work<'_> {
             // With the dose in and zeroed, water that was poured since is no rinse.
             let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
             if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
-                start = Some(r.after);
+                start = Some(if emptied { r.after } else { r.before + 1 });
                 dosed = if dose { start } else { None };
                 emptied_at = if emptied { r.after } else { emptied_at };
             }

@@ -1,4 +1,4 @@
-//! In: a [`Trace`](crate::Trace) and its [`Segments`](crate::Segments). Out: a [`Flow`] on the log's own stamps, with sd, the scale's
+//! In: a [`Trace`] and its [`Segments`]. Out: a [`Flow`] on the log's own stamps, with sd, the scale's
 //! lag taken out.
 //!
 //! The flow is that of the fitted bursts plus what a smoother finds of the hand's unsteadiness around them; at rest nearly none is

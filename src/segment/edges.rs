@@ -199,7 +199,8 @@ fn mass(
     let high = level(x, fit, late, end, &kept);
     match (low, high) {
         (Some(low), Some(high)) => {
-            let between = fit.wander.zero_g.powi(2) * (end - start);
+            let between =
+                fit.wander.zero_g.powi(2) * (end - start) + (x.drift_sd_g_per_s * (end - start)).powi(2);
             let outside = outside(bursts, o);
             let mut mass = high.minus(low);
             mass.value -= outside;

@@ -16,6 +16,8 @@ pub(crate) struct Samples {
     pub interval_s: f64,
     /// Variance of the mean of many readings that rounding leaves, g2.
     pub rounding_var_g2: f64,
+    /// How well the drift of zero is known that was taken out, sd in g/s.
+    pub drift_sd_g_per_s: f64,
 }
 
 /// The used samples of the water channel from the start of the brew on, if there are enough to speak of a flow.
@@ -31,6 +33,7 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
         noise_sd_g: (water.noise_sd_g.value / (many as f64).sqrt()).hypot(rounding_var_g2.sqrt()).max(1e-6),
         interval_s: many as f64 / trace.rate_hz,
         rounding_var_g2,
+        drift_sd_g_per_s: water.drift_g_per_s.sd,
     };
     let mut rest = index.as_slice();
     while let Some(&first) = rest.first() {

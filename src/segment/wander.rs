@@ -53,7 +53,7 @@ const REST_FORGETS_PER_S: f64 = 4.0;
 const STEP_RAD: f64 = 1.5;
 
 /// Over a stretch without samples, so many steps before its end are taken one by one; what was before them is forgotten.
-const MOST_STEPS: f64 = 1000.0;
+const MOST_STEPS: f64 = 40.0;
 
 /// Nodes and weights of the three-point Gauss-Legendre rule on 0..1.
 const GAUSS: [(f64, f64); 3] =

@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+import pourline
+
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 NAMES = [str(path.relative_to(ROOT)) for path in DOCUMENTS]
@@ -66,3 +68,25 @@ def test_every_make_target_that_is_named_exists(path: Path) -> None:
     targets = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
     named = set(re.findall(r"(?:^|`)make ([a-z]+)", path.read_text(encoding="utf-8"), re.MULTILINE))
     assert named <= targets, named - targets
+
+
+@pytest.mark.parametrize("stage", ["condition", "segment", "extraction"])
+def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
+    guide = "".join(path.read_text(encoding="utf-8") for path in DOCUMENTS)
+    (table,) = re.findall(rf"^\| option of `{stage}` .*\n\|[-|]+\n((?:\|.*\n)+)", guide, re.MULTILINE)
+    told = dict(re.findall(r"^\| `(\w+)` \| (\S+) \|", table, re.MULTILINE))
+    words = {None: "none", True: "true", False: "false"}
+    options = pourline.Options().to_dict()[stage].items()
+    assert told == {
+        name: words[default] if default is None or isinstance(default, bool) else str(round(default, 4))
+        for name, default in options
+    }
+
+
+def test_the_guide_lists_every_flag_and_every_kind_of_event() -> None:
+    guide = (ROOT / "docs" / "conditioning.md").read_text(encoding="utf-8")
+    source = (ROOT / "src" / "condition" / "trace.rs").read_text(encoding="utf-8")
+    for name in ("Flag", "EventKind"):
+        (body,) = re.findall(rf"pub enum {name} \{{(.*?)^\}}", source, re.MULTILINE | re.DOTALL)
+        for variant in re.findall(r"^    ([A-Z]\w+),", body, re.MULTILINE):
+            assert f"`{variant.lower()}`" in guide, variant

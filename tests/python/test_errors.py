@@ -164,6 +164,7 @@ ODD: list[Any] = [
 ]  # fmt: skip
 
 
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_no_odd_argument_panics(log: pourline.Log, brew: pourline.Brew) -> None:
     """Every public callable takes any odd value in any place and ends in an ordinary exception, or works."""
     draw = random.Random(3)

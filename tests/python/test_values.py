@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import math
 import pickle
+import threading
+import time
 
 import numpy as np
 import pytest
@@ -148,3 +150,26 @@ def test_the_same_recipe_and_seed_give_the_same_log() -> None:
         pourline.simulate("usal")
     with pytest.raises(pourline.PourlineError, match=r"recipe\.hand\.pors"):
         pourline.simulate({"hand": {"pors": [1, 2]}})
+
+
+def test_python_goes_on_while_a_long_log_is_analysed() -> None:
+    time_s = np.arange(200_000) / 500
+    water_g = 6.0 * np.clip(time_s - 100, 0, 10) + np.random.default_rng(1).normal(0, 0.05, len(time_s))
+    log = pourline.Log(time_s, water_g)
+    ticks: list[float] = []
+    done = threading.Event()
+
+    def tick() -> None:
+        while not done.is_set():
+            ticks.append(time.monotonic())
+            time.sleep(0.002)
+
+    other = threading.Thread(target=tick)
+    other.start()
+    start = time.monotonic()
+    pourline.analyze(log)
+    end = time.monotonic()
+    done.set()
+    other.join()
+    # With Python's lock held there would be none between start and end.
+    assert sum(start < one < end for one in ticks) > 10

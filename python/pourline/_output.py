@@ -1,0 +1,74 @@
+"""In: brews and tables. Out: rows on standard output, errors on standard error, tables as files."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from ._arrow import write_parquet
+from ._errors import PourlineError
+from ._pourline import Brew, Estimate
+from ._words import POUR_COLUMNS, pour_rows
+from .tables import Table
+
+ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
+
+
+class Lines:
+    """What is told while the files are worked on: a row a pour on standard output, errors on standard error."""
+
+    def __init__(self) -> None:
+        """Begin with nothing told."""
+        self.good = 0
+        self.bad = 0
+        self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+
+    def tell(self, source: str, brew: Brew | PourlineError) -> None:
+        """Tell the pours of a brew, or its error."""
+        source = "standard input" if source == "-" else source
+        if not isinstance(brew, Brew):
+            self.bad += 1
+            text = str(brew)
+            print(f"pourline: {text if source in text else f'{source}: {text}'}", file=sys.stderr)
+            return
+        self.good += 1
+        name = brew.meta.name or source
+        if self.good == 1:
+            head = self._row("brew", "pour", [head for head, _ in POUR_COLUMNS], "yield, %")
+            print(f"\x1b[1m{head}\x1b[0m" if self._bold else head)
+        number = brew.extraction.yield_pct
+        of = str(number) if isinstance(number, Estimate) else "undefined"
+        for place, *cells in pour_rows(brew) or [["-", *("-" for _ in POUR_COLUMNS)]]:
+            print(self._row(name, place, cells, of))
+
+    def _row(self, name: str, place: str, cells: Sequence[str], last: str) -> str:
+        return f"{name:<22} {place:>4}" + "".join(f"{cell:>18}" for cell in (*cells, last))
+
+    def code(self) -> int:
+        """Return the exit code."""
+        if self.bad == 0:
+            return ALL_GOOD
+        return SOME_FAILED if self.good else ALL_FAILED
+
+
+def _write_csv(table: Table, path: Path) -> None:
+    with open(path, "w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(table.columns)
+        writer.writerows(zip(*table.to_dict().values(), strict=True))
+
+
+def _write_json(table: Table, path: Path) -> None:
+    rows = [dict(zip(table.columns, row, strict=True)) for row in zip(*table.to_dict().values(), strict=True)]
+    path.write_text(json.dumps({"units": table.units, "rows": rows}, indent=1), encoding="utf-8")
+
+
+WRITERS: dict[str, Callable[[Table, Path], None]] = {
+    ".csv": _write_csv,
+    ".json": _write_json,
+    ".parquet": write_parquet,
+}
