@@ -16,6 +16,8 @@
 //! # Ok::<(), pourline::Error>(())
 //! ```
 
+#[cfg(feature = "python")]
+mod bindings;
 mod error;
 mod estimate;
 mod math;

@@ -120,7 +120,8 @@ impl Weight {
         let dt_s = self.dt_s;
         let index = |t: f64| (t / dt_s).ceil().max(0.0) as usize;
         for &(at, _) in zeroed.iter().filter(|z| z.1) {
-            let standing = lower(&mut self.load, index(at));
+            // What came on top of the load is zeroed with it.
+            let standing = lower(&mut self.load, index(at)) + lower(&mut self.beyond, index(at));
             self.list(EventKind::Zeroing, at, at, -standing, "zero key");
         }
         let mut shown = lagged(&self.load, lag_s, dt_s);
