@@ -208,7 +208,7 @@ fn the_bed_keeps_more_water_than_retention_says() {
     let beverage = time.iter().map(|t| 6.0 * (t - 25.0).clamp(0.0, 40.0)).collect();
     let meta = Meta { dose_g: Some(15.0), tds_pct: Some(1.25), ..Meta::default() };
     let mut options = Options::default();
-    options.bed.evaporated_g = 1.0;
+    options.extraction.evaporated_g = 1.0;
     let bed = brew(&time, water, beverage, meta, options).bed;
     assert!((bed.retention_g_per_g.unwrap().value - 2.0).abs() < 0.01);
     let kept = bed.retained_water_g_per_g.unwrap();
@@ -268,7 +268,8 @@ fn what_is_not_weighed_leaves_a_reason_everywhere() {
     let bed = analyze(&log, &Options::default()).unwrap().bed;
     let unknown: [&Maybe; 3] = [&bed.drawdown_end_s, &bed.retention_g_per_g, &bed.water_g];
     for number in unknown {
-        assert_eq!(number.as_ref().unwrap_err().reason, "the water was not weighed");
+        let why = &number.as_ref().unwrap_err().reason;
+        assert!(why.starts_with("the water was not weighed"), "{why}");
     }
     assert!((bed.first_drip_s.unwrap().value - 16.0).abs() < 0.3);
     let curve = bed.curve.unwrap();

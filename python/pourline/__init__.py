@@ -6,7 +6,7 @@
 (4, 3)
 """
 
-from . import datasets
+from . import balance, datasets, water
 from ._errors import PourlineError
 from ._pourline import (
     Bed,
@@ -83,6 +83,7 @@ __all__ = [
     "__version__",
     "analyze",
     "analyze_many",
+    "balance",
     "bed",
     "calibrate",
     "condition",
@@ -96,4 +97,5 @@ __all__ = [
     "score",
     "segment",
     "simulate",
+    "water",
 ]

@@ -8,7 +8,7 @@ use crate::{Estimate, Maybe, Meta, Segments, Trace, Undefined};
 /// Readings from which the level at the end is taken, s.
 const CALM_S: f64 = 3.0;
 /// Sd of a dose without one, g: a 0.1 g readout (JCGM 100:2008, 4.3.7); and of a strength, percentage points.
-const DOSE_SD_G: f64 = 0.028_867_513;
+const DOSE_SD_G: f64 = 0.1 / 3.464_101_615_137_754_6;
 const TDS_SD_PCT: f64 = 0.03;
 
 /// Water of the whole brew, g: the sum of its pours.
@@ -63,26 +63,20 @@ pub(super) fn retention(water_g: &Maybe, beverage_g: &Maybe, meta: &Meta) -> May
 /// Water alone that the bed kept per gram of dose, g/g.
 ///
 /// - measures: water in the spent bed: the beverage's mass contains what it dissolved, so the bed keeps more water than retention says
-/// - formula: `(W - B (1 - T) - vapour)/D`, which is retention plus yield less vapour per dose
+/// - formula: `(W - B (1 - T))/D`, which is retention plus yield
 /// - needs: both weights, the dose and the strength
 /// - minimum samples: none
-/// - valid when: as for retention; vapour that is not stated counts as kept
+/// - valid when: as for retention; vapour counts as kept
 /// - reference: mass balance of water
-pub(super) fn retained_water(
-    water_g: &Maybe,
-    beverage_g: &Maybe,
-    meta: &Meta,
-    options: &BedOptions,
-) -> Maybe {
+pub(super) fn retained_water(water_g: &Maybe, beverage_g: &Maybe, meta: &Meta) -> Maybe {
     let (w, b) = (water_g.clone()?, beverage_g.clone()?);
     let d = dose(meta)?;
     let tds_pct = meta.tds_pct.filter(|t| *t > 0.0 && *t <= 100.0);
     let tds_pct = tds_pct.ok_or_else(|| Undefined::because("tds_pct was not given"))?;
     let strength = Estimate::new(tds_pct, meta.tds_sd_pct.unwrap_or(TDS_SD_PCT)).scaled(0.01);
-    let vapour = Estimate::new(options.evaporated_g, options.evaporated_sd_g);
     // Water in the beverage, whose mass and strength are independent.
     let taken = b.times(Estimate::new(1.0 - strength.value, strength.sd));
-    Ok(w.minus(taken).minus(vapour).over(d))
+    Ok(w.minus(taken).over(d))
 }
 
 fn dose(meta: &Meta) -> Maybe {

@@ -63,7 +63,7 @@ pub fn bed(trace: &Trace, segments: &Segments, flow: Option<&Flow>, options: &Be
         drawdown_end_s: last(|p| &p.drawdown_end_s),
         drawdown_s: last(|p| &p.drawdown_s),
         retention_g_per_g: balance::retention(&water_g, &beverage_g, &trace.meta),
-        retained_water_g_per_g: balance::retained_water(&water_g, &beverage_g, &trace.meta, options),
+        retained_water_g_per_g: balance::retained_water(&water_g, &beverage_g, &trace.meta),
         law: drains
             .law
             .clone()

@@ -32,10 +32,6 @@ pub struct BedOptions {
     pub pour_c: Vec<f64>,
     /// Size of the bed and the head over it, for its permeability.
     pub flat_bed: Option<FlatBed>,
-    /// Water that went off as vapour, g, where it is known; 0 or more.
-    pub evaporated_g: f64,
-    /// Its standard uncertainty, g; 0 or more.
-    pub evaporated_sd_g: f64,
     /// By how much the liquid may have cooled during the log, K; 0 to 100. It bounds what evaporation can take.
     pub cooling_k: f64,
 }
@@ -51,8 +47,6 @@ impl Default for BedOptions {
             vessel_exponent: None,
             pour_c: Vec::new(),
             flat_bed: None,
-            evaporated_g: 0.0,
-            evaporated_sd_g: 0.0,
             cooling_k: 15.0,
         }
     }
@@ -81,8 +75,6 @@ impl BedOptions {
         within("beverage_lag_s", self.beverage_lag_s.unwrap_or(0.0), 5.0)?;
         above_0("vessel_exponent", self.vessel_exponent.unwrap_or(1.0), 10.0)?;
         self.pour_c.iter().try_for_each(|&c| within("pour_c", c, 100.0))?;
-        within("evaporated_g", self.evaporated_g, 1e4)?;
-        within("evaporated_sd_g", self.evaporated_sd_g, 1e4)?;
         within("cooling_k", self.cooling_k, 100.0)?;
         self.flat_bed.map_or(Ok(()), |bed| bed.check())
     }

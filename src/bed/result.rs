@@ -44,7 +44,7 @@ pub struct Bed {
     /// Water less beverage at the end, per gram of dose, g/g.
     #[serde(with = "maybe")]
     pub retention_g_per_g: Maybe,
-    /// Water alone that the bed kept, per gram of dose, g/g: retention plus yield less vapour.
+    /// Water alone that the bed kept, per gram of dose, g/g: retention plus yield. In a brew, less the vapour that was stated.
     #[serde(with = "maybe")]
     pub retained_water_g_per_g: Maybe,
     /// How the bed drains after the last pour.

@@ -77,7 +77,7 @@ impl PyBed {
         maybe(py, &self.inner.retention_g_per_g)
     }
 
-    /// Water alone that the bed kept, per gram of dose, g/g: retention plus yield less vapour.
+    /// Water alone that the bed kept, per gram of dose, g/g: retention plus yield; in a brew, less the vapour that was stated.
     #[getter]
     fn retained_water_g_per_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.retained_water_g_per_g)

@@ -6,8 +6,8 @@ mod rows;
 pub use many::analyze_many;
 
 use crate::{
-    Bed, BedOptions, ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta, Result,
-    SegmentOptions, Segments, Table, Trace, bed, condition, extraction, flow, segment,
+    Bed, BedOptions, BeverageSource, ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta,
+    Result, SegmentOptions, Segments, Table, Trace, bed, condition, extraction, flow, segment,
 };
 use serde::{Deserialize, Serialize};
 
@@ -84,9 +84,14 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
     let trace = condition(log, &options.condition)?;
     let segments = segment(&trace, &options.segment)?;
     let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
-    let bed = bed(&trace, &segments, flow.as_ref(), &options.bed);
+    let mut bed = bed(&trace, &segments, flow.as_ref(), &options.bed);
     let (water_g, beverage_g) = (bed.water_g.clone(), bed.beverage_g.clone());
     let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
+    if extraction.beverage_source == Some(BeverageSource::Weighed) {
+        // One brew, one number: extraction knows the options of dose and strength, bypass and vapour.
+        bed.retention_g_per_g.clone_from(&extraction.retention_g_per_g);
+        bed.retained_water_g_per_g.clone_from(&extraction.retained_water_g_per_g);
+    }
     Ok(Brew {
         meta: log.meta.clone(),
         trace,

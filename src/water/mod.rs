@@ -38,7 +38,7 @@ pub fn density_kg_per_m3(t_c: f64) -> Result<f64> {
     kelvin(t_c).map(liquid::density_kg_per_m3)
 }
 
-/// Dynamic viscosity, Pa s: IAPWS SR6-08(2011), within 2e-5 of IAPWS R12-08 at 1 atm; R12-08 itself is good to 1 %.
+/// Dynamic viscosity, Pa s: IAPWS SR6-08(2011), within 3e-5 of IAPWS R12-08 at 1 atm, which is itself good to about 1 %.
 ///
 /// # Errors
 /// `out_of_range` outside 0 to 100 C.

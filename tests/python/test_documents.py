@@ -75,13 +75,12 @@ def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     guide = "".join(path.read_text(encoding="utf-8") for path in DOCUMENTS)
     (table,) = re.findall(rf"^\| option of `{stage}` .*\n\|[-|]+\n((?:\|.*\n)+)", guide, re.MULTILINE)
     told = dict(re.findall(r"^\| `(\w+)` \| (\S+) \|", table, re.MULTILINE))
-
-    def written(default: object) -> str:
-        if isinstance(default, bool):
-            return str(default).lower()
-        return str(round(default, 4)) if isinstance(default, float) else "none"
-
-    assert told == {name: written(default) for name, default in pourline.Options().to_dict()[stage].items()}
+    words = {None: "none", True: "true", False: "false"}
+    options = pourline.Options().to_dict()[stage].items()
+    assert told == {
+        name: str(round(default, 4)) if isinstance(default, float) else words.get(None if default == [] else default, default)
+        for name, default in options
+    }
 
 
 def test_the_guide_lists_every_flag_and_every_kind_of_event() -> None:
