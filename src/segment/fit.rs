@@ -125,7 +125,7 @@ fn apart(x: &Samples, proposed: &[Vec<Burst>], lag: Option<Estimate>, o: &Segmen
     let (mut without, misfit) = with(Estimate::new(0.0, KNOWN_S));
     let (led, misfit_led) = with(USUAL_LEAD_S);
     // Twice the logarithm of the odds that the log has to give against no lead.
-    const ODDS: f64 = 4.0;
+    const ODDS: f64 = 6.0;
     if misfit_led + ODDS < misfit && led.lead_s.is_some_and(|l| l.value > 2.0 * l.sd) {
         return led;
     }
