@@ -78,7 +78,9 @@ def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     words = {None: "none", True: "true", False: "false"}
     options = pourline.Options().to_dict()[stage].items()
     assert told == {
-        name: str(round(default, 4)) if isinstance(default, float) else words.get(None if default == [] else default, default)
+        name: str(round(default, 4))
+        if isinstance(default, float)
+        else words.get(None if default == [] else default, default)
         for name, default in options
     }
 
