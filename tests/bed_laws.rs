@@ -55,11 +55,11 @@ fn cylinder_cone_and_orifice_are_told_apart_within_two_percent() {
         assert!((law.exponent.value / (n / m) - 1.0).abs() < 0.02, "m {m} n {n}: {}", law.exponent);
         let head = law.head_exponent.unwrap();
         assert!((head.value / n - 1.0).abs() < 0.02, "{head}");
-        let end = law.from_s + law.empty_after_s.unwrap().value;
+        let end = law.start_s + law.empty_after_s.unwrap().value;
         let expected = 16.0 + empty * 43.63 / 5.0;
         assert!((end - expected).abs() < 0.02 * (expected - 16.0), "m {m} n {n}: {end} for {expected}");
         // It began at 43.63 g and 5 g/s; the readings start a little later.
-        let beyond = left_g(law.from_s, n / m);
+        let beyond = left_g(law.start_s, n / m);
         assert!((law.standing_g.value / beyond - 1.0).abs() < 0.02, "{} for {beyond}", law.standing_g);
         assert!((bed.beverage_g.unwrap().value - 43.63).abs() < 0.05);
     }

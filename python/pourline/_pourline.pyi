@@ -409,10 +409,10 @@ class DrainLaw:
     def head_exponent(self) -> Estimate | Undefined:
         """The exponent of the head, where `vessel_exponent` is given."""
     @property
-    def from_s(self) -> float:
+    def start_s(self) -> float:
         """First instant of the readings that it was fitted to, s."""
     @property
-    def to_s(self) -> float:
+    def end_s(self) -> float:
         """The last of them, s."""
     @property
     def standing_g(self) -> Estimate:

@@ -1,4 +1,4 @@
-//! In: a [`Trace`], its [`Segments`](crate::Segments) and its [`Flow`](crate::Flow). Out: a [`Bed`]: what the bed held, kept and let
+//! In: a [`Trace`], its [`Segments`] and its [`Flow`]. Out: a [`Bed`]: what the bed held, kept and let
 //! through, from the two weights together.
 //!
 //! Water comes from `flow`, beverage from a smoother of its own; both have the scale's lag taken out, so that their difference is what

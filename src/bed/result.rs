@@ -93,9 +93,9 @@ pub struct DrainLaw {
     #[serde(with = "maybe")]
     pub head_exponent: Maybe,
     /// First and last instant of the readings that it was fitted to, s.
-    pub from_s: f64,
+    pub start_s: f64,
     /// The last of them, s.
-    pub to_s: f64,
+    pub end_s: f64,
     /// What stood in the bed at the first instant, g, beyond what it keeps.
     pub standing_g: Estimate,
     /// Flow at the first instant, g/s.

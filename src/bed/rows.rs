@@ -58,8 +58,8 @@ pub(super) fn drain_law(
     Ok(DrainLaw {
         exponent,
         head_exponent,
-        from_s: drain.from_s,
-        to_s: drain.to_s,
+        start_s: drain.from_s,
+        end_s: drain.to_s,
         standing_g: of(drain.standing_g(), unit(1).map(|g: f64| g * drain.standing_g()))?,
         flow_g_per_s: of(drain.flow_g_per_s(), [0.0, drain.flow_g_per_s(), drain.flow_g_per_s(), 0.0])?,
         empty_after_s: empty.ok_or_else(never).and_then(|(value, gradient)| of(value, gradient)),

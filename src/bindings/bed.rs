@@ -222,14 +222,14 @@ impl PyDrainLaw {
 
     /// First instant of the readings that it was fitted to, s.
     #[getter]
-    fn from_s(&self) -> f64 {
-        self.inner.from_s
+    fn start_s(&self) -> f64 {
+        self.inner.start_s
     }
 
     /// The last of them, s.
     #[getter]
-    fn to_s(&self) -> f64 {
-        self.inner.to_s
+    fn end_s(&self) -> f64 {
+        self.inner.end_s
     }
 
     /// What stood in the bed at the first instant, g, beyond what it keeps.
