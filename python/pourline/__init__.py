@@ -6,13 +6,16 @@
 (4, 3)
 """
 
-from . import datasets
+from . import balance, datasets, water
 from ._errors import PourlineError
 from ._pourline import (
+    Bed,
+    BedCurve,
     Brew,
     BudgetRow,
     Calibration,
     ChannelTrace,
+    DrainLaw,
     Errors,
     Estimate,
     Event,
@@ -20,9 +23,12 @@ from ._pourline import (
     Flow,
     LoadStep,
     Log,
+    Measures,
     Meta,
     Options,
     Pour,
+    PourDrain,
+    PourMeasures,
     Rest,
     Score,
     Segments,
@@ -33,10 +39,12 @@ from ._pourline import (
     __version__,
     analyze,
     analyze_many,
+    bed,
     calibrate,
     condition,
     extraction,
     flow,
+    measures,
     read,
     recipe,
     score,
@@ -48,10 +56,13 @@ from .reports import report
 from .tables import Table
 
 __all__ = [
+    "Bed",
+    "BedCurve",
     "Brew",
     "BudgetRow",
     "Calibration",
     "ChannelTrace",
+    "DrainLaw",
     "Errors",
     "Estimate",
     "Event",
@@ -59,9 +70,12 @@ __all__ = [
     "Flow",
     "LoadStep",
     "Log",
+    "Measures",
     "Meta",
     "Options",
     "Pour",
+    "PourDrain",
+    "PourMeasures",
     "PourlineError",
     "Rest",
     "Score",
@@ -74,11 +88,14 @@ __all__ = [
     "__version__",
     "analyze",
     "analyze_many",
+    "balance",
+    "bed",
     "calibrate",
     "condition",
     "datasets",
     "extraction",
     "flow",
+    "measures",
     "plot",
     "read",
     "recipe",
@@ -86,4 +103,5 @@ __all__ = [
     "score",
     "segment",
     "simulate",
+    "water",
 ]

@@ -25,7 +25,7 @@ from .reports import report
 from .tables import stack
 
 FILES_AT_A_TIME = 64
-NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "water_c")
+NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
 
@@ -182,7 +182,7 @@ def _log(file: str, arguments: argparse.Namespace) -> Log | PourlineError:
 
 def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
     """Return the options from words such as `condition.scale_lag_s=0.25`."""
-    stages: dict[str, dict[str, Any]] = {"condition": {}, "segment": {}, "extraction": {}}
+    stages: dict[str, dict[str, Any]] = {"condition": {}, "segment": {}, "measures": {}, "bed": {}, "extraction": {}}
     for word in words:
         place, _, value = word.partition("=")
         stage, _, key = place.partition(".")

@@ -52,7 +52,7 @@ fn curve(sight: &Sight, e: &Equations, draw: &Draw, o: &MeasuresOptions) -> Opti
     let bursts = e.bursts(&draw.beats, &draw.noise, &sight.bursts);
     let start_s = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min) - STEP_S;
     let end_s = bursts.iter().map(Burst::end_s).fold(start_s, f64::max) + STEP_S;
-    let tau_s = (sight.tau_s + draw.lag * sight.tau_sd_s).max(0.0);
+    let tau_s = (sight.scale.tau_s + draw.lag * sight.tau_sd_s).max(0.0);
     let mut share = vec![1.0; ((end_s - start_s) / STEP_S).ceil() as usize + 1];
     for pair in draw.beats.chunks_exact(2) {
         let w = TAU * e.hz[pair[0].0 / 2];
@@ -60,7 +60,7 @@ fn curve(sight: &Sight, e: &Equations, draw: &Draw, o: &MeasuresOptions) -> Opti
         let (mut sin, mut cos) = (w * (start_s - sight.start_s())).sin_cos();
         let (step_sin, step_cos) = (w * STEP_S).sin_cos();
         // A slower scale would show less of the same beat.
-        let gain = (1.0 + (w * tau_s).powi(2)).sqrt() / (1.0 + (w * sight.tau_s).powi(2)).sqrt();
+        let gain = (1.0 + (w * tau_s).powi(2)).sqrt() / (1.0 + (w * sight.scale.tau_s).powi(2)).sqrt();
         let (a, b) = (gain * pair[0].1, gain * pair[1].1);
         for share in &mut share {
             *share += a * cos + b * sin;

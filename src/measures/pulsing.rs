@@ -74,8 +74,8 @@ impl Pulsing {
         let hz_sd = step * (left / bend).sqrt();
         // Noise lengthens a pointer: its mean square is taken out.
         let share = (beat.square - left * beat.noise_var).max(0.0).sqrt();
-        let lagged = (TAU * hz * sight.tau_s).powi(2);
-        let by_lag = share * lagged / (1.0 + lagged) * sight.tau_sd_s / sight.tau_s;
+        let lagged = (TAU * hz * sight.scale.tau_s).powi(2);
+        let by_lag = share * lagged / (1.0 + lagged) * sight.tau_sd_s / sight.scale.tau_s;
         let amplitude = Estimate::new(share, (left * beat.noise_var / 2.0).sqrt().hypot(by_lag));
         let amplitude = amplitude.scaled(level_g_per_s);
         Self {

@@ -5,7 +5,7 @@
 //! What the bursts' own parameters can explain is projected out. Rows are weighted by the scale's noise and the wander of its zero.
 
 use super::equations::Equations;
-use crate::segment::shape::{Burst, PARAMETERS};
+use crate::segment::shape::{Burst, PARAMETERS, Scale};
 use crate::segment::{Fit, Group, Samples};
 use std::f64::consts::TAU;
 
@@ -20,7 +20,7 @@ const MOST: usize = 200;
 /// The readings of one pour, less what the bursts explain.
 pub(super) struct Sight {
     pub bursts: Vec<Burst>,
-    pub tau_s: f64,
+    pub scale: Scale,
     pub tau_sd_s: f64,
     time_s: Vec<f64>,
     residual_g: Vec<f64>,
@@ -47,7 +47,8 @@ impl Sight {
         last: usize,
     ) -> Option<Self> {
         let bursts = group.bursts.get(first..=last)?.to_vec();
-        let tau_s = fit.tau_s.value;
+        let scale = fit.wander.scale;
+        let tau_s = scale.tau_s;
         let settled = 3.0 * tau_s;
         let (start, end) = (bursts[0].start_s(), bursts.last()?.end_s());
         let after = first.checked_sub(1).map_or(f64::NEG_INFINITY, |k| group.bursts[k].end_s() + settled);
@@ -59,7 +60,7 @@ impl Sight {
         let index: Vec<usize> = (group.from..group.to).filter(kept).collect();
         let stamp = fit.wander.stamp_sd_s;
         let flow = |t: f64| bursts.iter().map(|b| b.flow_at(t + tau_s / 2.0)).sum::<f64>();
-        let reading: Vec<f64> = index.iter().map(|&i| group.reading(x.time_s[i], tau_s)).collect();
+        let reading: Vec<f64> = index.iter().map(|&i| group.reading(x.time_s[i], scale)).collect();
         let sd_g = x.rounding_var_g2.sqrt();
         let turns = || reading.iter().map(|r| r / step_g).collect();
         let rounding = (sd_g > LEAST_ROUNDING * step_g).then(|| Rounding { turns: turns(), sd_g });
@@ -73,7 +74,7 @@ impl Sight {
                 .collect(),
             zero_g: fit.wander.zero_g,
             bursts,
-            tau_s,
+            scale,
             tau_sd_s: fit.tau_s.sd,
         })
     }
@@ -121,7 +122,7 @@ impl Sight {
         let mut columns = vec![vec![1.0; self.time_s.len()]];
         for burst in &self.bursts {
             let by: Vec<[f64; PARAMETERS]> =
-                self.time_s.iter().map(|&t| burst.reading(t, self.tau_s).1).collect();
+                self.time_s.iter().map(|&t| burst.reading(t, self.scale).by_parameter).collect();
             columns.extend((0..PARAMETERS).map(|k| by.iter().map(|row| row[k]).collect()));
         }
         if let Some(rounding) = &self.rounding {
@@ -142,8 +143,9 @@ impl Sight {
     ///
     /// Of a flow `e^(i w t)` from `a` on, the water is `(e^(i w t) - e^(i w a)) / (i w)`; a first-order lag holds back
     /// `(e^(i w t) - e^(i w a) e^(-(t - a) / tau)) / (i w + 1 / tau)` of it, and lets that go with its time constant once the flow ends.
+    /// The force of the stream reads `lead / tau` times the same.
     fn beat(&self, w: f64) -> [Vec<f64>; 2] {
-        let kappa = 1.0 / self.tau_s;
+        let kappa = 1.0 / self.scale.tau_s;
         let mut out = [vec![0.0; self.time_s.len()], vec![0.0; self.time_s.len()]];
         for burst in &self.bursts {
             let (a, b) = (burst.rise_s, burst.fall_s);
@@ -156,7 +158,8 @@ impl Sight {
                 let until = t.min(b);
                 let (sin, cos) = phase(until);
                 let keep = (-kappa * (until - a)).exp();
-                let release = (-kappa * (t - until)).exp() / (kappa * kappa + w * w);
+                let release = (1.0 - self.scale.lead_s * kappa) * (-kappa * (t - until)).exp()
+                    / (kappa * kappa + w * w);
                 // Division by i w turns (cos, sin) into (sin, -cos) / w; by kappa + i w as written.
                 let (re, im) = (cos - cos_a * keep, sin - sin_a * keep);
                 out[0][k] += burst.flow_g_per_s * ((sin - sin_a) / w - release * (kappa * re + w * im));
@@ -201,7 +204,7 @@ mod tests {
         let n = time_s.len();
         Sight {
             bursts,
-            tau_s: 0.23,
+            scale: Scale { tau_s: 0.23, lead_s: 0.1 },
             tau_sd_s: 0.0,
             time_s,
             residual_g: vec![0.0; n],
@@ -217,7 +220,7 @@ mod tests {
 
     #[test]
     fn the_reading_of_a_beat_solves_the_lag_equation() {
-        // Forward integration of w' = flow, r' = (w - r) / tau with a small step is the outside reference.
+        // Forward integration of w' = flow, r' = (w + lead flow - r) / tau with a small step is the outside reference.
         let bursts = vec![burst(0.5, 2.0, 8.0), burst(2.6, 4.0, 5.0)];
         let at: Vec<f64> = (0..50).map(|i| 0.1 * f64::from(i)).collect();
         let seen = sight(bursts.clone(), at.clone());
@@ -237,8 +240,9 @@ mod tests {
                 let (sin, cos) = (w * (t - 0.5)).sin_cos();
                 let on: f64 =
                     bursts.iter().filter(|b| b.rise_s < t && t < b.fall_s).map(|b| b.flow_g_per_s).sum();
-                reading += dt * (water - reading) / 0.23;
-                water += dt * on * [cos, sin][part];
+                let flow = on * [cos, sin][part];
+                reading += dt * (water + 0.1 * flow - reading) / 0.23;
+                water += dt * flow;
                 t += dt;
             }
         }
