@@ -32,16 +32,14 @@ fn main() {
         println!("|---|---|---|---|---|---|---|");
         let mut by_form: Vec<Vec<Run>> = FORMS.iter().map(|_| Vec::new()).collect();
         for i in instruments() {
-            let mut runs = Vec::new();
-            for (form, all) in FORMS.iter().zip(&mut by_form) {
-                runs.extend(many(i, *form, tremor, 0..brews));
-                all.extend(many(i, *form, tremor, brews..brews + brews.div_ceil(6)));
-            }
-            println!("| {} | {} | {} | {} |", i.rate_hz, i.step_g, i.noise_sd_g, row(&runs));
+            let of_form: Vec<Vec<Run>> = FORMS.iter().map(|form| many(i, *form, tremor, 0..brews)).collect();
+            let of_scale: Vec<&Run> = of_form.iter().flatten().collect();
+            println!("| {} | {} | {} | {} |", i.rate_hz, i.step_g, i.noise_sd_g, row(&of_scale));
+            by_form.iter_mut().zip(of_form).for_each(|(all, runs)| all.extend(runs));
         }
         println!("\n| form, all scales | known | bias | error | 2 sd |\n|---|---|---|---|---|");
         for (form, runs) in FORMS.iter().zip(&by_form) {
-            println!("| {} | {} |", form.name, row(runs));
+            println!("| {} | {} |", form.name, row(&runs.iter().collect::<Vec<_>>()));
         }
         println!();
     }
@@ -56,7 +54,7 @@ fn main() {
 }
 
 /// Known, bias, error and coverage, as cells.
-fn row(runs: &[Run]) -> String {
+fn row(runs: &[&Run]) -> String {
     let known: Vec<(f64, f64)> =
         runs.iter().filter_map(|r| r.found.as_ref().ok().map(|e| (e.value - r.truth, e.sd))).collect();
     let n = known.len().max(1) as f64;

@@ -1,4 +1,4 @@
-//! In: a [`Trace`](crate::Trace) and its [`Segments`](crate::Segments). Out: [`Measures`]: what each pour tells of the hand, each number
+//! In: a [`Trace`] and its [`Segments`]. Out: [`Measures`]: what each pour tells of the hand, each number
 //! with its sd or the reason why it has none.
 //!
 //! The readings leave open what the hand did. [`draw`] makes flows that it may have poured, as likely as each other; every measure is
