@@ -1,7 +1,7 @@
 //! In: a [`Trace`] and its [`Segments`]. Out: [`Measures`]: what each pour tells of the hand, each number
 //! with its sd or the reason why it has none.
 //!
-//! The readings leave open what the hand did. [`draw`] makes flows that it may have poured, as likely as each other; every measure is
+//! The readings leave open what the hand did. `draw` makes flows that it may have poured, as likely as each other; every measure is
 //! taken on each of them by its plain definition, one measure a file.
 
 mod chain;
