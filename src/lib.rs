@@ -30,6 +30,7 @@ pub mod flow;
 pub mod log;
 pub mod segment;
 pub mod simulate;
+pub mod water;
 
 pub use brew::{Brew, Options, analyze, analyze_many};
 pub use condition::{

@@ -6,7 +6,7 @@
 (4, 3)
 """
 
-from . import datasets
+from . import balance, datasets, water
 from ._errors import PourlineError
 from ._pourline import (
     Brew,
@@ -74,6 +74,7 @@ __all__ = [
     "__version__",
     "analyze",
     "analyze_many",
+    "balance",
     "calibrate",
     "condition",
     "datasets",
@@ -86,4 +87,5 @@ __all__ = [
     "score",
     "segment",
     "simulate",
+    "water",
 ]

@@ -16,7 +16,8 @@ __version__: str
 _Array: TypeAlias = NDArray[np.float64]
 _Missing: TypeAlias = Literal["refuse", "flag"]
 _Source: TypeAlias = Log | str | PathLike[str] | bytes | ArrowStream
-_Mass: TypeAlias = float | Estimate | Undefined | None
+_Number: TypeAlias = float | Estimate | Undefined
+_Mass: TypeAlias = _Number | None
 
 @final
 class Estimate:
@@ -60,6 +61,8 @@ class Meta:
         dose_sd_g: float | None = None,
         tds_pct: float | None = None,
         tds_sd_pct: float | None = None,
+        brix_pct: float | None = None,
+        brix_sd_pct: float | None = None,
         water_c: float | None = None,
         name: str | float | None = None,
         coffee: str | float | None = None,
@@ -86,6 +89,12 @@ class Meta:
     @property
     def tds_sd_pct(self) -> float | None:
         """Standard uncertainty of the strength, percentage points."""
+    @property
+    def brix_pct(self) -> float | None:
+        """Brix of the beverage, percent, as read off a refractometer."""
+    @property
+    def brix_sd_pct(self) -> float | None:
+        """Standard uncertainty of that reading, percentage points."""
     @property
     def water_c(self) -> float | None:
         """Temperature of the water poured, C."""
@@ -293,6 +302,9 @@ class Segments:
     @property
     def lag_source(self) -> Literal["given", "estimated", "expected"]:
         """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
+    @property
+    def stream_lead_s(self) -> Estimate | Undefined:
+        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
 
 @final
 class Flow:
@@ -341,16 +353,31 @@ class Extraction:
 
     @property
     def yield_pct(self) -> Estimate | Undefined:
-        """Extraction yield: dissolved coffee in the beverage, percent of the dose."""
+        """Extraction yield: dissolved coffee, percent of the dose, or of its dry part where its moisture was stated."""
     @property
     def strength_pct(self) -> Estimate | Undefined:
-        """Strength of the beverage (TDS) as measured, percent by mass."""
+        """Strength (TDS) of what left the bed, percent by mass."""
     @property
     def brew_ratio(self) -> Estimate | Undefined:
-        """Water over dose, g/g."""
+        """Water over dose, g/g; bypass water does not count."""
     @property
     def retention_g_per_g(self) -> Estimate | Undefined:
         """(Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water poured that stayed in the bed, to a gram of dose, g/g."""
+    @property
+    def spent_water_g_per_g(self) -> Estimate | Undefined:
+        """All water in the spent bed, to a gram of its dry mass, g/g."""
+    @property
+    def spent_moisture_pct(self) -> Estimate | Undefined:
+        """All water in the spent bed, percent of its whole mass (wet basis)."""
+    @property
+    def cup_g(self) -> Estimate | Undefined:
+        """The beverage with its bypass water, g."""
+    @property
+    def cup_strength_pct(self) -> Estimate | Undefined:
+        """Strength of that, percent by mass."""
     @property
     def water_g(self) -> Estimate | Undefined:
         """Water poured, g."""
@@ -358,8 +385,8 @@ class Extraction:
     def beverage_g(self) -> Estimate | Undefined:
         """Beverage, g; see `beverage_source`."""
     @property
-    def convention(self) -> Literal["percolation"]:
-        """Which mass balance the yield is taken from: `percolation`."""
+    def convention(self) -> Literal["percolation", "immersion"]:
+        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
     @property
     def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
         """Where the beverage mass comes from: `weighed`, `from_retention`, or None where there is none."""
@@ -369,6 +396,11 @@ class Extraction:
     @property
     def average_beverage_error_pct(self) -> Estimate | Undefined:
         """Yield that the stated average beverage mass would give, less the yield of this brew's own, percentage points."""
+    @property
+    def stated_retention_error_pct(self) -> Estimate | Undefined:
+        """Yield that the stated retention would give, less the yield of this brew's own beverage, percentage points."""
+    def monte_carlo(self, draws: int = 100_000, seed: int = 0) -> MonteCarlo | Undefined:
+        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
     @property
     def cautions(self) -> list[str]:
         """What looks impossible or unusual, in sentences."""
@@ -667,3 +699,172 @@ def recipe(level: str | None = None) -> dict[str, Any]:
 
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
     """Scores what was found against the truth: a brew, or a list of its pours."""
+
+@final
+class MonteCarlo:
+    """A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008)."""
+
+    @property
+    def yield_pct(self) -> Estimate:
+        """Mean and sd of the yields drawn, percent."""
+    @property
+    def interval_pct(self) -> tuple[float, float]:
+        """Ends of the interval that holds the middle 95 % of them, percent."""
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+    @property
+    def seed(self) -> int:
+        """The seed: the same one gives the same numbers for ever."""
+
+@final
+class Fractions:
+    """What the fractions of a brew gave, each and all together."""
+
+    @property
+    def beverage_g(self) -> Estimate:
+        """All fractions together, g."""
+    @property
+    def strength_pct(self) -> Estimate:
+        """Strength of all poured together, percent."""
+    @property
+    def yield_pct(self) -> Estimate:
+        """Yield of all, percent of the dose."""
+    @property
+    def each_pct(self) -> list[Estimate]:
+        """What each added to that yield, percentage points."""
+    @property
+    def so_far_pct(self) -> list[Estimate]:
+        """The yield after each."""
+
+@final
+class LearntRetention:
+    """What was learnt of one group's retention."""
+
+    @property
+    def group(self) -> str:
+        """The group: a roast, a coffee."""
+    @property
+    def brews(self) -> int:
+        """Brews of this group."""
+    @property
+    def mean_g_per_g(self) -> Estimate:
+        """Its mean retention, with the sd of that mean, g/g."""
+    @property
+    def next_g_per_g(self) -> Estimate:
+        """The retention to expect of its next brew, with the sd of one brew, g/g."""
+    @property
+    def interval_g_per_g(self) -> tuple[float, float]:
+        """Prediction interval of that next brew, g/g."""
+    @property
+    def level(self) -> float:
+        """Share of next brews that such intervals hold."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the spread: brews less groups."""
+
+@final
+class ChartBox:
+    """A box of the brewing control chart, with the document that recommends it."""
+
+    def __new__(
+        cls,
+        document: str,
+        strength_pct: Sequence[float],
+        yield_pct: Sequence[float],
+        coffee_g_per_l: Sequence[float] | None = None,
+    ) -> ChartBox: ...
+    @staticmethod
+    def scaa_2015() -> ChartBox:
+        """SCAA Golden Cup Standard, 23 December 2015: 1.15 to 1.35 %, 18 to 22 %, 49.5 to 60.5 g/L."""
+    @staticmethod
+    def sca_home_brewer_2018() -> ChartBox:
+        """SCA certification of home brewers, text of 2018: a strength up to 1.45 %."""
+    @property
+    def document(self) -> str:
+        """The document that recommends it, with its date."""
+    @property
+    def strength_pct(self) -> tuple[float, float]:
+        """From and to which strength, percent."""
+    @property
+    def yield_pct(self) -> tuple[float, float]:
+        """From and to which yield, percent."""
+    @property
+    def coffee_g_per_l(self) -> tuple[float, float] | None:
+        """From and to how much coffee to a litre of water, g/L; None where the document does not say."""
+    def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined:
+        """Where a strength (of the cup, where water was added to it) and a yield lie."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Place:
+    """Where a brew lies on the brewing control chart, and how sure that is."""
+
+    @property
+    def strength(self) -> Literal["below", "within", "above"]:
+        """Side of its strength: `below`, `within` or `above`."""
+    @property
+    def extraction(self) -> Literal["below", "within", "above"]:
+        """Side of its yield: `below`, `within` or `above`."""
+    @property
+    def strength_within(self) -> float:
+        """Probability that the true strength lies within the box's, 0 to 1."""
+    @property
+    def yield_within(self) -> float:
+        """Probability that the true yield lies within the box's, 0 to 1."""
+
+def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined:
+    """The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order."""
+
+def retention_from_pairs(pairs: Sequence[tuple[str, float]], level: float = 0.95) -> list[LearntRetention]:
+    """Learns from pairs of a group's name and a brew's retention, g/g; `pourline.balance.learn_retention` takes brews too."""
+
+def strength_for_pct(yield_pct: _Number, dose_g: _Number, beverage_g: _Number) -> Estimate | Undefined:
+    """Strength of the beverage at which a yield is met, percent: E D/B."""
+
+def beverage_for_g(yield_pct: _Number, dose_g: _Number, strength_pct: _Number) -> Estimate | Undefined:
+    """Beverage mass at which a yield is met at a strength, g: E D/T."""
+
+def water_for_g(
+    yield_pct: _Number, dose_g: _Number, strength_pct: _Number, retention_g_per_g: _Number
+) -> Estimate | Undefined:
+    """Water to pour for a yield at a strength, g: D (E/T + r)."""
+
+def dose_for_g(yield_pct: _Number, beverage_g: _Number, strength_pct: _Number) -> Estimate | Undefined:
+    """Dose for a yield and a strength in a beverage mass, g: T B/E."""
+
+def dose_for_water_g(
+    yield_pct: _Number, water_g: _Number, strength_pct: _Number, retention_g_per_g: _Number
+) -> Estimate | Undefined:
+    """Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r)."""
+
+def chart_line_pct(yield_pct: _Number, brew_ratio: _Number, retention_g_per_g: _Number) -> Estimate | Undefined:
+    """Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r)."""
+
+def immersion_strength_pct(yield_pct: _Number, brew_ratio: _Number) -> Estimate | Undefined:
+    """The line of full immersion, where all the water counts, percent: E/(W/D + E)."""
+
+def density_kg_per_m3(t_c: float) -> float:
+    """Density of liquid water at 1 atm, kg/m3, from 0 to 100 C: IAPWS SR6-08(2011)."""
+
+def dynamic_viscosity_pa_s(t_c: float) -> float:
+    """Dynamic viscosity of liquid water at 1 atm, Pa s, from 0 to 100 C: IAPWS SR6-08(2011)."""
+
+def kinematic_viscosity_m2_per_s(t_c: float) -> float:
+    """Kinematic viscosity of liquid water at 1 atm, m2/s, from 0 to 100 C: dynamic viscosity over density."""
+
+def surface_tension_n_per_m(t_c: float) -> float:
+    """Surface tension of water, N/m, from 0 to 100 C: IAPWS R1-76(2014)."""
+
+def heat_capacity_j_per_kg_k(t_c: float) -> float:
+    """Heat capacity of liquid water at 1 atm, J/(kg K), from 0 to 100 C: IAPWS SR6-08(2011)."""
+
+def heat_of_vaporisation_j_per_kg(t_c: float) -> float:
+    """Heat of vaporisation of water, J/kg, from 0 to 100 C: Clapeyron's equation on the saturation line of IAPWS SR1-86(1992)."""
+
+def evaporation_share_per_k(t_c: float) -> float:
+    """The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation."""
+
+def mass_g(volume_ml: float, t_c: float) -> float:
+    """Mass of water that was measured by volume, g; the temperature is that at which the volume was read off."""

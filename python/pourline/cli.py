@@ -25,7 +25,7 @@ from .reports import report
 from .tables import stack
 
 FILES_AT_A_TIME = 64
-NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "water_c")
+NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
 

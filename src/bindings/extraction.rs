@@ -1,5 +1,6 @@
 //! `extraction`, `Extraction` and `BudgetRow`.
 
+use super::balance::{PyMonteCarlo, or_why};
 use super::estimate::{maybe, maybe_from};
 use super::json::from_dict;
 use super::meta::PyMeta;
@@ -72,19 +73,19 @@ pub(super) struct PyExtraction {
 
 #[pymethods]
 impl PyExtraction {
-    /// Extraction yield: dissolved coffee in the beverage, percent of the dose.
+    /// Extraction yield: dissolved coffee, percent of the dose, or of its dry part where its moisture was stated.
     #[getter]
     fn yield_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.yield_pct)
     }
 
-    /// Strength of the beverage (TDS) as measured, percent by mass.
+    /// Strength (TDS) of what left the bed, percent by mass.
     #[getter]
     fn strength_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.strength_pct)
     }
 
-    /// Water over dose, g/g.
+    /// Water over dose, g/g; bypass water does not count.
     #[getter]
     fn brew_ratio(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.brew_ratio)
@@ -94,6 +95,36 @@ impl PyExtraction {
     #[getter]
     fn retention_g_per_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.retention_g_per_g)
+    }
+
+    /// Water poured that stayed in the bed, to a gram of dose, g/g.
+    #[getter]
+    fn retained_water_g_per_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.retained_water_g_per_g)
+    }
+
+    /// All water in the spent bed, to a gram of its dry mass, g/g.
+    #[getter]
+    fn spent_water_g_per_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.spent_water_g_per_g)
+    }
+
+    /// All water in the spent bed, percent of its whole mass (wet basis).
+    #[getter]
+    fn spent_moisture_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.spent_moisture_pct)
+    }
+
+    /// The beverage with its bypass water, g.
+    #[getter]
+    fn cup_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.cup_g)
+    }
+
+    /// Strength of that, percent by mass.
+    #[getter]
+    fn cup_strength_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.cup_strength_pct)
     }
 
     /// Water poured, g.
@@ -108,7 +139,7 @@ impl PyExtraction {
         maybe(py, &self.inner.beverage_g)
     }
 
-    /// Which mass balance the yield is taken from: `percolation`.
+    /// Which mass balance the yield is taken from: `percolation` or `immersion`.
     #[getter]
     fn convention(&self) -> PyResult<String> {
         word(&self.inner.convention)
@@ -130,6 +161,19 @@ impl PyExtraction {
     #[getter]
     fn average_beverage_error_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.average_beverage_error_pct)
+    }
+
+    /// Yield that the stated retention would give, less the yield of this brew's own beverage, percentage points.
+    #[getter]
+    fn stated_retention_error_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.stated_retention_error_pct)
+    }
+
+    /// The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws.
+    #[pyo3(signature = (draws = 100_000, seed = 0))]
+    fn monte_carlo(&self, py: Python<'_>, draws: usize, seed: u64) -> PyResult<Py<PyAny>> {
+        let found = py.detach(|| self.inner.monte_carlo(draws, seed));
+        or_why(py, found.map(|inner| PyMonteCarlo { inner }))
     }
 
     /// What looks impossible or unusual, in sentences.

@@ -9,7 +9,8 @@ use serde_json::Value;
 
 /// What is known of a brew beside its weights; what is not known is None.
 ///
-/// Numbers: `dose_g`, `dose_sd_g`, `tds_pct`, `tds_sd_pct`, `water_c`. Texts: `name`, `coffee`, `roast`, `grinder`,
+/// Numbers: `dose_g`, `dose_sd_g`, `tds_pct`, `tds_sd_pct`, `brix_pct`, `brix_sd_pct`, `water_c`. Texts: `name`, `coffee`,
+/// `roast`, `grinder`,
 /// `grinder_setting`, `kettle`, `brewer`, `person`, `device`, `note`, `started_at`. Further factors: `factors`, a dict of
 /// texts.
 ///

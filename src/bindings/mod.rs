@@ -3,12 +3,15 @@
 //! Long calls release Python's global lock. What can be wrong with an argument is said by `PourlineError`.
 
 mod arrays;
+mod balance;
 mod brew;
 mod calibrate;
+mod chart;
 mod error;
 mod estimate;
 mod extraction;
 mod flow;
+mod inverse;
 mod json;
 mod log;
 mod many;
@@ -22,6 +25,7 @@ mod stages;
 mod table;
 mod trace;
 mod truth;
+mod water;
 
 use pyo3::prelude::*;
 
@@ -60,5 +64,27 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
+    module.add_class::<balance::PyMonteCarlo>()?;
+    module.add_class::<balance::PyFractions>()?;
+    module.add_class::<balance::PyLearntRetention>()?;
+    module.add_class::<chart::PyChartBox>()?;
+    module.add_class::<chart::PyPlace>()?;
+    module.add_function(wrap_pyfunction!(balance::fractions, module)?)?;
+    module.add_function(wrap_pyfunction!(balance::retention_from_pairs, module)?)?;
+    module.add_function(wrap_pyfunction!(inverse::strength_for_pct, module)?)?;
+    module.add_function(wrap_pyfunction!(inverse::beverage_for_g, module)?)?;
+    module.add_function(wrap_pyfunction!(inverse::water_for_g, module)?)?;
+    module.add_function(wrap_pyfunction!(inverse::dose_for_g, module)?)?;
+    module.add_function(wrap_pyfunction!(inverse::dose_for_water_g, module)?)?;
+    module.add_function(wrap_pyfunction!(inverse::chart_line_pct, module)?)?;
+    module.add_function(wrap_pyfunction!(inverse::immersion_strength_pct, module)?)?;
+    module.add_function(wrap_pyfunction!(water::density_kg_per_m3, module)?)?;
+    module.add_function(wrap_pyfunction!(water::dynamic_viscosity_pa_s, module)?)?;
+    module.add_function(wrap_pyfunction!(water::kinematic_viscosity_m2_per_s, module)?)?;
+    module.add_function(wrap_pyfunction!(water::surface_tension_n_per_m, module)?)?;
+    module.add_function(wrap_pyfunction!(water::heat_capacity_j_per_kg_k, module)?)?;
+    module.add_function(wrap_pyfunction!(water::heat_of_vaporisation_j_per_kg, module)?)?;
+    module.add_function(wrap_pyfunction!(water::evaporation_share_per_k, module)?)?;
+    module.add_function(wrap_pyfunction!(water::mass_g, module)?)?;
     Ok(())
 }

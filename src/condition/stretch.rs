@@ -13,6 +13,8 @@ pub(super) const LONGEST_KNOCK_S: f64 = 1.3;
 pub(super) const SWING_G: f64 = 25.0;
 /// Two windows of this length with the same mean are calm, s.
 const CALM_S: f64 = 0.4;
+/// Any scale wanders by this much, g.
+const DRAUGHT_G: f64 = 0.05;
 /// Once the level has jumped it is calm within this time, or water runs, s.
 const SETTLES_S: f64 = 2.5;
 
@@ -172,10 +174,10 @@ impl Seen {
         }
         // 1.25: sd of a median over that of a mean.
         let sd = 1.25 * self.noise_g * (1.0 / near.len() as f64 + 1.0 / far.len() as f64).sqrt();
-        let same = (median(&mut far) - median(&mut near)).abs() < 2.5 * sd;
+        let same = (median(&mut far) - median(&mut near)).abs() < (2.5 * sd).max(DRAUGHT_G);
         near.append(&mut far);
         let level = median(&mut near);
         let scatter = near.iter().map(|y| (y - level).powi(2)).sum::<f64>() / near.len() as f64;
-        (same && scatter.sqrt() < 2.0 * self.noise_g).then_some(level)
+        (same && scatter.sqrt() < 2.0 * self.noise_g.max(DRAUGHT_G)).then_some(level)
     }
 }

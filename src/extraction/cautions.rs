@@ -1,14 +1,18 @@
 //! In: an [`Extraction`]. Out: what in it looks impossible or unusual, in sentences.
 
 use super::{BeverageSource, Extraction};
+use crate::Meta;
 
 /// Some 30 % of roasted coffee dissolves in water (common practice, no source): well above it, an input is wrong.
 const MOST_YIELD_PCT: f64 = 35.0;
 /// Quoted retentions, g/g (common practice, no source).
 const USUAL_RETENTION_G_PER_G: std::ops::RangeInclusive<f64> = 1.5..=2.5;
 
-pub(super) fn cautions(found: &Extraction) -> Vec<String> {
+pub(super) fn cautions(found: &Extraction, meta: &Meta) -> Vec<String> {
     let mut cautions = Vec::new();
+    if meta.tds_pct.is_some() && meta.brix_pct.is_some() {
+        cautions.push("both tds_pct and brix_pct were given: tds_pct was taken".into());
+    }
     if let Ok(found) = &found.yield_pct {
         let value = found.value;
         if value > 100.0 {

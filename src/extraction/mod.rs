@@ -1,87 +1,40 @@
-//! In: what is known of the brew, its water and its beverage. Out: [`Extraction`]: yield, strength, brew ratio, retention.
+//! In: what is known of the brew, its water and its beverage. Out: [`Extraction`]: yield, strength, brew ratio, retention,
+//! and what the spent bed holds. Beside it: the same balance asked the other way round, the brewing control chart, a brew
+//! cut into fractions, and a retention learnt from brews.
 //!
-//! Method: the mass balance of percolation, with an uncertainty budget of first order (JCGM 100:2008, 5.1.2).
-//! With strength T, beverage B, dose D, water W and retention r = (W - B)/D the yield is T B/D = T (W/D - r)
-//! (Batali, Ristenpart, Guinard 2020, Sci. Rep. 10, doi 10.1038/s41598-020-73341-4).
+//! Method: the mass balance of percolation or of full immersion, with an uncertainty budget of first order (JCGM 100:2008,
+//! 5.1.2) and by the Monte Carlo method (JCGM 101:2008). With strength T, beverage B, dose D, water W and retention
+//! r = (W - B)/D the yield of percolation is T B/D = T (W/D - r) (Batali, Ristenpart, Guinard 2020, Sci. Rep. 10, doi
+//! 10.1038/s41598-020-73341-4), that of immersion T/(1 - T) W/D.
 
+mod balance;
 mod budget;
 mod cautions;
+mod chart;
+mod fractions;
+mod given;
 mod inputs;
+mod inverse;
+mod learn;
+mod options;
 mod result;
+mod sampled;
+
+pub use chart::{ChartBox, Place, Side};
+pub use fractions::{Fraction, Fractions, fractions};
+pub use inverse::{
+    beverage_for_g, chart_line_pct, dose_for_g, dose_for_water_g, immersion_strength_pct, strength_for_pct,
+    water_for_g,
+};
+pub use learn::{LearntRetention, learn_retention};
+pub use options::ExtractionOptions;
 pub use result::{BeverageSource, BudgetRow, Convention, Extraction};
+pub use sampled::MonteCarlo;
 
-use crate::{Error, Maybe, Meta, Result, Undefined};
-use inputs::{all, finite, positive, stated};
-use serde::{Deserialize, Serialize};
-
-/// Options of [`extraction`]: what stands in for numbers that were not measured.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct ExtractionOptions {
-    /// Water that a gram of dose keeps, (water - beverage)/dose, g/g; above 0. Used only where the beverage was not
-    /// weighed; absent, the yield of such a brew is undefined. Quoted values run from 1.5 to 2.5 and depend on the
-    /// roast (common practice, no source).
-    pub retention_g_per_g: Option<f64>,
-    /// Standard uncertainty of that retention, g/g; 0 or more. 0.3 is a uniform spread from 1.5 to 2.5.
-    pub retention_sd_g_per_g: f64,
-    /// Beverage mass taken for every brew alike, g; above 0. Given to see what that shortcut costs this brew.
-    pub average_beverage_g: Option<f64>,
-    /// Standard uncertainty of a dose that comes without one, g; 0 or more. 0.1 g steps, uniform: JCGM 100:2008, 4.3.7.
-    pub dose_sd_g: f64,
-    /// Standard uncertainty of a strength that comes without one, percentage points; 0 or more.
-    pub tds_sd_pct: f64,
-}
-
-impl Default for ExtractionOptions {
-    fn default() -> Self {
-        Self {
-            retention_g_per_g: None,
-            retention_sd_g_per_g: 0.3,
-            average_beverage_g: None,
-            dose_sd_g: 0.1 / 12_f64.sqrt(),
-            tds_sd_pct: 0.03,
-        }
-    }
-}
-
-impl ExtractionOptions {
-    /// Whether every option is in its range.
-    ///
-    /// # Errors
-    /// `out_of_range`, naming the option.
-    pub fn check(&self) -> Result<()> {
-        let above_0 = [
-            ("extraction.retention_g_per_g", self.retention_g_per_g),
-            ("extraction.average_beverage_g", self.average_beverage_g),
-        ];
-        for (name, value) in above_0 {
-            if let Some(value) = value.filter(|value| !(value.is_finite() && *value > 0.0)) {
-                return Err(Error::OutOfRange {
-                    name: name.into(),
-                    value,
-                    rule: "it must be above 0".into(),
-                    row: 0,
-                });
-            }
-        }
-        let from_0 = [
-            ("extraction.retention_sd_g_per_g", self.retention_sd_g_per_g),
-            ("extraction.dose_sd_g", self.dose_sd_g),
-            ("extraction.tds_sd_pct", self.tds_sd_pct),
-        ];
-        for (name, value) in from_0 {
-            if !(value.is_finite() && value >= 0.0) {
-                return Err(Error::OutOfRange {
-                    name: name.into(),
-                    value,
-                    rule: "it must be 0 or more".into(),
-                    row: 0,
-                });
-            }
-        }
-        Ok(())
-    }
-}
+use crate::{Estimate, Maybe, Meta, Undefined};
+use balance::Number;
+use given::{all, finite, positive, stated};
+use inputs::{DOSE, Inputs, numbers, with_sd};
 
 /// Extraction from the strength, the dose and this brew's own masses. Never fails: what cannot be had says why.
 ///
@@ -97,73 +50,83 @@ impl ExtractionOptions {
 /// ```
 #[must_use]
 pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &ExtractionOptions) -> Extraction {
-    let dose_g = stated("dose_g", meta.dose_g, meta.dose_sd_g.unwrap_or(options.dose_sd_g));
-    let strength_pct = stated("tds_pct", meta.tds_pct, meta.tds_sd_pct.unwrap_or(options.tds_sd_pct));
-    let strength_pct = strength_pct.and_then(|tds| match tds.value {
-        ..=100.0 => Ok(tds),
-        above => Err(Undefined::because(format!("tds_pct is {above}: it must be at most 100"))),
-    });
     let water_g = water_g.and_then(|water| positive("water_g", water));
-    let brew_ratio = all([&water_g, &dose_g]).and_then(|[w, d]| positive("brew_ratio", w.over(d)));
+    let inputs = Inputs::gather(meta, water_g.clone(), beverage_g, options);
+    let dose_g = inputs.at("dose_g");
+    let beverage_g = inputs.beverage_g();
 
-    let (beverage_source, beverage_g, retention_g_per_g) = beverage(&water_g, beverage_g, &dose_g, options);
-
-    let (yield_pct, budget) = match all([&strength_pct, &beverage_g, &dose_g]) {
-        Ok([t, b, d]) => match (beverage_source, &water_g, &retention_g_per_g) {
-            (Some(BeverageSource::FromRetention), Ok(w), Ok(r)) => budget::by_retention(t, *w, *r, d),
-            _ => budget::weighed(t, b, d),
-        },
-        Err(why) => (Err(why), Vec::new()),
+    let counted = match options.convention {
+        Convention::Percolation => inputs.beverage(),
+        Convention::Immersion => &["water_g"],
     };
-    let own_g = match beverage_source {
-        Some(BeverageSource::FromRetention) => Err(Undefined::because("the beverage was not weighed")),
-        _ => beverage_g.clone(),
+    let yield_names = [&inputs.strength(), counted, &DOSE].concat();
+    let worked_out = inputs.pick(&yield_names).and_then(|picked| {
+        let found = inputs.formula(&numbers(&picked), |b| b.yield_pct())?;
+        Ok(budget::budget(found, &picked))
+    });
+    let (yield_pct, budget) = worked_out.unwrap_or_else(|why| (Err(why), Vec::new()));
+    let retention_g_per_g = match inputs.source {
+        Some(BeverageSource::FromRetention) => {
+            stated("retention_g_per_g", options.retention_g_per_g, options.retention_sd_g_per_g)
+        }
+        _ => all([&water_g, &beverage_g, &dose_g])
+            .and_then(|[w, b, d]| finite("retention_g_per_g", w.minus(b).over(d))),
     };
+    let cup_g = match options.bypass_g {
+        Some(_) => all([&beverage_g, &inputs.at("bypass_g")]).map(|[b, p]| b.plus(p)),
+        None => beverage_g.clone(),
+    };
+    let spent = [&inputs.strength(), &["water_g", "evaporated_g"][..], inputs.beverage(), &DOSE].concat();
+    let spent_water_g_per_g = inputs
+        .work_out("dry mass of the spent bed", &spent, |b| b.spent_dry_g())
+        .and_then(|dry| positive("dry mass of the spent bed", dry))
+        .and_then(|_| inputs.work_out("spent_water_g_per_g", &spent, |b| b.spent_water_g_per_g()))
+        .and_then(|kept| positive("spent_water_g_per_g", kept));
+    // q/(1 + q), whose slope is 1/(1 + q)^2.
+    let wet_basis = |q: Estimate| Estimate::new(q.value / (1.0 + q.value), q.sd / (1.0 + q.value).powi(2));
+    let spent_moisture_pct = spent_water_g_per_g.clone().map(|q| wet_basis(q).scaled(100.0));
     let average_g = stated("average_beverage_g", options.average_beverage_g, 0.0);
-    let average_beverage_error_pct = all([&average_g, &own_g, &strength_pct, &dose_g])
-        .and_then(|[a, b, t, d]| finite("average_beverage_error_pct", a.minus(b).times(t).over(d)));
+    let retention = stated("retention_g_per_g", options.retention_g_per_g, 0.0);
 
     let mut found = Extraction {
         yield_pct,
-        strength_pct,
-        brew_ratio,
+        strength_pct: inputs.work_out("strength_pct", &inputs.strength(), |b| b.strength_pct()),
+        brew_ratio: all([&water_g, &dose_g]).and_then(|[w, d]| positive("brew_ratio", w.over(d))),
         retention_g_per_g,
+        retained_water_g_per_g: inputs
+            .work_out("retained_water_g_per_g", &spent, |b| b.retained_water_g_per_g()),
+        spent_water_g_per_g,
+        spent_moisture_pct,
         water_g,
         beverage_g,
-        convention: Convention::Percolation,
-        beverage_source,
+        cup_g,
+        cup_strength_pct: inputs
+            .work_out("cup_strength_pct", &inputs.cup_strength(), |b| b.cup_strength_pct()),
+        convention: options.convention,
+        beverage_source: inputs.source,
         budget,
-        average_beverage_error_pct,
+        average_beverage_error_pct: guess_error(&inputs, &yield_names, "beverage_g", average_g),
+        stated_retention_error_pct: guess_error(&inputs, &yield_names, "retention_g_per_g", retention),
         cautions: Vec::new(),
     };
-    found.cautions = cautions::cautions(&found);
+    found.cautions = cautions::cautions(&found, meta);
     found
 }
 
-/// Where the beverage mass comes from, the mass, and the retention.
-fn beverage(
-    water_g: &Maybe,
-    beverage_g: Maybe,
-    dose_g: &Maybe,
-    options: &ExtractionOptions,
-) -> (Option<BeverageSource>, Maybe, Maybe) {
-    match (beverage_g, options.retention_g_per_g) {
-        // One that was weighed and makes no sense stays undefined: a guess must not take its place unseen.
-        (Ok(weighed), _) => {
-            let beverage_g = positive("beverage_g", weighed);
-            let retention = all([water_g, &beverage_g, dose_g])
-                .and_then(|[w, b, d]| finite("retention_g_per_g", w.minus(b).over(d)));
-            (Some(BeverageSource::Weighed), beverage_g, retention)
-        }
-        (Err(_), retention @ Some(_)) => {
-            let retention = stated("retention_g_per_g", retention, options.retention_sd_g_per_g);
-            let beverage_g = all([water_g, &retention, dose_g])
-                .and_then(|[w, r, d]| positive("water_g less what the dose keeps", w.minus(r.times(d))));
-            (Some(BeverageSource::FromRetention), beverage_g, retention)
-        }
-        (Err(why), None) => {
-            let why = Undefined::because(format!("{}; retention_g_per_g was not given", why.reason));
-            (None, Err(why.clone()), Err(why))
-        }
+/// Yield that a guess in place of the beverage's mass would give, less the yield of this brew's own, percentage points.
+fn guess_error(inputs: &Inputs, yield_names: &[&str], name: &str, guess: Maybe) -> Maybe {
+    let guess = guess?;
+    if inputs.source == Some(BeverageSource::FromRetention) {
+        return Err(Undefined::because("the beverage was not weighed"));
     }
+    if !yield_names.contains(&"beverage_g") {
+        return Err(Undefined::because("the yield of full immersion does not rest on the beverage's mass"));
+    }
+    let by_water: &[&str] = if name == "retention_g_per_g" { &["water_g"] } else { &[] };
+    let picked = inputs.pick(&[yield_names, by_water].concat())?;
+    let own = numbers(&picked);
+    let mut guessed: Vec<_> = own.iter().copied().filter(|(known, _)| *known != "beverage_g").collect();
+    guessed.push((name, Number::constant(guess.value)));
+    let error = inputs.formula(&guessed, |b| b.yield_pct())? - inputs.formula(&own, |b| b.yield_pct())?;
+    finite("error of the yield", with_sd(error, &picked))
 }

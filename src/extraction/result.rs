@@ -5,11 +5,15 @@ use crate::{Estimate, Maybe};
 use serde::{Deserialize, Serialize};
 
 /// Which mass balance the yield is taken from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Convention {
     /// What the beverage carries out of the bed; what stays in the retained liquid does not count.
+    #[default]
     Percolation,
+    /// What all the liquid holds, the retained liquid at the strength of the beverage: every gram of water stood with the
+    /// coffee from beginning to end.
+    Immersion,
 }
 
 /// Where the beverage mass comes from.
@@ -53,24 +57,41 @@ pub struct BudgetRow {
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Extraction {
-    /// Extraction yield: dissolved coffee in the beverage, percent of the dose.
+    /// Extraction yield: dissolved coffee, percent of the dose, or of its dry part where its moisture or carbon dioxide
+    /// was stated. Which dissolved coffee counts: see `convention`.
     #[serde(with = "maybe")]
     pub yield_pct: Maybe,
-    /// Strength of the beverage (TDS) as measured, percent by mass.
+    /// Strength (TDS) of what left the bed, percent by mass: as measured, by Brix and its factor, or reckoned back where it
+    /// was measured after bypass water was added.
     #[serde(with = "maybe")]
     pub strength_pct: Maybe,
-    /// Water over dose, g/g.
+    /// Water over dose, g/g; bypass water does not count.
     #[serde(with = "maybe")]
     pub brew_ratio: Maybe,
     /// (Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed.
     #[serde(with = "maybe")]
     pub retention_g_per_g: Maybe,
+    /// Water poured that stayed in the bed, to a gram of dose: retention and yield together, less what evaporated, g/g.
+    #[serde(with = "maybe")]
+    pub retained_water_g_per_g: Maybe,
+    /// All water in the spent bed, to a gram of its dry mass, g/g.
+    #[serde(with = "maybe")]
+    pub spent_water_g_per_g: Maybe,
+    /// All water in the spent bed, percent of its whole mass (wet basis).
+    #[serde(with = "maybe")]
+    pub spent_moisture_pct: Maybe,
     /// Water poured, g.
     #[serde(with = "maybe")]
     pub water_g: Maybe,
     /// Beverage, g; see `beverage_source`.
     #[serde(with = "maybe")]
     pub beverage_g: Maybe,
+    /// The beverage with its bypass water, g.
+    #[serde(with = "maybe")]
+    pub cup_g: Maybe,
+    /// Strength of that, percent by mass.
+    #[serde(with = "maybe")]
+    pub cup_strength_pct: Maybe,
     /// Which mass balance the yield is taken from.
     pub convention: Convention,
     /// Where the beverage mass comes from; absent where it was not weighed and no retention was stated.
@@ -81,6 +102,10 @@ pub struct Extraction {
     /// The average is taken as exact.
     #[serde(with = "maybe")]
     pub average_beverage_error_pct: Maybe,
+    /// Yield that the stated retention would give, less the yield of this brew's own beverage, percentage points. The
+    /// stated retention is taken as exact.
+    #[serde(with = "maybe")]
+    pub stated_retention_error_pct: Maybe,
     /// What looks impossible or unusual, in sentences.
     pub cautions: Vec<String>,
 }

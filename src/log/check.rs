@@ -105,6 +105,8 @@ pub(super) fn meta(meta: &Meta) -> Result<()> {
         ("dose_sd_g", meta.dose_sd_g, 0.0..=MAX_MASS_G, "it must be 0 to 1e7 g"),
         ("tds_pct", meta.tds_pct, above_0..=100.0, "it must be above 0 and at most 100 %"),
         ("tds_sd_pct", meta.tds_sd_pct, 0.0..=100.0, "it must be 0 to 100 percentage points"),
+        ("brix_pct", meta.brix_pct, above_0..=100.0, "it must be above 0 and at most 100 %"),
+        ("brix_sd_pct", meta.brix_sd_pct, 0.0..=100.0, "it must be 0 to 100 percentage points"),
         ("water_c", meta.water_c, 0.0..=100.0, "it must be 0 to 100 C"),
     ];
     for (name, value, range, rule) in rules {

@@ -15,6 +15,11 @@ pub struct Meta {
     pub tds_pct: Option<f64>,
     /// Standard uncertainty of the strength, percentage points; 0 to 100. Absent: 0.03 is assumed.
     pub tds_sd_pct: Option<f64>,
+    /// Brix of the beverage, percent, as read off a refractometer; above 0, at most 100. Used where `tds_pct` is absent, with
+    /// the stated factor of the options.
+    pub brix_pct: Option<f64>,
+    /// Standard uncertainty of that reading, percentage points; 0 to 100. Absent: 0.03 is assumed.
+    pub brix_sd_pct: Option<f64>,
     /// Temperature of the water poured, C; 0 to 100.
     pub water_c: Option<f64>,
     /// Name of the brew, such as its file's name.

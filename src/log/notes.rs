@@ -9,7 +9,8 @@ use serde_json::{Map, Value};
 use std::str::FromStr;
 
 /// The fields of `Meta` that are numbers.
-const NUMBERS: [&str; 5] = ["dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "water_c"];
+const NUMBERS: [&str; 7] =
+    ["dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c"];
 const TEXTS: [&str; 11] = [
     "name",
     "coffee",

@@ -56,6 +56,8 @@ pub struct Truth {
     pub beverage_g: Vec<f64>,
     /// Time constant of the scale's lag, s.
     pub scale_lag_s: f64,
+    /// Speed of the stream at the bed over g, s: its force reads as the flow times this.
+    pub stream_lead_s: f64,
     /// Standard deviation of the noise before the readout is rounded, g.
     pub noise_sd_g: f64,
     /// Dry coffee, g.

@@ -78,7 +78,7 @@ def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     words = {None: "none", True: "true", False: "false"}
     options = pourline.Options().to_dict()[stage].items()
     assert told == {
-        name: words[default] if default is None or isinstance(default, bool) else str(round(default, 4))
+        name: str(round(default, 4)) if isinstance(default, float) else words.get(default, default)
         for name, default in options
     }
 

@@ -1,0 +1,73 @@
+"""The mass balance of an extraction: asked the other way round, on the control chart, by fractions, learnt from brews.
+
+>>> from pourline import Estimate, balance
+>>> f"{balance.beverage_for_g(20, dose_g=15, strength_pct=Estimate(1.25, 0.03))} g"
+'240.0 ± 5.8 g'
+"""
+
+from collections.abc import Iterable
+
+from ._errors import PourlineError
+from ._pourline import (
+    Brew,
+    ChartBox,
+    Estimate,
+    Fractions,
+    LearntRetention,
+    MonteCarlo,
+    Place,
+    beverage_for_g,
+    chart_line_pct,
+    dose_for_g,
+    dose_for_water_g,
+    fractions,
+    immersion_strength_pct,
+    retention_from_pairs,
+    strength_for_pct,
+    water_for_g,
+)
+
+__all__ = [
+    "ChartBox",
+    "Fractions",
+    "LearntRetention",
+    "MonteCarlo",
+    "Place",
+    "beverage_for_g",
+    "chart_line_pct",
+    "dose_for_g",
+    "dose_for_water_g",
+    "fractions",
+    "immersion_strength_pct",
+    "learn_retention",
+    "strength_for_pct",
+    "water_for_g",
+]
+
+
+def learn_retention(
+    brews: Iterable[Brew | tuple[str, float]], by: str = "roast", level: float = 0.95
+) -> list[LearntRetention]:
+    """Learn from brews how much water a gram of dose keeps, for each roast, coffee or other factor.
+
+    `brews` are analysed brews, of which those count whose beverage was weighed and whose factor `by` is known; or pairs of
+    a group's name and a retention in g/g. `level` is the share of next brews that the prediction intervals hold.
+
+    >>> from pourline import balance
+    >>> learnt = balance.learn_retention([("dark", 2.3), ("dark", 2.1), ("light", 1.9), ("light", 1.8)])
+    >>> [(each.group, f"{each.next_g_per_g} g/g") for each in learnt]
+    [('dark', '2.20 ± 0.14 g/g'), ('light', '1.85 ± 0.14 g/g')]
+    """
+    pairs: list[tuple[str, float]] = []
+    for one in brews:
+        if isinstance(one, Brew):
+            known = one.meta.to_dict()
+            group = known.get(by, known.get("factors", {}).get(by))
+            kept = one.extraction.retention_g_per_g
+            if group is not None and isinstance(kept, Estimate) and one.extraction.beverage_source == "weighed":
+                pairs.append((str(group), kept.value))
+        elif isinstance(one, tuple):
+            pairs.append(one)
+        else:
+            raise PourlineError(f"a Brew or a pair is needed, not {type(one).__name__}", column="brews")
+    return retention_from_pairs(pairs, level)

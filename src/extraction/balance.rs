@@ -1,0 +1,107 @@
+//! In: the inputs of a brew, by name. Out: the formulas of its mass balance, each written once.
+//!
+//! Dissolved coffee is strength times liquid. Percolation counts what the beverage carries out; full immersion counts all
+//! liquid, of which the water is W and the strength T = s/(W + s), so that the dissolved mass is s = W T/(1 - T). Water added
+//! past the bed changes neither. The bed keeps W - B (1 - T) of the water, less what left as vapour.
+
+use super::Convention;
+use crate::math::dual::Dual;
+
+/// The most inputs that a formula can have.
+pub(super) const MOST: usize = 9;
+/// A number that knows its slope in every input.
+pub(super) type Number = Dual<MOST>;
+/// Something by the name of the input it stands for.
+pub(super) type Named<'a, T> = (&'a str, T);
+
+/// The mass balance of one brew. A formula gives None where an input that it needs is not there.
+pub(super) struct Balance<'a> {
+    pub convention: Convention,
+    /// Whether the strength was measured after water was added past the bed.
+    pub after_bypass: bool,
+    pub inputs: &'a [Named<'a, Number>],
+}
+
+impl Balance<'_> {
+    fn at(&self, name: &str) -> Option<Number> {
+        self.inputs.iter().find(|(known, _)| *known == name).map(|(_, number)| *number)
+    }
+
+    /// A percentage as a part of 1; 0 where it was not given.
+    fn part(&self, name: &str) -> Number {
+        self.at(name).map_or(Number::constant(0.0), |percent| percent / Number::constant(100.0))
+    }
+
+    fn beverage_g(&self) -> Option<Number> {
+        match self.at("beverage_g") {
+            Some(weighed) => Some(weighed),
+            None => Some(self.at("water_g")? - self.at("retention_g_per_g")? * self.at("dose_g")?),
+        }
+    }
+
+    fn measured_pct(&self) -> Option<Number> {
+        match self.at("tds_pct") {
+            Some(tds) => Some(tds),
+            None => Some(self.at("brix_pct")? * self.at("brix_factor")?),
+        }
+    }
+
+    /// Strength of what left the bed, percent.
+    pub(super) fn strength_pct(&self) -> Option<Number> {
+        let measured = self.measured_pct()?;
+        if !self.after_bypass {
+            return Some(measured);
+        }
+        let beverage = self.beverage_g()?;
+        Some(measured * (beverage + self.at("bypass_g")?) / beverage)
+    }
+
+    /// Strength of the cup, percent.
+    pub(super) fn cup_strength_pct(&self) -> Option<Number> {
+        let measured = self.measured_pct()?;
+        match self.at("bypass_g") {
+            Some(bypass) if !self.after_bypass => {
+                let beverage = self.beverage_g()?;
+                Some(measured * beverage / (beverage + bypass))
+            }
+            _ => Some(measured),
+        }
+    }
+
+    fn dry_dose_g(&self) -> Option<Number> {
+        Some(self.at("dose_g")? * (Number::constant(1.0) - self.part("moisture_pct") - self.part("co2_pct")))
+    }
+
+    /// Extraction yield, percent.
+    pub(super) fn yield_pct(&self) -> Option<Number> {
+        let (one, hundred) = (Number::constant(1.0), Number::constant(100.0));
+        let strength = self.strength_pct()? / hundred;
+        let dissolved_g = match self.convention {
+            Convention::Percolation => strength * self.beverage_g()?,
+            Convention::Immersion => strength / (one - strength) * self.at("water_g")?,
+        };
+        Some(hundred * dissolved_g / self.dry_dose_g()?)
+    }
+
+    fn retained_water_g(&self) -> Option<Number> {
+        let water_part = Number::constant(1.0) - self.strength_pct()? / Number::constant(100.0);
+        Some(self.at("water_g")? - self.beverage_g()? * water_part - self.at("evaporated_g")?)
+    }
+
+    /// Water poured that the bed keeps, to a gram of dose.
+    pub(super) fn retained_water_g_per_g(&self) -> Option<Number> {
+        Some(self.retained_water_g()? / self.at("dose_g")?)
+    }
+
+    /// Dry mass of the spent bed, g.
+    pub(super) fn spent_dry_g(&self) -> Option<Number> {
+        let carried_out = self.strength_pct()? / Number::constant(100.0) * self.beverage_g()?;
+        Some(self.dry_dose_g()? - carried_out)
+    }
+
+    /// Water in the spent bed, the dose's own moisture included, to a gram of its dry mass.
+    pub(super) fn spent_water_g_per_g(&self) -> Option<Number> {
+        let own_water = self.at("dose_g")? * self.part("moisture_pct");
+        Some((self.retained_water_g()? + own_water) / self.spent_dry_g()?)
+    }
+}

@@ -1,0 +1,56 @@
+//! In: a number as it was given. Out: the same with its sd, or the reason why nothing can be made of it.
+
+use crate::{Estimate, Maybe, Undefined};
+
+/// A number from the metadata or the options, above 0.
+pub(super) fn stated(name: &str, value: Option<f64>, sd: f64) -> Maybe {
+    match value {
+        Some(value) => positive(name, Estimate::new(value, sd)),
+        None => Err(Undefined::because(format!("{name} was not given"))),
+    }
+}
+
+/// An estimate above 0.
+pub(super) fn positive(name: &str, estimate: Estimate) -> Maybe {
+    match finite(name, estimate)? {
+        Estimate { value, .. } if value <= 0.0 => {
+            Err(Undefined::because(format!("{name} is {value}: it must be above 0")))
+        }
+        known => Ok(known),
+    }
+}
+
+/// An estimate whose value is a number and whose sd is one, 0 or more.
+pub(super) fn finite(name: &str, estimate: Estimate) -> Maybe {
+    let Estimate { value, sd } = estimate;
+    if !value.is_finite() {
+        return Err(Undefined::because(format!("{name} is {value}: it must be a finite number")));
+    }
+    if !(sd.is_finite() && sd >= 0.0) {
+        return Err(Undefined::because(format!(
+            "the sd of {name} is {sd}: it must be a finite number, 0 or more"
+        )));
+    }
+    Ok(estimate)
+}
+
+/// All of the numbers, or every reason why one is missing, each told once.
+pub(super) fn all<const N: usize>(numbers: [&Maybe; N]) -> Result<[Estimate; N], Undefined> {
+    match reasons(numbers.into_iter()) {
+        Some(why) => Err(why),
+        None => Ok(numbers.map(|number| number.clone().unwrap_or(Estimate::exact(f64::NAN)))),
+    }
+}
+
+/// Every reason why one of the numbers is missing, each told once; None where none is.
+pub(super) fn reasons<'a>(numbers: impl Iterator<Item = &'a Maybe>) -> Option<Undefined> {
+    let mut told: Vec<&str> = Vec::new();
+    for why in numbers.filter_map(|number| number.as_ref().err()) {
+        for reason in why.reason.split("; ") {
+            if !told.contains(&reason) {
+                told.push(reason);
+            }
+        }
+    }
+    (!told.is_empty()).then(|| Undefined::because(told.join("; ")))
+}
