@@ -9,10 +9,13 @@
 from . import balance, datasets, water
 from ._errors import PourlineError
 from ._pourline import (
+    Bed,
+    BedCurve,
     Brew,
     BudgetRow,
     Calibration,
     ChannelTrace,
+    DrainLaw,
     Errors,
     Estimate,
     Event,
@@ -23,6 +26,7 @@ from ._pourline import (
     Meta,
     Options,
     Pour,
+    PourDrain,
     Rest,
     Score,
     Segments,
@@ -33,6 +37,7 @@ from ._pourline import (
     __version__,
     analyze,
     analyze_many,
+    bed,
     calibrate,
     condition,
     extraction,
@@ -48,10 +53,13 @@ from .reports import report
 from .tables import Table
 
 __all__ = [
+    "Bed",
+    "BedCurve",
     "Brew",
     "BudgetRow",
     "Calibration",
     "ChannelTrace",
+    "DrainLaw",
     "Errors",
     "Estimate",
     "Event",
@@ -62,6 +70,7 @@ __all__ = [
     "Meta",
     "Options",
     "Pour",
+    "PourDrain",
     "PourlineError",
     "Rest",
     "Score",
@@ -75,6 +84,7 @@ __all__ = [
     "analyze",
     "analyze_many",
     "balance",
+    "bed",
     "calibrate",
     "condition",
     "datasets",

@@ -328,6 +328,144 @@ class Flow:
     def __len__(self) -> int: ...
 
 @final
+class Bed:
+    """What the bed did in one brew. What cannot be had is an `Undefined` that tells why."""
+
+    @property
+    def curve(self) -> BedCurve | Undefined:
+        """Water held, beverage and its flow over time: a `BedCurve`."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in all, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected by the end, g."""
+    @property
+    def first_drip_s(self) -> Estimate | Undefined:
+        """First instant of the first flow of beverage that lasts, s."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the last pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the last pour until then, s."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """Water less beverage at the end, per gram of dose, g/g."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water alone that the bed kept, per gram of dose, g/g: retention plus yield; in a brew, less the vapour that was stated."""
+    @property
+    def law(self) -> DrainLaw | Undefined:
+        """How the bed drains after the last pour: a `DrainLaw`."""
+    @property
+    def loss_g(self) -> Estimate | Undefined:
+        """What the readings lost while nothing was taken away, g."""
+    @property
+    def most_vapour_g(self) -> Estimate | Undefined:
+        """The most of it that evaporation can have taken, g."""
+    @property
+    def pours(self) -> list[PourDrain]:
+        """A row a pour."""
+    @property
+    def cautions(self) -> list[str]:
+        """What to know before these numbers are trusted, in sentences."""
+
+@final
+class BedCurve:
+    """What the bed held over time; each array has the trace's length, NaN where nothing is claimed."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s."""
+    @property
+    def held_g(self) -> _Array:
+        """Water poured less beverage collected, g: in the bed, or on its way to the server."""
+    @property
+    def held_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_g(self) -> _Array:
+        """Beverage collected so far, g."""
+    @property
+    def beverage_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_flow_g_per_s(self) -> _Array:
+        """Flow of beverage into the server, g/s."""
+    @property
+    def beverage_flow_sd_g_per_s(self) -> _Array:
+        """Its standard deviation, g/s."""
+    def __len__(self) -> int: ...
+
+@final
+class DrainLaw:
+    """The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour."""
+
+    @property
+    def exponent(self) -> Estimate:
+        """The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential."""
+    @property
+    def head_exponent(self) -> Estimate | Undefined:
+        """The exponent of the head, where `vessel_exponent` is given."""
+    @property
+    def from_s(self) -> float:
+        """First instant of the readings that it was fitted to, s."""
+    @property
+    def to_s(self) -> float:
+        """The last of them, s."""
+    @property
+    def standing_g(self) -> Estimate:
+        """What stood in the bed at the first instant, g, beyond what it keeps."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow at the first instant, g/s."""
+    @property
+    def empty_after_s(self) -> Estimate | Undefined:
+        """Time from the first instant until the bed is empty, s."""
+    @property
+    def beverage_g(self) -> Estimate:
+        """Beverage once all has drained, g."""
+    @property
+    def residual_g(self) -> float:
+        """Root mean square of what the law leaves of the readings, g."""
+    @property
+    def residual_over_noise(self) -> float:
+        """The same over the noise of a reading: 1 is a perfect fit."""
+    @property
+    def exponential_residual_g(self) -> float:
+        """What the best exponential leaves, g."""
+    @property
+    def exponential_rejected_sd(self) -> float:
+        """How surely an exponential is worse, in sd; above 3 it is rejected."""
+
+@final
+class PourDrain:
+    """What the bed did before and after one pour."""
+
+    @property
+    def held_at_start_g(self) -> Estimate | Undefined:
+        """Water held when the pour starts, g."""
+    @property
+    def drained_share(self) -> Estimate | Undefined:
+        """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the pour until then, s."""
+    @property
+    def conductance_g_per_s(self) -> Estimate | Undefined:
+        """Flow with 50 g (`standing_g` of the options) standing in the bed, g/s."""
+    @property
+    def conductance_ratio(self) -> Estimate | Undefined:
+        """Conductance over that after the pour before, both at one viscosity."""
+    @property
+    def permeability_m2(self) -> Estimate | Undefined:
+        """Permeability of the bed, m2, where its size is given."""
+
+@final
 class BudgetRow:
     """One input of the yield and what it adds to the yield's sd."""
 
@@ -414,10 +552,11 @@ class Options:
         *,
         condition: Mapping[str, Any] | None = None,
         segment: Mapping[str, Any] | None = None,
+        bed: Mapping[str, Any] | None = None,
         extraction: Mapping[str, Any] | None = None,
     ) -> Options: ...
     def to_dict(self) -> dict[str, dict[str, Any]]:
-        """All options with their values: a dict of three dicts."""
+        """All options with their values: a dict of four dicts."""
     def changed(self) -> dict[str, dict[str, Any]]:
         """The options that are not at their default: a dict of dicts."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -448,6 +587,9 @@ class Brew:
     @property
     def beverage_g(self) -> Estimate | Undefined:
         """Beverage collected by the end, g."""
+    @property
+    def bed(self) -> Bed:
+        """What the bed held, kept and let through."""
     @property
     def extraction(self) -> Extraction:
         """Yield, strength, ratio and retention."""
@@ -678,11 +820,14 @@ def segment(trace: Trace, **options: Any) -> Segments:
 def flow(trace: Trace, segments: Segments) -> Flow:
     """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
 
+def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
+    """What the bed held, kept and let through. What cannot be had says why."""
+
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
     """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
 
 def analyze(log: _Source, options: Options | None = None) -> Brew:
-    """One log the whole way: `condition`, `segment`, `flow` and `extraction` in one call."""
+    """One log the whole way: `condition`, `segment`, `flow`, `bed` and `extraction` in one call."""
 
 def analyze_many(
     logs: Iterable[_Source | PourlineError],

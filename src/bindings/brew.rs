@@ -1,5 +1,6 @@
 //! `Brew`: all that one log tells.
 
+use super::bed::PyBed;
 use super::estimate::maybe;
 use super::extraction::PyExtraction;
 use super::flow::PyFlow;
@@ -78,6 +79,12 @@ impl PyBrew {
     #[getter]
     fn beverage_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.beverage_g)
+    }
+
+    /// What the bed held, kept and let through.
+    #[getter]
+    fn bed(&self) -> PyBed {
+        PyBed::from(self.inner.bed.clone())
     }
 
     /// Yield, strength, ratio and retention.

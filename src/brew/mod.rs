@@ -2,13 +2,12 @@
 
 mod many;
 mod rows;
-mod totals;
 
 pub use many::analyze_many;
 
 use crate::{
-    ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta, Result, SegmentOptions,
-    Segments, Table, Trace, condition, extraction, flow, segment,
+    Bed, BedOptions, BeverageSource, ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta,
+    Result, SegmentOptions, Segments, Table, Trace, bed, condition, extraction, flow, segment,
 };
 use serde::{Deserialize, Serialize};
 
@@ -27,6 +26,8 @@ pub struct Options {
     pub condition: ConditionOptions,
     /// Of `segment`.
     pub segment: SegmentOptions,
+    /// Of `bed`.
+    pub bed: BedOptions,
     /// Of `extraction`.
     pub extraction: ExtractionOptions,
 }
@@ -49,6 +50,8 @@ pub struct Brew {
     pub segments: Segments,
     /// Flow of water, where water was weighed.
     pub flow: Option<Flow>,
+    /// What the bed held, kept and let through.
+    pub bed: Bed,
     /// Water poured in all, g.
     #[serde(with = "crate::estimate::maybe")]
     pub water_g: Maybe,
@@ -63,7 +66,7 @@ pub struct Brew {
     pub version: String,
 }
 
-/// Analyses one log: `condition`, `segment`, `flow` and `extraction` in one call.
+/// Analyses one log: `condition`, `segment`, `flow`, `bed` and `extraction` in one call.
 ///
 /// ```
 /// use pourline::{Options, Recipe, analyze, simulate};
@@ -76,18 +79,25 @@ pub struct Brew {
 /// # Errors
 /// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    options.bed.check()?;
     options.extraction.check()?;
     let trace = condition(log, &options.condition)?;
     let segments = segment(&trace, &options.segment)?;
     let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
-    let water_g = totals::water(&trace, &segments);
-    let beverage_g = totals::beverage(&trace);
+    let mut bed = bed(&trace, &segments, flow.as_ref(), &options.bed);
+    let (water_g, beverage_g) = (bed.water_g.clone(), bed.beverage_g.clone());
     let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
+    if extraction.beverage_source == Some(BeverageSource::Weighed) {
+        // One brew, one number: extraction knows the options of dose and strength, bypass and vapour.
+        bed.retention_g_per_g.clone_from(&extraction.retention_g_per_g);
+        bed.retained_water_g_per_g.clone_from(&extraction.retained_water_g_per_g);
+    }
     Ok(Brew {
         meta: log.meta.clone(),
         trace,
         segments,
         flow,
+        bed,
         water_g,
         beverage_g,
         extraction,

@@ -1,7 +1,7 @@
 //! In: the samples and a fit. Out: what is assumed of hand and scale beside the bursts.
 
 use super::SegmentOptions;
-use super::fit::{Fit, Group};
+use super::fitted::{Fit, Group};
 use super::samples::Samples;
 use super::step::{Normal, normal};
 use super::wander::Wander;

@@ -5,7 +5,7 @@
 
 use super::SegmentOptions;
 use super::filter::Smoothed;
-use super::fit::{Fit, Group};
+use super::fitted::{Fit, Group};
 use super::pour::{Pour, Rest};
 use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS};

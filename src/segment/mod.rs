@@ -4,6 +4,7 @@ mod choose;
 mod edges;
 mod filter;
 mod fit;
+mod fitted;
 mod pour;
 mod propose;
 mod samples;
@@ -12,7 +13,7 @@ mod step;
 pub(crate) mod wander;
 pub use pour::{LagSource, Pour, Rest, Segments};
 
-pub(crate) use fit::{Fit, Group};
+pub(crate) use fitted::{Fit, Group};
 
 use crate::{Error, Estimate, Maybe, Result, Trace, Undefined};
 use propose::{USUAL_LAG_S, propose};

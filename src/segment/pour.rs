@@ -1,6 +1,6 @@
 //! Pours and rests.
 
-use super::fit::Fit;
+use super::fitted::Fit;
 use crate::{Estimate, Maybe};
 use serde::{Deserialize, Serialize};
 

@@ -1,7 +1,7 @@
 //! In: the samples and a fit. Out: the fit one Gauss-Newton step on.
 
 use super::SegmentOptions;
-use super::fit::{Expected, Fit, Group};
+use super::fitted::{Expected, Fit, Group};
 use super::samples::Samples;
 use super::shape::{MIN_RAMP_S, PARAMETERS, Scale};
 use super::wander::Wander;
