@@ -44,9 +44,9 @@ fn written<S: serde::Serializer>(
 /// assert_eq!(first.factors["kettle"], "Fernspout");
 /// let taken: Taken = study.take("mean_flow_g_per_s", &["kettle"])?;
 /// assert_eq!(taken.levels[0], ["Fernspout", "Broadlip"]);
-/// // No dose was given, so no brew has a yield: both are missing, and each says why.
-/// let missing: Vec<Missing> = study.take("yield_pct", &[])?.missing;
-/// assert!(missing.len() == 2 && missing[0].reason.contains("dose_g"));
+/// // Nothing was said of the bed's shape: both brews are missing, and each says why.
+/// let missing: Vec<Missing> = study.take("permeability_m2", &[])?.missing;
+/// assert_eq!((missing.len(), missing[0].reason.as_str()), (2, "pour 1, 2, 3, 4: flat_bed was not given"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
