@@ -373,6 +373,10 @@ class PourMeasures:
     def steadiness_cv(self) -> Estimate | Undefined:
         """Sd over mean of the flow on the plateau, over time, the scale's noise taken out."""
     @property
+    def steadiness_likely_cv(self) -> Estimate | Undefined:
+        """The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large."""
+
+    @property
     def steadiness_at_most_cv(self) -> Estimate | Undefined:
         """What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves."""
     @property
