@@ -2,7 +2,7 @@
 
 use super::blocks::Units;
 use super::cautions::FEWEST;
-use super::contrast::ContrastOptions;
+use super::contrast_options::ContrastOptions;
 use super::permute::{Dealing, permutation};
 use super::tukey::{Together, centred, sizes};
 use super::welch::{moments, welch_f};
