@@ -81,7 +81,7 @@ fn beta(a: f64, b: f64, x: f64) -> f64 {
 }
 
 /// Where `below` turns from true to false.
-fn root(mut low: f64, mut high: f64, below: impl Fn(f64) -> bool) -> f64 {
+pub(crate) fn root(mut low: f64, mut high: f64, below: impl Fn(f64) -> bool) -> f64 {
     loop {
         let middle = f64::midpoint(low, high);
         if middle <= low || middle >= high {
