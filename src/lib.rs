@@ -37,7 +37,7 @@ pub mod water;
 
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
-pub use compare::{Pours, Study, gather};
+pub use compare::{Comparison, Pours, Study, compare, gather};
 pub use condition::{
     CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
     calibrate, condition,

@@ -7,6 +7,7 @@
 """
 
 from . import balance, datasets, water
+from ._compared import plot_comparison
 from ._errors import PourlineError
 from ._pourline import (
     Bed,
@@ -15,6 +16,8 @@ from ._pourline import (
     BudgetRow,
     Calibration,
     ChannelTrace,
+    Comparison,
+    Contrast,
     Design,
     DrainLaw,
     Errors,
@@ -43,6 +46,7 @@ from ._pourline import (
     analyze_many,
     bed,
     calibrate,
+    compare,
     condition,
     extraction,
     flow,
@@ -65,6 +69,8 @@ __all__ = [
     "BudgetRow",
     "Calibration",
     "ChannelTrace",
+    "Comparison",
+    "Contrast",
     "Design",
     "DrainLaw",
     "Errors",
@@ -96,6 +102,7 @@ __all__ = [
     "balance",
     "bed",
     "calibrate",
+    "compare",
     "condition",
     "datasets",
     "extraction",
@@ -103,6 +110,7 @@ __all__ = [
     "gather",
     "measures",
     "plot",
+    "plot_comparison",
     "read",
     "recipe",
     "report",

@@ -35,7 +35,8 @@ def _is_number(text: str) -> bool:
     return not text or text[0] in "0123456789+-" or text.startswith("undefined")
 
 
-def _head(title: str, line: str) -> str:
+def head(title: str, line: str) -> str:
+    """Return the first lines of a card."""
     return f"<div><strong>{escape(title)}</strong></div><div style='opacity:.75;font-size:.85em'>{escape(line)}</div>"
 
 
@@ -44,7 +45,7 @@ def log_card(log: Log) -> str:
     time_s = log.time_s
     weighed = [word for word, mass in (("water", log.water_g), ("beverage", log.beverage_g)) if mass is not None]
     line = f"{len(log)} samples over {time_s.max() - time_s.min():.1f} s, {' and '.join(weighed)}"
-    head = _head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
+    head = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
     return f'<div style="{BOX}">{head}{log_figure(log)}</div>'
 
 
@@ -53,7 +54,7 @@ def brew_card(brew: Brew) -> str:
     events = brew.events
     number = brew.extraction.yield_pct
     parts = [
-        _head(name_of(brew.meta), known(brew.meta)),
+        head(name_of(brew.meta), known(brew.meta)),
         brew_figure(brew, width=600, height=270),
         table(["pour", *(head for head, _ in POUR_COLUMNS)], pour_rows(brew)) if brew.pours else "<div>no pours</div>",
         f"<div>water {escape(told(brew.water_g, 'g'))}, beverage {escape(told(brew.beverage_g, 'g'))}, "

@@ -801,6 +801,162 @@ class Study:
     def __len__(self) -> int: ...
 
 @final
+class Comparison:
+    """Whether kettles, grinders, brewers or people differ in one measure."""
+
+    @property
+    def measure(self) -> str:
+        """The measure."""
+
+    @property
+    def unit(self) -> str:
+        """Its unit, "" where it has none."""
+
+    @property
+    def by(self) -> str:
+        """The factor whose levels are the groups."""
+
+    @property
+    def blocks(self) -> list[str]:
+        """The factors within whose levels the groups were compared."""
+
+    @property
+    def independent(self) -> str:
+        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
+
+    @property
+    def pairs(self) -> list[Contrast]:
+        """Every pair of groups."""
+
+    @property
+    def overall_p(self) -> Estimate | Undefined:
+        """How often chance alone would make all groups differ as much."""
+
+    @property
+    def within_sd(self) -> Estimate | Undefined:
+        """Sd within groups and blocks, with its standard error."""
+
+    @property
+    def measurement_share(self) -> Estimate | Undefined:
+        """Share of the variance within groups that the measurement itself brings, 0 to 1."""
+
+    @property
+    def level(self) -> float:
+        """Share of intervals that hold the truth."""
+
+    @property
+    def cautions(self) -> list[str]:
+        """What must be said with these numbers."""
+
+    @property
+    def sentences(self) -> list[str]:
+        """The answer, a sentence for each pair of groups."""
+
+    def table(self) -> Table:
+        """A row for each pair of groups; differences in the unit of the measure."""
+
+    def groups_table(self) -> Table:
+        """A row for each group: independent units, mean with standard error, sd."""
+
+    def values_table(self) -> Table:
+        """A row for each value that was compared: brew, group, levels of the blocks, value and its own sd."""
+
+    def missing_table(self) -> Table:
+        """A row for each brew that could not take part, or lacks some pours, and why."""
+
+@final
+class Contrast:
+    """Two groups: the second less the first."""
+
+    @property
+    def a(self) -> str:
+        """The first group."""
+
+    @property
+    def b(self) -> str:
+        """The second group."""
+
+    @property
+    def units(self) -> tuple[int, int]:
+        """Independent units of the two that can be compared."""
+
+    @property
+    def difference(self) -> Estimate:
+        """b less a, with its standard error."""
+
+    @property
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference, for this pair alone."""
+
+    @property
+    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference by the bootstrap, which does not ask for normal scatter."""
+
+    @property
+    def tukey_interval(self) -> tuple[float, float] | Undefined:
+        """Interval by Tukey and Kramer: those of all pairs hold together."""
+
+    @property
+    def difference_pct(self) -> Estimate | Undefined:
+        """The difference in percent of the mean of a."""
+
+    @property
+    def interval_pct(self) -> tuple[float, float] | Undefined:
+        """Interval of that, percent."""
+
+    @property
+    def hedges_g(self) -> Estimate | Undefined:
+        """The difference over the sd within groups and blocks, corrected for few values."""
+
+    @property
+    def hedges_g_interval(self) -> tuple[float, float] | Undefined:
+        """Its interval."""
+
+    @property
+    def t(self) -> Estimate | Undefined:
+        """Difference over standard error."""
+
+    @property
+    def degrees(self) -> float:
+        """Degrees of freedom of that."""
+
+    @property
+    def p(self) -> Estimate | Undefined:
+        """How often chance alone would make the groups differ as much, by dealing them anew within blocks."""
+
+    @property
+    def p_holm(self) -> Estimate | Undefined:
+        """The same, corrected for the number of pairs (Holm)."""
+
+    @property
+    def p_model(self) -> Estimate | Undefined:
+        """The same, by Student's t, which asks for normal scatter."""
+
+    @property
+    def arrangements(self) -> float:
+        """In how many ways the groups could have been dealt."""
+
+    @property
+    def p_alike(self) -> Estimate | Undefined:
+        """p for the difference being the same at every level of the first block."""
+
+    @property
+    def could_see(self) -> Estimate | Undefined:
+        """The smallest true difference that this study finds with the power asked for."""
+
+    @property
+    def margin(self) -> float | None:
+        """The margin that was stated, None without one."""
+
+    @property
+    def p_equivalence(self) -> Estimate | Undefined | None:
+        """The larger p of the two one-sided tests of that margin; None without one."""
+
+    @property
+    def alike(self) -> bool | None:
+        """Whether the two are shown to be alike within the margin; None where that is not told."""
+
+@final
 class Design:
     """How many brews there are of each pair of levels of two factors."""
 
@@ -962,6 +1118,16 @@ def segment(trace: Trace, **options: Any) -> Segments:
 
 def flow(trace: Trace, segments: Segments) -> Flow:
     """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
+
+def compare(
+    study: Study | Iterable[Brew | PourlineError] | ArrowStream,
+    measure: str,
+    by: str,
+    blocks: str | Sequence[str] | None = None,
+    pours: Literal["mean", "each"] | int | None = None,
+    **options: Any,
+) -> Comparison:
+    """Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day."""
 
 def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
     """Puts brews into one study, a row a brew."""

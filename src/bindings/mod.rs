@@ -8,6 +8,7 @@ mod bed;
 mod brew;
 mod calibrate;
 mod chart;
+mod compare;
 mod error;
 mod estimate;
 mod extraction;
@@ -58,6 +59,9 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<brew::PyBrew>()?;
     module.add_class::<study::PyStudy>()?;
     module.add_class::<study::PyDesign>()?;
+    module.add_class::<compare::PyComparison>()?;
+    module.add_class::<compare::PyContrast>()?;
+    module.add_function(wrap_pyfunction!(compare::compare, module)?)?;
     module.add_function(wrap_pyfunction!(study::gather, module)?)?;
     module.add_class::<truth::PyTruth>()?;
     module.add_class::<truth::PyTruePour>()?;

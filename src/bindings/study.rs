@@ -103,9 +103,7 @@ impl PyStudy {
     /// ['the table has no value there']
     #[pyo3(signature = (measure, *factors))]
     fn missing<'py>(&self, measure: &str, factors: &Bound<'py, PyTuple>) -> PyResult<Bound<'py, PyAny>> {
-        let taken = taken(&self.inner, measure, &texts(factors)?)?;
-        let all: Vec<Missing> = taken.missing.into_iter().chain(taken.partial).collect();
-        table(factors.py(), &Missing::table(&all))
+        missing_table(factors.py(), &taken(&self.inner, measure, &texts(factors)?)?)
     }
 
     /// How two factors lie to each other.
@@ -254,6 +252,12 @@ pub(super) fn study_from(given: &Bound<'_, PyAny>) -> PyResult<Study> {
     Ok(gather(given.py(), given, None)?.inner)
 }
 
+/// What is missing of a measure.
+pub(super) fn missing_table<'py>(py: Python<'py>, taken: &Taken) -> PyResult<Bound<'py, PyAny>> {
+    let all: Vec<Missing> = taken.missing.iter().chain(&taken.partial).cloned().collect();
+    table(py, &Missing::table(&all))
+}
+
 /// One measure with some factors.
 pub(super) fn taken(study: &Study, measure: &str, factors: &[String]) -> PyResult<Taken> {
     Ok(study.take(measure, &factors.iter().map(String::as_str).collect::<Vec<_>>())?)
@@ -261,6 +265,12 @@ pub(super) fn taken(study: &Study, measure: &str, factors: &[String]) -> PyResul
 
 fn texts(names: &Bound<'_, PyTuple>) -> PyResult<Vec<String>> {
     names.iter().map(|name| name.extract()).collect()
+}
+
+/// Names, or a single one.
+pub(super) fn names(given: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<String>> {
+    let Some(given) = given else { return Ok(Vec::new()) };
+    given.extract::<String>().map(|one| vec![one]).or_else(|_| given.extract())
 }
 
 /// A table that speaks Arrow.

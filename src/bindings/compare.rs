@@ -1,0 +1,336 @@
+//! `compare`, `Comparison` and `Contrast`: whether groups of brews differ.
+
+use super::error::argument;
+use super::estimate::{PyUndefined, maybe};
+use super::json::from_dict;
+use super::study::{PyStudy, gather, missing_table, names, study_from};
+use super::table::table;
+use crate::compare::{Comparison, Contrast, ContrastOptions, MaybeInterval};
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+/// Whether kettles, grinders, brewers or people differ in one measure.
+///
+/// >>> import pourline
+/// >>> flow = [6.1, 6.9, 6.3, 7.0, 5.2, 6.1, 5.5, 6.3, 6.0, 7.2, 5.4, 6.0]
+/// >>> person = ["Ada"] * 4 + ["Bo"] * 4 + ["Ada"] * 2 + ["Bo"] * 2
+/// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 6, "person": person, "flow": flow}, units={"flow": "g/s"})
+/// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
+/// >>> print(found)
+/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.596 to +1.071 g/s): more than chance explains (p 0.005).
+/// >>> found.pairs[0].difference
+/// Estimate(0.8333333333333334, sd=0.1051...)
+#[pyclass(frozen, module = "pourline", name = "Comparison")]
+pub(super) struct PyComparison {
+    pub(super) inner: Comparison,
+}
+
+#[pymethods]
+impl PyComparison {
+    /// The measure.
+    #[getter]
+    fn measure(&self) -> &str {
+        &self.inner.measure
+    }
+
+    /// Its unit, "" where it has none.
+    #[getter]
+    fn unit(&self) -> &str {
+        &self.inner.unit
+    }
+
+    /// The factor whose levels are the groups.
+    #[getter]
+    fn by(&self) -> &str {
+        &self.inner.by
+    }
+
+    /// The factors within whose levels the groups were compared.
+    #[getter]
+    fn blocks(&self) -> Vec<String> {
+        self.inner.contrasts.blocks.clone()
+    }
+
+    /// What one independent unit is: "brew", or the factor whose levels carry the groups.
+    #[getter]
+    fn independent(&self) -> &str {
+        &self.inner.contrasts.unit
+    }
+
+    /// Every pair of groups.
+    #[getter]
+    fn pairs(&self) -> Vec<PyContrast> {
+        self.inner.contrasts.pairs.iter().map(|pair| PyContrast { inner: pair.clone() }).collect()
+    }
+
+    /// How often chance alone would make all groups differ as much.
+    #[getter]
+    fn overall_p(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.contrasts.overall_p)
+    }
+
+    /// Sd within groups and blocks, with its standard error.
+    #[getter]
+    fn within_sd(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.contrasts.within_sd)
+    }
+
+    /// Share of the variance within groups that the measurement itself brings, 0 to 1.
+    #[getter]
+    fn measurement_share(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.contrasts.measurement_share)
+    }
+
+    /// Share of intervals that hold the truth.
+    #[getter]
+    fn level(&self) -> f64 {
+        self.inner.contrasts.level
+    }
+
+    /// What must be said with these numbers.
+    #[getter]
+    fn cautions(&self) -> Vec<String> {
+        self.inner.contrasts.cautions.clone()
+    }
+
+    /// The answer, a sentence for each pair of groups.
+    #[getter]
+    fn sentences(&self) -> Vec<String> {
+        self.inner.sentences()
+    }
+
+    /// A row for each pair of groups; differences in the unit of the measure.
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
+    }
+
+    /// A row for each group: independent units, mean with standard error, sd.
+    fn groups_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.groups_table())
+    }
+
+    /// A row for each value that was compared: brew, group, levels of the blocks, value and its own sd.
+    fn values_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.values_table())
+    }
+
+    /// A row for each brew that could not take part, or lacks some pours, and why.
+    fn missing_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        missing_table(py, &self.inner.taken)
+    }
+
+    fn __str__(&self) -> String {
+        self.inner.sentences().join("\n")
+    }
+
+    fn __repr__(&self) -> String {
+        let Comparison { measure, by, contrasts, .. } = &self.inner;
+        format!("<Comparison of {measure} by {by}: {} groups>", contrasts.groups.len())
+    }
+
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._compared")?.call_method1("comparison_card", (slf,))?.extract()
+    }
+}
+
+/// Two groups: the second less the first.
+///
+/// >>> import pourline
+/// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 4, "flow": [6.1, 6.9, 6.3, 7.0, 6.2, 6.1, 6.5, 6.3]})
+/// >>> pair = pourline.compare(pourline.Study(own), "flow", by="kettle").pairs[0]
+/// >>> pair.a, pair.b, pair.units
+/// ('Fernspout', 'Broadlip', (4, 4))
+#[pyclass(frozen, module = "pourline", name = "Contrast")]
+pub(super) struct PyContrast {
+    inner: Contrast,
+}
+
+#[pymethods]
+impl PyContrast {
+    /// The first group.
+    #[getter]
+    fn a(&self) -> &str {
+        &self.inner.a
+    }
+
+    /// The second group.
+    #[getter]
+    fn b(&self) -> &str {
+        &self.inner.b
+    }
+
+    /// Independent units of the two that can be compared.
+    #[getter]
+    fn units(&self) -> (usize, usize) {
+        self.inner.units.into()
+    }
+
+    /// b less a, with its standard error.
+    #[getter]
+    fn difference(&self) -> crate::Estimate {
+        self.inner.difference
+    }
+
+    /// Interval of the difference, for this pair alone.
+    #[getter]
+    fn interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        ends(py, &self.inner.interval)
+    }
+
+    /// Interval of the difference by the bootstrap, which does not ask for normal scatter.
+    #[getter]
+    fn bootstrap_interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        ends(py, &self.inner.bootstrap_interval)
+    }
+
+    /// Interval by Tukey and Kramer: those of all pairs hold together.
+    #[getter]
+    fn tukey_interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        ends(py, &self.inner.tukey_interval)
+    }
+
+    /// The difference in percent of the mean of a.
+    #[getter]
+    fn difference_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.difference_pct)
+    }
+
+    /// Interval of that, percent.
+    #[getter]
+    fn interval_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        ends(py, &self.inner.interval_pct)
+    }
+
+    /// The difference over the sd within groups and blocks, corrected for few values.
+    #[getter]
+    fn hedges_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.hedges_g)
+    }
+
+    /// Its interval.
+    #[getter]
+    fn hedges_g_interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        ends(py, &self.inner.hedges_g_interval)
+    }
+
+    /// Difference over standard error.
+    #[getter]
+    fn t(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.t)
+    }
+
+    /// Degrees of freedom of that.
+    #[getter]
+    fn degrees(&self) -> f64 {
+        self.inner.degrees
+    }
+
+    /// How often chance alone would make the groups differ as much, by dealing them anew within blocks.
+    #[getter]
+    fn p(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.p)
+    }
+
+    /// The same, corrected for the number of pairs (Holm).
+    #[getter]
+    fn p_holm(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.p_holm)
+    }
+
+    /// The same, by Student's t, which asks for normal scatter.
+    #[getter]
+    fn p_model(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.p_model)
+    }
+
+    /// In how many ways the groups could have been dealt.
+    #[getter]
+    fn arrangements(&self) -> f64 {
+        self.inner.arrangements
+    }
+
+    /// p for the difference being the same at every level of the first block.
+    #[getter]
+    fn p_alike(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.p_alike)
+    }
+
+    /// The smallest true difference that this study finds with the power asked for.
+    #[getter]
+    fn could_see(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.could_see)
+    }
+
+    /// The margin that was stated, None without one.
+    #[getter]
+    fn margin(&self) -> Option<f64> {
+        self.inner.equivalence.as_ref().map(|e| e.margin)
+    }
+
+    /// The larger p of the two one-sided tests of that margin; None without one.
+    #[getter]
+    fn p_equivalence(&self, py: Python<'_>) -> PyResult<Option<Py<PyAny>>> {
+        self.inner.equivalence.as_ref().map(|e| maybe(py, &e.p)).transpose()
+    }
+
+    /// Whether the two are shown to be alike within the margin; None where that is not told.
+    #[getter]
+    fn alike(&self) -> Option<bool> {
+        self.inner.equivalence.as_ref().and_then(|e| e.alike)
+    }
+
+    fn __repr__(&self) -> String {
+        let Contrast { a, b, difference, .. } = &self.inner;
+        format!("<Contrast {b} less {a}: {difference}>")
+    }
+}
+
+fn ends(py: Python<'_>, interval: &MaybeInterval) -> PyResult<Py<PyAny>> {
+    Ok(match interval {
+        Ok([low, high]) => (*low, *high).into_pyobject(py)?.into_any().unbind(),
+        Err(why) => Py::new(py, PyUndefined::from(why.clone()))?.into_any(),
+    })
+}
+
+/// Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day.
+///
+/// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. Keywords are the options: `level` (0.95), `margin` (the
+/// largest difference that does not matter, for a test of equivalence), `power` (0.8), `seed`, `draws`, `resamples`, `exact_up_to`, and
+/// `average_repeats` (rows of one brew are averaged in place of refusing their p).
+///
+/// >>> import pourline
+/// >>> names = [f"{kettle}-ada-{n:02}" for kettle, first in (("fernspout", 1), ("broadlip", 9)) for n in range(first, first + 4)]
+/// >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in names])
+/// >>> found = pourline.compare(brews, "mean_flow_g_per_s", by="kettle", blocks=["coffee"])
+/// >>> found.pairs[0].b, found.pairs[0].difference.value > 1
+/// ('Broadlip', True)
+#[pyfunction]
+#[pyo3(signature = (study, measure, by, blocks = None, pours = None, **options))]
+pub(super) fn compare(
+    py: Python<'_>,
+    study: &Bound<'_, PyAny>,
+    measure: &str,
+    by: &str,
+    blocks: Option<&Bound<'_, PyAny>>,
+    pours: Option<&Bound<'_, PyAny>>,
+    options: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyComparison> {
+    let options = match options {
+        Some(given) => from_dict("options", ContrastOptions::default(), given)?,
+        None => ContrastOptions::default(),
+    };
+    let study = match pours {
+        Some(_) if study.is_instance_of::<PyStudy>() => {
+            return Err(argument(
+                "pours",
+                "the study was gathered already; give it brews, or leave this out",
+            ));
+        }
+        Some(_) => gather(py, study, pours)?.inner,
+        None => study_from(study)?,
+    };
+    let blocks = names(blocks)?;
+    let blocks: Vec<&str> = blocks.iter().map(String::as_str).collect();
+    let inner = py.detach(|| crate::compare::compare(&study, measure, by, &blocks, &options))?;
+    Ok(PyComparison { inner })
+}

@@ -1,0 +1,139 @@
+"""Whether groups differ: the whole way from a table to an answer, against reference libraries on the same numbers."""
+
+from __future__ import annotations
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+import scipy.stats
+import statsmodels.api
+from numpy.typing import NDArray
+
+import pourline
+
+mpl.use("agg")
+
+
+def own(seed: int, step: float = 0.0, people: int = 3, each: int = 4) -> pourline.Table:
+    """Invented brews: two kettles, some people, person effects, and a step from one kettle to the other."""
+    random = np.random.default_rng(seed)
+    person = np.repeat([f"person {k}" for k in range(people)], 2 * each)
+    kettle = np.tile(np.repeat(["Fernspout", "Broadlip"], each), people)
+    effect = dict(zip(np.unique(person), random.normal(0, 1, people), strict=True))
+    flow = 6 + np.array([effect[p] for p in person]) + step * (kettle == "Broadlip") + random.normal(0, 0.5, len(person))
+    columns = {"person": person, "kettle": kettle, "flow_g_per_s": flow}
+    return pourline.Table(columns, units={"flow_g_per_s": "g/s"})
+
+
+def halves(table: pourline.Table) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    is_b = table["kettle"] == "Broadlip"
+    return table["flow_g_per_s"][~is_b], table["flow_g_per_s"][is_b]
+
+
+def test_two_groups_without_blocks_are_those_of_welch() -> None:
+    table = own(1, step=0.4)
+    a, b = halves(table)
+    # scipy.stats.ttest_ind, equal_var=False.
+    expected = scipy.stats.ttest_ind(b, a, equal_var=False)
+    low, high = expected.confidence_interval(0.95)
+    pair = pourline.compare(table, "flow_g_per_s", by="kettle").pairs[0]
+    assert (pair.a, pair.b, pair.units) == ("Fernspout", "Broadlip", (12, 12))
+    assert float(pair.t) == pytest.approx(expected.statistic, rel=1e-10)
+    assert pair.degrees == pytest.approx(expected.df, rel=1e-10)
+    assert float(pair.p_model) == pytest.approx(expected.pvalue, rel=1e-9)
+    assert isinstance(pair.interval, tuple)
+    assert pair.interval == pytest.approx((low, high), rel=1e-9)
+
+
+def test_two_groups_within_blocks_are_those_of_least_squares() -> None:
+    table = own(2, step=0.4)
+    design = np.column_stack(
+        [
+            table["kettle"] == "Broadlip",
+            *(table["person"] == person for person in np.unique(table["person"])),
+        ]
+    ).astype(float)
+    # statsmodels OLS: person as fixed effects.
+    expected = statsmodels.api.OLS(table["flow_g_per_s"], design).fit()
+    pair = pourline.compare(table, "flow_g_per_s", by="kettle", blocks="person").pairs[0]
+    assert pair.difference.value == pytest.approx(expected.params[0], rel=1e-9)
+    assert isinstance(pair.interval, tuple)
+    # Kettle and person may interact, and the scatter is that within each pair of them: near to, not equal to, the additive fit.
+    assert pair.difference.sd == pytest.approx(expected.bse[0], rel=0.15)
+
+
+def test_the_exact_p_is_that_of_all_arrangements() -> None:
+    table = own(3, step=0.6, people=1, each=5)
+    a, b = halves(table)
+    statistic = lambda x, y: abs(scipy.stats.ttest_ind(y, x, equal_var=False).statistic)  # noqa: E731
+    # scipy.stats.permutation_test goes through all 252.
+    expected = scipy.stats.permutation_test((a, b), statistic, n_resamples=np.inf, alternative="greater")
+    pair = pourline.compare(table, "flow_g_per_s", by="kettle").pairs[0]
+    assert pair.arrangements == 252
+    assert float(pair.p) == pytest.approx(expected.pvalue, abs=1e-12)
+
+
+def test_a_person_who_keeps_one_kettle_gives_no_p() -> None:
+    person = ["Ada"] * 4 + ["Bo"] * 4
+    kettle = ["Fernspout"] * 4 + ["Broadlip"] * 4
+    table = pourline.Table({"person": person, "kettle": kettle, "flow": [6.0, 6.1, 6.2, 6.1, 7.0, 7.1, 7.3, 6.9]})
+    pair = pourline.compare(table, "flow", by="kettle", blocks=["person"]).pairs[0]
+    assert pair.difference.value == pytest.approx(0.975)
+    assert isinstance(pair.p, pourline.Undefined)
+    assert "single person" in pair.p.reason
+
+
+def test_pours_of_one_brew_are_not_independent() -> None:
+    names = ["fernspout-ada-01", "fernspout-ada-02", "broadlip-ada-09", "broadlip-ada-10"]
+    brews = pourline.analyze_many([pourline.datasets.load(name) for name in names])
+    found = pourline.compare(brews, "mean_flow_g_per_s", by="kettle", pours="each")
+    p = found.pairs[0].p
+    assert isinstance(p, pourline.Undefined)
+    assert "one brew are not independent" in p.reason
+    averaged = pourline.compare(brews, "mean_flow_g_per_s", by="kettle", pours="each", average_repeats=True)
+    assert averaged.pairs[0].units == (2, 2)
+
+
+def test_what_is_missing_is_said() -> None:
+    table = pourline.Table({"kettle": ["a", "b"] * 4, "flow": [6.1, 6.9, 6.3, 7.0, 6.2, 6.1, 6.5, float("nan")]})
+    found = pourline.compare(table, "flow", by="kettle")
+    assert any("1 of 8 rows lack" in caution for caution in found.cautions)
+    assert found.missing_table()["brew"].tolist() == ["row 8"]
+
+
+def test_the_answer_is_a_sentence_and_a_card() -> None:
+    table = own(4, step=2.0)
+    found = pourline.compare(table, "flow_g_per_s", by="kettle", blocks="person", margin=0.1)
+    assert str(found).startswith("Broadlip is ")
+    assert "more than chance explains" in str(found)
+    assert "not shown to be alike within 0.1 g/s" in str(found)
+    nasty = pourline.Table({"kettle": ["<script>", "b"] * 4, "flow": [6.1, 6.9, 6.3, 7.0, 6.2, 6.1, 6.5, 6.0]})
+    card = pourline.compare(nasty, "flow", by="kettle")._repr_html_()
+    assert "<script>" not in card
+    assert "&lt;script&gt;" in card
+
+
+def test_the_figure_has_every_value_and_every_pair() -> None:
+    import matplotlib.pyplot as plt
+
+    found = pourline.compare(own(5), "flow_g_per_s", by="kettle")
+    _, axes = plt.subplots(1, 2)
+    values, differences = pourline.plot_comparison(found, axes)
+    assert values.get_ylabel() == "flow, g/s"
+    assert [label.get_text() for label in values.get_xticklabels()] == ["Fernspout\n12 brews", "Broadlip\n12 brews"]
+    assert [label.get_text() for label in differences.get_yticklabels()] == ["Broadlip\nless Fernspout"]
+    plt.close("all")
+    with pytest.raises(pourline.PourlineError, match="two axes"):
+        pourline.plot_comparison(found, [])
+
+
+def test_bad_input_is_refused_with_what_to_do() -> None:
+    table = own(6)
+    with pytest.raises(pourline.PourlineError, match="there is no measure"):
+        pourline.compare(table, "flow", by="kettle")
+    with pytest.raises(pourline.PourlineError, match="a block is a factor beside it"):
+        pourline.compare(table, "flow_g_per_s", by="kettle", blocks="kettle")
+    with pytest.raises(pourline.PourlineError, match="nearest is \"margin\""):
+        pourline.compare(table, "flow_g_per_s", by="kettle", margine=0.2)
+    with pytest.raises(pourline.PourlineError, match="gathered already"):
+        pourline.compare(pourline.Study(table), "flow_g_per_s", by="kettle", pours=1)
