@@ -50,6 +50,9 @@ fn too_few_pairs_are_refused_and_pairs_of_one_size_have_no_slope() {
     let level =
         agreement(&[1.0, 2.0, 3.0].map(Estimate::exact), &[3.0, 2.0, 1.0].map(Estimate::exact)).unwrap();
     assert!(level.slope.unwrap_err().reason.contains("same mean"));
+    // scipy 1.17.1, nct.ppf: ends in sd above the bias, three pairs.
+    near((level.upper_limit.low - level.bias.value) / level.sd.value, 0.7126470461442106, 2e-5, "low");
+    near((level.upper_limit.high - level.bias.value) / level.sd.value, 12.8161972728683, 2e-4, "high");
     // The sd of a pair, by hand: 0.3 and 0.4 make 0.5.
     let stated = agreement(
         &values.map(|v| Estimate::new(v.value, 0.3)),

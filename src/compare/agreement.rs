@@ -101,15 +101,19 @@ pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
     let sd = Interval::root(variance, MeanSquare { value: variance, degrees }.interval());
     let half = student_half_width(LEVEL, degrees) * (variance / size).sqrt();
     let bias = Interval { value: bias, low: bias - half, high: bias + half };
-    let mirrored = |at: Interval| Interval { value: -at.value, low: -at.high, high: -at.low };
+    let reach = reach(size);
+    let limit = |sign: f64, [value, low, high]: [f64; 3]| {
+        let at = |reach: f64| bias.value + sign * reach * sd.value;
+        Interval { value: at(value), low: at(low), high: at(high) }
+    };
     let slope = slope(&means, &differences);
     let mut found = Agreement {
         pairs: n,
         bias,
         sd,
         of_scale_sd: (pairs().map(|(a, b)| a.sd * a.sd + b.sd * b.sd).sum::<f64>() / size).sqrt(),
-        lower_limit: mirrored(upper_limit(-bias.value, sd.value, size)),
-        upper_limit: upper_limit(bias.value, sd.value, size),
+        lower_limit: limit(-1.0, [reach.value, reach.high, reach.low]),
+        upper_limit: limit(1.0, [reach.value, reach.low, reach.high]),
         slope_p: slope.as_ref().map(|(_, p)| *p).map_err(Clone::clone),
         slope: slope.map(|(slope, _)| slope),
         means,
@@ -120,38 +124,35 @@ pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
     Ok(found)
 }
 
-/// Bias and 1.96 sd. Either end of its interval is the bias and so many sd that an end lies beyond the true limit in 2.5 % of studies.
-fn upper_limit(bias: f64, sd: f64, pairs: f64) -> Interval {
+/// Sd above the bias at which the interval of the upper limit has its value and its ends: an end lies beyond the true limit in 2.5 % of studies.
+fn reach(pairs: f64) -> Interval {
     let z = normal_quantile(1.0 - TAIL);
-    let spread = Spread::of(pairs - 1.0);
+    let spreads = spreads(pairs - 1.0);
     let end = |share: f64| {
-        let (mut low, mut high) = (-1e3, 1e3);
-        for _ in 0..60 {
+        let beyond = |reach: f64| {
+            let at = |sd: f64| normal_below(pairs.sqrt() * (reach * sd - z));
+            spreads.iter().map(|(sd, weight)| weight * at(*sd)).sum::<f64>()
+        };
+        // Three pairs, the fewest, have their ends at 0.7 and 12.8.
+        let (mut low, mut high) = (0.0, 20.0);
+        for _ in 0..44 {
             let middle = f64::midpoint(low, high);
-            let beyond = spread.mean(|sd| normal_below(pairs.sqrt() * (middle * sd - z)));
-            if beyond < share { low = middle } else { high = middle }
+            if beyond(middle) < share { low = middle } else { high = middle }
         }
-        bias + sd * f64::midpoint(low, high)
+        f64::midpoint(low, high)
     };
-    Interval { value: bias + z * sd, low: end(TAIL), high: end(1.0 - TAIL) }
+    Interval { value: z, low: end(TAIL), high: end(1.0 - TAIL) }
 }
 
-/// Sd that normal values of unit sd may show, each with its probability.
-struct Spread(Vec<(f64, f64)>);
-
-impl Spread {
-    fn of(degrees: f64) -> Self {
-        let width = 10.0 / (2.0 * degrees).sqrt();
-        let (from, to, steps) = ((1.0 - width).max(0.0), 1.0 + width, 1000);
-        let place = |i: i32| from + (to - from) * (f64::from(i) + 0.5) / f64::from(steps);
-        let density = |sd: f64| ((degrees - 1.0) * sd.ln() - 0.5 * degrees * (sd * sd - 1.0)).exp();
-        let all: f64 = (0..steps).map(|i| density(place(i))).sum();
-        Self((0..steps).map(|i| (place(i), density(place(i)) / all)).collect())
-    }
-
-    fn mean(&self, of: impl Fn(f64) -> f64) -> f64 {
-        self.0.iter().map(|(sd, weight)| weight * of(*sd)).sum()
-    }
+/// The sd that normal values of unit sd may show, each with its probability. Placed by their roots, denser where they are small.
+fn spreads(degrees: f64) -> Vec<(f64, f64)> {
+    let (width, steps) = (8.0 / (2.0 * degrees).sqrt(), 400);
+    let (from, to) = ((1.0 - width).max(0.0).sqrt(), (1.0 + width).sqrt());
+    let root = |i: i32| from + (to - from) * (f64::from(i) + 0.5) / f64::from(steps);
+    let density = |sd: f64| (degrees - 1.0) * sd.ln() - 0.5 * degrees * (sd * sd - 1.0);
+    let weight = |root: f64| root * density(root * root).exp();
+    let all: f64 = (0..steps).map(|i| weight(root(i))).sum();
+    (0..steps).map(root).map(|root| (root * root, weight(root) / all)).collect()
 }
 
 fn slope(means: &[f64], differences: &[f64]) -> std::result::Result<(Interval, f64), Undefined> {

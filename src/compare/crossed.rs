@@ -2,7 +2,7 @@
 //!
 //! Method: two crossed random effects with interaction, by analysis of variance where every cell holds as many brews (intervals: modified large-sample,
 //! as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and by restricted maximum likelihood for any balance (intervals:
-//! chi-squared with Satterthwaite's degrees of freedom from the information).
+//! chi-squared with Satterthwaite's degrees of freedom from the information; of sums, joined as of Zou and Donner 2008).
 
 use super::cells::Cells;
 use super::interval::{Interval, MeanSquare, TAIL, sum};
@@ -237,26 +237,33 @@ fn by_reml(cells: &Cells, fit: &Fit, several: bool) -> std::result::Result<Compo
     if several && cells.squares <= 0.0 {
         return Err(Undefined::because("brews of one cell do not differ at all"));
     }
-    let ends = |which: &[usize]| {
-        let value: f64 = which.iter().map(|k| fit.variances[*k]).sum();
-        let variance =
-            which.iter().map(|j| which.iter().map(|k| fit.covariance[*j][*k]).sum::<f64>()).sum::<f64>();
+    let single: [[f64; 2]; 4] = std::array::from_fn(|k| {
+        let (value, variance) = (fit.variances[k], fit.covariance[k][k]);
         if value > 0.0 {
             return MeanSquare { value, degrees: 2.0 * value * value / variance }.interval();
         }
         // Held at 0: as far up as the curvature of the likelihood there allows.
         [0.0, normal_quantile(1.0 - TAIL) * variance.sqrt()]
-    };
-    let all = [ROWS, COLUMNS, CELLS, WITHIN];
-    let ends = [
-        ends(&[ROWS]),
-        ends(&[COLUMNS]),
-        ends(&[CELLS]),
-        ends(&[WITHIN]),
-        ends(&[ROWS, CELLS, WITHIN]),
-        ends(&all),
-    ];
+    });
+    let (reproducibility, total) =
+        (joined(fit, single, &[ROWS, CELLS, WITHIN]), joined(fit, single, &[0, 1, 2, 3]));
+    let ends = [single[ROWS], single[COLUMNS], single[CELLS], single[WITHIN], reproducibility, total];
     Ok(Components::of(fit.variances, ends, told(several), cells.own_variance))
+}
+
+/// Ends of a sum of variances: the distances of their own ends, joined by their correlations (Zou and Donner 2008, Stat. Med. 27, 1693).
+fn joined(fit: &Fit, single: [[f64; 2]; 4], which: &[usize]) -> [f64; 2] {
+    let value: f64 = which.iter().map(|k| fit.variances[*k]).sum();
+    let [down, up] = [0, 1].map(|end| {
+        let distance = |k: usize| (single[k][end] - fit.variances[k]).abs();
+        let pair = |j: usize, k: usize| {
+            let scale = (fit.covariance[j][j] * fit.covariance[k][k]).sqrt();
+            if scale > 0.0 { distance(j) * distance(k) * fit.covariance[j][k] / scale } else { 0.0 }
+        };
+        let squares: f64 = which.iter().map(|j| which.iter().map(|k| pair(*j, *k)).sum::<f64>()).sum();
+        squares.max(0.0).sqrt()
+    });
+    [value - down, value + up]
 }
 
 fn cautions(
