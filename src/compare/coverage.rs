@@ -26,7 +26,7 @@ impl Held {
     }
 }
 
-/// Four binomial sd of this many studies lie within the two per cent that are allowed.
+/// The two per cent that are allowed are four binomial sd of this many studies, three of half as many.
 const STUDIES: usize = 2000;
 
 fn judge(what: &str, held: &[(&str, &Held)]) {

@@ -2,6 +2,7 @@
 //! questions about kettles, grinders, brewers and people are answered.
 
 mod agreement;
+mod asked;
 mod cells;
 #[cfg(test)]
 mod coverage;
