@@ -18,6 +18,9 @@ _Missing: TypeAlias = Literal["refuse", "flag"]
 _Source: TypeAlias = Log | str | PathLike[str] | bytes | ArrowStream
 _Number: TypeAlias = float | Estimate | Undefined
 _Mass: TypeAlias = _Number | None
+_Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
+_Data: TypeAlias = _Study | Iterable[_Number]
+_Labels: TypeAlias = str | Iterable[object]
 
 @final
 class Estimate:
@@ -1328,3 +1331,305 @@ def evaporation_share_per_k(t_c: float) -> float:
 
 def mass_g(volume_ml: float, t_c: float) -> float:
     """Mass of water that was measured by volume, g; the temperature is that at which the volume was read off."""
+
+@final
+class Interval:
+    """A number with its 95 % interval. `float()` gives the number."""
+
+    @property
+    def value(self) -> float:
+        """The number."""
+
+    @property
+    def low(self) -> float:
+        """Lower end."""
+
+    @property
+    def high(self) -> float:
+        """Upper end."""
+
+    def __float__(self) -> float: ...
+    def __format__(self, spec: str, /) -> str:
+        """The number and its ends in the given format; four digits without one."""
+
+@final
+class FTest:
+    """A test of a ratio of two mean squares by Fisher's F distribution."""
+
+    @property
+    def f(self) -> float:
+        """The ratio."""
+
+    @property
+    def degrees(self) -> float:
+        """Degrees of freedom of the mean square above the line."""
+
+    @property
+    def degrees_below(self) -> float:
+        """Degrees of freedom of that below."""
+
+    @property
+    def p(self) -> float:
+        """How often chance alone gives a ratio as large."""
+
+@final
+class Repeatability:
+    """Spread within and between groups of brews, in the unit of the values; intervals of 95 %."""
+
+    @property
+    def brews(self) -> int:
+        """Number of brews."""
+
+    @property
+    def values(self) -> list[float]:
+        """Value of each brew."""
+
+    @property
+    def labels(self) -> list[str]:
+        """Group of each brew."""
+
+    @property
+    def mean(self) -> Estimate:
+        """Mean of all brews, with its sd."""
+
+    @property
+    def within_sd(self) -> Interval:
+        """Sd of brews of one group: the repeatability sd."""
+
+    @property
+    def of_scale_sd(self) -> float:
+        """What of it the measurement explains."""
+
+    @property
+    def of_hand_sd(self) -> Interval:
+        """What is left for the hand and the coffee."""
+
+    @property
+    def between_sd(self) -> Interval | Undefined:
+        """Sd of the true means of groups."""
+
+    @property
+    def reproducibility_sd(self) -> Interval | Undefined:
+        """Sd of brews of different groups: the reproducibility sd."""
+
+    @property
+    def repeatability_limit(self) -> Interval:
+        """Two brews of one group differ by less than this in 95 % of cases."""
+
+    @property
+    def reproducibility_limit(self) -> Interval | Undefined:
+        """Two brews of different groups differ by less than this in 95 % of cases."""
+
+    @property
+    def within_cv_pct(self) -> Interval | Undefined:
+        """`within_sd` in percent of the mean."""
+
+    @property
+    def reproducibility_cv_pct(self) -> Interval | Undefined:
+        """`reproducibility_sd` in percent of the mean."""
+
+    @property
+    def between_share(self) -> Interval | Undefined:
+        """Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1)."""
+
+    @property
+    def difference(self) -> FTest | Undefined:
+        """Whether groups differ at all."""
+
+    @property
+    def cautions(self) -> list[str]:
+        """What a reader must know, in sentences."""
+
+    def table(self) -> Table:
+        """A row a group: group, brews, mean, sd."""
+
+@final
+class Icc:
+    """The intraclass correlation in its six forms."""
+
+    @property
+    def subjects(self) -> int:
+        """Number of subjects."""
+
+    @property
+    def raters(self) -> int:
+        """Number of raters, the k of the last three forms."""
+
+    @property
+    def forms(self) -> list[IccForm]:
+        """(1,1), (2,1), (3,1), (1,k), (2,k), (3,k)."""
+
+    def table(self) -> Table:
+        """A row a form: form, icc, low, high, f, degrees, degrees_below, p, meaning."""
+
+@final
+class IccForm:
+    """One form of the intraclass correlation."""
+
+    @property
+    def form(self) -> str:
+        """`ICC(1,1)` to `ICC(3,k)`."""
+
+    @property
+    def meaning(self) -> str:
+        """What it is the share of."""
+
+    @property
+    def icc(self) -> Interval:
+        """The correlation with its 95 % interval."""
+
+    @property
+    def test(self) -> FTest:
+        """Whether subjects differ at all."""
+
+@final
+class Crossed:
+    """A study of rows by columns, such as people by kettles."""
+
+    @property
+    def rows(self) -> list[str]:
+        """Names of the rows."""
+
+    @property
+    def columns(self) -> list[str]:
+        """Names of the columns."""
+
+    @property
+    def brews(self) -> int:
+        """Number of brews."""
+
+    @property
+    def mean(self) -> Estimate | Undefined:
+        """General mean, with its sd."""
+
+    @property
+    def anova(self) -> Components | Undefined:
+        """By analysis of variance; undefined where cells differ in number."""
+
+    @property
+    def reml(self) -> Components | Undefined:
+        """By restricted maximum likelihood."""
+
+    @property
+    def cautions(self) -> list[str]:
+        """What a reader must know, in sentences."""
+
+    def table(self) -> Table:
+        """A row a method and source: method, source, sd, low, high, share_pct, study_pct."""
+
+@final
+class Components:
+    """The sources of spread by one method."""
+
+    @property
+    def rows(self) -> Component:
+        """Rows, such as people."""
+
+    @property
+    def columns(self) -> Component:
+        """Columns, such as kettles."""
+
+    @property
+    def interaction(self) -> Component | Undefined:
+        """What a row does with one column and not with the others."""
+
+    @property
+    def repeatability(self) -> Component:
+        """Brews of one row and column."""
+
+    @property
+    def reproducibility(self) -> Component:
+        """Brews of one column by different rows."""
+
+    @property
+    def total(self) -> Component:
+        """All together."""
+
+    @property
+    def of_scale_sd(self) -> float:
+        """What of the repeatability sd the measurement explains."""
+
+    @property
+    def of_hand_sd(self) -> Interval:
+        """What is left for the hand and the coffee."""
+
+@final
+class Component:
+    """One source of spread."""
+
+    @property
+    def sd(self) -> Interval:
+        """Its sd, in the unit of the values, with its 95 % interval."""
+
+    @property
+    def share_pct(self) -> float:
+        """Its variance in percent of the total variance."""
+
+    @property
+    def study_pct(self) -> float:
+        """Its sd in percent of the total sd (study variation)."""
+
+@final
+class Agreement:
+    """How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %."""
+
+    @property
+    def pairs(self) -> int:
+        """Number of pairs."""
+
+    @property
+    def bias(self) -> Interval:
+        """Mean difference."""
+
+    @property
+    def sd(self) -> Interval:
+        """Sd of the differences."""
+
+    @property
+    def of_scale_sd(self) -> float:
+        """What of it the stated sd of the values explain."""
+
+    @property
+    def lower_limit(self) -> Interval:
+        """The lower limit of agreement: 95 % of differences lie between the limits."""
+
+    @property
+    def upper_limit(self) -> Interval:
+        """The upper limit of agreement."""
+
+    @property
+    def slope(self) -> Interval | Undefined:
+        """How the difference grows with the mean of the two."""
+
+    @property
+    def slope_p(self) -> float | Undefined:
+        """How often chance alone gives a slope as steep."""
+
+    @property
+    def means(self) -> _Array:
+        """Mean of each pair."""
+
+    @property
+    def differences(self) -> _Array:
+        """Difference of each pair."""
+
+    @property
+    def cautions(self) -> list[str]:
+        """What a reader must know, in sentences."""
+
+    def table(self) -> Table:
+        """A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
+
+def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability:
+    """How far brews lie apart that ought to be the same: within a group and between groups (ISO 5725-2, groups of any size)."""
+
+def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc:
+    """How much of the variance lies between subjects: the intraclass correlation in its six forms (Shrout and Fleiss 1979, McGraw and Wong 1996)."""
+
+def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None = None) -> Crossed:
+    """A measurement-system study: each row (a person) brews with each column (a kettle), best several times; crossed random effects by analysis of variance and by restricted maximum likelihood."""
+
+def agreement(
+    first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
+) -> Agreement:
+    """How far two scales or methods agree: limits of agreement (Bland and Altman 1986) with exact intervals."""

@@ -2,6 +2,7 @@
 //!
 //! Long calls release Python's global lock. What can be wrong with an argument is said by `PourlineError`.
 
+mod agreement;
 mod arrays;
 mod balance;
 mod bed;
@@ -9,10 +10,13 @@ mod brew;
 mod calibrate;
 mod chart;
 mod compare;
+mod crossed;
 mod error;
 mod estimate;
 mod extraction;
 mod flow;
+mod icc;
+mod interval;
 mod inverse;
 mod json;
 mod log;
@@ -20,6 +24,7 @@ mod many;
 mod measures;
 mod meta;
 mod options;
+mod repeatability;
 mod score;
 mod segments;
 mod simulate;
@@ -63,6 +68,19 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<compare::PyContrast>()?;
     module.add_function(wrap_pyfunction!(compare::compare, module)?)?;
     module.add_function(wrap_pyfunction!(study::gather, module)?)?;
+    module.add_class::<interval::PyInterval>()?;
+    module.add_class::<interval::PyFTest>()?;
+    module.add_class::<repeatability::PyRepeatability>()?;
+    module.add_class::<icc::PyIcc>()?;
+    module.add_class::<icc::PyIccForm>()?;
+    module.add_class::<crossed::PyCrossed>()?;
+    module.add_class::<crossed::PyComponents>()?;
+    module.add_class::<crossed::PyComponent>()?;
+    module.add_class::<agreement::PyAgreement>()?;
+    module.add_function(wrap_pyfunction!(repeatability::repeatability, module)?)?;
+    module.add_function(wrap_pyfunction!(icc::icc, module)?)?;
+    module.add_function(wrap_pyfunction!(crossed::crossed, module)?)?;
+    module.add_function(wrap_pyfunction!(agreement::agreement, module)?)?;
     module.add_class::<truth::PyTruth>()?;
     module.add_class::<truth::PyTruePour>()?;
     module.add_class::<score::PyScore>()?;

@@ -2,13 +2,19 @@
 //! questions about kettles, grinders, brewers and people are answered.
 
 mod adjust;
+mod agreement;
+mod asked;
 mod blocks;
 mod bootstrap;
 mod cautions;
+mod cells;
 mod comparison;
 mod contrast;
 mod contrast_options;
 mod contrasted;
+#[cfg(test)]
+mod coverage;
+mod crossed;
 mod design;
 mod effect;
 mod equivalence;
@@ -27,8 +33,18 @@ pub use comparison::{Comparison, compare};
 pub use contrast::contrast;
 pub use contrast_options::ContrastOptions;
 pub use contrasted::{Contrast, Contrasts, GroupSummary, MaybeInterval};
+mod icc;
+mod interval;
+mod oneway;
+mod reml;
+mod repeatability;
+pub use agreement::{Agreement, agreement};
+pub use crossed::{Component, Components, Crossed, crossed};
 pub use design::{Design, Layout};
 pub use equivalence::{Equivalence, equivalence};
 pub use gather::{Pours, gather};
+pub use icc::{Icc, IccForm, icc};
+pub use interval::{FTest, Interval};
 pub use power::{brews_needed, difference_seen, power_to_see};
+pub use repeatability::{GroupSpread, Repeatability, repeatability};
 pub use study::{Missing, Study, StudyRow, Taken};
