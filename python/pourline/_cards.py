@@ -45,8 +45,8 @@ def log_card(log: Log) -> str:
     time_s = log.time_s
     weighed = [word for word, mass in (("water", log.water_g), ("beverage", log.beverage_g)) if mass is not None]
     line = f"{len(log)} samples over {time_s.max() - time_s.min():.1f} s, {' and '.join(weighed)}"
-    head = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
-    return f'<div style="{BOX}">{head}{log_figure(log)}</div>'
+    top = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
+    return f'<div style="{BOX}">{top}{log_figure(log)}</div>'
 
 
 def brew_card(brew: Brew) -> str:

@@ -867,6 +867,8 @@ class Comparison:
     def missing_table(self) -> Table:
         """A row for each brew that could not take part, or lacks some pours, and why."""
 
+    def _repr_html_(self) -> str: ...
+
 @final
 class Contrast:
     """Two groups: the second less the first."""

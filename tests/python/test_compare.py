@@ -20,7 +20,9 @@ def own(seed: int, step: float = 0.0, people: int = 3, each: int = 4) -> pourlin
     person = np.repeat([f"person {k}" for k in range(people)], 2 * each)
     kettle = np.tile(np.repeat(["Fernspout", "Broadlip"], each), people)
     effect = dict(zip(np.unique(person), random.normal(0, 1, people), strict=True))
-    flow = 6 + np.array([effect[p] for p in person]) + step * (kettle == "Broadlip") + random.normal(0, 0.5, len(person))
+    flow = (
+        6 + np.array([effect[p] for p in person]) + step * (kettle == "Broadlip") + random.normal(0, 0.5, len(person))
+    )
     columns = {"person": person, "kettle": kettle, "flow_g_per_s": flow}
     return pourline.Table(columns, units={"flow_g_per_s": "g/s"})
 
@@ -133,7 +135,7 @@ def test_bad_input_is_refused_with_what_to_do() -> None:
         pourline.compare(table, "flow", by="kettle")
     with pytest.raises(pourline.PourlineError, match="a block is a factor beside it"):
         pourline.compare(table, "flow_g_per_s", by="kettle", blocks="kettle")
-    with pytest.raises(pourline.PourlineError, match="nearest is \"margin\""):
+    with pytest.raises(pourline.PourlineError, match='nearest is "margin"'):
         pourline.compare(table, "flow_g_per_s", by="kettle", margine=0.2)
     with pytest.raises(pourline.PourlineError, match="gathered already"):
         pourline.compare(pourline.Study(table), "flow_g_per_s", by="kettle", pours=1)

@@ -214,7 +214,7 @@ def test_figures_show_every_brew_and_take_axes() -> None:
     spread = pourline.repeatability(own(), measure="flow_g_per_s", by="person")
     assert pourline.plot_repeatability(spread, left, label="flow, g/s") is left
     dots = [line for line in left.lines if line.get_marker() == "o"]
-    assert sum(len(line.get_xdata()) for line in dots) == 17
+    assert sum(np.size(line.get_xdata()) for line in dots) == 17
     assert [text.get_text() for text in left.get_xticklabels()] == ["Ada", "Bo", "Cy"]
     pairs = pourline.agreement([1.0, 2.0, 3.0, 4.0], [1.1, 1.9, 3.2, 4.0])
     assert pourline.plot_agreement(pairs, right) is right
