@@ -17,9 +17,9 @@ use pyo3::types::PyDict;
 /// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 6, "person": person, "flow": flow}, units={"flow": "g/s"})
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
 /// >>> print(found)
-/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.596 to +1.071 g/s): more than chance explains (p 0.005).
-/// >>> found.pairs[0].difference
-/// Estimate(0.8333333333333334, sd=0.1051...)
+/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): more than chance explains (p 0.005).
+/// >>> str(found.pairs[0].difference)
+/// '0.833 ± 0.086'
 #[pyclass(frozen, module = "pourline", name = "Comparison")]
 pub(super) struct PyComparison {
     pub(super) inner: Comparison,
