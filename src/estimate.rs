@@ -110,27 +110,34 @@ impl fmt::Display for Undefined {
 /// ```
 pub type Maybe = std::result::Result<Estimate, Undefined>;
 
-/// How a [`Maybe`] is written: `{"value": .., "sd": ..}` or `{"reason": ..}`, with no word of the language's own between.
+/// How a [`Maybe`], or anything else that may be undefined, is written: `{"value": .., "sd": ..}` or `{"reason": ..}`, with no word of
+/// the language's own between.
 pub(crate) mod maybe {
-    use super::{Deserialize, Estimate, Maybe, Serialize, Undefined};
+    use super::{Deserialize, Serialize, Undefined};
 
     #[derive(Deserialize)]
     #[serde(untagged)]
-    enum Written {
-        Known(Estimate),
+    enum Written<T> {
+        // First, so that no value with defaults for all it holds takes a reason for itself.
         Unknown(Undefined),
+        Known(T),
     }
 
-    pub(crate) fn serialize<S: serde::Serializer>(maybe: &Maybe, to: S) -> Result<S::Ok, S::Error> {
+    pub(crate) fn serialize<T: Serialize, S: serde::Serializer>(
+        maybe: &Result<T, Undefined>,
+        to: S,
+    ) -> Result<S::Ok, S::Error> {
         match maybe {
-            Ok(estimate) => estimate.serialize(to),
+            Ok(known) => known.serialize(to),
             Err(why) => why.serialize(to),
         }
     }
 
-    pub(crate) fn deserialize<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Maybe, D::Error> {
+    pub(crate) fn deserialize<'de, T: Deserialize<'de>, D: serde::Deserializer<'de>>(
+        from: D,
+    ) -> Result<Result<T, Undefined>, D::Error> {
         Ok(match Written::deserialize(from)? {
-            Written::Known(estimate) => Ok(estimate),
+            Written::Known(known) => Ok(known),
             Written::Unknown(why) => Err(why),
         })
     }

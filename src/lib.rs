@@ -23,6 +23,7 @@ mod estimate;
 mod math;
 mod table;
 
+pub mod agitation;
 pub mod brew;
 pub mod condition;
 pub mod extraction;
@@ -32,6 +33,7 @@ pub mod segment;
 pub mod simulate;
 pub mod water;
 
+pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
 pub use brew::{Brew, Options, analyze, analyze_many};
 pub use condition::{
     CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,

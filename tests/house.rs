@@ -10,13 +10,14 @@ mod reader;
 use reader::{Source, examples, files, floors, home, reaches, sources, tokens, uses};
 
 /// A stage may import what stands in a line above its own, never across and never down.
-const LAW: [&[&str]; 9] = [
+const LAW: [&[&str]; 10] = [
     &["error", "estimate", "table", "math"],
     &["water"],
     &["log"],
     &["condition"],
     &["segment"],
     &["flow"],
+    &["agitation"],
     &["extraction"],
     &["brew"],
     &["bindings"],

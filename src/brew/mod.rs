@@ -7,8 +7,8 @@ mod totals;
 pub use many::analyze_many;
 
 use crate::{
-    ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta, Result, SegmentOptions,
-    Segments, Table, Trace, condition, extraction, flow, segment,
+    Agitation, AgitationOptions, ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta,
+    Result, SegmentOptions, Segments, Table, Trace, agitation, condition, extraction, flow, segment,
 };
 use serde::{Deserialize, Serialize};
 
@@ -27,6 +27,8 @@ pub struct Options {
     pub condition: ConditionOptions,
     /// Of `segment`.
     pub segment: SegmentOptions,
+    /// Of `agitation`.
+    pub agitation: AgitationOptions,
     /// Of `extraction`.
     pub extraction: ExtractionOptions,
 }
@@ -49,6 +51,8 @@ pub struct Brew {
     pub segments: Segments,
     /// Flow of water, where water was weighed.
     pub flow: Option<Flow>,
+    /// Ordinal proxies for the agitation by each pour, where water was weighed.
+    pub agitation: Option<Agitation>,
     /// Water poured in all, g.
     #[serde(with = "crate::estimate::maybe")]
     pub water_g: Maybe,
@@ -63,7 +67,7 @@ pub struct Brew {
     pub version: String,
 }
 
-/// Analyses one log: `condition`, `segment`, `flow` and `extraction` in one call.
+/// Analyses one log: `condition`, `segment`, `flow`, `agitation` and `extraction` in one call.
 ///
 /// ```
 /// use pourline::{Options, Recipe, analyze, simulate};
@@ -76,10 +80,15 @@ pub struct Brew {
 /// # Errors
 /// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    options.agitation.check()?;
     options.extraction.check()?;
     let trace = condition(log, &options.condition)?;
     let segments = segment(&trace, &options.segment)?;
     let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
+    let agitation = match &flow {
+        Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
+        None => None,
+    };
     let water_g = totals::water(&trace, &segments);
     let beverage_g = totals::beverage(&trace);
     let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
@@ -88,6 +97,7 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
         trace,
         segments,
         flow,
+        agitation,
         water_g,
         beverage_g,
         extraction,
