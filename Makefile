@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python accuracy real bench datasets wheel clean
+.PHONY: help demo test rust python accuracy steadiness real bench datasets wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
@@ -48,6 +48,10 @@ accuracy: ## how near to the truth: simulate, analyse, print, keep it in docs/ac
 	@cargo bench --locked --quiet --bench accuracy -- further > target/accuracy.txt; code=$$?; \
 	sed 's/, [0-9.]* s$$//' target/accuracy.txt | cat .ci/accuracy.md - > docs/accuracy.md && echo '```' >> docs/accuracy.md; \
 	cat target/accuracy.txt; exit $$code
+
+steadiness: ## the same pours on many scales: print the page docs/steadiness.md, draw its figure
+	cargo bench --locked --quiet --bench steadiness > out.steadiness.tmp
+	@mv out.steadiness.tmp docs/steadiness.md; cat docs/steadiness.md
 
 real: .venv/demo ## try measured series in the folder REAL, where there is one
 	$(PY) benches/real.py '$(REAL)'

@@ -1,6 +1,6 @@
 //! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction, each number with its sd.
 //!
-//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> extraction -> Brew`
+//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, bed} -> {Measures, Bed} -> extraction -> Brew`
 //!
 //! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`] does them all.
 //!
@@ -24,16 +24,19 @@ mod math;
 mod table;
 
 pub mod agitation;
+pub mod bed;
 pub mod brew;
 pub mod condition;
 pub mod extraction;
 pub mod flow;
 pub mod log;
+pub mod measures;
 pub mod segment;
 pub mod simulate;
 pub mod water;
 
 pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
+pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
 pub use condition::{
     CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
@@ -44,6 +47,7 @@ pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
 pub use flow::{Flow, flow};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
+pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};

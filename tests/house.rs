@@ -17,7 +17,7 @@ const LAW: [&[&str]; 10] = [
     &["condition"],
     &["segment"],
     &["flow"],
-    &["agitation"],
+    &["agitation", "bed", "measures"],
     &["extraction"],
     &["brew"],
     &["bindings"],

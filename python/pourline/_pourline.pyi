@@ -302,6 +302,9 @@ class Segments:
     @property
     def lag_source(self) -> Literal["given", "estimated", "expected"]:
         """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
+    @property
+    def stream_lead_s(self) -> Estimate | Undefined:
+        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
 
 @final
 class Flow:
@@ -323,6 +326,217 @@ class Flow:
     def water_sd_g(self) -> _Array:
         """Its standard deviation, g."""
     def __len__(self) -> int: ...
+
+@final
+class Measures:
+    """What the pours of a brew tell of the hand. What cannot be had is an `Undefined` that tells why."""
+
+    @property
+    def pours(self) -> list[PourMeasures]:
+        """A row a pour, in their order."""
+    @property
+    def pouring_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean over the time of all pours of their flow, g/s."""
+    @property
+    def longest_rest_s(self) -> Estimate | Undefined:
+        """Longest rest, s."""
+
+@final
+class PourMeasures:
+    """What one pour tells of the hand."""
+
+    @property
+    def rest_before_s(self) -> Estimate | Undefined:
+        """Rest before the pour, s."""
+    @property
+    def water_share_pct(self) -> Estimate | Undefined:
+        """Share of the brew's water that the pour brings, percent."""
+    @property
+    def plateau_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean over time of the flow on the plateau, g/s."""
+    @property
+    def peak_flow_g_per_s(self) -> Estimate | Undefined:
+        """Highest flow, g/s."""
+    @property
+    def peak_s(self) -> Estimate | Undefined:
+        """Instant of the highest flow, s."""
+    @property
+    def rise_s(self) -> Estimate | Undefined:
+        """Time from 10 to 90 % of the pour's median flow, s."""
+    @property
+    def fall_s(self) -> Estimate | Undefined:
+        """Time from 90 to 10 % of it, s."""
+    @property
+    def near_plateau_pct(self) -> Estimate | Undefined:
+        """Share of the pour's time at which the flow is near the plateau flow (within `near` of the options, 10 %), percent."""
+    @property
+    def steadiness_cv(self) -> Estimate | Undefined:
+        """Sd over mean of the flow on the plateau, over time, the scale's noise taken out."""
+    @property
+    def steadiness_at_most_cv(self) -> Estimate | Undefined:
+        """What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves."""
+    @property
+    def drift_g_per_s2(self) -> Estimate | Undefined:
+        """Slope of the flow on the plateau, g/s2."""
+    @property
+    def pulsing_hz(self) -> Estimate | Undefined:
+        """Frequency of the strongest beat, Hz."""
+    @property
+    def pulsing_amplitude_g_per_s(self) -> Estimate | Undefined:
+        """Its amplitude, g/s."""
+    @property
+    def pulsing_amplitude_pct(self) -> Estimate | Undefined:
+        """Its amplitude in percent of the pour's mean flow."""
+    @property
+    def pulsing_false_alarm(self) -> Estimate | Undefined:
+        """Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1."""
+    @property
+    def smoothness(self) -> Estimate | Undefined:
+        """Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down."""
+    @property
+    def pauses(self) -> Estimate | Undefined:
+        """Number of pauses inside the pour: expected, where the log leaves it open."""
+    @property
+    def paused_s(self) -> Estimate | Undefined:
+        """Time without water inside the pour, s."""
+
+@final
+class Bed:
+    """What the bed did in one brew. What cannot be had is an `Undefined` that tells why."""
+
+    @property
+    def curve(self) -> BedCurve | Undefined:
+        """Water held, beverage and its flow over time: a `BedCurve`."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in all, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected by the end, g."""
+    @property
+    def first_drip_s(self) -> Estimate | Undefined:
+        """First instant of the first flow of beverage that lasts, s."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the last pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the last pour until then, s."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """Water less beverage at the end, per gram of dose, g/g."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water alone that the bed kept, per gram of dose, g/g: retention plus yield; in a brew, less the vapour that was stated."""
+    @property
+    def law(self) -> DrainLaw | Undefined:
+        """How the bed drains after the last pour: a `DrainLaw`."""
+    @property
+    def loss_g(self) -> Estimate | Undefined:
+        """What the readings lost while nothing was taken away, g."""
+    @property
+    def most_vapour_g(self) -> Estimate | Undefined:
+        """The most of it that evaporation can have taken, g."""
+    @property
+    def pours(self) -> list[PourDrain]:
+        """A row a pour."""
+    @property
+    def cautions(self) -> list[str]:
+        """What to know before these numbers are trusted, in sentences."""
+
+@final
+class BedCurve:
+    """What the bed held over time; each array has the trace's length, NaN where nothing is claimed."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s."""
+    @property
+    def held_g(self) -> _Array:
+        """Water poured less beverage collected, g: in the bed, or on its way to the server."""
+    @property
+    def held_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_g(self) -> _Array:
+        """Beverage collected so far, g."""
+    @property
+    def beverage_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_flow_g_per_s(self) -> _Array:
+        """Flow of beverage into the server, g/s."""
+    @property
+    def beverage_flow_sd_g_per_s(self) -> _Array:
+        """Its standard deviation, g/s."""
+    def __len__(self) -> int: ...
+
+@final
+class DrainLaw:
+    """The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour."""
+
+    @property
+    def exponent(self) -> Estimate:
+        """The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential."""
+    @property
+    def head_exponent(self) -> Estimate | Undefined:
+        """The exponent of the head, where `vessel_exponent` is given."""
+    @property
+    def start_s(self) -> float:
+        """First instant of the readings that it was fitted to, s."""
+    @property
+    def end_s(self) -> float:
+        """The last of them, s."""
+    @property
+    def standing_g(self) -> Estimate:
+        """What stood in the bed at the first instant, g, beyond what it keeps."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow at the first instant, g/s."""
+    @property
+    def empty_after_s(self) -> Estimate | Undefined:
+        """Time from the first instant until the bed is empty, s."""
+    @property
+    def beverage_g(self) -> Estimate:
+        """Beverage once all has drained, g."""
+    @property
+    def residual_g(self) -> float:
+        """Root mean square of what the law leaves of the readings, g."""
+    @property
+    def residual_over_noise(self) -> float:
+        """The same over the noise of a reading: 1 is a perfect fit."""
+    @property
+    def exponential_residual_g(self) -> float:
+        """What the best exponential leaves, g."""
+    @property
+    def exponential_rejected_sd(self) -> float:
+        """How surely an exponential is worse, in sd; above 3 it is rejected."""
+
+@final
+class PourDrain:
+    """What the bed did before and after one pour."""
+
+    @property
+    def held_at_start_g(self) -> Estimate | Undefined:
+        """Water held when the pour starts, g."""
+    @property
+    def drained_share(self) -> Estimate | Undefined:
+        """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the pour until then, s."""
+    @property
+    def conductance_g_per_s(self) -> Estimate | Undefined:
+        """Flow with 50 g (`standing_g` of the options) standing in the bed, g/s."""
+    @property
+    def conductance_ratio(self) -> Estimate | Undefined:
+        """Conductance over that after the pour before, both at one viscosity."""
+    @property
+    def permeability_m2(self) -> Estimate | Undefined:
+        """Permeability of the bed, m2, where its size is given."""
 
 @final
 class BudgetRow:
@@ -411,10 +625,12 @@ class Options:
         *,
         condition: Mapping[str, Any] | None = None,
         segment: Mapping[str, Any] | None = None,
+        measures: Mapping[str, Any] | None = None,
+        bed: Mapping[str, Any] | None = None,
         extraction: Mapping[str, Any] | None = None,
     ) -> Options: ...
     def to_dict(self) -> dict[str, dict[str, Any]]:
-        """All options with their values: a dict of three dicts."""
+        """All options with their values: a dict of five dicts."""
     def changed(self) -> dict[str, dict[str, Any]]:
         """The options that are not at their default: a dict of dicts."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -445,6 +661,12 @@ class Brew:
     @property
     def beverage_g(self) -> Estimate | Undefined:
         """Beverage collected by the end, g."""
+    @property
+    def measures(self) -> Measures:
+        """What each pour tells of the hand."""
+    @property
+    def bed(self) -> Bed:
+        """What the bed held, kept and let through."""
     @property
     def extraction(self) -> Extraction:
         """Yield, strength, ratio and retention."""
@@ -675,11 +897,17 @@ def segment(trace: Trace, **options: Any) -> Segments:
 def flow(trace: Trace, segments: Segments) -> Flow:
     """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
 
+def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
+    """What each pour tells of the hand, each number with its sd or the reason why it has none."""
+
+def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
+    """What the bed held, kept and let through. What cannot be had says why."""
+
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
     """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
 
 def analyze(log: _Source, options: Options | None = None) -> Brew:
-    """One log the whole way: `condition`, `segment`, `flow` and `extraction` in one call."""
+    """One log the whole way: `condition`, `segment`, `flow`, `measures`, `bed` and `extraction` in one call."""
 
 def analyze_many(
     logs: Iterable[_Source | PourlineError],

@@ -72,6 +72,8 @@ def totals(brew: Brew) -> list[tuple[str, str]]:
         ("extraction yield", told(found.yield_pct, "%")),
         ("brew ratio", told(found.brew_ratio, "g/g")),
         ("retention", told(found.retention_g_per_g, "g/g")),
+        ("first drip", told(brew.bed.first_drip_s, "s")),
+        ("end of the drawdown", told(brew.bed.drawdown_end_s, "s")),
         ("lag of the scale", f"{lag.scale_lag_s} s ({lag.lag_source})"),
     ]
 
@@ -94,7 +96,7 @@ def sources_of_doubt(brew: Brew) -> list[str]:
         lines.append(f"There is no yield: {number.reason}.")
     if found.beverage_source == "from_retention":
         lines.append("The beverage was not weighed: its mass follows from a stated retention, and so does the yield.")
-    lines += [f"{caution[:1].upper()}{caution[1:]}." for caution in found.cautions]
+    lines += [f"{caution[:1].upper()}{caution[1:]}." for caution in [*found.cautions, *brew.bed.cautions]]
     return lines
 
 

@@ -1,8 +1,10 @@
 //! `Brew`: all that one log tells.
 
+use super::bed::PyBed;
 use super::estimate::maybe;
 use super::extraction::PyExtraction;
 use super::flow::PyFlow;
+use super::measures::PyMeasures;
 use super::meta::PyMeta;
 use super::options::PyOptions;
 use super::segments::{PyPour, PyRest, PySegments, pours, rests};
@@ -78,6 +80,18 @@ impl PyBrew {
     #[getter]
     fn beverage_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.beverage_g)
+    }
+
+    /// What each pour tells of the hand.
+    #[getter]
+    fn measures(&self) -> PyMeasures {
+        PyMeasures::from(self.inner.measures.clone())
+    }
+
+    /// What the bed held, kept and let through.
+    #[getter]
+    fn bed(&self) -> PyBed {
+        PyBed::from(self.inner.bed.clone())
     }
 
     /// Yield, strength, ratio and retention.

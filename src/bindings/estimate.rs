@@ -96,6 +96,12 @@ pub(super) struct PyUndefined {
     inner: Undefined,
 }
 
+impl From<Undefined> for PyUndefined {
+    fn from(inner: Undefined) -> Self {
+        Self { inner }
+    }
+}
+
 #[pymethods]
 impl PyUndefined {
     #[new]

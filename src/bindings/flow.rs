@@ -13,7 +13,7 @@ use pyo3::prelude::*;
 /// '10 g/s'
 #[pyclass(frozen, module = "pourline", name = "Flow")]
 pub(super) struct PyFlow {
-    inner: Flow,
+    pub(super) inner: Flow,
     kept: [Kept; 5],
 }
 

@@ -4,6 +4,7 @@
 
 mod arrays;
 mod balance;
+mod bed;
 mod brew;
 mod calibrate;
 mod chart;
@@ -15,6 +16,7 @@ mod inverse;
 mod json;
 mod log;
 mod many;
+mod measures;
 mod meta;
 mod options;
 mod score;
@@ -43,6 +45,12 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<segments::PyPour>()?;
     module.add_class::<segments::PyRest>()?;
     module.add_class::<flow::PyFlow>()?;
+    module.add_class::<measures::PyMeasures>()?;
+    module.add_class::<measures::PyPourMeasures>()?;
+    module.add_class::<bed::PyBed>()?;
+    module.add_class::<bed::PyBedCurve>()?;
+    module.add_class::<bed::PyDrainLaw>()?;
+    module.add_class::<bed::PyPourDrain>()?;
     module.add_class::<extraction::PyExtraction>()?;
     module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
@@ -60,6 +68,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(stages::condition, module)?)?;
     module.add_function(wrap_pyfunction!(stages::segment, module)?)?;
     module.add_function(wrap_pyfunction!(stages::flow, module)?)?;
+    module.add_function(wrap_pyfunction!(measures::measures, module)?)?;
+    module.add_function(wrap_pyfunction!(bed::bed, module)?)?;
     module.add_function(wrap_pyfunction!(stages::analyze, module)?)?;
     module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;

@@ -1,14 +1,14 @@
 //! `Options`: the options of all stages, checked by name, type and range when they are given.
 
 use super::json::{from_dict, to_json, to_python};
-use crate::{ConditionOptions, ExtractionOptions, Options, SegmentOptions};
+use crate::{BedOptions, ConditionOptions, ExtractionOptions, MeasuresOptions, Options, SegmentOptions};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::{Map, Value};
 
 /// Options of all stages; what is not given keeps its default.
 ///
-/// `condition`, `segment` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
+/// `condition`, `segment`, `measures`, `bed` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
 ///
 /// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
@@ -47,10 +47,12 @@ fn changed(all: &Value, default: &Value) -> Map<String, Value> {
 #[pymethods]
 impl PyOptions {
     #[new]
-    #[pyo3(signature = (*, condition = None, segment = None, extraction = None))]
+    #[pyo3(signature = (*, condition = None, segment = None, measures = None, bed = None, extraction = None))]
     fn new(
         condition: Option<&Bound<'_, PyAny>>,
         segment: Option<&Bound<'_, PyAny>>,
+        measures: Option<&Bound<'_, PyAny>>,
+        bed: Option<&Bound<'_, PyAny>>,
         extraction: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
         let mut inner = Options::default();
@@ -62,6 +64,14 @@ impl PyOptions {
             inner.segment = from_dict("segment", SegmentOptions::default(), given)?;
             inner.segment.check()?;
         }
+        if let Some(given) = measures {
+            inner.measures = from_dict("measures", MeasuresOptions::default(), given)?;
+            inner.measures.check()?;
+        }
+        if let Some(given) = bed {
+            inner.bed = from_dict("bed", BedOptions::default(), given)?;
+            inner.bed.check()?;
+        }
         if let Some(given) = extraction {
             inner.extraction = from_dict("extraction", ExtractionOptions::default(), given)?;
             inner.extraction.check()?;
@@ -69,7 +79,7 @@ impl PyOptions {
         Ok(Self { inner })
     }
 
-    /// All options with their values: a dict of three dicts.
+    /// All options with their values: a dict of five dicts.
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &to_json("options", &self.inner)?)
     }

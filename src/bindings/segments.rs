@@ -1,5 +1,6 @@
 //! `Segments`, `Pour` and `Rest`.
 
+use super::estimate::maybe;
 use super::trace::word;
 use crate::{Estimate, Pour, Rest, Segments};
 use pyo3::prelude::*;
@@ -144,6 +145,12 @@ impl PySegments {
     #[getter]
     fn lag_source(&self) -> PyResult<String> {
         word(&self.inner.lag_source)
+    }
+
+    /// Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log.
+    #[getter]
+    fn stream_lead_s(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.stream_lead_s)
     }
 
     fn __repr__(&self) -> PyResult<String> {

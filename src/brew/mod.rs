@@ -2,13 +2,13 @@
 
 mod many;
 mod rows;
-mod totals;
 
 pub use many::analyze_many;
 
 use crate::{
-    Agitation, AgitationOptions, ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe, Meta,
-    Result, SegmentOptions, Segments, Table, Trace, agitation, condition, extraction, flow, segment,
+    Agitation, AgitationOptions, Bed, BedOptions, BeverageSource, ConditionOptions, Extraction,
+    ExtractionOptions, Flow, Log, Maybe, Measures, MeasuresOptions, Meta, Result, SegmentOptions, Segments,
+    Table, Trace, agitation, bed, condition, extraction, flow, measures, segment,
 };
 use serde::{Deserialize, Serialize};
 
@@ -27,8 +27,12 @@ pub struct Options {
     pub condition: ConditionOptions,
     /// Of `segment`.
     pub segment: SegmentOptions,
+    /// Of `measures`.
+    pub measures: MeasuresOptions,
     /// Of `agitation`.
     pub agitation: AgitationOptions,
+    /// Of `bed`.
+    pub bed: BedOptions,
     /// Of `extraction`.
     pub extraction: ExtractionOptions,
 }
@@ -51,8 +55,12 @@ pub struct Brew {
     pub segments: Segments,
     /// Flow of water, where water was weighed.
     pub flow: Option<Flow>,
+    /// What each pour tells of the hand.
+    pub measures: Measures,
     /// Ordinal proxies for the agitation by each pour, where water was weighed.
     pub agitation: Option<Agitation>,
+    /// What the bed held, kept and let through.
+    pub bed: Bed,
     /// Water poured in all, g.
     #[serde(with = "crate::estimate::maybe")]
     pub water_g: Maybe,
@@ -67,7 +75,7 @@ pub struct Brew {
     pub version: String,
 }
 
-/// Analyses one log: `condition`, `segment`, `flow`, `agitation` and `extraction` in one call.
+/// Analyses one log: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
 ///
 /// ```
 /// use pourline::{Options, Recipe, analyze, simulate};
@@ -80,24 +88,34 @@ pub struct Brew {
 /// # Errors
 /// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    options.measures.check()?;
     options.agitation.check()?;
+    options.bed.check()?;
     options.extraction.check()?;
     let trace = condition(log, &options.condition)?;
     let segments = segment(&trace, &options.segment)?;
     let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
+    let measures = measures(&trace, &segments, &options.measures)?;
     let agitation = match &flow {
         Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
         None => None,
     };
-    let water_g = totals::water(&trace, &segments);
-    let beverage_g = totals::beverage(&trace);
+    let mut bed = bed(&trace, &segments, flow.as_ref(), &options.bed);
+    let (water_g, beverage_g) = (bed.water_g.clone(), bed.beverage_g.clone());
     let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
+    if extraction.beverage_source == Some(BeverageSource::Weighed) {
+        // One brew, one number: extraction knows the options of dose and strength, bypass and vapour.
+        bed.retention_g_per_g.clone_from(&extraction.retention_g_per_g);
+        bed.retained_water_g_per_g.clone_from(&extraction.retained_water_g_per_g);
+    }
     Ok(Brew {
         meta: log.meta.clone(),
         trace,
         segments,
         flow,
+        measures,
         agitation,
+        bed,
         water_g,
         beverage_g,
         extraction,

@@ -1,7 +1,7 @@
 //! In: a brew. Out: its table, a row a pour.
 
 use super::Brew;
-use crate::{Estimate, Pour, Table, Values};
+use crate::{Estimate, Maybe, Pour, PourDrain, PourMeasures, Table, Values};
 
 /// The columns of a pour: name, unit, where it stands.
 type Of = fn(&Pour) -> Estimate;
@@ -15,6 +15,17 @@ const NUMBERS: [(&str, &str, Of); 7] = [
     ("half_fall_s", "s", |p| p.half_fall_s),
 ];
 
+/// The same for what the bed did around it, undefined where there is no answer.
+type OfDrain = fn(&PourDrain) -> &Maybe;
+const DRAINS: [(&str, &str, OfDrain); 6] = [
+    ("held_at_start_g", "g", |p| &p.held_at_start_g),
+    ("drained_share", "", |p| &p.drained_share),
+    ("drawdown_s", "s", |p| &p.drawdown_s),
+    ("conductance_g_per_s", "g/s", |p| &p.conductance_g_per_s),
+    ("conductance_ratio", "", |p| &p.conductance_ratio),
+    ("permeability_m2", "m2", |p| &p.permeability_m2),
+];
+
 pub(super) fn table(brew: &Brew) -> Table {
     let pours = &brew.segments.pours;
     let n = pours.len();
@@ -26,11 +37,30 @@ pub(super) fn table(brew: &Brew) -> Table {
         table.push(name, unit, Values::Number(pours.iter().map(|p| of(p).value).collect()));
         table.push(&sd_name(name), unit, Values::Number(pours.iter().map(|p| of(p).sd).collect()));
     }
+    for (name, unit, of) in PourMeasures::COLUMNS {
+        let column = |part: fn(&Estimate) -> f64| {
+            let known = |p| of(p).as_ref().map_or(f64::NAN, part);
+            Values::Number(brew.measures.pours.iter().map(known).collect())
+        };
+        table.push(name, unit, column(|e| e.value));
+        table.push(&sd_name(name), unit, column(|e| e.sd));
+    }
+    for (name, unit, of) in DRAINS {
+        let column = |part: fn(&Estimate) -> f64| {
+            let known = |p| of(p).as_ref().map_or(f64::NAN, part);
+            Values::Number(brew.bed.pours.iter().map(known).collect())
+        };
+        table.push(name, unit, column(|e| e.value));
+        table.push(&sd_name(name), unit, column(|e| e.sd));
+    }
     let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);
     let whole = [
         ("water_g", "g", &brew.extraction.water_g),
         ("beverage_g", "g", &brew.extraction.beverage_g),
         ("retention_g_per_g", "g/g", &brew.extraction.retention_g_per_g),
+        ("first_drip_s", "s", &brew.bed.first_drip_s),
+        ("drawdown_end_s", "s", &brew.bed.drawdown_end_s),
+        ("retained_water_g_per_g", "g/g", &brew.bed.retained_water_g_per_g),
         ("yield_pct", "%", &brew.extraction.yield_pct),
     ];
     for (name, unit, value) in whole {
@@ -61,7 +91,7 @@ pub(super) fn table(brew: &Brew) -> Table {
 
 /// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
 fn sd_name(name: &str) -> String {
-    const UNITS: [&str; 5] = ["_g_per_s", "_g_per_g", "_pct", "_g", "_s"];
+    const UNITS: [&str; 8] = ["_g_per_s2", "_g_per_s", "_hz", "_g_per_g", "_pct", "_m2", "_g", "_s"];
     let unit = UNITS.iter().find(|u| name.ends_with(**u)).copied().unwrap_or("");
     format!("{}_sd{unit}", name.strip_suffix(unit).unwrap_or(name))
 }

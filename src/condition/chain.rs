@@ -25,6 +25,8 @@ const REACH_S: f64 = 1.3;
 const LEAK_G_PER_S: f64 = 0.3;
 /// Noise allowed to each of the two samples that are compared, in sd.
 const SDS: f64 = 4.0;
+/// A draught moves any scale by this much, g: no less is called a knock.
+const LEAST_SLACK_G: f64 = 0.15;
 /// Bounds the work on logs that are sampled very fast.
 const MOST_LOOKED_AT: usize = 160;
 
@@ -51,7 +53,7 @@ pub(super) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
     if n == 0 {
         return found;
     }
-    let slack = SDS * physics.noise_g;
+    let slack = (SDS * physics.noise_g).max(LEAST_SLACK_G);
     let jump_cost = (JUMP_COST_S / physics.interval_s).clamp(2.5, 60.0);
     let fresh = |i: usize| State { score: 1.0, from: i, jump: false, low: y[i] - slack, high: y[i] + slack };
     let mut state: Vec<State> = Vec::with_capacity(n);

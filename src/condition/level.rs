@@ -4,16 +4,16 @@
 //! knock lasts. Four things do that: the vessel was off the scale and came back; the zero key; something was put on
 //! or taken off; the vessel was taken away for good.
 
-use super::stretch::{LONGEST_KNOCK_S, Level, Seen, Stretch};
+use super::stretch::{LONGEST_KNOCK_S, Level, SWING_G, Seen, Stretch};
 
 /// A lifted vessel is usually back within this time, s.
 const LIFT_S: f64 = 20.0;
 /// Water that must still come for the vessel not to be gone, g.
 const STILL_POURING_G: f64 = 8.0;
-/// A swing is smaller than this, g; a vessel that leaves is more.
-const SWING_G: f64 = 25.0;
 /// A fall by less than this in the middle of a pour, or beside a larger excursion, is the tail of a knock, g.
 const UNSURE_G: f64 = 5.0;
+/// Share of the samples of a disturbance that are away from both levels where a vessel was off, or swung.
+const MOST: f64 = 0.3;
 /// Bounds the search for the return of a vessel.
 const MOST_LOOKED_AT: usize = 24;
 /// A vessel that is about to be lifted swings up to this long before, s.
@@ -95,7 +95,7 @@ impl View<'_> {
             let rise = l.mass_g - tail.mass_g;
             rise > -4.0 * noise && rise < self.max_flow * span_s + 4.0 * noise
         };
-        let outside = self.outside(k, next);
+        let (outside, share) = self.outside(k, next);
         if span_s <= LONGEST_KNOCK_S && possible(unsettled) {
             return Break {
                 what: What::Knock,
@@ -109,8 +109,10 @@ impl View<'_> {
         let tail = self.untouched(k);
         let jump = head.mass_g - tail.mass_g;
         let size_g = if outside == 0.0 { jump } else { outside };
-        let far = outside.abs() > SWING_G && span_s > LONGEST_KNOCK_S;
-        let swings = outside.abs() > 2.0 * jump.abs() && (span_s > LONGEST_KNOCK_S || jump.abs() < UNSURE_G);
+        // A knock while the level changes is a few samples; a vessel that was off is most of them.
+        let far = outside.abs() > SWING_G && span_s > LONGEST_KNOCK_S && share > MOST;
+        let swings = outside.abs() > 2.0 * jump.abs()
+            && ((span_s > LONGEST_KNOCK_S && share > MOST) || jump.abs() < UNSURE_G);
         if far || swings || jump.abs() < 4.0 * noise {
             // Off and back, too quick for a calm level between; or a swing about the level.
             return self.lift(k, next, if outside.abs() > SWING_G { What::Lift } else { What::Swirl });
@@ -155,7 +157,7 @@ impl View<'_> {
         }
         let offset = head.mass_g - tail.mass_g;
         let known = tail.calm && head.calm && offset.abs() >= 1.5 * noise;
-        let outside = self.outside(k, after);
+        let (outside, _) = self.outside(k, after);
         Break { what, after, tail, head, offset_g: if known { offset } else { 0.0 }, size_g: outside }
     }
 
@@ -182,13 +184,15 @@ impl View<'_> {
         None
     }
 
-    /// Furthest that the samples between two stretches get from both levels, g.
-    fn outside(&self, k: usize, after: usize) -> f64 {
+    /// Furthest that the samples between two stretches get from both levels, g, and the share of them that do.
+    fn outside(&self, k: usize, after: usize) -> (f64, f64) {
         let (from, to) = (self.tail[k].mass_g, self.settled[after].mass_g);
         let (low, high) = (from.min(to), from.max(to));
         let out = |y: f64| if y < low { y - low } else { (y - high).max(0.0) };
-        let between = self.stretches[k].last + 1..self.stretches[after].first;
-        let outside = between.map(|i| out(self.seen.y[i])).filter(|d| d.is_finite());
-        outside.fold(0.0, |a: f64, d| if d.abs() > a.abs() { d } else { a })
+        let between = &self.seen.y[self.stretches[k].last + 1..self.stretches[after].first];
+        let outside: Vec<f64> = between.iter().map(|&y| out(y)).filter(|d| d.is_finite()).collect();
+        let many = outside.iter().filter(|d| d.abs() > 4.0 * self.seen.noise_g).count();
+        let furthest = outside.iter().fold(0.0, |a: f64, &d| if d.abs() > a.abs() { d } else { a });
+        (furthest, many as f64 / between.len().max(1) as f64)
     }
 }

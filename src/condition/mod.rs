@@ -1,8 +1,9 @@
 //! In: a [`Log`]. Out: a [`Trace`]: what the scale did that the hand did not, found, flagged and listed.
 //!
-//! Each concern has its file: order of the stamps, readout step, noise, then the longest [chain](self::condition)
-//! of samples that a vessel into which water runs could have given; what the chain leaves out is a knock, where it
-//! breaks the level jumped.
+//! Each concern has its file. Stamps are put in order; the step of the readout and the noise are measured at rest; stuck
+//! readings are set aside. Then the longest chain of samples is sought that a vessel into which water runs could have
+//! given: what it leaves out is a knock, and where it breaks the level jumped. Each jump is named (lift, zero key, put
+//! on, taken away) and taken out, the preparation told from the brew, a steady drift of zero removed.
 
 mod calibrate;
 mod chain;

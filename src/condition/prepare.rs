@@ -31,7 +31,7 @@ impl Work<'_> {
     pub fn brew_start(&self, collected: impl Fn(usize) -> bool) -> Option<usize> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
-        let quick = |r: &Rise| t[r.last] - t[r.first] <= DOSE_S && r.mass_g <= DOSE_G;
+        let quick = |r: &Rise| r.core_s <= DOSE_S && r.mass_g <= DOSE_G;
         let all = rises(&t, &y, noise);
         let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| quick(r));
         let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
@@ -109,7 +109,7 @@ impl Work<'_> {
     pub fn zero(&mut self, first_water_s: Option<f64>) {
         let (_, t, y) = self.live();
         let Some(&first_s) = t.first() else { return };
-        let to_s = first_water_s.map_or(first_s + BASE_S, |w| w - 0.2);
+        let to_s = first_water_s.unwrap_or(first_s + BASE_S);
         let mut calm: Vec<f64> =
             t.iter().zip(&y).filter(|(t, _)| **t <= to_s && **t > to_s - BASE_S).map(|(_, y)| *y).collect();
         let base = if calm.is_empty() { y[0] } else { median(&mut calm) };

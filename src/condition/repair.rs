@@ -37,14 +37,16 @@ impl Work<'_> {
             });
         }
         self.take_offsets_out();
-        if let Some(b) = breaks.last().filter(|b| b.what == What::Removed) {
+        let removed = breaks.last().filter(|b| b.what == What::Removed);
+        let size_g = removed.map_or_else(|| seen.gone(end), |b| Some(b.size_g));
+        if let Some(size_g) = size_g {
             self.flag_all(&index, end, index.len(), Flag::Removed);
             let action = "vessel taken away: nothing after this is used".into();
             self.list(
                 EventKind::Removed,
                 index[end],
                 index[index.len() - 1],
-                b.size_g,
+                size_g,
                 index.len() - end,
                 action,
             );

@@ -9,12 +9,16 @@ const PAUSE_S: f64 = 1.5;
 /// A rise is at least this much, g.
 const LEAST_G: f64 = 2.0;
 
-/// Water that arrived, from the first to the last sample (positions in the arrays given).
+/// Water that arrived (positions in the arrays given).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Rise {
+    /// Surely before it.
     pub first: usize,
+    /// Surely after it, but for the tail of the lag.
     pub last: usize,
     pub mass_g: f64,
+    /// Time from 5 to 95 % of it, s.
+    pub core_s: f64,
 }
 
 /// The rises of a mass without jumps.
@@ -30,17 +34,16 @@ pub(super) fn rises(t: &[f64], y: &[f64], noise_g: f64) -> Vec<Rise> {
         if grown > 5.0 * noise_g && grown > FLOWS_G_PER_S * (t[i] - t[back]).max(WINDOW_S) {
             match found.last_mut() {
                 Some(r) if t[back] - t[r.last] < PAUSE_S => r.last = i,
-                _ => found.push(Rise { first: back, last: i, mass_g: 0.0 }),
+                _ => found.push(Rise { first: back, last: i, mass_g: 0.0, core_s: 0.0 }),
             }
         }
     }
     for r in &mut found {
         r.mass_g = y[r.last] - y[r.first];
-        // From 5 to 95 % of it: what is outside is the window, and the tail of the lag.
         let (low, high) = (y[r.first] + 0.05 * r.mass_g, y[r.last] - 0.05 * r.mass_g);
-        r.last = (r.first..=r.last).rev().find(|&i| y[i] <= high).map_or(r.last, |i| (i + 1).min(r.last));
-        r.first =
-            (r.first..=r.last).find(|&i| y[i] >= low).map_or(r.first, |i| i.saturating_sub(1).max(r.first));
+        let from = (r.first..r.last).find(|&i| y[i + 1] >= low).unwrap_or(r.first);
+        let to = (r.first + 1..=r.last).rev().find(|&i| y[i - 1] <= high).unwrap_or(r.last);
+        r.core_s = t[to] - t[from];
     }
     found.retain(|r| r.mass_g >= LEAST_G.max(6.0 * noise_g));
     found

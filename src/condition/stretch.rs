@@ -9,8 +9,12 @@ const SHORTEST_S: f64 = 0.8;
 const NEAR_S: f64 = 0.7;
 /// Excursions that go on for longer than this are no knocks, s.
 pub(super) const LONGEST_KNOCK_S: f64 = 1.3;
+/// A swing is smaller than this, g; a vessel that leaves is more.
+pub(super) const SWING_G: f64 = 25.0;
 /// Two windows of this length with the same mean are calm, s.
 const CALM_S: f64 = 0.4;
+/// Any scale wanders by this much, g.
+const DRAUGHT_G: f64 = 0.05;
 /// Once the level has jumped it is calm within this time, or water runs, s.
 const SETTLES_S: f64 = 2.5;
 
@@ -139,6 +143,14 @@ impl Seen {
         Level { mass_g, calm: true, at }
     }
 
+    /// How far the readings fell at the end of the log, g, where they did not come to rest any more.
+    pub fn gone(&self, from: usize) -> Option<f64> {
+        let before = *self.y.get(from.checked_sub(1)?)?;
+        let mut rest = self.y.get(from..)?.to_vec();
+        let fall = median(&mut rest) - before;
+        (fall < -SWING_G && self.t[self.t.len() - 1] - self.t[from] > 0.5).then_some(fall)
+    }
+
     /// Median of the two windows next to sample `i`, where they agree.
     fn calm(&self, s: Stretch, i: usize, forward: bool) -> Option<f64> {
         let mut near = Vec::new();
@@ -162,8 +174,10 @@ impl Seen {
         }
         // 1.25: sd of a median over that of a mean.
         let sd = 1.25 * self.noise_g * (1.0 / near.len() as f64 + 1.0 / far.len() as f64).sqrt();
-        let same = (median(&mut far) - median(&mut near)).abs() < 2.5 * sd;
+        let same = (median(&mut far) - median(&mut near)).abs() < (2.5 * sd).max(DRAUGHT_G);
         near.append(&mut far);
-        same.then(|| median(&mut near))
+        let level = median(&mut near);
+        let scatter = near.iter().map(|y| (y - level).powi(2)).sum::<f64>() / near.len() as f64;
+        (same && scatter.sqrt() < 2.0 * self.noise_g.max(DRAUGHT_G)).then_some(level)
     }
 }

@@ -55,14 +55,13 @@ pub(super) fn smooth(trace: &Trace, water: &ChannelTrace, segments: &Segments) -
 
 /// Reading of all bursts at an instant.
 fn explained(fit: &Fit, t_s: f64) -> f64 {
-    let tau = fit.tau_s.value;
-    fit.groups.iter().flat_map(|g| &g.bursts).map(|b| b.reading(t_s, tau).0).sum()
+    fit.groups.iter().flat_map(|g| &g.bursts).map(|b| b.reading(t_s, fit.wander.scale).value_g).sum()
 }
 
 /// The bursts of a group with ramps made wider by what their instants may be off: the expected flow, not the likeliest.
 fn blur(group: &Group) -> Vec<Burst> {
     let unit = |k: usize| {
-        let mut g = vec![0.0; 5 * group.bursts.len() + 2];
+        let mut g = vec![0.0; 5 * group.bursts.len() + 3];
         g[k] = 1.0;
         if group.covariance.is_empty() { 0.0 } else { group.variance(&g) }
     };
@@ -79,5 +78,5 @@ fn blur(group: &Group) -> Vec<Burst> {
 
 fn gradient(bursts: &[Burst], t_s: f64) -> Vec<f64> {
     let own = bursts.iter().flat_map(|b| b.flow_gradient(t_s));
-    std::iter::once(0.0).chain(own).chain(std::iter::once(0.0)).collect()
+    std::iter::once(0.0).chain(own).chain([0.0, 0.0]).collect()
 }

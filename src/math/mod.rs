@@ -1,6 +1,7 @@
 //! Numbers only: helpers that know nothing of coffee. Private to the crate.
 
 pub(crate) mod dual;
+pub(crate) mod fourier;
 pub(crate) mod line;
 pub(crate) mod normal;
 pub(crate) mod random;

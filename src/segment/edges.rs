@@ -5,7 +5,7 @@
 
 use super::SegmentOptions;
 use super::filter::Smoothed;
-use super::fit::{Fit, Group};
+use super::fitted::{Fit, Group};
 use super::pour::{Pour, Rest};
 use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS};
@@ -18,7 +18,7 @@ struct Run {
     last: usize,
 }
 
-/// An instant of an edge with its gradient to (base, bursts' parameters, lag).
+/// An instant of an edge with its gradient to (base, bursts' parameters, logarithm of the lag, lead).
 struct Instant {
     at_s: f64,
     gradient: Vec<f64>,
@@ -42,7 +42,7 @@ pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
     let mut out = Vec::new();
     for (k, group) in fit.groups.iter().enumerate().filter(|(_, g)| !g.covariance.is_empty()) {
         let deviation: Vec<f64> = (group.from..group.to)
-            .map(|i| x.mass_g[i] - group.reading(x.time_s[i], fit.tau_s.value))
+            .map(|i| x.mass_g[i] - group.reading(x.time_s[i], fit.wander.scale))
             .collect();
         let time = &x.time_s[group.from..group.to];
         let smoothed = fit.wander.smooth(time, &group.stretches(), &deviation);
@@ -106,7 +106,7 @@ fn crossing(group: &Group, k: usize, side: Side, level: Estimate) -> Instant {
         Side::Rise => (b.rise_s, b.rise_ramp_s, 0, 1.0),
         Side::Fall => (b.fall_s, b.fall_ramp_s, 2, -1.0),
     };
-    let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 2];
+    let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 3];
     let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
     own[at] = 1.0;
     own[at + 1] = sign * share;
@@ -194,7 +194,7 @@ fn mass(
     let late = index(end + 3.0 * tau + 0.1)..index((end + NEAR_S).min(after));
     // What the lag still keeps back a little after the end is taken from the shape.
     let whole: f64 = bursts.iter().map(Burst::mass_g).sum();
-    let kept = |t: f64| whole - bursts.iter().map(|b| b.reading(t, tau).0).sum::<f64>();
+    let kept = |t: f64| whole - bursts.iter().map(|b| b.reading(t, fit.wander.scale).value_g).sum::<f64>();
     let low = level(x, fit, early.rev(), start, &|_| 0.0);
     let high = level(x, fit, late, end, &kept);
     match (low, high) {
@@ -245,7 +245,7 @@ fn level(
 
 /// Mass where the log tells of only one side: the area of the shape, and of the unsteadiness that it may hide.
 fn from_shape(fit: &Fit, group: &Group, run: &Run) -> Estimate {
-    let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 2];
+    let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 3];
     let (mut mass, mut hidden) = (0.0, 0.0);
     for k in run.first..=run.last {
         let b = &group.bursts[k];

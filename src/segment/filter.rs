@@ -140,11 +140,12 @@ impl Smoothed {
 
 #[cfg(test)]
 mod tests {
+    use super::super::shape::Scale;
     use super::*;
     use crate::math::solve::{cholesky, solve};
 
     const WANDER: Wander = Wander {
-        tau_s: 0.25,
+        scale: Scale { tau_s: 0.25, lead_s: 0.1 },
         noise_sd_g: 0.06,
         tremor: 0.1,
         swing_rad_per_s: 6.0,
@@ -162,9 +163,15 @@ mod tests {
         (-gamma * lag_s).exp() * ((w * lag_s).cos() - gamma / w * (w * lag_s).sin())
     }
 
+    /// What a flow of 1 g/s for an instant reads `u` seconds later, per second: its water through the lag, and its force.
+    fn seen(u: f64) -> f64 {
+        let Scale { tau_s, lead_s } = WANDER.scale;
+        if u > 0.0 { 1.0 - (-u / tau_s).exp() * (1.0 - lead_s / tau_s) } else { 0.0 }
+    }
+
     /// Covariance of the readings by quadrature of that kernel, without any filter.
     fn dense(time_s: &[f64]) -> Vec<f64> {
-        let (n, h) = (time_s.len(), 0.004);
+        let (n, h) = (time_s.len(), 0.001);
         let grid: Vec<f64> = (0..)
             .map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5))
             .take_while(|s| *s < STRETCH.end_s)
@@ -172,14 +179,8 @@ mod tests {
         let sd = WANDER.tremor * STRETCH.flow_g_per_s;
         let kernel: Vec<Vec<f64>> =
             grid.iter().map(|s| grid.iter().map(|u| speed((s - u).abs())).collect()).collect();
-        let lagged: Vec<Vec<f64>> = time_s
-            .iter()
-            .map(|t| {
-                grid.iter()
-                    .map(|s| if s < t { h * (1.0 - (-(t - s) / WANDER.tau_s).exp()) } else { 0.0 })
-                    .collect()
-            })
-            .collect();
+        let lagged: Vec<Vec<f64>> =
+            time_s.iter().map(|t| grid.iter().map(|s| h * seen(t - s)).collect()).collect();
         let mut c = vec![0.0; n * n];
         for i in 0..n {
             let smeared: Vec<f64> =
@@ -229,12 +230,11 @@ mod tests {
         for k in [6, 10, 15] {
             // Covariance of the flow at sample k with every reading.
             let h = 1e-3;
-            let lagged = |t: f64, s: f64| if s < t { 1.0 - (-(t - s) / WANDER.tau_s).exp() } else { 0.0 };
             let cross: Vec<f64> = time
                 .iter()
                 .map(|&t| {
                     let inside = (0..1380).map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5));
-                    var * inside.map(|s| h * speed((time[k] - s).abs()) * lagged(t, s)).sum::<f64>()
+                    var * inside.map(|s| h * speed((time[k] - s).abs()) * seen(t - s)).sum::<f64>()
                 })
                 .collect();
             let mut x = cross.clone();

@@ -1,20 +1,23 @@
 //! In: a [`Trace`]. Out: [`Segments`]: the pours and the rests, each number with its sd.
 
+mod choose;
 mod edges;
 mod filter;
 mod fit;
+mod fitted;
 mod pour;
 mod propose;
 mod samples;
 pub(crate) mod shape;
+mod step;
 pub(crate) mod wander;
 pub use pour::{LagSource, Pour, Rest, Segments};
 
-pub(crate) use fit::{Fit, Group};
+pub(crate) use fitted::{Fit, Group};
+pub(crate) use samples::{Samples, used};
 
-use crate::{Error, Estimate, Result, Trace};
+use crate::{Error, Estimate, Maybe, Result, Trace, Undefined};
 use propose::{USUAL_LAG_S, propose};
-use samples::used;
 use serde::{Deserialize, Serialize};
 
 /// Options of [`segment`]: the four numbers that define a pour, and what is expected of a hand.
@@ -29,6 +32,9 @@ pub struct SegmentOptions {
     pub mass_g: f64,
     /// Share of the pour's median flow at which half-rise and half-fall are taken; 0.2 to 0.8.
     pub half: f64,
+    /// Speed of the stream at the bed over g, s, if it is known: its force reads as the flow times this. 0 to 1; 0 for none.
+    /// Absent: looked for in the log.
+    pub stream_lead_s: Option<f64>,
     /// What is expected of the time that a hand takes from no flow to full flow, s; above 0.
     pub ramp_s: f64,
     /// How much that time varies, sd in s; above 0.
@@ -37,7 +43,15 @@ pub struct SegmentOptions {
 
 impl Default for SegmentOptions {
     fn default() -> Self {
-        Self { flow_g_per_s: 0.5, pause_s: 1.0, mass_g: 2.0, half: 0.5, ramp_s: 0.35, ramp_sd_s: 0.2 }
+        Self {
+            flow_g_per_s: 0.5,
+            pause_s: 1.0,
+            mass_g: 2.0,
+            half: 0.5,
+            stream_lead_s: None,
+            ramp_s: 0.35,
+            ramp_sd_s: 0.2,
+        }
     }
 }
 
@@ -52,11 +66,12 @@ impl SegmentOptions {
             ("segment.pause_s", self.pause_s, 0.0, 10.0),
             ("segment.mass_g", self.mass_g, 0.0, 1e4),
             ("segment.half", self.half, 0.2, 0.8),
+            ("segment.stream_lead_s", self.stream_lead_s.unwrap_or(0.0), 0.0, 1.0),
             ("segment.ramp_s", self.ramp_s, 0.0, 10.0),
             ("segment.ramp_sd_s", self.ramp_sd_s, 0.0, 10.0),
         ];
         for (name, value, low, high) in rules {
-            let zero_allowed = name.ends_with("pause_s");
+            let zero_allowed = name.ends_with("pause_s") || name.ends_with("lead_s");
             if !(value <= high && (value > low || (zero_allowed && value == low))) {
                 let rule = format!("it must be above {low} and at most {high}");
                 return Err(Error::OutOfRange { name: name.into(), value, rule, row: 0 });
@@ -79,6 +94,10 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
         rests: Vec::new(),
         scale_lag_s: trace.scale_lag_s.unwrap_or(expected),
         lag_source: if trace.scale_lag_s.is_some() { LagSource::Given } else { LagSource::Expected },
+        stream_lead_s: match options.stream_lead_s {
+            Some(given) => Ok(Estimate::exact(given)),
+            None => Err(Undefined::because("the log has no pour")),
+        },
         fit: None,
     };
     let Some(samples) = used(trace) else { return Ok(segments) };
@@ -93,6 +112,15 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
         segments.scale_lag_s = fit.tau_s;
         segments.lag_source = LagSource::Estimated;
     }
+    segments.stream_lead_s = lead(&fit);
     segments.fit = Some(fit);
     Ok(segments)
+}
+
+fn lead(fit: &Fit) -> Maybe {
+    fit.lead_s.ok_or_else(|| {
+        Undefined::because(
+            "the edges of this log are explained as well without a force of the stream on the scale",
+        )
+    })
 }

@@ -1,7 +1,7 @@
 //! Pours and rests.
 
-use super::fit::Fit;
-use crate::Estimate;
+use super::fitted::Fit;
+use crate::{Estimate, Maybe};
 use serde::{Deserialize, Serialize};
 
 /// One pour. Times are true times at the bed: the scale's lag is taken out.
@@ -58,6 +58,9 @@ pub struct Segments {
     pub scale_lag_s: Estimate,
     /// Where `scale_lag_s` comes from.
     pub lag_source: LagSource,
+    /// Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log.
+    #[serde(with = "crate::estimate::maybe")]
+    pub stream_lead_s: Maybe,
     /// The shapes and the covariances that the pours were read from; `flow` goes on from them.
     pub(crate) fit: Option<Fit>,
 }

@@ -33,6 +33,30 @@ impl Burst {
         self.flow_g_per_s * (self.fall_s - self.rise_s)
     }
 
+    /// Instant at which the rise begins, s.
+    pub(crate) fn start_s(&self) -> f64 {
+        self.rise_s - self.rise_ramp_s / 2.0
+    }
+
+    /// Instant at which the fall ends, s.
+    pub(crate) fn end_s(&self) -> f64 {
+        self.fall_s + self.fall_ramp_s / 2.0
+    }
+
+    /// The burst with its parameters moved, as far as it stays a burst.
+    pub(crate) fn moved(&self, by: &[f64]) -> Self {
+        let rise_s = self.rise_s + by[0];
+        let fall_s = (self.fall_s + by[2]).max(rise_s + 2.0 * MIN_RAMP_S);
+        let ramp = |ramp: f64| ramp.clamp(MIN_RAMP_S, fall_s - rise_s);
+        Self {
+            rise_s,
+            rise_ramp_s: ramp(self.rise_ramp_s + by[1]),
+            fall_s,
+            fall_ramp_s: ramp(self.fall_ramp_s + by[3]),
+            flow_g_per_s: (self.flow_g_per_s + by[4]).max(0.0),
+        }
+    }
+
     /// True flow at an instant, g/s.
     pub(crate) fn flow_at(&self, t_s: f64) -> f64 {
         let rise = ((t_s - self.rise_s) / self.rise_ramp_s + 0.5).clamp(0.0, 1.0);
@@ -61,23 +85,40 @@ impl Burst {
         self.flow_g_per_s * (ramp(self.rise_s, self.rise_ramp_s) - ramp(self.fall_s, self.fall_ramp_s))
     }
 
-    /// Reading at an instant through a lag, its derivatives to the five parameters, and to the lag.
-    pub(crate) fn reading(&self, t_s: f64, tau_s: f64) -> (f64, [f64; PARAMETERS], f64) {
-        let rise = Edge::at(t_s - self.rise_s, self.rise_ramp_s, tau_s);
-        let fall = Edge::at(t_s - self.fall_s, self.fall_ramp_s, tau_s);
+    /// Reading at an instant, and its derivatives.
+    pub(crate) fn reading(&self, t_s: f64, scale: Scale) -> Reading {
+        let rise = Edge::at(t_s - self.rise_s, self.rise_ramp_s, scale);
+        let fall = Edge::at(t_s - self.fall_s, self.fall_ramp_s, scale);
         let f = self.flow_g_per_s;
-        (
-            f * (rise.value - fall.value),
-            [
+        Reading {
+            value_g: f * (rise.value - fall.value),
+            by_parameter: [
                 f * rise.by_centre,
                 f * rise.by_ramp,
                 -f * fall.by_centre,
                 -f * fall.by_ramp,
                 rise.value - fall.value,
             ],
-            f * (rise.by_tau - fall.by_tau),
-        )
+            by_scale: [f * (rise.by_tau - fall.by_tau), f * (rise.by_lead - fall.by_lead)],
+        }
     }
+}
+
+/// How the scale sees what happens on it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Scale {
+    /// Time constant of its lag, s.
+    pub tau_s: f64,
+    /// Speed of the stream at the bed over g, s; 0 where its force is not seen.
+    pub lead_s: f64,
+}
+
+/// Reading of a burst.
+pub(crate) struct Reading {
+    pub value_g: f64,
+    pub by_parameter: [f64; PARAMETERS],
+    /// By the lag and by the lead.
+    pub by_scale: [f64; 2],
 }
 
 /// Reading of a flow that climbs from 0 to 1 g/s in a straight ramp around instant 0, and its derivatives.
@@ -86,18 +127,20 @@ struct Edge {
     by_centre: f64,
     by_ramp: f64,
     by_tau: f64,
+    by_lead: f64,
 }
 
 impl Edge {
-    fn at(x_s: f64, ramp_s: f64, tau_s: f64) -> Self {
-        let first = Kink::at(x_s + ramp_s / 2.0, tau_s);
-        let last = Kink::at(x_s - ramp_s / 2.0, tau_s);
+    fn at(x_s: f64, ramp_s: f64, scale: Scale) -> Self {
+        let first = Kink::at(x_s + ramp_s / 2.0, scale);
+        let last = Kink::at(x_s - ramp_s / 2.0, scale);
         let value = (first.value - last.value) / ramp_s;
         Self {
             value,
             by_centre: -(first.by_time - last.by_time) / ramp_s,
             by_ramp: ((first.by_time + last.by_time) / 2.0 - value) / ramp_s,
             by_tau: (first.by_tau - last.by_tau) / ramp_s,
+            by_lead: (first.by_lead - last.by_lead) / ramp_s,
         }
     }
 }
@@ -107,19 +150,23 @@ struct Kink {
     value: f64,
     by_time: f64,
     by_tau: f64,
+    by_lead: f64,
 }
 
 impl Kink {
-    fn at(u_s: f64, tau_s: f64) -> Self {
+    fn at(u_s: f64, Scale { tau_s, lead_s }: Scale) -> Self {
         if u_s <= 0.0 {
-            return Self { value: 0.0, by_time: 0.0, by_tau: 0.0 };
+            return Self { value: 0.0, by_time: 0.0, by_tau: 0.0, by_lead: 0.0 };
         }
         let left = (-u_s / tau_s).exp();
         let gone = 1.0 - left;
+        // Through the lag: the flow itself, and the water.
+        let flow = u_s - tau_s * gone;
         Self {
-            value: u_s * u_s / 2.0 - tau_s * u_s + tau_s * tau_s * gone,
-            by_time: u_s - tau_s * gone,
-            by_tau: 2.0 * tau_s * gone - u_s * (1.0 + left),
+            value: u_s * u_s / 2.0 - tau_s * flow + lead_s * flow,
+            by_time: flow + lead_s * gone,
+            by_tau: 2.0 * tau_s * gone - u_s * (1.0 + left) + lead_s * (left * u_s / tau_s - gone),
+            by_lead: flow,
         }
     }
 }
@@ -140,14 +187,16 @@ mod tests {
     #[test]
     fn the_reading_solves_the_lag_equation() {
         // Forward integration of r' = (w - r) / tau with a small step is the outside reference.
-        let (tau, dt) = (0.25, 1e-5);
-        let (mut r, mut t) = (0.0, 0.0);
-        while t < 6.0 {
-            let w = BURST.water_at(t + dt / 2.0);
-            r += dt * (w - r) / tau;
-            t += dt;
-            if (t * 10.0).fract() < 1e-4 {
-                assert!((r - BURST.reading(t, tau).0).abs() < 2e-4, "at {t}");
+        let dt = 1e-5;
+        for scale in [Scale { tau_s: 0.25, lead_s: 0.0 }, Scale { tau_s: 0.2, lead_s: 0.15 }] {
+            let (mut r, mut t) = (0.0, 0.0);
+            while t < 6.0 {
+                let at = t + dt / 2.0;
+                r += dt * (BURST.water_at(at) + scale.lead_s * BURST.flow_at(at) - r) / scale.tau_s;
+                t += dt;
+                if (t * 10.0).fract() < 1e-4 {
+                    assert!((r - BURST.reading(t, scale).value_g).abs() < 2e-4, "at {t}");
+                }
             }
         }
     }
@@ -155,17 +204,21 @@ mod tests {
     #[test]
     fn every_derivative_agrees_with_a_central_difference() {
         let h = 1e-6;
+        const SCALE: Scale = Scale { tau_s: 0.2, lead_s: 0.1 };
         for i in 0..70 {
             let t = 1.503 + 0.0707 * f64::from(i);
-            let (_, by, by_tau) = BURST.reading(t, 0.2);
-            for (k, slope) in by.iter().enumerate() {
-                let d = (set(k, h).reading(t, 0.2).0 - set(k, -h).reading(t, 0.2).0) / (2.0 * h);
+            let found = BURST.reading(t, SCALE);
+            let value = |burst: Burst, scale: Scale| burst.reading(t, scale).value_g;
+            for (k, slope) in found.by_parameter.iter().enumerate() {
+                let d = (value(set(k, h), SCALE) - value(set(k, -h), SCALE)) / (2.0 * h);
                 assert!((d - slope).abs() < 1e-5, "parameter {k} at {t}: {d} against {slope}");
                 let d = (set(k, h).flow_at(t) - set(k, -h).flow_at(t)) / (2.0 * h);
                 assert!((d - BURST.flow_gradient(t)[k]).abs() < 1e-4, "flow, parameter {k} at {t}");
             }
-            let d = (BURST.reading(t, 0.2 + h).0 - BURST.reading(t, 0.2 - h).0) / (2.0 * h);
-            assert!((d - by_tau).abs() < 1e-5);
+            let by_tau = |h: f64| value(BURST, Scale { tau_s: 0.2 + h, ..SCALE });
+            let by_lead = |h: f64| value(BURST, Scale { lead_s: 0.1 + h, ..SCALE });
+            assert!(((by_tau(h) - by_tau(-h)) / (2.0 * h) - found.by_scale[0]).abs() < 1e-5);
+            assert!(((by_lead(h) - by_lead(-h)) / (2.0 * h) - found.by_scale[1]).abs() < 1e-5);
         }
     }
 }

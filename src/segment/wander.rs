@@ -5,13 +5,14 @@
 //! Ornstein-Uhlenbeck process, or not at all. All of it is seen through the scale's lag. The five states are the lagged reading, the
 //! surplus that stays, the surplus that swings, the flow deviation and the zero; the transitions are exact on uneven stamps.
 
+use super::shape::Scale;
 use serde::{Deserialize, Serialize};
 
 /// What is assumed of hand and scale.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Wander {
-    /// Time constant of the scale's lag, s.
-    pub tau_s: f64,
+    /// The scale: its lag, and the lead that the stream's force gives it.
+    pub scale: Scale,
     /// White noise of a reading at rest, sd in g.
     pub noise_sd_g: f64,
     /// Unsteadiness of the hand: sd of the flow over the flow.
@@ -94,7 +95,8 @@ pub(super) enum Leg {
 
 impl Wander {
     fn response(&self, regime: Regime, s: f64) -> Response {
-        let kappa = 1.0 / self.tau_s;
+        let Scale { tau_s, lead_s } = self.scale;
+        let kappa = 1.0 / tau_s;
         let keep = (-kappa * s).exp();
         match regime {
             Regime::Rest => {
@@ -102,7 +104,9 @@ impl Wander {
                 let lambda =
                     REST_FORGETS_PER_S * if (kappa - REST_FORGETS_PER_S).abs() < 1e-3 { 1.001 } else { 1.0 };
                 let forget = (-lambda * s).exp();
-                let reading = ((1.0 - keep) - kappa * (forget - keep) / (kappa - lambda)) / lambda;
+                // The lag of the flow itself, and of the water that it brings.
+                let flow = kappa * (forget - keep) / (kappa - lambda);
+                let reading = ((1.0 - keep) - flow) / lambda + lead_s * flow;
                 Response {
                     of_swing: [1.0 - keep, 1.0, 0.0],
                     of_flow: [reading, (1.0 - forget) / lambda, forget],
@@ -121,11 +125,15 @@ impl Wander {
                 let lag_sin = scale * (fade * (alpha * sin - w * cos) + w * keep);
                 Response {
                     of_swing: [
-                        lag_cos + gamma / w * lag_sin,
+                        lag_cos + (gamma - lead_s * w0 * w0) / w * lag_sin,
                         fade * (cos + gamma / w * sin),
                         -fade * w0 * w0 / w * sin,
                     ],
-                    of_flow: [lag_sin / w, fade * sin / w, fade * (cos - gamma / w * sin)],
+                    of_flow: [
+                        lag_sin / w + lead_s * (lag_cos - gamma / w * lag_sin),
+                        fade * sin / w,
+                        fade * (cos - gamma / w * sin),
+                    ],
                 }
             }
         }
@@ -150,7 +158,7 @@ impl Wander {
             }
         }
         noise[ZERO][ZERO] = self.zero_g * self.zero_g * dt_s;
-        Step { keep: (-dt_s / self.tau_s).exp(), response: self.response(regime, dt_s), noise }
+        Step { keep: (-dt_s / self.scale.tau_s).exp(), response: self.response(regime, dt_s), noise }
     }
 }
 

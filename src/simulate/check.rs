@@ -58,6 +58,7 @@ pub(super) fn recipe(recipe: &Recipe) -> Result<()> {
         ("hand.tremor", hand.tremor, 0.0, 1.0),
         ("hand.tremor_hz", hand.tremor_hz, above_0, 100.0),
         ("hand.tilt", hand.tilt, -1.0, 1.0),
+        ("hand.stream_m_per_s", hand.stream_m_per_s, 0.0, 100.0),
         ("hand.before_s", hand.before_s, 0.0, LONGEST_S),
         ("hand.after_s", hand.after_s, 0.0, LONGEST_S),
         ("scale.lag_s", scale.lag_s, 0.0, 10.0),

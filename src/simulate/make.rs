@@ -43,13 +43,15 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
     let brewed = Brewed::draw(recipe, random);
     let mut of_scale = random("scale");
     let lag_s = of_scale.between(recipe.scale.lag_s);
+    let stream_lead_s = random("stream").between(recipe.hand.stream_m_per_s) / G_M_PER_S2;
     let (looks, stamps) = scale::instants(&recipe.scale, brewed.end_s(), &mut of_scale);
 
     let mut events = Vec::new();
     let mut reads = |channel: Channel, wanted: bool| {
         wanted.then(|| {
             let random = |name: &str| Random::stream(seed, &format!("{channel:?} {name}"));
-            let (readings, happened) = readings(recipe, &brewed, channel, lag_s, &looks, random);
+            let seen = Seen { lag_s, stream_lead_s, looks: &looks };
+            let (readings, happened) = readings(recipe, &brewed, channel, &seen, random);
             events.extend(happened);
             readings
         })
@@ -75,6 +77,7 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
         water_g: at(&brewed.water_g),
         beverage_g: at(&brewed.beverage_g),
         scale_lag_s: lag_s,
+        stream_lead_s,
         noise_sd_g: recipe.scale.noise_sd_g,
         dose_g: brewed.dose_g,
         retention_g_per_g: brewed.retention_g_per_g,
@@ -88,18 +91,31 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
     Ok((Log::new(stamps, water_g, beverage_g, meta)?, truth))
 }
 
+/// Standard acceleration of free fall, m/s2 (3rd CGPM, 1901).
+const G_M_PER_S2: f64 = 9.806_65;
+
+/// How the scale sees what lies on it.
+struct Seen<'a> {
+    lag_s: f64,
+    stream_lead_s: f64,
+    looks: &'a [f64],
+}
+
 /// Readings of one weight at all instants, and what happened to it.
 fn readings(
     recipe: &Recipe,
     brewed: &Brewed,
     channel: Channel,
-    lag_s: f64,
-    looks: &[f64],
+    seen: &Seen<'_>,
     random: impl Fn(&str) -> Random,
 ) -> (Vec<f64>, Vec<Event>) {
     let of_water = channel == Channel::Water;
     let load = if of_water { &brewed.water_g } else { &brewed.beverage_g };
     let mut weight = Weight::new(channel, load.clone(), DT_S, brewed.quiet(of_water));
+    if of_water && seen.stream_lead_s > 0.0 {
+        let force = |(load, flow): (&mut f64, &f64)| *load += seen.stream_lead_s * flow;
+        weight.load.iter_mut().zip(&brewed.flow_g_per_s).for_each(force);
+    }
     let offset = random("offset").between(recipe.scale.offset_g);
     weight.add(true, 0.0, f64::INFINITY, |_| offset);
     match &brewed.setup {
@@ -116,14 +132,15 @@ fn readings(
         weight.off(true, at, f64::INFINITY, TAKEN_S, fall_g, 0.0);
         weight.list(EventKind::Removed, at, brewed.end_s(), -fall_g, "taken away");
     }
-    let knocks = weight.knocks(&recipe.faults.knocks, looks, &mut random("knocks"));
-    let shown = weight.shown(lag_s);
-    let mut readings = scale::readings(&shown, looks, recipe.scale.noise_sd_g, DT_S, &mut random("noise"));
+    let knocks = weight.knocks(&recipe.faults.knocks, seen.looks, &mut random("knocks"));
+    let shown = weight.shown(seen.lag_s);
+    let mut readings =
+        scale::readings(&shown, seen.looks, recipe.scale.noise_sd_g, DT_S, &mut random("noise"));
     for (k, size) in knocks {
         readings[k] += size;
     }
     readings.iter_mut().for_each(|x| *x = scale::rounded(*x, recipe.scale.step_g));
-    weight.stuck(&recipe.faults.stuck, looks, &mut readings, &mut random("stuck"));
+    weight.stuck(&recipe.faults.stuck, seen.looks, &mut readings, &mut random("stuck"));
     (readings, weight.events)
 }
 

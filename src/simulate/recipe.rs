@@ -96,6 +96,9 @@ pub struct Hand {
     pub tremor_waves: Count,
     /// By how much the flow grows (or falls) from the start to the end of a pour, as a share of it; -1 to 1.
     pub tilt: Range,
+    /// Speed at which the stream meets the bed, m/s, one draw a brew; 0 or more. Its force is on the scale: the reading is
+    /// the water that has landed and the flow times this over g. 0: no such force.
+    pub stream_m_per_s: Range,
     /// Time in the log before the first pour, s; 0 or more.
     pub before_s: Range,
     /// Time in the log after the last pour, s; 0 or more.
@@ -117,6 +120,7 @@ impl Default for Hand {
             tremor_hz: [0.4, 2.0],
             tremor_waves: [1, 8],
             tilt: [0.0, 0.0],
+            stream_m_per_s: [0.0, 0.0],
             before_s: [3.0, 8.0],
             after_s: [20.0, 60.0],
         }

@@ -241,6 +241,7 @@ mod tests {
             median_flow_g_per_s: 5.0,
             plateau_start_s: start_s + 0.4,
             plateau_end_s: end_s - 0.4,
+            plateau_flow_g_per_s: 5.0,
             steadiness: 0.0,
         };
         Truth { pours: pours.iter().map(pour).collect(), ..Truth::default() }

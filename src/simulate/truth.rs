@@ -35,6 +35,8 @@ pub struct TruePour {
     pub plateau_start_s: f64,
     /// Last such instant, s.
     pub plateau_end_s: f64,
+    /// Mean over time of the flow on the plateau, g/s.
+    pub plateau_flow_g_per_s: f64,
     /// Sd over mean of the flow on the plateau, over time.
     pub steadiness: f64,
 }
@@ -56,6 +58,8 @@ pub struct Truth {
     pub beverage_g: Vec<f64>,
     /// Time constant of the scale's lag, s.
     pub scale_lag_s: f64,
+    /// Speed of the stream at the bed over g, s: its force reads as the flow times this.
+    pub stream_lead_s: f64,
     /// Standard deviation of the noise before the readout is rounded, g.
     pub noise_sd_g: f64,
     /// Dry coffee, g.
@@ -164,6 +168,7 @@ fn true_pour(flow: &[f64], water: &[f64], dt_s: f64, stretch: (usize, usize)) ->
         median_flow_g_per_s: median,
         plateau_start_s,
         plateau_end_s,
+        plateau_flow_g_per_s: mean,
         steadiness: variance.sqrt() / mean,
     }
 }

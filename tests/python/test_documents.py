@@ -70,7 +70,7 @@ def test_every_make_target_that_is_named_exists(path: Path) -> None:
     assert named <= targets, named - targets
 
 
-@pytest.mark.parametrize("stage", ["condition", "segment", "extraction"])
+@pytest.mark.parametrize("stage", ["condition", "segment", "bed", "extraction"])
 def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     guide = "".join(path.read_text(encoding="utf-8") for path in DOCUMENTS)
     (table,) = re.findall(rf"^\| option of `{stage}` .*\n\|[-|]+\n((?:\|.*\n)+)", guide, re.MULTILINE)
@@ -78,7 +78,9 @@ def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     words = {None: "none", True: "true", False: "false"}
     options = pourline.Options().to_dict()[stage].items()
     assert told == {
-        name: words[default] if default is None or isinstance(default, bool) else str(round(default, 4))
+        name: str(round(default, 4))
+        if isinstance(default, float)
+        else words.get(None if default == [] else default, default)
         for name, default in options
     }
 

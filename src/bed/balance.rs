@@ -1,0 +1,88 @@
+//! In: pours, beverage, dose and strength. Out: the masses of the whole brew, and what the bed kept.
+
+use super::BedOptions;
+use super::collected::Collected;
+use crate::math::line::{Line, line};
+use crate::{Estimate, Maybe, Meta, Segments, Trace, Undefined};
+
+/// Readings from which the level at the end is taken, s.
+const CALM_S: f64 = 3.0;
+/// Sd of a dose without one, g: a 0.1 g readout (JCGM 100:2008, 4.3.7); and of a strength, percentage points.
+const DOSE_SD_G: f64 = 0.1 / 3.464_101_615_137_754_6;
+const TDS_SD_PCT: f64 = 0.03;
+
+/// Water of the whole brew, g: the sum of its pours.
+pub(super) fn water(trace: &Trace, segments: &Segments) -> Maybe {
+    if trace.water.is_none() {
+        return Err(Undefined::because("the water was not weighed"));
+    }
+    let masses = segments.pours.iter().map(|p| p.mass_g);
+    masses.reduce(Estimate::plus).ok_or_else(|| Undefined::because("no pour was found in the water channel"))
+}
+
+/// Beverage at the end of the log, g.
+///
+/// - measures: what is in the server when the log ends, or when the vessel was taken away
+/// - formula: end of the straight line through the last three seconds, so that late drips do not make it too small; where the beverage
+///   still runs, the end of the smoothed beverage; the scale's lag taken out
+/// - needs: the beverage channel
+/// - minimum samples: 3 in the last three seconds
+/// - valid when: nothing touches the server then
+/// - reference: least squares; the sd is that of a line's end, 2/sqrt(n) of the noise, not below what the readout's step leaves
+pub(super) fn beverage(c: &Collected, options: &BedOptions) -> Maybe {
+    let last = c.time_s.len() - 1;
+    let end_s = c.time_s[last];
+    let used: Vec<usize> = c.used(c.at(end_s - CALM_S)..last + 1).collect();
+    let time: Vec<f64> = used.iter().map(|&i| c.time_s[i] - end_s).collect();
+    let reading: Vec<f64> = used.iter().map(|&i| c.reading_g[i]).collect();
+    let n = used.len() as f64;
+    let still = |line: &Line| line.slope < options.drip_g_per_s;
+    let Some(line) = line(&time, &reading).filter(still) else {
+        let s = c.smooth[last];
+        return Ok(Estimate::new(s.level, s.level_var.sqrt()));
+    };
+    let mean = |v: &[f64]| v.iter().sum::<f64>() / n;
+    let value = mean(&reading) + line.slope * (c.lag_s.value - mean(&time));
+    let sd = (c.level_var(n / 4.0) + c.zero_var(end_s)).sqrt().hypot(line.slope * c.lag_s.sd);
+    Ok(Estimate::new(value, sd))
+}
+
+/// What the bed kept per gram of dose, g/g.
+///
+/// - measures: water that did not come out, whatever it is bound to
+/// - formula: `(W - B)/D`
+/// - needs: both weights and the dose
+/// - minimum samples: none
+/// - valid when: the bed has drained by the end of the log; a caution tells where it had not
+/// - reference: mass balance
+pub(super) fn retention(water_g: &Maybe, beverage_g: &Maybe, meta: &Meta) -> Maybe {
+    let (w, b) = (water_g.clone()?, beverage_g.clone()?);
+    Ok(w.minus(b).over(dose(meta)?))
+}
+
+/// Water alone that the bed kept per gram of dose, g/g.
+///
+/// - measures: water in the spent bed: the beverage's mass contains what it dissolved, so the bed keeps more water than retention says
+/// - formula: `(W - B (1 - T))/D`, which is retention plus yield
+/// - needs: both weights, the dose and the strength
+/// - minimum samples: none
+/// - valid when: as for retention; vapour counts as kept
+/// - reference: mass balance of water
+pub(super) fn retained_water(water_g: &Maybe, beverage_g: &Maybe, meta: &Meta) -> Maybe {
+    let (w, b) = (water_g.clone()?, beverage_g.clone()?);
+    let d = dose(meta)?;
+    let tds_pct = meta.tds_pct.filter(|t| *t > 0.0 && *t <= 100.0);
+    let tds_pct = tds_pct.ok_or_else(|| Undefined::because("tds_pct was not given"))?;
+    let strength = Estimate::new(tds_pct, meta.tds_sd_pct.unwrap_or(TDS_SD_PCT)).scaled(0.01);
+    // Water in the beverage, whose mass and strength are independent.
+    let taken = b.times(Estimate::new(1.0 - strength.value, strength.sd));
+    Ok(w.minus(taken).over(d))
+}
+
+fn dose(meta: &Meta) -> Maybe {
+    let dose_g = meta.dose_g.ok_or_else(|| Undefined::because("dose_g was not given"))?;
+    if dose_g <= 0.0 {
+        return Err(Undefined::because(format!("dose_g is {dose_g}: it must be above 0")));
+    }
+    Ok(Estimate::new(dose_g, meta.dose_sd_g.unwrap_or(DOSE_SD_G)))
+}

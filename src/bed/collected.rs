@@ -1,0 +1,127 @@
+//! In: the beverage channel. Out: beverage and its flow at each stamp, with variances, the scale's lag taken out.
+//!
+//! Method: a smoother whose flow wanders ([`Trend`](crate::math::trend::Trend)), more while water is poured and on its way through the
+//! bed than while the bed drains in peace; both strengths are those that make the log likeliest.
+
+use super::BedOptions;
+use crate::math::trend::{Smoothed, Trend, wide};
+use crate::{ChannelTrace, Estimate, Flag, Segments, Trace};
+
+/// How strongly a flow may wander, as powers of ten, (g/s)^2 in a second.
+const POWERS: std::ops::RangeInclusive<i32> = -5..=1;
+/// Fastest corner of the calm flow, rad/s: a bed never stops faster than this tells apart.
+const CALM_RAD_PER_S: f64 = 4.0;
+/// About so many readings set the zero.
+const ZERO_READINGS: f64 = 30.0;
+
+/// What the beverage's scale says from the start of the brew to the last reading that is used.
+pub(super) struct Collected {
+    /// Index in the trace of the first of these stamps.
+    pub first: usize,
+    pub time_s: Vec<f64>,
+    /// Readings, g; NaN where one is not used.
+    pub reading_g: Vec<f64>,
+    pub noise_sd_g: f64,
+    pub step_g: f64,
+    pub lag_s: Estimate,
+    /// Wander of the zero, g per root s.
+    pub zero_g: f64,
+    /// Drift of the zero, sd in g/s: the beverage's own cannot be told from beverage, so it is taken to be of the size of the water's.
+    drift_sd_g_per_s: f64,
+    /// Beverage and flow at each stamp. What the zero may be off is in the beverage's variance.
+    pub smooth: Vec<Smoothed>,
+    /// The same, smoothed until the flow is known four times better than the one under which the beverage has stopped.
+    pub calm: Vec<Smoothed>,
+    /// How far in time that blurs, s.
+    pub calm_blur_s: f64,
+}
+
+impl Collected {
+    pub(super) fn of(
+        trace: &Trace,
+        channel: &ChannelTrace,
+        segments: &Segments,
+        options: &BedOptions,
+    ) -> Option<Self> {
+        let first = trace.time_s.partition_point(|&t| t < trace.brew_start_s);
+        let last = (first..trace.time_s.len()).rev().find(|&i| channel.flag[i] == Flag::Used)?;
+        let reading = |i: usize| if channel.flag[i] == Flag::Used { channel.mass_g[i] } else { f64::NAN };
+        let noise_sd_g = channel.noise_sd_g.value.max(1e-6);
+        // Strength of wander at which a flow is known to sd: sd = noise sqrt(interval corner^3 / 8^0.5), the smoother's steady state.
+        let sure = options.drip_g_per_s / 4.0 / noise_sd_g;
+        let corner = (sure * sure * 8.0_f64.sqrt() * trace.rate_hz).cbrt().min(CALM_RAD_PER_S);
+        let mut collected = Self {
+            first,
+            time_s: trace.time_s[first..=last].to_vec(),
+            reading_g: (first..=last).map(reading).collect(),
+            noise_sd_g,
+            step_g: channel.step_g,
+            lag_s: options.beverage_lag_s.map_or(segments.scale_lag_s, Estimate::exact),
+            zero_g: segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g),
+            drift_sd_g_per_s: trace.water.as_ref().map_or(0.0, |water| water.drift_g_per_s.value.abs()),
+            smooth: Vec::new(),
+            calm: Vec::new(),
+            calm_blur_s: 0.5 / corner,
+        };
+        let power = collected.likeliest(segments, options.transit_s);
+        collected.smooth = collected.trend(&|k| power[k], |trend, t, y| trend.smooth(t, y));
+        let beside = |k: usize, s: &Smoothed| {
+            (s.slope * collected.lag_s.sd).powi(2) + collected.zero_var(collected.time_s[k])
+        };
+        let beside: Vec<f64> = collected.smooth.iter().enumerate().map(|(k, s)| beside(k, s)).collect();
+        collected.smooth.iter_mut().zip(beside).for_each(|(s, var)| s.level_var += var);
+        let calm = corner.powi(4) * noise_sd_g * noise_sd_g / trace.rate_hz;
+        collected.calm = collected.trend(&|_| calm, |trend, t, y| trend.smooth(t, y));
+        Some(collected)
+    }
+
+    /// Variance of the zero at an instant, g2: as it was set at the start of the brew, and what it has wandered since.
+    pub(super) fn zero_var(&self, t_s: f64) -> f64 {
+        let since_s = t_s - self.time_s.first().copied().unwrap_or(t_s);
+        let wandered = self.zero_g * self.zero_g * since_s + (self.drift_sd_g_per_s * since_s).powi(2);
+        self.level_var(ZERO_READINGS) + wandered
+    }
+
+    /// Variance of a level from so many readings, g2: one that hardly moves does not average below a quarter of the readout's step.
+    pub(super) fn level_var(&self, readings: f64) -> f64 {
+        (self.noise_sd_g * self.noise_sd_g / readings).max((self.step_g / 4.0).powi(2) / 3.0)
+    }
+
+    /// Indices of the used readings among those of `range`.
+    pub(super) fn used(&self, range: std::ops::Range<usize>) -> impl DoubleEndedIterator<Item = usize> + '_ {
+        range.filter(|&i| self.reading_g[i].is_finite())
+    }
+
+    /// First index at or after an instant.
+    pub(super) fn at(&self, t_s: f64) -> usize {
+        self.time_s.partition_point(|&t| t < t_s)
+    }
+
+    fn trend<T>(&self, power: &dyn Fn(usize) -> f64, then: impl Fn(&Trend, &[f64], &[f64]) -> T) -> T {
+        let noise_var = self.noise_sd_g * self.noise_sd_g;
+        let trend = Trend { noise_var, lag: self.lag_s.value, power, start_var: wide(noise_var) };
+        then(&trend, &self.time_s, &self.reading_g)
+    }
+
+    /// The likeliest strength of wander before each stamp.
+    fn likeliest(&self, segments: &Segments, transit_s: f64) -> Vec<f64> {
+        let mut wet = vec![false; self.time_s.len()];
+        for pour in &segments.pours {
+            let (from, to) = (self.at(pour.start_s.value), self.at(pour.end_s.value + transit_s));
+            wet[from..to.max(from)].fill(true);
+        }
+        let misfit =
+            |power: [f64; 2]| self.trend(&|k| power[usize::from(wet[k])], |trend, t, y| trend.misfit(t, y));
+        let mut power = [1e-2, 1e-1];
+        // Twice round: the two strengths hardly depend on each other.
+        for k in [1, 0, 1, 0] {
+            let trials = POWERS.map(|ten| {
+                let mut trial = power;
+                trial[k] = 10_f64.powi(ten);
+                (misfit(trial), trial[k])
+            });
+            power[k] = trials.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(power[k], |best| best.1);
+        }
+        wet.iter().map(|&wet| power[usize::from(wet)]).collect()
+    }
+}

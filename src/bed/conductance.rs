@@ -1,0 +1,98 @@
+//! In: the drainage after each pour. Out: how easily the bed lets water through, and how that changes.
+
+use super::BedOptions;
+use super::drains::{estimate, flow_at};
+use super::law::{ALL, Drain, EXPONENT, times};
+use crate::water::{density_kg_per_m3, kinematic_viscosity_m2_per_s};
+use crate::{Estimate, Maybe, Meta, Undefined};
+
+/// Conductance after a pour, g/s.
+///
+/// - measures: how easily the bed lets water through: its flow with `standing_g` (50 g) standing in it beyond what it keeps for good
+/// - formula: `Q0 (standing/V0)^p`, with `V0`, `Q0` of the drainage after the pour and the exponent of the last one
+/// - needs: a drainage of at least 2 g after the pour, and the law of the last drawdown
+/// - minimum samples: 12 while it drains
+/// - valid when: the bed keeps as much after this pour as it does in the end; a dry bed that still soaks up water keeps less
+/// - reference: `law.rs`
+pub(super) fn conductance(drain: &Drain, options: &BedOptions) -> Maybe {
+    estimate(drain, flow_at(drain, options.standing_g))
+}
+
+/// Conductance over that of an earlier pour, both at one viscosity.
+///
+/// - measures: whether the bed opened (above 1) or closed (below 1) between two pours
+/// - formula: `c nu(t)/(c' nu(t'))`: flow through the same bed goes as one over the kinematic viscosity
+/// - needs: both conductances; the temperatures in the bed as the option `pour_c`, else they are taken to be alike
+/// - minimum samples: as for conductance
+/// - valid when: as for conductance. Grounds swell: less flow is no proof of clogging
+/// - reference: Darcy's law; viscosity of IAPWS SR6-08(2011). What both share (exponent, what the bed keeps) is taken out of the sd
+pub(super) fn ratio(
+    (k, drain): (usize, &Drain),
+    (before, first): (usize, &Drain),
+    law: &Drain,
+    options: &BedOptions,
+) -> Maybe {
+    let (a, b) = (Logarithm::of(drain, law, options), Logarithm::of(first, law, options));
+    let differs = [a.moves[0] - b.moves[0], a.moves[1] - b.moves[1]];
+    let c = &law.covariance;
+    let shared = differs[0] * differs[0] * c[ALL][ALL]
+        + 2.0 * differs[0] * differs[1] * c[ALL][EXPONENT]
+        + differs[1] * differs[1] * c[EXPONENT][EXPONENT];
+    let viscosity = |k: usize| match options.pour_c.get(k) {
+        Some(&c) => kinematic_viscosity_m2_per_s(c).map_err(|e| Undefined::because(e.to_string())),
+        None if options.pour_c.is_empty() => Ok(1.0),
+        None => Err(Undefined::because("pour_c has fewer temperatures than there are pours")),
+    };
+    let value = (a.value - b.value).exp() * viscosity(k)? / viscosity(before)?;
+    Ok(Estimate::new(value, value * (a.own_var + b.own_var + shared).max(0.0).sqrt()))
+}
+
+/// Logarithm of a conductance: how it moves with what all drainages share, and the variance that is its own.
+struct Logarithm {
+    value: f64,
+    moves: [f64; 2],
+    own_var: f64,
+}
+
+impl Logarithm {
+    fn of(drain: &Drain, law: &Drain, options: &BedOptions) -> Self {
+        let (flow, gradient) = flow_at(drain, options.standing_g);
+        let gradient = gradient.map(|g| g / flow);
+        let with = times(&drain.covariance, &gradient);
+        let (with_all, with_p) = (with[ALL], with[EXPONENT]);
+        let c = &law.covariance;
+        let moves = if drain.from_s == law.from_s {
+            // The law itself: the regression of its conductance on what the others take from it.
+            let (aa, ap, pp) = (c[ALL][ALL], c[ALL][EXPONENT], c[EXPONENT][EXPONENT]);
+            let det = aa * pp - ap * ap;
+            [(pp * with_all - ap * with_p) / det, (aa * with_p - ap * with_all) / det]
+        } else {
+            // A fitted number moves with the mean of the prior by its covariance times the prior's information.
+            let i = &drain.prior.information;
+            let by = |k: usize| (with_all * i[ALL][k] + with_p * i[EXPONENT][k]) / drain.spread;
+            [by(ALL), by(EXPONENT)]
+        };
+        let shared = moves[0] * moves[0] * c[ALL][ALL]
+            + 2.0 * moves[0] * moves[1] * c[ALL][EXPONENT]
+            + moves[1] * moves[1] * c[EXPONENT][EXPONENT];
+        let own_var = (drain.variance(&gradient) - shared).max(0.0);
+        Self { value: flow.ln(), moves, own_var }
+    }
+}
+
+/// Permeability of a flat bed after a pour, m2.
+///
+/// - measures: how easily the bed lets water through, whatever the water's temperature
+/// - formula: Darcy's law with the conductance as the flow and the head of the options
+/// - needs: the conductance, the option `flat_bed`, and the temperature in the bed (`pour_c`) or of the water
+/// - minimum samples: as for conductance
+/// - valid when: see [`FlatBed`](super::FlatBed). The sizes are taken as exact
+/// - reference: Darcy's law; density and viscosity of IAPWS SR6-08(2011)
+pub(super) fn permeability(k: usize, conductance: &Maybe, meta: &Meta, options: &BedOptions) -> Maybe {
+    let bed = options.flat_bed.ok_or_else(|| Undefined::because("flat_bed was not given"))?;
+    let water_c = options.pour_c.get(k).copied().or(meta.water_c);
+    let water_c = water_c.ok_or_else(|| Undefined::because("neither pour_c nor water_c was given"))?;
+    let flow = conductance.clone()?;
+    let of_one_g = density_kg_per_m3(water_c).and_then(|rho| bed.permeability_m2(1000.0 / rho, water_c));
+    of_one_g.map(|m2| flow.scaled(m2)).map_err(|e| Undefined::because(e.to_string()))
+}

@@ -1,0 +1,106 @@
+//! In: the collected beverage. Out: the first drip.
+
+use super::BedOptions;
+use super::collected::Collected;
+use super::lag::AGES;
+use crate::{Estimate, Maybe, Undefined};
+
+/// Two flows with less than this between them are one, s.
+const PAUSE_S: f64 = 1.0;
+/// How far before and behind the instant at which there is beverage for sure is looked at, s, and the further beverage up to which a
+/// beginning looks like a power of time, g.
+const BEFORE_S: f64 = 8.0;
+const BEHIND_S: f64 = 1.5;
+const BEHIND_G: f64 = 3.0;
+/// Grids of the instants that are tried: a first over all of them, a second around the best of the first, s.
+const COARSE_S: f64 = 0.1;
+const GRID_S: f64 = 0.02;
+const AROUND_S: f64 = 1.0;
+/// Powers of time that are tried: from a flow that is there at once to one that grows evenly.
+const POWERS: [f64; 6] = [1.0, 1.2, 1.4, 1.6, 1.8, 2.0];
+
+/// First drip, s.
+///
+/// - measures: when the beverage begins to run for good
+/// - formula: first instant of the first flow above `drip_g_per_s` (0.1 g/s) that brings at least `drip_g` (1 g) before it stops. The
+///   beverage before it is level, after it `a (t - t0)^q`; mean and sd of `t0` over all instants and powers from 1 to 2, each weighted by
+///   the likelihood of its best level and `a`
+/// - needs: the beverage channel
+/// - minimum samples: 8 in the eight seconds around it
+/// - valid when: the log holds a stretch without beverage before it
+/// - reference: profile likelihood; a bed that fills evenly gives `q = 1 + p` with the exponent `p` of its drain law
+pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
+    let Some((first, sure)) = first_flow(c, options) else {
+        let (flow, mass) = (options.drip_g_per_s, options.drip_g);
+        return Err(Undefined::because(format!(
+            "no flow of {flow} g/s or more brought {mass} g of beverage"
+        )));
+    };
+    let (sure_s, end_g) = (c.time_s[sure], c.smooth[sure].level + BEHIND_G);
+    let behind = (sure..c.at(sure_s + BEHIND_S)).take_while(|&i| c.smooth[i].level < end_g).last();
+    let used: Vec<usize> = c.used(c.at(sure_s - BEFORE_S)..behind.unwrap_or(sure) + 1).collect();
+    if first == 0 || used.len() < 8 || used[3] > sure {
+        return Err(Undefined::because("the beverage already runs where the log begins"));
+    }
+    let time: Vec<f64> = used.iter().map(|&i| c.time_s[i]).collect();
+    let reading: Vec<f64> = used.iter().map(|&i| c.reading_g[i]).collect();
+    let (low, high) = (time[3], time[time.len() - 4].min(sure_s));
+    let all = |from_s: f64, to_s: f64, grid_s: f64| -> Vec<(f64, f64)> {
+        let instants = (0..((to_s - from_s) / grid_s).max(0.0) as usize).map(|k| from_s + grid_s * k as f64);
+        let misfit = |at_s: f64, power: f64| {
+            residual(&time, &reading, c.lag_s.value, at_s, power) / (c.noise_sd_g * c.noise_sd_g)
+        };
+        instants.flat_map(|at_s| POWERS.map(|power| (at_s, misfit(at_s, power)))).collect()
+    };
+    let coarse = all(low, high, COARSE_S);
+    let best_s = coarse.iter().min_by(|a, b| a.1.total_cmp(&b.1)).map_or(low, |best| best.0);
+    let tried = all((best_s - AROUND_S).max(low), (best_s + AROUND_S).min(high), GRID_S);
+    let least = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
+    let mean_of = |of: &dyn Fn(f64) -> f64| {
+        let weighted = tried.iter().map(|(at_s, misfit)| (of(*at_s), (-(misfit - least) / 2.0).exp()));
+        let (sum, weight) = weighted.fold((0.0, 0.0), |(s, w), (x, weight)| (s + x * weight, w + weight));
+        sum / weight
+    };
+    let mean = mean_of(&|t| t);
+    // The rounding of the readout hides in the interval between two stamps what the likelihood takes for known.
+    let interval_s = (time[time.len() - 1] - time[0]) / (time.len() - 1) as f64;
+    let var = mean_of(&|t| (t - mean).powi(2)) + interval_s.max(GRID_S).powi(2) / 12.0;
+    if !(mean.is_finite() && var.is_finite()) {
+        return Err(Undefined::because("the readings around the first drip cannot be used"));
+    }
+    Ok(Estimate::new(mean, var.sqrt().hypot(c.lag_s.sd)))
+}
+
+/// First index of the first flow that brings enough, and the index at which it has.
+fn first_flow(c: &Collected, options: &BedOptions) -> Option<(usize, usize)> {
+    let least_g = options.drip_g.max(3.0 * c.noise_sd_g);
+    let mut flow: Option<(usize, usize)> = None;
+    for i in (0..c.time_s.len()).filter(|&i| c.smooth[i].slope >= options.drip_g_per_s) {
+        let first = match flow {
+            Some((first, last)) if c.time_s[i] - c.time_s[last] < PAUSE_S => first,
+            _ => i,
+        };
+        if c.smooth[i].level - c.smooth[first].level >= least_g {
+            return Some((first, i));
+        }
+        flow = Some((first, i));
+    }
+    None
+}
+
+/// Sum of squares that, through the scale's lag, a level before an instant and a power of time after it leave, both at their best.
+fn residual(time: &[f64], reading: &[f64], lag_s: f64, at_s: f64, power: f64) -> f64 {
+    let n = time.len() as f64;
+    let shown = |(age, weight): &(f64, f64), t: f64| match t - age * lag_s - at_s {
+        since if since > 0.0 => weight * since.powf(power),
+        _ => 0.0,
+    };
+    let grown: Vec<f64> = time.iter().map(|&t| AGES.iter().map(|a| shown(a, t)).sum()).collect();
+    let (mean_u, mean_y) = (grown.iter().sum::<f64>() / n, reading.iter().sum::<f64>() / n);
+    let (mut uu, mut uy, mut yy) = (0.0, 0.0, 0.0);
+    for (u, y) in grown.iter().zip(reading) {
+        let (u, y) = (u - mean_u, y - mean_y);
+        (uu, uy, yy) = (uu + u * u, uy + u * y, yy + y * y);
+    }
+    yy - uy * uy / uu
+}

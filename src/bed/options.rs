@@ -1,0 +1,81 @@
+//! Options of the stage, with their ranges.
+
+use super::FlatBed;
+use crate::{Error, Result};
+use serde::{Deserialize, Serialize};
+
+/// Options of [`bed`](super::bed()).
+///
+/// ```
+/// use pourline::{BedOptions, FlatBed};
+/// let flat_bed = Some(FlatBed { diameter_mm: 60.0, depth_mm: 30.0, head_mm: 50.0 });
+/// let options = BedOptions { flat_bed, pour_c: vec![88.0, 91.0, 92.0], ..BedOptions::default() };
+/// assert!(options.check().is_ok());
+/// assert!(BedOptions { drip_g_per_s: 0.0, ..options }.check().is_err());
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct BedOptions {
+    /// The beverage has stopped when its flow stays under this, g/s; above 0, at most 2.
+    pub drip_g_per_s: f64,
+    /// The first drip belongs to a flow that brings at least this before it stops, g; 0 to 100.
+    pub drip_g: f64,
+    /// Water has reached the server, or stands in the bed, within this time, s; 0 to 60.
+    pub transit_s: f64,
+    /// Mass that stands in the bed at which conductance is named, g; above 0, at most 1e4.
+    pub standing_g: f64,
+    /// Time constant of the lag of the beverage's scale, s; 0 to 5. Absent: that of the water's scale.
+    pub beverage_lag_s: Option<f64>,
+    /// How wide the vessel gets with height, the `m` of `V = b h^m`: 1 for a straight wall, 3 for a cone; above 0, at most 10.
+    pub vessel_exponent: Option<f64>,
+    /// Temperature in the bed while it drains after each pour, C, one a pour; 0 to 100. Empty: all alike.
+    pub pour_c: Vec<f64>,
+    /// Size of the bed and the head over it, for its permeability.
+    pub flat_bed: Option<FlatBed>,
+    /// By how much the liquid may have cooled during the log, K; 0 to 100. It bounds what evaporation can take.
+    pub cooling_k: f64,
+}
+
+impl Default for BedOptions {
+    fn default() -> Self {
+        Self {
+            drip_g_per_s: 0.1,
+            drip_g: 1.0,
+            transit_s: 5.0,
+            standing_g: 50.0,
+            beverage_lag_s: None,
+            vessel_exponent: None,
+            pour_c: Vec::new(),
+            flat_bed: None,
+            cooling_k: 15.0,
+        }
+    }
+}
+
+impl BedOptions {
+    /// Whether every option is in its range.
+    ///
+    /// # Errors
+    /// `out_of_range`, naming the option.
+    pub fn check(&self) -> Result<()> {
+        let rule = |name: &str, value: f64, holds: bool, rule: &str| {
+            let name = format!("bed.{name}");
+            if holds { Ok(()) } else { Err(Error::OutOfRange { name, value, rule: rule.into(), row: 0 }) }
+        };
+        let above_0 = |name: &str, value: f64, most: f64| {
+            rule(name, value, value > 0.0 && value <= most, &format!("it must be above 0 and at most {most}"))
+        };
+        let within = |name: &str, value: f64, most: f64| {
+            rule(name, value, (0.0..=most).contains(&value), &format!("it must be 0 to {most}"))
+        };
+        above_0("drip_g_per_s", self.drip_g_per_s, 2.0)?;
+        within("drip_g", self.drip_g, 100.0)?;
+        within("transit_s", self.transit_s, 60.0)?;
+        above_0("standing_g", self.standing_g, 1e4)?;
+        within("beverage_lag_s", self.beverage_lag_s.unwrap_or(0.0), 5.0)?;
+        above_0("vessel_exponent", self.vessel_exponent.unwrap_or(1.0), 10.0)?;
+        self.pour_c.iter().try_for_each(|&c| within("pour_c", c, 100.0))?;
+        within("cooling_k", self.cooling_k, 100.0)?;
+        self.flat_bed.map_or(Ok(()), |bed| bed.check())
+    }
+}

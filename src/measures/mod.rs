@@ -1,0 +1,123 @@
+//! In: a [`Trace`] and its [`Segments`]. Out: [`Measures`]: what each pour tells of the hand, each number
+//! with its sd or the reason why it has none.
+//!
+//! The readings leave open what the hand did. `draw` makes flows that it may have poured, as likely as each other; every measure is
+//! taken on each of them by its plain definition, one measure a file.
+
+mod chain;
+mod curve;
+mod draw;
+mod drift;
+mod equations;
+mod options;
+mod pauses;
+mod plateau;
+mod pulsing;
+mod ramps;
+mod result;
+mod sight;
+mod smoothness;
+mod steadiness;
+mod whole;
+pub use options::MeasuresOptions;
+pub use result::{MeasureColumn, Measures, PourMeasures};
+
+use crate::segment::{Fit, Samples, used};
+use crate::{Pour, Result, Segments, Trace, Undefined};
+use draw::Hand;
+use pulsing::Pulsing;
+use sight::Sight;
+
+/// Fewest samples while water arrives.
+const FEWEST: usize = 8;
+/// Beats quicker than this share of the rate are not told from slower ones.
+const RATE_SHARE: f64 = 0.5;
+/// The smoothness takes long: every which draw is asked.
+const SMOOTHNESS_EVERY: usize = 4;
+
+/// Measures each pour and the brew.
+///
+/// # Errors
+/// `out_of_range` for an option outside its range.
+pub fn measures(trace: &Trace, segments: &Segments, options: &MeasuresOptions) -> Result<Measures> {
+    options.check()?;
+    let pours = &segments.pours;
+    let samples = used(trace);
+    let step_g = trace.water.as_ref().map_or(0.0, |w| w.step_g);
+    let row = |k: usize| {
+        let seen = match (&samples, &segments.fit) {
+            (Some(samples), Some(fit)) => of_hand(samples, step_g, fit, &pours[k], k, options),
+            _ => Err(Undefined::because("the pour was not fitted")),
+        };
+        let mut row = seen.unwrap_or_else(|why| PourMeasures::undefined(&why));
+        row.water_share_pct = whole::water_share_pct(pours, k);
+        row.rest_before_s = match k.checked_sub(1).and_then(|k| segments.rests.get(k)) {
+            Some(rest) => Ok(rest.duration_s),
+            None => Err(Undefined::because("no pour comes before the first")),
+        };
+        row
+    };
+    Ok(Measures {
+        pours: (0..pours.len()).map(row).collect(),
+        pouring_flow_g_per_s: whole::pouring_flow_g_per_s(pours),
+        longest_rest_s: whole::longest_rest_s(&segments.rests),
+    })
+}
+
+/// What the readings of one pour tell of the hand.
+fn of_hand(
+    samples: &Samples,
+    step_g: f64,
+    fit: &Fit,
+    pour: &Pour,
+    place: usize,
+    o: &MeasuresOptions,
+) -> std::result::Result<PourMeasures, Undefined> {
+    let unfitted = || Undefined::because("the pour was not fitted");
+    let sight = sight(samples, step_g, fit, pour).ok_or_else(unfitted)?;
+    if sight.samples() < FEWEST {
+        let (n, needed) = (sight.samples(), FEWEST);
+        return Err(Undefined::because(format!("the pour has {n} samples, and {needed} are needed")));
+    }
+    let fastest_hz = o.fastest_hz.min(RATE_SHARE / samples.interval_s);
+    let e = sight.equations(&sight.frequencies(fastest_hz)).ok_or_else(unfitted)?;
+    let hand = Hand::new(&sight, &e, o, place as u64);
+    let why = "the flow has no plateau";
+    let plateau_flow_g_per_s = hand.estimate(plateau::flow_g_per_s, why);
+    let level_g_per_s = plateau_flow_g_per_s.as_ref().map_or(pour.mean_flow_g_per_s.value, |e| e.value);
+    let pulsing = Pulsing::new(&sight, &e, pour, level_g_per_s, o);
+    let (steadiness_cv, steadiness_at_most_cv) = steadiness::steadiness(&hand);
+    let below = o.pause_flow_g_per_s;
+    Ok(PourMeasures {
+        plateau_flow_g_per_s,
+        peak_flow_g_per_s: hand.estimate(|c| Some(c.peak().1), why),
+        peak_s: hand.estimate(|c| Some(c.peak().0), why),
+        rise_s: hand.estimate(ramps::rise_s, "the flow does not rise in this log"),
+        fall_s: hand.estimate(ramps::fall_s, "the flow does not fall in this log"),
+        near_plateau_pct: hand.estimate(|c| plateau::near_pct(c, o.near), why),
+        steadiness_cv,
+        steadiness_at_most_cv,
+        drift_g_per_s2: hand.estimate(drift::drift_g_per_s2, "the plateau is too short for a slope"),
+        pulsing_hz: pulsing.hz,
+        pulsing_amplitude_g_per_s: pulsing.amplitude_g_per_s,
+        pulsing_amplitude_pct: pulsing.amplitude_pct,
+        pulsing_false_alarm: pulsing.false_alarm,
+        smoothness: hand.of_some(SMOOTHNESS_EVERY, smoothness::smoothness, "the flow has no shape"),
+        pauses: hand.estimate(|c| Some(pauses::number(c, below)), why),
+        paused_s: hand.estimate(|c| Some(pauses::time_s(c, below)), why),
+        ..PourMeasures::undefined(&unfitted())
+    })
+}
+
+/// The readings of a pour: those around the bursts that lie in it.
+fn sight(samples: &Samples, step_g: f64, fit: &Fit, pour: &Pour) -> Option<Sight> {
+    fit.groups.iter().find_map(|group| {
+        let within = |b: &crate::segment::shape::Burst| {
+            let middle = f64::midpoint(b.rise_s, b.fall_s);
+            pour.start_s.value < middle && middle < pour.end_s.value
+        };
+        let first = group.bursts.iter().position(within)?;
+        let last = group.bursts.iter().rposition(within)?;
+        Sight::new(samples, step_g, fit, group, first, last)
+    })
+}

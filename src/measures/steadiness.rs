@@ -1,0 +1,64 @@
+//! How even the flow is on the plateau.
+//!
+//! - measures: how much a hand's flow varies while it pours; 0 is perfectly steady.
+//! - formula: sd over mean of the true flow, over time, on the plateau.
+//! - needs: drawn flows: the scale's noise, its lag and what it cannot follow are in their spread.
+//! - minimum samples: 8 while water arrives; 1 s of plateau.
+//! - valid when: the unsteadiness swings between once a pour and `fastest_hz`. Undefined where the log hardly speaks for a beat (odds
+//!   under 3) and the value does not stand clear of its sd; then `at_most` is what is known.
+//! - reference: definition of this library; no norm exists. Arithmetic held against NIST StRD.
+
+use super::draw::Hand;
+use crate::math::robust::quantile;
+use crate::{Estimate, Maybe, Undefined};
+
+/// Shortest plateau, s.
+const SHORTEST_S: f64 = 1.0;
+/// Odds below this are not worth more than a bare mention (Kass and Raftery 1995, J. Am. Stat. Assoc. 90, 773; from memory).
+const CLEAR: f64 = 3.0;
+
+/// Sd over mean, over time.
+pub(super) fn cv(flow: &[f64]) -> Option<f64> {
+    let n = flow.len() as f64;
+    let mean = flow.iter().sum::<f64>() / n;
+    let var = flow.iter().map(|q| (q - mean).powi(2)).sum::<f64>() / n;
+    (mean > 0.0).then(|| var.sqrt() / mean)
+}
+
+/// Steadiness, and what it is at most with a probability of 97.5 %.
+pub(super) fn steadiness(hand: &Hand) -> (Maybe, Maybe) {
+    let each = |c: &super::curve::Curve| {
+        let (from, to) = c.plateau_s;
+        if to - from >= SHORTEST_S { cv(c.plateau()) } else { None }
+    };
+    let found = hand.estimate(each, "the plateau is shorter than 1 s");
+    let mut values: Vec<f64> = hand.curves.iter().filter_map(each).collect();
+    let most = quantile(&mut values, 0.975);
+    let at_most = found.clone().map(|_| Estimate::exact(most));
+    let found = found.and_then(|e| {
+        if hand.favours_beats < CLEAR && e.value < 2.0 * e.sd {
+            return Err(Undefined::because(format!("below what this scale can resolve: at most {most:.3}")));
+        }
+        Ok(e)
+    });
+    (found, at_most)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::cv;
+
+    #[test]
+    fn the_certified_sd_of_a_formula_series_comes_out() {
+        // NIST StRD, NumAcc2 and NumAcc3, given by formula: a level, then the level less and plus .1 by turns, 1,001 values; certified
+        // mean: the level, certified sd (n - 1 degrees of freedom): .1 exactly. Over time the divisor is n.
+        for (level, tolerance) in [(1.2, 1e-13), (1_000_000.2, 1e-9)] {
+            let flow: Vec<f64> = (0..1001)
+                .map(|i| level + [0.0, -0.1, 0.1][if i == 0 { 0 } else { 1 + (i + 1) % 2 }])
+                .collect();
+            let expected = 0.1 * (1000.0_f64 / 1001.0).sqrt() / level;
+            assert!((cv(&flow).unwrap() / expected - 1.0).abs() < tolerance * 1e2, "{level}");
+        }
+        assert!(cv(&[]).is_none() && cv(&[0.0; 9]).is_none());
+    }
+}

@@ -1,0 +1,65 @@
+//! In: the samples and a fit. Out: what is assumed of hand and scale beside the bursts.
+
+use super::SegmentOptions;
+use super::fitted::{Fit, Group};
+use super::samples::Samples;
+use super::step::{Normal, normal};
+use super::wander::Wander;
+use crate::math::solve::{cholesky, solve};
+
+/// Chooses what is assumed of hand and scale by their marginal likelihood: the bursts' parameters are free in it, so that what they can
+/// explain is not taken for steadiness. The unsteadiness is averaged over its posterior, since a log that hardly tells of it must not make
+/// it vanish.
+pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
+    let groups: Vec<&Group> = fit.groups.iter().filter(|g| g.is_told()).collect();
+    let misfit = |w: &Wander| -> f64 {
+        let group = |g: &Group| {
+            let Normal { mut a, pull, misfit, log_det, .. } = normal(x, g, w, o);
+            if !cholesky(&mut a, g.size()) {
+                return f64::INFINITY;
+            }
+            let mut step = pull.clone();
+            solve(&a, g.size(), &mut step);
+            let gained: f64 = step.iter().zip(&pull).map(|(s, p)| s * p).sum();
+            let freedom: f64 = (0..g.size()).map(|i| 2.0 * a[i * (g.size() + 1)].ln()).sum();
+            log_det + misfit - gained + freedom
+        };
+        // Hands show some 5 %, give or take a factor of two.
+        groups.iter().copied().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
+    };
+    let mut best = (misfit(&fit.wander), fit.wander);
+    let mut consider = |trial: Wander| {
+        let found = misfit(&trial);
+        if found < best.0 {
+            best = (found, trial);
+        }
+        best.1
+    };
+    for stamp_sd_s in [0.0, 0.005, 0.015] {
+        consider(Wander { stamp_sd_s, ..fit.wander });
+    }
+    let mut chosen = consider(fit.wander);
+    for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2] {
+        chosen = consider(Wander { zero_g, ..chosen });
+    }
+    let mut trials = Vec::new();
+    for swing_rad_per_s in [2.0, 4.0, 8.0] {
+        for tremor in [0.01, 0.02, 0.04, 0.08, 0.16, 0.32] {
+            let trial = Wander { tremor, swing_rad_per_s, ..chosen };
+            trials.push((misfit(&trial), trial));
+        }
+    }
+    let least = trials.iter().map(|t| t.0).fold(f64::INFINITY, f64::min);
+    let mut sum = [0.0; 3];
+    for (misfit, trial) in &trials {
+        let weight = (-(misfit - least) / 2.0).exp();
+        sum[0] += weight;
+        sum[1] += weight * trial.tremor.ln();
+        sum[2] += weight * trial.swing_rad_per_s.ln();
+    }
+    if sum[0] > 0.0 {
+        chosen.tremor = (sum[1] / sum[0]).exp();
+        chosen.swing_rad_per_s = (sum[2] / sum[0]).exp();
+    }
+    chosen
+}

@@ -1,0 +1,79 @@
+//! What is fitted: groups of bursts, and what they share.
+
+use super::shape::{Burst, PARAMETERS, Scale};
+use super::wander::{Stretch, Wander};
+use crate::Estimate;
+use serde::{Deserialize, Serialize};
+
+/// Bursts that are near to each other, fitted together.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Group {
+    pub bursts: Vec<Burst>,
+    /// Reading before the first burst, g.
+    pub base_g: f64,
+    /// Samples from..to that tell of this group.
+    pub from: usize,
+    pub to: usize,
+    /// Covariance of (base, bursts' parameters, logarithm of the lag, lead), row by row.
+    pub covariance: Vec<f64>,
+    /// Mean square of the whitened residuals, where it is above 1: the samples contradict the shape.
+    pub excess: f64,
+}
+
+impl Group {
+    /// Number of its own parameters: the base and five a burst.
+    pub(super) fn size(&self) -> usize {
+        1 + PARAMETERS * self.bursts.len()
+    }
+
+    pub(super) fn start_s(&self) -> f64 {
+        self.bursts.first().map_or(f64::INFINITY, |b| b.rise_s - b.rise_ramp_s / 2.0)
+    }
+
+    pub(super) fn end_s(&self) -> f64 {
+        self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s + b.fall_ramp_s / 2.0)
+    }
+
+    /// Variance of a quantity from its gradient to (base, bursts' parameters, logarithm of the lag, lead).
+    pub(crate) fn variance(&self, gradient: &[f64]) -> f64 {
+        let n = gradient.len();
+        let rows = self.covariance.chunks_exact(n).zip(gradient);
+        rows.map(|(row, g)| g * row.iter().zip(gradient).map(|(c, h)| c * h).sum::<f64>())
+            .sum::<f64>()
+            .max(0.0)
+    }
+
+    /// Reading that the bursts leave at an instant.
+    pub(crate) fn reading(&self, t_s: f64, scale: Scale) -> f64 {
+        self.base_g + self.bursts.iter().map(|b| b.reading(t_s, scale).value_g).sum::<f64>()
+    }
+
+    /// Whether its samples agree with it so far that it may speak for the others: a knock taken for water may not.
+    pub(super) fn is_told(&self) -> bool {
+        self.excess < 5.0
+    }
+
+    pub(crate) fn stretches(&self) -> Vec<Stretch> {
+        let stretch =
+            |b: &Burst| Stretch { start_s: b.rise_s, end_s: b.fall_s, flow_g_per_s: b.flow_g_per_s };
+        self.bursts.iter().map(stretch).collect()
+    }
+}
+
+/// The fitted log.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Fit {
+    pub groups: Vec<Group>,
+    pub wander: Wander,
+    /// Time constant of the scale's lag, s.
+    pub tau_s: Estimate,
+    /// Lead of the reading by the force of the stream, s; none where the log shows no such force.
+    pub lead_s: Option<Estimate>,
+}
+
+/// What is expected of the scale before the log is seen: the logarithm of its lag and its lead are normal.
+#[derive(Clone, Copy)]
+pub(super) struct Expected {
+    pub log_tau_s: Estimate,
+    pub lead_s: Estimate,
+}

@@ -1,0 +1,209 @@
+//! In: the samples and a fit. Out: the fit one Gauss-Newton step on.
+
+use super::SegmentOptions;
+use super::fitted::{Expected, Fit, Group};
+use super::samples::Samples;
+use super::shape::{MIN_RAMP_S, PARAMETERS, Scale};
+use super::wander::Wander;
+use crate::Estimate;
+use crate::math::solve::{cholesky, inverse, solve};
+
+/// What a step did.
+pub(super) struct Moved {
+    /// Largest change of an instant, s.
+    pub largest_s: f64,
+    /// Minus twice the logarithm of the marginal likelihood before the step, up to a constant.
+    pub misfit: f64,
+}
+
+/// What one group says, its own parameters eliminated.
+struct Solved {
+    covariance: Vec<f64>,
+    step: Vec<f64>,
+    by_scale: [Vec<f64>; 2],
+    excess: f64,
+}
+
+/// One damped Gauss-Newton step on all groups and the scale.
+pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &SegmentOptions) -> Moved {
+    let Scale { tau_s, lead_s } = fit.wander.scale;
+    // The scale's information starts with what was expected of it.
+    let information = [expected.log_tau_s, expected.lead_s].map(|e| 1.0 / (e.sd * e.sd));
+    let off = [expected.log_tau_s.value - tau_s.ln(), expected.lead_s.value - lead_s];
+    let mut scale = [[information[0], 0.0], [0.0, information[1]]];
+    let mut pull = [off[0] * information[0], off[1] * information[1]];
+    let mut misfit = off[0] * pull[0] + off[1] * pull[1] - information[0].ln() - information[1].ln();
+    let mut solved = Vec::with_capacity(fit.groups.len());
+    for group in &fit.groups {
+        let p = group.size();
+        let mut n = normal(x, group, &fit.wander, o);
+        if !cholesky(&mut n.a, p) {
+            solved.push(None);
+            continue;
+        }
+        // A group that its samples contradict says less than it claims to.
+        let samples = (group.to - group.from) as f64;
+        let excess = (n.misfit / samples).max(1.0);
+        let by_scale = n.cross.each_ref().map(|cross| {
+            let mut by = cross.clone();
+            solve(&n.a, p, &mut by);
+            by
+        });
+        let dot = |u: &[f64], v: &[f64]| u.iter().zip(v).map(|(a, b)| a * b).sum::<f64>();
+        for k in 0..2 {
+            pull[k] += (n.scale_pull[k] - dot(&by_scale[k], &n.pull)) / excess;
+            for l in 0..2 {
+                scale[k][l] += (n.scale[k][l] - dot(&n.cross[k], &by_scale[l])) / excess;
+            }
+        }
+        let mut step = n.pull.clone();
+        solve(&n.a, p, &mut step);
+        let freedom: f64 = (0..p).map(|i| 2.0 * n.a[i * (p + 1)].ln()).sum();
+        misfit += (n.misfit - dot(&step, &n.pull)) / excess + n.log_det + samples * excess.ln() + freedom;
+        let mut covariance = inverse(&n.a, p);
+        covariance.iter_mut().for_each(|c| *c *= excess);
+        solved.push(Some(Solved { covariance, step, by_scale, excess }));
+    }
+    let determinant = scale[0][0] * scale[1][1] - scale[0][1] * scale[1][0];
+    let covariance = [
+        [scale[1][1] / determinant, -scale[0][1] / determinant],
+        [-scale[1][0] / determinant, scale[0][0] / determinant],
+    ];
+    let by = |k: usize| covariance[k][0] * pull[0] + covariance[k][1] * pull[1];
+    let moves = [by(0).clamp(-0.5, 0.5), by(1).clamp(-0.1, 0.1)];
+    misfit += determinant.ln() - by(0) * pull[0] - by(1) * pull[1];
+    let mut largest_s = (moves[0] * tau_s).abs().max(moves[1].abs());
+    for (group, solved) in fit.groups.iter_mut().zip(solved) {
+        let Some(mut solved) = solved else { continue };
+        group.excess = solved.excess;
+        for (by, moved) in solved.by_scale.iter().zip(moves) {
+            solved.step.iter_mut().zip(by).for_each(|(s, b)| *s -= b * moved);
+        }
+        group.covariance = joint_covariance(&solved.covariance, &solved.by_scale, &covariance);
+        largest_s = largest_s.max(take(group, &solved.step));
+    }
+    let tau_s = (tau_s.ln() + moves[0]).exp().clamp(1e-3, 5.0);
+    let lead_s = lead_s + moves[1];
+    fit.wander.scale = Scale { tau_s, lead_s };
+    fit.tau_s = Estimate::new(tau_s, tau_s * covariance[0][0].sqrt());
+    fit.lead_s = Some(Estimate::new(lead_s, covariance[1][1].sqrt()));
+    Moved { largest_s, misfit }
+}
+
+/// Normal equations of a group, what is expected beforehand included.
+pub(super) struct Normal {
+    /// Information on (base, parameters), and their pull.
+    pub a: Vec<f64>,
+    pub pull: Vec<f64>,
+    /// Information that they share with the scale's two numbers, one after the other.
+    cross: [Vec<f64>; 2],
+    /// Information on these two, and their pull.
+    scale: [[f64; 2]; 2],
+    scale_pull: [f64; 2],
+    /// Sum of squared whitened residuals, and the logarithm of the determinant of the samples' covariance.
+    pub misfit: f64,
+    pub log_det: f64,
+}
+
+pub(super) fn normal(x: &Samples, group: &Group, wander: &Wander, o: &SegmentOptions) -> Normal {
+    let (p, width) = (group.size(), group.size() + 3);
+    let time = &x.time_s[group.from..group.to];
+    // A row holds the gradient to (base, parameters), to the logarithm of the lag and to the lead, and the residual.
+    let mut rows = vec![0.0; width * time.len()];
+    for ((row, &t), &y) in rows.chunks_exact_mut(width).zip(time).zip(&x.mass_g[group.from..group.to]) {
+        row[0] = 1.0;
+        let mut reading = group.base_g;
+        for (k, burst) in group.bursts.iter().enumerate() {
+            let found = burst.reading(t, wander.scale);
+            reading += found.value_g;
+            row[1 + PARAMETERS * k..][..PARAMETERS].copy_from_slice(&found.by_parameter);
+            row[p] += found.by_scale[0] * wander.scale.tau_s;
+            row[p + 1] += found.by_scale[1];
+        }
+        row[p + 2] = y - reading;
+    }
+    let log_det = wander.whiten(time, &group.stretches(), &mut rows, width);
+    let mut n = vec![0.0; width * width];
+    for row in rows.chunks_exact(width) {
+        for i in 0..width {
+            for j in i..width {
+                n[i * width + j] += row[i] * row[j];
+            }
+        }
+    }
+    let at = |i: usize, j: usize| n[i.min(j) * width + i.max(j)];
+    let mut a: Vec<f64> = (0..p * p).map(|k| at(k / p, k % p)).collect();
+    let mut pull: Vec<f64> = (0..p).map(|i| at(i, p + 2)).collect();
+    expect(group, o, &mut a, &mut pull);
+    Normal {
+        a,
+        pull,
+        cross: [p, p + 1].map(|j| (0..p).map(|i| at(i, j)).collect()),
+        scale: [p, p + 1].map(|i| [at(i, p), at(i, p + 1)]),
+        scale_pull: [at(p, p + 2), at(p + 1, p + 2)],
+        misfit: at(p + 2, p + 2),
+        log_det,
+    }
+}
+
+/// Adds what is expected beforehand: ramps as stated in the options; the rest so loosely that it only keeps the equations solvable
+/// where the log is cut in a pour.
+fn expect(group: &Group, o: &SegmentOptions, a: &mut [f64], pull: &mut [f64]) {
+    let p = group.size();
+    a[0] += 1e-6;
+    for (k, burst) in group.bursts.iter().enumerate() {
+        let at = 1 + PARAMETERS * k;
+        for (i, ramp) in [(1, burst.rise_ramp_s), (3, burst.fall_ramp_s)] {
+            let information = 1.0 / (o.ramp_sd_s * o.ramp_sd_s);
+            a[(at + i) * (p + 1)] += information;
+            pull[at + i] += (o.ramp_s - ramp) * information;
+        }
+        a[at * (p + 1)] += 1.0;
+        a[(at + 2) * (p + 1)] += 1.0;
+        a[(at + 4) * (p + 1)] += 1.0 / (burst.flow_g_per_s * burst.flow_g_per_s);
+    }
+}
+
+/// Covariance of (group's parameters, logarithm of the lag, lead) once the uncertainty of these two is let in.
+fn joint_covariance(inverse: &[f64], by: &[Vec<f64>; 2], scale: &[[f64; 2]; 2]) -> Vec<f64> {
+    let p = by[0].len();
+    let n = p + 2;
+    let mut c = vec![0.0; n * n];
+    // by * scale, a row a parameter.
+    let spread = |i: usize, k: usize| by[0][i] * scale[0][k] + by[1][i] * scale[1][k];
+    for i in 0..p {
+        for j in 0..p {
+            c[i * n + j] = inverse[i * p + j] + spread(i, 0) * by[0][j] + spread(i, 1) * by[1][j];
+        }
+        for k in 0..2 {
+            c[i * n + p + k] = -spread(i, k);
+            c[(p + k) * n + i] = -spread(i, k);
+        }
+    }
+    for k in 0..2 {
+        c[(p + k) * n + p..][..2].copy_from_slice(&scale[k]);
+    }
+    c
+}
+
+/// Moves a group by a step, no instant by more than 0.3 s; returns the largest move.
+fn take(group: &mut Group, step: &[f64]) -> f64 {
+    let mut largest: f64 = 0.0;
+    group.base_g += step[0];
+    for (burst, step) in group.bursts.iter_mut().zip(step[1..].chunks_exact(PARAMETERS)) {
+        let mut shift = |value: &mut f64, by: f64| {
+            let by = by.clamp(-0.3, 0.3);
+            *value += by;
+            largest = largest.max(by.abs());
+        };
+        shift(&mut burst.rise_s, step[0]);
+        shift(&mut burst.fall_s, step[2]);
+        burst.flow_g_per_s = (burst.flow_g_per_s + step[4]).max(burst.flow_g_per_s * 0.5);
+        burst.fall_s = burst.fall_s.max(burst.rise_s + 2.0 * MIN_RAMP_S);
+        // The rise is over before the fall begins.
+        let room = burst.fall_s - burst.rise_s;
+        burst.rise_ramp_s = (burst.rise_ramp_s + step[1]).clamp(MIN_RAMP_S, room.max(MIN_RAMP_S));
+        burst.fall_ramp_s = (burst.fall_ramp_s + step[3]).clamp(MIN_RAMP_S, room.max(MIN_RAMP_S));
+    }
+    largest
+}

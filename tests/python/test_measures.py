@@ -1,0 +1,77 @@
+"""Measures in Python: what the flow of two pours known by arithmetic tells, the options, the table."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+import pourline
+
+
+def known(number: pourline.Estimate | pourline.Undefined) -> pourline.Estimate:
+    assert isinstance(number, pourline.Estimate), number
+    return number
+
+
+def test_a_steady_pour_has_its_flow_and_no_beat(brew: pourline.Brew) -> None:
+    first, second = brew.measures.pours
+    # 6 and 5 g/s by construction, 35 - 20 s of rest.
+    assert float(first.plateau_flow_g_per_s) == pytest.approx(6.0, abs=0.05)
+    assert float(second.plateau_flow_g_per_s) == pytest.approx(5.0, abs=0.05)
+    assert float(second.rest_before_s) == pytest.approx(15.0, abs=0.3)
+    assert not first.rest_before_s
+    assert float(first.water_share_pct) == pytest.approx(50.0, abs=0.5)
+    for pour in (first, second):
+        assert isinstance(pour.pulsing_hz, pourline.Undefined)
+        assert "false-alarm" in pour.pulsing_hz.reason
+        assert 0 <= float(pour.pulsing_false_alarm) <= 1
+        assert float(pour.steadiness_at_most_cv) < 0.05
+        assert float(pour.pauses) == pytest.approx(0.0, abs=0.05)
+    assert float(brew.measures.longest_rest_s) == float(second.rest_before_s)
+    assert float(brew.measures.pouring_flow_g_per_s) == pytest.approx(120 / 22, rel=0.03)
+
+
+def test_a_beat_has_its_frequency_and_amplitude() -> None:
+    recipe = pourline.recipe("clean")
+    recipe["hand"] |= {"tremor": [0.1, 0.1], "tremor_hz": [0.9, 0.9], "tremor_waves": [1, 1], "mass_g": [80, 80]}
+    recipe["hand"] |= {"flow_g_per_s": [8, 8]}
+    log, _ = pourline.simulate(recipe, seed=4)
+    for pour in pourline.analyze(log).measures.pours:
+        assert float(pour.pulsing_hz) == pytest.approx(0.9, abs=0.05)
+        assert abs(float(pour.pulsing_amplitude_g_per_s) - 0.8) < 3 * known(pour.pulsing_amplitude_g_per_s).sd + 0.05
+        # A sine of that amplitude: the share over the root of two.
+        assert abs(float(pour.steadiness_cv) - 0.1 / math.sqrt(2)) < 3 * known(pour.steadiness_cv).sd
+
+
+def test_measures_are_columns_of_the_table(brew: pourline.Brew) -> None:
+    frame = brew.table().to_pandas()
+    for name in (
+        "plateau_flow_g_per_s",
+        "peak_flow_g_per_s",
+        "steadiness_cv",
+        "drift_g_per_s2",
+        "pulsing_hz",
+        "smoothness",
+    ):
+        assert name in frame
+    for name in ("plateau_flow_sd_g_per_s", "drift_sd_g_per_s2", "pulsing_sd_hz"):
+        assert name in frame
+    assert frame["pulsing_hz"].isna().all()
+
+
+def test_options_reach_the_stage_and_wrong_ones_are_refused(log: pourline.Log) -> None:
+    trace = pourline.condition(log)
+    segments = pourline.segment(trace)
+    few = pourline.measures(trace, segments, draws=16).pours[0].plateau_flow_g_per_s
+    assert known(few).sd > 0
+    with pytest.raises(pourline.PourlineError) as refused:
+        pourline.Options(measures={"near": 2})
+    assert refused.value.kind == "out_of_range"
+    assert pourline.Options(measures={"draws": 100}).to_dict()["measures"]["draws"] == 100
+
+
+def test_the_hand_without_water_says_why(time_s: object, beverage_g: object) -> None:
+    brew = pourline.analyze(pourline.Log(time_s, None, beverage_g))  # type: ignore[arg-type]
+    assert brew.measures.pours == []
+    assert not brew.measures.longest_rest_s
