@@ -27,6 +27,10 @@ impl From<Measures> for PyMeasures {
 
 #[pymethods]
 impl PyMeasures {
+    fn __repr__(&self) -> String {
+        format!("<Measures of {} pours>", self.inner.pours.len())
+    }
+
     /// A row a pour, in their order.
     #[getter]
     fn pours(&self) -> Vec<PyPourMeasures> {

@@ -25,14 +25,26 @@ pub(super) fn readout_step(y: &[f64]) -> f64 {
         for span in [4.0, 40.0] {
             step = refined(&moves, step, span);
         }
-        let tolerance = 0.02 * step + float_error;
-        let near = |d: &&f64| (**d - (**d / step).round() * step).abs() <= tolerance;
-        let on_grid = moves.iter().filter(near).count();
-        if tolerance < 0.1 * step && on_grid as f64 >= ON_GRID * moves.len() as f64 {
+        if on_grid(&moves, step, float_error) {
             return neat(step);
         }
     }
-    0.0
+    // Where every move is many steps long, only a step that a display would have can be told.
+    display_steps(small).find(|&step| on_grid(&moves, step, float_error)).unwrap_or(0.0)
+}
+
+fn on_grid(moves: &[f64], step: f64, float_error: f64) -> bool {
+    let tolerance = 0.02 * step + float_error;
+    let near = moves.iter().filter(|&&d| (d - (d / step).round() * step).abs() <= tolerance).count();
+    tolerance < 0.1 * step && near as f64 >= ON_GRID * moves.len() as f64
+}
+
+/// 1, 2 and 5 times a power of ten, from `most` down over three decades.
+fn display_steps(most: f64) -> impl Iterator<Item = f64> {
+    let top = most.log10().floor() as i32;
+    let decade =
+        move |k: i32| [5.0, 2.0, 1.0].map(|d| if k < 0 { d / 10f64.powi(-k) } else { d * 10f64.powi(k) });
+    (0..4).flat_map(move |down| decade(top - down)).filter(move |&step| step <= most)
 }
 
 /// Least-squares step through the moves of at most `span` steps.
@@ -71,6 +83,14 @@ mod tests {
         assert_eq!(readout_step(&through_f32), 0.1);
         let ounces: Vec<f64> = ramp(0.1).iter().map(|v| v * 28.349523125).collect();
         assert!((readout_step(&ounces) - 2.8349523125).abs() < 1e-5);
+    }
+
+    #[test]
+    fn a_step_is_found_where_every_move_is_many_steps_long() {
+        for (step, slope) in [(0.1, 0.97), (0.01, 0.153), (0.5, 5.7)] {
+            let y: Vec<f64> = (0..100).map(|i| (f64::from(i) * slope / step).round() * step).collect();
+            assert_eq!(readout_step(&y), step);
+        }
     }
 
     #[test]

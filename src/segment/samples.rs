@@ -6,6 +6,10 @@ use crate::{ChannelTrace, Flag, Trace};
 /// mean of the readings is off the reading at the mean stamp by 50 * 0.04^2 / 24 = 0.003 g.
 const TOGETHER_S: f64 = 0.04;
 
+/// No hand opens in a straight ramp to better than this, g, however quiet the scale: a log without noise would else be asked to agree
+/// with a trapezoid to its last digit, and the fit would get stuck on what no trapezoid explains.
+const SHAPE_G: f64 = 0.01;
+
 /// The used samples of a channel.
 pub(crate) struct Samples {
     pub time_s: Vec<f64>,
@@ -30,7 +34,9 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
     let mut samples = Samples {
         time_s: Vec::with_capacity(index.len() / many + 1),
         mass_g: Vec::with_capacity(index.len() / many + 1),
-        noise_sd_g: (water.noise_sd_g.value / (many as f64).sqrt()).hypot(rounding_var_g2.sqrt()).max(1e-6),
+        noise_sd_g: (water.noise_sd_g.value / (many as f64).sqrt())
+            .hypot(rounding_var_g2.sqrt())
+            .max(SHAPE_G),
         interval_s: many as f64 / trace.rate_hz,
         rounding_var_g2,
         drift_sd_g_per_s: water.drift_g_per_s.sd,
