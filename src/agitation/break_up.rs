@@ -3,14 +3,13 @@
 use super::known::Graded;
 use crate::Estimate;
 use serde::{Deserialize, Serialize};
-use std::fmt;
 
 /// The length is taken to be good to this factor.
 pub(super) const BAND: f64 = 1.5;
 
 /// How a stream likely arrives, by the length at which such streams break up.
 ///
-/// - measures: whether water arrives as a stream or as drops; a soft flag, never a verdict
+/// - measures: whether water arrives as a stream or as drops; an ordinal proxy and a soft flag, never a verdict
 /// - formula: `L/d = 19.5 (sqrt(We) (1 + 3 Oh))^0.85` with `Oh = sqrt(We)/Re`, the stream being as wide and fast as it is at the bed; the fall
 ///   against `L/1.5` and `1.5 L`, two sd of the fall left on either side
 /// - needs: what the stream at the bed needs, and the height
@@ -25,7 +24,7 @@ pub(super) const BAND: f64 = 1.5;
 ///     Stream::falling(flow, bore, Estimate::exact(height_m), 93.0).unwrap().arrival.unwrap()
 /// };
 /// assert_eq!([0.05, 0.2, 0.6].map(from), [Arrival::LikelyUnbroken, Arrival::MayBeBroken, Arrival::LikelyBroken]);
-/// assert_eq!(from(0.05).to_string(), "likely unbroken");
+/// assert_eq!(from(0.05).name(), "likely_unbroken");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -38,13 +37,15 @@ pub enum Arrival {
     LikelyBroken,
 }
 
-impl fmt::Display for Arrival {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::LikelyUnbroken => "likely unbroken",
-            Self::MayBeBroken => "may be broken",
-            Self::LikelyBroken => "likely broken",
-        })
+impl Arrival {
+    /// Its name, as in tables and JSON.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::LikelyUnbroken => "likely_unbroken",
+            Self::MayBeBroken => "may_be_broken",
+            Self::LikelyBroken => "likely_broken",
+        }
     }
 }
 

@@ -4,7 +4,6 @@ use super::Stream;
 use crate::Maybe;
 use crate::estimate::maybe;
 use serde::{Deserialize, Serialize};
-use std::fmt;
 
 /// A row a pour of ordinal proxies: they put pours in an order, and none of them says how far the grounds move. No law for the depth of a
 /// crater is valid for a slurry of coffee.
@@ -36,12 +35,14 @@ pub enum SpeedSource {
     Scale,
 }
 
-impl fmt::Display for SpeedSource {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Stated => "bore and height as stated",
-            Self::Scale => "the force on the scale",
-        })
+impl SpeedSource {
+    /// Its name, as in tables and JSON.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Stated => "stated",
+            Self::Scale => "scale",
+        }
     }
 }
 
@@ -81,4 +82,46 @@ pub struct PourAgitation {
     pub knocks: usize,
     /// Dashes of water too small for a pour until then.
     pub sprays: usize,
+}
+
+/// A number of a pour: its name, its unit, where it stands.
+pub type AgitationColumn = (&'static str, &'static str, fn(&PourAgitation) -> &Maybe);
+
+/// A count of a pour: its name, where it stands.
+pub type AgitationCount = (&'static str, fn(&PourAgitation) -> usize);
+
+impl PourAgitation {
+    /// What every column of the table says of itself.
+    pub const NOTE: &str = "ordinal proxy for agitation";
+
+    /// The numbers of the table, in its order.
+    ///
+    /// ```
+    /// use pourline::PourAgitation;
+    /// assert!(PourAgitation::COLUMNS.iter().any(|(name, unit, _)| (*name, *unit) == ("energy_j", "J")));
+    /// ```
+    pub const COLUMNS: [AgitationColumn; 14] = [
+        ("flow_impulse_g2_per_s", "g2/s", |a| &a.flow_impulse_g2_per_s),
+        ("gram_flow_g_per_s", "g/s", |a| &a.gram_flow_g_per_s),
+        ("peak_over_mean", "", |a| &a.peak_over_mean),
+        ("time_above_s", "s", |a| &a.time_above_s),
+        ("fall_height_m", "m", |a| &a.stream.fall_height_m),
+        ("stream_speed_m_per_s", "m/s", |a| &a.stream.speed_m_per_s),
+        ("stream_width_mm", "mm", |a| &a.stream.width_mm),
+        ("reynolds", "", |a| &a.stream.reynolds),
+        ("weber", "", |a| &a.stream.weber),
+        ("force_n", "N", |a| &a.stream.force_n),
+        ("power_w", "W", |a| &a.stream.power_w),
+        ("energy_j", "J", |a| &a.energy_j),
+        ("energy_j_per_g", "J/g", |a| &a.energy_j_per_g),
+        ("mixing_time_s", "s", |a| &a.mixing_time_s),
+    ];
+
+    /// The counts of the table, in its order.
+    pub const COUNTS: [AgitationCount; 4] = [
+        ("swirls", |a| a.swirls),
+        ("lifts", |a| a.lifts),
+        ("knocks", |a| a.knocks),
+        ("sprays", |a| a.sprays),
+    ];
 }

@@ -1,7 +1,7 @@
 //! In: a brew. Out: its table, a row a pour.
 
 use super::Brew;
-use crate::{Estimate, Maybe, Pour, PourDrain, PourMeasures, Table, Values};
+use crate::{Estimate, Maybe, Pour, PourAgitation, PourDrain, PourMeasures, Table, Values};
 
 /// The columns of a pour: name, unit, where it stands.
 type Of = fn(&Pour) -> Estimate;
@@ -38,20 +38,11 @@ pub(super) fn table(brew: &Brew) -> Table {
         table.push(&sd_name(name), unit, Values::Number(pours.iter().map(|p| of(p).sd).collect()));
     }
     for (name, unit, of) in PourMeasures::COLUMNS {
-        let column = |part: fn(&Estimate) -> f64| {
-            let known = |p| of(p).as_ref().map_or(f64::NAN, part);
-            Values::Number(brew.measures.pours.iter().map(known).collect())
-        };
-        table.push(name, unit, column(|e| e.value));
-        table.push(&sd_name(name), unit, column(|e| e.sd));
+        push(&mut table, name, unit, brew.measures.pours.iter().map(of));
     }
+    agitation(&mut table, brew);
     for (name, unit, of) in DRAINS {
-        let column = |part: fn(&Estimate) -> f64| {
-            let known = |p| of(p).as_ref().map_or(f64::NAN, part);
-            Values::Number(brew.bed.pours.iter().map(known).collect())
-        };
-        table.push(name, unit, column(|e| e.value));
-        table.push(&sd_name(name), unit, column(|e| e.sd));
+        push(&mut table, name, unit, brew.bed.pours.iter().map(of));
     }
     let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);
     let whole = [
@@ -89,9 +80,52 @@ pub(super) fn table(brew: &Brew) -> Table {
     table
 }
 
+fn agitation(table: &mut Table, brew: &Brew) {
+    let first = table.columns.len();
+    let rows = || brew.agitation.iter().flat_map(|agitation| &agitation.pours);
+    for (name, unit, of) in PourAgitation::COLUMNS {
+        push(table, name, unit, rows().map(of));
+    }
+    let word = |word: Option<&str>| word.unwrap_or_default().to_owned();
+    let arrival = |row: &PourAgitation| word(row.stream.arrival.as_ref().ok().map(|arrival| arrival.name()));
+    table.push("arrival", "", Values::Text(rows().map(arrival).collect()));
+    let source = |row: &PourAgitation| word(row.speed_source.map(crate::SpeedSource::name));
+    table.push("speed_source", "", Values::Text(rows().map(source).collect()));
+    for (name, of) in PourAgitation::COUNTS {
+        table.push(name, "", Values::Whole(rows().map(|row| of(row) as i64).collect()));
+    }
+    table.note_from(first, PourAgitation::NOTE);
+}
+
+/// A number that may be undefined, and its sd beside it.
+fn push<'a>(table: &mut Table, name: &str, unit: &str, numbers: impl Iterator<Item = &'a Maybe>) {
+    let known = |number: &'a Maybe| number.as_ref().map_or((f64::NAN, f64::NAN), |e| (e.value, e.sd));
+    let (values, sds) = numbers.map(known).unzip();
+    table.push(name, unit, Values::Number(values));
+    table.push(&sd_name(name), unit, Values::Number(sds));
+}
+
 /// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
 fn sd_name(name: &str) -> String {
-    const UNITS: [&str; 8] = ["_g_per_s2", "_g_per_s", "_hz", "_g_per_g", "_pct", "_m2", "_g", "_s"];
+    // A unit that ends in another one stands before it.
+    const UNITS: [&str; 16] = [
+        "_g2_per_s",
+        "_g_per_s2",
+        "_g_per_s",
+        "_m_per_s",
+        "_j_per_g",
+        "_g_per_g",
+        "_hz",
+        "_pct",
+        "_m2",
+        "_mm",
+        "_m",
+        "_g",
+        "_s",
+        "_j",
+        "_n",
+        "_w",
+    ];
     let unit = UNITS.iter().find(|u| name.ends_with(**u)).copied().unwrap_or("");
     format!("{}_sd{unit}", name.strip_suffix(unit).unwrap_or(name))
 }
