@@ -1,7 +1,6 @@
 //! In: the flow of a pour and what is known of its fall. Out: the energy that its water brings to the bed.
 
-use super::height::lead;
-use super::known::{G_M_PER_S2, Known};
+use super::known::{G_M_PER_S2, Known, neither};
 use super::pouring::Pouring;
 use crate::{Estimate, Maybe};
 use std::f64::consts::PI;
@@ -15,13 +14,13 @@ use std::f64::consts::PI;
 /// - valid when: the stream is that of [`Stream`](super::Stream)
 /// - reference: balance of energy
 pub(super) fn energy_j(pouring: &Pouring, known: &Known) -> Maybe {
-    stated(pouring, known).or_else(|why| match lead(&known.lead_s) {
+    stated(pouring, known).or_else(|why| match &known.lead_s {
         Ok(lead) => {
             let speed = lead.scaled(G_M_PER_S2);
             let halved = Estimate::new(0.5 * speed.value * speed.value, speed.value * speed.sd);
             Ok(pouring.mass_g.scaled(1e-3).times(halved))
         }
-        Err(_) => Err(why),
+        Err(untold) => Err(neither(&why, untold)),
     })
 }
 

@@ -19,7 +19,7 @@ pub(super) type Graded = Dual<4>;
 pub(super) struct Known {
     pub bore_m: Maybe,
     pub height_m: Maybe,
-    /// Speed at the bed over g, s.
+    /// Speed at the bed over g, s, where the scale tells it.
     pub lead_s: Maybe,
     pub water: Result<Liquid, Undefined>,
     pub dose_g: Maybe,
@@ -44,7 +44,7 @@ impl Liquid {
 }
 
 impl Known {
-    pub(super) fn new(meta: &Meta, lead_s: &Maybe, o: &AgitationOptions) -> Self {
+    pub(super) fn new(meta: &Meta, lead_s: Maybe, o: &AgitationOptions) -> Self {
         let length = |name: &str, value, sd, high| {
             let value = stated(meta, &format!("{name}_m"), value, high)?;
             let value = value.ok_or_else(|| Undefined::because(format!("{name}_m was not given")))?;
@@ -57,7 +57,7 @@ impl Known {
         Self {
             bore_m: length("spout_bore", o.spout_bore_m, o.spout_bore_sd_m, WIDEST_M),
             height_m: length("fall_height", o.fall_height_m, o.fall_height_sd_m, HIGHEST_M),
-            lead_s: lead_s.clone(),
+            lead_s,
             water: liquid(meta),
             dose_g: dose(meta),
         }
@@ -93,4 +93,9 @@ fn dose(meta: &Meta) -> Maybe {
         Some(_) => Err(Undefined::because("dose_g is 0")),
         None => Err(Undefined::because("dose_g was not given")),
     }
+}
+
+/// Why neither what is stated nor the scale tells.
+pub(super) fn neither(stated: &Undefined, scale: &Undefined) -> Undefined {
+    Undefined::because(format!("{}, and the scale does not tell: {}", stated.reason, scale.reason))
 }

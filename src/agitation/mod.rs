@@ -62,7 +62,7 @@ pub fn agitation(
     if found != expected {
         return Err(Error::UnequalLength { column: "flow".into(), found, expected });
     }
-    let known = Known::new(&trace.meta, &segments.stream_lead_s, options);
+    let known = Known::new(&trace.meta, height::lead(&segments.stream_lead_s), options);
     let row = |(k, pour)| row(trace, water, segments, flow, (k, pour), &known, options);
     Ok(Agitation { pours: segments.pours.iter().enumerate().map(row).collect() })
 }

@@ -1,8 +1,8 @@
 //! In: a flow and what is known of spout, height and water. Out: the stream where it meets the bed.
 
 use super::break_up::{Arrival, arrival, break_up};
-use super::height::{from_lead, lead};
-use super::known::{G_M_PER_S2, Graded, Known, Liquid};
+use super::height::from_lead;
+use super::known::{G_M_PER_S2, Graded, Known, Liquid, neither};
 use super::rayleigh::drop_widths;
 use crate::estimate::maybe;
 use crate::{Error, Estimate, Maybe, Undefined};
@@ -169,7 +169,7 @@ impl Fall<'_> {
     }
 
     fn lead(&self) -> Sure<Graded> {
-        Ok(Graded::input(lead(&self.known.lead_s)?.value, LEAD))
+        Ok(Graded::input(self.known.lead_s.clone()?.value, LEAD))
     }
 
     fn stated_height(&self) -> Sure<Graded> {
@@ -194,14 +194,14 @@ impl Fall<'_> {
         });
         stated.or_else(|why| match self.lead() {
             Ok(lead) => Ok(lead.times(G_M_PER_S2)),
-            Err(untold) => Err(both_reasons(&why, &untold)),
+            Err(untold) => Err(neither(&why, &untold)),
         })
     }
 
     fn height(&self) -> Sure<Graded> {
         self.stated_height().or_else(|why| match self.lead() {
             Ok(lead) => from_lead(lead, self.spout_speed()?),
-            Err(untold) => Err(both_reasons(&why, &untold)),
+            Err(untold) => Err(neither(&why, &untold)),
         })
     }
 
@@ -228,8 +228,4 @@ impl Fall<'_> {
     fn break_up(&self) -> Sure<Graded> {
         Ok(break_up(self.width()?, self.weber()?, self.reynolds()?))
     }
-}
-
-fn both_reasons(stated: &Undefined, told: &Undefined) -> Undefined {
-    Undefined::because(format!("{}, and the scale does not tell: {}", stated.reason, told.reason))
 }
