@@ -7,6 +7,8 @@ use pourline::{
 use std::f64::consts::PI;
 
 const BREWS: u64 = 60;
+/// Logs of each speed of the stream; at 50 Hz they take long.
+const FALLS: u64 = 40;
 const G_M_PER_S2: f64 = 9.80665;
 const BORE_M: f64 = 0.006;
 const HEIGHT_M: f64 = 0.1;
@@ -143,7 +145,7 @@ fn falls(speed_m_per_s: f64, scale: &Scale) -> Vec<(PourAgitation, f64)> {
     recipe.hand.stream_m_per_s = [speed_m_per_s; 2];
     recipe.meta.water_c = Some(93.0);
     let (logs, truths): (Vec<_>, Vec<_>) =
-        (0..BREWS).map(|seed| simulate(&recipe, 300 + seed).unwrap()).unzip();
+        (0..FALLS).map(|seed| simulate(&recipe, 5000 + seed).unwrap()).unzip();
     let first = |(brew, truth): (pourline::Result<Brew>, Truth)| {
         let row = brew.unwrap().agitation.unwrap().pours.into_iter().next()?;
         Some((row, true_proxies(&truth)[0].gram_flow))
@@ -155,7 +157,7 @@ fn falls(speed_m_per_s: f64, scale: &Scale) -> Vec<(PourAgitation, f64)> {
 fn the_height_of_the_fall_is_told_by_a_fast_and_clean_log() {
     let clean = Scale { rate_hz: 50.0, noise_sd_g: 0.02, step_g: 0.01, ..Scale::default() };
     let mut all = Errors::default();
-    for speed in [1.0, 1.5, 2.0, 2.4] {
+    for speed in [1.0, 1.7, 2.4] {
         let mut errors = Errors::default();
         for (row, flow) in falls(speed, &clean) {
             // By hand: what the stream lost of its speed on the way up to the spout.
@@ -173,12 +175,12 @@ fn the_height_of_the_fall_is_told_by_a_fast_and_clean_log() {
             }
         }
         println!("{}", errors.says(&format!("height at {speed} m/s")));
-        assert!(errors.0.len() as f64 >= 0.5 * BREWS as f64, "{speed} m/s: seen in {} logs", errors.0.len());
+        assert!(errors.0.len() as f64 >= 0.5 * FALLS as f64, "{speed} m/s: seen in {} logs", errors.0.len());
         assert!(errors.relative() <= 0.12 && errors.bias().abs() <= 0.05, "{}", errors.says("height"));
         all.0.append(&mut errors.0);
     }
     println!("{}", all.says("height at any speed"));
-    assert!(all.within_2_sd() >= 0.88, "{}", all.says("height"));
+    assert!(all.within_2_sd() >= 0.9, "{}", all.says("height"));
 }
 
 #[test]
@@ -203,7 +205,7 @@ fn where_the_log_does_not_show_the_stream_there_is_no_height() {
     }
     println!("{}", errors.says("speed at 10 Hz"));
     assert!(
-        errors.0.len() as f64 <= 0.5 * BREWS as f64 && errors.within_2_sd() >= 0.88,
+        errors.0.len() as f64 <= 0.5 * FALLS as f64 && errors.within_2_sd() >= 0.88,
         "{}",
         errors.says("speed")
     );
