@@ -26,6 +26,7 @@ mod table;
 pub mod agitation;
 pub mod bed;
 pub mod brew;
+pub mod compare;
 pub mod condition;
 pub mod extraction;
 pub mod flow;
@@ -38,6 +39,7 @@ pub mod water;
 pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
+pub use compare::{Pours, Study, gather};
 pub use condition::{
     CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
     calibrate, condition,

@@ -79,8 +79,11 @@ impl Table {
         self.columns.push(Column { name: name.into(), unit: unit.into(), note: String::new(), values });
     }
 
-    /// Notes something on the columns from the place `first` on.
-    pub fn note_from(&mut self, first: usize, note: &str) {
-        self.columns.iter_mut().skip(first).for_each(|column| column.note = note.into());
+    /// Notes something on the column of that name.
+    pub fn note(&mut self, name: &str, note: &str) {
+        self.columns
+            .iter_mut()
+            .filter(|column| column.name == name)
+            .for_each(|column| column.note = note.into());
     }
 }

@@ -4,7 +4,7 @@
 //! what it would gain if the whole pour gained mass goes with the sd of the mass; the rest with the sd of the flow, which is taken to be one
 //! error over the time that the readings need to tell a flow so well, and another after it.
 
-use crate::math::normal::below;
+use crate::math::distribution::normal_below;
 use crate::{ChannelTrace, Estimate, Flow, Pour, Undefined};
 
 /// Stamps of the flow that a pour needs inside it.
@@ -118,7 +118,7 @@ impl Pouring {
             return Estimate::exact(high);
         }
         let below_all = |x: f64| -> f64 {
-            let chance = |s: &Step| below((x - s.flow_g_per_s) / s.sd_g_per_s).powf(s.for_s / s.one_s);
+            let chance = |s: &Step| normal_below((x - s.flow_g_per_s) / s.sd_g_per_s).powf(s.for_s / s.one_s);
             self.steps.iter().map(chance).product()
         };
         let slice = (high - low) / SLICES as f64;

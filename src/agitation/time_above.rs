@@ -2,7 +2,7 @@
 
 use super::pouring::Pouring;
 use crate::Estimate;
-use crate::math::normal::below;
+use crate::math::distribution::normal_below;
 
 /// Time above a flow.
 ///
@@ -13,7 +13,7 @@ use crate::math::normal::below;
 /// - reference: common practice, no source
 pub(super) fn time_above_s(pouring: &Pouring, above_g_per_s: f64) -> Estimate {
     pouring.time(|flow| match flow.value - above_g_per_s {
-        over if flow.sd > 0.0 => below(over / flow.sd),
+        over if flow.sd > 0.0 => normal_below(over / flow.sd),
         over => f64::from(u8::from(over > 0.0)),
     })
 }

@@ -80,7 +80,7 @@ def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     assert told == {
         name: str(round(default, 4))
         if isinstance(default, float)
-        else words.get(None if default == [] else default, default)
+        else words.get(None if default == [] else default, str(default))
         for name, default in options
     }
 
