@@ -15,6 +15,8 @@ const SHARE: [f64; 2] = [0.7, 1.4];
 /// How far the largest flow is looked for on both sides, in sd, and in how many slices.
 const FAR: f64 = 5.0;
 const SLICES: usize = 200;
+/// A flow that is not this many sd above none does not tell of the peak.
+const TOLD: f64 = 3.0;
 
 /// A function of the flow, g/s, with its first and second derivative.
 pub(super) type Jet = [f64; 3];
@@ -109,17 +111,22 @@ impl Pouring {
 
     /// The largest flow, g/s: the mean of the largest of all errors that are independent of each other.
     pub(super) fn peak(&self) -> Estimate {
+        // Beside an edge the sd says when the flow began, not how far it may have gone up.
+        let is_told = |s: &&Step| s.flow_g_per_s >= TOLD * s.sd_g_per_s;
+        let told: Vec<&Step> = self.steps.iter().filter(is_told).collect();
+        let steps = if told.is_empty() { self.steps.iter().collect() } else { told };
         let top = |over: f64| {
-            let reach = |s: &Step| s.flow_g_per_s + over * s.sd_g_per_s;
-            self.steps.iter().map(reach).fold(0.0, f64::max)
+            let reach = |s: &&Step| s.flow_g_per_s + over * s.sd_g_per_s;
+            steps.iter().map(reach).fold(0.0, f64::max)
         };
         let (low, high) = (top(-FAR), top(FAR));
         if high <= low {
             return Estimate::exact(high);
         }
         let below_all = |x: f64| -> f64 {
-            let chance = |s: &Step| normal_below((x - s.flow_g_per_s) / s.sd_g_per_s).powf(s.for_s / s.one_s);
-            self.steps.iter().map(chance).product()
+            let chance =
+                |s: &&Step| normal_below((x - s.flow_g_per_s) / s.sd_g_per_s).powf(s.for_s / s.one_s);
+            steps.iter().map(chance).product()
         };
         let slice = (high - low) / SLICES as f64;
         let (mut mean, mut square, mut before) = (0.0, 0.0, 0.0);
@@ -131,7 +138,7 @@ impl Pouring {
             before = upper;
         }
         // The largest of many errors varies less than one; how many there are is a guess, so no less than one is claimed.
-        let highest = self.steps.iter().max_by(|a, b| a.flow_g_per_s.total_cmp(&b.flow_g_per_s));
+        let highest = steps.iter().max_by(|a, b| a.flow_g_per_s.total_cmp(&b.flow_g_per_s));
         let one = highest.map_or(0.0, |s| s.sd_g_per_s);
         Estimate::new(low + mean, (square - mean * mean).max(one * one).sqrt())
     }
