@@ -1,6 +1,6 @@
 //! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction, each number with its sd.
 //!
-//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, bed} -> {Measures, Bed} -> extraction -> Brew`
+//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, agitation, bed} -> {Measures, Agitation, Bed} -> extraction -> Brew`
 //!
 //! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`] does them all.
 //!
@@ -23,6 +23,7 @@ mod estimate;
 mod math;
 mod table;
 
+pub mod agitation;
 pub mod bed;
 pub mod brew;
 pub mod compare;
@@ -35,6 +36,7 @@ pub mod segment;
 pub mod simulate;
 pub mod water;
 
+pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
 pub use compare::{Comparison, Pours, Study, compare, gather};

@@ -39,6 +39,8 @@ pub struct Column {
     pub name: String,
     /// Unit such as `g/s`; empty for a text or a count.
     pub unit: String,
+    /// What a reader must know before using it, such as that it is an ordinal proxy; mostly empty.
+    pub note: String,
     /// The values, one a row.
     pub values: Values,
 }
@@ -74,6 +76,14 @@ impl Table {
     /// Adds a column; every column of a table has the same length.
     pub fn push(&mut self, name: &str, unit: &str, values: Values) {
         debug_assert!(self.columns.is_empty() || values.len() == self.rows());
-        self.columns.push(Column { name: name.into(), unit: unit.into(), values });
+        self.columns.push(Column { name: name.into(), unit: unit.into(), note: String::new(), values });
+    }
+
+    /// Notes something on the column of that name.
+    pub fn note(&mut self, name: &str, note: &str) {
+        self.columns
+            .iter_mut()
+            .filter(|column| column.name == name)
+            .for_each(|column| column.note = note.into());
     }
 }

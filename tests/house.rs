@@ -17,7 +17,7 @@ const LAW: [&[&str]; 11] = [
     &["condition"],
     &["segment"],
     &["flow"],
-    &["bed", "measures"],
+    &["agitation", "bed", "measures"],
     &["extraction"],
     &["brew"],
     &["compare"],

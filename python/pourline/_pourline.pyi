@@ -408,6 +408,112 @@ class PourMeasures:
         """Time without water inside the pour, s."""
 
 @final
+class Agitation:
+    """A row a pour of ordinal proxies: they put pours in an order, and none of them says how far the grounds move."""
+
+    @property
+    def pours(self) -> list[PourAgitation]:
+        """A row a pour, in their order."""
+
+@final
+class PourAgitation:
+    """Ordinal proxies for the agitation by one pour. Those that stand first need nothing but its flow."""
+
+    @property
+    def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
+        """Integral of the squared flow, g2/s: comparable only through one spout."""
+    @property
+    def gram_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean flow, each gram counting once, g/s: the flow for which `stream` is told."""
+    @property
+    def peak_over_mean(self) -> Estimate | Undefined:
+        """Largest flow over mean flow."""
+    @property
+    def time_above_s(self) -> Estimate | Undefined:
+        """Time at a flow above `above_g_per_s` of the options, s."""
+    @property
+    def stream(self) -> Stream:
+        """The stream where it meets the bed: a `Stream`."""
+    @property
+    def speed_source(self) -> Literal["stated", "scale"] | None:
+        """Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or None where it is undefined."""
+    @property
+    def energy_j(self) -> Estimate | Undefined:
+        """Energy that the water brings, J."""
+    @property
+    def energy_j_per_g(self) -> Estimate | Undefined:
+        """Energy to a gram of dose, J/g."""
+    @property
+    def mixing_time_s(self) -> Estimate | Undefined:
+        """Time for which the stream arrived likely unbroken, s."""
+    @property
+    def swirls(self) -> int:
+        """Swirls of the vessel on the scale until the next pour; a stir looks the same."""
+    @property
+    def lifts(self) -> int:
+        """How often the vessel was lifted off and put back until then."""
+    @property
+    def knocks(self) -> int:
+        """Knocks until then."""
+    @property
+    def sprays(self) -> int:
+        """Dashes of water too small for a pour until then."""
+
+@final
+class Stream:
+    """A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed."""
+
+    def __new__(
+        cls,
+        flow_g_per_s: float | Estimate,
+        spout_bore_m: float | Estimate,
+        fall_height_m: float | Estimate,
+        water_c: float,
+    ) -> Stream: ...
+    @property
+    def fall_height_m(self) -> Estimate | Undefined:
+        """Height of the fall, m: as stated, or from the force on the scale."""
+    @property
+    def fall_s(self) -> Estimate | Undefined:
+        """Time of the fall, s."""
+    @property
+    def spout_speed_m_per_s(self) -> Estimate | Undefined:
+        """Speed at the spout, m/s."""
+    @property
+    def speed_m_per_s(self) -> Estimate | Undefined:
+        """Speed at the bed, m/s."""
+    @property
+    def width_mm(self) -> Estimate | Undefined:
+        """Width at the bed, mm, as long as the stream is whole."""
+    @property
+    def reynolds(self) -> Estimate | Undefined:
+        """Reynolds number at the bed."""
+    @property
+    def weber(self) -> Estimate | Undefined:
+        """Weber number at the bed."""
+    @property
+    def break_up_m(self) -> Estimate | Undefined:
+        """Length at which such a stream breaks up, m; good to a factor of 1.5 at best."""
+    @property
+    def arrival(self) -> Literal["likely_unbroken", "may_be_broken", "likely_broken"] | Undefined:
+        """What that length says of this fall: `likely_unbroken`, `may_be_broken` or `likely_broken`; a band, never a verdict."""
+    @property
+    def drop_mm(self) -> Estimate | Undefined:
+        """Width of the drops that it breaks into, mm, if it does."""
+    @property
+    def force_n(self) -> Estimate | Undefined:
+        """Force on the bed, N: an ordinal proxy for agitation."""
+    @property
+    def power_w(self) -> Estimate | Undefined:
+        """Power that it brings, W: an ordinal proxy for agitation."""
+    @property
+    def in_flight_g(self) -> Estimate | Undefined:
+        """Water between spout and bed, g."""
+    @property
+    def pressed_g(self) -> Estimate | Undefined:
+        """By how much its force makes a scale read more than has landed, g."""
+
+@final
 class Bed:
     """What the bed did in one brew. What cannot be had is an `Undefined` that tells why."""
 
@@ -633,11 +739,12 @@ class Options:
         condition: Mapping[str, Any] | None = None,
         segment: Mapping[str, Any] | None = None,
         measures: Mapping[str, Any] | None = None,
+        agitation: Mapping[str, Any] | None = None,
         bed: Mapping[str, Any] | None = None,
         extraction: Mapping[str, Any] | None = None,
     ) -> Options: ...
     def to_dict(self) -> dict[str, dict[str, Any]]:
-        """All options with their values: a dict of five dicts."""
+        """All options with their values: a dict of six dicts."""
     def changed(self) -> dict[str, dict[str, Any]]:
         """The options that are not at their default: a dict of dicts."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -671,6 +778,9 @@ class Brew:
     @property
     def measures(self) -> Measures:
         """What each pour tells of the hand."""
+    @property
+    def agitation(self) -> Agitation | None:
+        """Ordinal proxies for the agitation by each pour; None where the water was not weighed."""
     @property
     def bed(self) -> Bed:
         """What the bed held, kept and let through."""
@@ -1140,6 +1250,9 @@ def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"]
 def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
     """What each pour tells of the hand, each number with its sd or the reason why it has none."""
 
+def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
+    """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
+
 def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
     """What the bed held, kept and let through. What cannot be had says why."""
 
@@ -1147,7 +1260,7 @@ def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **op
     """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
 
 def analyze(log: _Source, options: Options | None = None) -> Brew:
-    """One log the whole way: `condition`, `segment`, `flow`, `measures`, `bed` and `extraction` in one call."""
+    """One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call."""
 
 def analyze_many(
     logs: Iterable[_Source | PourlineError],

@@ -182,7 +182,7 @@ def _log(file: str, arguments: argparse.Namespace) -> Log | PourlineError:
 
 def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
     """Return the options from words such as `condition.scale_lag_s=0.25`."""
-    stages: dict[str, dict[str, Any]] = {"condition": {}, "segment": {}, "measures": {}, "bed": {}, "extraction": {}}
+    stages: dict[str, dict[str, Any]] = {stage: {} for stage in Options().to_dict()}
     for word in words:
         place, _, value = word.partition("=")
         stage, _, key = place.partition(".")

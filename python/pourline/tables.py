@@ -40,16 +40,20 @@ class Table:
        2    60.2
     """
 
-    __slots__ = ("_columns", "_units")
+    __slots__ = ("_columns", "_notes", "_units")
 
     def __init__(
-        self, columns: Mapping[str, Sequence[Any] | NDArray[Any]], units: Mapping[str, str] | None = None
+        self,
+        columns: Mapping[str, Sequence[Any] | NDArray[Any]],
+        units: Mapping[str, str] | None = None,
+        notes: Mapping[str, str] | None = None,
     ) -> None:
-        """Take the columns by name, and the units of those that have one."""
+        """Take the columns by name, the units of those that have one, and what is to be noted of some."""
         if not isinstance(columns, Mapping):
             raise PourlineError(f"columns: a dict is needed, not {type(columns).__name__}", column="columns")
         self._columns = {str(name): _column(str(name), values) for name, values in columns.items()}
         self._units = {name: (units or {}).get(name, "") for name in self._columns}
+        self._notes = {name: (notes or {}).get(name, "") for name in self._columns}
         lengths = {name: len(values) for name, values in self._columns.items()}
         if len(set(lengths.values())) > 1:
             raise PourlineError(f"the columns differ in length: {lengths}", "unequal_length")
@@ -63,6 +67,11 @@ class Table:
     def units(self) -> dict[str, str]:
         """Unit of each column; "" for a text or a count."""
         return dict(self._units)
+
+    @property
+    def notes(self) -> dict[str, str]:
+        """What to know of each column before using it, such as that it is an ordinal proxy; mostly ""."""
+        return dict(self._notes)
 
     def __len__(self) -> int:
         """Return the number of rows."""
@@ -86,7 +95,7 @@ class Table:
         return {name: _with_none(values) for name, values in self._columns.items()}
 
     def to_pandas(self) -> pandas.DataFrame:
-        """Return a pandas DataFrame; its `attrs["units"]` holds the units.
+        """Return a pandas DataFrame; its `attrs` hold `units` and `notes`.
 
         >>> import pourline
         >>> pourline.Table({"mass_g": [45.0, 60.0]}).to_pandas()["mass_g"].sum()
@@ -98,7 +107,7 @@ class Table:
             raise PourlineError('to_pandas needs pandas: pip install "pourline[pandas]"', "install") from missing
         columns = {n: _with_none(v) if v.dtype.kind == "U" else v for n, v in self._columns.items()}
         frame = pandas.DataFrame(columns)
-        frame.attrs["units"] = self.units
+        frame.attrs |= {"units": self.units, "notes": self.notes}
         return frame
 
     def to_polars(self) -> polars.DataFrame:
@@ -115,7 +124,7 @@ class Table:
         return polars.DataFrame(self)
 
     def __arrow_c_schema__(self) -> object:
-        """Return the schema in a capsule; the field metadata holds the units."""
+        """Return the schema in a capsule; the field metadata holds unit and note."""
         return self._arrow().schema.__arrow_c_schema__()
 
     def __arrow_c_stream__(self, requested_schema: object | None = None) -> object:
@@ -130,8 +139,9 @@ class Table:
         fields, arrays = [], []
         for name, values in self._columns.items():
             kind = kinds[values.dtype.kind]
-            unit = self._units[name]
-            fields.append(Field(name, kind, nullable=True, metadata={"unit": unit} if unit else None))
+            told = {"unit": self._units[name], "note": self._notes[name]}
+            metadata = {key: text for key, text in told.items() if text}
+            fields.append(Field(name, kind, nullable=True, metadata=metadata or None))
             arrays.append(Array(_with_none(values), type=kind))
         return ArrowTable.from_arrays(arrays, schema=Schema(fields))
 
@@ -146,7 +156,8 @@ class Table:
     def _repr_html_(self) -> str:
         heads = []
         for name, unit in self._units.items():
-            heads.append(f"<th title='{escape(unit or 'no unit')}'>{escape(name)}</th>")
+            title = "; ".join(text for text in (unit or "no unit", self._notes[name]) if text)
+            heads.append(f"<th title='{escape(title)}'>{escape(name)}</th>")
         rows = []
         for row in zip(*(_with_none(values[:ROWS_SHOWN]) for values in self._columns.values()), strict=True):
             rows.append("<tr>" + "".join(f"<td>{escape(_cell(value))}</td>" for value in row) + "</tr>")
@@ -168,6 +179,7 @@ def stack(tables: Iterable[Table]) -> Table:
     """
     tables = list(tables)
     units = {name: unit for table in tables for name, unit in table.units.items()}
+    notes = {name: note for table in tables for name, note in table.notes.items()}
     columns = {}
     for name in units:
         is_text = {table[name].dtype.kind == "U" for table in tables if name in table.columns}
@@ -176,7 +188,7 @@ def stack(tables: Iterable[Table]) -> Table:
         empty = "" if is_text == {True} else np.nan
         parts = [table[name] if name in table.columns else np.full(len(table), empty) for table in tables]
         columns[name] = np.concatenate(parts)
-    return Table(columns, units)
+    return Table(columns, units, notes)
 
 
 def _column(name: str, values: Sequence[Any] | NDArray[Any]) -> NDArray[Any]:

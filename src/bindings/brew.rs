@@ -1,5 +1,6 @@
 //! `Brew`: all that one log tells.
 
+use super::agitation::PyAgitation;
 use super::bed::PyBed;
 use super::estimate::maybe;
 use super::extraction::PyExtraction;
@@ -86,6 +87,12 @@ impl PyBrew {
     #[getter]
     fn measures(&self) -> PyMeasures {
         PyMeasures::from(self.inner.measures.clone())
+    }
+
+    /// Ordinal proxies for the agitation by each pour; None where the water was not weighed.
+    #[getter]
+    fn agitation(&self) -> Option<PyAgitation> {
+        self.inner.agitation.clone().map(PyAgitation::from)
     }
 
     /// What the bed held, kept and let through.

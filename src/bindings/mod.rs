@@ -3,6 +3,7 @@
 //! Long calls release Python's global lock. What can be wrong with an argument is said by `PourlineError`.
 
 mod agreement;
+mod agitation;
 mod arrays;
 mod balance;
 mod bed;
@@ -54,6 +55,9 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<flow::PyFlow>()?;
     module.add_class::<measures::PyMeasures>()?;
     module.add_class::<measures::PyPourMeasures>()?;
+    module.add_class::<agitation::PyAgitation>()?;
+    module.add_class::<agitation::PyPourAgitation>()?;
+    module.add_class::<agitation::PyStream>()?;
     module.add_class::<bed::PyBed>()?;
     module.add_class::<bed::PyBedCurve>()?;
     module.add_class::<bed::PyDrainLaw>()?;
@@ -95,6 +99,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(stages::segment, module)?)?;
     module.add_function(wrap_pyfunction!(stages::flow, module)?)?;
     module.add_function(wrap_pyfunction!(measures::measures, module)?)?;
+    module.add_function(wrap_pyfunction!(agitation::agitation, module)?)?;
     module.add_function(wrap_pyfunction!(bed::bed, module)?)?;
     module.add_function(wrap_pyfunction!(stages::analyze, module)?)?;
     module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;

@@ -1,14 +1,17 @@
 //! `Options`: the options of all stages, checked by name, type and range when they are given.
 
 use super::json::{from_dict, to_json, to_python};
-use crate::{BedOptions, ConditionOptions, ExtractionOptions, MeasuresOptions, Options, SegmentOptions};
+use crate::{
+    AgitationOptions, BedOptions, ConditionOptions, ExtractionOptions, MeasuresOptions, Options,
+    SegmentOptions,
+};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::{Map, Value};
 
 /// Options of all stages; what is not given keeps its default.
 ///
-/// `condition`, `segment`, `measures`, `bed` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
+/// `condition`, `segment`, `measures`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
 ///
 /// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
@@ -47,11 +50,12 @@ fn changed(all: &Value, default: &Value) -> Map<String, Value> {
 #[pymethods]
 impl PyOptions {
     #[new]
-    #[pyo3(signature = (*, condition = None, segment = None, measures = None, bed = None, extraction = None))]
+    #[pyo3(signature = (*, condition = None, segment = None, measures = None, agitation = None, bed = None, extraction = None))]
     fn new(
         condition: Option<&Bound<'_, PyAny>>,
         segment: Option<&Bound<'_, PyAny>>,
         measures: Option<&Bound<'_, PyAny>>,
+        agitation: Option<&Bound<'_, PyAny>>,
         bed: Option<&Bound<'_, PyAny>>,
         extraction: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
@@ -68,6 +72,10 @@ impl PyOptions {
             inner.measures = from_dict("measures", MeasuresOptions::default(), given)?;
             inner.measures.check()?;
         }
+        if let Some(given) = agitation {
+            inner.agitation = from_dict("agitation", AgitationOptions::default(), given)?;
+            inner.agitation.check()?;
+        }
         if let Some(given) = bed {
             inner.bed = from_dict("bed", BedOptions::default(), given)?;
             inner.bed.check()?;
@@ -79,7 +87,7 @@ impl PyOptions {
         Ok(Self { inner })
     }
 
-    /// All options with their values: a dict of five dicts.
+    /// All options with their values: a dict of six dicts.
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &to_json("options", &self.inner)?)
     }

@@ -76,7 +76,7 @@ pub(super) fn flow(
     Ok(py.detach(|| crate::flow(trace, segments))?.into())
 }
 
-/// One log the whole way: `condition`, `segment`, `flow`, `measures`, `bed` and `extraction` in one call.
+/// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
 ///
 /// `log` is a `Log`, or whatever `read` takes.
 ///

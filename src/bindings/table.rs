@@ -7,7 +7,7 @@ use pyo3::types::PyDict;
 
 /// A `pourline.Table` of numpy arrays.
 pub(super) fn table<'py>(py: Python<'py>, table: &Table) -> PyResult<Bound<'py, PyAny>> {
-    let (columns, units) = (PyDict::new(py), PyDict::new(py));
+    let [columns, units, notes] = [(); 3].map(|()| PyDict::new(py));
     for column in &table.columns {
         let values = match &column.values {
             Values::Number(numbers) => PyArray1::from_slice(py, numbers).into_any(),
@@ -16,6 +16,7 @@ pub(super) fn table<'py>(py: Python<'py>, table: &Table) -> PyResult<Bound<'py, 
         };
         columns.set_item(&column.name, values)?;
         units.set_item(&column.name, &column.unit)?;
+        notes.set_item(&column.name, &column.note)?;
     }
-    py.import("pourline.tables")?.getattr("Table")?.call1((columns, units))
+    py.import("pourline.tables")?.getattr("Table")?.call1((columns, units, notes))
 }

@@ -7,9 +7,9 @@ pub use many::analyze_many;
 pub(crate) use rows::{factors, of_brew, of_pours, sd_name};
 
 use crate::{
-    Bed, BedOptions, BeverageSource, ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe,
-    Measures, MeasuresOptions, Meta, Result, SegmentOptions, Segments, Table, Trace, bed, condition,
-    extraction, flow, measures, segment,
+    Agitation, AgitationOptions, Bed, BedOptions, BeverageSource, ConditionOptions, Extraction,
+    ExtractionOptions, Flow, Log, Maybe, Measures, MeasuresOptions, Meta, Result, SegmentOptions, Segments,
+    Table, Trace, agitation, bed, condition, extraction, flow, measures, segment,
 };
 use serde::{Deserialize, Serialize};
 
@@ -30,6 +30,8 @@ pub struct Options {
     pub segment: SegmentOptions,
     /// Of `measures`.
     pub measures: MeasuresOptions,
+    /// Of `agitation`.
+    pub agitation: AgitationOptions,
     /// Of `bed`.
     pub bed: BedOptions,
     /// Of `extraction`.
@@ -56,6 +58,8 @@ pub struct Brew {
     pub flow: Option<Flow>,
     /// What each pour tells of the hand.
     pub measures: Measures,
+    /// Ordinal proxies for the agitation by each pour, where water was weighed.
+    pub agitation: Option<Agitation>,
     /// What the bed held, kept and let through.
     pub bed: Bed,
     /// Water poured in all, g.
@@ -72,7 +76,7 @@ pub struct Brew {
     pub version: String,
 }
 
-/// Analyses one log: `condition`, `segment`, `flow`, `measures`, `bed` and `extraction` in one call.
+/// Analyses one log: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
 ///
 /// ```
 /// use pourline::{Options, Recipe, analyze, simulate};
@@ -86,12 +90,17 @@ pub struct Brew {
 /// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
     options.measures.check()?;
+    options.agitation.check()?;
     options.bed.check()?;
     options.extraction.check()?;
     let trace = condition(log, &options.condition)?;
     let segments = segment(&trace, &options.segment)?;
     let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
     let measures = measures(&trace, &segments, &options.measures)?;
+    let agitation = match &flow {
+        Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
+        None => None,
+    };
     let mut bed = bed(&trace, &segments, flow.as_ref(), &options.bed);
     let (water_g, beverage_g) = (bed.water_g.clone(), bed.beverage_g.clone());
     let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
@@ -106,6 +115,7 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
         segments,
         flow,
         measures,
+        agitation,
         bed,
         water_g,
         beverage_g,

@@ -1,7 +1,9 @@
 //! In: a brew. Out: its numbers by name, and its table, a row a pour.
 
 use super::Brew;
-use crate::{Estimate, Maybe, Meta, Pour, PourDrain, PourMeasures, Table, Values};
+use crate::{
+    Estimate, Maybe, Meta, Pour, PourAgitation, PourDrain, PourMeasures, SpeedSource, Table, Values,
+};
 
 /// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
 pub(crate) type Named<T> = (&'static str, &'static str, T);
@@ -35,10 +37,36 @@ pub(crate) fn of_pours(brew: &Brew) -> Vec<Named<Vec<Maybe>>> {
     let measures = PourMeasures::COLUMNS
         .iter()
         .map(|(name, unit, of)| (*name, *unit, brew.measures.pours.iter().map(|p| of(p).clone()).collect()));
+    let agitation = PourAgitation::COLUMNS
+        .iter()
+        .map(|(name, unit, of)| (*name, *unit, agitation(brew).map(|p| of(p).clone()).collect()));
     let drains = DRAINS
         .iter()
         .map(|(name, unit, of)| (*name, *unit, brew.bed.pours.iter().map(|p| of(p).clone()).collect()));
-    numbers.chain(measures).chain(drains).collect()
+    numbers.chain(measures).chain(agitation).chain(drains).collect()
+}
+
+fn agitation(brew: &Brew) -> impl Iterator<Item = &PourAgitation> {
+    brew.agitation.iter().flat_map(|agitation| &agitation.pours)
+}
+
+/// What of the agitation has no sd: words and counts.
+fn push_words_and_counts(table: &mut Table, brew: &Brew) {
+    let arrival =
+        |row: &PourAgitation| row.stream.arrival.as_ref().map_or("", |arrival| arrival.name()).into();
+    table.push("arrival", "", Values::Text(agitation(brew).map(arrival).collect()));
+    let source = |row: &PourAgitation| row.speed_source.map_or("", SpeedSource::name).into();
+    table.push("speed_source", "", Values::Text(agitation(brew).map(source).collect()));
+    for (name, of) in PourAgitation::COUNTS {
+        table.push(name, "", Values::Whole(agitation(brew).map(|row| of(row) as i64).collect()));
+    }
+    for name in ["arrival", "speed_source"].into_iter().chain(PourAgitation::COUNTS.map(|(name, _)| name)) {
+        table.note(name, PourAgitation::NOTE);
+    }
+    for (name, _, _) in PourAgitation::COLUMNS {
+        table.note(name, PourAgitation::NOTE);
+        table.note(&sd_name(name), PourAgitation::NOTE);
+    }
 }
 
 /// The uncertain numbers of the brew.
@@ -78,15 +106,16 @@ pub(super) fn table(brew: &Brew) -> Table {
     let part = |values: &[&Maybe], of: fn(&Estimate) -> f64| {
         Values::Number(values.iter().map(|v| v.as_ref().map_or(f64::NAN, of)).collect())
     };
-    let mut both = |name: &str, unit: &str, values: Vec<&Maybe>| {
+    let both = |table: &mut Table, name: &str, unit: &str, values: Vec<&Maybe>| {
         table.push(name, unit, part(&values, |e| e.value));
         table.push(&sd_name(name), unit, part(&values, |e| e.sd));
     };
     for (name, unit, values) in of_pours(brew) {
-        both(name, unit, values.iter().collect());
+        both(&mut table, name, unit, values.iter().collect());
     }
+    push_words_and_counts(&mut table, brew);
     for (name, unit, value) in of_brew(brew) {
-        both(name, unit, vec![value; n]);
+        both(&mut table, name, unit, vec![value; n]);
     }
     let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);
     table.push("dose_g", "g", same(brew.meta.dose_g));
@@ -101,7 +130,25 @@ pub(super) fn table(brew: &Brew) -> Table {
 
 /// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
 pub(crate) fn sd_name(name: &str) -> String {
-    const UNITS: [&str; 8] = ["_g_per_s2", "_g_per_s", "_hz", "_g_per_g", "_pct", "_m2", "_g", "_s"];
+    // A unit that ends in another one stands before it.
+    const UNITS: [&str; 16] = [
+        "_g2_per_s",
+        "_g_per_s2",
+        "_g_per_s",
+        "_m_per_s",
+        "_j_per_g",
+        "_g_per_g",
+        "_hz",
+        "_pct",
+        "_m2",
+        "_mm",
+        "_m",
+        "_g",
+        "_s",
+        "_j",
+        "_n",
+        "_w",
+    ];
     let unit = UNITS.iter().find(|u| name.ends_with(**u)).copied().unwrap_or("");
     format!("{}_sd{unit}", name.strip_suffix(unit).unwrap_or(name))
 }

@@ -30,7 +30,7 @@ impl Study {
         }
         let names: Vec<&str> = table.columns.iter().map(|c| c.name.as_str()).collect();
         let sds: Vec<String> = names.iter().map(|name| sd_name(name)).collect();
-        for Column { name, unit, values } in &table.columns {
+        for Column { name, unit, values, .. } in &table.columns {
             if sds.contains(name) {
                 continue;
             }

@@ -28,6 +28,17 @@ impl<const N: usize> Dual<N> {
         self.slope.iter().zip(sd).fold(0.0, |sum, (slope, sd)| f64::hypot(sum, slope * sd))
     }
 
+    /// A multiple of it.
+    pub(crate) fn times(self, factor: f64) -> Self {
+        Self { value: factor * self.value, slope: self.slope.map(|by| factor * by) }
+    }
+
+    /// A power of it.
+    pub(crate) fn power(self, exponent: f64) -> Self {
+        let slope = exponent * self.value.powf(exponent - 1.0);
+        Self { value: self.value.powf(exponent), slope: self.slope.map(|by| by * slope) }
+    }
+
     fn joined(value: f64, a: Self, by_a: f64, b: Self, by_b: f64) -> Self {
         Self { value, slope: std::array::from_fn(|i| by_a * a.slope[i] + by_b * b.slope[i]) }
     }
@@ -73,6 +84,14 @@ mod tests {
         let found = x * y / (x + y) - Dual::constant(3.0);
         assert!((found.value + 1.8).abs() < 1e-15);
         assert!((found.slope[0] - 0.36).abs() < 1e-15 && (found.slope[1] - 0.16).abs() < 1e-15);
+    }
+
+    #[test]
+    fn the_slope_of_a_power_is_that_of_calculus() {
+        // (x y)^(1/2) at (2, 8) is 4, with the slopes y/(2 * 4) and x/(2 * 4).
+        let found = (Dual::<2>::input(2.0, 0) * Dual::input(8.0, 1)).power(0.5);
+        assert!((found.value - 4.0).abs() < 1e-15);
+        assert!((found.slope[0] - 1.0).abs() < 1e-15 && (found.slope[1] - 0.25).abs() < 1e-15);
     }
 
     #[test]

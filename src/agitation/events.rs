@@ -1,0 +1,43 @@
+//! In: the events of the trace, and the fitted bursts. Out: what else moved the bed, counted from each pour's start to the next one's.
+
+use crate::{Event, EventKind, Segments, Trace};
+
+/// What else moved the bed.
+///
+/// - measures: how often the vessel was swirled, lifted or knocked, and how often a dash of water too small for a pour arrived
+/// - formula: counts of events from the start of the pour until that of the next; one that both scales felt counts once
+/// - needs: the trace
+/// - valid when: the vessel stands on a scale; by its weight a stir is not told from a swirl, and one that moves nothing is not seen
+/// - reference: the events of `condition`, and the bursts of `segment` that lie outside every pour
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Moved {
+    pub swirls: usize,
+    pub lifts: usize,
+    pub knocks: usize,
+    pub sprays: usize,
+}
+
+/// After pour number `k`.
+pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
+    let from_s = segments.pours[k].start_s.value;
+    let to_s = segments.pours.get(k + 1).map_or(f64::INFINITY, |next| next.start_s.value);
+    let within = |t: f64| (from_s..to_s).contains(&t);
+    let count = |kind: EventKind| {
+        let of_kind = |e: &&Event| e.kind == kind && within(e.start_s);
+        let (mut count, mut until_s) = (0, f64::NEG_INFINITY);
+        for event in trace.events.iter().filter(of_kind) {
+            count += usize::from(event.start_s > until_s);
+            until_s = until_s.max(event.end_s);
+        }
+        count
+    };
+    let outside = |t: f64| !segments.pours.iter().any(|p| (p.start_s.value..=p.end_s.value).contains(&t));
+    let bursts = segments.fit.iter().flat_map(|fit| &fit.groups).flat_map(|group| &group.bursts);
+    let middles = bursts.map(|b| f64::midpoint(b.rise_s, b.fall_s));
+    Moved {
+        swirls: count(EventKind::Swirl),
+        lifts: count(EventKind::Lift),
+        knocks: count(EventKind::Knock),
+        sprays: middles.filter(|&t| within(t) && outside(t)).count(),
+    }
+}

@@ -1,0 +1,73 @@
+//! In: nothing. Out: the options of `agitation`, with their ranges.
+
+use crate::{Error, Result};
+use serde::{Deserialize, Serialize};
+
+/// Widest spout, m, and highest fall, m, that are taken for ones of a hand: a number in mm or cm is refused by them.
+pub(super) const WIDEST_M: f64 = 0.05;
+pub(super) const HIGHEST_M: f64 = 2.0;
+
+/// Options of [`agitation`](super::agitation()): what is known of spout and hand beside the weights.
+///
+/// Where an option of the first four is absent, the log's own factor of that name stands in for it: a line
+/// `# factors.spout_bore_m: 0.006` in a file, so that each log of a set may have its own kettle.
+///
+/// ```
+/// use pourline::AgitationOptions;
+/// let options = AgitationOptions { spout_bore_m: Some(0.006), fall_height_m: Some(0.2), ..AgitationOptions::default() };
+/// assert!(options.check().is_ok());
+/// // 6 mm, not 6 m.
+/// assert!(AgitationOptions { spout_bore_m: Some(6.0), ..options }.check().is_err());
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct AgitationOptions {
+    /// Inner width of the spout's mouth, m; above 0, at most 0.05.
+    pub spout_bore_m: Option<f64>,
+    /// Standard uncertainty of that width, m; 0 to 0.05. Absent: the width is taken as exact.
+    pub spout_bore_sd_m: Option<f64>,
+    /// Height of the spout's mouth over the water or the bed that the stream meets, m; above 0, at most 2. Absent: the force on the
+    /// scale tells, or nothing does.
+    pub fall_height_m: Option<f64>,
+    /// Standard uncertainty of that height, m; 0 to 2. Absent: the height is taken as exact.
+    pub fall_height_sd_m: Option<f64>,
+    /// `time_above_s` counts the time at a flow above this, g/s; above 0, at most 100.
+    pub above_g_per_s: f64,
+}
+
+impl Default for AgitationOptions {
+    fn default() -> Self {
+        Self {
+            spout_bore_m: None,
+            spout_bore_sd_m: None,
+            fall_height_m: None,
+            fall_height_sd_m: None,
+            above_g_per_s: 5.0,
+        }
+    }
+}
+
+impl AgitationOptions {
+    /// Whether every option is in its range.
+    ///
+    /// # Errors
+    /// `out_of_range`, naming the option.
+    pub fn check(&self) -> Result<()> {
+        let rules = [
+            ("spout_bore_m", self.spout_bore_m, true, WIDEST_M),
+            ("spout_bore_sd_m", self.spout_bore_sd_m, false, WIDEST_M),
+            ("fall_height_m", self.fall_height_m, true, HIGHEST_M),
+            ("fall_height_sd_m", self.fall_height_sd_m, false, HIGHEST_M),
+            ("above_g_per_s", Some(self.above_g_per_s), true, 100.0),
+        ];
+        for (name, value, above_0, high) in rules {
+            let Some(value) = value else { continue };
+            if !(0.0..=high).contains(&value) || (above_0 && value == 0.0) {
+                let low = if above_0 { "above 0" } else { "0 or more" };
+                let rule = format!("it must be {low} and at most {high}");
+                return Err(Error::OutOfRange { name: format!("agitation.{name}"), value, rule, row: 0 });
+            }
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,15 @@
+//! In: the flow of a pour. Out: its peak over its mean.
+
+use super::pouring::Pouring;
+use crate::{Estimate, Pour};
+
+/// Peak flow over mean flow.
+///
+/// - measures: how unevenly a pour pushes; an ordinal proxy
+/// - formula: largest flow over mass per duration
+/// - needs: the flow
+/// - valid when: the readings resolve the flow; a peak shorter than their lag and interval is cut
+/// - reference: common practice, no source
+pub(super) fn peak_over_mean(pouring: &Pouring, pour: &Pour) -> Estimate {
+    pouring.peak().over(pour.mean_flow_g_per_s)
+}

@@ -1,0 +1,19 @@
+//! In: the flow of a pour, and a flow. Out: for how long the pour was above it.
+
+use super::pouring::Pouring;
+use crate::Estimate;
+use crate::math::distribution::normal_below;
+
+/// Time above a flow.
+///
+/// - measures: for how long a pour pushes at least so hard, through one spout; an ordinal proxy
+/// - formula: integral over the pour of the chance that the flow was above the given one
+/// - needs: the flow
+/// - valid when: the spout and the height are the same; a flow that stays near the given one leaves it open, and the sd says so
+/// - reference: common practice, no source
+pub(super) fn time_above_s(pouring: &Pouring, above_g_per_s: f64) -> Estimate {
+    pouring.time(|flow| match flow.value - above_g_per_s {
+        over if flow.sd > 0.0 => normal_below(over / flow.sd),
+        over => f64::from(u8::from(over > 0.0)),
+    })
+}
