@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python accuracy steadiness real bench datasets wheel clean
+.PHONY: help demo test rust python accuracy steadiness calibration real bench datasets wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
@@ -52,6 +52,10 @@ accuracy: ## how near to the truth: simulate, analyse, print, keep it in docs/ac
 steadiness: ## the same pours on many scales: print the page docs/steadiness.md, draw its figure
 	cargo bench --locked --quiet --bench steadiness > out.steadiness.tmp
 	@mv out.steadiness.tmp docs/steadiness.md; cat docs/steadiness.md
+
+calibration: ## how often a comparison finds what is not there, on simulated studies: print the page docs/calibration.md
+	cargo bench --locked --quiet --bench calibration > out.calibration.tmp
+	@mv out.calibration.tmp docs/calibration.md; cat docs/calibration.md
 
 real: .venv/demo ## try measured series in the folder REAL, where there is one
 	$(PY) benches/real.py '$(REAL)'

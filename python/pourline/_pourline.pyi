@@ -1748,3 +1748,118 @@ def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement:
     """How far two scales or methods agree: limits of agreement (Bland and Altman 1986) with exact intervals."""
+class Equivalence:
+    """Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind."""
+
+    def margin(self) -> float:
+        """The largest difference that does not matter, as it was stated."""
+    def p(self) -> Estimate | Undefined:
+        """The larger p of the two one-sided tests."""
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference at twice the tail, 90 % for a level of 95 %: they are alike where it lies within the margin."""
+    def alike(self) -> bool | None:
+        """Whether they are shown to be alike; None where that is undefined."""
+
+class GroupSummary:
+    """One group of a contrast."""
+
+    def group(self) -> str:
+        """Its name."""
+    def units(self) -> int:
+        """Independent units that it has: brews, or people or days where these are the unit."""
+        """Plain mean of them, with its standard error (NaN for a single one)."""
+    def sd(self) -> float:
+        """Their sd; what differs between blocks is part of it."""
+
+class Contrast:
+    """One pair of groups: the second less the first."""
+
+    def a(self) -> str:
+        """The first group."""
+    def b(self) -> str:
+        """The second group."""
+    def units(self) -> tuple[int, int]:
+        """Independent units of the two that can be compared: those in cells that hold both."""
+    def difference(self) -> Estimate:
+        """b less a within cells, with its standard error (NaN where nothing is known of the scatter)."""
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference, for this pair alone."""
+    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference by the bootstrap, which does not ask for normal scatter."""
+    def tukey_interval(self) -> tuple[float, float] | Undefined:
+        """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
+    def difference_pct(self) -> Estimate | Undefined:
+        """The difference in percent of the mean of a."""
+    def interval_pct(self) -> tuple[float, float] | Undefined:
+        """Interval of that, for this pair alone, percent."""
+    def hedges_g(self) -> Estimate | Undefined:
+        """The difference over the sd within groups and cells, corrected for few values."""
+    def hedges_g_interval(self) -> tuple[float, float] | Undefined:
+        """Its interval."""
+    def t(self) -> Estimate | Undefined:
+        """Difference over standard error."""
+        """Degrees of freedom of that."""
+    def p(self) -> Estimate | Undefined:
+        """How often chance alone would make the groups differ as much: by dealing the groups anew within cells. The sd is that of the drawing."""
+    def p_holm(self) -> Estimate | Undefined:
+        """The same, corrected for the number of pairs (Holm)."""
+    def p_model(self) -> Estimate | Undefined:
+        """The same, by Student's t, which asks for normal scatter."""
+    def arrangements(self) -> float:
+        """In how many ways the groups could have been dealt."""
+    def p_alike(self) -> Estimate | Undefined:
+        """p for the difference being the same at every level of the first blocking factor."""
+    def equivalence(self) -> Equivalence | None:
+        """Whether the two are alike within the margin, where one was stated."""
+    def could_see(self) -> Estimate | Undefined:
+        """The smallest true difference that this study finds with the power asked for."""
+
+class Contrasts:
+    """Every pair of groups, and what must be said with it."""
+
+    def groups(self) -> list[GroupSummary]:
+        """The groups, in the order of their first rows."""
+    def pairs(self) -> list[Contrast]:
+        """The pairs."""
+    def overall_p(self) -> Estimate | Undefined:
+        """How often chance alone would make all groups differ as much, by dealing them anew within cells."""
+    def overall_f(self) -> Estimate | Undefined:
+        """F of all groups: Welch's without blocks, that of least squares with them."""
+    def overall_p_model(self) -> Estimate | Undefined:
+        """p of that F."""
+    def within_sd(self) -> Estimate | Undefined:
+        """Sd within groups and cells, with its standard error."""
+    def measurement_share(self) -> Estimate | Undefined:
+        """Share of the variance within groups and cells that the measurement itself brings, 0 to 1."""
+    def unit(self) -> str:
+        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
+    def blocks(self) -> list[str]:
+        """The blocking factors within whose combinations the groups were compared."""
+    def level(self) -> float:
+        """Share of intervals that hold the truth."""
+        """What must be said with these numbers."""
+        """A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+
+def contrast(
+    values: Iterable[_Number],
+    group: Sequence[str],
+    *,
+    blocks: Mapping[str, Sequence[str]] | None = None,
+    unit: Sequence[str] | None = None,
+    **options: Any,
+) -> Contrasts:
+    """Differences between groups, within blocks, of plain numbers; `compare` does the same for brews."""
+
+def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence:
+    """Whether a difference is shown to lie within a margin, by two one-sided tests."""
+
+def brews_needed(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
+    """Brews a group that are needed to find a true difference with that power; `sd` is that of brews alike."""
+
+def difference_seen(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
+    """The smallest true difference that a study of so many brews a group finds with that power."""
+
+def power_to_see(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
+    """Probability that a study of so many brews a group finds a true difference at that level."""

@@ -12,6 +12,7 @@ mod calibrate;
 mod chart;
 mod compare;
 mod crossed;
+mod contrast;
 mod error;
 mod estimate;
 mod extraction;
@@ -127,5 +128,14 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(water::heat_of_vaporisation_j_per_kg, module)?)?;
     module.add_function(wrap_pyfunction!(water::evaporation_share_per_k, module)?)?;
     module.add_function(wrap_pyfunction!(water::mass_g, module)?)?;
+    module.add_class::<contrast::PyContrasts>()?;
+    module.add_class::<contrast::PyContrast>()?;
+    module.add_class::<contrast::PyGroupSummary>()?;
+    module.add_class::<contrast::PyEquivalence>()?;
+    module.add_function(wrap_pyfunction!(contrast::contrast, module)?)?;
+    module.add_function(wrap_pyfunction!(contrast::equivalence, module)?)?;
+    module.add_function(wrap_pyfunction!(contrast::brews_needed, module)?)?;
+    module.add_function(wrap_pyfunction!(contrast::difference_seen, module)?)?;
+    module.add_function(wrap_pyfunction!(contrast::power_to_see, module)?)?;
     Ok(())
 }

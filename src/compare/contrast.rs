@@ -246,7 +246,9 @@ fn welch_t(y: &[f64], labels: &[usize]) -> f64 {
     }
     let [(p, va), (q, vb)] = sums.map(|[n, sum, squares]| {
         let mean = sum / n;
-        (mean, (squares - n * mean * mean).max(0.0) / (n - 1.0) / n)
+        let left = squares - n * mean * mean;
+        // Rounding alone is no scatter.
+        (mean, if left > 1e-14 * squares { left / (n - 1.0) / n } else { 0.0 })
     });
     let difference = (q - p).abs();
     if difference == 0.0 { 0.0 } else { difference / (va + vb).sqrt() }

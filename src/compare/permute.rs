@@ -42,7 +42,7 @@ pub(super) fn permutation(
     }
     let observed = statistic(labels);
     // Arrangements that tie with the observed one may differ from it by rounding.
-    let reaches = |found: f64, bar: f64| found >= bar - 1e-10 * bar.abs();
+    let reaches = |found: f64, bar: f64| found >= bar || found >= bar - 1e-10 * bar.abs();
     let arrangements: f64 = cells.iter().map(|rows| ways(rows.iter().map(|&i| labels[i]))).product();
     if arrangements <= dealing.exact_up_to as f64 {
         let mut all = Vec::new();

@@ -65,7 +65,9 @@ impl Together {
         let between_degrees = (k - reference.iter().filter(|r| **r).count()) as f64;
         let degrees = units.values.len() as f64 - cells as f64 - between_degrees;
         let left = centred.iter().map(|y| y * y).sum::<f64>() - between;
-        let variance = left.max(0.0) / degrees;
+        let largest = units.values.iter().fold(0.0_f64, |m, y| m.max(y.abs()));
+        let rounding = units.values.len() as f64 * (4.0 * f64::EPSILON * largest).powi(2);
+        let variance = if left > rounding { left / degrees } else { 0.0 };
         Some(Self { steps, inverse, set, variance, degrees, between, between_degrees })
     }
 

@@ -1,0 +1,161 @@
+"""Contrasts from Python, held against scipy, statsmodels and pingouin as they are installed."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import math
+
+import numpy as np
+import pandas as pd
+import pingouin as pg
+import pytest
+import statsmodels.formula.api as smf
+from scipy import stats
+from statsmodels.stats.multitest import multipletests
+from statsmodels.stats.power import TTestIndPower
+from statsmodels.stats.weightstats import ttost_ind
+
+import pourline
+from pourline import Estimate, Undefined
+
+RNG = np.random.default_rng(20)
+A = RNG.normal(5, 1, 7).round(3).tolist()
+B = RNG.normal(6, 2, 6).round(3).tolist()
+C = RNG.normal(5.5, 1, 5).round(3).tolist()
+
+
+def value(number: Estimate | Undefined) -> float:
+    assert isinstance(number, Estimate), number
+    return number.value
+
+
+def ends(interval: tuple[float, float] | Undefined) -> tuple[float, float]:
+    assert not isinstance(interval, Undefined), interval
+    return interval
+
+
+def labels(**groups: list[float]) -> tuple[list[float], list[str]]:
+    values = [value for group in groups.values() for value in group]
+    return values, [name for name, group in groups.items() for _ in group]
+
+
+def test_two_groups_are_those_of_scipy_and_pingouin() -> None:
+    pair = pourline.contrast(*labels(a=A, b=B), margin=4.0).pairs[0]
+    welch = stats.ttest_ind(B, A, equal_var=False)
+    assert (value(pair.t), pair.degrees, value(pair.p_model)) == pytest.approx(
+        (welch.statistic, welch.df, welch.pvalue)
+    )
+    assert ends(pair.interval) == pytest.approx(tuple(welch.confidence_interval(0.95)))
+    dealt = stats.permutation_test(
+        (B, A),
+        lambda x, y, axis: np.abs(stats.ttest_ind(x, y, equal_var=False, axis=axis).statistic),
+        n_resamples=10_000,
+        alternative="greater",
+    )
+    assert value(pair.p) == pytest.approx(dealt.pvalue)
+    # pingouin corrects by 1 - 3/(4 N - 9), the library exactly: they part by less than 1 in 1000 here.
+    assert value(pair.hedges_g) == pytest.approx(pg.compute_effsize(B, A, eftype="hedges"), rel=1e-3)
+    assert pair.equivalence is not None
+    assert value(pair.equivalence.p) == pytest.approx(ttost_ind(B, A, -4, 4, usevar="unequal")[0])
+
+
+def test_all_pairs_are_those_of_tukey_and_holm() -> None:
+    found = pourline.contrast(*labels(a=A, b=B, c=C))
+    tukey = stats.tukey_hsd(A, B, C).confidence_interval(0.95)
+    for pair in found.pairs:
+        i, j = "abc".index(pair.a), "abc".index(pair.b)
+        assert ends(pair.tukey_interval) == pytest.approx((tukey.low[j, i], tukey.high[j, i]), abs=1e-5)
+    corrected = multipletests([value(pair.p) for pair in found.pairs], method="holm")[1]
+    assert [value(pair.p_holm) for pair in found.pairs] == pytest.approx(corrected)
+    frame = pd.DataFrame(dict(zip(("y", "g"), labels(a=A, b=B, c=C), strict=True)))
+    anova = pg.welch_anova(data=frame, dv="y", between="g")
+    assert value(found.overall_f) == pytest.approx(float(anova["F"].iloc[0]))
+
+
+def test_blocks_are_those_of_least_squares_and_of_all_arrangements() -> None:
+    values = [5.1, 5.6, 5.9, 5.0, 7.4, 7.1, 8.3, 8.0, 6.1, 6.0, 6.6]
+    kettle = ["x", "y", "y", "x", "x", "x", "y", "y", "x", "x", "y"]
+    person = ["A", "A", "A", "A", "B", "B", "B", "B", "C", "C", "C"]
+    pair = pourline.contrast(values, kettle, blocks={"person": person}).pairs[0]
+    frame = pd.DataFrame({"y": values, "k": kettle, "p": person})
+    fit = smf.ols("y ~ C(p) + C(k)", frame).fit()
+    step = "C(k)[T.y]"
+    assert (pair.difference.value, pair.difference.sd) == pytest.approx((fit.params[step], fit.bse[step]))
+    assert value(pair.p_model) == pytest.approx(fit.pvalues[step])
+    assert ends(pair.interval) == pytest.approx(tuple(fit.conf_int().loc[step]))
+
+    # Every way to deal the kettles within people, each fitted by numpy's least squares.
+    def size_of_t(is_y: np.ndarray) -> float:
+        design = np.column_stack([[p == q for p in person] for q in "ABC"] + [is_y]).astype(float)
+        solved, left, *_ = np.linalg.lstsq(design, np.array(values), rcond=None)
+        variance = left[0] / (len(values) - 4) * np.linalg.inv(design.T @ design)[3, 3]
+        return float(abs(solved[3]) / math.sqrt(variance))
+
+    rows = {q: [i for i, p in enumerate(person) if p == q] for q in "ABC"}
+    count = {q: sum(kettle[i] == "y" for i in rows[q]) for q in "ABC"}
+    all_t = []
+    for chosen in itertools.product(*(itertools.combinations(rows[q], count[q]) for q in "ABC")):
+        is_y = np.zeros(len(values))
+        is_y[[i for part in chosen for i in part]] = 1
+        all_t.append(size_of_t(is_y))
+    seen = size_of_t(np.array([k == "y" for k in kettle], dtype=float))
+    assert pair.arrangements == len(all_t)
+    assert value(pair.p) == pytest.approx(np.mean(np.array(all_t) >= seen * (1 - 1e-9)))
+
+
+def test_pairs_are_those_of_the_paired_test() -> None:
+    x, y = np.array(A), np.array(A) + RNG.normal(0.5, 0.4, len(A))
+    days = [f"day {i}" for i in range(len(x))]
+    pair = pourline.contrast([*x, *y], ["x"] * len(x) + ["y"] * len(y), blocks={"day": days * 2}).pairs[0]
+    paired = stats.ttest_rel(y, x)
+    assert (value(pair.t), value(pair.p_model)) == pytest.approx((paired.statistic, paired.pvalue))
+    dealt = stats.permutation_test((y, x), lambda u, v: np.mean(u - v), permutation_type="samples", vectorized=False)
+    assert value(pair.p) == pytest.approx(dealt.pvalue)
+
+
+def test_the_bootstrap_is_near_to_that_of_scipy() -> None:
+    x, y = RNG.gamma(1.5, 2, 40), RNG.gamma(2, 3, 50)
+    low, high = ends(pourline.contrast([*x, *y], ["x"] * 40 + ["y"] * 50, resamples=50_000).pairs[0].bootstrap_interval)
+    other = stats.bootstrap(
+        (y, x), lambda u, v, axis: u.mean(axis) - v.mean(axis), n_resamples=50_000, batch=5_000, rng=1
+    ).confidence_interval
+    # Deviations are stretched by 1 % here; the rest is the drawing of both.
+    assert (low, high) == pytest.approx(tuple(other), abs=0.03 * (other.high - other.low))
+
+
+def test_the_power_is_that_of_statsmodels() -> None:
+    power = TTestIndPower()
+    for effect, brews in [(0.4, 30), (1.1, 9), (2.0, 4)]:
+        assert pourline.power_to_see(effect * 2, 2.0, brews) == pytest.approx(power.power(effect, brews, 0.05))
+        needed = power.solve_power(effect, power=0.9, alpha=0.01)
+        assert pourline.brews_needed(effect * 2, 2.0, power=0.9, level=0.99) == math.ceil(needed)
+        seen = power.solve_power(None, nobs1=brews, power=0.8, alpha=0.05)
+        assert pourline.difference_seen(brews, 2.0) == pytest.approx(2 * seen)
+
+
+def test_what_cannot_carry_a_p_says_why() -> None:
+    people = ["Ada"] * 4 + ["Bo"] * 4
+    found = pourline.contrast(
+        [5.1, 5.2, 5.0, 5.3, 6.1, 6.0, 6.2, 6.3], ["x"] * 4 + ["y"] * 4, blocks={"person": people}
+    )
+    pair = found.pairs[0]
+    assert isinstance(pair.p, Undefined)
+    assert "single person" in pair.p.reason
+    assert any("single person" in caution for caution in found.cautions)
+    assert pair.difference.value == pytest.approx(1.0)
+    table = found.table()
+    assert np.isnan(table["p"][0])
+    assert "single person" in table["p_reason"][0]
+    assert "reason" in json.loads(found.to_json())["pairs"][0]["p"]
+
+
+def test_what_is_wrong_is_said() -> None:
+    with pytest.raises(pourline.PourlineError, match="drawz"):
+        pourline.contrast([1, 2], ["a", "b"], drawz=3)
+    with pytest.raises(pourline.PourlineError, match="one group alone"):
+        pourline.contrast([1, 2], ["a", "a"])
+    with pytest.raises(pourline.PourlineError, match="leave it"):
+        pourline.contrast([1, Undefined("no yield")], ["a", "b"])
+    with pytest.raises(pourline.PourlineError, match="margin"):
+        pourline.equivalence(Estimate(0.1, 0.2), 20, margin=-1)
