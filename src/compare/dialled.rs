@@ -2,7 +2,7 @@
 
 use super::fieller::short;
 use super::monotone::Monotone;
-use super::straight::DialLine;
+use super::straight::{DialLine, around};
 use super::study::Missing;
 use super::target::TargetSetting;
 use crate::estimate::maybe;
@@ -46,12 +46,13 @@ impl Curve {
         level: f64,
     ) -> Self {
         const NONE: [f64; 2] = [f64::NAN; 2];
+        let t = line.map_or(f64::NAN, |l| l.t(level));
         let band = |of: &dyn Fn(f64) -> [f64; 2]| grid.iter().map(|&x| of(x)).collect();
         Self {
             setting: grid.to_vec(),
             line: grid.iter().map(|&x| line.map_or(f64::NAN, |l| l.at(x).value)).collect(),
-            line_band: band(&|x| line.map_or(NONE, |l| l.confidence(x, level))),
-            next_brew: band(&|x| line.map_or(NONE, |l| l.prediction(x, level))),
+            line_band: band(&|x| line.map_or(NONE, |l| around(l.at(x), t))),
+            next_brew: band(&|x| line.map_or(NONE, |l| around(l.next(x), t))),
             monotone: grid.iter().map(|&x| monotone.map_or(f64::NAN, |m| m.at(x))).collect(),
             monotone_band: band(&|x| monotone.map_or(NONE, |m| m.confidence(x, level))),
         }

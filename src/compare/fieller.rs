@@ -4,7 +4,6 @@
 //! interval only where the slope is clear of 0; otherwise it has a gap in its middle, or no end at all.
 
 use super::straight::DialLine;
-use crate::math::distribution::student_half_width;
 use serde::Serialize;
 use std::fmt;
 
@@ -109,7 +108,7 @@ pub(super) fn short(number: f64) -> String {
 
 /// The settings at which the line may meet the target.
 pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterval {
-    let t = student_half_width(level, line.degrees as f64);
+    let t = line.t(level);
     let off = target - line.middle_value.value;
     let slope = line.slope.value;
     let (of_slope, of_middle) = (t * line.slope.sd, t * line.middle_value.sd);
@@ -133,5 +132,5 @@ pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterv
 
 /// Whether the slope is clear of 0 at that level.
 pub(super) fn clear(line: &DialLine, level: f64) -> bool {
-    line.slope.value.abs() > student_half_width(level, line.degrees as f64) * line.slope.sd
+    line.slope.value.abs() > line.t(level) * line.slope.sd
 }

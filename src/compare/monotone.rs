@@ -27,6 +27,8 @@ pub enum Direction {
 }
 
 /// The monotone curve of a measure against a setting.
+///
+/// Between two settings tried it is taken as straight: a bend there is in no band and no interval.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Monotone {
     /// Which way it goes.
@@ -154,14 +156,17 @@ impl Monotone {
     /// The curve at a setting; NaN outside of those tried.
     #[must_use]
     pub fn at(&self, setting: f64) -> f64 {
-        between(&self.settings, &self.values, setting)
+        let v = &self.values;
+        place(&self.settings, setting)
+            .map_or(f64::NAN, |(below, above, share)| v[below] + share * (v[above] - v[below]))
     }
 
     /// Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known.
     #[must_use]
     pub fn confidence(&self, setting: f64, level: f64) -> [f64; 2] {
-        let drawn = self.draws.iter().map(|(_, draw)| between(&self.settings, draw, setting)).collect();
-        ends(drawn, level)
+        let Some((below, above, share)) = place(&self.settings, setting) else { return [f64::NAN; 2] };
+        let at = |draw: &[f64]| draw[below] + share * (draw[above] - draw[below]);
+        ends(self.draws.iter().map(|(_, draw)| at(draw)).collect(), level)
     }
 
     /// The setting at which the curve meets the target; where it is flat there, the middle of the flat part. None where no part meets it.
@@ -198,16 +203,15 @@ fn chords(settings: &[f64], means: &[f64], weights: &[f64]) -> (f64, usize) {
     (off.sum(), settings.len().saturating_sub(2))
 }
 
-fn between(settings: &[f64], values: &[f64], setting: f64) -> f64 {
+/// The settings tried on both sides of a setting, and what share of the way it lies; None beyond them.
+fn place(settings: &[f64], setting: f64) -> Option<(usize, usize, f64)> {
     let above = settings.partition_point(|&s| s < setting);
-    match above {
-        0 if settings.first() == Some(&setting) => values[0],
-        i if i == 0 || i == settings.len() => f64::NAN,
-        i => {
-            let share = (setting - settings[i - 1]) / (settings[i] - settings[i - 1]);
-            values[i - 1] + share * (values[i] - values[i - 1])
-        }
+    let high = *settings.get(above)?;
+    if high == setting {
+        return Some((above, above, 0.0));
     }
+    let below = above.checked_sub(1)?;
+    Some((below, above, (setting - settings[below]) / (high - settings[below])))
 }
 
 /// Where monotone values meet the target, or the infinite end beyond which they would.
@@ -233,7 +237,7 @@ fn ends(mut drawn: Vec<f64>, level: f64) -> [f64; 2] {
     if drawn.is_empty() {
         return [f64::NAN; 2];
     }
-    drawn.sort_by(f64::total_cmp);
+    drawn.sort_unstable_by(f64::total_cmp);
     let outside = (0.5 * (1.0 - level) * drawn.len() as f64).floor() as usize;
     [drawn[outside], drawn[drawn.len() - 1 - outside]]
 }

@@ -77,20 +77,30 @@ impl DialLine {
     /// Where the line lies at a setting, with that confidence.
     #[must_use]
     pub fn confidence(&self, setting: f64, level: f64) -> [f64; 2] {
-        self.around(self.at(setting), level)
+        around(self.at(setting), self.t(level))
     }
 
     /// Where one more brew at that setting lands, with that probability.
     #[must_use]
     pub fn prediction(&self, setting: f64, level: f64) -> [f64; 2] {
-        let line = self.at(setting);
-        self.around(Estimate::new(line.value, line.sd.hypot(self.residual_sd)), level)
+        around(self.next(setting), self.t(level))
     }
 
-    fn around(&self, found: Estimate, level: f64) -> [f64; 2] {
-        let width = student_half_width(level, self.degrees as f64) * found.sd;
-        [found.value - width, found.value + width]
+    /// What one more brew at that setting gives, with its sd.
+    pub(super) fn next(&self, setting: f64) -> Estimate {
+        let line = self.at(setting);
+        Estimate::new(line.value, line.sd.hypot(self.residual_sd))
     }
+
+    /// Student's t at that level.
+    pub(super) fn t(&self, level: f64) -> f64 {
+        student_half_width(level, self.degrees as f64)
+    }
+}
+
+/// That many sd to both sides.
+pub(super) fn around(found: Estimate, t: f64) -> [f64; 2] {
+    [found.value - t * found.sd, found.value + t * found.sd]
 }
 
 /// What was measured at one setting.
@@ -135,6 +145,7 @@ pub(super) fn straight(
     let largest = values.iter().fold(0.0_f64, |most, y| most.max(y.abs()));
     let residual_sd = fit.variance.sqrt();
     let scatters = residual_sd > ROUNDING * largest;
+    let slope = if (all / n).sqrt() > ROUNDING * largest { slope } else { Estimate::exact(0.0) };
     let mut found = DialLine {
         slope,
         slope_interval: [0.0; 2],
@@ -148,7 +159,7 @@ pub(super) fn straight(
         curvature: Err(Undefined::because("the brews lie on the line to the last digit")),
         measurement_share: Err(Undefined::because("every value was given as exact")),
     };
-    found.slope_interval = found.around(slope, level);
+    found.slope_interval = around(slope, found.t(level));
     if !scatters {
         return Ok(found);
     }

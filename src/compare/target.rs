@@ -48,7 +48,7 @@ pub(super) fn by_line(
         (Err(why), _) => return TargetSetting::none(why),
         (_, None) => return TargetSetting::none(&Undefined::because("no target was given")),
     };
-    if line.slope.value == 0.0 && line.slope.sd == 0.0 {
+    if line.slope == Estimate::exact(0.0) {
         return TargetSetting::none(&Undefined::because("the measure did not change with the setting"));
     }
     let ([first, last], possible) = (tried_range(tried), fieller(line, target, level));
@@ -116,7 +116,7 @@ fn in_reach(possible: SettingInterval, tried: &[Tried], target: f64) -> Result<S
         return Ok(possible);
     }
     Err(Undefined::because(format!(
-        "it lies wholly beyond the settings tried, {} to {}; {}",
+        "possible is {possible}: wholly beyond the settings tried, {} to {}; {}",
         short(first),
         short(last),
         nearest(tried, target)
