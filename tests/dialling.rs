@@ -423,8 +423,12 @@ fn the_mean_beverage_flips_brews_whose_strengths_and_masses_go_against_each_othe
 #[test]
 fn brews_and_their_study_give_the_same_and_too_few_are_refused_by_name() {
     let brewed = |seed: u64, tds_pct: f64| {
-        let meta =
-            Meta { dose_g: Some(15.0), tds_pct: Some(tds_pct), name: Some(format!("brew-{seed}")), ..Meta::default() };
+        let meta = Meta {
+            dose_g: Some(15.0),
+            tds_pct: Some(tds_pct),
+            name: Some(format!("brew-{seed}")),
+            ..Meta::default()
+        };
         analyze(&simulate(&Recipe { meta, ..Recipe::default() }, seed).unwrap().0, &Options::default())
             .unwrap()
     };

@@ -5,9 +5,11 @@
 mod arrays;
 mod balance;
 mod bed;
+mod beverage;
 mod brew;
 mod calibrate;
 mod chart;
+mod dial;
 mod error;
 mod estimate;
 mod extraction;
@@ -78,6 +80,15 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
+    module.add_class::<dial::PyDialled>()?;
+    module.add_class::<dial::PyDialLine>()?;
+    module.add_class::<dial::PyMonotone>()?;
+    module.add_class::<dial::PyFitTest>()?;
+    module.add_class::<dial::PySettingInterval>()?;
+    module.add_class::<dial::PyTargetSetting>()?;
+    module.add_class::<beverage::PyMeanBeverage>()?;
+    module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
+    module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
     module.add_class::<balance::PyMonteCarlo>()?;
     module.add_class::<balance::PyFractions>()?;
     module.add_class::<balance::PyLearntRetention>()?;

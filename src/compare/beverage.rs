@@ -136,7 +136,7 @@ pub fn mean_beverage(study: &Study) -> Result<MeanBeverage> {
             options: ExtractionOptions::default(),
         }
     });
-    compare(&cups.collect::<Vec<_>>())
+    Ok(compare(&cups.collect::<Vec<_>>())?.without(study.failed.clone()))
 }
 
 /// The same for brews, each with the options of its own extraction.
@@ -288,6 +288,28 @@ fn words(found: &MeanBeverage) -> Vec<String> {
 }
 
 impl MeanBeverage {
+    /// The same, with further brews that could not take part.
+    pub(crate) fn without(mut self, failed: Vec<Missing>) -> Self {
+        self.missing.extend(failed);
+        self.words = words(&self);
+        self
+    }
+
+    /// A row for each pair of neighbours whose order turns round.
+    #[must_use]
+    pub fn flips_table(&self) -> Table {
+        let mut table = Table::default();
+        let number = |of: fn(&Flip) -> f64| Values::Number(self.flips.iter().map(of).collect());
+        let text = |of: fn(&Flip) -> &str| Values::Text(self.flips.iter().map(|f| of(f).into()).collect());
+        table.push("higher", "", text(|f| &f.higher));
+        table.push("lower", "", text(|f| &f.lower));
+        table.push("own_difference_pct", "%", number(|f| f.own_difference_pct.value));
+        table.push("own_difference_sd_pct", "%", number(|f| f.own_difference_pct.sd));
+        table.push("with_mean_difference_pct", "%", number(|f| f.with_mean_difference_pct));
+        table.push("clear", "", text(|f| if f.clear { "yes" } else { "no" }));
+        table
+    }
+
     /// A row a brew.
     #[must_use]
     pub fn table(&self) -> Table {

@@ -104,7 +104,8 @@ pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<Diall
 /// Those of [`dial_in`]; `argument` where the study has no such number, or its rows are several to a brew.
 pub fn dial_in_study(study: &Study, x: &str, y: &str, options: &DialOptions) -> Result<Dialled> {
     let (settings, values) = (study.take(x, &[])?, study.take(y, &[])?);
-    let mut missing: Vec<Missing> = [settings.missing, values.missing].concat();
+    let mut missing: Vec<Missing> = settings.missing;
+    missing.extend(values.missing.into_iter().filter(|m| !study.failed.contains(m)));
     let (mut xs, mut ys, mut brews) = (Vec::new(), Vec::new(), Vec::new());
     for ((row, setting), brew) in settings.rows.iter().zip(&settings.values).zip(&settings.brews) {
         if let Some(place) = values.rows.iter().position(|r| r == row) {
