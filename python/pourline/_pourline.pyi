@@ -1247,6 +1247,22 @@ def compare(
 def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
     """Puts brews into one study, a row a brew."""
 
+def dial_in(
+    x: ArrayLike | str,
+    y: Iterable[float | Estimate] | str,
+    study: Study | Iterable[Brew | PourlineError] | ArrowStream | None = None,
+    *,
+    target: float | None = None,
+    level: float = 0.95,
+    direction: Literal["rising", "falling"] | None = None,
+    draws: int = 2000,
+    seed: int = 1,
+) -> Dialled:
+    """Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target."""
+
+def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
+    """Compares the yields of brews with those that their mean beverage mass in place of each one's own gives."""
+
 def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
     """What each pour tells of the hand, each number with its sd or the reason why it has none."""
 
@@ -1277,6 +1293,279 @@ def recipe(level: str | None = None) -> dict[str, Any]:
 
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
     """Scores what was found against the truth: a brew, or a list of its pours."""
+
+@final
+class Dialled:
+    """A measure against a setting: a line and a monotone curve, which of them will do, and the setting for the target."""
+
+    @property
+    def x_name(self) -> str:
+        """Name of the setting."""
+
+    @property
+    def x_unit(self) -> str:
+        """Its unit, empty where it has none."""
+
+    @property
+    def y_name(self) -> str:
+        """Name of the measure."""
+
+    @property
+    def y_unit(self) -> str:
+        """Its unit, empty where it has none."""
+
+    @property
+    def x(self) -> _Array:
+        """Setting of each brew."""
+
+    @property
+    def y(self) -> list[Estimate]:
+        """What was measured of each."""
+
+    @property
+    def brews(self) -> list[str]:
+        """Name of each; empty where plain numbers were given."""
+
+    @property
+    def missing(self) -> Table:
+        """Brews that could not take part, or take part with some of their pours, each with the reason."""
+
+    @property
+    def level(self) -> float:
+        """Level of every interval and band."""
+
+    @property
+    def target(self) -> float | None:
+        """The target, where one was given."""
+
+    @property
+    def line(self) -> DialLine | Undefined:
+        """The straight line."""
+
+    @property
+    def monotone(self) -> Monotone | Undefined:
+        """The monotone curve."""
+
+    @property
+    def preferred(self) -> Literal["line", "monotone", "neither"]:
+        """Which of the two will do: `line`, `monotone` or `neither`."""
+
+    @property
+    def setting(self) -> Estimate | Undefined:
+        """The setting for the target by the fit that will do, or why there is none."""
+
+    @property
+    def interval(self) -> SettingInterval | Undefined:
+        """The settings that the brews leave possible, by the fit that will do, or why there are none."""
+
+    @property
+    def by_line(self) -> TargetSetting:
+        """The setting for the target by the line, with its Fieller interval."""
+
+    @property
+    def by_monotone(self) -> TargetSetting:
+        """The setting for the target by the monotone curve, with the interval of its draws."""
+
+    @property
+    def words(self) -> list[str]:
+        """What to make of it, in sentences."""
+
+    def table(self) -> Table:
+        """A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands."""
+
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+
+@final
+class DialLine:
+    """The least-squares line of a measure against a setting."""
+
+    @property
+    def slope(self) -> Estimate:
+        """The measure's change to one step of the setting."""
+
+    @property
+    def slope_interval(self) -> tuple[float, float]:
+        """Ends of the slope's interval at the level asked for."""
+
+    @property
+    def intercept(self) -> Estimate:
+        """The line at setting 0, which may lie far from what was tried."""
+
+    @property
+    def residual_sd(self) -> float:
+        """Sd of brews about the line."""
+
+    @property
+    def degrees(self) -> int:
+        """Its degrees of freedom: brews less 2."""
+
+    @property
+    def r2(self) -> float:
+        """Share of the measure's variance that goes with the line, 0 to 1."""
+
+    @property
+    def lack_of_fit(self) -> FitTest | Undefined:
+        """Whether the means of the settings lie off the line by more than repeated brews scatter."""
+
+    @property
+    def curvature(self) -> FitTest | Undefined:
+        """Whether a parabola fits better than chance would have it."""
+
+    @property
+    def measurement_share(self) -> float | Undefined:
+        """Share of the residual variance that the measure's own sd accounts for; above 1 where brews scatter less than that."""
+
+    def at(self, setting: float) -> Estimate:
+        """The line at a setting, with the sd of the line there."""
+
+    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Where the line lies at a setting, with that confidence."""
+
+    def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Where one more brew at that setting lands, with that probability."""
+
+@final
+class Monotone:
+    """The monotone curve of a measure against a setting, straight between the settings tried."""
+
+    @property
+    def direction(self) -> Literal["rising", "falling"]:
+        """Which way it goes as the setting goes up: `rising` or `falling`."""
+
+    @property
+    def stated(self) -> bool:
+        """Whether that was stated; otherwise it is the way that leaves the smaller squares."""
+
+    @property
+    def settings(self) -> _Array:
+        """Settings tried, from the lowest."""
+
+    @property
+    def means(self) -> _Array:
+        """Mean measured at each."""
+
+    @property
+    def values(self) -> _Array:
+        """The curve at each."""
+
+    @property
+    def brews(self) -> list[int]:
+        """Brews at each."""
+
+    @property
+    def levels(self) -> int:
+        """Number of different values that the curve takes."""
+
+    @property
+    def scatter_sd(self) -> float | Undefined:
+        """Sd of one brew, apart from any curve."""
+
+    @property
+    def scatter_degrees(self) -> int:
+        """Its degrees of freedom."""
+
+    @property
+    def turns_back(self) -> FitTest | Undefined:
+        """Whether the means turn back by more than repeated brews scatter."""
+
+    def at(self, setting: float) -> float:
+        """The curve at a setting; NaN outside of those tried."""
+
+    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known."""
+
+@final
+class FitTest:
+    """A test by Fisher's F of whether a fit leaves more than brews scatter."""
+
+    @property
+    def f(self) -> float:
+        """Mean square of what the fit leaves over that of the scatter."""
+
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of what the fit leaves."""
+
+    @property
+    def scatter_degrees(self) -> int:
+        """Degrees of freedom of the scatter."""
+
+    @property
+    def p(self) -> float:
+        """Probability of an F as large or larger where the fit holds."""
+
+@final
+class SettingInterval:
+    """Settings that the brews leave possible; `setting in interval` asks for one."""
+
+    @property
+    def shape(self) -> Literal["between", "outside", "at_least", "at_most", "anywhere"]:
+        """`between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`."""
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Both ends, infinite where there is none; for `outside`, the ends of the gap."""
+
+    def __contains__(self, setting: float) -> bool: ...
+
+@final
+class TargetSetting:
+    """The setting at which a target is met, by one fit."""
+
+    @property
+    def setting(self) -> Estimate | Undefined:
+        """The setting with its sd, or why there is none."""
+
+    @property
+    def interval(self) -> SettingInterval | Undefined:
+        """Every setting that the brews leave possible, or why there is none."""
+
+@final
+class MeanBeverage:
+    """What the mean beverage mass does to the yields of some brews, and to their order."""
+
+    @property
+    def mean_beverage_g(self) -> float:
+        """The mean of the brews that could take part, g."""
+
+    @property
+    def beverage_spread_g(self) -> float:
+        """Sd of the beverage from brew to brew, g."""
+
+    @property
+    def rank_changes(self) -> int:
+        """Brews whose place changes."""
+
+    @property
+    def pairs_flipped(self) -> int:
+        """Pairs of brews, neighbours or not, whose order turns round."""
+
+    @property
+    def flips(self) -> Table:
+        """Neighbours by own yield whose order turns round; `clear` where they had been apart by more than two sd."""
+
+    @property
+    def largest_error_pct(self) -> tuple[str, Estimate]:
+        """Name of the brew with the largest error, and that error, percentage points."""
+
+    @property
+    def rms_error_pct(self) -> float:
+        """Root mean square of the errors, percentage points."""
+
+    @property
+    def missing(self) -> Table:
+        """Brews that could not take part, with the reason."""
+
+    @property
+    def words(self) -> list[str]:
+        """What to make of it, in sentences."""
+
+    def table(self) -> Table:
+        """A row a brew: beverage, yield by its own beverage and by the mean, the error, each with its sd, and both places."""
+
+    def to_json(self) -> str:
+        """Everything as JSON text."""
 
 @final
 class MonteCarlo:

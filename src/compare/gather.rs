@@ -79,7 +79,7 @@ pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
             }
         }
     }
-    for (name, unit) in [("dose_g", "g"), ("tds_pct", "%"), ("water_c", "C")] {
+    for (name, unit) in [("dose_g", "g"), ("tds_pct", "%"), ("strength_pct", "%"), ("water_c", "C")] {
         study.units.insert(name.into(), unit.into());
     }
     Ok(study)
@@ -96,6 +96,8 @@ fn of_whole(brew: &Brew) -> StudyRow {
     for (name, _, value) in of_brew(brew) {
         row.numbers.insert(name.into(), value.clone());
     }
+    row.numbers.insert("brew_ratio".into(), brew.extraction.brew_ratio.clone());
+    row.numbers.insert("strength_pct".into(), brew.extraction.strength_pct.clone());
     let meta = &brew.meta;
     let given = [
         ("dose_g", meta.dose_g, meta.dose_sd_g),
