@@ -11,12 +11,12 @@ use pyo3::prelude::*;
 /// One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass.
 ///
 /// >>> import pourline
-/// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100)])
+/// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(36, 100)])
 /// >>> second = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01"))).pours[1]
 /// >>> second.pour, second.start_kept, second.mass_kept
 /// (2, 'yes', 'no')
 /// >>> print(f"{second.late_by_s:.1f} s late, {second.short_by_g:.0f} g short")
-/// 1.8 ± 0.0 s late, 28 ± 0 g short
+/// -0.4 ± 0.0 s late, 35 ± 0 g short
 #[pyclass(frozen, module = "pourline", name = "FollowedPour")]
 pub(super) struct PyFollowedPour {
     inner: FollowedPour,
@@ -110,7 +110,7 @@ impl PyFollowedPour {
 /// >>> plan = pourline.Plan("one", [pourline.PlannedPour(0, 45)])
 /// >>> extra = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01"))).extra
 /// >>> [(one.pour, round(float(one.start_s))) for one in extra]
-/// [(2, 42), (3, 71), (4, 103)]
+/// [(2, 36), (3, 61), (4, 86)]
 #[pyclass(frozen, module = "pourline", name = "ExtraPour")]
 pub(super) struct PyExtraPour {
     inner: ExtraPour,

@@ -13,7 +13,7 @@ use std::path::PathBuf;
 /// >>> pour
 /// <PlannedPour: start 45 ± 2 s, 60 ± 3 g at 5 ± 0.5 g/s>
 #[pyclass(frozen, eq, module = "pourline", name = "PlannedPour")]
-#[derive(Clone, PartialEq)]
+#[derive(PartialEq)]
 pub(super) struct PyPlannedPour {
     pub(super) inner: PlannedPour,
 }
@@ -100,7 +100,7 @@ pub(super) struct PyPlan {
 #[pymethods]
 impl PyPlan {
     #[new]
-    fn new(name: String, pours: Vec<PyPlannedPour>) -> PyResult<Self> {
+    fn new(name: String, pours: Vec<PyRef<'_, PyPlannedPour>>) -> PyResult<Self> {
         Ok(Self { inner: Plan::new(name, pours.iter().map(|pour| pour.inner).collect())? })
     }
 

@@ -50,7 +50,7 @@ impl PyProgressDay {
 /// >>> import pourline
 /// >>> found = pourline.progress([(1, 0.50), (2, 0.55), (3, 0.61), (4, 0.64)])
 /// >>> print(f"{found.slope_per_day} a day")
-/// 0.0480 ± 0.0040 a day
+/// 0.0480 ± 0.0042 a day
 #[pyclass(frozen, module = "pourline", name = "Progress")]
 pub(super) struct PyProgress {
     inner: Progress,
