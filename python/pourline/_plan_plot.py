@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -123,8 +123,8 @@ def _water(ax: Axes, plan: Plan, brew: Brew, followed: Followed) -> None:
         top = float(np.nanmax(flow.water_g, initial=1.0))
         ax.set_ylim(-0.03 * max(top, water_g[-1]), 1.14 * max(top, water_g[-1]))
     for one in followed.extra:
-        pour = pours[one.pour - 1]
-        start, end = pour.start_s.value - zero_s, pour.end_s.value - zero_s
+        found = pours[one.pour - 1]
+        start, end = found.start_s.value - zero_s, found.end_s.value - zero_s
         ax.axvspan(start, end, facecolor=POUR, alpha=0.5, hatch="///", edgecolor="#ffffff", linewidth=0, zorder=0)
         ax.annotate(
             "not planned",
@@ -152,7 +152,12 @@ def _differences(ax: Axes, plan: Plan, followed: Followed) -> None:
         ("flow", "fast is up", FLOW, "^", 7.5),
     )
     for kind, (name, side, colour, marker, size) in enumerate(kinds):
-        style = {"color": colour, "markersize": size, "markeredgecolor": "#ffffff", "markeredgewidth": 0.6}
+        style: dict[str, Any] = {
+            "color": colour,
+            "markersize": size,
+            "markeredgecolor": "#ffffff",
+            "markeredgewidth": 0.6,
+        }
         ax.plot([], [], marker, label=f"{name}: {side}", **style)
         for row in followed.pours:
             difference = _in_tolerances(row)[kind]
