@@ -20,7 +20,7 @@ const LAW: [&[&str]; 11] = [
     &["bed", "measures"],
     &["extraction"],
     &["brew"],
-    &["plan"],
+    &["compare", "plan"],
     &["bindings"],
 ];
 /// The simulator is judge of the stages: it shares none of their code, only the values in which they give their answer.

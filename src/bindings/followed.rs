@@ -3,7 +3,7 @@
 use super::error::argument;
 use super::estimate::maybe;
 use super::meta::PyMeta;
-use super::plan::PyPlannedPour;
+use super::planned_pour::PyPlannedPour;
 use super::table::table;
 use crate::{Estimate, ExtraPour, Followed, FollowedPour, Kept};
 use pyo3::prelude::*;

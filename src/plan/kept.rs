@@ -1,7 +1,7 @@
 //! In: a difference with its sd, and a tolerance. Out: whether the tolerance was kept, so far as that can be told.
 
 use crate::Estimate;
-use crate::math::normal;
+use crate::math::distribution::normal_below;
 use serde::{Deserialize, Serialize};
 
 /// With this probability it must be one or the other.
@@ -32,7 +32,7 @@ impl Kept {
     pub fn within(difference: Estimate, tolerance: f64) -> Self {
         let Estimate { value, sd } = difference;
         let inside = if sd > 0.0 {
-            normal::below((tolerance - value) / sd) - normal::below((-tolerance - value) / sd)
+            normal_below((tolerance - value) / sd) - normal_below((-tolerance - value) / sd)
         } else {
             f64::from(u8::from(value.abs() <= tolerance))
         };

@@ -5,7 +5,7 @@
 //! e-Handbook of Statistical Methods, 4.1.4.1). That scatter holds what days, brews and the scale add, so none of it is stated anew.
 
 use crate::estimate::maybe;
-use crate::math::{line::line, student};
+use crate::math::{distribution::student_half_width, line::line};
 use crate::{Error, Estimate, Maybe, Result, Undefined};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -84,7 +84,7 @@ pub fn progress(brews: &[(i64, Maybe)], level: f64) -> Result<Progress> {
         .collect();
     let slope_per_day = slope(&days);
     let interval_per_day = slope_per_day.as_ref().ok().map(|slope| {
-        let half = student::half_width(level, (days.len() - 2) as u32) * slope.sd;
+        let half = student_half_width(level, (days.len() - 2) as f64) * slope.sd;
         [slope.value - half, slope.value + half]
     });
     let says = says(&slope_per_day, interval_per_day, level);
