@@ -166,7 +166,7 @@ fn rows(found: &Followed) -> impl Iterator<Item = Option<Kept>> {
 
 #[test]
 fn a_recipe_keeps_the_plan_made_of_it() {
-    for seed in 0..30 {
+    for seed in 0..16 {
         let found = plan_of(&FOUR).follow(&poured(&FOUR, seed)).unwrap();
         assert_eq!((found.missed().len(), found.extra.len()), (0, 0), "seed {seed}");
         let kept = rows(&found).flatten().collect::<Vec<_>>();
@@ -180,7 +180,7 @@ fn a_rest_too_long_is_found_late_by_just_that() {
     let mut slow = FOUR;
     slow[2].0 += 8.0;
     let (mut off, mut within, mut all) = (0.0, 0, 0);
-    for seed in 0..60 {
+    for seed in 0..40 {
         let found = plan_of(&FOUR).follow(&poured(&slow, seed)).unwrap();
         for (place, late_s) in [(1, 0.0), (2, 8.0), (3, 8.0)] {
             let by = found.pours[place].late_by_s.clone().unwrap();
@@ -200,14 +200,14 @@ fn a_rest_too_long_is_found_late_by_just_that() {
     );
     assert!(off / f64::from(all as u32) < 0.06);
     // Normal errors with their true sd: 95 %, less twice the standard error of that share.
-    assert!(within as f64 >= 0.918 * f64::from(all as u32), "{within} of {all} within 2 sd");
+    assert!(within as f64 >= 0.910 * f64::from(all as u32), "{within} of {all} within 2 sd");
 }
 
 #[test]
 fn a_missed_and_an_additional_pour_leave_the_others_on_time() {
     let without = [FOUR[0], (30.0 + 70.0 / 6.0 + 0.35 + 25.0, 70.0, 6.0), FOUR[3]];
     let with = [FOUR[0], (12.0, 20.0, 5.0), (30.0 - 12.0 - 20.0 / 5.0 - 0.35, 70.0, 6.0), FOUR[2], FOUR[3]];
-    for seed in 0..20 {
+    for seed in 0..10 {
         let missed = plan_of(&FOUR).follow(&poured(&without, seed)).unwrap();
         assert_eq!((missed.missed(), missed.extra.len()), (vec![2], 0), "seed {seed}");
         let more = plan_of(&FOUR).follow(&poured(&with, seed)).unwrap();
