@@ -32,6 +32,7 @@ pub mod extraction;
 pub mod flow;
 pub mod log;
 pub mod measures;
+pub mod plan;
 pub mod segment;
 pub mod simulate;
 pub mod water;
@@ -50,6 +51,7 @@ pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, Extracti
 pub use flow::{Flow, flow};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
+pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};

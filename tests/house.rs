@@ -20,7 +20,7 @@ const LAW: [&[&str]; 11] = [
     &["agitation", "bed", "measures"],
     &["extraction"],
     &["brew"],
-    &["compare"],
+    &["compare", "plan"],
     &["bindings"],
 ];
 /// The simulator is judge of the stages: it shares none of their code, only the values in which they give their answer.

@@ -11,15 +11,16 @@ from pathlib import Path
 
 from ._arrow import write_parquet
 from ._errors import PourlineError
-from ._pourline import Brew, Estimate
+from ._plan_words import PLAN_COLUMNS, plan_rows
+from ._pourline import Brew, Estimate, Followed
 from ._words import POUR_COLUMNS, pour_rows
 from .tables import Table
 
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
 
 
-class Lines:
-    """What is told while the files are worked on: a row a pour on standard output, errors on standard error."""
+class _Told:
+    """How many sources were good and how many bad, with the errors on standard error."""
 
     def __init__(self) -> None:
         """Begin with nothing told."""
@@ -27,19 +28,33 @@ class Lines:
         self.bad = 0
         self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
+    def _head(self, text: str) -> None:
+        print(f"\x1b[1m{text}\x1b[0m" if self._bold else text)
+
+    def _error(self, source: str, error: PourlineError) -> None:
+        self.bad += 1
+        source, text = "standard input" if source == "-" else source, str(error)
+        print(f"pourline: {text if source in text else f'{source}: {text}'}", file=sys.stderr)
+
+    def code(self) -> int:
+        """Return the exit code."""
+        if self.bad == 0:
+            return ALL_GOOD
+        return SOME_FAILED if self.good else ALL_FAILED
+
+
+class Lines(_Told):
+    """What is told while the files are worked on: a row a pour on standard output, errors on standard error."""
+
     def tell(self, source: str, brew: Brew | PourlineError) -> None:
         """Tell the pours of a brew, or its error."""
-        source = "standard input" if source == "-" else source
         if not isinstance(brew, Brew):
-            self.bad += 1
-            text = str(brew)
-            print(f"pourline: {text if source in text else f'{source}: {text}'}", file=sys.stderr)
+            self._error(source, brew)
             return
         self.good += 1
-        name = brew.meta.name or source
+        name = brew.meta.name or ("standard input" if source == "-" else source)
         if self.good == 1:
-            head = self._row("brew", "pour", [head for head, _ in POUR_COLUMNS], "yield, %")
-            print(f"\x1b[1m{head}\x1b[0m" if self._bold else head)
+            self._head(self._row("brew", "pour", [head for head, _ in POUR_COLUMNS], "yield, %"))
         number = brew.extraction.yield_pct
         of = str(number) if isinstance(number, Estimate) else "undefined"
         for place, *cells in pour_rows(brew) or [["-", *("-" for _ in POUR_COLUMNS)]]:
@@ -48,11 +63,20 @@ class Lines:
     def _row(self, name: str, place: str, cells: Sequence[str], last: str) -> str:
         return f"{name:<22} {place:>4}" + "".join(f"{cell:>18}" for cell in (*cells, last))
 
-    def code(self) -> int:
-        """Return the exit code."""
-        if self.bad == 0:
-            return ALL_GOOD
-        return SOME_FAILED if self.good else ALL_FAILED
+
+class PlanLines(_Told):
+    """What is told of brews held against a plan: for each its score and what to work on, and a row a pour."""
+
+    def tell(self, source: str, followed: Followed | PourlineError) -> None:
+        """Tell how near a brew came, or its error."""
+        if not isinstance(followed, Followed):
+            self._error(source, followed)
+            return
+        self.good += 1
+        name = followed.meta.name or ("standard input" if source == "-" else source)
+        self._head(f"{name}: score {followed.score}. {followed.work_on}")
+        for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
+            print(f"{cells[0]:>4}" + "".join(f"{cell:>18}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 
 
 def _write_csv(table: Table, path: Path) -> None:

@@ -1,6 +1,7 @@
 """The compiled module. In: arrays and files. Out: logs, the stages as functions, and their results as frozen values."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
 from os import PathLike
 from typing import Any, Literal, TypeAlias, final
 
@@ -21,6 +22,7 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
+_Kept: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 @final
 class Estimate:
@@ -804,6 +806,192 @@ class Brew:
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def _repr_html_(self) -> str: ...
+
+@final
+class PlannedPour:
+    """One pour as it is planned: targets, each with its tolerance to either side."""
+
+    def __new__(
+        cls,
+        start_s: float,
+        mass_g: float,
+        flow_g_per_s: float | None = None,
+        *,
+        start_within_s: float = 3.0,
+        mass_within_g: float = 3.0,
+        flow_within_g_per_s: float = 0.5,
+    ) -> PlannedPour: ...
+    @property
+    def start_s(self) -> float:
+        """Start since the start of the plan's first pour, s; 0 for that one."""
+    @property
+    def start_within_s(self) -> float:
+        """Its tolerance, s."""
+    @property
+    def mass_g(self) -> float:
+        """Mass of this pour alone, g."""
+    @property
+    def mass_within_g(self) -> float:
+        """Its tolerance, g."""
+    @property
+    def flow_g_per_s(self) -> float | None:
+        """Flow on the plateau, g/s; None for any."""
+    @property
+    def flow_within_g_per_s(self) -> float:
+        """Its tolerance, g/s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Plan:
+    """The pours that a brew is to have: built in code, or read from a TOML file."""
+
+    def __new__(cls, name: str, pours: Sequence[PlannedPour]) -> Plan: ...
+    @staticmethod
+    def read(path: str | PathLike[str]) -> Plan:
+        """Reads a plan from a TOML file; without a name it gets that of its file."""
+    @staticmethod
+    def parse(text: str) -> Plan:
+        """Reads a plan from such a text."""
+    @property
+    def name(self) -> str:
+        """Its name; empty where it has none."""
+    @property
+    def pours(self) -> list[PlannedPour]:
+        """Its pours, in order."""
+    def follow(self, brew: Brew) -> Followed:
+        """Holds a brew against the plan."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class FollowedPour:
+    """One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass."""
+
+    @property
+    def planned(self) -> PlannedPour:
+        """The plan."""
+    @property
+    def pour(self) -> int | None:
+        """Place of the pour in the brew, from 1; None: the pour was missed."""
+    @property
+    def start_s(self) -> Estimate | Undefined:
+        """Start on the plan's clock, s: half-rise of the pour less that of the pour at which the clocks agree."""
+    @property
+    def mass_g(self) -> Estimate | Undefined:
+        """Mass that arrived, g."""
+    @property
+    def flow_g_per_s(self) -> Estimate | Undefined:
+        """Flow on the plateau, g/s."""
+    @property
+    def late_by_s(self) -> Estimate | Undefined:
+        """Start less the planned one, s: above 0 is late, below 0 early."""
+    @property
+    def short_by_g(self) -> Estimate | Undefined:
+        """Planned mass less the poured one, g: above 0 is short, below 0 over."""
+    @property
+    def too_fast_by_g_per_s(self) -> Estimate | Undefined:
+        """Flow less the planned one, g/s: above 0 is too fast, below 0 too slow."""
+    @property
+    def start_kept(self) -> _Kept | None:
+        """Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None where there is no difference to judge."""
+    @property
+    def mass_kept(self) -> _Kept | None:
+        """Whether the mass is."""
+    @property
+    def flow_kept(self) -> _Kept | None:
+        """Whether the flow is."""
+
+@final
+class ExtraPour:
+    """A pour that the plan does not have."""
+
+    @property
+    def pour(self) -> int:
+        """Place in the brew, from 1."""
+    @property
+    def start_s(self) -> Estimate | Undefined:
+        """Start on the plan's clock, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """Mass that arrived, g."""
+
+@final
+class Followed:
+    """How near a brew came to a plan."""
+
+    @property
+    def plan(self) -> str:
+        """Name of the plan."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew."""
+    @property
+    def zero_s(self) -> Estimate | Undefined:
+        """Where the plan's clock stands at 0, on the log's own, s."""
+    @property
+    def pours(self) -> list[FollowedPour]:
+        """A row a planned pour, in the plan's order."""
+    @property
+    def extra(self) -> list[ExtraPour]:
+        """Pours that the plan does not have."""
+    @property
+    def missed(self) -> list[int]:
+        """Places of the missed pours in the plan, from 1."""
+    @property
+    def score(self) -> Estimate:
+        """How near the brew came, 0 to 1: the mean over all items of `1/(1 + z^2)`, `z` being the difference in tolerances."""
+    @property
+    def work_on(self) -> str:
+        """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
+    def table(self) -> Table:
+        """A row a planned pour, then a row a pour that the plan does not have."""
+    def to_json(self) -> str:
+        """Everything as JSON text."""
+    def _repr_html_(self) -> str: ...
+
+@final
+class ProgressDay:
+    """One day of somebody's progress."""
+
+    @property
+    def day(self) -> int:
+        """The day: as given, or the ordinal of the date."""
+    @property
+    def brews(self) -> int:
+        """Brews of that day that have the number."""
+    @property
+    def mean(self) -> float:
+        """Their mean."""
+
+@final
+class Progress:
+    """The trend of a number over days."""
+
+    @property
+    def days(self) -> list[ProgressDay]:
+        """The days, in order."""
+    @property
+    def left_out(self) -> int:
+        """Brews that do not have the number."""
+    @property
+    def slope_per_day(self) -> Estimate | Undefined:
+        """Growth in a day, in the number's own unit."""
+    @property
+    def interval_per_day(self) -> tuple[float, float] | None:
+        """Interval of that growth; None where it is undefined."""
+    @property
+    def level(self) -> float:
+        """Share of such intervals that hold the true growth."""
+    @property
+    def says(self) -> str:
+        """What that means, in a sentence."""
+    def table(self) -> Table:
+        """A row a day."""
+
+def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress:
+    """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""
 
 @final
 class LoadStep:

@@ -9,20 +9,20 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from . import datasets
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
-from ._output import ALL_GOOD, WRITERS, WRONG_USE, Lines
-from ._pourline import Brew, Log, Options, __version__, analyze_many, read
+from ._output import ALL_GOOD, WRITERS, WRONG_USE, Lines, PlanLines
+from ._pourline import Brew, Followed, Log, Options, Plan, __version__, analyze_many, read
 from ._progress import line
 from ._svg import brew_figure
 from .plots import plot
 from .reports import report
-from .tables import stack
+from .tables import Table, stack
 
 FILES_AT_A_TIME = 64
 NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
@@ -70,25 +70,36 @@ def _parser() -> argparse.ArgumentParser:
 
     analyze = commands.add_parser("analyze", help="analyse logs: CSV, TSV, JSON Lines, Parquet")
     analyze.add_argument("files", nargs="+", metavar="FILE", help="a log, or - for CSV on standard input")
-    analyze.add_argument("-o", "--output", metavar="TABLE", help="table to write: .csv, .json or .parquet")
     analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
-    analyze.add_argument("--force", action="store_true", help="replace files that are there already")
-    columns = analyze.add_argument_group("columns, by name or by number from 1")
+    _add_log_arguments(analyze)
+    analyze.set_defaults(run=_analyze)
+
+    plan = commands.add_parser("plan", help="hold logs against a plan of pours, say what to work on")
+    plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
+    plan.add_argument("files", nargs="+", metavar="LOG", help="a log, or - for CSV on standard input")
+    _add_log_arguments(plan)
+    plan.set_defaults(run=_plan)
+    return parser
+
+
+def _add_log_arguments(command: argparse.ArgumentParser) -> None:
+    """Add what is said of the logs, and where their table goes."""
+    command.add_argument("-o", "--output", metavar="TABLE", help="table to write: .csv, .json or .parquet")
+    command.add_argument("--force", action="store_true", help="replace files that are there already")
+    columns = command.add_argument_group("columns, by name or by number from 1")
     for name in ("time", "water", "beverage"):
         columns.add_argument(f"--{name}", metavar="COLUMN")
     columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns or min")
     columns.add_argument("--mass-unit", metavar="UNIT", help="g, kg, mg or oz")
     columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
-    known = analyze.add_argument_group("what is known of the brews")
+    known = command.add_argument_group("what is known of the brews")
     for name in NUMBERS:
         known.add_argument(f"--{name.replace('_', '-')}", type=float, metavar="NUMBER")
     for name in TEXTS:
         known.add_argument(f"--{name.replace('_', '-')}", metavar="TEXT")
-    analyze.add_argument(
+    command.add_argument(
         "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
     )
-    analyze.set_defaults(run=_analyze)
-    return parser
 
 
 def _demo(arguments: argparse.Namespace) -> int:
@@ -133,32 +144,67 @@ def _png(brew: Brew, path: Path) -> Path:
 
 
 def _analyze(arguments: argparse.Namespace) -> int:
-    options = Options(**_options(arguments.option))
-    output = Path(arguments.output) if arguments.output else None
     page = Path(arguments.report) if arguments.report else None
-    if output is not None and output.suffix.lower() not in WRITERS:
-        raise PourlineError(f"{output}: a table ends in {', '.join(WRITERS)}", column="output")
-    for path in (output, page):
-        if path is not None and path.exists() and not arguments.force:
-            raise PourlineError(f"{path} is there already; --force replaces it", "io")
-
+    output = _output(arguments)
+    _must_be_free(page, arguments)
     lines, tables, kept = Lines(), [], []
-    files: list[str] = arguments.files
-    for first in range(0, len(files), FILES_AT_A_TIME):
-        some = files[first : first + FILES_AT_A_TIME]
-        found = analyze_many([_log(file, arguments) for file in some], options)
-        for file, brew in zip(some, found, strict=True):
-            lines.tell(file, brew)
-            if isinstance(brew, Brew) and output is not None:
-                tables.append(brew.table())
-        kept += found if page is not None else []
-        line(first + len(some), len(files))
+    for file, brew in _brews(arguments):
+        lines.tell(file, brew)
+        if isinstance(brew, Brew) and output is not None:
+            tables.append(brew.table())
+        if page is not None:
+            kept.append(brew)
     if output is not None and lines.good:
-        with whole_file(output, replace=arguments.force) as part:
-            WRITERS[output.suffix.lower()](stack(tables), part)
+        _write(tables, output, arguments)
     if page is not None and lines.good:
         report(kept, page)
     return lines.code()
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    plan = Plan.read(arguments.plan)
+    output = _output(arguments)
+    lines, tables = PlanLines(), []
+    for file, brew in _brews(arguments):
+        try:
+            followed = plan.follow(brew) if isinstance(brew, Brew) else brew
+        except PourlineError as error:
+            followed = error
+        lines.tell(file, followed)
+        if isinstance(followed, Followed) and output is not None:
+            tables.append(followed.table())
+    if output is not None and lines.good:
+        _write(tables, output, arguments)
+    return lines.code()
+
+
+def _output(arguments: argparse.Namespace) -> Path | None:
+    """Return where the table goes, if it may go there."""
+    output = Path(arguments.output) if arguments.output else None
+    if output is not None and output.suffix.lower() not in WRITERS:
+        raise PourlineError(f"{output}: a table ends in {', '.join(WRITERS)}", column="output")
+    _must_be_free(output, arguments)
+    return output
+
+
+def _must_be_free(path: Path | None, arguments: argparse.Namespace) -> None:
+    if path is not None and path.exists() and not arguments.force:
+        raise PourlineError(f"{path} is there already; --force replaces it", "io")
+
+
+def _write(tables: Sequence[Table], output: Path, arguments: argparse.Namespace) -> None:
+    with whole_file(output, replace=arguments.force) as part:
+        WRITERS[output.suffix.lower()](stack(tables), part)
+
+
+def _brews(arguments: argparse.Namespace) -> Iterator[tuple[str, Brew | PourlineError]]:
+    """Analyse the files some at a time, and give each with its brew or its error."""
+    options = Options(**_options(arguments.option))
+    files: list[str] = arguments.files
+    for first in range(0, len(files), FILES_AT_A_TIME):
+        some = files[first : first + FILES_AT_A_TIME]
+        yield from zip(some, analyze_many([_log(file, arguments) for file in some], options), strict=True)
+        line(first + len(some), len(files))
 
 
 def _log(file: str, arguments: argparse.Namespace) -> Log | PourlineError:

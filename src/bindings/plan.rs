@@ -1,0 +1,72 @@
+//! `Plan`: what a brew is to be.
+
+use super::brew::PyBrew;
+use super::followed::PyFollowed;
+use super::planned_pour::PyPlannedPour;
+use crate::Plan;
+use pyo3::prelude::*;
+use std::path::PathBuf;
+
+/// The pours that a brew is to have: built in code, or read from a TOML file.
+///
+/// >>> import pourline
+/// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(42, 100)])
+/// >>> text = "[[pour]]\nstart_s = 0\nmass_g = 45\n[[pour]]\nstart_s = 42\nmass_g = 100\n"
+/// >>> plan.pours == pourline.Plan.parse(text).pours
+/// True
+/// >>> followed = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01")))
+/// >>> [extra.pour for extra in followed.extra]
+/// [3, 4]
+#[pyclass(frozen, eq, module = "pourline", name = "Plan")]
+#[derive(PartialEq)]
+pub(super) struct PyPlan {
+    inner: Plan,
+}
+
+#[pymethods]
+impl PyPlan {
+    #[new]
+    fn new(name: String, pours: Vec<PyRef<'_, PyPlannedPour>>) -> PyResult<Self> {
+        Ok(Self { inner: Plan::new(name, pours.iter().map(|pour| pour.inner).collect())? })
+    }
+
+    /// Reads a plan from a TOML file; without a name it gets that of its file.
+    #[staticmethod]
+    fn read(path: PathBuf) -> PyResult<Self> {
+        Ok(Self { inner: Plan::read(path)? })
+    }
+
+    /// Reads a plan from such a text.
+    #[staticmethod]
+    fn parse(text: &str) -> PyResult<Self> {
+        Ok(Self { inner: Plan::parse(text)? })
+    }
+
+    /// Its name; empty where it has none.
+    #[getter]
+    fn name(&self) -> &str {
+        self.inner.name()
+    }
+
+    /// Its pours, in order.
+    #[getter]
+    fn pours(&self) -> Vec<PyPlannedPour> {
+        self.inner.pours().iter().map(|pour| PyPlannedPour { inner: *pour }).collect()
+    }
+
+    /// Holds a brew against the plan.
+    fn follow(&self, py: Python<'_>, brew: &Bound<'_, PyBrew>) -> PyResult<PyFollowed> {
+        let brew = &brew.get().inner;
+        Ok(PyFollowed { inner: py.detach(|| self.inner.follow(brew))? })
+    }
+
+    fn __len__(&self) -> usize {
+        self.inner.pours().len()
+    }
+
+    fn __repr__(&self) -> String {
+        let water_g: f64 = self.inner.pours().iter().map(|pour| pour.mass_g).sum();
+        let name = if self.inner.name().is_empty() { "unnamed" } else { self.inner.name() };
+        format!("<Plan {name}: {} pours, water {water_g} g>", self.__len__())
+    }
+}

@@ -1,0 +1,151 @@
+//! In: a plan and a brew. Out: the plan, followed.
+//!
+//! Starts are compared by half-rise against half-rise: these are known several times better than the instants at which the flow sets in,
+//! and where two pours rise alike both give the same time between them.
+
+use super::advice::advice;
+use super::followed::{ExtraPour, Followed, FollowedPour};
+use super::kept::Kept;
+use super::pair::{Seen, pair};
+use super::planned::Plan;
+use super::pour::PlannedPour;
+use super::score::{Item, score};
+use crate::{Brew, Error, Estimate, Maybe, Pour, Result, Undefined};
+
+/// Items that a pour adds to the score which the plan does not have: its start and its mass.
+const ITEMS_OF_EXTRA: usize = 2;
+
+/// The pour at which the clocks agree: its place in the plan from 0, and where the plan's clock stands at 0 on the log's.
+#[derive(Clone, Copy)]
+struct Clock {
+    planned: usize,
+    zero_s: Estimate,
+}
+
+impl Plan {
+    /// Holds a brew against the plan.
+    ///
+    /// ```
+    /// use pourline::{Options, Plan, PlannedPour, Recipe, analyze, simulate};
+    /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+    /// let plan = Plan::new("bloom alone", vec![PlannedPour::new(0.0, 40.0)])?;
+    /// println!("{}", plan.follow(&brew)?.work_on);
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// `column` where the water was not weighed.
+    pub fn follow(&self, brew: &Brew) -> Result<Followed> {
+        if brew.trace.water.is_none() {
+            let message = "the water was not weighed: a plan can only be held against poured water".into();
+            return Err(Error::Column { message });
+        }
+        let all = &brew.segments.pours;
+        let sound = |pour: &Pour| pour.half_rise_s.value.is_finite() && pour.mass_g.value > 0.0;
+        let places: Vec<usize> = (0..all.len()).filter(|k| sound(&all[*k])).collect();
+        let poured: Vec<Seen> =
+            places.iter().map(|k| (all[*k].half_rise_s.value, all[*k].mass_g.value)).collect();
+        let planned: Vec<Seen> = self.pours().iter().map(|p| (p.start_s, p.mass_g)).collect();
+        let pairs: Vec<(usize, usize)> =
+            pair(&planned, &poured).into_iter().map(|(p, q)| (p, places[q])).collect();
+        let clock = pairs.first().map(|&(p, q)| Clock {
+            planned: p,
+            zero_s: all[q].half_rise_s.minus(Estimate::exact(planned[p].0)),
+        });
+        let partner = |p: usize| pairs.iter().find(|pair| pair.0 == p).map(|pair| pair.1);
+        let pours: Vec<FollowedPour> =
+            (0..planned.len()).map(|p| row(&self.pours()[p], p, partner(p), brew, clock)).collect();
+        let alone = (0..all.len()).filter(|k| pairs.iter().all(|pair| pair.1 != *k));
+        let extra: Vec<ExtraPour> = alone
+            .map(|k| ExtraPour { pour: k + 1, start_s: on_clock(&all[k], clock), mass_g: all[k].mass_g })
+            .collect();
+        let (items, mut lost) = items(&pours, brew, clock);
+        lost += ITEMS_OF_EXTRA * extra.len();
+        Ok(Followed {
+            plan: self.name().into(),
+            meta: brew.meta.clone(),
+            zero_s: clock.map(|clock| clock.zero_s).ok_or_else(no_clock),
+            work_on: advice(&pours, &extra),
+            score: score(&items, lost, clock.map_or(0.0, |clock| clock.zero_s.sd)),
+            pours,
+            extra,
+        })
+    }
+}
+
+fn no_clock() -> Undefined {
+    Undefined::because("no pour of the brew belongs to the plan")
+}
+
+fn on_clock(pour: &Pour, clock: Option<Clock>) -> Maybe {
+    clock.map(|clock| pour.half_rise_s.minus(clock.zero_s)).ok_or_else(no_clock)
+}
+
+fn row(
+    planned: &PlannedPour,
+    place: usize,
+    pour: Option<usize>,
+    brew: &Brew,
+    clock: Option<Clock>,
+) -> FollowedPour {
+    let missed = || Undefined::because("the pour was missed");
+    let found = pour.map(|k| &brew.segments.pours[k]).ok_or_else(missed);
+    let starts_clock = clock.is_some_and(|clock| clock.planned == place);
+    let start_s = match &found {
+        Ok(_) if starts_clock => Ok(Estimate::exact(planned.start_s)),
+        Ok(pour) => on_clock(pour, clock),
+        Err(why) => Err(why.clone()),
+    };
+    let late_by_s = match &start_s {
+        Ok(_) if starts_clock => Err(Undefined::because("the clock starts with this pour")),
+        start_s => start_s.clone().map(|start| start.minus(Estimate::exact(planned.start_s))),
+    };
+    let mass_g = found.as_ref().map(|pour| pour.mass_g).map_err(Clone::clone);
+    let short_by_g = mass_g.clone().map(|mass| Estimate::exact(planned.mass_g).minus(mass));
+    let unmeasured = || Undefined::because("the pour was not measured");
+    let flow_g_per_s = found.and_then(|_| {
+        let measured = pour.and_then(|k| brew.measures.pours.get(k)).ok_or_else(unmeasured)?;
+        measured.plateau_flow_g_per_s.clone()
+    });
+    let too_fast_by_g_per_s = match planned.flow_g_per_s {
+        Some(target) => flow_g_per_s.clone().map(|flow| flow.minus(Estimate::exact(target))),
+        None => Err(Undefined::because("the plan states no flow")),
+    };
+    let kept = |by: &Maybe, within| by.as_ref().ok().map(|by| Kept::within(*by, within));
+    FollowedPour {
+        start_kept: kept(&late_by_s, planned.start_within_s),
+        mass_kept: kept(&short_by_g, planned.mass_within_g),
+        flow_kept: kept(&too_fast_by_g_per_s, planned.flow_within_g_per_s),
+        planned: *planned,
+        pour: pour.map(|k| k + 1),
+        start_s,
+        mass_g,
+        flow_g_per_s,
+        late_by_s,
+        short_by_g,
+        too_fast_by_g_per_s,
+    }
+}
+
+/// The items of the score, and the number of those that are lost with missed pours.
+fn items(pours: &[FollowedPour], brew: &Brew, clock: Option<Clock>) -> (Vec<Item>, usize) {
+    let (mut items, mut lost) = (Vec::new(), 0);
+    for (place, row) in pours.iter().enumerate() {
+        let Some(pour) = row.pour.and_then(|k| brew.segments.pours.get(k - 1)) else {
+            // Without a clock there is no pour that starts it; the first of the plan would have.
+            let starts_clock = clock.is_none() && place == 0;
+            lost += 2 + usize::from(row.planned.flow_g_per_s.is_some()) - usize::from(starts_clock);
+            continue;
+        };
+        let mut add = |by: &Maybe, sd: f64, by_clock, within| {
+            if let Ok(by) = by {
+                items.push(Item { difference: by.value, sd, by_clock, within });
+            }
+        };
+        let sd = |by: &Maybe| by.as_ref().map_or(0.0, |by| by.sd);
+        add(&row.late_by_s, pour.half_rise_s.sd, true, row.planned.start_within_s);
+        add(&row.short_by_g, sd(&row.short_by_g), false, row.planned.mass_within_g);
+        add(&row.too_fast_by_g_per_s, sd(&row.too_fast_by_g_per_s), false, row.planned.flow_within_g_per_s);
+    }
+    (items, lost)
+}

@@ -1,0 +1,57 @@
+//! In: a difference with its sd, and a tolerance. Out: whether the tolerance was kept, so far as that can be told.
+
+use crate::Estimate;
+use crate::math::distribution::normal_below;
+use serde::{Deserialize, Serialize};
+
+/// With this probability it must be one or the other.
+const SURE: f64 = 0.975;
+
+/// Whether a tolerance was kept.
+///
+/// ```
+/// use pourline::{Estimate, Kept};
+/// assert_eq!(Kept::within(Estimate::new(1.0, 0.1), 3.0), Kept::Yes);
+/// assert_eq!(Kept::within(Estimate::new(-6.2, 0.1), 3.0), Kept::No);
+/// assert_eq!(Kept::within(Estimate::new(2.9, 0.1), 3.0), Kept::TooNear);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kept {
+    /// It was, with a probability of at least 97.5 %.
+    Yes,
+    /// It was not, with a probability of at least 97.5 %.
+    No,
+    /// The difference is too near to the tolerance to tell, given its sd.
+    TooNear,
+}
+
+impl Kept {
+    /// Whether a difference lies within a tolerance to either side of 0; its error is taken as normal.
+    #[must_use]
+    pub fn within(difference: Estimate, tolerance: f64) -> Self {
+        let Estimate { value, sd } = difference;
+        let inside = if sd > 0.0 {
+            normal_below((tolerance - value) / sd) - normal_below((-tolerance - value) / sd)
+        } else {
+            f64::from(u8::from(value.abs() <= tolerance))
+        };
+        if inside >= SURE {
+            Self::Yes
+        } else if inside <= 1.0 - SURE {
+            Self::No
+        } else {
+            Self::TooNear
+        }
+    }
+
+    /// The answer in words: `yes`, `no`, `too near to tell`.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::No => "no",
+            Self::TooNear => "too near to tell",
+        }
+    }
+}

@@ -1,0 +1,140 @@
+//! In: a followed plan, or somebody's progress. Out: their tables.
+
+use super::followed::{Followed, FollowedPour};
+use super::kept::Kept;
+use super::progress::Progress;
+use crate::{Estimate, Maybe, Table, Values};
+
+type Planned = fn(&FollowedPour) -> f64;
+type Found = fn(&FollowedPour) -> &Maybe;
+type Judged = fn(&FollowedPour) -> Option<Kept>;
+
+/// What there is to say of start, mass and flow: names, what was planned, what was poured, by how much it differs, whether it was kept.
+struct Part {
+    unit: &'static str,
+    /// Column names: planned, tolerance, poured, its sd, difference, its sd, kept.
+    names: [&'static str; 7],
+    planned: [Planned; 2],
+    found: [Found; 2],
+    kept: Judged,
+}
+
+const PARTS: [Part; 3] = [
+    Part {
+        unit: "s",
+        names: [
+            "planned_start_s",
+            "start_within_s",
+            "start_s",
+            "start_sd_s",
+            "late_by_s",
+            "late_by_sd_s",
+            "start_kept",
+        ],
+        planned: [|r| r.planned.start_s, |r| r.planned.start_within_s],
+        found: [|r| &r.start_s, |r| &r.late_by_s],
+        kept: |r| r.start_kept,
+    },
+    Part {
+        unit: "g",
+        names: [
+            "planned_mass_g",
+            "mass_within_g",
+            "mass_g",
+            "mass_sd_g",
+            "short_by_g",
+            "short_by_sd_g",
+            "mass_kept",
+        ],
+        planned: [|r| r.planned.mass_g, |r| r.planned.mass_within_g],
+        found: [|r| &r.mass_g, |r| &r.short_by_g],
+        kept: |r| r.mass_kept,
+    },
+    Part {
+        unit: "g/s",
+        names: [
+            "planned_flow_g_per_s",
+            "flow_within_g_per_s",
+            "flow_g_per_s",
+            "flow_sd_g_per_s",
+            "too_fast_by_g_per_s",
+            "too_fast_by_sd_g_per_s",
+            "flow_kept",
+        ],
+        planned: [
+            |r| r.planned.flow_g_per_s.unwrap_or(f64::NAN),
+            |r| r.planned.flow_g_per_s.map_or(f64::NAN, |_| r.planned.flow_within_g_per_s),
+        ],
+        found: [|r| &r.flow_g_per_s, |r| &r.too_fast_by_g_per_s],
+        kept: |r| r.flow_kept,
+    },
+];
+
+impl Followed {
+    /// A row a planned pour, then a row a pour that the plan does not have; what a row has not is NaN or empty.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        let (rows, extra) = (&self.pours, &self.extra);
+        let n = rows.len() + extra.len();
+        let mut table = Table::default();
+        let text = |value: &str| Values::Text(vec![value.into(); n]);
+        let none = || std::iter::repeat_n(f64::NAN, extra.len());
+        table.push("brew", "", text(self.meta.name.as_deref().unwrap_or_default()));
+        table.push("plan", "", text(&self.plan));
+        let planned = (1..=rows.len()).map(|place| place as f64).chain(none());
+        table.push("planned_pour", "", Values::Number(planned.collect()));
+        let poured = rows.iter().map(|row| row.pour).chain(extra.iter().map(|one| Some(one.pour)));
+        let poured = poured.map(|pour| pour.map_or(f64::NAN, |pour| pour as f64));
+        table.push("pour", "", Values::Number(poured.collect()));
+        for part in &PARTS {
+            let [planned, within, value, value_sd, by, by_sd, kept] = part.names;
+            for (name, of) in [planned, within].into_iter().zip(part.planned) {
+                table.push(name, part.unit, Values::Number(rows.iter().map(of).chain(none()).collect()));
+            }
+            let extra_value = |one: &super::followed::ExtraPour| match part.unit {
+                "s" => one.start_s.clone().ok(),
+                "g" => Some(one.mass_g),
+                _ => None,
+            };
+            for (names, of) in [[value, value_sd], [by, by_sd]].into_iter().zip(part.found) {
+                let is_value = names[0] == value;
+                let known: Vec<Option<Estimate>> = rows
+                    .iter()
+                    .map(|row| of(row).clone().ok())
+                    .chain(extra.iter().map(|one| extra_value(one).filter(|_| is_value)))
+                    .collect();
+                let of = |part: fn(&Estimate) -> f64| {
+                    Values::Number(known.iter().map(|e| e.as_ref().map_or(f64::NAN, part)).collect())
+                };
+                table.push(names[0], part.unit, of(|e| e.value));
+                table.push(names[1], part.unit, of(|e| e.sd));
+            }
+            let words = rows.iter().map(|row| (part.kept)(row).map_or("", Kept::word).to_string());
+            let words = words.chain(std::iter::repeat_n(String::new(), extra.len()));
+            table.push(kept, "", Values::Text(words.collect()));
+        }
+        table.push("score", "", Values::Number(vec![self.score.value; n]));
+        table.push("score_sd", "", Values::Number(vec![self.score.sd; n]));
+        for (name, value) in [("kettle", &self.meta.kettle), ("person", &self.meta.person)] {
+            table.push(name, "", text(value.as_deref().unwrap_or_default()));
+        }
+        for (name, value) in &self.meta.factors {
+            if table.column(name).is_none() {
+                table.push(name, "", text(value));
+            }
+        }
+        table
+    }
+}
+
+impl Progress {
+    /// A row a day.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        let mut table = Table::default();
+        table.push("day", "", Values::Whole(self.days.iter().map(|day| day.day).collect()));
+        table.push("brews", "", Values::Whole(self.days.iter().map(|day| day.brews as i64).collect()));
+        table.push("mean", "", Values::Number(self.days.iter().map(|day| day.mean).collect()));
+        table
+    }
+}

@@ -1,0 +1,164 @@
+"""A plan in Python: two pours known by arithmetic against it, files, card, figure, progress, the command."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+
+import pourline
+
+mpl.use("agg")
+ROOT = Path(__file__).parents[2]
+# 60 g at 6 g/s from 10 s, 60 g at 5 g/s from 35 s: the second starts 25 s after the first.
+AS_POURED = (
+    "[[pour]]\nstart_s = 0\nmass_g = 60\nflow_g_per_s = 6\n[[pour]]\nstart_s = 25\nmass_g = 60\nflow_g_per_s = 5\n"
+)
+
+
+def known(number: pourline.Estimate | pourline.Undefined) -> pourline.Estimate:
+    assert isinstance(number, pourline.Estimate), number
+    return number
+
+
+def test_pours_as_planned_are_within_and_score_near_1(brew: pourline.Brew) -> None:
+    followed = pourline.Plan.parse(AS_POURED).follow(brew)
+    first, second = followed.pours
+    assert (first.start_kept, second.start_kept, second.mass_kept, second.flow_kept) == (None, "yes", "yes", "yes")
+    assert known(followed.zero_s).value == pytest.approx(10, abs=0.1)
+    assert float(followed.score) > 0.97
+    assert followed.work_on == "Nothing is outside its tolerance."
+
+
+def test_a_plan_that_was_not_kept_says_by_how_much(brew: pourline.Brew) -> None:
+    pours = [pourline.PlannedPour(0, 50, 6), pourline.PlannedPour(17, 62, 5.9), pourline.PlannedPour(60, 30)]
+    followed = pourline.Plan("stricter", pours).follow(brew)
+    first, second, third = followed.pours
+    assert known(first.short_by_g).value == pytest.approx(60 - 50 - 20, abs=0.3)
+    assert known(second.late_by_s).value == pytest.approx(25 - 17, abs=0.1)
+    assert known(second.too_fast_by_g_per_s).value == pytest.approx(5 - 5.9, abs=0.05)
+    assert (first.mass_kept, second.start_kept, second.mass_kept, second.flow_kept) == ("no", "no", "yes", "no")
+    assert (third.pour, followed.missed, followed.work_on) == (None, [3], "Pour 3 of the plan was missed.")
+    with pytest.raises(pourline.PourlineError, match="missed"):
+        float(third.mass_g)
+    fewer = pourline.Plan("stricter", pours[:2]).follow(brew)
+    assert re.fullmatch(r"Pour 1 is 1\d\.\d+ ± 0\.\d+ g over; 3 g are allowed\.", fewer.work_on)
+
+
+def test_a_file_is_read_and_what_is_wrong_is_told_by_file_line_and_key(tmp_path: Path) -> None:
+    path = tmp_path / "morning.toml"
+    path.write_text(AS_POURED)
+    assert pourline.Plan.read(path).name == "morning"
+    assert pourline.Plan.read(str(path)).pours == pourline.Plan.parse(AS_POURED).pours
+    path.write_text(AS_POURED.replace("mass_g = 60\nflow_g_per_s = 5", "mass_g = 0"))
+    with pytest.raises(pourline.PourlineError, match=r"morning\.toml, line 7, mass_g of pour 2 is 0") as refused:
+        pourline.Plan.read(path)
+    assert refused.value.kind == "out_of_range"
+    path.write_text(AS_POURED.replace("mass_g", "weight_g", 1))
+    with pytest.raises(pourline.PourlineError, match=r"morning\.toml, line 3: .*weight_g") as refused:
+        pourline.Plan.read(path)
+    assert refused.value.kind == "format"
+    with pytest.raises(pourline.PourlineError, match=r"none\.toml"):
+        pourline.Plan.read(tmp_path / "none.toml")
+    with pytest.raises(pourline.PourlineError, match="still runs"):
+        pourline.Plan("", [pourline.PlannedPour(0, 60, 2), pourline.PlannedPour(20, 60)])
+
+
+def test_the_guide_tells_every_key_with_its_default() -> None:
+    guide = (ROOT / "docs" / "plan.md").read_text(encoding="utf-8")
+    told = dict(re.findall(r"^\| `(\w+)` \| \S.*? \| .* \| (\S+) \|$", guide, re.MULTILINE))
+    plain = pourline.PlannedPour(0, 1)
+    keys = [name for name in dir(plain) if not name.startswith("_")]
+    assert set(keys) <= set(told)
+    for key in (name for name in keys if "within" in name):
+        assert float(told[key]) == getattr(plain, key)
+
+
+def test_the_table_leaves_by_arrow_and_json_is_whole(brew: pourline.Brew) -> None:
+    followed = pourline.Plan("one", [pourline.PlannedPour(0, 60)]).follow(brew)
+    frame = followed.table().to_pandas()
+    assert frame["pour"].tolist() == [1, 2]
+    assert frame["mass_kept"].isna().tolist() == [False, True]
+    assert frame["planned_pour"].isna().tolist() == [False, True]
+    assert frame.attrs["units"]["too_fast_by_g_per_s"] == "g/s"
+    told = json.loads(followed.to_json())
+    assert told["score"]["value"] == followed.score.value
+    assert [one["pour"] for one in told["extra"]] == [2]
+
+
+def test_the_card_escapes_and_names_what_to_work_on(time_s: object, water_g: object) -> None:
+    brew = pourline.analyze(pourline.Log(time_s, water_g, name="<b>"))  # type: ignore[arg-type]
+    card = pourline.Plan("<i>", [pourline.PlannedPour(0, 40)]).follow(brew)._repr_html_()
+    assert "<b>" not in card
+    assert "<i>" not in card
+    assert "is not in the plan." in card
+
+
+def test_a_brew_without_water_is_refused(time_s: object, beverage_g: object) -> None:
+    brew = pourline.analyze(pourline.Log(time_s, None, beverage_g))  # type: ignore[arg-type]
+    with pytest.raises(pourline.PourlineError, match="not weighed") as refused:
+        pourline.Plan("one", [pourline.PlannedPour(0, 60)]).follow(brew)
+    assert refused.value.kind == "column"
+
+
+def test_the_figure_takes_axes_and_shows_planned_and_poured(brew: pourline.Brew) -> None:
+    from matplotlib.figure import Figure
+
+    axes = Figure().subplots(2)
+    water, off = pourline.plot_plan(pourline.Plan.parse(AS_POURED), brew, axes)
+    assert (water, off) == tuple(axes)
+    planned, poured = water.get_lines()
+    assert np.max(planned.get_ydata()) == 120
+    assert np.max(poured.get_ydata()) == pytest.approx(120, abs=0.5)
+    # Start, mass and flow of both pours, but for the start that starts the clock: each a bar and a marker; a line each for the legend.
+    assert len(off.get_lines()) == 1 + 3 + 2 * 5
+    with pytest.raises(pourline.PourlineError, match="two axes"):
+        pourline.plot_plan(pourline.Plan.parse(AS_POURED), brew, [water])
+
+
+def test_progress_takes_dates_and_followed_plans(brew: pourline.Brew) -> None:
+    followed = pourline.Plan.parse(AS_POURED).follow(brew)
+    days = [date(2031, 5, day) for day in (30, 31)] + [date(2031, 6, day) for day in (1, 2)]
+    found = pourline.progress([(day, followed) for day in days])
+    assert [day.day - days[0].toordinal() for day in found.days] == [0, 1, 2, 3]
+    assert known(found.slope_per_day).value == pytest.approx(0, abs=1e-12)
+    assert found.table()["mean"].tolist() == [followed.score.value] * 4
+    missing = pourline.progress([(1, followed.pours[0].late_by_s), (2, 0.5)])
+    assert (missing.left_out, len(missing.days), missing.interval_per_day) == (1, 1, None)
+    assert missing.says == "no verdict yet: 1 day, and 4 are needed; 3 more"
+    for wrong in ([1, 2], [(1.5, 0.2)], [("monday", 0.2)], [(1, "good")]):
+        with pytest.raises((pourline.PourlineError, TypeError)):
+            pourline.progress(wrong)  # type: ignore[arg-type]
+
+
+def run(*words: str | Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "pourline", "plan", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+
+
+def test_the_command_prints_a_row_a_pour_and_what_to_work_on(tmp_path: Path) -> None:
+    plan, log, bad = tmp_path / "plan.toml", tmp_path / "log.csv", tmp_path / "bad.csv"
+    plan.write_text(AS_POURED + "[[pour]]\nstart_s = 70\nmass_g = 20\n")
+    bad.write_text("time_s,water_g\n0,full\n")
+    brews = pourline.datasets.FOLDER / "brews"
+    names = pourline.datasets.names()[:2]
+    done = run(plan, *(brews / f"{name}.csv" for name in names), bad, "-o", tmp_path / "rows.csv")
+    assert done.returncode == 1
+    assert str(bad) in done.stderr
+    heads = [text for text in done.stdout.splitlines() if "score" in text]
+    assert [head.split(":")[0] for head in heads] == list(names)
+    for name, head in zip(names, heads, strict=True):
+        followed = pourline.Plan.read(plan).follow(pourline.analyze(brews / f"{name}.csv"))
+        assert head == f"{name}: score {followed.score}. {followed.work_on}"
+    rows = (tmp_path / "rows.csv").read_text().splitlines()
+    assert len(rows) == len(done.stdout.splitlines()) - 2 * len(names) + 1
+    log.write_text("time_s,beverage_g\n" + "".join(f"{t / 10},{t / 10}\n" for t in range(100)))
+    assert run(plan, log).returncode == 3
+    assert run(bad, log).returncode == 2
