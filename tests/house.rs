@@ -10,7 +10,7 @@ mod reader;
 use reader::{Source, examples, files, floors, home, reaches, sources, tokens, uses};
 
 /// A stage may import what stands in a line above its own, never across and never down.
-const LAW: [&[&str]; 10] = [
+const LAW: [&[&str]; 11] = [
     &["error", "estimate", "table", "math"],
     &["water"],
     &["log"],
@@ -20,6 +20,7 @@ const LAW: [&[&str]; 10] = [
     &["bed", "measures"],
     &["extraction"],
     &["brew"],
+    &["compare", "plan", "profile"],
     &["bindings"],
 ];
 /// The simulator is judge of the stages: it shares none of their code, only the values in which they give their answer.

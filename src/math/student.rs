@@ -20,7 +20,7 @@ pub(crate) fn half_width(level: f64, degrees: u32) -> f64 {
 }
 
 /// Share within -t and t, where t is tan(angle) times the root of the degrees.
-fn within(angle: f64, degrees: u32) -> f64 {
+pub(crate) fn within(angle: f64, degrees: u32) -> f64 {
     let (sin, cos) = angle.sin_cos();
     let odd = degrees % 2 == 1;
     let (mut term, mut k) = if odd { (cos, 2.0) } else { (1.0, 1.0) };
