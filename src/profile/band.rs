@@ -6,9 +6,11 @@
 //! residuals, each point brought to sd 1, go along the axis (Worsley 1994, Adv. Appl. Probab. 26, 13; as a band: Telschow and Schwartzman 2022,
 //! J. Stat. Plan. Inference 216, 70). It holds for few brews, where bootstraps of the brews do not; no more than Bonferroni's is needed.
 
+use super::options::Align;
 use crate::math::student::{half_width, within};
 
-/// The band is nowhere narrower than this share of the usual sd would make it: at rest all brews agree by nature, not by measurement.
+/// Where brews are laid on landmarks, they agree at rest by nature, not by measurement: the band is nowhere narrower than this share of the
+/// usual sd would make it.
 const LEAST_SHARE: f64 = 0.1;
 
 #[derive(Debug)]
@@ -28,10 +30,16 @@ pub(super) fn middle(curves: &[Vec<f64>]) -> Middle {
 }
 
 /// Factor of the band, and its half-width at each point.
-pub(super) fn band(curves: &[Vec<f64>], middle: &Middle, level: f64) -> (f64, Vec<f64>) {
+pub(super) fn band(curves: &[Vec<f64>], middle: &Middle, align: Align, level: f64) -> (f64, Vec<f64>) {
     let (n, points) = (curves.len(), middle.sd.len());
-    let usual = (middle.sd.iter().map(|s| s * s).sum::<f64>() / points.max(1) as f64).sqrt();
-    let scale: Vec<f64> = middle.sd.iter().map(|s| s.hypot(LEAST_SHARE * usual)).collect();
+    let least = match align {
+        Align::Landmarks => {
+            LEAST_SHARE * (middle.sd.iter().map(|s| s * s).sum::<f64>() / points.max(1) as f64).sqrt()
+        }
+        // At any instant one brew more may pour or not, of which an sd of brews that happen to agree knows nothing.
+        Align::Start => middle.mean.iter().copied().fold(0.0, f64::max) / (n as f64).sqrt(),
+    };
+    let scale: Vec<f64> = middle.sd.iter().map(|s| s.hypot(least)).collect();
     let residual = |curve: &[f64], j: usize| {
         if scale[j] > 0.0 { (curve[j] - middle.mean[j]) / scale[j] } else { 0.0 }
     };
@@ -96,7 +104,7 @@ mod tests {
         for _ in 0..groups {
             let curves = curves(&mut random, n, waves, 40 * waves + 60);
             let middle = middle(&curves);
-            let (_, half) = band(&curves, &middle, 0.95);
+            let (_, half) = band(&curves, &middle, Align::Landmarks, 0.95);
             held += usize::from(middle.mean.iter().zip(&half).all(|(mean, half)| mean.abs() <= *half));
         }
         held as f64 / groups as f64
@@ -147,9 +155,9 @@ mod tests {
     fn brews_that_agree_at_rest_and_differ_elsewhere_have_a_finite_band() {
         let curves = [[0.0, 5.0, 0.0], [0.0, 6.0, 0.0], [0.0, 7.0, 0.0], [0.0, 6.0, 0.0]].map(Vec::from);
         let middle = middle(&curves);
-        let (_, half) = band(&curves, &middle, 0.95);
+        let (_, half) = band(&curves, &middle, Align::Landmarks, 0.95);
         assert!(half.iter().all(|h| h.is_finite() && *h > 0.0), "{half:?}");
         let same = vec![vec![1.0, 2.0]; 4];
-        assert_eq!(band(&same, &super::middle(&same), 0.95).1, [0.0, 0.0]);
+        assert_eq!(band(&same, &super::middle(&same), Align::Landmarks, 0.95).1, [0.0, 0.0]);
     }
 }

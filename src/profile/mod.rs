@@ -86,7 +86,7 @@ pub fn profile<B: Borrow<Brew>>(brews: &[B], options: &ProfileOptions) -> Result
         flow_sd_g_per_s: middle.sd.clone(),
         scale_sd_g_per_s: scale_variance.iter().map(|v| v.sqrt()).collect(),
         scale_share: if in_all > of_scale { of_scale / in_all } else { 1.0 },
-        band: banded(&flows, &middle, options.level),
+        band: banded(&flows, &middle, alignment.on, options.level),
         landmarks: landmarks(&alignment),
         middle: odd::middle(&distances),
         distance_g_per_s: odd::typical(&distances),
@@ -128,6 +128,7 @@ fn curves_in_time(brews: &[&Brew], curves: &[Curve], axis: Axis) -> Result<Vec<C
 fn banded(
     flows: &[Vec<f64>],
     middle: &band::Middle,
+    align: Align,
     level: f64,
 ) -> std::result::Result<ProfileBand, Undefined> {
     let n = flows.len();
@@ -136,7 +137,7 @@ fn banded(
             format!("{n} brews say too little of how brews differ: a band needs at least {FEWEST_FOR_BAND}");
         return Err(Undefined::because(why));
     }
-    let (factor, half) = band::band(flows, middle, level);
+    let (factor, half) = band::band(flows, middle, align, level);
     let edge = |side: f64| middle.mean.iter().zip(&half).map(move |(m, h)| (m + side * h).max(0.0)).collect();
     Ok(ProfileBand { level, factor, low_g_per_s: edge(-1.0), high_g_per_s: edge(1.0) })
 }
