@@ -5,7 +5,8 @@ The lines of groups differ in lightness, dash and a name at the line, so they ca
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,9 +16,8 @@ from ._pourline import Brew, Profile, profile
 from ._words import name_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
 
 AXIS = {"time": "time since the first pour's start, s", "water": "water poured, g"}
 
@@ -30,7 +30,7 @@ def plot_profile(
     Args:
         profiles: what `profile` returns, several of it, or a dict of them by the name of each group.
         ax: axes to draw on; without them a new figure is made.
-        landmarks: whether to mark, on the lower edge, where half-rise and half-fall of each pour lie on average, with their sd between brews.
+        landmarks: whether to mark, under the flow, where half-rise and half-fall of each pour lie on average, with their sd between brews.
 
     Returns:
         The axes.
@@ -51,7 +51,7 @@ def plot_profile(
     """
     named = _named(profiles)
     ax = _axes(ax, "plot_profile")
-    for place, ((name, one), (colour, dash)) in enumerate(zip(named.items(), GROUPS, strict=False)):
+    for (name, one), (colour, dash) in zip(named.items(), GROUPS, strict=False):
         low, high = one.low_g_per_s, one.high_g_per_s
         if isinstance(low, np.ndarray) and isinstance(high, np.ndarray):
             ax.fill_between(one.position, low, high, color=colour, alpha=0.22, linewidth=0)
@@ -61,9 +61,9 @@ def plot_profile(
         else:
             told = f"{name}, no band"
         ax.plot(one.position, one.flow_g_per_s, color=colour, linestyle=dash, linewidth=1.8, label=told)
-        if landmarks:
-            _landmarks(ax, one, colour, place)
     _finish(ax, AXIS[next(iter(named.values())).axis])
+    if landmarks:
+        _landmarks(ax, list(named.values()))
     return ax
 
 
@@ -97,7 +97,7 @@ def overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -
     (middle_colour, _), (odd_colour, odd_dash) = GROUPS[:2]
     for place, brew in enumerate(brews):
         position, flow = _from_first_start(brew, axis)
-        looks = {"color": OTHERS, "linewidth": 0.9, "alpha": 0.8, "zorder": 2.0}
+        looks: dict[str, Any] = {"color": OTHERS, "linewidth": 0.9, "alpha": 0.8, "zorder": 2.0}
         if place == odd:
             looks = {"color": odd_colour, "linestyle": odd_dash, "linewidth": 1.8, "zorder": 3.0}
             looks["label"] = f"odd one out: {found.brews[place]}"
@@ -119,7 +119,7 @@ def overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -
 def _named(profiles: Profile | Sequence[Profile] | Mapping[str, Profile]) -> dict[str, Profile]:
     if isinstance(profiles, Profile):
         named = {f"mean of {len(profiles.brews)} brews": profiles}
-    elif isinstance(profiles, dict):
+    elif isinstance(profiles, Mapping):
         named = {f"{name} ({len(one.brews)})": one for name, one in profiles.items()}
     else:
         named = {f"group {place} ({len(one.brews)})": one for place, one in enumerate(profiles, 1)}
@@ -132,7 +132,7 @@ def _named(profiles: Profile | Sequence[Profile] | Mapping[str, Profile]) -> dic
     return named
 
 
-def _from_first_start(brew: Brew, axis: str) -> tuple[object, object]:
+def _from_first_start(brew: Brew, axis: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     flow, zero_s = brew.flow, brew.pours[0].start_s.value
     assert flow is not None, "profile refuses a brew without flow"
     shown = (flow.time_s >= zero_s - 1) & (flow.time_s <= brew.pours[-1].end_s.value + 1)
@@ -155,19 +155,24 @@ def _axes(ax: Axes | None, who: str) -> Axes:
     return ax
 
 
-def _landmarks(ax: Axes, one: Profile, colour: str, place: int) -> None:
-    halves = [mark for mark in one.landmarks if mark.kind in ("half_rise", "half_fall")]
-    ax.errorbar(
-        [mark.mean.value for mark in halves],
-        [0.02 + 0.035 * place] * len(halves),
-        xerr=[mark.sd for mark in halves],
-        transform=ax.get_xaxis_transform(),
-        color=colour,
-        marker="|",
-        markersize=7,
-        linestyle="none",
-        linewidth=1.2,
-    )
+def _landmarks(ax: Axes, profiles: Sequence[Profile]) -> None:
+    """Mark the halves of each pour in a lane a group under the flow, a bar of one sd between brews to either side."""
+    lane = 0.045 * ax.get_ylim()[1]
+    for place, (one, (colour, _)) in enumerate(zip(profiles, GROUPS, strict=False), 1):
+        halves = [mark for mark in one.landmarks if mark.kind in ("half_rise", "half_fall")]
+        ax.errorbar(
+            [mark.mean.value for mark in halves],
+            [-lane * place] * len(halves),
+            xerr=[mark.sd for mark in halves],
+            color=colour,
+            marker="|",
+            markersize=7,
+            linestyle="none",
+            linewidth=1.2,
+        )
+    ax.set_ylim(bottom=-lane * (len(profiles) + 0.7))
+    ax.set_yticks([tick for tick in ax.get_yticks() if 0 <= tick <= ax.get_ylim()[1]])
+    ax.axhline(0, color="#000000", alpha=0.3, linewidth=0.6, zorder=0)
 
 
 def _finish(ax: Axes, label: str) -> None:

@@ -231,10 +231,10 @@ impl PyLandmark {
 /// >>> import pourline
 /// >>> def brew(seed, rest_s):
 /// ...     recipe = pourline.recipe("clean")
-/// ...     pour = {"rest_s": 0, "mass_g": 50, "flow_g_per_s": 6 + 0.1 * seed, "rise_s": 0.3, "fall_s": 0.3}
-/// ...     recipe["hand"]["planned"] = [pour, pour | {"rest_s": rest_s}]
+/// ...     pour = {"rest_s": 0, "mass_g": 50, "flow_g_per_s": 6 + 0.1 * (seed % 4), "rise_s": 0.3, "fall_s": 0.3}
+/// ...     recipe["hand"] |= {"planned": [pour, pour | {"rest_s": rest_s}], "tremor": [0, 0]}
 /// ...     return pourline.analyze(pourline.simulate(recipe, seed=seed)[0])
-/// >>> brews = [brew(seed, rest_s) for seed, rest_s in enumerate([10, 10, 10.1, 10.2, 9.9, 17])]
+/// >>> brews = [brew(seed, rest_s) for seed, rest_s in enumerate([10, 10.2, 10.1, 10.3, 9.9, 17])]
 /// >>> odd = pourline.profile(brews).odd
 /// >>> odd.brew, odd.pour, odd.quantity
 /// (5, 2, 'rest_before_s')

@@ -55,7 +55,7 @@ impl Curve {
         let flow = brew.flow.as_ref().ok_or_else(|| refuse("has no flow: its water was not weighed"))?;
         let first = brew.segments.pours.first().ok_or_else(|| refuse("has no pour"))?;
         let last = brew.segments.pours.last().unwrap_or(first);
-        if !(last.end_s.value - first.start_s.value <= LONGEST_S) {
+        if last.end_s.value - first.start_s.value > LONGEST_S {
             return Err(refuse(&format!("pours for longer than {LONGEST_S} s")));
         }
         let (zero_s, ways) = (first.start_s.value, Way::of(flow));

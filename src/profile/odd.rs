@@ -1,7 +1,8 @@
 //! In: brews and the distances between them. Out: the one in the middle, and the one that stands out, with why.
 //!
 //! Method: the middle is the medoid. A brew's place is the logarithm of its median distance to the others; it stands out where its robust z
-//! (from the median, in units of 1.4826 times the median absolute deviation) is larger than that of all but 5 % of groups without an odd one.
+//! (from the median, in units of 1.4826 times the median absolute deviation) is larger than that of all but 5 % of groups without
+//! an odd one, and its distance twice the usual.
 
 use super::boxes::{Box3, QUANTITIES, apart, boxes};
 use super::curve::name;
@@ -12,6 +13,8 @@ use serde::{Deserialize, Serialize};
 
 /// Among fewer brews than this nobody stands out.
 const FEWEST: usize = 5;
+/// A brew that lies less than this many times as far as is usual is not odd, however alike the others are: by judgement.
+const LEAST_TIMES: f64 = 2.0;
 /// In how many groups without an odd one out one is named.
 const FALSE_ALARM: f64 = 0.05;
 const GROUPS: usize = 2000;
@@ -27,11 +30,13 @@ const FROM_MAD: f64 = 1.4826;
 /// use pourline::simulate::{PlannedPour, Recipe};
 /// let brew = |seed: u64, rest_s| {
 ///     let mut recipe = Recipe::default();
-///     let pour = |rest_s| PlannedPour { rest_s, mass_g: 50.0, flow_g_per_s: 6.0 + 0.1 * seed as f64, rise_s: 0.3, fall_s: 0.3 };
+///     let flow_g_per_s = 6.0 + 0.1 * (seed % 4) as f64;
+///     let pour = |rest_s| PlannedPour { rest_s, mass_g: 50.0, flow_g_per_s, rise_s: 0.3, fall_s: 0.3 };
 ///     recipe.hand.planned = vec![pour(0.0), pour(rest_s)];
+///     recipe.hand.tremor = [0.0, 0.0];
 ///     analyze(&simulate(&recipe, seed)?.0, &Options::default())
 /// };
-/// let brews = [brew(0, 10.0)?, brew(1, 10.0)?, brew(2, 10.1)?, brew(3, 10.2)?, brew(4, 9.9)?, brew(5, 17.0)?];
+/// let brews = [brew(0, 10.0)?, brew(1, 10.2)?, brew(2, 10.1)?, brew(3, 10.3)?, brew(4, 9.9)?, brew(5, 17.0)?];
 /// let odd: OddOne = profile(&brews, &ProfileOptions::default())?.odd.unwrap();
 /// assert_eq!((odd.brew, odd.pour, odd.quantity.as_deref()), (5, Some(2), Some("rest_before_s")));
 /// assert!(odd.why.contains("pour 2, which starts later"));
@@ -76,6 +81,7 @@ pub(super) fn odd(brews: &[&Brew], distances: &[Vec<f64>]) -> Result<OddOne, Und
         let why = format!("among {n} brews nobody can stand out: it takes at least {FEWEST}");
         return Err(Undefined::because(why));
     }
+    let typical = typical(distances);
     let Some((brew, z)) = farthest(&places(distances)) else {
         return Err(Undefined::because("all brews lie equally far from each other"));
     };
@@ -83,6 +89,14 @@ pub(super) fn odd(brews: &[&Brew], distances: &[Vec<f64>]) -> Result<OddOne, Und
     if z <= threshold {
         let why = format!(
             "no brew stands out: the farthest, {}, has a robust z of {z:.1}, and {threshold:.1} is what chance gives one group in twenty",
+            name(brews[brew], brew)
+        );
+        return Err(Undefined::because(why));
+    }
+    let times = typical[brew] / median(&mut typical.clone());
+    if times < LEAST_TIMES {
+        let why = format!(
+            "no brew stands out: the farthest, {}, lies {times:.1} times as far from the others as is usual here",
             name(brews[brew], brew)
         );
         return Err(Undefined::because(why));

@@ -13,6 +13,7 @@ import pourline
 
 mpl.use("agg")
 import matplotlib.pyplot as plt
+from matplotlib.axes import Axes
 
 
 def one_pour(flow_g_per_s: float, seed: int, seconds: float = 10.0) -> pourline.Brew:
@@ -21,6 +22,13 @@ def one_pour(flow_g_per_s: float, seed: int, seconds: float = 10.0) -> pourline.
     noise = np.random.default_rng(seed).normal(0, 0.03, len(time_s))
     water_g = flow_g_per_s * np.clip(time_s - 10, 0, seconds) + noise
     return pourline.analyze(pourline.Log(time_s, np.round(water_g, 2), name=f"brew of {flow_g_per_s:g}"))
+
+
+def told(ax: Axes) -> list[str]:
+    """Return what the legend says."""
+    legend = ax.get_legend()
+    assert legend is not None
+    return [text.get_text() for text in legend.get_texts()]
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +40,7 @@ def steady() -> list[pourline.Brew]:
 def kettles() -> dict[str, list[pourline.Brew]]:
     def group(kettle: str, first: int) -> list[pourline.Brew]:
         names = [f"{kettle}-{who}-{first + k + 4 * (who == 'bo'):02}" for who in ("ada", "bo") for k in range(4)]
-        return pourline.analyze_many([pourline.datasets.load(name) for name in names])
+        return [pourline.analyze(pourline.datasets.load(name)) for name in names]
 
     return {"fernspout": group("fernspout", 1), "broadlip": group("broadlip", 9)}
 
@@ -130,8 +138,7 @@ def test_the_figure_of_two_groups_shows_both_means_and_bands(kettles: dict[str, 
     ax = pourline.plot_profile(profiles)
     assert (ax.get_xlabel(), ax.get_ylabel()) == ("time since the first pour's start, s", "flow at the bed, g/s")
     assert len(ax.collections) == 2
-    told = [text.get_text() for text in ax.get_legend().get_texts()]
-    assert told == ["fernspout (8), 95 % band", "broadlip (8), 95 % band"]
+    assert told(ax) == ["fernspout (8), 95 % band", "broadlip (8), 95 % band"]
     line = next(one for one in ax.lines if str(one.get_label()).startswith("broadlip"))
     np.testing.assert_array_equal(line.get_ydata(), profiles["broadlip"].flow_g_per_s)
     assert len({(one.get_color(), str(one.get_linestyle())) for one in ax.lines}) >= 2
@@ -142,9 +149,7 @@ def test_one_group_over_water_goes_on_axes_that_are_given(steady: list[pourline.
     figure, ax = plt.subplots()
     assert pourline.plot_profile(pourline.profile(steady, axis="water"), ax=ax, landmarks=True) is ax
     assert ax.get_xlabel() == "water poured, g"
-    assert (
-        pourline.plot_profile([pourline.profile(steady[:3])]).get_legend().get_texts()[0].get_text().endswith("no band")
-    )
+    assert told(pourline.plot_profile([pourline.profile(steady[:3])])) == ["group 1 (3), no band"]
     plt.close("all")
     plt.close(figure)
 
@@ -153,9 +158,8 @@ def test_an_overlay_names_the_middle_and_the_odd_one(steady: list[pourline.Brew]
     usual = [one_pour(6.0 + 0.02 * seed, seed) for seed in range(7)]
     ax = pourline.overlay([*usual, one_pour(6.05, 99, seconds=18.0)])
     assert len(ax.lines) == 8
-    told = [text.get_text() for text in ax.get_legend().get_texts()]
-    assert sum(text.startswith("in the middle") for text in told) == 1
-    assert "odd one out: brew of 6.05" in told
+    assert sum(text.startswith("in the middle") for text in told(ax)) == 1
+    assert "odd one out: brew of 6.05" in told(ax)
     assert pourline.overlay(steady, axis="water").get_xlabel() == "water poured, g"
     plt.close("all")
 
