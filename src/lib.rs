@@ -25,6 +25,7 @@ mod table;
 
 pub mod bed;
 pub mod brew;
+pub mod compare;
 pub mod condition;
 pub mod extraction;
 pub mod flow;
@@ -37,6 +38,7 @@ pub mod water;
 
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
+pub use compare::{Pours, Study, gather};
 pub use condition::{
     CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
     calibrate, condition,

@@ -25,6 +25,7 @@ mod segments;
 mod simulate;
 mod sources;
 mod stages;
+mod study;
 mod table;
 mod trace;
 mod truth;
@@ -62,6 +63,9 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<profile::PyDistance>()?;
     module.add_function(wrap_pyfunction!(profile::profile, module)?)?;
     module.add_function(wrap_pyfunction!(profile::distance, module)?)?;
+    module.add_class::<study::PyStudy>()?;
+    module.add_class::<study::PyDesign>()?;
+    module.add_function(wrap_pyfunction!(study::gather, module)?)?;
     module.add_class::<truth::PyTruth>()?;
     module.add_class::<truth::PyTruePour>()?;
     module.add_class::<score::PyScore>()?;

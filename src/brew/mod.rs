@@ -4,6 +4,7 @@ mod many;
 mod rows;
 
 pub use many::analyze_many;
+pub(crate) use rows::{factors, of_brew, of_pours, sd_name};
 
 use crate::{
     Bed, BedOptions, BeverageSource, ConditionOptions, Extraction, ExtractionOptions, Flow, Log, Maybe,

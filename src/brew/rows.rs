@@ -1,11 +1,13 @@
-//! In: a brew. Out: its table, a row a pour.
+//! In: a brew. Out: its numbers by name, and its table, a row a pour.
 
 use super::Brew;
-use crate::{Estimate, Maybe, Pour, PourDrain, PourMeasures, Table, Values};
+use crate::{Estimate, Maybe, Meta, Pour, PourDrain, PourMeasures, Table, Values};
 
-/// The columns of a pour: name, unit, where it stands.
+/// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
+pub(crate) type Named<T> = (&'static str, &'static str, T);
+
 type Of = fn(&Pour) -> Estimate;
-const NUMBERS: [(&str, &str, Of); 7] = [
+const NUMBERS: [Named<Of>; 7] = [
     ("start_s", "s", |p| p.start_s),
     ("end_s", "s", |p| p.end_s),
     ("duration_s", "s", |p| p.duration_s),
@@ -15,9 +17,8 @@ const NUMBERS: [(&str, &str, Of); 7] = [
     ("half_fall_s", "s", |p| p.half_fall_s),
 ];
 
-/// The same for what the bed did around it, undefined where there is no answer.
 type OfDrain = fn(&PourDrain) -> &Maybe;
-const DRAINS: [(&str, &str, OfDrain); 6] = [
+const DRAINS: [Named<OfDrain>; 6] = [
     ("held_at_start_g", "g", |p| &p.held_at_start_g),
     ("drained_share", "", |p| &p.drained_share),
     ("drawdown_s", "s", |p| &p.drawdown_s),
@@ -26,35 +27,23 @@ const DRAINS: [(&str, &str, OfDrain); 6] = [
     ("permeability_m2", "m2", |p| &p.permeability_m2),
 ];
 
-pub(super) fn table(brew: &Brew) -> Table {
-    let pours = &brew.segments.pours;
-    let n = pours.len();
-    let mut table = Table::default();
-    let text = |value: &Option<String>| Values::Text(vec![value.clone().unwrap_or_default(); n]);
-    table.push("brew", "", text(&brew.meta.name));
-    table.push("pour", "", Values::Whole((1..=n as i64).collect()));
-    for (name, unit, of) in NUMBERS {
-        table.push(name, unit, Values::Number(pours.iter().map(|p| of(p).value).collect()));
-        table.push(&sd_name(name), unit, Values::Number(pours.iter().map(|p| of(p).sd).collect()));
-    }
-    for (name, unit, of) in PourMeasures::COLUMNS {
-        let column = |part: fn(&Estimate) -> f64| {
-            let known = |p| of(p).as_ref().map_or(f64::NAN, part);
-            Values::Number(brew.measures.pours.iter().map(known).collect())
-        };
-        table.push(name, unit, column(|e| e.value));
-        table.push(&sd_name(name), unit, column(|e| e.sd));
-    }
-    for (name, unit, of) in DRAINS {
-        let column = |part: fn(&Estimate) -> f64| {
-            let known = |p| of(p).as_ref().map_or(f64::NAN, part);
-            Values::Number(brew.bed.pours.iter().map(known).collect())
-        };
-        table.push(name, unit, column(|e| e.value));
-        table.push(&sd_name(name), unit, column(|e| e.sd));
-    }
-    let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);
-    let whole = [
+/// The uncertain numbers of the pours.
+pub(crate) fn of_pours(brew: &Brew) -> Vec<Named<Vec<Maybe>>> {
+    let numbers = NUMBERS
+        .iter()
+        .map(|(name, unit, of)| (*name, *unit, brew.segments.pours.iter().map(|p| Ok(of(p))).collect()));
+    let measures = PourMeasures::COLUMNS
+        .iter()
+        .map(|(name, unit, of)| (*name, *unit, brew.measures.pours.iter().map(|p| of(p).clone()).collect()));
+    let drains = DRAINS
+        .iter()
+        .map(|(name, unit, of)| (*name, *unit, brew.bed.pours.iter().map(|p| of(p).clone()).collect()));
+    numbers.chain(measures).chain(drains).collect()
+}
+
+/// The uncertain numbers of the brew.
+pub(crate) fn of_brew(brew: &Brew) -> Vec<Named<&Maybe>> {
+    vec![
         ("water_g", "g", &brew.extraction.water_g),
         ("beverage_g", "g", &brew.extraction.beverage_g),
         ("retention_g_per_g", "g/g", &brew.extraction.retention_g_per_g),
@@ -62,35 +51,56 @@ pub(super) fn table(brew: &Brew) -> Table {
         ("drawdown_end_s", "s", &brew.bed.drawdown_end_s),
         ("retained_water_g_per_g", "g/g", &brew.bed.retained_water_g_per_g),
         ("yield_pct", "%", &brew.extraction.yield_pct),
+    ]
+}
+
+/// What is known of the brew by name and not by number.
+pub(crate) fn factors(meta: &Meta) -> Vec<(&str, Option<&str>)> {
+    let own = [
+        ("coffee", &meta.coffee),
+        ("roast", &meta.roast),
+        ("grinder", &meta.grinder),
+        ("grinder_setting", &meta.grinder_setting),
+        ("kettle", &meta.kettle),
+        ("brewer", &meta.brewer),
+        ("person", &meta.person),
     ];
-    for (name, unit, value) in whole {
-        table.push(name, unit, same(value.as_ref().ok().map(|e| e.value)));
-        table.push(&sd_name(name), unit, same(value.as_ref().ok().map(|e| e.sd)));
+    let further = meta.factors.iter().map(|(name, level)| (name.as_str(), Some(level.as_str())));
+    own.into_iter().map(|(name, level)| (name, level.as_deref())).chain(further).collect()
+}
+
+pub(super) fn table(brew: &Brew) -> Table {
+    let n = brew.segments.pours.len();
+    let mut table = Table::default();
+    let text = |value: Option<&str>| Values::Text(vec![value.unwrap_or_default().into(); n]);
+    table.push("brew", "", text(brew.meta.name.as_deref()));
+    table.push("pour", "", Values::Whole((1..=n as i64).collect()));
+    let part = |values: &[&Maybe], of: fn(&Estimate) -> f64| {
+        Values::Number(values.iter().map(|v| v.as_ref().map_or(f64::NAN, of)).collect())
+    };
+    let mut both = |name: &str, unit: &str, values: Vec<&Maybe>| {
+        table.push(name, unit, part(&values, |e| e.value));
+        table.push(&sd_name(name), unit, part(&values, |e| e.sd));
+    };
+    for (name, unit, values) in of_pours(brew) {
+        both(name, unit, values.iter().collect());
     }
+    for (name, unit, value) in of_brew(brew) {
+        both(name, unit, vec![value; n]);
+    }
+    let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);
     table.push("dose_g", "g", same(brew.meta.dose_g));
     table.push("tds_pct", "%", same(brew.meta.tds_pct));
-    let factors = [
-        ("coffee", &brew.meta.coffee),
-        ("roast", &brew.meta.roast),
-        ("grinder", &brew.meta.grinder),
-        ("grinder_setting", &brew.meta.grinder_setting),
-        ("kettle", &brew.meta.kettle),
-        ("brewer", &brew.meta.brewer),
-        ("person", &brew.meta.person),
-    ];
-    for (name, value) in factors {
-        table.push(name, "", text(value));
-    }
-    for (name, value) in &brew.meta.factors {
+    for (name, level) in factors(&brew.meta) {
         if table.column(name).is_none() {
-            table.push(name, "", Values::Text(vec![value.clone(); n]));
+            table.push(name, "", text(level));
         }
     }
     table
 }
 
 /// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
-fn sd_name(name: &str) -> String {
+pub(crate) fn sd_name(name: &str) -> String {
     const UNITS: [&str; 8] = ["_g_per_s2", "_g_per_s", "_hz", "_g_per_g", "_pct", "_m2", "_g", "_s"];
     let unit = UNITS.iter().find(|u| name.ends_with(**u)).copied().unwrap_or("");
     format!("{}_sd{unit}", name.strip_suffix(unit).unwrap_or(name))

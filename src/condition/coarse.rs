@@ -6,7 +6,7 @@
 //! The sd of a reading about the true mass is `sqrt(noise^2 + step^2/12)` (JCGM 100:2008, 4.3.7).
 
 use crate::Estimate;
-use crate::math::normal::below;
+use crate::math::distribution::normal_below;
 
 /// Noise tried, in steps.
 const NOISES: usize = 28;
@@ -83,7 +83,7 @@ impl Table {
         let place = |p: usize| (p as f64 + 0.5) / PLACES as f64 - 0.5;
         let level = |mass: f64, level: i64| {
             let low = level as f64 - 0.5 - mass;
-            (below((low + 1.0) / noise) - below(low / noise)).max(1e-9).ln()
+            (normal_below((low + 1.0) / noise) - normal_below(low / noise)).max(1e-9).ln()
         };
         Self((0..PLACES).map(|p| (-LEVELS..=LEVELS).map(|l| level(place(p), l)).collect()).collect())
     }

@@ -4,7 +4,7 @@
 //! parameter, and it names where it comes from.
 
 use crate::Estimate;
-use crate::math::normal;
+use crate::math::distribution::normal_below;
 use serde::{Deserialize, Serialize};
 
 /// A box of the brewing control chart.
@@ -102,7 +102,7 @@ fn side(value: f64, [low, high]: [f64; 2]) -> Side {
 
 fn within(number: Estimate, range: [f64; 2]) -> f64 {
     if number.sd > 0.0 {
-        let [low, high] = range.map(|end| normal::below((end - number.value) / number.sd));
+        let [low, high] = range.map(|end| normal_below((end - number.value) / number.sd));
         (high - low).clamp(0.0, 1.0)
     } else {
         f64::from(u8::from(side(number.value, range) == Side::Within))

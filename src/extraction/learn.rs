@@ -5,7 +5,7 @@
 //! brews of mean m in a group, N brews in k groups and the pooled sd s, the next retention lies within
 //! m +- t(N - k) s sqrt(1 + 1/n).
 
-use crate::math::student;
+use crate::math::distribution::student_half_width;
 use crate::{Error, Estimate, Result};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -67,7 +67,7 @@ pub fn learn_retention(brews: &[(&str, f64)], level: f64) -> Result<Vec<LearntRe
     let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
     let squares: f64 = groups.values().flat_map(|of| of.iter().map(move |r| (r - mean(of)).powi(2))).sum();
     let spread = (squares / degrees as f64).sqrt();
-    let width = student::half_width(level, u32::try_from(degrees).unwrap_or(u32::MAX));
+    let width = student_half_width(level, degrees as f64);
     Ok(groups
         .into_iter()
         .map(|(group, of)| {

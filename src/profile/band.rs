@@ -7,7 +7,7 @@
 //! J. Stat. Plan. Inference 216, 70). It holds for few brews, where bootstraps of the brews do not; no more than Bonferroni's is needed.
 
 use super::options::Align;
-use crate::math::student::{half_width, within};
+use crate::math::distribution::{student_half_width, student_outside};
 
 /// Where brews are laid on landmarks, they agree at rest by nature, not by measurement: the band is nowhere narrower than this share of the
 /// usual sd would make it.
@@ -48,26 +48,29 @@ pub(super) fn band(curves: &[Vec<f64>], middle: &Middle, align: Align, level: f6
         (curves.iter().map(square).sum::<f64>() / (n - 1) as f64).sqrt()
     };
     let length: f64 = (1..points).map(step).sum();
-    let factor = critical(length, points, (n - 1) as u32, level);
+    let factor = critical(length, points, (n - 1) as f64, level);
     (factor, scale.iter().map(|s| factor * s / (n as f64).sqrt()).collect())
 }
 
 /// The |t| that a curve of that length passes with probability 1 - level.
-fn critical(length: f64, points: usize, degrees: u32, level: f64) -> f64 {
+fn critical(length: f64, points: usize, degrees: f64, level: f64) -> f64 {
     let miss = 1.0 - level;
-    let (mut low, mut high) = (0.0, std::f64::consts::FRAC_PI_2);
+    // Never more than one by one, which bounds the search.
+    let one_by_one = student_half_width(1.0 - miss / points.max(1) as f64, degrees);
+    let passed = |u: f64| {
+        let way = length / std::f64::consts::PI * (1.0 + u * u / degrees).powf(0.5 * (1.0 - degrees));
+        student_outside(u, degrees) + way
+    };
+    let (mut low, mut high) = (0.0, one_by_one);
     loop {
-        let angle = 0.5 * (low + high);
-        if angle <= low || angle >= high {
-            let one_by_one = half_width(1.0 - miss / points.max(1) as f64, degrees);
-            return (angle.tan() * f64::from(degrees).sqrt()).min(one_by_one);
+        let u = 0.5 * (low + high);
+        if u <= low || u >= high {
+            return high;
         }
-        // With u = tan(angle) sqrt(degrees) the second term is a power of the cosine.
-        let way = length / std::f64::consts::PI * angle.cos().powi(degrees as i32 - 1);
-        if 1.0 - within(angle, degrees) + way > miss {
-            low = angle;
+        if passed(u) > miss {
+            low = u;
         } else {
-            high = angle;
+            high = u;
         }
     }
 }
@@ -132,10 +135,10 @@ mod tests {
         // The largest |t| of a cos x + b sin x over half a turn is the root of Hotelling's T2 of (a, b), and (n - 2)/(2 (n - 1)) T2 has the F
         // distribution with 2 and n - 2 degrees. F .95: NIST/SEMATECH e-Handbook, 1.3.6.7.3, from memory. A way that closes has no ends: their
         // share, 2 P(t > u), is set aside here.
-        for (n, f) in [(6_u32, 6.944), (8, 5.143), (12, 4.103)] {
-            let u = (2.0 * f64::from(n - 1) / f64::from(n - 2) * f).sqrt();
-            let ends = 1.0 - within((u / f64::from(n - 1).sqrt()).atan(), n - 1);
-            let found = critical(PI, 1_000_000, n - 1, 0.95 - ends);
+        for (n, f) in [(6.0_f64, 6.944), (8.0, 5.143), (12.0, 4.103)] {
+            let u = (2.0 * (n - 1.0) / (n - 2.0) * f).sqrt();
+            let ends = student_outside(u, n - 1.0);
+            let found = critical(PI, 1_000_000, n - 1.0, 0.95 - ends);
             assert!((found / u - 1.0).abs() < 2e-4, "{n} brews: {found} for {u}");
         }
     }
@@ -143,12 +146,13 @@ mod tests {
     #[test]
     fn a_curve_that_only_moves_up_and_down_needs_student_alone() {
         // t .975 with 7 degrees: 2.365, NIST/SEMATECH e-Handbook, 1.3.6.7.2, from memory.
-        assert!((critical(0.0, 500, 7, 0.95) - 2.365).abs() < 5e-4);
+        assert!((critical(0.0, 500, 7.0, 0.95) - 2.365).abs() < 5e-4);
     }
 
     #[test]
     fn no_more_than_bonferroni_is_asked() {
-        assert_eq!(critical(1e9, 10, 7, 0.95), half_width(0.995, 7));
+        let one_by_one = student_half_width(0.995, 7.0);
+        assert!((critical(1e9, 10, 7.0, 0.95) / one_by_one - 1.0).abs() < 1e-12);
     }
 
     #[test]
