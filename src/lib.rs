@@ -1,6 +1,7 @@
 //! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction, each number with its sd.
 //!
 //! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, agitation, bed} -> {Measures, Agitation, Bed} -> extraction -> Brew`
+//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, bed} -> {Measures, Bed} -> extraction -> Brew -> profile -> Profile`
 //!
 //! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`] does them all.
 //!
@@ -33,6 +34,7 @@ pub mod flow;
 pub mod log;
 pub mod measures;
 pub mod plan;
+pub mod profile;
 pub mod segment;
 pub mod simulate;
 pub mod water;
@@ -52,6 +54,7 @@ pub use flow::{Flow, flow};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
+pub use profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};

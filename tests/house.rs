@@ -21,6 +21,7 @@ const LAW: [&[&str]; 11] = [
     &["extraction"],
     &["brew"],
     &["compare", "plan"],
+    &["compare", "plan", "profile"],
     &["bindings"],
 ];
 /// The simulator is judge of the stages: it shares none of their code, only the values in which they give their answer.

@@ -23,6 +23,14 @@ BEVERAGE = "#b8763a"
 FLOW = "#3f8580"
 POUR = "#9fb9cf"
 EVENT = "#a8455a"
+OTHERS = "#9a9a9a"
+# Colour and dash of each group of brews, the darkest first.
+GROUPS: tuple[tuple[str, str | tuple[int, tuple[float, ...]]], ...] = (
+    ("#1f4e79", "-"),
+    ("#c9762b", (0, (5, 1.5))),
+    ("#3f8580", (0, (1.5, 1.2))),
+    ("#8d6aa8", (0, (6, 1.5, 1.5, 1.5))),
+)
 
 
 class Weights(NamedTuple):

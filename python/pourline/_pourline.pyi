@@ -1062,6 +1062,139 @@ class TruePour:
         """All numbers, as a dict."""
 
 @final
+class Profile:
+    """The mean flow of a group of brews, with a band that holds the whole true mean curve with a stated probability."""
+
+    @property
+    def brews(self) -> list[str]:
+        """Names of the brews, in the order given; a brew without a name is called by its place."""
+    @property
+    def axis(self) -> Literal["time", "water"]:
+        """What `position` is: `time` since the start of the first pour, or `water` poured since then."""
+    @property
+    def align(self) -> Literal["landmarks", "start"]:
+        """What the brews were aligned on in the end: `landmarks` or `start`."""
+    @property
+    def notes(self) -> list[str]:
+        """What there is to say in words: why the alignment is not what was asked for, where the axis ends."""
+    @property
+    def position(self) -> _Array:
+        """Places along the axis: s on the time axis, g on the water axis; each array has its length."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Mean flow, g/s."""
+    @property
+    def flow_sd_g_per_s(self) -> _Array:
+        """Sd between the brews, g/s, the scale's share in it included."""
+    @property
+    def scale_sd_g_per_s(self) -> _Array:
+        """What the scale and its noise alone would make of that sd, g/s."""
+    @property
+    def scale_share(self) -> float:
+        """Share of the variance between the brews, over the whole axis, that the scale explains; 0 to 1."""
+    @property
+    def low_g_per_s(self) -> _Array | Undefined:
+        """Lower edge of the band, g/s, or why there is no band."""
+    @property
+    def high_g_per_s(self) -> _Array | Undefined:
+        """Upper edge of the band, g/s, or why there is no band."""
+    @property
+    def band_factor(self) -> float | Undefined:
+        """How many sd of the mean the band reaches to either side, or why there is no band."""
+    @property
+    def level(self) -> float:
+        """Probability with which the band holds the whole mean curve."""
+    @property
+    def landmarks(self) -> list[Landmark]:
+        """The landmarks that the brews were aligned on; none where only the first start was."""
+    @property
+    def middle(self) -> int:
+        """Index of the brew nearest to the middle: the least sum of distances to the others."""
+    @property
+    def distance_g_per_s(self) -> _Array:
+        """For each brew the median of its distances to the others, g/s, aligned on the first start."""
+    @property
+    def odd(self) -> OddOne | Undefined:
+        """The brew that stands out, or why none does."""
+    def table(self) -> Table:
+        """A row a place of the axis; the band is undefined where there is none."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+    def __len__(self) -> int: ...
+
+@final
+class Landmark:
+    """A landmark that the brews of a profile were aligned on."""
+
+    @property
+    def pour(self) -> int:
+        """Place of the pour in its brew, from 1."""
+    @property
+    def kind(self) -> Literal["start", "half_rise", "half_fall", "end"]:
+        """Which instant of it: `start`, `half_rise`, `half_fall` or `end`."""
+    @property
+    def mean(self) -> Estimate:
+        """Mean over the brews, with the sd of that mean, in the unit of the axis."""
+    @property
+    def sd(self) -> float:
+        """Sd between the brews, in the unit of the axis."""
+
+@final
+class OddOne:
+    """The brew that stands out of its group."""
+
+    @property
+    def brew(self) -> int:
+        """Its index."""
+    @property
+    def z(self) -> float:
+        """Robust z of the logarithm of its distance to the others."""
+    @property
+    def threshold(self) -> float:
+        """What that would have to be."""
+    @property
+    def pour(self) -> int | None:
+        """The pour that makes most of the distance, from 1; None where the numbers of pours differ."""
+    @property
+    def quantity(self) -> str | None:
+        """What of it: `rest_before_s`, `duration_s` or `flow_g_per_s`, between half-rise and half-fall."""
+    @property
+    def value(self) -> float:
+        """How much it is in this brew."""
+    @property
+    def usual(self) -> float:
+        """Its median in the others."""
+    @property
+    def why(self) -> str:
+        """All of that in a sentence."""
+
+@final
+class Distance:
+    """How far two brews lie apart; 0 for a brew and itself, the same from either side."""
+
+    @property
+    def flow_g_per_s(self) -> float:
+        """Root of the mean square difference of the flows, g/s, first starts laid on top of each other."""
+    @property
+    def noise_g_per_s(self) -> float:
+        """What two equal pourings would have for a distance by the noise of their scales alone, g/s."""
+    @property
+    def amplitude_g_per_s(self) -> float | Undefined:
+        """What is left when every pour is laid on top of its like, g/s: harder or softer pouring."""
+    @property
+    def timing_g_per_s(self) -> float | Undefined:
+        """What that takes away, g/s: earlier or later, longer or shorter."""
+    @property
+    def timing_s(self) -> Estimate | Undefined:
+        """Root of the mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
+
+def profile(brews: Iterable[Brew], **options: Any) -> Profile:
+    """The mean flow of a group of brews with its band, the brew in the middle and the odd one out."""
+
+def distance(one: Brew, other: Brew) -> Distance:
+    """The distance between the flows of two brews, as much of it as is flow and as much as is timing."""
+
+@final
 @final
 class Study:
     """Many brews in rows, with their factors and numbers: what every comparison starts from."""
