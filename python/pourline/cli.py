@@ -20,7 +20,7 @@ from ._output import ALL_GOOD, WRITERS, WRONG_USE, Lines
 from ._pourline import Brew, Log, Options, __version__, analyze_many, read
 from ._progress import line
 from ._svg import brew_figure
-from .plots import plot
+from .plots import axes_on, plot, size
 from .reports import report
 from .tables import stack
 
@@ -103,6 +103,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     for name, brew in zip(names, found, strict=True):
         lines.tell(name, brew)
     brews = [brew for brew in found if isinstance(brew, Brew)]
+    lines.explain()
     page = report(found, out / "demo.html", title="Demo brews of an invented roastery")
     busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
     print(f"wrote {' and '.join(str(path) for path in [*_figures(busiest, out), page])}")
@@ -125,8 +126,8 @@ def _figures(brews: Sequence[Brew], out: Path) -> list[Path]:
 def _png(brew: Brew, path: Path) -> Path:
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(9, 5.4), layout="constrained")
-    plot(brew, figure.subplots(2, sharex=True, gridspec_kw={"height_ratios": (5, 3)}))
+    figure = Figure(figsize=size(brew), layout="constrained")
+    plot(brew, axes_on(figure, brew))
     with whole_file(path) as part:
         figure.savefig(part, format="png", dpi=130)
     return path
@@ -153,6 +154,7 @@ def _analyze(arguments: argparse.Namespace) -> int:
                 tables.append(brew.table())
         kept += found if page is not None else []
         line(first + len(some), len(files))
+    lines.explain()
     if output is not None and lines.good:
         with whole_file(output, replace=arguments.force) as part:
             WRITERS[output.suffix.lower()](stack(tables), part)
