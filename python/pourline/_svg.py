@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 92.0, 22.0, 30.0, 18.0
 SHARES = {"weight": 5.0, "flow": 4.0, "held": 2.6}
-LABELS = 0.4
+LABELS = 0.55
 
 
 def _weights(panel: Panel, weights: list[Weights]) -> str:
@@ -169,17 +169,18 @@ def _held(panel: Panel, brew: Brew) -> str:
     )
 
 
-def _marks(panels: list[Panel], brew: Brew) -> str:
+def _marks(panels: dict[str, Panel], brew: Brew) -> str:
     """Return a dotted line through all panels at each instant to point at, its word in the lowest."""
-    parts, last = [], panels[-1]
+    parts, last = [], list(panels.values())[-1]
     for mark in marks_of(brew):
         at = last.across(mark.at_s)
         if not last.left <= at <= last.left + last.width:
             continue
         side, shift = ("end", -4) if at > last.left + 0.6 * last.width else ("start", 4)
-        for panel in panels:
+        for name, panel in panels.items():
+            words = panel.height * LABELS / (1 + LABELS) if name == "flow" else 0.0
             parts.append(
-                f'<path d="M{at:.1f} {panel.top:.1f}v{panel.height:.1f}" stroke="{BEVERAGE}" stroke-dasharray="1.5 2.5"/>'
+                f'<path d="M{at:.1f} {panel.top + words:.1f}v{panel.height - words:.1f}" stroke="{BEVERAGE}" stroke-dasharray="1.5 2.5"/>'
             )
         parts.append(
             f'<text x="{at + shift:.1f}" y="{last.top + 9:.1f}" text-anchor="{side}" font-size="9.5">{mark.word} '
@@ -221,7 +222,7 @@ def brew_figure(brew: Brew, width: float = 760.0, height: float = 540.0) -> str:
         top += panels[name].height + TOP + (lane if name == "weight" else 0.0)
     upper, every = panels["weight"], list(panels.values())
     below = Panel(LEFT, upper.top + upper.height + 3, inner, lane, x, (0.0, 1.0))
-    parts = [_pours(every, brew), _marks(every, brew)]
+    parts = [_pours(every, brew), _marks(panels, brew)]
     parts += [panel.axes(labels[name], max(2, int(panel.height / 32))) for name, panel in panels.items()]
     parts += [_weights(upper, weights), _events(below, brew)]
     parts += [draw(panels[name], brew) for name, draw in (("flow", _flow), ("held", _held)) if name in panels]

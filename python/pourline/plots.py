@@ -73,12 +73,13 @@ def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
         if name in axes:
             draw(axes[name], brew)
     every = list(axes.values())
-    for one in every:
+    for name, one in axes.items():
         one.set_xlim(*time_span(weights_of(brew)))
         for pour in brew.pours:
             one.axvspan(pour.start_s.value, pour.end_s.value, color=POUR, alpha=0.3, linewidth=0, zorder=0)
         for mark in marks_of(brew):
-            one.axvline(mark.at_s, color=BEVERAGE, linewidth=1, linestyle=(0, (1, 2)))
+            below_words = 1 / (1 + LABELS) if name == "flow" else 1.0
+            one.axvline(mark.at_s, ymax=below_words, color=BEVERAGE, linewidth=1, linestyle=(0, (1, 2)))
         one.spines[["top", "right"]].set_visible(False)
         one.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
         one.set_axisbelow(True)
