@@ -48,6 +48,11 @@ fn the_truth_lies_within_two_sd_whatever_the_scale() {
         share(&known, Run::holds),
         known.len()
     );
+    // The likely value is there for every pour. At 537 runs a share that is .95 in the long run shows .931 to .969.
+    let likely = |r: &Run| r.likely.as_ref().is_ok_and(|e| (e.value - r.truth).abs() <= 2.0 * e.sd);
+    let (within, given) = (share(&every, likely), share(&every, |r| r.likely.is_ok()));
+    println!("likely: given {given:.3}, within 2 sd {within:.3} of {}", every.len());
+    assert!(given == 1.0 && within >= 0.931, "likely: within 2 sd {within:.3}, given {given:.3}");
     // In mean, too: what is given is right for each rate and each noise to a hundredth.
     let bias = |runs: Vec<&Run>| {
         let off: Vec<f64> =

@@ -63,6 +63,12 @@ def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
     )
 
 
+def unit(table: Table, index: int) -> str:
+    """Return the unit that the field's metadata holds, or ""."""
+    metadata = table.schema.field(index).metadata_str
+    return metadata.get("unit", "")
+
+
 def parquet(path: str | PathLike[str]) -> ArrowStream:
     """Return the table in a Parquet file, read by pyarrow or polars, whichever is installed."""
     read = _first_installed({"pyarrow.parquet": "read_table", "polars": "read_parquet"}, "reading Parquet")

@@ -373,6 +373,10 @@ class PourMeasures:
     def steadiness_cv(self) -> Estimate | Undefined:
         """Sd over mean of the flow on the plateau, over time, the scale's noise taken out."""
     @property
+    def steadiness_likely_cv(self) -> Estimate | Undefined:
+        """The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large."""
+
+    @property
     def steadiness_at_most_cv(self) -> Estimate | Undefined:
         """What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves."""
     @property
@@ -757,6 +761,68 @@ class TruePour:
         """All numbers, as a dict."""
 
 @final
+@final
+class Study:
+    """Many brews in rows, with their factors and numbers: what every comparison starts from."""
+
+    def __new__(cls, table: ArrowStream) -> Study: ...
+    @property
+    def factors(self) -> list[str]:
+        """Names of the factors, sorted."""
+
+    @property
+    def measures(self) -> list[str]:
+        """Names of the numbers, sorted."""
+
+    @property
+    def units(self) -> dict[str, str]:
+        """Unit of each number that has one."""
+
+    def levels(self, factor: str) -> list[str]:
+        """The levels of a factor, sorted."""
+
+    def only(self, **levels: object) -> Study:
+        """The rows that have all the given levels."""
+
+    def take(self, measure: str, *factors: str) -> Table:
+        """One measure with its sd and the levels of some factors, a row for each brew that has them all."""
+
+    def missing(self, measure: str, *factors: str) -> Table:
+        """What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part
+        with some of its pours.
+        """
+
+    def design(self, first: str, second: str) -> Design:
+        """How two factors lie to each other."""
+
+    def table(self) -> Table:
+        """A row a brew, or a pour: name, factors, and every number with its sd."""
+
+    def __len__(self) -> int: ...
+
+@final
+class Design:
+    """How many brews there are of each pair of levels of two factors."""
+
+    @property
+    def factors(self) -> tuple[str, str]:
+        """The two factors."""
+
+    @property
+    def layout(self) -> Literal["crossed", "nested", "partial"]:
+        """ "crossed": every pair is there; "nested": each level of the first has one of the second only; "partial": anything else."""
+
+    @property
+    def balanced(self) -> bool:
+        """Whether every pair has as many brews as every other."""
+
+    @property
+    def missing(self) -> int:
+        """Number of brews that lack one of the two factors."""
+
+    def table(self) -> Table:
+        """Number of brews: a row for each level of the first factor, a column for each of the second."""
+
 class Truth:
     """What a simulated log is made from. The arrays have a value for each row of the log."""
 
@@ -896,6 +962,9 @@ def segment(trace: Trace, **options: Any) -> Segments:
 
 def flow(trace: Trace, segments: Segments) -> Flow:
     """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
+
+def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
+    """Puts brews into one study, a row a brew."""
 
 def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
     """What each pour tells of the hand, each number with its sd or the reason why it has none."""

@@ -119,6 +119,12 @@ impl PyPourMeasures {
         maybe(py, &self.inner.steadiness_cv)
     }
 
+    /// The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large.
+    #[getter]
+    fn steadiness_likely_cv(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.steadiness_likely_cv)
+    }
+
     /// What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves.
     #[getter]
     fn steadiness_at_most_cv(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {

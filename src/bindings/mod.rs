@@ -24,6 +24,7 @@ mod segments;
 mod simulate;
 mod sources;
 mod stages;
+mod study;
 mod table;
 mod trace;
 mod truth;
@@ -55,6 +56,9 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
+    module.add_class::<study::PyStudy>()?;
+    module.add_class::<study::PyDesign>()?;
+    module.add_function(wrap_pyfunction!(study::gather, module)?)?;
     module.add_class::<truth::PyTruth>()?;
     module.add_class::<truth::PyTruePour>()?;
     module.add_class::<score::PyScore>()?;

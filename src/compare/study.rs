@@ -55,6 +55,8 @@ pub struct Study {
     pub rows: Vec<StudyRow>,
     /// Unit of each number that has one.
     pub units: BTreeMap<String, String>,
+    /// Brews that gave no row, such as a log that could not be analysed: every measure lists them as missing.
+    pub failed: Vec<Missing>,
 }
 
 /// A row that cannot take part, or takes part with some of its pours.
@@ -118,7 +120,7 @@ impl Study {
         self.known_factor(factor)?;
         self.known(factor, level, &self.levels(factor))?;
         let here = |row: &&StudyRow| row.factors.get(factor).is_some_and(|l| l == level);
-        Ok(Self { rows: self.rows.iter().filter(here).cloned().collect(), units: self.units.clone() })
+        Ok(Self { rows: self.rows.iter().filter(here).cloned().collect(), ..self.without_rows() })
     }
 
     /// One measure with the levels of some factors. A row that lacks any of them is listed in `missing`. A factor whose levels are numbers,
@@ -135,7 +137,8 @@ impl Study {
             self.known_factor(factor)?;
         }
         let unit = self.units.get(measure).cloned().unwrap_or_default();
-        let mut taken = Taken { measure: measure.into(), unit, ..Taken::default() };
+        let missing = self.failed.clone();
+        let mut taken = Taken { measure: measure.into(), unit, missing, ..Taken::default() };
         taken.levels = vec![Vec::new(); factors.len()];
         for (i, row) in self.rows.iter().enumerate() {
             let missing = |what: &str, reason: &str| Missing {
@@ -166,6 +169,10 @@ impl Study {
             taken.rows.push(i);
         }
         Ok(taken)
+    }
+
+    fn without_rows(&self) -> Self {
+        Self { rows: Vec::new(), units: self.units.clone(), failed: self.failed.clone() }
     }
 
     pub(super) fn known_factor(&self, factor: &str) -> Result<()> {

@@ -1,6 +1,6 @@
 //! In: a table of numbers and texts. Out: a [`Study`] of its rows; and back.
 
-use super::study::{Study, StudyRow};
+use super::study::{Missing, Study, StudyRow, Taken};
 use crate::brew::sd_name;
 use crate::{Column, Error, Estimate, Result, Table, Undefined, Values};
 
@@ -24,7 +24,7 @@ impl Study {
         if table.rows() == 0 {
             return Err(Error::Empty { what: "table".into() });
         }
-        let mut study = Self { rows: vec![StudyRow::default(); table.rows()], units: Default::default() };
+        let mut study = Self { rows: vec![StudyRow::default(); table.rows()], ..Self::default() };
         for (i, row) in study.rows.iter_mut().enumerate() {
             row.brew = format!("row {}", i + 1);
         }
@@ -95,6 +95,36 @@ impl Study {
             table.push(&measure, unit, part(|e| e.value));
             table.push(&sd_name(&measure), unit, part(|e| e.sd));
         }
+        table
+    }
+}
+
+impl Taken {
+    /// A row for each value: brew, the levels of the factors by their names, the measure and its sd.
+    #[must_use]
+    pub fn table(&self, factors: &[String]) -> Table {
+        let mut table = Table::default();
+        table.push("brew", "", Values::Text(self.brews.clone()));
+        for (name, levels) in factors.iter().zip(&self.levels) {
+            table.push(name, "", Values::Text(levels.clone()));
+        }
+        let part = |of: fn(&Estimate) -> f64| Values::Number(self.values.iter().map(of).collect());
+        table.push(&self.measure, &self.unit, part(|e| e.value));
+        table.push(&sd_name(&self.measure), &self.unit, part(|e| e.sd));
+        table
+    }
+}
+
+impl Missing {
+    /// A row for each: brew, pour (0 where the row is a brew), what is missing, and why.
+    #[must_use]
+    pub fn table(all: &[Self]) -> Table {
+        let mut table = Table::default();
+        let texts = |of: fn(&Self) -> &String| Values::Text(all.iter().map(|m| of(m).clone()).collect());
+        table.push("brew", "", texts(|m| &m.brew));
+        table.push("pour", "", Values::Whole(all.iter().map(|m| m.pour.unwrap_or(0) as i64).collect()));
+        table.push("what", "", texts(|m| &m.what));
+        table.push("reason", "", texts(|m| &m.reason));
         table
     }
 }

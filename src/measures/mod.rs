@@ -86,7 +86,7 @@ fn of_hand(
     let plateau_flow_g_per_s = hand.estimate(plateau::flow_g_per_s, why);
     let level_g_per_s = plateau_flow_g_per_s.as_ref().map_or(pour.mean_flow_g_per_s.value, |e| e.value);
     let pulsing = Pulsing::new(&sight, &e, pour, level_g_per_s, o);
-    let (steadiness_cv, steadiness_at_most_cv) = steadiness::steadiness(&hand);
+    let steadiness = steadiness::Steadiness::new(&hand);
     let below = o.pause_flow_g_per_s;
     Ok(PourMeasures {
         plateau_flow_g_per_s,
@@ -95,8 +95,9 @@ fn of_hand(
         rise_s: hand.estimate(ramps::rise_s, "the flow does not rise in this log"),
         fall_s: hand.estimate(ramps::fall_s, "the flow does not fall in this log"),
         near_plateau_pct: hand.estimate(|c| plateau::near_pct(c, o.near), why),
-        steadiness_cv,
-        steadiness_at_most_cv,
+        steadiness_cv: steadiness.cv,
+        steadiness_likely_cv: steadiness.likely_cv,
+        steadiness_at_most_cv: steadiness.at_most_cv,
         drift_g_per_s2: hand.estimate(drift::drift_g_per_s2, "the plateau is too short for a slope"),
         pulsing_hz: pulsing.hz,
         pulsing_amplitude_g_per_s: pulsing.amplitude_g_per_s,

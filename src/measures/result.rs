@@ -34,6 +34,10 @@ pub struct PourMeasures {
     /// Sd over mean of the flow on the plateau, over time, the scale's noise taken out.
     #[serde(with = "maybe")]
     pub steadiness_cv: Maybe,
+    /// The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large. Means over many
+    /// pours need it: the pours that `steadiness_cv` leaves out are the steady ones.
+    #[serde(with = "maybe")]
+    pub steadiness_likely_cv: Maybe,
     /// What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves.
     #[serde(with = "maybe")]
     pub steadiness_at_most_cv: Maybe,
@@ -73,7 +77,7 @@ impl PourMeasures {
     /// use pourline::PourMeasures;
     /// assert!(PourMeasures::COLUMNS.iter().any(|(name, unit, _)| (*name, *unit) == ("peak_flow_g_per_s", "g/s")));
     /// ```
-    pub const COLUMNS: [MeasureColumn; 18] = [
+    pub const COLUMNS: [MeasureColumn; 19] = [
         ("rest_before_s", "s", |m| &m.rest_before_s),
         ("water_share_pct", "%", |m| &m.water_share_pct),
         ("plateau_flow_g_per_s", "g/s", |m| &m.plateau_flow_g_per_s),
@@ -83,6 +87,7 @@ impl PourMeasures {
         ("fall_s", "s", |m| &m.fall_s),
         ("near_plateau_pct", "%", |m| &m.near_plateau_pct),
         ("steadiness_cv", "", |m| &m.steadiness_cv),
+        ("steadiness_likely_cv", "", |m| &m.steadiness_likely_cv),
         ("steadiness_at_most_cv", "", |m| &m.steadiness_at_most_cv),
         ("drift_g_per_s2", "g/s2", |m| &m.drift_g_per_s2),
         ("pulsing_hz", "Hz", |m| &m.pulsing_hz),
@@ -107,6 +112,7 @@ impl PourMeasures {
             fall_s: no(),
             near_plateau_pct: no(),
             steadiness_cv: no(),
+            steadiness_likely_cv: no(),
             steadiness_at_most_cv: no(),
             drift_g_per_s2: no(),
             pulsing_hz: no(),

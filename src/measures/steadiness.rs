@@ -25,23 +25,34 @@ pub(super) fn cv(flow: &[f64]) -> Option<f64> {
     (mean > 0.0).then(|| var.sqrt() / mean)
 }
 
-/// Steadiness, and what it is at most with a probability of 97.5 %.
-pub(super) fn steadiness(hand: &Hand) -> (Maybe, Maybe) {
-    let each = |c: &super::curve::Curve| {
-        let (from, to) = c.plateau_s;
-        if to - from >= SHORTEST_S { cv(c.plateau()) } else { None }
-    };
-    let found = hand.estimate(each, "the plateau is shorter than 1 s");
-    let mut values: Vec<f64> = hand.curves.iter().filter_map(each).collect();
-    let most = quantile(&mut values, 0.975);
-    let at_most = found.clone().map(|_| Estimate::exact(most));
-    let found = found.and_then(|e| {
-        if hand.favours_beats < CLEAR && e.value < 2.0 * e.sd {
-            return Err(Undefined::because(format!("below what this scale can resolve: at most {most:.3}")));
-        }
-        Ok(e)
-    });
-    (found, at_most)
+pub(super) struct Steadiness {
+    pub cv: Maybe,
+    /// The same, also where the scale hardly resolves it.
+    pub likely_cv: Maybe,
+    /// What it is at most, with a probability of 97.5 %.
+    pub at_most_cv: Maybe,
+}
+
+impl Steadiness {
+    pub(super) fn new(hand: &Hand) -> Self {
+        let each = |c: &super::curve::Curve| {
+            let (from, to) = c.plateau_s;
+            if to - from >= SHORTEST_S { cv(c.plateau()) } else { None }
+        };
+        let likely_cv = hand.estimate(each, "the plateau is shorter than 1 s");
+        let mut values: Vec<f64> = hand.curves.iter().filter_map(each).collect();
+        let most = quantile(&mut values, 0.975);
+        let at_most_cv = likely_cv.clone().map(|_| Estimate::exact(most));
+        let cv = likely_cv.clone().and_then(|e| {
+            if hand.favours_beats < CLEAR && e.value < 2.0 * e.sd {
+                return Err(Undefined::because(format!(
+                    "below what this scale can resolve: at most {most:.3}"
+                )));
+            }
+            Ok(e)
+        });
+        Self { cv, likely_cv, at_most_cv }
+    }
 }
 
 #[cfg(test)]

@@ -34,6 +34,7 @@ pub struct Run {
     pub start_s: f64,
     pub truth: f64,
     pub found: Maybe,
+    pub likely: Maybe,
     pub at_most: f64,
 }
 
@@ -83,7 +84,13 @@ pub fn runs(instrument: Instrument, form: Form, tremor: f64, seed: u64) -> Vec<R
         if truth.end_s - truth.start_s >= 6.0 {
             let at_most = row.steadiness_at_most_cv.map_or(f64::NAN, |e| e.value);
             let (start_s, truth) = (truth.start_s, truth.steadiness);
-            out.push(Run { start_s, truth, found: row.steadiness_cv, at_most });
+            out.push(Run {
+                start_s,
+                truth,
+                found: row.steadiness_cv,
+                likely: row.steadiness_likely_cv,
+                at_most,
+            });
         }
     }
     out

@@ -29,6 +29,8 @@ def parameters(node: ast.FunctionDef) -> list[tuple[str, str, bool]]:
     found += [
         (a.arg, "keyword", d is not None) for a, d in zip(arguments.kwonlyargs, arguments.kw_defaults, strict=True)
     ]
+    if arguments.vararg:
+        found.insert(len(places), (arguments.vararg.arg, "more", False))
     if arguments.kwarg:
         found.append((arguments.kwarg.arg, "others", False))
     return [one for one in found if one[0] not in ("self", "cls")]
@@ -39,6 +41,7 @@ def real_parameters(function: object) -> list[tuple[str, str, bool]]:
         inspect.Parameter.POSITIONAL_ONLY: "place",
         inspect.Parameter.POSITIONAL_OR_KEYWORD: "place",
         inspect.Parameter.KEYWORD_ONLY: "keyword",
+        inspect.Parameter.VAR_POSITIONAL: "more",
         inspect.Parameter.VAR_KEYWORD: "others",
     }
     assert callable(function)

@@ -1,0 +1,295 @@
+//! `gather`, `Study` and `Design`: many brews in rows.
+
+use super::arrays::{numbers, short};
+use super::brew::PyBrew;
+use super::error::argument;
+use super::table::table;
+use crate::compare::{Design, Layout, Missing, Pours, Study, Taken};
+use crate::{Brew, Table, Values};
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList, PyString, PyTuple};
+use std::collections::BTreeMap;
+
+/// Many brews in rows, with their factors and numbers: what every comparison starts from.
+///
+/// `gather` makes one from brews. `Study(table)` makes one from numbers of your own: anything with the Arrow PyCapsule interface. Texts are
+/// factors, numbers are measures, `mass_sd_g` is the sd of `mass_g`, and `brew` names the brew.
+///
+/// >>> import pourline
+/// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0], "yield_sd_pct": [0.5, 0.5]})
+/// >>> study = pourline.Study(own)
+/// >>> study.factors, study.measures
+/// (['kettle'], ['yield_pct'])
+#[pyclass(frozen, module = "pourline", name = "Study")]
+pub(super) struct PyStudy {
+    pub(super) inner: Study,
+}
+
+impl From<Study> for PyStudy {
+    fn from(inner: Study) -> Self {
+        Self { inner }
+    }
+}
+
+#[pymethods]
+impl PyStudy {
+    #[new]
+    fn new(table: &Bound<'_, PyAny>) -> PyResult<Self> {
+        Ok(Study::of(&own_table(table)?)?.into())
+    }
+
+    /// Names of the factors, sorted.
+    #[getter]
+    fn factors(&self) -> Vec<String> {
+        self.inner.factors()
+    }
+
+    /// Names of the numbers, sorted.
+    #[getter]
+    fn measures(&self) -> Vec<String> {
+        self.inner.measures()
+    }
+
+    /// Unit of each number that has one.
+    #[getter]
+    fn units(&self) -> BTreeMap<String, String> {
+        self.inner
+            .units
+            .iter()
+            .filter(|(_, unit)| !unit.is_empty())
+            .map(|(n, u)| (n.clone(), u.clone()))
+            .collect()
+    }
+
+    /// The levels of a factor, sorted.
+    fn levels(&self, factor: &str) -> Vec<String> {
+        self.inner.levels(factor)
+    }
+
+    /// The rows that have all the given levels.
+    ///
+    /// >>> import pourline
+    /// >>> study = pourline.Study(pourline.Table({"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0]}))
+    /// >>> len(study.only(kettle="Broadlip"))
+    /// 1
+    #[pyo3(signature = (**levels))]
+    fn only(&self, levels: Option<&Bound<'_, PyDict>>) -> PyResult<Self> {
+        let mut study = self.inner.clone();
+        for (factor, level) in levels.into_iter().flatten() {
+            study = study.only(&factor.extract::<String>()?, &level.str()?.extract::<String>()?)?;
+        }
+        Ok(study.into())
+    }
+
+    /// One measure with its sd and the levels of some factors, a row for each brew that has them all.
+    ///
+    /// >>> import pourline
+    /// >>> study = pourline.Study(pourline.Table({"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0]}))
+    /// >>> study.take("yield_pct", "kettle").columns
+    /// ['brew', 'kettle', 'yield_pct', 'yield_sd_pct']
+    #[pyo3(signature = (measure, *factors))]
+    fn take<'py>(&self, measure: &str, factors: &Bound<'py, PyTuple>) -> PyResult<Bound<'py, PyAny>> {
+        let names = texts(factors)?;
+        let taken = taken(&self.inner, measure, &names)?;
+        table(factors.py(), &taken.table(&names))
+    }
+
+    /// What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part
+    /// with some of its pours.
+    ///
+    /// >>> import pourline
+    /// >>> study = pourline.Study(pourline.Table({"brew": ["a", "b"], "yield_pct": [20.1, float("nan")]}))
+    /// >>> study.missing("yield_pct").to_dict()["reason"]
+    /// ['the table has no value there']
+    #[pyo3(signature = (measure, *factors))]
+    fn missing<'py>(&self, measure: &str, factors: &Bound<'py, PyTuple>) -> PyResult<Bound<'py, PyAny>> {
+        let taken = taken(&self.inner, measure, &texts(factors)?)?;
+        let all: Vec<Missing> = taken.missing.into_iter().chain(taken.partial).collect();
+        table(factors.py(), &Missing::table(&all))
+    }
+
+    /// How two factors lie to each other.
+    fn design(&self, first: &str, second: &str) -> PyResult<PyDesign> {
+        Ok(PyDesign { inner: self.inner.design(first, second)? })
+    }
+
+    /// A row a brew, or a pour: name, factors, and every number with its sd.
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
+    }
+
+    fn __len__(&self) -> usize {
+        self.inner.rows.len()
+    }
+
+    fn __repr__(&self) -> String {
+        let levels = |f: &String| format!("{} {f}", self.inner.levels(f).len());
+        let factors: Vec<String> = self.inner.factors().iter().map(levels).collect();
+        let factors = if factors.is_empty() { "no factor".into() } else { factors.join(", ") };
+        format!(
+            "<Study of {} rows: {factors}; {} measures>",
+            self.inner.rows.len(),
+            self.inner.measures().len()
+        )
+    }
+}
+
+/// How many brews there are of each pair of levels of two factors.
+///
+/// >>> import pourline
+/// >>> own = pourline.Table({"person": ["Ada", "Ada", "Bo", "Bo"], "kettle": ["Fernspout", "Broadlip"] * 2})
+/// >>> design = pourline.Study(own).design("person", "kettle")
+/// >>> design.layout, design.balanced
+/// ('crossed', True)
+#[pyclass(frozen, module = "pourline", name = "Design")]
+pub(super) struct PyDesign {
+    inner: Design,
+}
+
+#[pymethods]
+impl PyDesign {
+    /// The two factors.
+    #[getter]
+    fn factors(&self) -> (&str, &str) {
+        (&self.inner.factors[0], &self.inner.factors[1])
+    }
+
+    /// "crossed": every pair is there; "nested": each level of the first has one of the second only; "partial": anything else.
+    #[getter]
+    fn layout(&self) -> &'static str {
+        match self.inner.layout {
+            Layout::Crossed => "crossed",
+            Layout::Nested => "nested",
+            Layout::Partial => "partial",
+        }
+    }
+
+    /// Whether every pair has as many brews as every other.
+    #[getter]
+    fn balanced(&self) -> bool {
+        self.inner.balanced
+    }
+
+    /// Number of brews that lack one of the two factors.
+    #[getter]
+    fn missing(&self) -> usize {
+        self.inner.missing
+    }
+
+    /// Number of brews: a row for each level of the first factor, a column for each of the second.
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
+    }
+
+    fn __repr__(&self) -> String {
+        let (first, second) = self.factors();
+        let balance = if self.inner.balanced { "balanced" } else { "not balanced" };
+        format!("<Design: {first} and {second} {}, {balance}>", self.layout())
+    }
+}
+
+/// Puts brews into one study, a row a brew.
+///
+/// `pours` is "mean" (each number of a pour is the mean over the brew's pours), the place of a pour from 1, or "each" (a row a pour; the pours of
+/// one brew are never counted as independent). A brew that `analyze_many` left as its error is listed as missing.
+///
+/// >>> import pourline
+/// >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in ("fernspout-ada-01", "broadlip-ada-09")])
+/// >>> study = pourline.gather(brews)
+/// >>> study.take("mean_flow_g_per_s", "kettle")["kettle"].tolist()
+/// ['Fernspout', 'Broadlip']
+#[pyfunction]
+#[pyo3(signature = (brews, pours = None))]
+pub(super) fn gather(
+    py: Python<'_>,
+    brews: &Bound<'_, PyAny>,
+    pours: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyStudy> {
+    let pours = which(pours)?;
+    let (mut analysed, mut failed): (Vec<Brew>, Vec<Missing>) = (Vec::new(), Vec::new());
+    for (i, brew) in brews.try_iter()?.enumerate() {
+        let brew = brew?;
+        if let Ok(brew) = brew.cast::<PyBrew>() {
+            let mut brew = brew.get().inner.clone();
+            brew.meta.name.get_or_insert_with(|| format!("brew {}", i + 1));
+            analysed.push(brew);
+        } else if brew.is_instance_of::<pyo3::exceptions::PyValueError>() {
+            let (name, reason) = (format!("brew {}", i + 1), brew.str()?.extract()?);
+            failed.push(Missing { brew: name, pour: None, what: "brew".into(), reason });
+        } else {
+            return Err(argument("brews", format!("a Brew is needed, not {}", short(&brew))));
+        }
+    }
+    let mut study = py.detach(|| crate::gather(&analysed, pours))?;
+    study.failed = failed;
+    Ok(study.into())
+}
+
+fn which(pours: Option<&Bound<'_, PyAny>>) -> PyResult<Pours> {
+    let Some(given) = pours else { return Ok(Pours::Mean) };
+    if let Ok(place) = given.extract::<usize>() {
+        return Ok(Pours::Number(place));
+    }
+    match given.extract::<String>().as_deref() {
+        Ok("mean") => Ok(Pours::Mean),
+        Ok("each") => Ok(Pours::Each),
+        _ => Err(argument(
+            "pours",
+            format!("\"mean\", \"each\" or a place from 1 is needed, not {}", short(given)),
+        )),
+    }
+}
+
+/// A study from a `Study`, from brews, or from a table.
+pub(super) fn study_from(given: &Bound<'_, PyAny>) -> PyResult<Study> {
+    if let Ok(study) = given.cast::<PyStudy>() {
+        return Ok(study.get().inner.clone());
+    }
+    if given.hasattr("__arrow_c_stream__")? {
+        return Ok(Study::of(&own_table(given)?)?);
+    }
+    if given.is_instance_of::<PyString>() || given.try_iter().is_err() {
+        return Err(argument("study", format!("a Study, brews or a table is needed, not {}", short(given))));
+    }
+    Ok(gather(given.py(), given, None)?.inner)
+}
+
+/// One measure with some factors.
+pub(super) fn taken(study: &Study, measure: &str, factors: &[String]) -> PyResult<Taken> {
+    Ok(study.take(measure, &factors.iter().map(String::as_str).collect::<Vec<_>>())?)
+}
+
+fn texts(names: &Bound<'_, PyTuple>) -> PyResult<Vec<String>> {
+    names.iter().map(|name| name.extract()).collect()
+}
+
+/// A table that speaks Arrow.
+fn own_table(source: &Bound<'_, PyAny>) -> PyResult<Table> {
+    let py = source.py();
+    if !source.hasattr("__arrow_c_stream__")? {
+        let message = format!("a table with __arrow_c_stream__ is needed, not {}", short(source));
+        return Err(argument("table", message));
+    }
+    let arrow = py.import("pourline._arrow")?;
+    let given = arrow.call_method1("table", (source,))?;
+    let mut found = Table::default();
+    for (i, name) in given.getattr("column_names")?.extract::<Vec<String>>()?.iter().enumerate() {
+        let values = arrow.call_method1("column", (&given, i))?;
+        let unit: String = arrow.call_method1("unit", (&given, i))?.extract()?;
+        let values = match values.cast::<PyList>() {
+            Ok(list) => {
+                let texts: Vec<Option<String>> = list.extract()?;
+                Values::Text(texts.into_iter().map(Option::unwrap_or_default).collect())
+            }
+            Err(_) => {
+                let numbers = numbers(name, &values)?;
+                match name.as_str() {
+                    "pour" => Values::Whole(numbers.iter().map(|&n| n as i64).collect()),
+                    _ => Values::Number(numbers),
+                }
+            }
+        };
+        found.push(name, &unit, values);
+    }
+    Ok(found)
+}
