@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 DASH = "–"
 # Longer endings first: `_g_per_s` before `_s`.
 UNITS = {
+    "_g2_per_s": "g²/s",
     "_g_per_s2": "g/s²",
     "_g_per_s": "g/s",
     "_g_per_g": "g/g",
@@ -25,6 +26,7 @@ UNITS = {
     "_cv": "",
     "_hz": "Hz",
     "_m2": "m²",
+    "_mm": "mm",
     "_g": "g",
     "_s": "s",
     "_j": "J",
@@ -43,6 +45,9 @@ BED = (
     "conductance_ratio",
     "permeability_m2",
 )
+BY_FLOW = ("flow_impulse_g2_per_s", "peak_over_mean", "time_above_s", "swirls", "lifts", "knocks", "sprays")
+BY_STREAM = ("fall_height_m", "speed_m_per_s", "width_mm", "reynolds", "weber", "arrival")
+BY_ENERGY = ("force_n", "power_w", "energy_j", "energy_j_per_g", "mixing_time_s")
 # Told only where it is known: few brews have what it needs.
 SELDOM = {"permeability_m2"}
 # What a line of a terminal has room for, under shorter heads.
@@ -93,7 +98,10 @@ def head(name: str) -> str:
 
 def cell_of(row: Any, name: str) -> Cell:
     """Return one number of one pour; a steadiness that the scale hides has its limit."""
-    found = cell(getattr(row, name))
+    number = getattr(row if hasattr(row, name) else row.stream, name)
+    if not isinstance(number, (Estimate, Undefined)):
+        return Cell(str(number).replace("_", " "))
+    found = cell(number)
     at_most = getattr(row, "steadiness_at_most_cv", None) if name == "steadiness_cv" and found.why else None
     return Cell(f"< {at_most.value:.3f}", found.why) if isinstance(at_most, Estimate) else found
 
@@ -106,11 +114,12 @@ def groups_of(brew: Brew) -> list[Group]:
         _group("The hand: its rhythm", brew.measures.pours, RHYTHM),
         _group("The bed", brew.bed.pours, BED),
     ]
-    agitation = getattr(brew, "agitation", None)
-    rows = getattr(agitation, "pours", [])
-    if rows:
-        names = [name for name in dir(rows[0]) if isinstance(getattr(rows[0], name), (Estimate, Undefined))]
-        found.append(_group("The stream: ordinal proxies of agitation", rows, names))
+    rows = getattr(getattr(brew, "agitation", None), "pours", [])
+    found += [
+        _group("Agitation by the flow alone: ordinal proxies", rows, BY_FLOW),
+        _group("Agitation, the stream at the bed: ordinal proxies", rows, BY_STREAM),
+        _group("Agitation, what the stream brings: ordinal proxies", rows, BY_ENERGY),
+    ]
     return [group for group in found if group.rows or group.notes]
 
 
