@@ -25,13 +25,17 @@ class ThisPython(AsyncKernelManager):
         return KernelSpec(argv=command, display_name="this Python", language="python")
 
 
+def opened(path: Path) -> nbformat.NotebookNode:
+    return nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call, no-any-return]
+
+
 def test_there_is_a_notebook() -> None:
     assert "first_brew.ipynb" in [path.name for path in NOTEBOOKS]
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 def test_no_output_is_committed(path: Path) -> None:
-    cells = nbformat.read(path, as_version=4).cells
+    cells = opened(path).cells
     assert len(cells) < MOST_CELLS
     for cell in cells:
         assert not cell.get("outputs")
@@ -42,7 +46,7 @@ def test_no_output_is_committed(path: Path) -> None:
 # What the notebook's own machinery warns of is not about this library; what a cell warns of is among its outputs.
 @pytest.mark.filterwarnings("ignore")
 def test_it_runs_without_error_or_warning(path: Path, tmp_path: Path) -> None:
-    notebook = nbformat.read(path, as_version=4)
+    notebook = opened(path)
     where = {"metadata": {"path": str(tmp_path)}}
     done = NotebookClient(notebook, timeout=120, kernel_manager_class=ThisPython, resources=where).execute()
     outputs = [output for cell in done.cells for output in cell.get("outputs", [])]
