@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ._pourline import Brew, Log
 
 EVENTS_SHOWN = 6
-BOX = "font-family:system-ui,sans-serif;max-width:760px;line-height:1.45"
+BOX = "font-family:system-ui,sans-serif;max-width:840px;line-height:1.45"
 SMALL = "opacity:.75;font-size:.8em"
 TITLE = '<div style="font-weight:600;margin-top:.6em">{}</div>'
 CELL = "padding:2px 14px 2px 0;white-space:nowrap"
@@ -43,10 +43,12 @@ def groups(brew: Brew, title: str = TITLE) -> str:
     """Return the pours in groups of columns, each under its title, with the reasons for what is missing below."""
     parts = []
     for group in groups_of(brew):
-        parts.append(title.format(escape(group.title)))
+        # Nothing to show: a line says so, without a title of its own.
+        where = "" if group.rows else f"{group.title.split(':')[0]}: "
         if group.rows:
+            parts.append(title.format(escape(group.title)))
             parts.append(f'<div class="wide" style="overflow-x:auto">{table(group.heads, group.rows)}</div>')
-        parts += [f'<div style="{SMALL}">{DASH} {escape(note)}</div>' for note in group.notes]
+        parts += [f'<div style="{SMALL}">{DASH} {escape(where + note)}</div>' for note in group.notes]
     return "".join(parts)
 
 

@@ -92,7 +92,7 @@ def head(name: str) -> str:
     ('plateau flow, g/s', 'steadiness', 'drained share')
     """
     ending = next((ending for ending in UNITS if name.endswith(ending)), "")
-    words = name.removesuffix(ending).replace("_", " ")
+    words = name.removesuffix(ending).replace("_", " ").replace("reynolds", "Reynolds").replace("weber", "Weber")
     return f"{words}, {UNITS[ending]}" if UNITS.get(ending) else words
 
 
@@ -107,18 +107,18 @@ def cell_of(row: Any, name: str) -> Cell:
 
 
 def groups_of(brew: Brew) -> list[Group]:
-    """Return the pours, the hand, the bed and, where it is there, the agitation."""
+    """Return the pours, the hand, the agitation where it is there, and the bed."""
     found = [
         _group("Pours", brew.pours, POUR),
         _group("The hand: how even", brew.measures.pours, EVENNESS),
         _group("The hand: its rhythm", brew.measures.pours, RHYTHM),
-        _group("The bed", brew.bed.pours, BED),
     ]
     rows = getattr(getattr(brew, "agitation", None), "pours", [])
     found += [
         _group("Agitation by the flow alone: ordinal proxies", rows, BY_FLOW),
         _group("Agitation, the stream at the bed: ordinal proxies", rows, BY_STREAM),
         _group("Agitation, what the stream brings: ordinal proxies", rows, BY_ENERGY),
+        _group("The bed", brew.bed.pours, BED),
     ]
     return [group for group in found if group.rows or group.notes]
 
@@ -147,7 +147,10 @@ def notes(columns: dict[str, list[Cell]]) -> list[str]:
     for word, cells in columns.items():
         for place, one in enumerate(cells, 1):
             if one.why:
-                places.setdefault((one.why.split(":")[0], word.split(",")[0]), []).append(place)
+                found = places.setdefault((one.why.split(":")[0], word.split(",")[0]), [])
+                # Two columns may differ in nothing but their unit.
+                if place not in found:
+                    found.append(place)
     words: dict[tuple[str, tuple[int, ...]], list[str]] = {}
     for (why, word), found in places.items():
         words.setdefault((why, tuple(found)), []).append(word)

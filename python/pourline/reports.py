@@ -17,7 +17,7 @@ from ._words import budget_rows, event_rows, known, name_of, sample_counts, sour
 
 STYLE = """
 :root{color-scheme:light dark}
-body{font:15px/1.5 system-ui,sans-serif;max-width:860px;margin:2rem auto;padding:0 1rem}
+body{font:15px/1.5 system-ui,sans-serif;max-width:940px;margin:2rem auto;padding:0 1rem}
 h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.2rem;margin:2.2rem 0 .2rem;border-top:1px solid #8886;
 padding-top:1rem}h3{font-size:1rem;margin:1.1rem 0 .3rem}p,ul{margin:.3rem 0}table{font-size:.9em}
 th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
