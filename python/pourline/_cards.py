@@ -18,7 +18,7 @@ EVENTS_SHOWN = 6
 BOX = "font-family:system-ui,sans-serif;max-width:840px;line-height:1.45"
 SMALL = "opacity:.75;font-size:.8em"
 TITLE = '<div style="font-weight:600;margin-top:.6em">{}</div>'
-CELL = "padding:2px 14px 2px 0;white-space:nowrap"
+CELL = "padding:2px 11px 2px 0;white-space:nowrap"
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
