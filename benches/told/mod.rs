@@ -127,7 +127,7 @@ fn hand(pairs: &[Pair]) -> Vec<Figure> {
         at_least("steadiness given, share of long pours", share(given.len(), long.len()), 0.5),
         at_least(
             "steadiness under its limit, share",
-            share(long.iter().copied().filter(|r| below(&r)).count(), long.len()),
+            share(long.iter().copied().filter(|r| below(r)).count(), long.len()),
             0.95,
         ),
     ]
