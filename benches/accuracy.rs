@@ -1,10 +1,12 @@
 //! Prints how good the library is on simulated brews, each figure beside its bar: `cargo bench --bench accuracy -- 60`.
 //!
 //! In: the number of brews a level (60 where none is given), and, if wished, the first seed; `further` adds brews unlike those of
-//! the levels, for which there is no bar. Exits with 1 where a bar is missed.
+//! the levels, for which there is no bar; `told` prints nothing but the measures, the bed and the extraction. Exits with 1 where a bar
+//! is missed.
 
 #[path = "../tests/levels/mod.rs"]
 mod levels;
+mod told;
 
 use pourline::simulate::{Faults, Shape};
 use pourline::{Level, Recipe, Score};
@@ -34,13 +36,19 @@ fn main() -> ExitCode {
     let mut numbers = arguments.iter().filter_map(|a| a.parse::<u64>().ok());
     let (brews, first_seed) = (numbers.next().unwrap_or(60), numbers.next().unwrap_or(0));
     let mut missed = 0;
-    for level in Level::ALL {
+    let only_told = arguments.iter().any(|a| a == "told");
+    for level in Level::ALL.into_iter().filter(|_| !only_told) {
         let score = scored(level.name(), &level.recipe(), first_seed, brews);
         for bar in levels::bars().iter().filter(|bar| bar.level == level) {
             missed += usize::from(!bar.met(&score));
             println!("  {}", bar.says(&score));
         }
         errors(&score);
+    }
+    for (name, figures) in told::all(first_seed, brews) {
+        println!("{name}");
+        missed += figures.iter().filter(|f| !f.met()).count();
+        figures.iter().for_each(|f| println!("  {}", f.says()));
     }
     if arguments.iter().any(|a| a == "further") {
         for (name, change) in FURTHER {

@@ -1,38 +1,73 @@
-"""In: a log or a brew. Out: its card for a notebook: figure, pours with their sd, events. All text is escaped."""
+"""In: a log or a brew. Out: its card for a notebook: figure, pours with their sd, the brew, events. All text is escaped."""
 
 from __future__ import annotations
 
 from html import escape
 from typing import TYPE_CHECKING
 
+from ._pours import DASH, Cell, groups_of
 from ._svg import brew_figure, log_figure
-from ._words import POUR_COLUMNS, known, name_of, pour_rows, told
+from ._words import known, name_of, totals
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from ._pourline import Brew, Log
 
 EVENTS_SHOWN = 6
-BOX = "font-family:system-ui,sans-serif;max-width:640px;line-height:1.45"
-CELL = "padding:2px 14px 2px 0;white-space:nowrap"
+BOX = "font-family:system-ui,sans-serif;max-width:840px;line-height:1.45"
+SMALL = "opacity:.75;font-size:.8em"
+TITLE = '<div style="font-weight:600;margin-top:.6em">{}</div>'
+CELL = "padding:2px 11px 2px 0;white-space:nowrap"
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
     """Return an HTML table; heads and cells are plain text, columns of numbers stand to the right."""
-    sides = ["right" if all(_is_number(row[i]) for row in rows) else "left" for i in range(len(heads))]
-    cells = [f'style="{CELL};text-align:{side}"' for side in sides]
-    head = "".join(f'<th scope="col" {cell}>{escape(text)}</th>' for cell, text in zip(cells, heads, strict=True))
+    sides = ["right" if all(_is_number(row[i].text) for row in rows) else "left" for i in range(len(heads))]
+    styles = [f'style="{CELL};text-align:{side}"' for side in sides]
+    head = "".join(f'<th scope="col" {style}>{escape(text)}</th>' for style, text in zip(styles, heads, strict=True))
     body = "".join(
-        "<tr>" + "".join(f"<td {cell}>{escape(text)}</td>" for cell, text in zip(cells, row, strict=True)) + "</tr>"
+        "<tr>" + "".join(f"<td {style}{_why(one)}</td>" for style, one in zip(styles, row, strict=True)) + "</tr>"
         for row in rows
     )
     style = "border-collapse:collapse;font-size:.85em"
     return f'<table style="{style}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
 
 
+def texts(rows: Iterable[Sequence[str]]) -> list[list[Cell]]:
+    """Return rows of plain texts as cells."""
+    return [[Cell(text) for text in row] for row in rows]
+
+
+def groups(brew: Brew, title: str = TITLE) -> str:
+    """Return the pours in groups of columns, each under its title, with the reasons for what is missing below."""
+    parts = []
+    for group in groups_of(brew):
+        # Nothing to show: a line says so, without a title of its own.
+        where = "" if group.rows else f"{group.title.split(':')[0]}: "
+        if group.rows:
+            parts.append(title.format(escape(group.title)))
+            parts.append(f'<div class="wide" style="overflow-x:auto">{table(group.heads, group.rows)}</div>')
+        parts += [f'<div style="{SMALL}">{DASH} {escape(where + note)}</div>' for note in group.notes]
+    return "".join(parts)
+
+
+def numbers(found: Sequence[tuple[str, Cell]]) -> str:
+    """Return numbers by name, as a list of terms; why one is missing stands beside its dash."""
+    return "".join(
+        f"<dt>{escape(name)}</dt><dd style='margin:0'>{escape(one.text)}"
+        + (f' <span class="faint" style="{SMALL}">{escape(one.why)}</span>' if one.why else "")
+        + "</dd>"
+        for name, one in found
+    )
+
+
+def _why(one: Cell) -> str:
+    return f' title="{escape(one.why)}">{escape(one.text)}' if one.why else f">{escape(one.text)}"
+
+
 def _is_number(text: str) -> bool:
-    return not text or text[0] in "0123456789+-" or text.startswith("undefined")
+    return not text or text[0] in "0123456789+-<" or text == DASH
 
 
 def head(title: str, line: str) -> str:
@@ -52,13 +87,17 @@ def log_card(log: Log) -> str:
 def brew_card(brew: Brew) -> str:
     """Return the card of a brew."""
     events = brew.events
-    number = brew.extraction.yield_pct
+    grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
     parts = [
         head(name_of(brew.meta), known(brew.meta)),
         brew_figure(brew, width=600, height=270),
         table(["pour", *(head for head, _ in POUR_COLUMNS)], pour_rows(brew)) if brew.pours else "<div>no pours</div>",
         f"<div>water {escape(told(brew.water_g, 'g'))}, beverage {escape(told(brew.beverage_g, 'g'))}, "
         f"yield {escape(told(number, '%'))}</div>",
+        _head(name_of(brew.meta), known(brew.meta)),
+        brew_figure(brew, width=700, height=430),
+        groups(brew) or "<div>no pours</div>",
+        f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',
     ]
     if events:
         listed = "".join(

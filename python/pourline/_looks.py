@@ -1,4 +1,4 @@
-"""In: a brew or a log. Out: what every figure of it shows: the weights, the events to tell, the ranges, the colours.
+"""In: a brew or a log. Out: what every figure of it shows: panels, weights, events and marks to tell, ranges, colours.
 
 The colours differ in lightness, so they can be told apart in grey and without red and green.
 """
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from ._pourline import Log
+from ._pourline import BedCurve, Estimate, Log
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 WATER = "#3b76a8"
 BEVERAGE = "#b8763a"
 FLOW = "#3f8580"
+HELD = "#6b5b95"
+LEAST_HELD_G = 1.0
 POUR = "#9fb9cf"
 EVENT = "#a8455a"
 OTHERS = "#9a9a9a"
@@ -87,11 +89,45 @@ def time_span(weights: Sequence[Weights]) -> tuple[float, float]:
     return low, max(high, low + 1e-6)
 
 
-def flow_top(brew: Brew) -> float:
-    """Return the highest flow to show, g/s."""
-    if brew.flow is None:
-        return 1.0
-    return max(1.0, 1.15 * float(np.nanmax(brew.flow.flow_g_per_s, initial=0.0)))
+def curve_of(brew: Brew) -> BedCurve | None:
+    """Return what the bed did over time, where anything is known of it."""
+    curve = brew.bed.curve
+    return curve if isinstance(curve, BedCurve) and np.isfinite(curve.beverage_g).any() else None
+
+
+def panels_of(brew: Brew) -> list[str]:
+    """Return the panels that have something to show, from top to bottom."""
+    curve = curve_of(brew)
+    has_flow = brew.flow is not None or curve is not None
+    holds = curve is not None and float(np.nanmax(np.abs(curve.held_g), initial=0.0)) > LEAST_HELD_G
+    return ["weight", *(["flow"] if has_flow else []), *(["held"] if holds else [])]
+
+
+def flow_top(brew: Brew, room: float) -> float:
+    """Return the highest flow to show, g/s, with room for words above the pours as a share of it."""
+    curve = curve_of(brew)
+    flows = [brew.flow.flow_g_per_s] if brew.flow is not None else []
+    flows += [curve.beverage_flow_g_per_s] if curve is not None else []
+    return max(1.0, (1.0 + room) * max((float(np.nanmax(q, initial=0.0)) for q in flows), default=0.0))
+
+
+def held_span(curve: BedCurve) -> tuple[float, float]:
+    """Return the range of the water held, g, with room for words above."""
+    low, high = float(np.nanmin(curve.held_g)), float(np.nanmax(curve.held_g))
+    return min(0.0, 1.1 * low), max(1.0, 1.3 * high)
+
+
+class Mark(NamedTuple):
+    """An instant to point at, and its word."""
+
+    word: str
+    at_s: float
+
+
+def marks_of(brew: Brew) -> list[Mark]:
+    """Return when the beverage began and when the drawdown ended, as far as that is known."""
+    found = (("first drip", brew.bed.first_drip_s), ("drawdown ends", brew.bed.drawdown_end_s))
+    return [Mark(word, at.value) for word, at in found if isinstance(at, Estimate)]
 
 
 def weight_of(event: Event) -> float:

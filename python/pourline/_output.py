@@ -6,7 +6,8 @@ import csv
 import json
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from ._arrow import write_parquet
@@ -14,8 +15,12 @@ from ._errors import PourlineError
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._pourline import Brew, Estimate, Followed
 from ._words import POUR_COLUMNS, pour_rows
+from ._pourline import Brew
+from ._pours import DASH, SHORT, short_rows
+from ._words import bed_numbers, cup_numbers
 from .tables import Table
 
+COLUMN = 17
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
 
 
@@ -26,6 +31,8 @@ class _Told:
         """Begin with nothing told."""
         self.good = 0
         self.bad = 0
+        self._pours = 0
+        self._missing: Counter[str] = Counter()
         self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
     def _head(self, text: str) -> None:
@@ -59,9 +66,31 @@ class Lines(_Told):
         of = str(number) if isinstance(number, Estimate) else "undefined"
         for place, *cells in pour_rows(brew) or [["-", *("-" for _ in POUR_COLUMNS)]]:
             print(self._row(name, place, cells, of))
+        print(f"{self._strong(brew.meta.name or source)}: {', '.join(cup_numbers(brew))}")
+        print(f"    {', '.join(bed_numbers(brew))}")
+        rows = short_rows(brew)
+        if not rows:
+            print("    no pours")
+            return
+        print(self._strong(self._row("pour", SHORT)))
+        for place, row in enumerate(rows, 1):
+            print(self._row(str(place), (one.text for one in row)))
+            for (name, _), one in zip(SHORT.items(), row, strict=True):
+                if one.why:
+                    self._missing[f"{name.split(',')[0]}: {one.why.split(':')[0]}"] += 1
+        self._pours += len(rows)
 
-    def _row(self, name: str, place: str, cells: Sequence[str], last: str) -> str:
-        return f"{name:<22} {place:>4}" + "".join(f"{cell:>18}" for cell in (*cells, last))
+    def explain(self) -> None:
+        """Tell why numbers are missing in the pours that were told, and of how many."""
+        for why, count in self._missing.items():
+            print(f"{DASH} {why} ({count} of {self._pours} pours)")
+
+    def _strong(self, text: str) -> str:
+        return f"\x1b[1m{text}\x1b[0m" if self._bold else text
+
+    @staticmethod
+    def _row(place: str, cells: Iterable[str]) -> str:
+        return f"{place:>8}" + "".join(f"{cell:>{COLUMN}}" for cell in cells)
 
 
 class PlanLines(_Told):

@@ -1,13 +1,14 @@
 """In: a brew or a log. Out: its figure as SVG text, for notebooks and pages; nothing but numpy is needed.
 
-Weights above, flow with its band of two sd below, one time axis; pours shaded and numbered, events on a lane between.
+Weights above, below them the flow of water and beverage with bands of two sd, then the water held, over one time axis; pours shaded
+and numbered, events on a lane under the weights. A panel without anything to show is left out.
 Text takes the colour of what is around it, so that the figure is readable on a dark page too.
 """
 
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,110 +16,33 @@ from ._looks import (
     BEVERAGE,
     EVENT,
     FLOW,
+    HELD,
     POUR,
     WATER,
     Weights,
+    curve_of,
     flow_top,
+    held_span,
+    marks_of,
     mass_span,
+    panels_of,
     time_span,
     told_events,
     weight_of,
     weights_of,
 )
+from ._panel import Panel, extremes
+from ._pourline import Estimate
+from ._pours import plateau_lines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from ._pourline import Brew, Log
 
-LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 92.0, 16.0, 30.0, 18.0
-
-
-class Panel(NamedTuple):
-    """A rectangle on the page with the data range that it shows."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-    x: tuple[float, float]
-    y: tuple[float, float]
-
-    def across(self, x: float) -> float:
-        """Return where a time stands on the page."""
-        return self.left + (x - self.x[0]) / (self.x[1] - self.x[0]) * self.width
-
-    def up(self, y: float) -> float:
-        """Return where a value stands on the page."""
-        return self.top + self.height - (y - self.y[0]) / (self.y[1] - self.y[0]) * self.height
-
-    def path(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> str:
-        """Return the path of a line, broken where there is no number, with no more points than the page can show."""
-        keep = _extremes(y, int(self.width))
-        parts, pen = [], "M"
-        for xi, yi in zip(*_bends(x[keep], y[keep], self.height / (self.y[1] - self.y[0])), strict=True):
-            if yi != yi:
-                pen = "M"
-                continue
-            parts.append(f"{pen}{self.across(xi):.1f} {self.up(yi):.1f}")
-            pen = "L"
-        return "".join(parts)
-
-    def axes(self, label: str, ticks: int) -> str:
-        """Return the ticks of the values with their faint lines, and the label."""
-        parts = []
-        for value in nice(self.y, ticks):
-            at = self.up(value)
-            parts.append(
-                f'<path d="M{self.left:.1f} {at:.1f}h{self.width:.1f}" stroke="currentColor" stroke-opacity=".12"/>'
-                f'<text x="{self.left - 6:.1f}" y="{at + 3.5:.1f}" text-anchor="end">{value:g}</text>'
-            )
-        parts.append(f'<text x="{self.left:.1f}" y="{self.top - 5:.1f}" font-style="italic">{label}</text>')
-        return "".join(parts)
-
-    def time_axis(self) -> str:
-        """Return the ticks of the time below the panel."""
-        base = self.top + self.height
-        parts = [f'<path d="M{self.left:.1f} {base:.1f}h{self.width:.1f}" stroke="currentColor" stroke-opacity=".6"/>']
-        for value in nice(self.x, 8):
-            at = self.across(value)
-            parts.append(
-                f'<path d="M{at:.1f} {base:.1f}v4" stroke="currentColor" stroke-opacity=".6"/>'
-                f'<text x="{at:.1f}" y="{base + 15:.1f}" text-anchor="middle">{value:g}</text>'
-            )
-        end = self.left + self.width
-        parts.append(f'<text x="{end + 18:.1f}" y="{base + 15:.1f}" font-style="italic">time, s</text>')
-        return "".join(parts)
-
-
-def _extremes(y: NDArray[np.float64], columns: int) -> NDArray[np.intp]:
-    """Return the samples that draw the same line on so many columns: the lowest and highest of each."""
-    if len(y) <= 4 * columns:
-        return np.arange(len(y))
-    keep: set[int] = {0, len(y) - 1}
-    edges = np.linspace(0, len(y), columns + 1).astype(int)
-    for first, last in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
-        part = y[first:last]
-        keep |= {first + int(np.argmin(part)), first + int(np.argmax(part))}
-    return np.array(sorted(keep))
-
-
-def _bends(x: NDArray[np.float64], y: NDArray[np.float64], scale: float) -> tuple[list[float], list[float]]:
-    """Leave out the points inside a level stretch, seen at a tenth of a pixel."""
-    level = np.round(y * scale, 1)
-    same = level[1:] == level[:-1]
-    keep = np.ones(len(y), dtype=bool)
-    keep[1:-1] = ~(same[1:] & same[:-1])
-    return x[keep].tolist(), y[keep].tolist()
-
-
-def nice(span: tuple[float, float], count: int) -> list[float]:
-    """Return about so many round values within a span."""
-    step = (span[1] - span[0]) / count
-    scale = 10.0 ** np.floor(np.log10(step))
-    step = float(scale * next(m for m in (1, 2, 5, 10) if m * scale >= step * 0.999))
-    first = int(np.ceil(span[0] / step - 1e-9))
-    return [i * step for i in range(first, int(np.floor(span[1] / step + 1e-9)) + 1)]
+LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 92.0, 22.0, 30.0, 18.0
+SHARES = {"weight": 5.0, "flow": 4.0, "held": 2.6}
+LABELS = 0.55
 
 
 def _weights(panel: Panel, weights: list[Weights]) -> str:
@@ -176,20 +100,93 @@ def _events(panel: Panel, brew: Brew) -> str:
     return "".join(parts)
 
 
-def _flow(panel: Panel, brew: Brew) -> str:
-    flow = brew.flow
-    if flow is None:
+def _band(panel: Panel, t: NDArray[np.float64], y: NDArray[np.float64], sd: NDArray[np.float64], look: str) -> str:
+    """Return a line with its band of two sd, where they are known."""
+    known = np.isfinite(y) & np.isfinite(sd)
+    if not known.any():
         return ""
-    known = np.isfinite(flow.flow_sd_g_per_s)
-    keep = np.flatnonzero(known)[_extremes(flow.flow_g_per_s[known], int(panel.width))]
-    t, q, sd = flow.time_s[keep], flow.flow_g_per_s[keep], flow.flow_sd_g_per_s[keep]
-    top = panel.path(t, np.minimum(q + 2 * sd, panel.y[1]))
-    bottom = panel.path(t[::-1], np.maximum(q - 2 * sd, panel.y[0])[::-1])
-    line = panel.path(t, np.minimum(q, panel.y[1]))
+    keep = np.flatnonzero(known)[extremes(y[known], int(panel.width))]
+    t, y, sd = t[keep], y[keep], sd[keep]
+    top = panel.path(t, np.minimum(y + 2 * sd, panel.y[1]))
+    bottom = panel.path(t[::-1], np.maximum(y - 2 * sd, panel.y[0])[::-1])
+    colour = look.split('"')[0]
     return (
-        f'<path d="{top}L{bottom[1:]}Z" fill="{FLOW}" opacity=".28"/>'
-        f'<path d="{line}" fill="none" stroke="{FLOW}" stroke-width="1.3"/>'
+        f'<path d="{top}L{bottom[1:]}Z" fill="{colour}" opacity=".25"/>'
+        f'<path d="{panel.path(t, np.clip(y, *panel.y))}" fill="none" stroke-width="1.3" stroke="{look}"/>'
     )
+
+
+def _flow(panel: Panel, brew: Brew) -> str:
+    parts, words, curve, flow = [], [], curve_of(brew), brew.flow
+    if curve is not None:
+        look = f'{BEVERAGE}" stroke-dasharray="5 2.5'
+        parts.append(_band(panel, curve.time_s, curve.beverage_flow_g_per_s, curve.beverage_flow_sd_g_per_s, look))
+        words.append(("beverage", BEVERAGE))
+    if flow is not None:
+        parts.append(_band(panel, flow.time_s, flow.flow_g_per_s, flow.flow_sd_g_per_s, FLOW))
+        words.insert(0, ("water", FLOW))
+    right = panel.left + panel.width + 6
+    for line, (word, colour) in enumerate(words):
+        parts.append(f'<text x="{right:.1f}" y="{panel.top + 10 + 13 * line:.1f}" fill="{colour}">{word}</text>')
+    parts.append(
+        f'<text x="{right:.1f}" y="{panel.top + 10 + 13 * len(words):.1f}" font-size="9.5">bands: ±2 sd</text>'
+    )
+    return "".join([*parts, *_plateaus(panel, brew)])
+
+
+def _plateaus(panel: Panel, brew: Brew) -> list[str]:
+    """Return a line at the plateau flow of each pour, and what there is room for of its measures."""
+    parts, free_from = [], float("-inf")
+    for pour, row in zip(brew.pours, brew.measures.pours, strict=True):
+        plateau = row.plateau_flow_g_per_s
+        left, right = panel.across(pour.half_rise_s.value), panel.across(pour.half_fall_s.value)
+        if isinstance(plateau, Estimate):
+            parts.append(
+                f'<path d="M{left:.1f} {panel.up(plateau.value):.1f}H{right:.1f}" stroke="currentColor" '
+                f'stroke-width="1" stroke-dasharray="2 1.5"/>'
+            )
+        lines = plateau_lines(row)
+        wide = 5.2 * max(map(len, lines), default=0)
+        middle = (left + right) / 2
+        if lines and middle - wide / 2 > free_from:
+            free_from = middle + wide / 2 + 3
+            for k, text in enumerate(lines):
+                parts.append(
+                    f'<text x="{middle:.1f}" y="{panel.top + 9 + 10.5 * k:.1f}" text-anchor="middle" '
+                    f'font-size="9.5">{escape(text)}</text>'
+                )
+    return parts
+
+
+def _held(panel: Panel, brew: Brew) -> str:
+    curve = curve_of(brew)
+    if curve is None:
+        return ""
+    right = panel.left + panel.width + 6
+    return (
+        _band(panel, curve.time_s, curve.held_g, curve.held_sd_g, HELD)
+        + f'<text x="{right:.1f}" y="{panel.top + 10:.1f}" fill="{HELD}">held</text>'
+    )
+
+
+def _marks(panels: dict[str, Panel], brew: Brew) -> str:
+    """Return a dotted line through all panels at each instant to point at, its word in the lowest."""
+    parts, last = [], list(panels.values())[-1]
+    for mark in marks_of(brew):
+        at = last.across(mark.at_s)
+        if not last.left <= at <= last.left + last.width:
+            continue
+        side, shift = ("end", -4) if at > last.left + 0.6 * last.width else ("start", 4)
+        for name, panel in panels.items():
+            words = panel.height * LABELS / (1 + LABELS) if name == "flow" else 0.0
+            parts.append(
+                f'<path d="M{at:.1f} {panel.top + words:.1f}v{panel.height - words:.1f}" stroke="{BEVERAGE}" stroke-dasharray="1.5 2.5"/>'
+            )
+        parts.append(
+            f'<text x="{at + shift:.1f}" y="{last.top + 9:.1f}" text-anchor="{side}" font-size="9.5">{mark.word} '
+            f"{mark.at_s:.1f} s</text>"
+        )
+    return "".join(parts)
 
 
 def _page(width: float, height: float, title: str, parts: list[str]) -> str:
@@ -208,24 +205,26 @@ def log_figure(log: Log, width: float = 560.0, height: float = 150.0) -> str:
     return _page(width, height, "weights of the log against time", parts)
 
 
-def brew_figure(brew: Brew, width: float = 760.0, height: float = 420.0) -> str:
-    """Return weights, pours, events and flow of a brew."""
-    weights = weights_of(brew)
+def brew_figure(brew: Brew, width: float = 760.0, height: float = 540.0) -> str:
+    """Return weights, pours, events, flows and water held of a brew."""
+    weights, names = weights_of(brew), panels_of(brew)
     x, inner = time_span(weights), width - LEFT - RIGHT
     lane = LANE if brew.events else 0.0
-    free = height - 2 * TOP - BOTTOM - lane
-    share = 0.62 if brew.flow is not None else 1.0
-    upper = Panel(LEFT, TOP, inner, free * share, x, mass_span(weights))
-    below = Panel(LEFT, TOP + free * share + 3, inner, lane, x, (0.0, 1.0))
-    lower = Panel(LEFT, 2 * TOP + free * share + lane, inner, free * (1 - share), x, (0.0, flow_top(brew)))
-    panels = [upper, lower] if brew.flow is not None else [upper]
-    ticks = max(2, int(height / 80))
-    parts = [_pours(panels, brew), upper.axes("weight, g", ticks), _weights(upper, weights), _events(below, brew)]
-    if brew.flow is not None:
-        parts += [lower.axes("flow at the bed, g/s", max(2, ticks - 2)), _flow(lower, brew)]
-        parts.append(
-            f'<text x="{LEFT + inner + 6:.1f}" y="{lower.top + 10:.1f}" fill="{FLOW}">flow</text>'
-            f'<text x="{LEFT + inner + 6:.1f}" y="{lower.top + 23:.1f}" font-size="9.5">band: ±2 sd</text>'
-        )
-    parts.append(panels[-1].time_axis())
-    return _page(width, height, f"weights and flow against time, {len(brew.pours)} pours", parts)
+    share = (height - TOP * len(names) - BOTTOM - lane) / sum(SHARES[name] for name in names)
+    curve = curve_of(brew)
+    spans = {"weight": mass_span(weights), "flow": (0.0, flow_top(brew, LABELS))}
+    labels = {"weight": "weight, g", "flow": "flow, g/s", "held": "water held, g"}
+    if curve is not None and "held" in names:
+        spans["held"] = held_span(curve)
+    panels, top = {}, TOP
+    for name in names:
+        panels[name] = Panel(LEFT, top, inner, share * SHARES[name], x, spans[name])
+        top += panels[name].height + TOP + (lane if name == "weight" else 0.0)
+    upper, every = panels["weight"], list(panels.values())
+    below = Panel(LEFT, upper.top + upper.height + 3, inner, lane, x, (0.0, 1.0))
+    parts = [_pours(every, brew), _marks(panels, brew)]
+    parts += [panel.axes(labels[name], max(2, int(panel.height / 32))) for name, panel in panels.items()]
+    parts += [_weights(upper, weights), _events(below, brew)]
+    parts += [draw(panels[name], brew) for name, draw in (("flow", _flow), ("held", _held)) if name in panels]
+    parts.append(every[-1].time_axis())
+    return _page(width, height, f"weights, flow and water held against time, {len(brew.pours)} pours", parts)

@@ -6,18 +6,11 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from ._looks import weights_of
-from ._pourline import Estimate
+from ._pourline import Estimate, Undefined
+from ._pours import Cell, cell
 
 if TYPE_CHECKING:
-    from ._pourline import Brew, Meta, Undefined
-
-POUR_COLUMNS = (
-    ("start, s", "start_s"),
-    ("end, s", "end_s"),
-    ("duration, s", "duration_s"),
-    ("mass, g", "mass_g"),
-    ("mean flow, g/s", "mean_flow_g_per_s"),
-)
+    from ._pourline import Brew, Meta
 
 
 def name_of(meta: Meta) -> str:
@@ -46,35 +39,42 @@ def known(meta: Meta) -> str:
     return ", ".join([*parts, *(f"{factor} {level}" for factor, level in found.get("factors", {}).items())])
 
 
-def told(number: Estimate | Undefined, unit: str = "") -> str:
-    """Return a number with its sd and unit, or why there is none."""
-    if isinstance(number, Estimate):
-        return f"{number} {unit}".strip()
-    return f"undefined ({number.reason})"
-
-
-def pour_rows(brew: Brew) -> list[list[str]]:
-    """Return a row a pour, each number with its sd."""
+def totals(brew: Brew) -> list[tuple[str, Cell]]:
+    """Return the numbers of the whole brew, in the order in which they come about."""
+    hand, bed, found, lag = brew.measures, brew.bed, brew.extraction, brew.segments
+    law = bed.law
+    not_weighed = " (not weighed)" if found.beverage_source == "from_retention" else ""
     return [
-        [str(place), *(str(getattr(pour, column)) for _, column in POUR_COLUMNS)]
-        for place, pour in enumerate(brew.pours, 1)
+        ("water poured", cell(brew.water_g, " g")),
+        ("flow while pouring", cell(hand.pouring_flow_g_per_s, " g/s")),
+        ("longest rest", cell(hand.longest_rest_s, " s")),
+        ("first drip", cell(bed.first_drip_s, " s")),
+        ("end of the drawdown", cell(bed.drawdown_end_s, " s")),
+        ("drawdown", cell(bed.drawdown_s, " s")),
+        ("drain exponent", cell(law if isinstance(law, Undefined) else law.exponent)),
+        ("beverage", cell(found.beverage_g, f" g{not_weighed}")),
+        ("retention", cell(found.retention_g_per_g, " g/g")),
+        ("retained water", cell(bed.retained_water_g_per_g, " g/g")),
+        ("strength", cell(found.strength_pct, " %")),
+        ("extraction yield", cell(found.yield_pct, " %")),
+        ("brew ratio", cell(found.brew_ratio, " g/g")),
+        ("lag of the scale", Cell(f"{lag.scale_lag_s} s ({lag.lag_source})")),
     ]
 
 
-def totals(brew: Brew) -> list[tuple[str, str]]:
-    """Return the numbers of the whole brew."""
+def cup_numbers(brew: Brew) -> list[str]:
+    """Return in few words what was extracted."""
     found = brew.extraction
-    lag = brew.segments
+    return [f"yield {cell(found.yield_pct, ' %').text}", f"retention {cell(found.retention_g_per_g, ' g/g').text}"]
+
+
+def bed_numbers(brew: Brew) -> list[str]:
+    """Return in few words how the bed drained."""
+    bed, law = brew.bed, brew.bed.law
     return [
-        ("water poured", told(brew.water_g, "g")),
-        ("beverage", told(found.beverage_g, "g") + (" (not weighed)" if found.beverage_source != "weighed" else "")),
-        ("strength", told(found.strength_pct, "%")),
-        ("extraction yield", told(found.yield_pct, "%")),
-        ("brew ratio", told(found.brew_ratio, "g/g")),
-        ("retention", told(found.retention_g_per_g, "g/g")),
-        ("first drip", told(brew.bed.first_drip_s, "s")),
-        ("end of the drawdown", told(brew.bed.drawdown_end_s, "s")),
-        ("lag of the scale", f"{lag.scale_lag_s} s ({lag.lag_source})"),
+        f"first drip {cell(bed.first_drip_s, ' s').text}",
+        f"drawdown ends {cell(bed.drawdown_end_s, ' s').text}",
+        f"drain exponent {cell(law if isinstance(law, Undefined) else law.exponent).text}",
     ]
 
 
@@ -98,6 +98,16 @@ def sources_of_doubt(brew: Brew) -> list[str]:
         lines.append("The beverage was not weighed: its mass follows from a stated retention, and so does the yield.")
     lines += [f"{caution[:1].upper()}{caution[1:]}." for caution in [*found.cautions, *brew.bed.cautions]]
     return lines
+
+
+def budget_rows(brew: Brew) -> list[list[str]]:
+    """Return a row for each input of the yield: what it is, what it adds."""
+    budget = sorted(brew.extraction.budget, key=lambda row: -row.share)
+    return [
+        [row.name, str(row.value), f"{row.contribution_pct:.3f}", f"{100 * row.share:.1f}"]
+        for row in budget
+        if row.share > 0
+    ]
 
 
 def sample_counts(brew: Brew) -> list[str]:

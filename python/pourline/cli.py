@@ -20,7 +20,7 @@ from ._output import ALL_GOOD, WRITERS, WRONG_USE, Lines, PlanLines
 from ._pourline import Brew, Followed, Log, Options, Plan, __version__, analyze_many, read
 from ._progress import line
 from ._svg import brew_figure
-from .plots import plot
+from .plots import axes_on, plot, size
 from .reports import report
 from .tables import Table, stack
 
@@ -114,6 +114,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     for name, brew in zip(names, found, strict=True):
         lines.tell(name, brew)
     brews = [brew for brew in found if isinstance(brew, Brew)]
+    lines.explain()
     page = report(found, out / "demo.html", title="Demo brews of an invented roastery")
     busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
     print(f"wrote {' and '.join(str(path) for path in [*_figures(busiest, out), page])}")
@@ -136,8 +137,8 @@ def _figures(brews: Sequence[Brew], out: Path) -> list[Path]:
 def _png(brew: Brew, path: Path) -> Path:
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(9, 5.4), layout="constrained")
-    plot(brew, figure.subplots(2, sharex=True, gridspec_kw={"height_ratios": (5, 3)}))
+    figure = Figure(figsize=size(brew), layout="constrained")
+    plot(brew, axes_on(figure, brew))
     with whole_file(path) as part:
         figure.savefig(part, format="png", dpi=130)
     return path
@@ -154,6 +155,17 @@ def _analyze(arguments: argparse.Namespace) -> int:
             tables.append(brew.table())
         if page is not None:
             kept.append(brew)
+    files: list[str] = arguments.files
+    for first in range(0, len(files), FILES_AT_A_TIME):
+        some = files[first : first + FILES_AT_A_TIME]
+        found = analyze_many([_log(file, arguments) for file in some], options)
+        for file, brew in zip(some, found, strict=True):
+            lines.tell(file, brew)
+            if isinstance(brew, Brew) and output is not None:
+                tables.append(brew.table())
+        kept += found if page is not None else []
+        line(first + len(some), len(files))
+    lines.explain()
     if output is not None and lines.good:
         _write(tables, output, arguments)
     if page is not None and lines.good:

@@ -7,16 +7,17 @@ from html import escape
 from os import PathLike
 from pathlib import Path
 
-from ._cards import table
+from ._cards import groups, numbers, table, texts
 from ._errors import PourlineError
 from ._files import write_whole
 from ._pourline import Brew, __version__
+from ._pours import cell
 from ._svg import brew_figure
-from ._words import POUR_COLUMNS, event_rows, known, name_of, pour_rows, sample_counts, sources_of_doubt, totals
+from ._words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
 
 STYLE = """
 :root{color-scheme:light dark}
-body{font:15px/1.5 system-ui,sans-serif;max-width:860px;margin:2rem auto;padding:0 1rem}
+body{font:15px/1.5 system-ui,sans-serif;max-width:940px;margin:2rem auto;padding:0 1rem}
 h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.2rem;margin:2.2rem 0 .2rem;border-top:1px solid #8886;
 padding-top:1rem}h3{font-size:1rem;margin:1.1rem 0 .3rem}p,ul{margin:.3rem 0}table{font-size:.9em}
 th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
@@ -82,31 +83,38 @@ def page(found: list[Brew | PourlineError], title: str) -> str:
 
 def _overview(brews: list[Brew]) -> str:
     rows = [
-        [name_of(b.meta), str(len(b.pours)), f"{b.water_g}", f"{b.beverage_g}", f"{b.extraction.yield_pct}"]
+        [
+            *texts([[name_of(b.meta), str(len(b.pours))]])[0],
+            cell(b.water_g),
+            cell(b.beverage_g),
+            cell(b.extraction.retention_g_per_g),
+            cell(b.bed.drawdown_end_s),
+            cell(b.extraction.yield_pct),
+        ]
         for b in brews
     ]
-    heads = ["brew", "pours", "water, g", "beverage, g", "yield, %"]
+    heads = ["brew", "pours", "water, g", "beverage, g", "retention, g/g", "drawdown ends, s", "yield, %"]
     return f'<div class="wide">{table(heads, rows)}</div>'
 
 
 def _section(place: int, brew: Brew) -> str:
-    pours = table(["pour", *(head for head, _ in POUR_COLUMNS)], pour_rows(brew)) if brew.pours else "<p>none</p>"
-    numbers = "".join(f"<dt>{escape(name)}</dt><dd>{escape(number)}</dd>" for name, number in totals(brew))
     heads = ["what", "on", "from, s", "to, s", "size, g", "samples", "what was done"]
     events = (
-        f'<div class="wide text">{table(heads, event_rows(brew))}</div>'
+        f'<div class="wide text">{table(heads, texts(event_rows(brew)))}</div>'
         if brew.events
         else "<p>No repair was needed.</p>"
     )
+    shares = ["input", "value", "adds to the sd of the yield, points", "share of its variance, %"]
+    budget = f'<div class="wide">{table(shares, texts(rows))}</div>' if (rows := budget_rows(brew)) else ""
     options = [
         f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
     ]
     return (
         f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2><p class="faint">{escape(known(brew.meta))}</p>'
         f'<div class="wide">{brew_figure(brew)}</div>'
-        f'<h3>Pours</h3><div class="wide">{pours}</div>'
-        f"<h3>Brew</h3><dl>{numbers}</dl>"
-        f"<h3>How sure</h3>{_list(sources_of_doubt(brew))}"
+        f"{groups(brew, '<h3>{}</h3>') or '<h3>Pours</h3><p>none</p>'}"
+        f"<h3>The brew</h3><dl>{numbers(totals(brew))}</dl>"
+        f"<h3>How sure</h3>{_list(sources_of_doubt(brew))}{budget}"
         f"<h3>Samples and repairs</h3>{_list(sample_counts(brew))}"
         f"{events}"
         f"<h3>Options</h3>{_list(options) if options else '<p>All at their defaults.</p>'}"

@@ -14,14 +14,36 @@ pub struct Bar {
 
 impl Bar {
     pub fn met(&self, score: &Score) -> bool {
-        let figure = (self.of)(score);
-        if self.at_least { figure >= self.bar } else { figure <= self.bar }
+        self.figure(score).met()
     }
 
     pub fn says(&self, score: &Score) -> String {
+        self.figure(score).says()
+    }
+
+    fn figure(&self, score: &Score) -> Figure {
+        Figure { name: self.name, figure: (self.of)(score), bar: self.bar, at_least: self.at_least }
+    }
+}
+
+/// What was reached, beside its bar.
+pub struct Figure {
+    pub name: &'static str,
+    pub figure: f64,
+    pub bar: f64,
+    /// Whether the figure has to be at least the bar; otherwise at most.
+    pub at_least: bool,
+}
+
+impl Figure {
+    pub fn met(&self) -> bool {
+        if self.at_least { self.figure >= self.bar } else { self.figure <= self.bar }
+    }
+
+    pub fn says(&self) -> String {
         let sign = if self.at_least { ">=" } else { "<=" };
-        let mark = if self.met(score) { "" } else { "  MISSED" };
-        format!("{:44} {:8.4}  {sign} {}{mark}", self.name, (self.of)(score), self.bar)
+        let mark = if self.met() { "" } else { "  MISSED" };
+        format!("{:44} {:8.4}  {sign} {}{mark}", self.name, self.figure, self.bar)
     }
 }
 

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 import pourline
-from pourline._svg import brew_figure, log_figure, nice
+from pourline._panel import nice
+from pourline._svg import brew_figure, log_figure
 
 mpl.use("agg")
 import matplotlib.pyplot as plt
@@ -80,7 +81,7 @@ def test_cards_hold_the_numbers_and_no_markup_of_others(
 def test_figures_are_well_formed_and_draw_one_band_a_pour(brew: pourline.Brew, log: pourline.Log) -> None:
     root = ET.fromstring(brew_figure(brew))
     bands = [e for e in root.iter() if e.tag.endswith("rect") and e.get("opacity") == ".3"]
-    assert len(bands) == 2 * len(brew.pours)
+    assert len(bands) == 3 * len(brew.pours)
     ET.fromstring(log_figure(log))
 
 
@@ -102,31 +103,92 @@ def test_logs_with_one_weight_or_no_pour_are_drawn(log: pourline.Log, tmp_path: 
     check_html(pourline.report(brews, tmp_path / "page.html").read_text(encoding="utf-8"))
 
 
-def test_the_plot_shows_pours_units_and_events(knocked: pourline.Brew, tmp_path: Path) -> None:
-    weights, flow = pourline.plot(knocked)
-    assert (weights.get_ylabel(), flow.get_ylabel(), flow.get_xlabel()) == (
-        "weight, g",
-        "flow at the bed, g/s",
-        "time, s",
-    )
+def test_the_plot_shows_pours_units_events_and_marks(knocked: pourline.Brew, tmp_path: Path) -> None:
+    axes = pourline.plot(knocked)
+    weights, flow, held = axes.values()
+    assert list(axes) == ["weight", "flow", "held"]
+    assert [panel.get_ylabel() for panel in axes.values()] == ["weight, g", "flow, g/s", "water held, g"]
+    assert held.get_xlabel() == "time, s"
     texts = {text.get_text() for text in weights.texts}
     assert {"1", "2", "3", "4", "knock"} <= texts
-    assert weights.get_xlim() == flow.get_xlim()
-    line = next(one for one in flow.lines if one.get_label() == "flow")
+    assert weights.get_xlim() == flow.get_xlim() == held.get_xlim()
+    lines = {one.get_label(): one.get_ydata() for panel in (flow, held) for one in panel.lines}
+    curve = knocked.bed.curve
     assert knocked.flow is not None
-    np.testing.assert_array_equal(line.get_ydata(), knocked.flow.flow_g_per_s)
+    assert isinstance(curve, pourline.BedCurve)
+    np.testing.assert_array_equal(lines["water at the bed"], knocked.flow.flow_g_per_s)
+    np.testing.assert_array_equal(lines["beverage"], curve.beverage_flow_g_per_s)
+    np.testing.assert_array_equal(lines["in the bed"], curve.held_g)
+    marks = {text.get_text() for text in held.texts}
+    assert f"first drip {float(knocked.bed.first_drip_s):.1f} s" in marks
+    assert f"drawdown ends {float(knocked.bed.drawdown_end_s):.1f} s" in marks
+    first = knocked.measures.pours[0]
+    over = next(text.get_text() for text in flow.texts)
+    assert over.splitlines() == [
+        f"{float(first.plateau_flow_g_per_s):.2f} g/s",
+        f"cv < {float(first.steadiness_at_most_cv):.3f}",
+    ]
     plt.savefig(tmp_path / "brew.png")
     plt.close("all")
 
 
+def test_nothing_is_written_outside_the_picture(knocked: pourline.Brew) -> None:
+    figure = pourline.plot(knocked)["weight"].get_figure(root=True)
+    assert figure is not None
+    figure.draw_without_rendering()
+    wide, high = figure.get_size_inches() * figure.dpi
+    for axes in figure.get_axes():
+        for text in axes.texts:
+            box = text.get_window_extent()
+            assert 0 <= box.x0 <= box.x1 <= wide, text.get_text()
+            assert 0 <= box.y0 <= box.y1 <= high, text.get_text()
+    plt.close("all")
+
+
+def test_a_panel_without_anything_to_show_is_left_out(log: pourline.Log) -> None:
+    flat = np.zeros(len(log.time_s))
+    for columns, panels in (
+        ((log.time_s, log.water_g), ["weight", "flow"]),
+        ((log.time_s, None, log.beverage_g), ["weight", "flow"]),
+        ((log.time_s, flat, flat), ["weight", "flow"]),
+        ((log.time_s, log.water_g, log.beverage_g), ["weight", "flow", "held"]),
+    ):
+        one = bare(*columns)
+        assert list(pourline.plot(one)) == panels
+        assert ("water held, g" in brew_figure(one)) == ("held" in panels)
+        plt.close("all")
+
+
 def test_the_plot_goes_on_axes_that_are_given_and_refuses_others(brew: pourline.Brew) -> None:
     figure, axes = plt.subplots(2)
-    assert pourline.plot(brew, ax=axes) == tuple(axes)
-    wrongs: list[Any] = [axes[0], [axes[0]], 3]
+    given = {"weight": axes[0], "held": axes[1]}
+    assert pourline.plot(brew, ax=given) == given
+    wrongs: list[Any] = [axes[0], axes, {}, {"wait": axes[0]}, 3]
     for wrong in wrongs:
-        with pytest.raises(pourline.PourlineError, match="two axes"):
+        with pytest.raises(pourline.PourlineError, match="axes by panel"):
             pourline.plot(brew, ax=wrong)
     plt.close(figure)
+
+
+def test_a_missing_number_is_a_dash_with_its_reason(knocked: pourline.Brew, log: pourline.Log) -> None:
+    page = knocked._repr_html_()
+    assert 'title="nothing was poured before">–</td>' in page
+    assert "– drained share of pour 1: nothing was poured before" in page
+    assert f"&lt; {float(knocked.measures.pours[0].steadiness_at_most_cv):.3f}</td>" in page
+    alone = bare(log.time_s, log.water_g)._repr_html_()
+    assert "the beverage was not weighed" in alone
+    assert "undefined" not in page + alone
+
+
+def test_the_page_tells_measures_bed_and_extraction(knocked: pourline.Brew, tmp_path: Path) -> None:
+    page = pourline.report(knocked, tmp_path / "page.html").read_text(encoding="utf-8")
+    numbers = [row.plateau_flow_g_per_s for row in knocked.measures.pours]
+    numbers += [row.drift_g_per_s2 for row in knocked.measures.pours]
+    numbers += [row.conductance_g_per_s for row in knocked.bed.pours]
+    numbers += [knocked.bed.first_drip_s, knocked.bed.drawdown_end_s, knocked.extraction.retention_g_per_g]
+    numbers += [knocked.extraction.yield_pct, *(row.value for row in knocked.extraction.budget)]
+    for number in numbers:
+        assert str(number) in page
 
 
 def test_without_matplotlib_the_error_says_what_to_install(

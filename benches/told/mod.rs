@@ -1,0 +1,187 @@
+//! How near the measures of the hand, the bed and the extraction are to the simulator's truth, over brews of the usual level at 10 Hz.
+//!
+//! In: seeds. Out: figures, each beside its bar. A number that is undefined counts where a figure says how many are given or found; where
+//! the bar is on the largest error it counts as missed.
+
+use crate::levels::Figure;
+use pourline::simulate::TruePour;
+use pourline::{Brew, Level, Maybe, Options, PourMeasures, Recipe, Truth, analyze_many, simulate};
+
+/// Shorter pours tell too little of their unsteadiness, s.
+const LONG_S: f64 = 6.0;
+/// Largest difference of a frequency that is right, Hz.
+const RIGHT_HZ: f64 = 0.05;
+
+pub fn all(first_seed: u64, brews: u64) -> Vec<(String, Vec<Figure>)> {
+    let seeds = || first_seed..first_seed + brews;
+    let usual = Level::Usual.recipe();
+    let mut out = Vec::new();
+    let found = pairs(|_| usual.clone(), seeds());
+    out.push((format!("the hand, usual: {brews} brews, {} pours", rows(&found).len()), hand(&found)));
+    out.push((format!("the bed and the cup, usual: {brews} brews"), bed(&found)));
+
+    // The beat is told by the seed, so that its frequency is known.
+    let beating = pairs(|seed| beat(&usual, hz_of(seed)), seeds());
+    let mut steady = usual.clone();
+    steady.hand.tremor = [0.0; 2];
+    let steady = pairs(|_| steady.clone(), seeds());
+    let long = |found: &[Pair]| rows(found).iter().filter(|r| is_long(r)).count();
+    let title = format!(
+        "pulsing, usual, pours of {LONG_S} s and longer: {} with a beat of 6 to 12 %, {} without",
+        long(&beating),
+        long(&steady)
+    );
+    out.push((title, pulsing(&beating, &steady)));
+    out
+}
+
+struct Pair {
+    brew: Option<Brew>,
+    truth: Truth,
+    /// Frequency of the beat, where there is but one, Hz.
+    hz: f64,
+    /// Yield of the stated strength and dose with the true beverage, percent.
+    yield_pct: f64,
+}
+
+struct Row<'a> {
+    truth: &'a TruePour,
+    found: Option<&'a PourMeasures>,
+    hz: f64,
+}
+
+fn hz_of(seed: u64) -> f64 {
+    0.4 + 1.6 * (seed as f64 * 0.618_034).fract()
+}
+
+fn beat(usual: &Recipe, hz: f64) -> Recipe {
+    let mut recipe = usual.clone();
+    (recipe.hand.tremor, recipe.hand.tremor_waves, recipe.hand.tremor_hz) = ([0.06, 0.12], [1; 2], [hz; 2]);
+    recipe
+}
+
+fn pairs(recipe: impl Fn(u64) -> Recipe, seeds: std::ops::Range<u64>) -> Vec<Pair> {
+    let (logs, truths): (Vec<_>, Vec<_>) =
+        seeds.clone().map(|seed| simulate(&recipe(seed), seed).expect("the recipe is sound")).unzip();
+    let yields: Vec<f64> = logs
+        .iter()
+        .zip(&truths)
+        .map(|(log, truth)| {
+            let last_g = truth.beverage_g.last().copied().unwrap_or(f64::NAN);
+            log.meta.tds_pct.unwrap_or(f64::NAN) * last_g / truth.dose_g
+        })
+        .collect();
+    analyze_many(&logs, &Options::default())
+        .into_iter()
+        .zip(truths)
+        .zip(seeds.zip(yields))
+        .map(|((brew, truth), (seed, yield_pct))| Pair { brew: brew.ok(), truth, hz: hz_of(seed), yield_pct })
+        .collect()
+}
+
+/// Every true pour with what was found of it.
+fn rows(pairs: &[Pair]) -> Vec<Row<'_>> {
+    let of = |pair: &'_ Pair, truth: &TruePour| {
+        let brew = pair.brew.as_ref()?;
+        let near = |k: &usize| (brew.segments.pours[*k].half_rise_s.value - truth.half_rise_s).abs() < 0.5;
+        (0..brew.segments.pours.len()).find(near)
+    };
+    let row = |pair| move |truth| (pair, truth);
+    pairs
+        .iter()
+        .flat_map(|pair| pair.truth.pours.iter().map(row(pair)))
+        .map(|(pair, truth): (&Pair, &TruePour)| {
+            let found = of(pair, truth).and_then(|k| pair.brew.as_ref()?.measures.pours.get(k));
+            Row { truth, found, hz: pair.hz }
+        })
+        .collect()
+}
+
+fn is_long(row: &Row) -> bool {
+    row.truth.end_s - row.truth.start_s >= LONG_S
+}
+
+fn hand(pairs: &[Pair]) -> Vec<Figure> {
+    let rows = rows(pairs);
+    let flow: Vec<f64> = rows
+        .iter()
+        .filter_map(|r| {
+            let found = r.found?.plateau_flow_g_per_s.as_ref().ok()?;
+            Some(100.0 * (found.value / r.truth.plateau_flow_g_per_s - 1.0).abs())
+        })
+        .collect();
+    let long: Vec<&Row> = rows.iter().filter(|r| is_long(r)).collect();
+    let steadiness = |of: fn(&PourMeasures) -> &Maybe| -> Vec<f64> {
+        let off = |r: &&Row| Some((of(r.found?).as_ref().ok()?.value - r.truth.steadiness).abs());
+        long.iter().filter_map(off).collect()
+    };
+    let (given, likely) = (steadiness(|m| &m.steadiness_cv), steadiness(|m| &m.steadiness_likely_cv));
+    let below = |r: &&Row| {
+        let most = r.found.and_then(|f| f.steadiness_at_most_cv.as_ref().ok());
+        most.is_some_and(|m| r.truth.steadiness <= m.value)
+    };
+    vec![
+        at_most("plateau flow, mean absolute error %", mean(&flow), 1.0),
+        at_most("steadiness where given, mean absolute error", mean(&given), 0.012),
+        at_most("likely steadiness, mean absolute error", mean(&likely), 0.012),
+        at_least("steadiness given, share of long pours", share(given.len(), long.len()), 0.5),
+        at_least(
+            "steadiness under its limit, share",
+            share(long.iter().copied().filter(|r| below(r)).count(), long.len()),
+            0.95,
+        ),
+    ]
+}
+
+fn bed(pairs: &[Pair]) -> Vec<Figure> {
+    type Of = fn(&Brew) -> &Maybe;
+    let largest = |of: Of, truth: fn(&Pair) -> f64| {
+        let off = |pair: &Pair| {
+            let found = pair.brew.as_ref().and_then(|brew| of(brew).as_ref().ok());
+            let off = found.map_or(f64::INFINITY, |e| (e.value - truth(pair)).abs());
+            if off.is_nan() { f64::INFINITY } else { off }
+        };
+        pairs.iter().map(off).fold(0.0, f64::max)
+    };
+    let end = largest(|b| &b.bed.drawdown_end_s, |p| p.truth.beverage_end_s.unwrap_or(f64::NAN));
+    vec![
+        at_most("drawdown end, largest error s", end, 2.0),
+        at_most(
+            "retention, largest error g/g",
+            largest(|b| &b.bed.retention_g_per_g, |p| p.truth.retention_g_per_g),
+            0.02,
+        ),
+        at_most("yield, largest error points", largest(|b| &b.extraction.yield_pct, |p| p.yield_pct), 0.02),
+    ]
+}
+
+fn pulsing(beating: &[Pair], steady: &[Pair]) -> Vec<Figure> {
+    let (beating, steady) = (rows(beating), rows(steady));
+    let hz = |r: &Row| r.found.and_then(|f| f.pulsing_hz.as_ref().ok()).map(|e| e.value);
+    let long = |rows: &[Row]| rows.iter().filter(|r| is_long(r)).count();
+    let found: Vec<f64> =
+        beating.iter().filter(|r| is_long(r)).filter_map(|r| Some((hz(r)? - r.hz).abs())).collect();
+    let right = found.iter().filter(|off| **off <= RIGHT_HZ).count();
+    let feigned = steady.iter().filter(|r| is_long(r) && hz(r).is_some()).count();
+    vec![
+        at_least("pulsing found, share", share(found.len(), long(&beating)), 0.9),
+        at_least("found within 0.05 Hz, share of those found", share(right, found.len()), 0.9),
+        at_most("false alarms, share", share(feigned, long(&steady)), 0.02),
+    ]
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+fn share(of: usize, all: usize) -> f64 {
+    of as f64 / all as f64
+}
+
+fn at_most(name: &'static str, figure: f64, bar: f64) -> Figure {
+    Figure { name, figure, bar, at_least: false }
+}
+
+fn at_least(name: &'static str, figure: f64, bar: f64) -> Figure {
+    Figure { name, figure, bar, at_least: true }
+}
