@@ -20,7 +20,6 @@ const LAW: [&[&str]; 11] = [
     &["agitation", "bed", "measures"],
     &["extraction"],
     &["brew"],
-    &["compare", "plan"],
     &["compare", "plan", "profile"],
     &["bindings"],
 ];

@@ -90,11 +90,6 @@ def brew_card(brew: Brew) -> str:
     grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
     parts = [
         head(name_of(brew.meta), known(brew.meta)),
-        brew_figure(brew, width=600, height=270),
-        table(["pour", *(head for head, _ in POUR_COLUMNS)], pour_rows(brew)) if brew.pours else "<div>no pours</div>",
-        f"<div>water {escape(told(brew.water_g, 'g'))}, beverage {escape(told(brew.beverage_g, 'g'))}, "
-        f"yield {escape(told(number, '%'))}</div>",
-        _head(name_of(brew.meta), known(brew.meta)),
         brew_figure(brew, width=700, height=430),
         groups(brew) or "<div>no pours</div>",
         f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._cards import BOX, head, table
+from ._cards import BOX, head, table, texts
 from ._errors import PourlineError
 from ._looks import FLOW, WATER
 
@@ -108,8 +108,8 @@ def _counts(comparison: Comparison) -> list[str]:
 def _differences(ax: Axes, comparison: Comparison) -> None:
     pairs = comparison.pairs[:PAIRS_SHOWN]
     ax.axvline(0, color="#222222", linewidth=1)
-    margin = pairs[0].margin
-    if margin is not None:
+    if pairs[0].equivalence is not None:
+        margin = pairs[0].equivalence.margin
         ax.axvspan(-margin, margin, color=FLOW, alpha=0.15, linewidth=0)
     for place, pair in enumerate(pairs):
         ends = pair.interval if len(comparison.pairs) == 1 else pair.tukey_interval
@@ -158,8 +158,8 @@ def comparison_card(comparison: Comparison) -> str:
     parts = [
         head(f"{comparison.measure} by {comparison.by}", f"each {comparison.independent} counts once{blocks}"),
         said,
-        table([comparison.by, "n", _with_unit("mean", unit), "standard error", "sd"], means),
-        table(["pair", _with_unit("difference", unit), level, "p (Holm)"], rows),
+        table([comparison.by, "n", _with_unit("mean", unit), "standard error", "sd"], texts(means)),
+        table(["pair", _with_unit("difference", unit), level, "p (Holm)"], texts(rows)),
         f"<ul style='margin:6px 0'>{cautions}</ul>" if cautions else "",
     ]
     return f'<div style="{BOX}">{"".join(parts)}</div>'

@@ -13,9 +13,7 @@ from pathlib import Path
 from ._arrow import write_parquet
 from ._errors import PourlineError
 from ._plan_words import PLAN_COLUMNS, plan_rows
-from ._pourline import Brew, Estimate, Followed
-from ._words import POUR_COLUMNS, pour_rows
-from ._pourline import Brew
+from ._pourline import Brew, Followed
 from ._pours import DASH, SHORT, short_rows
 from ._words import bed_numbers, cup_numbers
 from .tables import Table
@@ -31,12 +29,10 @@ class _Told:
         """Begin with nothing told."""
         self.good = 0
         self.bad = 0
-        self._pours = 0
-        self._missing: Counter[str] = Counter()
         self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
-    def _head(self, text: str) -> None:
-        print(f"\x1b[1m{text}\x1b[0m" if self._bold else text)
+    def _strong(self, text: str) -> str:
+        return f"\x1b[1m{text}\x1b[0m" if self._bold else text
 
     def _error(self, source: str, error: PourlineError) -> None:
         self.bad += 1
@@ -53,6 +49,12 @@ class _Told:
 class Lines(_Told):
     """What is told while the files are worked on: a row a pour on standard output, errors on standard error."""
 
+    def __init__(self) -> None:
+        """Begin with nothing told."""
+        super().__init__()
+        self._pours = 0
+        self._missing: Counter[str] = Counter()
+
     def tell(self, source: str, brew: Brew | PourlineError) -> None:
         """Tell the pours of a brew, or its error."""
         if not isinstance(brew, Brew):
@@ -60,13 +62,7 @@ class Lines(_Told):
             return
         self.good += 1
         name = brew.meta.name or ("standard input" if source == "-" else source)
-        if self.good == 1:
-            self._head(self._row("brew", "pour", [head for head, _ in POUR_COLUMNS], "yield, %"))
-        number = brew.extraction.yield_pct
-        of = str(number) if isinstance(number, Estimate) else "undefined"
-        for place, *cells in pour_rows(brew) or [["-", *("-" for _ in POUR_COLUMNS)]]:
-            print(self._row(name, place, cells, of))
-        print(f"{self._strong(brew.meta.name or source)}: {', '.join(cup_numbers(brew))}")
+        print(f"{self._strong(name)}: {', '.join(cup_numbers(brew))}")
         print(f"    {', '.join(bed_numbers(brew))}")
         rows = short_rows(brew)
         if not rows:
@@ -85,9 +81,6 @@ class Lines(_Told):
         for why, count in self._missing.items():
             print(f"{DASH} {why} ({count} of {self._pours} pours)")
 
-    def _strong(self, text: str) -> str:
-        return f"\x1b[1m{text}\x1b[0m" if self._bold else text
-
     @staticmethod
     def _row(place: str, cells: Iterable[str]) -> str:
         return f"{place:>8}" + "".join(f"{cell:>{COLUMN}}" for cell in cells)
@@ -103,7 +96,7 @@ class PlanLines(_Told):
             return
         self.good += 1
         name = followed.meta.name or ("standard input" if source == "-" else source)
-        self._head(f"{name}: score {followed.score}. {followed.work_on}")
+        print(self._strong(f"{name}: score {followed.score}. {followed.work_on}"))
         for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
             print(f"{cells[0]:>4}" + "".join(f"{cell:>18}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 

@@ -1301,98 +1301,6 @@ class Comparison:
     def _repr_html_(self) -> str: ...
 
 @final
-class Contrast:
-    """Two groups: the second less the first."""
-
-    @property
-    def a(self) -> str:
-        """The first group."""
-
-    @property
-    def b(self) -> str:
-        """The second group."""
-
-    @property
-    def units(self) -> tuple[int, int]:
-        """Independent units of the two that can be compared."""
-
-    @property
-    def difference(self) -> Estimate:
-        """b less a, with its standard error."""
-
-    @property
-    def interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference, for this pair alone."""
-
-    @property
-    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference by the bootstrap, which does not ask for normal scatter."""
-
-    @property
-    def tukey_interval(self) -> tuple[float, float] | Undefined:
-        """Interval by Tukey and Kramer: those of all pairs hold together."""
-
-    @property
-    def difference_pct(self) -> Estimate | Undefined:
-        """The difference in percent of the mean of a."""
-
-    @property
-    def interval_pct(self) -> tuple[float, float] | Undefined:
-        """Interval of that, percent."""
-
-    @property
-    def hedges_g(self) -> Estimate | Undefined:
-        """The difference over the sd within groups and blocks, corrected for few values."""
-
-    @property
-    def hedges_g_interval(self) -> tuple[float, float] | Undefined:
-        """Its interval."""
-
-    @property
-    def t(self) -> Estimate | Undefined:
-        """Difference over standard error."""
-
-    @property
-    def degrees(self) -> float:
-        """Degrees of freedom of that."""
-
-    @property
-    def p(self) -> Estimate | Undefined:
-        """How often chance alone would make the groups differ as much, by dealing them anew within blocks."""
-
-    @property
-    def p_holm(self) -> Estimate | Undefined:
-        """The same, corrected for the number of pairs (Holm)."""
-
-    @property
-    def p_model(self) -> Estimate | Undefined:
-        """The same, by Student's t, which asks for normal scatter."""
-
-    @property
-    def arrangements(self) -> float:
-        """In how many ways the groups could have been dealt."""
-
-    @property
-    def p_alike(self) -> Estimate | Undefined:
-        """p for the difference being the same at every level of the first block."""
-
-    @property
-    def could_see(self) -> Estimate | Undefined:
-        """The smallest true difference that this study finds with the power asked for."""
-
-    @property
-    def margin(self) -> float | None:
-        """The margin that was stated, None without one."""
-
-    @property
-    def p_equivalence(self) -> Estimate | Undefined | None:
-        """The larger p of the two one-sided tests of that margin; None without one."""
-
-    @property
-    def alike(self) -> bool | None:
-        """Whether the two are shown to be alike within the margin; None where that is not told."""
-
-@final
 class Design:
     """How many brews there are of each pair of levels of two factors."""
 
@@ -2358,96 +2266,143 @@ def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement:
     """How far two scales or methods agree: limits of agreement (Bland and Altman 1986) with exact intervals."""
+
 class Equivalence:
     """Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind."""
 
+    @property
     def margin(self) -> float:
         """The largest difference that does not matter, as it was stated."""
+    @property
     def p(self) -> Estimate | Undefined:
         """The larger p of the two one-sided tests."""
+    @property
     def interval(self) -> tuple[float, float] | Undefined:
         """Interval of the difference at twice the tail, 90 % for a level of 95 %: they are alike where it lies within the margin."""
+    @property
     def alike(self) -> bool | None:
         """Whether they are shown to be alike; None where that is undefined."""
 
+@final
 class GroupSummary:
     """One group of a contrast."""
 
+    @property
     def group(self) -> str:
         """Its name."""
+    @property
     def units(self) -> int:
         """Independent units that it has: brews, or people or days where these are the unit."""
+    @property
+    def mean(self) -> Estimate:
         """Plain mean of them, with its standard error (NaN for a single one)."""
+    @property
     def sd(self) -> float:
         """Their sd; what differs between blocks is part of it."""
 
+@final
 class Contrast:
     """One pair of groups: the second less the first."""
 
+    @property
     def a(self) -> str:
         """The first group."""
+    @property
     def b(self) -> str:
         """The second group."""
+    @property
     def units(self) -> tuple[int, int]:
         """Independent units of the two that can be compared: those in cells that hold both."""
+    @property
     def difference(self) -> Estimate:
         """b less a within cells, with its standard error (NaN where nothing is known of the scatter)."""
+    @property
     def interval(self) -> tuple[float, float] | Undefined:
         """Interval of the difference, for this pair alone."""
+    @property
     def bootstrap_interval(self) -> tuple[float, float] | Undefined:
         """Interval of the difference by the bootstrap, which does not ask for normal scatter."""
+    @property
     def tukey_interval(self) -> tuple[float, float] | Undefined:
         """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
+    @property
     def difference_pct(self) -> Estimate | Undefined:
         """The difference in percent of the mean of a."""
+    @property
     def interval_pct(self) -> tuple[float, float] | Undefined:
         """Interval of that, for this pair alone, percent."""
+    @property
     def hedges_g(self) -> Estimate | Undefined:
         """The difference over the sd within groups and cells, corrected for few values."""
+    @property
     def hedges_g_interval(self) -> tuple[float, float] | Undefined:
         """Its interval."""
+    @property
     def t(self) -> Estimate | Undefined:
         """Difference over standard error."""
+    @property
+    def degrees(self) -> float:
         """Degrees of freedom of that."""
+    @property
     def p(self) -> Estimate | Undefined:
         """How often chance alone would make the groups differ as much: by dealing the groups anew within cells. The sd is that of the drawing."""
+    @property
     def p_holm(self) -> Estimate | Undefined:
         """The same, corrected for the number of pairs (Holm)."""
+    @property
     def p_model(self) -> Estimate | Undefined:
         """The same, by Student's t, which asks for normal scatter."""
+    @property
     def arrangements(self) -> float:
         """In how many ways the groups could have been dealt."""
+    @property
     def p_alike(self) -> Estimate | Undefined:
         """p for the difference being the same at every level of the first blocking factor."""
+    @property
     def equivalence(self) -> Equivalence | None:
         """Whether the two are alike within the margin, where one was stated."""
+    @property
     def could_see(self) -> Estimate | Undefined:
         """The smallest true difference that this study finds with the power asked for."""
 
+@final
 class Contrasts:
     """Every pair of groups, and what must be said with it."""
 
+    @property
     def groups(self) -> list[GroupSummary]:
         """The groups, in the order of their first rows."""
+    @property
     def pairs(self) -> list[Contrast]:
         """The pairs."""
+    @property
     def overall_p(self) -> Estimate | Undefined:
         """How often chance alone would make all groups differ as much, by dealing them anew within cells."""
+    @property
     def overall_f(self) -> Estimate | Undefined:
         """F of all groups: Welch's without blocks, that of least squares with them."""
+    @property
     def overall_p_model(self) -> Estimate | Undefined:
         """p of that F."""
+    @property
     def within_sd(self) -> Estimate | Undefined:
         """Sd within groups and cells, with its standard error."""
+    @property
     def measurement_share(self) -> Estimate | Undefined:
         """Share of the variance within groups and cells that the measurement itself brings, 0 to 1."""
+    @property
     def unit(self) -> str:
         """What one independent unit is: "brew", or the factor whose levels carry the groups."""
+    @property
     def blocks(self) -> list[str]:
         """The blocking factors within whose combinations the groups were compared."""
+    @property
     def level(self) -> float:
         """Share of intervals that hold the truth."""
+    @property
+    def cautions(self) -> list[str]:
         """What must be said with these numbers."""
+    def table(self) -> Table:
         """A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""

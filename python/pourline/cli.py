@@ -155,16 +155,6 @@ def _analyze(arguments: argparse.Namespace) -> int:
             tables.append(brew.table())
         if page is not None:
             kept.append(brew)
-    files: list[str] = arguments.files
-    for first in range(0, len(files), FILES_AT_A_TIME):
-        some = files[first : first + FILES_AT_A_TIME]
-        found = analyze_many([_log(file, arguments) for file in some], options)
-        for file, brew in zip(some, found, strict=True):
-            lines.tell(file, brew)
-            if isinstance(brew, Brew) and output is not None:
-                tables.append(brew.table())
-        kept += found if page is not None else []
-        line(first + len(some), len(files))
     lines.explain()
     if output is not None and lines.good:
         _write(tables, output, arguments)

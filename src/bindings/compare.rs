@@ -1,11 +1,12 @@
-//! `compare`, `Comparison` and `Contrast`: whether groups of brews differ.
+//! `compare` and `Comparison`: whether groups of brews differ.
 
+use super::contrast::PyContrast;
 use super::error::argument;
-use super::estimate::{PyUndefined, maybe};
+use super::estimate::maybe;
 use super::json::from_dict;
 use super::study::{PyStudy, gather, missing_table, names, study_from};
 use super::table::table;
-use crate::compare::{Comparison, Contrast, ContrastOptions, MaybeInterval};
+use crate::compare::{Comparison, ContrastOptions};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -60,7 +61,7 @@ impl PyComparison {
     /// Every pair of groups.
     #[getter]
     fn pairs(&self) -> Vec<PyContrast> {
-        self.inner.contrasts.pairs.iter().map(|pair| PyContrast { inner: pair.clone() }).collect()
+        self.inner.contrasts.pairs.iter().map(|pair| PyContrast::from(pair.clone())).collect()
     }
 
     /// How often chance alone would make all groups differ as much.
@@ -131,165 +132,6 @@ impl PyComparison {
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
         slf.py().import("pourline._compared")?.call_method1("comparison_card", (slf,))?.extract()
     }
-}
-
-/// Two groups: the second less the first.
-///
-/// >>> import pourline
-/// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 4, "flow": [6.1, 6.9, 6.3, 7.0, 6.2, 6.1, 6.5, 6.3]})
-/// >>> pair = pourline.compare(pourline.Study(own), "flow", by="kettle").pairs[0]
-/// >>> pair.a, pair.b, pair.units
-/// ('Fernspout', 'Broadlip', (4, 4))
-#[pyclass(frozen, module = "pourline", name = "Contrast")]
-pub(super) struct PyContrast {
-    inner: Contrast,
-}
-
-#[pymethods]
-impl PyContrast {
-    /// The first group.
-    #[getter]
-    fn a(&self) -> &str {
-        &self.inner.a
-    }
-
-    /// The second group.
-    #[getter]
-    fn b(&self) -> &str {
-        &self.inner.b
-    }
-
-    /// Independent units of the two that can be compared.
-    #[getter]
-    fn units(&self) -> (usize, usize) {
-        self.inner.units.into()
-    }
-
-    /// b less a, with its standard error.
-    #[getter]
-    fn difference(&self) -> crate::Estimate {
-        self.inner.difference
-    }
-
-    /// Interval of the difference, for this pair alone.
-    #[getter]
-    fn interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        ends(py, &self.inner.interval)
-    }
-
-    /// Interval of the difference by the bootstrap, which does not ask for normal scatter.
-    #[getter]
-    fn bootstrap_interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        ends(py, &self.inner.bootstrap_interval)
-    }
-
-    /// Interval by Tukey and Kramer: those of all pairs hold together.
-    #[getter]
-    fn tukey_interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        ends(py, &self.inner.tukey_interval)
-    }
-
-    /// The difference in percent of the mean of a.
-    #[getter]
-    fn difference_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.difference_pct)
-    }
-
-    /// Interval of that, percent.
-    #[getter]
-    fn interval_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        ends(py, &self.inner.interval_pct)
-    }
-
-    /// The difference over the sd within groups and blocks, corrected for few values.
-    #[getter]
-    fn hedges_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.hedges_g)
-    }
-
-    /// Its interval.
-    #[getter]
-    fn hedges_g_interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        ends(py, &self.inner.hedges_g_interval)
-    }
-
-    /// Difference over standard error.
-    #[getter]
-    fn t(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.t)
-    }
-
-    /// Degrees of freedom of that.
-    #[getter]
-    fn degrees(&self) -> f64 {
-        self.inner.degrees
-    }
-
-    /// How often chance alone would make the groups differ as much, by dealing them anew within blocks.
-    #[getter]
-    fn p(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.p)
-    }
-
-    /// The same, corrected for the number of pairs (Holm).
-    #[getter]
-    fn p_holm(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.p_holm)
-    }
-
-    /// The same, by Student's t, which asks for normal scatter.
-    #[getter]
-    fn p_model(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.p_model)
-    }
-
-    /// In how many ways the groups could have been dealt.
-    #[getter]
-    fn arrangements(&self) -> f64 {
-        self.inner.arrangements
-    }
-
-    /// p for the difference being the same at every level of the first block.
-    #[getter]
-    fn p_alike(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.p_alike)
-    }
-
-    /// The smallest true difference that this study finds with the power asked for.
-    #[getter]
-    fn could_see(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.could_see)
-    }
-
-    /// The margin that was stated, None without one.
-    #[getter]
-    fn margin(&self) -> Option<f64> {
-        self.inner.equivalence.as_ref().map(|e| e.margin)
-    }
-
-    /// The larger p of the two one-sided tests of that margin; None without one.
-    #[getter]
-    fn p_equivalence(&self, py: Python<'_>) -> PyResult<Option<Py<PyAny>>> {
-        self.inner.equivalence.as_ref().map(|e| maybe(py, &e.p)).transpose()
-    }
-
-    /// Whether the two are shown to be alike within the margin; None where that is not told.
-    #[getter]
-    fn alike(&self) -> Option<bool> {
-        self.inner.equivalence.as_ref().and_then(|e| e.alike)
-    }
-
-    fn __repr__(&self) -> String {
-        let Contrast { a, b, difference, .. } = &self.inner;
-        format!("<Contrast {b} less {a}: {difference}>")
-    }
-}
-
-fn ends(py: Python<'_>, interval: &MaybeInterval) -> PyResult<Py<PyAny>> {
-    Ok(match interval {
-        Ok([low, high]) => (*low, *high).into_pyobject(py)?.into_any().unbind(),
-        Err(why) => Py::new(py, PyUndefined::from(why.clone()))?.into_any(),
-    })
 }
 
 /// Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day.

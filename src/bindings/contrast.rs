@@ -336,6 +336,12 @@ impl PyContrasts {
     }
 }
 
+impl From<Contrast> for PyContrast {
+    fn from(inner: Contrast) -> Self {
+        Self { inner }
+    }
+}
+
 impl PyContrast {
     fn told(pair: &Contrast) -> String {
         let p = pair.p.as_ref().map_or_else(ToString::to_string, |p| format!("{:.3}", p.value));

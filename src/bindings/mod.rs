@@ -2,8 +2,8 @@
 //!
 //! Long calls release Python's global lock. What can be wrong with an argument is said by `PourlineError`.
 
-mod agreement;
 mod agitation;
+mod agreement;
 mod arrays;
 mod balance;
 mod bed;
@@ -12,16 +12,16 @@ mod brew;
 mod calibrate;
 mod chart;
 mod compare;
-mod crossed;
 mod contrast;
+mod crossed;
 mod dial;
 mod error;
 mod estimate;
 mod extraction;
 mod flow;
+mod followed;
 mod icc;
 mod interval;
-mod followed;
 mod inverse;
 mod json;
 mod log;
@@ -29,11 +29,11 @@ mod many;
 mod measures;
 mod meta;
 mod options;
-mod repeatability;
 mod plan;
 mod planned_pour;
-mod progress;
 mod profile;
+mod progress;
+mod repeatability;
 mod score;
 mod segments;
 mod simulate;
@@ -91,7 +91,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<study::PyStudy>()?;
     module.add_class::<study::PyDesign>()?;
     module.add_class::<compare::PyComparison>()?;
-    module.add_class::<compare::PyContrast>()?;
     module.add_function(wrap_pyfunction!(compare::compare, module)?)?;
     module.add_function(wrap_pyfunction!(study::gather, module)?)?;
     module.add_class::<interval::PyInterval>()?;

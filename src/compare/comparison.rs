@@ -163,12 +163,10 @@ impl Comparison {
                 column.unit.clone_from(&self.unit);
             }
         }
-        let rows = table.rows();
-        let measure = Values::Text(vec![self.measure.clone(); rows]);
-        table
-            .columns
-            .insert(0, crate::Column { name: "measure".into(), unit: String::new(), values: measure });
-        table
+        let mut all = Table::default();
+        all.push("measure", "", Values::Text(vec![self.measure.clone(); table.rows()]));
+        all.columns.append(&mut table.columns);
+        all
     }
 
     /// A row for each value: brew, group, levels of the blocks, the value and its own sd.
