@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
-from ._cards import BOX, table
+from ._cards import BOX, table, texts
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._words import known, name_of
 
@@ -24,6 +24,6 @@ def plan_card(followed: Followed) -> str:
         f"<div><strong>{escape(title)}</strong></div>",
         f"<div style='opacity:.75;font-size:.85em'>{escape(known(followed.meta))}</div>",
         f"<div>score {escape(str(followed.score))}. {escape(followed.work_on)}</div>",
-        table([heads[place] for place in SHOWN], [[row[place] for place in SHOWN] for row in rows]),
+        table([heads[place] for place in SHOWN], texts([row[place] for place in SHOWN] for row in rows)),
     ]
     return f'<div style="{BOX}">{"".join(parts)}</div>'
