@@ -8,6 +8,7 @@
 
 from . import balance, datasets, water
 from ._errors import PourlineError
+from ._plots_spread import plot_agreement, plot_repeatability
 from ._pourline import (
     Agreement,
     Bed,
@@ -25,8 +26,8 @@ from ._pourline import (
     Estimate,
     Event,
     Extraction,
-    FTest,
     Flow,
+    FTest,
     Icc,
     IccForm,
     Interval,
@@ -68,7 +69,6 @@ from ._pourline import (
     simulate,
 )
 from .plots import plot
-from .plots_spread import plot_agreement, plot_repeatability
 from .reports import report
 from .tables import Table
 

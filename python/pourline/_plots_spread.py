@@ -42,7 +42,7 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
     'mass, g'
     """
     groups = list(dict.fromkeys(found.labels))
-    ax = _axes(ax, (max(4.0, 1.6 + 0.9 * len(groups)), 4.0))
+    ax = _axes(ax, (max(6.5, 1.6 + 0.9 * len(groups)), 4.0))
     values, labels = np.array(found.values), np.array(found.labels)
     for place, group in enumerate(groups):
         held = values[labels == group]
