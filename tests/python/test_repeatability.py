@@ -203,7 +203,7 @@ def test_wrong_arguments_are_named() -> None:
     assert refused.value.kind == "not_finite"
     with pytest.raises(pourline.PourlineError, match="row 1: undefined: not weighed"):
         pourline.agreement([pourline.Undefined("not weighed"), 1.0, 2.0], [1.0, 1.0, 2.0])
-    with pytest.raises(pourline.PourlineError, match="there is no factor 'cup'"):
+    with pytest.raises(pourline.PourlineError, match='there is no factor "cup"'):
         pourline.repeatability(own(), measure="flow_g_per_s", by="cup")
 
 
