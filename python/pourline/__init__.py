@@ -11,6 +11,7 @@ from ._compared import plot_comparison
 from ._dialling import plot_dial
 from ._errors import PourlineError
 from ._plan_plot import plot_plan
+from ._plots_spread import plot_agreement, plot_repeatability
 from ._pourline import (
     Agitation,
     Agreement,
@@ -43,6 +44,8 @@ from ._pourline import (
     FollowedPour,
     FTest,
     GroupSummary,
+    Flow,
+    FTest,
     Icc,
     IccForm,
     Interval,
@@ -110,7 +113,6 @@ from ._pourline import (
 )
 from .groups import overlay, plot_profile
 from .plots import plot
-from .plots_spread import plot_agreement, plot_repeatability
 from .reports import report
 from .tables import Table
 

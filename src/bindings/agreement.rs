@@ -13,8 +13,8 @@ use pyo3::prelude::*;
 /// >>> found = pourline.agreement([60.1, 45.3, 80.2, 30.0, 55.4], [60.0, 45.1, 80.4, 29.8, 55.3])
 /// >>> print(f"{found.bias:.2f}")
 /// 0.08 (-0.12 to 0.28)
-/// >>> found.cautions
-/// ['5 pairs leave wide limits: read their intervals, not the limits alone']
+/// >>> found.cautions[0]
+/// '5 pairs leave wide limits: read their intervals, not the limits alone'
 #[pyclass(frozen, module = "pourline", name = "Agreement")]
 pub(super) struct PyAgreement {
     inner: Agreement,

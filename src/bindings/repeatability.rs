@@ -1,5 +1,6 @@
 //! `repeatability` and `Repeatability`.
 
+use super::error::argument;
 use super::interval::{PyFTest, PyInterval, estimates, known, labels, name_in};
 use super::study::study_from;
 use super::table::table;
@@ -13,7 +14,7 @@ use pyo3::prelude::*;
 /// >>> masses_g = [pourline.Estimate(mass, 0.1) for mass in (60.1, 59.7, 60.4, 61.0, 60.8, 61.3)]
 /// >>> found = pourline.repeatability(masses_g, by=["Ada", "Ada", "Ada", "Bo", "Bo", "Bo"])
 /// >>> print(found.of_hand_sd)
-/// 0.2858 (0.1513 to 0.8611)
+/// 0.2887 (0.1533 to 0.8722)
 #[pyclass(frozen, module = "pourline", name = "Repeatability")]
 pub(super) struct PyRepeatability {
     inner: Repeatability,
@@ -150,6 +151,12 @@ pub(super) fn repeatability(
 ) -> PyResult<PyRepeatability> {
     if measure.is_none() {
         let (values, labels) = (estimates("data", data)?, labels("by", by)?);
+        if labels.len() != values.len() {
+            return Err(argument(
+                "by",
+                format!("{} for {} values; one each is needed", labels.len(), values.len()),
+            ));
+        }
         let inner = py.detach(|| crate::compare::repeatability(&values, &labels))?;
         return Ok(PyRepeatability { inner, values: values.iter().map(|v| v.value).collect(), labels });
     }

@@ -29,12 +29,12 @@ impl Held {
 /// The two per cent that are allowed are four binomial sd of this many studies, three of half as many.
 const STUDIES: usize = 2000;
 
-fn judge(what: &str, held: &[(&str, &Held)]) {
+fn judge(what: &str, held: &[(&str, &Held)], most: f64) {
     for (name, held) in held {
         println!("{what}: {name} held by {:.1} % of {} studies", 100.0 * held.share(), held.studies);
     }
     for (name, held) in held {
-        assert!((0.93..=0.97).contains(&held.share()), "{what}: {name} held by {}", held.share());
+        assert!((0.93..=most).contains(&held.share()), "{what}: {name} held by {}", held.share());
     }
 }
 
@@ -69,7 +69,7 @@ fn intervals_of_a_one_way_study_hold_the_truth_whatever_the_sizes_of_groups() {
         }
         let held =
             [("within", &r), ("between", &l), ("reproducibility", &reproducibility), ("share", &share)];
-        judge(&format!("groups of {sizes:?}"), &held);
+        judge(&format!("groups of {sizes:?}"), &held, 0.97);
     }
 }
 
@@ -97,7 +97,11 @@ fn intervals_of_the_single_forms_hold_the_truth() {
         forms.iter_mut().zip(&found.forms).skip(1).for_each(|(held, form)| held.see(form.icc));
         first.see(icc(&nested, &who, &by).unwrap().forms[0].icc);
     }
-    judge("10 subjects, 4 raters", &[("ICC(1,1)", &first), ("ICC(2,1)", &forms[1]), ("ICC(3,1)", &forms[2])]);
+    judge(
+        "10 subjects, 4 raters",
+        &[("ICC(1,1)", &first), ("ICC(2,1)", &forms[1]), ("ICC(3,1)", &forms[2])],
+        0.97,
+    );
 }
 
 #[test]
@@ -120,13 +124,12 @@ fn intervals_of_the_limits_of_agreement_hold_the_truth_for_few_pairs_too() {
             above.see(found.upper_limit);
         }
         let held = [("bias", &at_bias), ("sd", &at_sd), ("lower limit", &below), ("upper limit", &above)];
-        judge(&format!("{pairs} pairs"), &held);
+        judge(&format!("{pairs} pairs"), &held, 0.97);
     }
 }
 
-#[test]
-fn intervals_of_a_crossed_study_hold_the_truth() {
-    let (people, kettles, brews) = (6, 4, 3);
+/// How often intervals of rows, columns, interaction, repeatability, reproducibility and total hold the truth, by each method.
+fn judge_crossed(people: usize, kettles: usize, brews: impl Fn(usize, usize) -> usize, most: f64) {
     let mut random = Random::stream(4, "crossed");
     let sd = [0.8, 1.0, 0.5, 0.6_f64];
     let sum = |which: &[usize]| which.iter().map(|k| sd[*k] * sd[*k]).sum::<f64>().sqrt();
@@ -139,7 +142,7 @@ fn intervals_of_a_crossed_study_hold_the_truth() {
             let person = sd[0] * random.normal();
             for (j, kettle) in kettle.iter().enumerate() {
                 let both = sd[2] * random.normal();
-                for _ in 0..brews {
+                for _ in 0..brews(i, j) {
                     values.push(Estimate::exact(person + kettle + both + sd[3] * random.normal()));
                     rows.push(i.to_string());
                     columns.push(j.to_string());
@@ -147,7 +150,8 @@ fn intervals_of_a_crossed_study_hold_the_truth() {
             }
         }
         let found = crossed(&values, &rows, &columns).unwrap();
-        for (held, found) in held.iter_mut().zip([found.anova.unwrap(), found.reml.unwrap()]) {
+        for (held, found) in held.iter_mut().zip([found.anova, found.reml]) {
+            let Ok(found) = found else { continue };
             let both = found.interaction.unwrap();
             let parts =
                 [found.rows, found.columns, both, found.repeatability, found.reproducibility, found.total];
@@ -155,8 +159,19 @@ fn intervals_of_a_crossed_study_hold_the_truth() {
         }
     }
     let names = ["rows", "columns", "interaction", "repeatability", "reproducibility", "total"];
-    for (method, held) in ["anova", "reml"].iter().zip(&held) {
+    for (method, held) in ["anova", "reml"].iter().zip(&held).filter(|(_, held)| held[0].studies > 0) {
         let held: Vec<_> = names.iter().copied().zip(held).collect();
-        judge(&format!("6 people, 4 kettles, 3 brews, {method}"), &held);
+        judge(&format!("{people} people, {kettles} kettles, {method}"), &held, most);
     }
+}
+
+#[test]
+fn intervals_of_a_crossed_study_hold_the_truth() {
+    judge_crossed(6, 4, |_, _| 3, 0.97);
+}
+
+#[test]
+fn intervals_of_an_uneven_crossed_study_hold_the_truth_and_are_a_little_wide() {
+    // A part of each mean square is taken as known that is not: these intervals are a little wide, 97.1 % at most here.
+    judge_crossed(5, 3, |i, j| if (i, j) == (2, 1) { 0 } else { 1 + (3 * i + 2 * j) % 4 }, 0.975);
 }

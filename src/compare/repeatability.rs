@@ -106,7 +106,7 @@ impl Repeatability {
 /// let percent = [0.71, 0.71, 0.70, 0.71, 0.69, 0.67, 0.68, 0.66, 0.65, 0.69, 0.67, 0.65, 0.66];
 /// let laboratories = ["1", "1", "1", "1", "2", "2", "2", "3", "3", "3", "4", "4", "4"];
 /// let found = repeatability(&percent.map(Estimate::exact), &laboratories)?;
-/// assert!((found.within_sd.value - 0.0126).abs() < 5e-5);
+/// assert!((found.within_sd.value - 0.01221).abs() < 5e-6);
 /// assert!((found.repeatability_limit.value - 2.8 * found.within_sd.value).abs() < 1e-12);
 /// # Ok::<(), pourline::Error>(())
 /// ```

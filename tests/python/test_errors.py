@@ -170,13 +170,19 @@ def test_no_odd_argument_panics(log: pourline.Log, brew: pourline.Brew) -> None:
     draw = random.Random(3)
     truth = pourline.simulate("clean", 1)[1]
     good: list[Any] = [log, brew, brew.trace, brew.segments, log.meta, truth, brew.pours]
-    callables = [getattr(pourline, name) for name in pourline.__all__ if name not in ("report", "plot", "datasets")]
+    callables = [
+        getattr(pourline, name) for name in pourline.__all__ if not name.startswith(("report", "plot", "dataset"))
+    ]
     callables = [one for one in callables if callable(one)]
     names = ["condition", "segment", "extraction", "time", "water", "missing", "recipe", "seed", "sd", "dose_g", "half"]
+    names += ["by", "measure", "rows", "columns", "subjects", "raters", "study"]
     for _ in range(6000):
         function = draw.choice(callables)
         places = [draw.choice(draw.choice((ODD, good))) for _ in range(draw.randint(0, 3))]
         keywords = {draw.choice(names): draw.choice(ODD) for _ in range(draw.randint(0, 2))}
+        if function in (pourline.repeatability, pourline.icc, pourline.crossed):
+            needed = {"repeatability": ["by"], "icc": ["subjects", "raters"], "crossed": ["rows", "columns"]}
+            keywords = {name: draw.choice(ODD) for name in needed[function.__name__]}
         with contextlib.suppress(ValueError, TypeError, OverflowError):
             function(*places, **keywords)
 

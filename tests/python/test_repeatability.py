@@ -6,14 +6,22 @@ import importlib.resources
 import warnings
 from typing import Any
 
+import matplotlib
+import matplotlib.pyplot as plt
 import numpy as np
+import pandas
 import pytest
+from scipy import stats
 
 import pourline
 
-stats = pytest.importorskip("scipy.stats")
-pandas = pytest.importorskip("pandas")
-matplotlib = pytest.importorskip("matplotlib")
+with warnings.catch_warnings():
+    # What other libraries say of each other is not ours to judge.
+    warnings.simplefilter("ignore")
+    import pingouin
+    import statsmodels.api
+    import statsmodels.formula.api
+
 matplotlib.use("agg")
 
 RATINGS = [9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7]  # Shrout and Fleiss 1979, table 2
@@ -70,7 +78,7 @@ def test_repeatability_is_that_of_the_analysis_of_variance() -> None:
 
 def test_the_share_between_uneven_groups_has_the_interval_of_wald() -> None:
     # Where the truth is an end of the interval, generalised least squares by statsmodels gives an F on its 2.5 % point.
-    api = pytest.importorskip("statsmodels.api")
+    api = statsmodels.api
     values = np.array([60.1, 59.0, 61.8, 61.0, 62.9, 61.3, 62.0, 57.5, 58.4, 58.0, 60.6])
     groups = np.array([0, 0, 1, 1, 1, 1, 1, 2, 2, 3, 3])
     found = pourline.repeatability(values, by=groups)
@@ -86,14 +94,15 @@ def test_the_share_between_uneven_groups_has_the_interval_of_wald() -> None:
 
 
 def test_the_six_forms_are_those_of_pingouin() -> None:
-    pingouin = pytest.importorskip("pingouin")
     subjects, raters = [i // 4 for i in range(24)], [i % 4 for i in range(24)]
     found = pourline.icc(RATINGS, subjects=subjects, raters=raters)
     frame = pandas.DataFrame({"s": subjects, "r": raters, "y": RATINGS})
     decimals = pingouin.options["round.column.CI95"]
     pingouin.options["round.column.CI95"] = 10
     try:
-        expected = pingouin.intraclass_corr(frame, "s", "r", "y")
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            expected = pingouin.intraclass_corr(frame, "s", "r", "y")
     finally:
         pingouin.options["round.column.CI95"] = decimals
     assert len(found.forms) == len(expected) == 6
@@ -106,12 +115,11 @@ def test_the_six_forms_are_those_of_pingouin() -> None:
 
 def mixed(frame: Any) -> dict[str, float]:
     """Variances by statsmodels: crossed effects of who, what and both."""
-    formula = pytest.importorskip("statsmodels.formula.api")
     frame = frame.assign(all=1, both=frame["who"] + frame["what"])
     parts = {name: f"0+C({name})" for name in ("who", "what", "both")}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        model = formula.mixedlm("y~1", frame, groups="all", vc_formula=parts)
+        model = statsmodels.formula.api.mixedlm("y~1", frame, groups="all", vc_formula=parts)
         fit = model.fit(reml=True, method="nm", maxiter=20000)
     return {**dict(zip(model.exog_vc.names, fit.vcomp, strict=True)), "rest": fit.scale}
 
@@ -134,7 +142,7 @@ def test_reml_of_an_uneven_study_is_that_of_statsmodels() -> None:
     ours = {"who": reml.rows, "what": reml.columns, "both": reml.interaction, "rest": reml.repeatability}
     for name, component in ours.items():
         # Nelder and Mead stop near the optimum, not on it.
-        assert component.sd.value == pytest.approx(expected[name] ** 0.5, rel=2e-3), name
+        assert component.sd.value == pytest.approx(expected[name] ** 0.5, rel=2e-3, abs=1e-4), name
     assert isinstance(found.anova, pourline.Undefined)
     assert "cells differ" in found.anova.reason
 
@@ -195,7 +203,7 @@ def test_wrong_arguments_are_named() -> None:
     assert refused.value.kind == "not_finite"
     with pytest.raises(pourline.PourlineError, match="row 1: undefined: not weighed"):
         pourline.agreement([pourline.Undefined("not weighed"), 1.0, 2.0], [1.0, 1.0, 2.0])
-    with pytest.raises(pourline.PourlineError, match="there is no factor 'cup'"):
+    with pytest.raises(pourline.PourlineError, match='there is no factor "cup"'):
         pourline.repeatability(own(), measure="flow_g_per_s", by="cup")
 
 
@@ -208,8 +216,6 @@ def test_an_interval_reads_as_a_number_and_in_words() -> None:
 
 
 def test_figures_show_every_brew_and_take_axes() -> None:
-    import matplotlib.pyplot as plt
-
     _, (left, right) = plt.subplots(1, 2)
     spread = pourline.repeatability(own(), measure="flow_g_per_s", by="person")
     assert pourline.plot_repeatability(spread, left, label="flow, g/s") is left

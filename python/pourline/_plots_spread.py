@@ -42,7 +42,7 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
     'mass, g'
     """
     groups = list(dict.fromkeys(found.labels))
-    ax = _axes(ax, (max(4.0, 1.6 + 0.9 * len(groups)), 4.0))
+    ax = _axes(ax, (max(6.5, 1.6 + 0.9 * len(groups)), 4.0))
     values, labels = np.array(found.values), np.array(found.labels)
     for place, group in enumerate(groups):
         held = values[labels == group]
@@ -50,8 +50,10 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
         ax.fill_between([place - 0.3, place + 0.3], mean - reach, mean + reach, color=BAND, alpha=0.45, linewidth=0)
         # In the order of the brews, from left to right: a drift shows.
         across = np.linspace(-0.2, 0.2, len(held)) if len(held) > 1 else np.zeros(1)
-        ax.plot(place + across, held, "o", color=DOT, markersize=4.5, markeredgecolor="white", markeredgewidth=0.6)
-        ax.plot([place - 0.3, place + 0.3], [mean, mean], color=LINE, linewidth=1.8)
+        ax.plot(
+            place + across, held, "o", color=DOT, markersize=4.5, markeredgecolor="white", markeredgewidth=0.6, zorder=3
+        )
+        ax.plot([place - 0.3, place + 0.3], [mean, mean], color=LINE, linewidth=1.8, zorder=2)
     ax.axhline(found.mean.value, color=LINE, linewidth=0.9, linestyle=(0, (5, 3)), zorder=0)
     ax.set_xticks(range(len(groups)), groups)
     ax.set_xlim(-0.6, len(groups) - 0.4)
@@ -59,7 +61,7 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
     told = f"within {found.within_sd:.3g}"
     if found.between_sd:
         told += f", between {found.between_sd:.3g}"
-    _finish(ax, "Repeatability", f"sd {told}; bands hold 95 % of brews of a group")
+    _finish(ax, "Repeatability", f"sd {told}; bands: 95 % of a group's brews")
     return ax
 
 
