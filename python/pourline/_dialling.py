@@ -68,7 +68,7 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
     ax.spines[["top", "right"]].set_visible(False)
     ax.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
     ax.set_axisbelow(True)
-    ax.legend(frameon=False, fontsize=9)
+    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.7), frameon=False, fontsize=9)
     return ax
 
 
@@ -93,8 +93,8 @@ def _fits(ax: Axes, dialled: Dialled) -> None:
         if strong:
             band = (rows[f"{name}_low"], rows[f"{name}_high"])
             ax.fill_between(setting, *band, color=colour, alpha=0.25, linewidth=0, label=f"its {percent} band")
-        weight = {"linewidth": 1.9} if strong else {"linewidth": 1.0, "alpha": 0.75}
-        ax.plot(setting, rows[name], color=colour, linestyle=dash, label=name, **weight)
+        width, alpha = (1.9, 1.0) if strong else (1.0, 0.75)
+        ax.plot(setting, rows[name], color=colour, linestyle=dash, label=name, linewidth=width, alpha=alpha)
     curve = dialled.monotone
     ax.plot(curve.settings, curve.values, "_", color=WATER, markersize=9, markeredgewidth=1.6)
     if dialled.preferred == "neither":

@@ -49,8 +49,8 @@ const GIVEN_UP: f64 = 0.05;
 /// let dialled: Dialled = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.40), ..DialOptions::default() })?;
 /// assert_eq!(dialled.preferred, Fit::Line);
 /// let found = dialled.answer();
-/// assert!((found.setting.as_ref().unwrap().value - 22.7).abs() < 0.1);
-/// assert!(found.interval.as_ref().unwrap().contains(22.7));
+/// assert!((found.setting.as_ref().unwrap().value - 22.836).abs() < 0.001);
+/// assert!(found.interval.as_ref().unwrap().contains(22.9));
 /// // 1.70 % lies beyond what was tried: there is a reason, and no setting.
 /// let stronger = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.70), ..DialOptions::default() })?;
 /// assert!(stronger.answer().setting.as_ref().unwrap_err().reason.contains("nearest setting tried is 18"));

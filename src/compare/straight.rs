@@ -200,7 +200,7 @@ fn curvature(line: &DialLine, x: &[f64], y: &[f64], squares: f64) -> Result<FitT
     }
     let taken = along * along / own;
     let left = squares - taken;
-    if !(left > ROUNDING * squares) {
+    if left <= ROUNDING * squares {
         return Err(Undefined::because("the brews lie on a parabola to the last digit"));
     }
     Ok(FitTest::of(taken, 1, left, x.len() - 3))
