@@ -44,8 +44,6 @@ from ._pourline import (
     FollowedPour,
     FTest,
     GroupSummary,
-    Flow,
-    FTest,
     Icc,
     IccForm,
     Interval,
