@@ -8,12 +8,10 @@ import numpy as np
 
 from ._errors import PourlineError
 from ._looks import EVENT, FLOW, WATER
-from ._pourline import Estimate, SettingInterval, Undefined
+from ._pourline import Dialled, Estimate, SettingInterval, Undefined
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-    from ._pourline import Dialled
 
 
 def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
@@ -30,7 +28,7 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing.
+        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Dialled`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -40,6 +38,8 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
     >>> axes.get_xlabel(), axes.get_ylabel()
     ('setting', 'measure')
     """
+    if not isinstance(dialled, Dialled):
+        raise PourlineError(f"dialled: what dial_in returns is needed, not {type(dialled).__name__}", column="dialled")
     if ax is None:
         try:
             import matplotlib.pyplot as plt
