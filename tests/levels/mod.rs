@@ -22,7 +22,13 @@ impl Bar {
     }
 
     fn figure(&self, score: &Score) -> Figure {
-        Figure { name: self.name, figure: (self.of)(score), bar: self.bar, at_least: self.at_least }
+        Figure {
+            name: self.name,
+            figure: (self.of)(score),
+            bar: self.bar,
+            at_least: self.at_least,
+            goal: false,
+        }
     }
 }
 
@@ -33,6 +39,8 @@ pub struct Figure {
     pub bar: f64,
     /// Whether the figure has to be at least the bar; otherwise at most.
     pub at_least: bool,
+    /// Whether the bar is a goal that these logs may not allow: it is told where it is not reached, and nothing fails.
+    pub goal: bool,
 }
 
 impl Figure {
@@ -42,7 +50,11 @@ impl Figure {
 
     pub fn says(&self) -> String {
         let sign = if self.at_least { ">=" } else { "<=" };
-        let mark = if self.met() { "" } else { "  MISSED" };
+        let mark = match (self.met(), self.goal) {
+            (true, _) => "",
+            (false, false) => "  MISSED",
+            (false, true) => "  goal not reached",
+        };
         format!("{:44} {:8.4}  {sign} {}{mark}", self.name, self.figure, self.bar)
     }
 }
