@@ -116,9 +116,17 @@ def test_pairs_are_those_of_the_paired_test() -> None:
 
 def test_the_bootstrap_is_near_to_that_of_scipy() -> None:
     x, y = RNG.gamma(1.5, 2, 40), RNG.gamma(2, 3, 50)
-    low, high = ends(pourline.contrast([*x, *y], ["x"] * 40 + ["y"] * 50, resamples=50_000).pairs[0].bootstrap_interval)
+    pair = pourline.contrast([*x, *y], ["x"] * 40 + ["y"] * 50, resamples=50_000).pairs[0]
+    low, high = ends(pair.bootstrap_interval)
+    # The tails are those of Student's t on the normal scale.
+    level = 1 - 2 * stats.norm.cdf(-stats.t.ppf(0.975, pair.degrees))
     other = stats.bootstrap(
-        (y, x), lambda u, v, axis: u.mean(axis) - v.mean(axis), n_resamples=50_000, batch=5_000, rng=1
+        (y, x),
+        lambda u, v, axis: u.mean(axis) - v.mean(axis),
+        confidence_level=level,
+        n_resamples=50_000,
+        batch=5_000,
+        rng=1,
     ).confidence_interval
     # Deviations are stretched by 1 % here; the rest is the drawing of both.
     assert (low, high) == pytest.approx(tuple(other), abs=0.03 * (other.high - other.low))
