@@ -64,7 +64,7 @@ impl PyEquivalence {
 /// >>> import pourline
 /// >>> found = pourline.contrast([5.1, 5.4, 4.9, 5.3, 5.8, 6.1, 5.7, 6.4], ["a"] * 4 + ["b"] * 4)
 /// >>> [(group.group, group.units, f"{group.mean}") for group in found.groups]
-/// [('a', 4, '5.18 ± 0.11'), ('b', 4, '6.00 ± 0.16')]
+/// [('a', 4, '5.17 ± 0.11'), ('b', 4, '6.00 ± 0.16')]
 #[pyclass(frozen, module = "pourline", name = "GroupSummary")]
 pub(super) struct PyGroupSummary {
     pub(super) inner: GroupSummary,
@@ -108,7 +108,7 @@ impl PyGroupSummary {
 /// >>> found = pourline.contrast([5.1, 5.4, 4.9, 5.3, 5.8, 6.1, 5.7, 6.4], ["a"] * 4 + ["b"] * 4)
 /// >>> pair = found.pairs[0]
 /// >>> f"{pair.difference}", f"{pair.p.value:.3f}"
-/// ('0.83 ± 0.19', '0.029')
+/// ('0.82 ± 0.19', '0.029')
 #[pyclass(frozen, module = "pourline", name = "Contrast")]
 pub(super) struct PyContrast {
     pub(super) inner: Contrast,
@@ -360,7 +360,7 @@ impl PyContrast {
 /// >>> person = ["Ada"] * 4 + ["Bo"] * 4 + ["Ada"] * 2 + ["Bo"] * 2
 /// >>> found = pourline.contrast(flow, ["Fernspout", "Broadlip"] * 6, blocks={"person": person})
 /// >>> f"{found.pairs[0].difference}", found.pairs[0].p.value
-/// ('0.83 ± 0.11', 0.005)
+/// ('0.833 ± 0.086', 0.005)
 #[pyfunction]
 #[pyo3(signature = (values, group, *, blocks = None, unit = None, **options))]
 pub(super) fn contrast(

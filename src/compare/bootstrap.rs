@@ -1,11 +1,11 @@
 //! In: a pair of groups and its fit. Out: the bias-corrected and accelerated bootstrap interval of the difference.
 //!
 //! Efron 1987, J. Am. Stat. Assoc. 82, 171. What is drawn again are the residuals, each group from its own, after cell and group are taken
-//! out and stretched by 1/sqrt(1 - leverage) (Davison and Hinkley 1997, Bootstrap Methods, section 6.3): without it, intervals from few
-//! brews are too narrow. The difference is linear in the values, so its influences are known in closed form.
+//! out and stretched by 1/sqrt(1 - leverage) (Davison and Hinkley 1997, Bootstrap Methods, section 6.3), and the tails are those of Student's t
+//! (Hesterberg 2015, Am. Stat. 69, 371): without the two, intervals from few brews are too narrow. The difference is linear in the values, so its influences are known in closed form.
 
 use super::pair::{Pair, PairFit};
-use crate::math::distribution::{normal_below, normal_quantile};
+use crate::math::distribution::{normal_below, normal_quantile, student_half_width};
 use crate::math::random::Random;
 
 /// How many times to draw, and from which seed.
@@ -56,12 +56,13 @@ pub(super) fn bca(pair: &Pair, fit: &PairFit, level: f64, drawing: Drawing<'_>) 
         squares += (p * r).powi(2);
     }
     let acceleration = cubes / (6.0 * squares.powf(1.5));
-    let end = |share: f64| {
-        let z = bias + normal_quantile(share);
+    // The ends of Student's t, where a bootstrap of many values would have those of the normal distribution.
+    let reach = student_half_width(level, fit.degrees);
+    let end = |reach: f64| {
+        let z = bias + reach;
         quantile(&drawn, normal_below(bias + z / (1.0 - acceleration * z)))
     };
-    let tail = 0.5 * (1.0 - level);
-    Some([end(tail), end(1.0 - tail)])
+    Some([end(-reach), end(reach)])
 }
 
 /// What is left of each value, stretched to the scatter that it comes from.

@@ -140,3 +140,26 @@ fn sets(counts: &[f64], k: usize) -> Vec<usize> {
     }
     set
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Estimate;
+
+    #[test]
+    fn the_f_of_a_certified_set_is_found() {
+        // NIST StRD, one-way analysis of variance, SiRstv: five instruments, five readings each.
+        let resistance = [
+            196.3052, 196.1240, 196.1890, 196.2569, 196.3403, 196.3042, 196.3825, 196.1669, 196.3257,
+            196.0422, 196.1303, 196.2005, 196.2889, 196.0343, 196.1811, 196.2795, 196.1748, 196.1494,
+            196.1485, 195.9885, 196.2119, 196.1051, 196.1850, 196.0052, 196.2090,
+        ];
+        let group: Vec<&str> = (0..25).map(|i| ["1", "2", "3", "4", "5"][i / 5]).collect();
+        let units = Units::new(&resistance.map(Estimate::exact), &group, &[], &[]).unwrap();
+        let found = Together::new(&units).unwrap();
+        // The values have seven digits and differ in the last four: nine digits of F are what subtracting the mean leaves.
+        assert!((found.f().unwrap().0 / 1.18046237440255 - 1.0).abs() < 1e-9);
+        assert!((found.variance.sqrt() / 1.04076068334656e-01 - 1.0).abs() < 1e-9);
+        assert_eq!((found.between_degrees, found.degrees), (4.0, 20.0));
+    }
+}

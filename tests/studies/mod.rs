@@ -65,7 +65,7 @@ pub struct Tally {
 pub fn tally(layout: Layout, studies: u64, difference: f64, seed: u64) -> Tally {
     let mut tally = Tally::default();
     for i in 0..studies {
-        let found =
+        let (found, base) =
             study(layout, difference, &mut Draws(seed.wrapping_mul(1_000_003).wrapping_add(i) << 20), i);
         let pair = &found.pairs[0];
         let holds = |ends: &pourline::compare::MaybeInterval, truth: f64| {
@@ -78,7 +78,7 @@ pub fn tally(layout: Layout, studies: u64, difference: f64, seed: u64) -> Tally 
         tally.model += small(&pair.p_model);
         tally.interval += holds(&pair.interval, difference);
         tally.bootstrap += holds(&pair.bootstrap_interval, difference);
-        tally.percent += holds(&pair.interval_pct, 100.0 * difference / 20.0);
+        tally.percent += holds(&pair.interval_pct, 100.0 * difference / base);
         let alike = pair.equivalence.as_ref().is_some_and(|e| e.alike == Some(true));
         tally.alike += f64::from(u8::from(alike));
     }
@@ -96,8 +96,10 @@ pub fn tally(layout: Layout, studies: u64, difference: f64, seed: u64) -> Tally 
     tally
 }
 
-fn study(layout: Layout, difference: f64, draws: &mut Draws, seed: u64) -> Contrasts {
+/// A contrast, and the true mean of the first kettle in the hands and on the days that took part.
+fn study(layout: Layout, difference: f64, draws: &mut Draws, seed: u64) -> (Contrasts, f64) {
     let (mut values, mut kettle, mut person, mut day) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    let mut base = 20.0;
     let mut brew = |is_b: bool, level: f64, scatter: f64, who: usize, when: usize| {
         values.push(Estimate::exact(20.0 + level + difference * f64::from(u8::from(is_b)) + scatter));
         kettle.push(if is_b { "b" } else { "a" });
@@ -106,19 +108,23 @@ fn study(layout: Layout, difference: f64, draws: &mut Draws, seed: u64) -> Contr
     };
     if layout == Layout::Unlike {
         for i in 0..24 {
-            let is_b = i < 6;
+            let is_b = i >= 18;
             brew(is_b, 0.0, draws.normal() * if is_b { 2.0 } else { 1.0 }, 0, 0);
         }
     } else {
         for who in 0..4 {
             let own = PEOPLE_SD * draws.normal();
+            base += own / 4.0;
             for when in 0..6 {
                 let of_day = match layout {
                     Layout::BothADay | Layout::OneADay => DAY_SD * draws.normal(),
                     _ => 0.0,
                 };
+                if layout == Layout::BothADay {
+                    base += of_day / 24.0;
+                }
                 for k in 0..2 {
-                    let is_b = if layout == Layout::OneADay { (when + who) % 2 == 0 } else { k == 0 };
+                    let is_b = if layout == Layout::OneADay { (when + who) % 2 == 1 } else { k == 1 };
                     let z = draws.normal();
                     let scatter = if layout == Layout::Skewed { z * z - 1.0 } else { z };
                     brew(is_b, own + of_day, scatter, who, when);
@@ -139,7 +145,8 @@ fn study(layout: Layout, difference: f64, draws: &mut Draws, seed: u64) -> Contr
         seed,
         ..ContrastOptions::default()
     };
-    contrast(&values, &kettle, blocks, &[], &options).expect("a study that is sound")
+    let found = contrast(&values, &kettle, blocks, &[], &options).expect("a study that is sound");
+    (found, base)
 }
 
 /// Wide enough that studies of this size show two alike kettles to be alike.
