@@ -29,12 +29,15 @@ pub mod bed;
 pub mod brew;
 pub mod compare;
 pub mod condition;
+pub mod dial_in;
 pub mod extraction;
 pub mod flow;
+pub mod gather;
 pub mod log;
 pub mod measures;
 pub mod plan;
 pub mod profile;
+pub mod repeatability;
 pub mod segment;
 pub mod simulate;
 pub mod water;
@@ -42,19 +45,25 @@ pub mod water;
 pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{Brew, Options, analyze, analyze_many};
-pub use compare::{Comparison, Pours, Study, compare, gather};
+pub use compare::{
+    Comparison, ContrastOptions, Contrasts, MeanBeverage, brews_needed, compare, contrast, difference_seen,
+    equivalence, mean_beverage, power_to_see,
+};
 pub use condition::{
     CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
     calibrate, condition,
 };
+pub use dial_in::{DialOptions, Dialled, dial_in};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
 pub use flow::{Flow, flow};
+pub use gather::{Design, Pours, Study, gather};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
 pub use profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};
+pub use repeatability::{Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};

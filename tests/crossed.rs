@@ -1,7 +1,7 @@
 //! People by kettles: analysis of variance by hand, restricted maximum likelihood against a reference library, and its edges.
 
 use pourline::Estimate;
-use pourline::compare::{Components, Crossed, crossed};
+use pourline::repeatability::{Components, Crossed, crossed};
 
 fn near(found: f64, expected: f64, within: f64, what: &str) {
     assert!((found - expected).abs() <= within, "{what}: {found}, not {expected}");

@@ -1,9 +1,10 @@
 //! Dialling in and the mean beverage against figures from outside the project; each check names its source.
 
-use pourline::compare::{
-    DialLine, DialOptions, Dialled, Direction, Fit, Monotone, SettingInterval, Study, dial_in, dial_in_study,
-    gather, mean_beverage, mean_beverage_of,
+use pourline::compare::{mean_beverage, mean_beverage_of};
+use pourline::dial_in::{
+    DialLine, DialOptions, Dialled, Direction, Fit, Monotone, SettingInterval, dial_in, dial_in_study,
 };
+use pourline::gather::{Study, gather};
 use pourline::{Estimate, Meta, Options, Pours, Recipe, Table, Values, analyze, simulate};
 use std::f64::consts::TAU;
 

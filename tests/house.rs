@@ -10,7 +10,7 @@ mod reader;
 use reader::{Source, examples, files, floors, home, reaches, sources, tokens, uses};
 
 /// A stage may import what stands in a line above its own, never across and never down.
-const LAW: [&[&str]; 11] = [
+const LAW: [&[&str]; 12] = [
     &["error", "estimate", "table", "math"],
     &["water"],
     &["log"],
@@ -20,7 +20,8 @@ const LAW: [&[&str]; 11] = [
     &["agitation", "bed", "measures"],
     &["extraction"],
     &["brew"],
-    &["compare", "plan", "profile"],
+    &["gather"],
+    &["compare", "dial_in", "plan", "profile", "repeatability"],
     &["bindings"],
 ];
 /// The simulator is judge of the stages: it shares none of their code, only the values in which they give their answer.

@@ -1,6 +1,6 @@
 //! Repeatability and the intraclass correlation: standards, published tables, reference libraries, and what cannot be answered.
 
-use pourline::compare::{icc, repeatability};
+use pourline::repeatability::{icc, repeatability};
 use pourline::{Estimate, Values};
 
 fn near(found: f64, expected: f64, within: f64, what: &str) {

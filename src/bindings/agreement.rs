@@ -3,7 +3,7 @@
 use super::interval::{PyInterval, estimates, known, name_in};
 use super::study::study_from;
 use super::table::table;
-use crate::compare::Agreement;
+use crate::repeatability::Agreement;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 
@@ -123,7 +123,7 @@ pub(super) fn agreement(
         py.detach(|| study.agreement(&first, &second))?
     } else {
         let (first, second) = (estimates("first", first)?, estimates("second", second)?);
-        py.detach(|| crate::compare::agreement(&first, &second))?
+        py.detach(|| crate::repeatability::agreement(&first, &second))?
     };
     Ok(PyAgreement { inner })
 }

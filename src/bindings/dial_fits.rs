@@ -3,7 +3,7 @@
 use super::balance::or_why;
 use super::error::argument;
 use super::trace::word;
-use crate::compare::{DialLine, FitTest, Monotone};
+use crate::dial_in::{DialLine, FitTest, Monotone};
 use crate::{Estimate, Undefined};
 use numpy::PyArray1;
 use pyo3::prelude::*;

@@ -5,7 +5,7 @@ use super::error::argument;
 use super::estimate::{PyEstimate, maybe_from};
 use crate::Estimate;
 use crate::Undefined;
-use crate::compare::{FTest, Interval};
+use crate::repeatability::{FTest, Interval};
 use pyo3::prelude::*;
 use pyo3::types::PyString;
 

@@ -4,7 +4,7 @@ use super::arrays::{numbers, short};
 use super::brew::PyBrew;
 use super::error::argument;
 use super::table::table;
-use crate::compare::{Design, Layout, Missing, Pours, Study, Taken};
+use crate::gather::{Design, Layout, Missing, Pours, Study, Taken};
 use crate::{Brew, Table, Values};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyString, PyTuple};

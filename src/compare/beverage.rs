@@ -5,8 +5,8 @@
 //! Order by yield from the highest, brews of equal yield sharing a place; two brews are clear of each other where their yields differ by more than
 //! two sd, brews taken as independent.
 
-use super::study::{Missing, Study};
 use super::two_yields::{Flip, MeanBeverage, TwoYields, words};
+use crate::gather::{Missing, Study};
 use crate::{Brew, Error, Estimate, ExtractionOptions, Maybe, Meta, Result, Undefined, extraction};
 
 /// How many sd make a difference clear.
@@ -41,7 +41,8 @@ impl Cup {
 /// own extraction was told. Where the sd of strength or dose is 0, that of [`ExtractionOptions`] counts.
 ///
 /// ```
-/// use pourline::compare::{Study, mean_beverage};
+/// use pourline::compare::{mean_beverage};
+/// use pourline::gather::{Study};
 /// use pourline::{Table, Values};
 /// let mut table = Table::default();
 /// let mut put = |name: &str, values: [f64; 3]| table.push(name, "", Values::Number(values.to_vec()));

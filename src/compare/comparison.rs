@@ -5,14 +5,15 @@ use super::blocks::Block;
 use super::contrast::contrast;
 use super::contrast_options::ContrastOptions;
 use super::contrasted::{Contrast, Contrasts};
-use super::study::{Missing, Study, Taken};
+use crate::gather::{Missing, Study, Taken};
 use crate::{Error, Result, Table, Values};
 use serde::Serialize;
 
 /// Whether kettles, grinders, brewers or people differ in one measure.
 ///
 /// ```
-/// use pourline::compare::{Comparison, ContrastOptions, Study, compare};
+/// use pourline::compare::{Comparison, ContrastOptions, compare};
+/// use pourline::gather::{Study};
 /// use pourline::{Table, Values};
 /// let text = |words: &[&str]| Values::Text(words.iter().map(|w| (*w).into()).collect());
 /// let mut table = Table::default();

@@ -1,66 +1,31 @@
-//! In: many [`Brew`](crate::Brew)s, or a table of numbers. Out: a [`Study`]: one row a brew, with its factors and its numbers, from which
-//! questions about kettles, grinders, brewers and people are answered.
+//! In: a [`Study`](crate::Study), or values with groups and blocks. Out: whether the groups differ, and what must be said with the answer; and
+//! what one mean beverage mass would have done to the yields.
 
 mod adjust;
-mod agreement;
-mod asked;
 mod beverage;
 mod blocks;
 mod bootstrap;
 mod cautions;
-mod cells;
 mod comparison;
 mod contrast;
 mod contrast_options;
 mod contrasted;
-#[cfg(test)]
-mod coverage;
-mod crossed;
-mod design;
-mod dial;
-mod dialled;
 mod effect;
 mod equivalence;
-mod fieller;
-mod gather;
-mod icc;
-mod interval;
-mod monotone;
-mod oneway;
 mod overall;
 mod pair;
 mod permute;
 mod power;
-mod reml;
-mod repeatability;
-mod straight;
-mod study;
-mod tabled;
-mod target;
 mod tukey;
 mod two_yields;
 mod welch;
 pub use adjust::holm;
-pub use agreement::{Agreement, agreement};
 pub use beverage::{mean_beverage, mean_beverage_of};
 pub use blocks::Block;
 pub use comparison::{Comparison, compare};
 pub use contrast::contrast;
 pub use contrast_options::ContrastOptions;
 pub use contrasted::{Contrast, Contrasts, GroupSummary, MaybeInterval};
-pub use crossed::{Component, Components, Crossed, crossed};
-pub use design::{Design, Layout};
-pub use dial::{DialOptions, dial_in, dial_in_study};
-pub use dialled::{Curve, Dialled, Fit};
 pub use equivalence::{Equivalence, equivalence};
-pub use fieller::SettingInterval;
-pub use gather::{Pours, gather};
-pub use icc::{Icc, IccForm, icc};
-pub use interval::{FTest, Interval};
-pub use monotone::{Direction, Monotone};
 pub use power::{brews_needed, difference_seen, power_to_see};
-pub use repeatability::{GroupSpread, Repeatability, repeatability};
-pub use straight::{DialLine, FitTest};
-pub use study::{Missing, Study, StudyRow, Taken};
-pub use target::TargetSetting;
 pub use two_yields::{Flip, MeanBeverage, TwoYields};

@@ -1,7 +1,7 @@
 //! In: the yields of brews by their own beverage and by the mean. Out: [`MeanBeverage`], its words and its tables.
 
-use super::study::Missing;
 use crate::brew::sd_name;
+use crate::gather::Missing;
 use crate::{Estimate, Table, Values};
 use serde::Serialize;
 

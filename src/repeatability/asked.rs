@@ -1,7 +1,7 @@
 //! In: a [`Study`] and names of a measure and factors. Out: repeatability, intraclass correlation, crossed study, agreement of what they name.
 
-use super::study::{Missing, Study, Taken};
 use super::{Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability};
+use crate::gather::{Missing, Study, Taken};
 use crate::{Error, Result};
 use std::collections::BTreeSet;
 
@@ -12,7 +12,7 @@ impl Study {
     /// Those of [`Study::take`] and [`repeatability`]; `argument` where rows are pours of one brew, which are not independent.
     ///
     /// ```
-    /// use pourline::compare::Study;
+    /// use pourline::gather::Study;
     /// use pourline::{Table, Values};
     /// let mut own = Table::default();
     /// own.push("person", "", Values::Text(["Ada", "Ada", "Bo", "Bo"].map(String::from).into()));

@@ -3,9 +3,9 @@
 use super::fieller::short;
 use super::monotone::Monotone;
 use super::straight::{DialLine, around};
-use super::study::Missing;
 use super::target::TargetSetting;
 use crate::estimate::maybe;
+use crate::gather::Missing;
 use crate::{Estimate, Table, Undefined, Values};
 use serde::Serialize;
 

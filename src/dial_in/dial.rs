@@ -6,8 +6,8 @@
 use super::dialled::{Curve, Dialled, Fit};
 use super::monotone::{Direction, Monotone};
 use super::straight::{DialLine, straight, tried};
-use super::study::{Missing, Study};
 use super::target;
+use crate::gather::{Missing, Study};
 use crate::{Error, Estimate, Result, Undefined};
 use std::collections::BTreeSet;
 
@@ -43,7 +43,7 @@ const GIVEN_UP: f64 = 0.05;
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::compare::{DialOptions, Dialled, Fit, dial_in};
+/// use pourline::dial_in::{DialOptions, Dialled, Fit, dial_in};
 /// let clicks = [18.0, 18.0, 21.0, 21.0, 24.0, 24.0, 27.0, 27.0];
 /// let strength_pct = [1.52, 1.49, 1.44, 1.45, 1.36, 1.39, 1.31, 1.30].map(|t| Estimate::new(t, 0.01));
 /// let dialled: Dialled = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.40), ..DialOptions::default() })?;

@@ -9,7 +9,7 @@ impl Study {
     /// column), `brew` names the brew and `pour` its pour. A number that is NaN is missing.
     ///
     /// ```
-    /// use pourline::{Table, Values, compare::Study};
+    /// use pourline::{Study, Table, Values};
     /// let mut table = Table::default();
     /// table.push("kettle", "", Values::Text(vec!["Fernspout".into(), "Broadlip".into()]));
     /// table.push("yield_pct", "%", Values::Number(vec![20.1, f64::NAN]));

@@ -32,7 +32,7 @@ fn written<S: serde::Serializer>(
 /// Many brews in rows: what every comparison starts from.
 ///
 /// ```
-/// use pourline::compare::{Missing, Pours, Study, StudyRow, Taken, gather};
+/// use pourline::gather::{Missing, Pours, Study, StudyRow, Taken, gather};
 /// use pourline::{Meta, Options, Recipe, analyze, simulate};
 /// let brewed = |kettle: &str, seed| {
 ///     let meta = Meta { kettle: Some(kettle.into()), ..Meta::default() };
