@@ -1,7 +1,6 @@
 //! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction, each number with its sd.
 //!
-//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, agitation, bed} -> {Measures, Agitation, Bed} -> extraction -> Brew`
-//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, bed} -> {Measures, Bed} -> extraction -> Brew -> profile -> Profile`
+//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, agitation, bed} -> extraction -> Brew -> gather -> Study -> {compare, repeatability, dial_in}`
 //!
 //! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`] does them all.
 //!

@@ -41,15 +41,15 @@ impl Cup {
 /// own extraction was told. Where the sd of strength or dose is 0, that of [`ExtractionOptions`] counts.
 ///
 /// ```
-/// use pourline::compare::{mean_beverage};
-/// use pourline::gather::{Study};
+/// use pourline::{MeanBeverage, mean_beverage};
+/// use pourline::gather::Study;
 /// use pourline::{Table, Values};
 /// let mut table = Table::default();
 /// let mut put = |name: &str, values: [f64; 3]| table.push(name, "", Values::Number(values.to_vec()));
 /// put("tds_pct", [1.38, 1.36, 1.40]);
 /// put("dose_g", [15.0; 3]);
 /// put("beverage_g", [240.0, 246.0, 234.0]);
-/// let found = mean_beverage(&Study::of(&table)?)?;
+/// let found: MeanBeverage = mean_beverage(&Study::of(&table)?)?;
 /// assert_eq!(found.mean_beverage_g, 240.0);
 /// // The second brew has the highest yield by its own beverage, 22.30 %, and the lowest by the mean, 21.76 %.
 /// assert_eq!((found.brews[1].own_rank, found.brews[1].with_mean_rank, found.rank_changes), (1, 3, 2));

@@ -13,7 +13,7 @@ use serde::Serialize;
 ///
 /// ```
 /// use pourline::compare::{Comparison, ContrastOptions, compare};
-/// use pourline::gather::{Study};
+/// use pourline::gather::Study;
 /// use pourline::{Table, Values};
 /// let text = |words: &[&str]| Values::Text(words.iter().map(|w| (*w).into()).collect());
 /// let mut table = Table::default();

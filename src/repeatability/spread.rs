@@ -101,11 +101,11 @@ impl Repeatability {
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::repeatability::repeatability;
+/// use pourline::{Repeatability, repeatability};
 /// // Sulphur in coal, four of the eight laboratories of ISO 5725-2 (from memory).
 /// let percent = [0.71, 0.71, 0.70, 0.71, 0.69, 0.67, 0.68, 0.66, 0.65, 0.69, 0.67, 0.65, 0.66];
 /// let laboratories = ["1", "1", "1", "1", "2", "2", "2", "3", "3", "3", "4", "4", "4"];
-/// let found = repeatability(&percent.map(Estimate::exact), &laboratories)?;
+/// let found: Repeatability = repeatability(&percent.map(Estimate::exact), &laboratories)?;
 /// assert!((found.within_sd.value - 0.01221).abs() < 5e-6);
 /// assert!((found.repeatability_limit.value - 2.8 * found.within_sd.value).abs() < 1e-12);
 /// # Ok::<(), pourline::Error>(())
