@@ -7,11 +7,15 @@
 """
 
 from . import balance, datasets, water
-from ._compared import plot_comparison
-from ._dialling import plot_dial
 from ._errors import PourlineError
-from ._plan_plot import plot_plan
-from ._plots_spread import plot_agreement, plot_repeatability
+from ._plot_comparison import plot_comparison
+from ._plot_crossed import plot_crossed
+from ._plot_dial import plot_dial
+from ._plot_mean_beverage import plot_mean_beverage
+from ._plot_plan import plot_plan
+from ._plot_profile import plot_overlay, plot_profile
+from ._plot_progress import plot_progress
+from ._plot_spread import plot_agreement, plot_repeatability
 from ._pourline import (
     Agitation,
     Agreement,
@@ -109,7 +113,6 @@ from ._pourline import (
     segment,
     simulate,
 )
-from .groups import overlay, plot_profile
 from .plots import plot
 from .reports import report
 from .tables import Table
@@ -205,13 +208,16 @@ __all__ = [
     "icc",
     "mean_beverage",
     "measures",
-    "overlay",
     "plot",
     "plot_agreement",
     "plot_comparison",
+    "plot_crossed",
     "plot_dial",
+    "plot_mean_beverage",
+    "plot_overlay",
     "plot_plan",
     "plot_profile",
+    "plot_progress",
     "plot_repeatability",
     "power_to_see",
     "profile",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ._axes import INK, dress, head, legend, pyplot
 from ._errors import PourlineError
 from ._looks import (
     BEVERAGE,
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
 
 HEIGHTS = {"weight": 5.0, "flow": 4.0, "held": 2.6}
 LABELS = 0.45
+TOP: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.0, 1.0)}
 
 
 def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
@@ -80,9 +82,7 @@ def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
         for mark in marks_of(brew):
             below_words = 1 / (1 + LABELS) if name == "flow" else 1.0
             one.axvline(mark.at_s, ymax=below_words, color=BEVERAGE, linewidth=1, linestyle=(0, (1, 2)))
-        one.spines[["top", "right"]].set_visible(False)
-        one.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
-        one.set_axisbelow(True)
+        dress(one)
     every[-1].set_xlabel("time, s")
     _marks(every[-1], brew)
     return axes
@@ -102,11 +102,7 @@ def size(brew: Brew) -> tuple[float, float]:
 
 
 def _new(brew: Brew) -> dict[str, Axes]:
-    try:
-        import matplotlib.pyplot as plt
-    except ImportError as missing:
-        raise PourlineError('plot needs matplotlib: pip install "pourline[plot]"', "install") from missing
-    return axes_on(plt.figure(figsize=size(brew), layout="constrained"), brew)
+    return axes_on(pyplot("plot").figure(figsize=size(brew), layout="constrained"), brew)
 
 
 def _given(ax: Mapping[str, Axes]) -> dict[str, Axes]:
@@ -129,20 +125,11 @@ def _weights(ax: Axes, brew: Brew) -> None:
     ax.set_ylabel("weight, g")
     for number, pour in enumerate(brew.pours, 1):
         _word(ax, (pour.start_s.value + pour.end_s.value) / 2, str(number), fontsize=9, fontweight="bold")
-    _legend(ax)
+    legend(ax, **TOP)
     # What the figure marks by itself is not said again.
     numbers = [one for one in (*cup_numbers(brew), *bed_numbers(brew)[2:]) if DASH not in one]
     lines = [line for line in (shorten(known(brew.meta), 130, placeholder=" ..."), ", ".join(numbers)) if line]
-    ax.set_title(name_of(brew.meta), loc="left", fontsize=11, fontweight="bold", pad=8 + 11 * len(lines))
-    ax.annotate(
-        "\n".join(lines),
-        (0, 1),
-        xycoords="axes fraction",
-        xytext=(0, 6),
-        textcoords="offset points",
-        fontsize=8,
-        color="#555555",
-    )
+    head(ax, name_of(brew.meta), *lines)
 
 
 def _word(ax: Axes, at_s: float, text: str, **look: Any) -> None:
@@ -155,10 +142,6 @@ def _word(ax: Axes, at_s: float, text: str, **look: Any) -> None:
         "annotation_clip": True,
     }
     ax.annotate(text, (at_s, 1), xycoords=ax.get_xaxis_transform(), **{**usual, **look})
-
-
-def _legend(ax: Axes) -> None:
-    ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), frameon=False, fontsize=9)
 
 
 def _events(ax: Axes, brew: Brew) -> None:
@@ -202,7 +185,7 @@ def _flow(ax: Axes, brew: Brew) -> None:
         _band(ax, curve.time_s, q, sd, BEVERAGE, "beverage", linestyle=(0, (4, 1.6)))
     _plateaus(ax, brew)
     ax.plot([], [], " ", label="bands: ±2 sd")
-    _legend(ax)
+    legend(ax, **TOP)
 
 
 def _plateaus(ax: Axes, brew: Brew) -> None:
@@ -212,7 +195,7 @@ def _plateaus(ax: Axes, brew: Brew) -> None:
     for pour, row in zip(brew.pours, brew.measures.pours, strict=True):
         plateau, span = row.plateau_flow_g_per_s, (pour.half_rise_s.value, pour.half_fall_s.value)
         if isinstance(plateau, Estimate):
-            ax.plot(span, [plateau.value] * 2, color="#222222", linewidth=1, linestyle=(0, (2, 1.5)), label=label)
+            ax.plot(span, [plateau.value] * 2, color=INK, linewidth=1, linestyle=(0, (2, 1.5)), label=label)
             label = "_"
         lines = plateau_lines(row)
         wide = (end - start) * 0.0092 * max(map(len, lines), default=0)
@@ -229,7 +212,7 @@ def _held(ax: Axes, brew: Brew) -> None:
         return
     ax.set_ylim(*held_span(curve))
     _band(ax, curve.time_s, curve.held_g, curve.held_sd_g, HELD, "in the bed")
-    _legend(ax)
+    legend(ax, **TOP)
 
 
 def _band(

@@ -158,11 +158,11 @@ def test_one_group_over_water_goes_on_axes_that_are_given(steady: list[pourline.
 
 def test_an_overlay_names_the_middle_and_the_odd_one(steady: list[pourline.Brew]) -> None:
     usual = [one_pour(6.0 + 0.02 * seed, seed) for seed in range(7)]
-    ax = pourline.overlay([*usual, one_pour(6.05, 99, seconds=18.0)])
+    ax = pourline.plot_overlay([*usual, one_pour(6.05, 99, seconds=18.0)])
     assert len(ax.lines) == 8
     assert sum(text.startswith("in the middle") for text in told(ax)) == 1
     assert "odd one out: brew of 6.05" in told(ax)
-    assert pourline.overlay(steady, axis="water").get_xlabel() == "water poured, g"
+    assert pourline.plot_overlay(steady, axis="water").get_xlabel() == "water poured, g"
     plt.close("all")
 
 
@@ -176,5 +176,5 @@ def test_figures_refuse_what_cannot_be_told_apart(steady: list[pourline.Brew], m
     with pytest.raises(pourline.PourlineError, match="one pair of axes"):
         pourline.plot_profile(found, ax=wrong)
     monkeypatch.setitem(__import__("sys").modules, "matplotlib.pyplot", None)
-    with pytest.raises(pourline.PourlineError, match=r"overlay needs matplotlib"):
-        pourline.overlay(steady)
+    with pytest.raises(pourline.PourlineError, match=r"plot_overlay needs matplotlib"):
+        pourline.plot_overlay(steady)

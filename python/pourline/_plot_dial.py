@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._errors import PourlineError
+from ._axes import INK, dress, labelled, legend, needed, one_axes
 from ._looks import EVENT, FLOW, WATER
 from ._pourline import Dialled, Estimate, SettingInterval, Undefined
 
@@ -38,14 +38,8 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
     >>> axes.get_xlabel(), axes.get_ylabel()
     ('setting', 'measure')
     """
-    if not isinstance(dialled, Dialled):
-        raise PourlineError(f"dialled: what dial_in returns is needed, not {type(dialled).__name__}", column="dialled")
-    if ax is None:
-        try:
-            import matplotlib.pyplot as plt
-        except ImportError as missing:
-            raise PourlineError('plot_dial needs matplotlib: pip install "pourline[plot]"', "install") from missing
-        _, ax = plt.subplots(figsize=(7.5, 4.8), layout="constrained")
+    needed(dialled, Dialled, "dialled", "dial_in")
+    ax = one_axes(ax, "plot_dial", (7.5, 4.8))
     _fits(ax, dialled)
     values = np.array([y.value for y in dialled.y])
     sds = np.array([y.sd for y in dialled.y])
@@ -54,7 +48,7 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
         values,
         yerr=sds if sds.any() else None,
         fmt="o",
-        color="#222222",
+        color=INK,
         markersize=4.5,
         markerfacecolor="white",
         elinewidth=0.9,
@@ -63,21 +57,11 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
     )
     if dialled.target is not None:
         _target(ax, dialled, dialled.target)
-    ax.set_xlabel(_named(dialled.x_name, dialled.x_unit))
-    ax.set_ylabel(_named(dialled.y_name, dialled.y_unit))
-    ax.spines[["top", "right"]].set_visible(False)
-    ax.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
-    ax.set_axisbelow(True)
-    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.7), frameon=False, fontsize=9)
+    ax.set_xlabel(labelled(dialled.x_name, dialled.x_unit))
+    ax.set_ylabel(labelled(dialled.y_name, dialled.y_unit))
+    dress(ax)
+    legend(ax)
     return ax
-
-
-def _named(name: str, unit: str) -> str:
-    """A name that ends in its unit needs no unit beside it."""
-    words = name.replace("_", " ")
-    ending = {"%": " pct", "g": " g", "s": " s", "C": " c", "g/s": " g per s"}.get(unit, "")
-    words = words.removesuffix(ending) if ending else words
-    return f"{words}, {unit}" if unit else words
 
 
 def _fits(ax: Axes, dialled: Dialled) -> None:

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._errors import PourlineError
+from ._axes import INK, dress, head, legend, needed, two_axes
 from ._looks import EVENT, FLOW, POUR, WATER
-from ._pourline import Estimate
+from ._pourline import Brew, Estimate, Plan
 from ._words import name_of
 
 if TYPE_CHECKING:
@@ -16,9 +16,8 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from ._pourline import Brew, Followed, FollowedPour, Plan, Undefined
+    from ._pourline import Followed, FollowedPour, Undefined
 
-PLANNED = "#2b2b2b"
 # Differences beyond this are drawn at it, with an arrow.
 FARTHEST = 4.0
 
@@ -52,36 +51,17 @@ def plot_plan(plan: Plan, brew: Brew, ax: Sequence[Axes] | None = None) -> tuple
     ('water, g', 'time since the first pour, s')
     >>> water.figure.savefig("/dev/null", format="png")
     """
+    needed(plan, Plan, "plan", "Plan")
+    needed(brew, Brew, "brew", "analyze")
     followed = plan.follow(brew)
-    water_ax, off_ax = _axes(ax)
+    look = {"nrows": 2, "sharex": True, "gridspec_kw": {"height_ratios": (5, 3)}}
+    water_ax, off_ax = two_axes(ax, "plot_plan", ("the water", "the differences"), (9, 5.4), **look)
     _water(water_ax, plan, brew, followed)
     _differences(off_ax, plan, followed)
-    for axes in (water_ax, off_ax):
-        axes.spines[["top", "right"]].set_visible(False)
-        axes.set_axisbelow(True)
-    water_ax.set_title(
-        f"{name_of(brew.meta)} against {plan.name or 'the plan'}", loc="left", fontsize=11, fontweight="bold", pad=18
-    )
-    line = f"score {followed.score}. {followed.work_on}"
-    water_ax.annotate(
-        line, (0, 1), xycoords="axes fraction", xytext=(0, 6), textcoords="offset points", fontsize=8, color="#444444"
-    )
-    return water_ax, off_ax
-
-
-def _axes(ax: Sequence[Axes] | None) -> tuple[Axes, Axes]:
-    if ax is None:
-        try:
-            import matplotlib.pyplot as plt
-        except ImportError as missing:
-            raise PourlineError('plot_plan needs matplotlib: pip install "pourline[plot]"', "install") from missing
-        _, ax = plt.subplots(
-            2, sharex=True, figsize=(9, 5.4), layout="constrained", gridspec_kw={"height_ratios": (5, 3)}
-        )
-    try:
-        water_ax, off_ax = ax
-    except (TypeError, ValueError):
-        raise PourlineError("ax: two axes are needed, for the water and for the differences", column="ax") from None
+    dress(water_ax, grid=None)
+    dress(off_ax)
+    title = f"{name_of(brew.meta)} against {plan.name or 'the plan'}"
+    head(water_ax, title, f"score {followed.score}. {followed.work_on}")
     return water_ax, off_ax
 
 
@@ -115,7 +95,7 @@ def _water(ax: Axes, plan: Plan, brew: Brew, followed: Followed) -> None:
         )
     time_s.append(last_s + 2 * room)
     water_g.append(water_g[-1])
-    ax.plot(time_s, water_g, color=PLANNED, linestyle=(0, (5, 2)), linewidth=1.2, label=f"planned {water_g[-1]:.0f} g")
+    ax.plot(time_s, water_g, color=INK, linestyle=(0, (5, 2)), linewidth=1.2, label=f"planned {water_g[-1]:.0f} g")
     flow = brew.flow
     if flow is not None:
         poured_g = f"poured {brew.water_g.value:.0f} g" if isinstance(brew.water_g, Estimate) else "poured"
@@ -137,12 +117,12 @@ def _water(ax: Axes, plan: Plan, brew: Brew, followed: Followed) -> None:
             color=EVENT,
         )
     ax.set_ylabel("water, g")
-    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.85), frameon=False, fontsize=9)
+    legend(ax, bbox_to_anchor=(1.0, 0.85))
 
 
 def _differences(ax: Axes, plan: Plan, followed: Followed) -> None:
     ax.axhspan(-1, 1, color="#000000", alpha=0.08, linewidth=0, zorder=0)
-    ax.axhline(0, color=PLANNED, linewidth=0.8, zorder=1)
+    ax.axhline(0, color=INK, linewidth=0.8, zorder=1)
     start, end = ax.get_xlim()
     step = 0.019 * (end - start)
     # The size makes the marks look alike in weight.
@@ -183,10 +163,9 @@ def _differences(ax: Axes, plan: Plan, followed: Followed) -> None:
         ax.annotate("missed", (plan.pours[place - 1].start_s, 1.3), ha="center", fontsize=8.5, color=EVENT, rotation=90)
     ax.set_ylim(-1.15 * FARTHEST, 1.15 * FARTHEST)
     ax.set_yticks([-3, -1, 0, 1, 3])
-    ax.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
     ax.set_ylabel("off by, tolerances")
     ax.set_xlabel("time since the first pour, s")
-    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.6), frameon=False, fontsize=9)
+    legend(ax, bbox_to_anchor=(1.0, 0.6))
 
 
 def _in_tolerances(row: FollowedPour) -> list[tuple[float, float] | None]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ._axes import dress, legend, one_axes
 from ._errors import PourlineError
 from ._looks import GROUPS, OTHERS
 from ._pourline import Brew, Profile, profile
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 AXIS = {"time": "time since the first pour's start, s", "water": "water poured, g"}
+SIZE = (9.0, 3.6)
 
 
 def plot_profile(
@@ -50,7 +52,7 @@ def plot_profile(
     >>> ax.figure.savefig("/dev/null", format="png")
     """
     named = _named(profiles)
-    ax = _axes(ax, "plot_profile")
+    ax = one_axes(ax, "plot_profile", SIZE)
     for (name, one), (colour, dash) in zip(named.items(), GROUPS, strict=False):
         low, high = one.low_g_per_s, one.high_g_per_s
         if isinstance(low, np.ndarray) and isinstance(high, np.ndarray):
@@ -67,7 +69,7 @@ def plot_profile(
     return ax
 
 
-def overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -> Axes:
+def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -> Axes:
     """Draw the flow of many brews on top of each other from the first pour's start on, the middle one and the odd one named.
 
     Args:
@@ -85,14 +87,14 @@ def overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -
     >>> matplotlib.use("agg")
     >>> import pourline
     >>> names = ["fernspout-ada-01", "fernspout-ada-02", "fernspout-ada-03"]
-    >>> ax = pourline.overlay(pourline.analyze_many([pourline.datasets.load(name) for name in names]))
+    >>> ax = pourline.plot_overlay(pourline.analyze_many([pourline.datasets.load(name) for name in names]))
     >>> len(ax.lines)
     3
     >>> ax.figure.savefig("/dev/null", format="png")
     """
     brews = list(brews)
     found = profile(brews, axis=axis, align="start")
-    ax = _axes(ax, "overlay")
+    ax = one_axes(ax, "plot_overlay", SIZE)
     odd = found.odd.brew if found.odd else None
     (middle_colour, _), (odd_colour, odd_dash) = GROUPS[:2]
     for place, brew in enumerate(brews):
@@ -142,19 +144,6 @@ def _from_first_start(brew: Brew, axis: str) -> tuple[NDArray[np.float64], NDArr
     return water_g[shown] - np.interp(zero_s, flow.time_s, water_g), flow.flow_g_per_s[shown]
 
 
-def _axes(ax: Axes | None, who: str) -> Axes:
-    if ax is not None:
-        if not hasattr(ax, "fill_between"):
-            raise PourlineError("ax: one pair of axes is needed", column="ax")
-        return ax
-    try:
-        import matplotlib.pyplot as plt
-    except ImportError as missing:
-        raise PourlineError(f'{who} needs matplotlib: pip install "pourline[plot]"', "install") from missing
-    _, ax = plt.subplots(figsize=(9, 3.6), layout="constrained")
-    return ax
-
-
 def _landmarks(ax: Axes, profiles: Sequence[Profile]) -> None:
     """Mark the halves of each pour in a lane a group under the flow, a bar of one sd between brews to either side."""
     lane = 0.045 * ax.get_ylim()[1]
@@ -180,7 +169,5 @@ def _finish(ax: Axes, label: str) -> None:
     ax.set_ylabel("flow at the bed, g/s")
     ax.margins(x=0)
     ax.set_ylim(bottom=0)
-    ax.spines[["top", "right"]].set_visible(False)
-    ax.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
-    ax.set_axisbelow(True)
-    ax.legend(loc="lower left", bbox_to_anchor=(0, 1), frameon=False, fontsize=9, ncols=3, borderaxespad=0.2)
+    dress(ax)
+    legend(ax, loc="lower left", bbox_to_anchor=(0, 1), ncols=3, borderaxespad=0.2)

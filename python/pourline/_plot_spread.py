@@ -6,16 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._errors import PourlineError
+from ._axes import INK, dress, head, needed, one_axes
+from ._looks import POUR, WATER
+from ._pourline import Agreement, Repeatability
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from ._pourline import Agreement, Interval, Repeatability
-
-DOT = "#3b76a8"
-LINE = "#222222"
-BAND = "#9fb9cf"
+    from ._pourline import Interval
 
 
 def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str = "value") -> Axes:
@@ -32,7 +30,7 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing.
+        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Repeatability`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -41,27 +39,36 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
     >>> pourline.plot_repeatability(found, label="mass, g").get_ylabel()
     'mass, g'
     """
+    needed(found, Repeatability, "found", "repeatability")
     groups = list(dict.fromkeys(found.labels))
-    ax = _axes(ax, (max(6.5, 1.6 + 0.9 * len(groups)), 4.0))
+    ax = one_axes(ax, "plot_repeatability", (max(6.5, 1.6 + 0.9 * len(groups)), 4.0))
     values, labels = np.array(found.values), np.array(found.labels)
     for place, group in enumerate(groups):
         held = values[labels == group]
         mean, reach = float(held.mean()), 1.96 * found.within_sd.value
-        ax.fill_between([place - 0.3, place + 0.3], mean - reach, mean + reach, color=BAND, alpha=0.45, linewidth=0)
+        ax.fill_between([place - 0.3, place + 0.3], mean - reach, mean + reach, color=POUR, alpha=0.45, linewidth=0)
         # In the order of the brews, from left to right: a drift shows.
         across = np.linspace(-0.2, 0.2, len(held)) if len(held) > 1 else np.zeros(1)
         ax.plot(
-            place + across, held, "o", color=DOT, markersize=4.5, markeredgecolor="white", markeredgewidth=0.6, zorder=3
+            place + across,
+            held,
+            "o",
+            color=WATER,
+            markersize=4.5,
+            markeredgecolor="white",
+            markeredgewidth=0.6,
+            zorder=3,
         )
-        ax.plot([place - 0.3, place + 0.3], [mean, mean], color=LINE, linewidth=1.8, zorder=2)
-    ax.axhline(found.mean.value, color=LINE, linewidth=0.9, linestyle=(0, (5, 3)), zorder=0)
+        ax.plot([place - 0.3, place + 0.3], [mean, mean], color=INK, linewidth=1.8, zorder=2)
+    ax.axhline(found.mean.value, color=INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=0)
     ax.set_xticks(range(len(groups)), groups)
     ax.set_xlim(-0.6, len(groups) - 0.4)
     ax.set_ylabel(label)
     told = f"within {found.within_sd:.3g}"
     if found.between_sd:
         told += f", between {found.between_sd:.3g}"
-    _finish(ax, "Repeatability", f"sd {told}; bands: 95 % of a group's brews")
+    dress(ax)
+    head(ax, "Repeatability", f"sd {told}; bands: 95 % of a group's brews")
     return ax
 
 
@@ -77,7 +84,7 @@ def plot_agreement(found: Agreement, ax: Axes | None = None, label: str = "value
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing.
+        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but an `Agreement`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -86,15 +93,16 @@ def plot_agreement(found: Agreement, ax: Axes | None = None, label: str = "value
     >>> pourline.plot_agreement(found, label="mass, g").get_xlabel()
     'mean of the two: mass, g'
     """
-    ax = _axes(ax, (7.0, 4.0))
+    needed(found, Agreement, "found", "agreement")
+    ax = one_axes(ax, "plot_agreement", (7.0, 4.0))
     lines: tuple[tuple[str, Interval, object], ...] = (
         ("upper limit", found.upper_limit, (0, (5, 3))),
         ("bias", found.bias, "-"),
         ("lower limit", found.lower_limit, (0, (5, 3))),
     )
     for name, at, style in lines:
-        ax.axhspan(at.low, at.high, color=BAND, alpha=0.4, linewidth=0, zorder=0)
-        ax.axhline(at.value, color=LINE, linewidth=1.3, linestyle=style, zorder=1)
+        ax.axhspan(at.low, at.high, color=POUR, alpha=0.4, linewidth=0, zorder=0)
+        ax.axhline(at.value, color=INK, linewidth=1.3, linestyle=style, zorder=1)
         ax.annotate(
             f"{name}\n{at.value:.3g}",
             (1, at.value),
@@ -104,29 +112,12 @@ def plot_agreement(found: Agreement, ax: Axes | None = None, label: str = "value
             va="center",
             fontsize=8.5,
         )
-    ax.axhline(0, color=LINE, linewidth=0.6, linestyle=":", zorder=1)
-    ax.plot(found.means, found.differences, "o", color=DOT, markersize=5, markeredgecolor="white", markeredgewidth=0.6)
+    ax.axhline(0, color=INK, linewidth=0.6, linestyle=":", zorder=1)
+    ax.plot(
+        found.means, found.differences, "o", color=WATER, markersize=5, markeredgecolor="white", markeredgewidth=0.6
+    )
     ax.set_xlabel(f"mean of the two: {label}")
     ax.set_ylabel("first less second")
-    _finish(ax, "Agreement", f"{found.pairs} pairs; bands are 95 % intervals of bias and limits")
+    dress(ax)
+    head(ax, "Agreement", f"{found.pairs} pairs; bands are 95 % intervals of bias and limits")
     return ax
-
-
-def _axes(ax: Axes | None, size: tuple[float, float]) -> Axes:
-    if ax is not None:
-        return ax
-    try:
-        import matplotlib.pyplot as plt
-    except ImportError as missing:
-        raise PourlineError('a figure needs matplotlib: pip install "pourline[plot]"', "install") from missing
-    return plt.subplots(figsize=size, layout="constrained")[1]
-
-
-def _finish(ax: Axes, title: str, below: str) -> None:
-    ax.spines[["top", "right"]].set_visible(False)
-    ax.grid(axis="y", color="#000000", alpha=0.1, linewidth=0.6)
-    ax.set_axisbelow(True)
-    ax.set_title(title, loc="left", fontsize=11, fontweight="bold", pad=18)
-    ax.annotate(
-        below, (0, 1), xycoords="axes fraction", xytext=(0, 6), textcoords="offset points", fontsize=8, color="#555555"
-    )
