@@ -1195,7 +1195,6 @@ def distance(one: Brew, other: Brew) -> Distance:
     """The distance between the flows of two brews, as much of it as is flow and as much as is timing."""
 
 @final
-@final
 class Study:
     """Many brews in rows, with their factors and numbers: what every comparison starts from."""
 

@@ -33,6 +33,13 @@ def test_there_is_a_notebook() -> None:
     assert "first_brew.ipynb" in [path.name for path in NOTEBOOKS]
 
 
+def test_two_kettles_go_from_files_to_a_figure_in_under_15_lines() -> None:
+    cells = opened(FOLDER / "two_kettles.ipynb").cells
+    code = [cell.source for cell in cells if cell.cell_type == "code"]
+    figure = next(place for place, source in enumerate(code) if "plot_comparison" in source)
+    assert sum(len([line for line in source.split("\n") if line]) for source in code[: figure + 1]) < 15
+
+
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 def test_no_output_is_committed(path: Path) -> None:
     cells = opened(path).cells
