@@ -42,7 +42,7 @@ def two_axes(
     if ax is None:
         _, ax = pyplot(who).subplots(figsize=size, layout="constrained", **grid)
     try:
-        first, second = ax  # type: ignore[misc]
+        first, second = ax
     except (TypeError, ValueError):
         raise PourlineError(f"ax: two axes are needed, for {parts[0]} and {parts[1]}", column="ax") from None
     return first, second

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 # An interval that goes beyond this many times the largest sd is cut, and its end told in a number.
-FARTHEST = 2.2
+FARTHEST = 3.0
 METHODS = (("anova", "ANOVA", WATER, "o", -0.17), ("reml", "REML", BEVERAGE, "s", 0.17))
 
 
@@ -60,8 +60,8 @@ def plot_crossed(
         f"{columns}\n{shorten(', '.join(found.columns), 34, placeholder=' ...')}",
         f"interaction of\n{rows} and {columns}",
         "brews alike\n(repeatability)",
-        "of these: the scale",
-        "of these: the hand",
+        "of these:\nthe measurement",
+        "of these:\nhand and coffee",
     ]
     methods = {name: getattr(found, name) for name, *_ in METHODS}
     far = _far([one for one in methods.values() if isinstance(one, Components)])
@@ -69,6 +69,9 @@ def plot_crossed(
         by = methods[name]
         if isinstance(by, Components):
             _method(ax, by, word, (colour, marker, off), far)
+    made = next((one for one in methods.values() if isinstance(one, Components)), None)
+    if made is not None:
+        _same_for_all(ax, made, far)
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.5, -0.6)
     ax.axhline(3.5, color=INK, linewidth=0.6, linestyle=(0, (1, 2)))
@@ -77,10 +80,10 @@ def plot_crossed(
     dress(ax, grid="x")
     why = [f"no {word}: {methods[name].reason}" for name, word, *_ in METHODS if not methods[name]]
     mean = f", mean {found.mean}" if found.mean else ""
-    told = f"{found.brews} brews{mean}; bars are 95 % intervals; beside them: percent of the total variance"
-    head(ax, "Sources of spread", *dict.fromkeys([told, *why]))
+    head(ax, "Sources of spread", f"{found.brews} brews{mean}; bars are 95 % intervals", *why)
     if len(why) < len(METHODS):
-        legend(ax)
+        _beside(ax, "share of variance", -0.6, INK)
+        legend(ax, loc="lower left", bbox_to_anchor=(1.0, 0.0))
     else:
         reason = "\n".join(wrap("undefined: " + methods["reml"].reason, 60))
         ax.annotate(reason, (0.5, 0.5), xycoords="axes fraction", ha="center", va="center", color=INK)
@@ -95,10 +98,10 @@ def _sources(by: Components) -> list[_Source]:
 
 
 def _far(methods: list[Components]) -> float:
-    """Return where the axis ends: at the widest interval, or where the points would be crowded into a corner."""
+    """Return where the axis ends: an interval that goes much beyond all sd would crowd the others into a corner."""
     sds = [one.sd for by in methods for one in _sources(by) if isinstance(one.sd, Interval)]
-    values = [*(sd.value for sd in sds), *(by.of_scale_sd for by in methods)]
-    return 1.12 * min(max((sd.high for sd in sds), default=1.0), FARTHEST * max(values, default=1.0)) or 1.0
+    largest = max([*(sd.value for sd in sds), *(by.of_scale_sd for by in methods)], default=0.0) or 1.0
+    return 1.05 * max([1.3 * largest, *(sd.high for sd in sds if sd.high <= FARTHEST * largest)])
 
 
 def _method(ax: Axes, by: Components, word: str, look: tuple[str, str, float], far: float) -> None:
@@ -108,22 +111,44 @@ def _method(ax: Axes, by: Components, word: str, look: tuple[str, str, float], f
     for place, source in zip(places, _sources(by), strict=True):
         y = place + off
         if isinstance(source.sd, Undefined):
-            ax.annotate(f"{word}: {source.sd.reason}", (0.01 * far, y), va="center", fontsize=8, color=colour)
             continue
-        low, high = source.sd.low, min(source.sd.high, 0.97 * far)
+        low, high = source.sd.low, min(source.sd.high, 0.98 * far)
         cut = source.sd.high > high
         ax.plot([low, high], [y, y], color=colour, linewidth=2, solid_capstyle="butt", zorder=2)
         ax.plot([low], [y], "|", color=colour, markersize=8, zorder=2)
         ax.plot([high], [y], ">" if cut else "|", color=colour, markersize=6 if cut else 8, zorder=2, clip_on=False)
         ax.plot([source.sd.value], [y], marker, color=colour, markersize=6.5, markerfacecolor=filled, zorder=3)
-        told = [f"to {source.sd.high:.3g}"] if cut else []
-        told += [f"{source.share_pct:.0f} %"] if source.share_pct is not None else []
-        if told:
-            _beside(ax, ", ".join(told), high, y, colour)
-    ax.plot([by.of_scale_sd], [4 + off], "d", color=OTHERS, markeredgecolor=INK, markersize=6.5, zorder=3)
-    _beside(ax, f"{by.of_scale_sd:.3g}, as stated", by.of_scale_sd, 4 + off, INK)
+        if cut:
+            ax.annotate(
+                f"reaches {source.sd.high:.3g}",
+                (high, y),
+                xytext=(-8, 2.5),
+                textcoords="offset points",
+                ha="right",
+                fontsize=7.5,
+                color=colour,
+            )
+        if source.share_pct is not None:
+            _beside(ax, f"{source.share_pct:.0f} %", y, colour)
     ax.plot([], [], color=colour, marker=marker, markerfacecolor=filled, linewidth=2, label=word)
 
 
-def _beside(ax: Axes, text: str, x: float, y: float, colour: str) -> None:
-    ax.annotate(text, (x, y), xytext=(9, 0), textcoords="offset points", va="center", fontsize=8, color=colour)
+def _same_for_all(ax: Axes, by: Components, far: float) -> None:
+    """Draw what does not depend on the method: what the stated sd explain, and why there is no interaction."""
+    if by.of_scale_sd > 0:
+        ax.plot([by.of_scale_sd], [4], "d", color=OTHERS, markeredgecolor=INK, markersize=7, zorder=3)
+        word = f"{by.of_scale_sd:.3g}, by the stated sd of the values"
+    else:
+        word = "unknown: the values have no sd"
+    ax.annotate(
+        word, (by.of_scale_sd, 4), xytext=(9, 0), textcoords="offset points", va="center", fontsize=8, color=INK
+    )
+    if isinstance(by.interaction, Undefined):
+        ax.annotate(f"undefined: {by.interaction.reason}", (0.01 * far, 2), va="center", fontsize=8, color=INK)
+
+
+def _beside(ax: Axes, text: str, y: float, colour: str) -> None:
+    lane = ax.get_yaxis_transform()
+    ax.annotate(
+        text, (1, y), xycoords=lane, xytext=(8, 0), textcoords="offset points", va="center", fontsize=8, color=colour
+    )

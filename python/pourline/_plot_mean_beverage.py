@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 LANES = 5
 STEP = 0.022
 NAME_POINTS = 8.5
+LONGEST = 26
 
 
 def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
@@ -49,7 +50,8 @@ def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
     own, with_mean = rows["own_pct"], rows["with_mean_pct"]
     ax = one_axes(ax, "plot_mean_beverage", (9, max(4.0, 1.4 + 0.17 * len(own))))
     turned = ((own[:, None] - own) * (with_mean[:, None] - with_mean) < 0).any(axis=1)
-    lanes = STEP * ((np.argsort(np.argsort(-own, kind="stable")) % LANES) - (LANES - 1) / 2)
+    beside = min(LANES, len(own))
+    lanes = STEP * (np.argsort(np.argsort(-own, kind="stable")) % beside - (beside - 1) / 2)
     bars: dict[str, Any] = {"fmt": "none", "ecolor": "#000000", "alpha": 0.3, "elinewidth": 0.8}
     ax.errorbar(lanes, own, rows["own_sd_pct"], **bars)
     ax.errorbar(1 + lanes, with_mean, rows["with_mean_sd_pct"], **bars)
@@ -65,16 +67,20 @@ def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
     ax.set_xticks([0, 1], ["by its own beverage", f"with {found.mean_beverage_g:.4g} g for every brew"])
     ax.set_ylabel("extraction yield, %")
     dress(ax)
-    names = rows["brew"].tolist()
-    for side, ends, ranks in ((0, own, rows["own_rank"]), (1, with_mean, rows["with_mean_rank"])):
-        _names(ax, side, ends, [f"{rank:.0f}  {name}" for rank, name in zip(ranks, names, strict=True)], turned)
+    names = [name if len(name) <= LONGEST else name[: LONGEST - 1] + "…" for name in rows["brew"].tolist()]
+    _names(ax, 0, own, _placed(rows["own_rank"], names), turned)
+    _names(ax, 1, with_mean, _placed(rows["with_mean_rank"], names), turned)
     errors = rows["error_sd_pct"]
-    strong = int(turned.sum())
+    pairs = "1 pair changes its" if found.pairs_flipped == 1 else f"{found.pairs_flipped} pairs change their"
+    flipped = (
+        f"{pairs} order: strong lines, {turned.sum()} of {len(own)} brews"
+        if turned.any()
+        else "no pair changes its order"
+    )
     head(
         ax,
         "One mean beverage mass for all",
-        f"{found.pairs_flipped} pairs change their order: strong lines, {strong} of {len(own)} brews. "
-        f"Largest error {found.largest_error_pct[1]} points, {found.largest_error_pct[0]}",
+        f"{flipped}. Largest error {found.largest_error_pct[1]} points, {found.largest_error_pct[0]}",
         f"bars: one sd of a yield; of a slope it is {errors.max():.2g} points at most, as both ends share strength and dose",
         *(
             [f"{len(found.missing['brew'])} brews could not take part: see missing"]
@@ -85,9 +91,13 @@ def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
     return ax
 
 
+def _placed(ranks: NDArray[np.float64], names: list[str]) -> list[str]:
+    return [f"{rank:.0f}  {name}" for rank, name in zip(ranks, names, strict=True)]
+
+
 def _names(ax: Axes, side: int, ends: NDArray[np.float64], names: list[str], turned: NDArray[np.bool_]) -> None:
     """Write place and name beside a column, moved apart where they would lie on each other."""
-    ax.get_figure(root=True).draw_without_rendering()  # type: ignore[union-attr]
+    ax.figure.canvas.figure.draw_without_rendering()  # The layout settles how high the axes are.
     low, high = ax.get_ylim()
     gap = NAME_POINTS * (high - low) / (ax.get_window_extent().height * 72 / ax.figure.dpi)
     order = np.argsort(-ends, kind="stable")
@@ -110,4 +120,5 @@ def _apart(falling: NDArray[np.float64], gap: float) -> NDArray[np.float64]:
             before, held = pools.pop()
             mean, count = (before * held + mean * count) / (held + count), held + count
         pools.append((mean, count))
-    return np.concatenate([np.full(count, mean) for mean, count in pools]) - steps
+    heights: NDArray[np.float64] = np.concatenate([np.full(count, mean) for mean, count in pools]) - steps
+    return heights

@@ -9,19 +9,23 @@ import numpy as np
 
 from ._axes import INK, dress, head, legend, needed, one_axes
 from ._errors import PourlineError
-from ._looks import FLOW, OTHERS, WATER
+from ._looks import EVENT, FLOW, OTHERS, WATER
 from ._pourline import Estimate, Followed, Progress, Undefined
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from typing import TypeAlias
 
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
 
-    Brews = Iterable[tuple[int | date, Followed | Estimate | Undefined | float]]
+    Number: TypeAlias = Followed | Estimate | Undefined | float
+    Pair: TypeAlias = tuple[int | date, Number]
+    Floats: TypeAlias = NDArray[np.float64]
 
 
 def plot_progress(
-    progress: Progress, ax: Axes | None = None, brews: Brews | None = None, label: str = "score, 0 to 1"
+    progress: Progress, ax: Axes | None = None, brews: Iterable[Pair] | None = None, label: str = "score, 0 to 1"
 ) -> Axes:
     """Draw a number of somebody's brews by day: each brew, the mean of each day, and the trend with its band.
 
@@ -59,16 +63,25 @@ def plot_progress(
     means = np.array([one.mean for one in progress.days])
     if isinstance(progress.slope_per_day, Estimate) and progress.interval_per_day is not None:
         _trend(ax, progress, day, means, progress.slope_per_day)
-    ax.plot(day, means, "D", color=INK, markersize=6, markeredgecolor="white", label="mean of a day", zorder=4)
+    ax.plot(day, means, "_", color=INK, markersize=19, markeredgewidth=2.4, label="mean of a day", zorder=2.5)
     dress(ax)
     _days(ax, pairs, day)
     ax.set_ylabel(label)
-    head(ax, "Progress", ". ".join([progress.says, *_counted(progress)]))
+    head(ax, "Progress", ". ".join([*([progress.says] if progress.slope_per_day else []), *_counted(progress)]))
     if len(day):
         legend(ax)
     else:
-        ax.set_yticks([])
+        ax.set(xticks=[], yticks=[])
+    if not progress.slope_per_day:
+        _word(ax, progress.slope_per_day.reason)
     return ax
+
+
+def _word(ax: Axes, reason: str) -> None:
+    """Say under the brews why there is no line."""
+    low, high = ax.get_ylim()
+    ax.set_ylim(low - 0.12 * (high - low), high)
+    ax.annotate(reason, (0.5, 0.03), xycoords="axes fraction", ha="center", fontsize=10, color=EVENT)
 
 
 def _counted(progress: Progress) -> list[str]:
@@ -77,15 +90,15 @@ def _counted(progress: Progress) -> list[str]:
     return [told, f"{progress.left_out} left out, without the number"] if progress.left_out else [told]
 
 
-def _brews(
-    ax: Axes, progress: Progress, pairs: list[tuple[int | date, Followed | Estimate | Undefined | float]]
-) -> None:
+def _brews(ax: Axes, progress: Progress, pairs: list[Pair]) -> None:
     numbers = [(_count(day), _number(number)) for day, number in pairs]
     known = [(day, number) for day, number in numbers if number is not None]
     by_day: dict[int, list[Estimate]] = {}
     for day, number in known:
         by_day.setdefault(day, []).append(number)
-    if [(one.day, one.brews) for one in progress.days] != [(day, len(by_day[day])) for day in sorted(by_day)]:
+    means = [float(np.mean([one.value for one in by_day[day]])) for day in sorted(by_day)]
+    same = [(one.day, one.brews) for one in progress.days] == [(day, len(by_day[day])) for day in sorted(by_day)]
+    if not same or not np.allclose(means, [one.mean for one in progress.days]):
         raise PourlineError("brews: these are not the brews that progress was given", column="brews")
     span = max(by_day, default=0) - min(by_day, default=0) or 1
     gap = float(min(np.diff(sorted(by_day)), default=1))
@@ -113,7 +126,7 @@ def _count(day: int | date) -> int:
     return day.toordinal() if isinstance(day, date) else int(day)
 
 
-def _number(number: Followed | Estimate | Undefined | float) -> Estimate | None:
+def _number(number: Number) -> Estimate | None:
     if isinstance(number, Followed):
         return number.score
     if isinstance(number, Undefined):
@@ -121,7 +134,7 @@ def _number(number: Followed | Estimate | Undefined | float) -> Estimate | None:
     return number if isinstance(number, Estimate) else Estimate(float(number))
 
 
-def _trend(ax: Axes, progress: Progress, day: np.ndarray, means: np.ndarray, slope: Estimate) -> None:
+def _trend(ax: Axes, progress: Progress, day: Floats, means: Floats, slope: Estimate) -> None:
     """Draw the line through the means. Its scatter and Student's factor are already in the slope's sd and interval."""
     middle = float(day.mean())
     spread = float(np.sum((day - middle) ** 2))
@@ -139,15 +152,18 @@ def _trend(ax: Axes, progress: Progress, day: np.ndarray, means: np.ndarray, slo
     ax.plot(x, line, color=colour, linestyle=dash, linewidth=1.9, label=name, zorder=2)
 
 
-def _days(
-    ax: Axes, pairs: list[tuple[int | date, Followed | Estimate | Undefined | float]] | None, day: np.ndarray
-) -> None:
+def _days(ax: Axes, pairs: list[Pair] | None, day: Floats) -> None:
     if pairs is not None and any(isinstance(one, date) for one, _ in pairs):
-        every = max(1, -(-len(day) // 9))
-        ticks = [int(one) for one in day[::every]]
+        ticks: list[int] = []
+        for one in map(int, day):
+            # Nearer ones would lie on each other.
+            if not ticks or one - ticks[-1] >= 0.16 * (day[-1] - day[0]):
+                ticks.append(one)
         ax.set_xticks(ticks, [date.fromordinal(one).isoformat() for one in ticks])
         ax.set_xlabel("date")
     else:
-        ax.xaxis.get_major_locator().set_params(integer=True)
+        ax.locator_params(axis="x", integer=True)
+        if len(day) == 1:
+            ax.set_xticks(day)
         ax.set_xlabel("days since the first" if pairs is None else "day")
     ax.margins(x=0.06)
