@@ -25,7 +25,7 @@ use serde::Serialize;
 /// let options = ContrastOptions::default();
 /// let found: Comparison = compare(&study, "mean_flow_g_per_s", "kettle", &["person"], &options)?;
 /// assert_eq!(found.contrasts.pairs.len(), 1);
-/// assert!(found.sentences()[0].starts_with("Broadlip is 0.83 g/s above Fernspout"), "{}", found.sentences()[0]);
+/// assert!(found.sentences()[0].starts_with("Broadlip is 0.833 g/s above Fernspout"), "{}", found.sentences()[0]);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -21,9 +21,11 @@ def told(code: str) -> str:
 
 
 def test_import_takes_less_than_150_ms() -> None:
-    # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock.
-    code = "import time; t = time.process_time(); import pourline; print(time.process_time() - t)"
-    assert min(float(told(code)) for _ in range(9)) < 0.150
+    # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock. On a machine so slow that numpy alone
+    # takes half of that or more, pourline must not double what numpy takes.
+    code = "import time; t = time.process_time(); import {}; print(time.process_time() - t)"
+    best = {name: min(float(told(code.format(name))) for _ in range(9)) for name in ("numpy", "pourline")}
+    assert best["pourline"] < max(0.150, 2 * best["numpy"]), best
 
 
 def test_import_loads_nothing_that_is_optional() -> None:
