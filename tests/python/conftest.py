@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
+
 import numpy as np
 import pytest
 
@@ -44,3 +47,11 @@ def brew(log: pourline.Log) -> pourline.Brew:
 @pytest.fixture(scope="session")
 def knocked() -> pourline.Brew:
     return pourline.analyze(pourline.datasets.load("fernspout-ada-02"))
+
+
+@pytest.fixture(autouse=True)
+def _no_figure_stays_open() -> Iterator[None]:
+    yield
+    pyplot = sys.modules.get("matplotlib.pyplot")
+    if pyplot is not None:
+        pyplot.close("all")
