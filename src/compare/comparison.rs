@@ -48,7 +48,7 @@ pub struct Comparison {
 /// brew (a study with a row a pour) are not independent: no p is given for them.
 ///
 /// # Errors
-/// `argument` where the study has no such measure or factor, or one group alone; `empty` where no row has them all; `out_of_range` for an option
+/// `argument` where the study has no such measure or factor, where no row has them all, or with one group alone; `out_of_range` for an option
 /// outside its range.
 pub fn compare(
     study: &Study,
@@ -68,7 +68,8 @@ pub fn compare(
             .missing
             .first()
             .map_or(String::new(), |m| format!(": {} of {}: {}", m.what, m.brew, m.reason));
-        return Err(Error::Empty { what: format!("{measure} with {}{why}", factors.join(", ")) });
+        let message = format!("no row has it together with {}{why}", factors.join(", "));
+        return Err(Error::Argument { name: measure.into(), message });
     }
     let names = blocks.iter().zip(&taken.levels[1..]);
     let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();

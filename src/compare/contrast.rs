@@ -175,6 +175,10 @@ fn one(
     if let (Some(margin), true) = (options.margin, scatters) {
         found.equivalence = Some(equivalence(found.difference, fit.degrees, margin, options.level)?);
     }
+    if !scatters && fit.difference == 0.0 {
+        found.refuse(&Undefined::because("all values are the same"));
+        return Ok(found);
+    }
     deal(&mut found, pair, names, options);
     Ok(found)
 }

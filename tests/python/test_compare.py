@@ -103,6 +103,18 @@ def test_what_is_missing_is_said() -> None:
     assert found.missing_table()["brew"].tolist() == ["row 8"]
 
 
+def test_values_that_are_all_the_same_or_all_missing_are_told_so() -> None:
+    same = pourline.compare(pourline.Table({"kettle": ["a", "b"] * 4, "flow": [1.0] * 8}), "flow", by="kettle")
+    p = same.pairs[0].p
+    assert isinstance(p, pourline.Undefined)
+    assert p.reason == "all values are the same"
+    missing = pourline.Table({"kettle": ["a", "b"] * 2, "flow": [float("nan")] * 4})
+    with pytest.raises(
+        pourline.PourlineError, match="no row has it together with kettle: flow of row 1: the table has no value"
+    ):
+        pourline.compare(missing, "flow", by="kettle")
+
+
 def test_the_answer_is_a_sentence_and_a_card() -> None:
     table = own(4, step=2.0)
     found = pourline.compare(table, "flow_g_per_s", by="kettle", blocks="person", margin=0.1)
