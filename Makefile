@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python accuracy steadiness calibration real bench datasets wheel clean
+.PHONY: help demo test rust python guide accuracy steadiness calibration real bench datasets wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
@@ -42,6 +42,10 @@ python: .venv/test ## the checks of the Python side alone
 	$(PY) -m ruff format --check --quiet .
 	$(PY) -m mypy --strict
 	$(PY) -m pytest -q
+
+guide: .venv/guide ## the guide as pages that load nothing from outside, into out/guide; warnings are errors
+	$(PY) -m sphinx --fail-on-warning --keep-going --fresh-env --quiet -b html -d out/doctrees docs out/guide
+	@echo 'open out/guide/README.html'
 
 accuracy: ## how near to the truth: simulate, analyse, print, keep it in docs/accuracy.md; fails where a bar is missed
 	@cargo build --locked --release --quiet --bench accuracy
@@ -83,4 +87,8 @@ clean: ## remove all that was built
 
 .venv/test: .venv/demo
 	@$(INSTALL) '.[dev]'
+	@touch $@
+
+.venv/guide: .venv/demo
+	@$(INSTALL) '.[docs]'
 	@touch $@

@@ -1,0 +1,131 @@
+"""In: docs/ and the installed package. Out: the guide, as pages that load nothing from outside themselves.
+
+`make guide` builds it and takes every warning for an error. Texts of the reference come from the compiled module, signatures
+with their types from its stub.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pourline
+from pourline import _pourline
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+project = "pourline"
+copyright = "the authors of pourline"
+version = release = pourline.__version__
+language = "en"
+root_doc = "README"
+
+extensions = ["myst_nb", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
+# What stands between single backticks in a docstring is code.
+default_role = "literal"
+autodoc_default_options = {"members": True, "undoc-members": True}
+python_maximum_signature_line_length = 90
+myst_heading_anchors = 3
+
+nb_execution_mode = "force"
+nb_execution_raise_on_error = True
+nb_execution_in_temp = True
+nb_execution_timeout = 120
+nb_merge_streams = True
+
+html_theme = "furo"
+html_title = "pourline"
+html_static_path = ["_static"]
+html_css_files = ["guide.css"]
+html_copy_source = html_show_sourcelink = False
+
+STUB = ast.parse((Path(_pourline.__file__).parent / "_pourline.pyi").read_text(encoding="utf-8"))
+ALIASES = {node.target.id: node.value for node in STUB.body if isinstance(node, ast.AnnAssign) and node.value}
+CLASSES = {node.name: node for node in STUB.body if isinstance(node, ast.ClassDef)}
+DECLARED = {node.name: node for node in STUB.body if isinstance(node, ast.FunctionDef)} | {
+    f"{name}.{node.name}": node
+    for name, of_class in CLASSES.items()
+    for node in of_class.body
+    if isinstance(node, ast.FunctionDef)
+}
+LOADS = re.compile(
+    r"""<(?:script|link|img|iframe|source|object|embed)\b[^>]*?(?:src|href|data|srcset)\s*=\s*["']?\s*((?:https?:)?//[^\s"'>]+)"""
+    r"""|url\(\s*["']?\s*((?:https?:)?//[^\s"')]+)|@import\s+["']((?:https?:)?//[^"']+)""",
+    re.IGNORECASE,
+)
+
+
+class Spelt(ast.NodeTransformer):
+    """Writes the stub's private aliases out."""
+
+    def visit_Name(self, node: ast.Name) -> ast.expr:
+        """Put what an alias stands for in its place."""
+        return self.visit(ALIASES[node.id]) if node.id in ALIASES else node
+
+
+def written(node: ast.AST) -> str:
+    """Return a piece of the stub as text."""
+    return ast.unparse(Spelt().visit(node))
+
+
+def declaration(full_name: str) -> ast.FunctionDef | None:
+    """Return how the stub declares `pourline.Log.time_s`, `pourline.read` or, for a class, what makes one."""
+    *_, owner, name = full_name.split(".")
+    return DECLARED.get(f"{owner}.{name}") or DECLARED.get(f"{name}.__new__") or DECLARED.get(name)
+
+
+def write_signature(app: object, what: str, name: str, thing: object, *_: object) -> tuple[str, str | None] | None:
+    """Give what is compiled the signature of the stub; None leaves all else as it is."""
+    if what not in ("class", "function", "method") or hasattr(thing, "__code__"):
+        return None
+    node = declaration(name)
+    if node is None:
+        return ("", None) if name.rsplit(".", 1)[-1] in CLASSES else None
+    arguments = re.sub(r"^(?:self|cls)(?:, )?(?:/(?:, )?)?", "", written(node.args))
+    return f"({arguments})", None if node.name == "__new__" or node.returns is None else written(node.returns)
+
+
+def write_text(app: object, what: str, name: str, thing: object, options: object, lines: list[str]) -> None:
+    """Let the text of a property begin with its type, and code in backticks end where a plural's s begins."""
+    node = declaration(name)
+    if what in ("attribute", "property") and node is not None and node.returns is not None and lines:
+        lines[0] = f"`{written(node.returns)}`: {lines[0]}"
+    lines[:] = [re.sub(r"(`\w+`)(?=\w)", r"\1\\ ", line) for line in lines]
+
+
+def add_contents(app: object, page: str, source: list[str]) -> None:
+    """Make the links of the front page the contents of the guide, a part a heading; on the web they stay a list."""
+    if page != root_doc:
+        return
+    for title, part in re.findall(r"^## (.+?)\n(.*?)(?=^## |\Z)", source[0], re.MULTILINE | re.DOTALL):
+        pages = re.findall(r"^- \[[^\]]+\]\(([\w/]+)\.(?:md|ipynb|rst)\)", part, re.MULTILINE)
+        source[0] += f"\n```{{toctree}}\n:hidden:\n:caption: {title}\n\n" + "\n".join(pages) + "\n```\n"
+
+
+def loaded_from_outside(text: str) -> list[str]:
+    """Return the addresses that a page or a style sheet would load from elsewhere when it is opened."""
+    return [next(filter(None, found)) for found in LOADS.findall(text)]
+
+
+def outside(folder: Path) -> Iterator[str]:
+    """Go through the pages and style sheets of a folder; yield each file that loads from elsewhere, with what."""
+    for path in sorted(folder.rglob("*")):
+        if path.suffix in (".html", ".css", ".svg"):
+            yield from (f"{path.name}: {url}" for url in loaded_from_outside(path.read_text(encoding="utf-8")))
+
+
+def refuse_outside(app: Any, failed: Exception | None) -> None:
+    """Let the build fail where a page asks the network for anything."""
+    if failed is None and (found := list(outside(Path(app.outdir)))):
+        raise RuntimeError("the guide loads from outside itself: " + "; ".join(found))
+
+
+def setup(app: Any) -> None:
+    """Hook them in."""
+    app.connect("source-read", add_contents)
+    app.connect("autodoc-process-signature", write_signature)
+    app.connect("autodoc-process-docstring", write_text)
+    app.connect("build-finished", refuse_outside)
