@@ -21,6 +21,7 @@ project = "pourline"
 copyright = "the authors of pourline"
 version = release = pourline.__version__
 language = "en"
+smartquotes = False
 root_doc = "README"
 
 extensions = ["myst_nb", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
