@@ -7,8 +7,10 @@ with their types from its stub.
 from __future__ import annotations
 
 import ast
+import inspect
 import re
 from pathlib import Path
+from types import GetSetDescriptorType
 from typing import TYPE_CHECKING, Any
 
 import pourline
@@ -91,9 +93,12 @@ def write_signature(app: object, what: str, name: str, thing: object, *_: object
 
 def write_text(app: object, what: str, name: str, thing: object, options: object, lines: list[str]) -> None:
     """Let the text of a property begin with its type, and code in backticks end where a plural's s begins."""
-    node = declaration(name)
-    if what in ("attribute", "property") and node is not None and node.returns is not None and lines:
-        lines[0] = f"`{written(node.returns)}`: {lines[0]}"
+    if isinstance(thing, property | GetSetDescriptorType) and thing.__doc__:
+        # As it stands: napoleon takes what is before a colon for a type.
+        lines[:] = [*inspect.cleandoc(thing.__doc__).split("\n"), ""]
+        node = declaration(name)
+        if node is not None and node.returns is not None:
+            lines[0] = f"`{written(node.returns)}`: {lines[0]}"
     lines[:] = [re.sub(r"(`\w+`)(?=\w)", r"\1\\ ", line) for line in lines]
 
 

@@ -89,6 +89,15 @@ def test_signatures_name_their_types(conf: ModuleType) -> None:
     assert of("function", "pourline.report", pourline.report) is None
 
 
+def test_a_property_is_told_as_it_stands_after_its_type(conf: ModuleType) -> None:
+    lines = ["what something else made of it"]
+    conf.write_text(None, "property", "pourline.FollowedPour.late_by_s", pourline.FollowedPour.late_by_s, None, lines)
+    assert lines == [f"`Estimate | Undefined`: {pourline.FollowedPour.late_by_s.__doc__}", ""]
+    plural = ["numbers or `Estimate`s"]
+    conf.write_text(None, "class", "pourline.Stream", pourline.Stream, None, plural)
+    assert plural == ["numbers or `Estimate`\\ s"]
+
+
 def test_all_that_is_compiled_is_declared_for_the_reference(conf: ModuleType) -> None:
     functions = [name for name in pourline.__all__ if inspect.isbuiltin(getattr(pourline, name))]
     assert functions
