@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python guide accuracy steadiness calibration real bench datasets wheel clean
+.PHONY: help demo test rust python guide accuracy steadiness calibration real bench datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
@@ -69,6 +69,9 @@ bench: ## time of an analysis against the length of the log
 
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
+
+columns: .venv/demo ## what each column means, from the code into docs/columns.md
+	$(PY) -c "from pourline._descriptions import page; print(page(), end='')" > docs/columns.md
 
 wheel: .venv/demo ## a wheel as it is published, into dist/
 	$(PY) -m maturin build --locked --profile dist --out dist

@@ -7,7 +7,9 @@
 """
 
 from . import balance, datasets, water
+from ._descriptions import Description, describe, descriptions
 from ._errors import PourlineError
+from ._plot_chart import plot_chart
 from ._plot_comparison import plot_comparison
 from ._plot_crossed import plot_crossed
 from ._plot_dial import plot_dial
@@ -132,6 +134,7 @@ __all__ = [
     "Contrast",
     "Contrasts",
     "Crossed",
+    "Description",
     "Design",
     "DialLine",
     "Dialled",
@@ -198,6 +201,8 @@ __all__ = [
     "contrast",
     "crossed",
     "datasets",
+    "describe",
+    "descriptions",
     "dial_in",
     "difference_seen",
     "distance",
@@ -210,6 +215,7 @@ __all__ = [
     "measures",
     "plot",
     "plot_agreement",
+    "plot_chart",
     "plot_comparison",
     "plot_crossed",
     "plot_dial",

@@ -142,7 +142,9 @@ class Table:
             told = {"unit": self._units[name], "note": self._notes[name]}
             metadata = {key: text for key, text in told.items() if text}
             fields.append(Field(name, kind, nullable=True, metadata=metadata or None))
-            arrays.append(Array(_with_none(values), type=kind))
+            whole = values.dtype.kind != "U" and len(values) > 0 and not np.isnan(values).any()
+            # Numbers without a gap leave as they lie in memory; others are copied, since Arrow marks what is missing beside the values.
+            arrays.append(Array.from_numpy(values) if whole else Array(_with_none(values), type=kind))
         return ArrowTable.from_arrays(arrays, schema=Schema(fields))
 
     def __repr__(self) -> str:

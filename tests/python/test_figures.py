@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import matplotlib as mpl
 import numpy as np
 import pytest
+from matplotlib.collections import PolyCollection
 
 import pourline
 
@@ -194,7 +195,7 @@ def test_what_a_crossed_study_cannot_tell_is_told_in_words() -> None:
 
 def test_every_figure_says_what_it_needs(monkeypatch: pytest.MonkeyPatch, three: pourline.MeanBeverage) -> None:
     names = sorted(name for name in pourline.__all__ if name.startswith("plot_"))
-    for name in set(names) - {"plot_overlay", "plot_profile"}:
+    for name in set(names) - {"plot_chart", "plot_overlay", "plot_profile"}:
         draw: Any = getattr(pourline, name)
         given = [3] * sum(one.default is inspect.Parameter.empty for one in inspect.signature(draw).parameters.values())
         with pytest.raises(pourline.PourlineError, match="is needed, not int"):
@@ -216,3 +217,26 @@ def test_the_guide_shows_every_figure() -> None:
     page = (Path(__file__).parents[2] / "docs" / "figures.md").read_text(encoding="utf-8")
     for name in pourline.__all__:
         assert not name.startswith("plot") or f"pourline.{name}(" in page, name
+
+
+def test_the_control_chart_has_its_box_and_the_line_of_the_brews_own_ratio() -> None:
+    names = ("fernspout-ada-01", "broadlip-ada-09")
+    brews = [one for one in pourline.analyze_many(map(pourline.datasets.load, names)) if isinstance(one, pourline.Brew)]
+    ax = pourline.plot_chart(brews, by="kettle")
+    (box,) = (c for c in ax.collections if isinstance(c, PolyCollection))
+    corners = box.get_paths()[0].get_extents()
+    # SCAA Golden Cup Standard, 23 December 2015: 18 to 22 %, 1.15 to 1.35 %.
+    assert (corners.x0, corners.x1, corners.y0, corners.y1) == pytest.approx((18, 22, 1.15, 1.35))
+    # A line's strength is E/(W/D - r): by hand from its own label.
+    kept = np.mean([brew.extraction.retention_g_per_g.value for brew in brews if brew.extraction.retention_g_per_g])
+    lines = [line for line in ax.lines if line.get_linestyle() == "--" and len(np.asarray(line.get_xdata())) == 2]
+    ratios = [float(text.get_text()) for text in ax.texts if text.get_text().replace(".", "").isdigit()]
+    assert len(lines) == len(ratios) > 1
+    for line, ratio in zip(lines, ratios, strict=True):
+        assert np.asarray(line.get_ydata()) == pytest.approx(np.asarray(line.get_xdata()) / (ratio - kept))
+    none = pourline.Log([0, 1, 2], [0, 0, 0], name="nothing known")
+    assert "1 brews without" in str(
+        [text.get_text() for text in pourline.plot_chart([*brews, pourline.analyze(none)]).texts]
+    )
+    with pytest.raises(pourline.PourlineError, match="a Brew is needed"):
+        pourline.plot_chart([1])  # type: ignore[list-item]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import duckdb
 import numpy as np
 import pandas as pd
 import polars as pl
@@ -45,6 +46,20 @@ def test_all_ways_out_give_the_same(brew: pourline.Brew) -> None:
                 np.testing.assert_array_equal(frame[name].to_numpy(dtype=np.float64), table[name])
     assert arrow.schema.field("mass_g").metadata == {b"unit": b"g"}
     assert table.to_pandas().attrs["units"] == table.units
+
+
+def test_numbers_without_a_gap_leave_without_a_copy(brew: pourline.Brew) -> None:
+    table = brew.table()
+    arrow = pa.table(table)["mass_g"].chunk(0).to_numpy(zero_copy_only=True)
+    assert np.shares_memory(arrow, table["mass_g"])
+    assert np.shares_memory(table.to_polars()["mass_g"].to_numpy(allow_copy=False), table["mass_g"])
+
+
+def test_a_query_reads_a_table_by_its_name(brew: pourline.Brew) -> None:
+    pours = brew.table()
+    found = duckdb.execute("select count(*), sum(mass_g), count(fall_height_m) from pours").fetchall()
+    # No bore was stated: no height is known, and a null is not counted.
+    assert found == [(len(pours), pytest.approx(pours["mass_g"].sum()), 0)]
 
 
 def test_what_is_undefined_is_null_and_keeps_its_type() -> None:
