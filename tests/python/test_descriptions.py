@@ -22,6 +22,7 @@ def test_every_column_of_a_brew_and_a_study_is_described_with_its_unit(brew: pou
 
 
 def test_every_number_of_a_brew_and_of_a_pour_is_described(brew: pourline.Brew) -> None:
+    assert brew.agitation is not None
     wholes = (brew.extraction, brew.bed, brew.measures, brew.agitation)
     for part in (*wholes, brew.pours[0], brew.bed.pours[0], brew.measures.pours[0], brew.agitation.pours[0]):
         names = [name for name in dir(part) if not name.startswith("_")]
