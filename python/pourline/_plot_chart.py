@@ -68,7 +68,7 @@ def plot_chart(
     if ratios:
         told.append("lines: grams of water to a gram of coffee, at the mean retention of these brews; crosses: one sd")
     if missing:
-        told.append(f"{missing} brews without strength or yield are left out")
+        told.append(f"left out, without strength or yield: {missing}")
     head(ax, "Brewing control chart", *told)
     ax.set_xlabel("extraction yield, %")
     ax.set_ylabel("strength, % TDS")

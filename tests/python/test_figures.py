@@ -235,7 +235,7 @@ def test_the_control_chart_has_its_box_and_the_line_of_the_brews_own_ratio() -> 
     for line, ratio in zip(lines, ratios, strict=True):
         assert np.asarray(line.get_ydata()) == pytest.approx(np.asarray(line.get_xdata()) / (ratio - kept))
     none = pourline.Log([0, 1, 2], [0, 0, 0], name="nothing known")
-    assert "1 brews without" in str(
+    assert "left out, without strength or yield: 1" in str(
         [text.get_text() for text in pourline.plot_chart([*brews, pourline.analyze(none)]).texts]
     )
     with pytest.raises(pourline.PourlineError, match="a Brew is needed"):
