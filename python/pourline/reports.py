@@ -26,9 +26,9 @@ th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
 .text td:last-child{white-space:normal!important}
 .faint{opacity:.75}.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
 dd{margin:0}.digest{overflow-wrap:anywhere}@page{size:A4;margin:14mm}
-@media print{:root{color-scheme:light}body{font-size:9.5pt;line-height:1.35;margin:0;max-width:none;padding:0}
+@media print{:root{color-scheme:light}body{font-size:9pt;line-height:1.3;margin:0;max-width:none;padding:0}
 h2{break-before:page;border-top:0;margin-top:0}h2:first-of-type{break-before:auto}h1,h2,h3{break-after:avoid}
-svg,tr,li,.figure{break-inside:avoid}svg{max-height:125mm}thead{display:table-header-group}.wide{overflow:visible!important}
+svg,tr,li,.figure{break-inside:avoid}svg{max-height:90mm}dl{grid-template-columns:max-content 1fr max-content 1fr;gap:0 .8rem}thead{display:table-header-group}.wide{overflow:visible!important}
 td,th{white-space:normal!important;padding-right:6px!important}table{font-size:8pt!important}}
 """
 
