@@ -15,9 +15,22 @@ if TYPE_CHECKING:
 
 def comparison_card(comparison: Comparison) -> str:
     """Return the card of a comparison."""
-    unit = comparison.unit
+    blocks = f" within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
+    said = "".join(f"<p style='margin:6px 0'>{escape(sentence)}</p>" for sentence in comparison.sentences)
+    cautions = "".join(f"<li>{escape(caution)}</li>" for caution in comparison.cautions)
+    parts = [
+        head(f"{comparison.measure} by {comparison.by}", f"each {comparison.independent} counts once{blocks}"),
+        said,
+        *(table(heads, texts(rows)) for heads, rows in (group_rows(comparison), pair_rows(comparison))),
+        f"<ul style='margin:6px 0'>{cautions}</ul>" if cautions else "",
+    ]
+    return f'<div style="{BOX}">{"".join(parts)}</div>'
+
+
+def group_rows(comparison: Comparison) -> tuple[list[str], list[list[str]]]:
+    """Return the heads and rows of the groups."""
     groups = comparison.groups_table()
-    means = [
+    rows = [
         [str(name), count, f"{mean:.4g}", f"{error:.2g}", f"{sd:.2g}"]
         for name, count, mean, error, sd in zip(
             groups[comparison.by].tolist(),
@@ -28,19 +41,14 @@ def comparison_card(comparison: Comparison) -> str:
             strict=True,
         )
     ]
+    return [comparison.by, "n", labelled("mean", comparison.unit), "standard error", "sd"], rows
+
+
+def pair_rows(comparison: Comparison) -> tuple[list[str], list[list[str]]]:
+    """Return the heads and rows of the pairs."""
     rows = [[f"{p.b} less {p.a}", str(p.difference), _ends(p.interval), _p(p.p_holm)] for p in comparison.pairs]
-    blocks = f" within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
-    said = "".join(f"<p style='margin:6px 0'>{escape(sentence)}</p>" for sentence in comparison.sentences)
-    cautions = "".join(f"<li>{escape(caution)}</li>" for caution in comparison.cautions)
     level = f"{100 * comparison.level:.0f} % interval"
-    parts = [
-        head(f"{comparison.measure} by {comparison.by}", f"each {comparison.independent} counts once{blocks}"),
-        said,
-        table([comparison.by, "n", labelled("mean", unit), "standard error", "sd"], texts(means)),
-        table(["pair", labelled("difference", unit), level, "p (Holm)"], texts(rows)),
-        f"<ul style='margin:6px 0'>{cautions}</ul>" if cautions else "",
-    ]
-    return f'<div style="{BOX}">{"".join(parts)}</div>'
+    return ["pair", labelled("difference", comparison.unit), level, "p (Holm)"], rows
 
 
 def _ends(interval: tuple[float, float] | Undefined) -> str:

@@ -22,7 +22,7 @@ COLUMN = 17
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
 
 
-class _Told:
+class Told:
     """How many sources were good and how many bad, with the errors on standard error."""
 
     def __init__(self) -> None:
@@ -31,8 +31,16 @@ class _Told:
         self.bad = 0
         self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
-    def _strong(self, text: str) -> str:
+    def strong(self, text: str) -> str:
+        """Return a text that stands out on a terminal."""
         return f"\x1b[1m{text}\x1b[0m" if self._bold else text
+
+    def count(self, source: str, found: object) -> None:
+        """Count a source, and tell its error where it is one."""
+        if isinstance(found, PourlineError):
+            self._error(source, found)
+        else:
+            self.good += 1
 
     def _error(self, source: str, error: PourlineError) -> None:
         self.bad += 1
@@ -46,7 +54,7 @@ class _Told:
         return SOME_FAILED if self.good else ALL_FAILED
 
 
-class Lines(_Told):
+class Lines(Told):
     """What is told while the files are worked on: a row a pour on standard output, errors on standard error."""
 
     def __init__(self) -> None:
@@ -62,13 +70,13 @@ class Lines(_Told):
             return
         self.good += 1
         name = brew.meta.name or ("standard input" if source == "-" else source)
-        print(f"{self._strong(name)}: {', '.join(cup_numbers(brew))}")
+        print(f"{self.strong(name)}: {', '.join(cup_numbers(brew))}")
         print(f"    {', '.join(bed_numbers(brew))}")
         rows = short_rows(brew)
         if not rows:
             print("    no pours")
             return
-        print(self._strong(self._row("pour", SHORT)))
+        print(self.strong(self._row("pour", SHORT)))
         for place, row in enumerate(rows, 1):
             print(self._row(str(place), (one.text for one in row)))
             for (name, _), one in zip(SHORT.items(), row, strict=True):
@@ -86,7 +94,7 @@ class Lines(_Told):
         return f"{place:>8}" + "".join(f"{cell:>{COLUMN}}" for cell in cells)
 
 
-class PlanLines(_Told):
+class PlanLines(Told):
     """What is told of brews held against a plan: for each its score and what to work on, and a row a pour."""
 
     def tell(self, source: str, followed: Followed | PourlineError) -> None:
@@ -96,7 +104,7 @@ class PlanLines(_Told):
             return
         self.good += 1
         name = followed.meta.name or ("standard input" if source == "-" else source)
-        print(self._strong(f"{name}: score {followed.score}. {followed.work_on}"))
+        print(self.strong(f"{name}: score {followed.score}. {followed.work_on}"))
         for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
             print(f"{cells[0]:>4}" + "".join(f"{cell:>18}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 

@@ -6,27 +6,28 @@ Exit codes: 0 all good, 1 some files failed, 2 the command was wrong or its outp
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
 
 from . import datasets
+from ._cli_handed import run_compare, run_report
+from ._cli_logs import add_columns, add_log_arguments, add_output, brews_of, must_be_free, table_path, write_tables
+from ._cli_made import run_calibrate, run_simulate
+from ._completion import SHELLS, script
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
-from ._output import ALL_GOOD, WRITERS, WRONG_USE, Lines, PlanLines
-from ._pourline import Brew, Followed, Log, Options, Plan, __version__, analyze_many, read
+from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines
+from ._pourline import Brew, Followed, Plan, __version__, analyze_many
 from ._progress import line
 from ._svg import brew_figure
 from .plots import axes_on, plot, size
+from .reports import page as page_text
 from .reports import report
-from .tables import Table, stack
 
-FILES_AT_A_TIME = 64
-NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
-TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
+LEVELS = ("clean", "usual", "hard", "usual_50_hz", "usual_5_hz")
+CODES = "Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed."
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -42,7 +43,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return leave.code if isinstance(leave.code, int) else WRONG_USE
     run: Callable[[argparse.Namespace], int] = arguments.run
     try:
-        return run(arguments)
+        code = run(arguments)
+        # Here, where a reader that has gone is no error yet.
+        sys.stdout.flush()
+        return code
     except PourlineError as error:
         print(f"pourline: {error}", file=sys.stderr)
         return WRONG_USE
@@ -59,47 +63,61 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="pourline",
         description="From the timestamped weights of a hand-poured coffee to its pours, flow and extraction.",
-        epilog="Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed.",
+        epilog=CODES,
     )
     parser.add_argument("--version", action="version", version=f"pourline {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    demo = commands.add_parser("demo", help="analyse the bundled demo brews, write a figure and a page")
+    def add(name: str, about: str, run: Callable[[argparse.Namespace], int], example: str) -> argparse.ArgumentParser:
+        form = argparse.RawDescriptionHelpFormatter
+        command = commands.add_parser(
+            name, help=about, description=about, epilog=f"example:\n  pourline {example}", formatter_class=form
+        )
+        command.set_defaults(run=run)
+        return command
+
+    demo = add("demo", "analyse the bundled demo brews, write a figure and a page", _demo, "demo --out out")
     demo.add_argument("--out", default="out", metavar="DIR", help="where to write (default: out)")
-    demo.set_defaults(run=_demo)
 
-    analyze = commands.add_parser("analyze", help="analyse logs: CSV, TSV, JSON Lines, Parquet")
-    analyze.add_argument("files", nargs="+", metavar="FILE", help="a log, or - for CSV on standard input")
+    about = "analyse logs: CSV, TSV, JSON Lines, Parquet"
+    analyze = add("analyze", about, _analyze, "analyze brew.csv --dose-g 15 --tds-pct 1.4 -o pours.csv")
     analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
-    _add_log_arguments(analyze)
-    analyze.set_defaults(run=_analyze)
 
-    plan = commands.add_parser("plan", help="hold logs against a plan of pours, say what to work on")
+    page = add("report", "write a page of brews to hand over", run_report, "report brew.csv -o page.html")
+    page.add_argument("--title", help="what stands on top")
+
+    example = "compare *.csv --factors factors.csv --by kettle --measure mean_flow_g_per_s --block person"
+    groups = add("compare", "tell whether groups of brews differ in a measure", run_compare, example)
+    groups.add_argument("--by", required=True, metavar="FACTOR", help="the factor whose levels are the groups")
+    groups.add_argument("--measure", required=True, help="a measure, such as mean_flow_g_per_s")
+    groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help="compare within its levels")
+    groups.add_argument("--report", metavar="PAGE", help="HTML page to write")
+
+    plan = add("plan", "hold logs against a plan of pours, say what to work on", _plan, "plan plan.toml brew.csv")
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
-    plan.add_argument("files", nargs="+", metavar="LOG", help="a log, or - for CSV on standard input")
-    _add_log_arguments(plan)
-    plan.set_defaults(run=_plan)
+
+    made = add("simulate", "make a log of a brew that never was", run_simulate, "simulate usual --seed 7 -o brew.csv")
+    made.add_argument("recipe", metavar="RECIPE", help=f"{', '.join(LEVELS)}, a .json file, or - for standard input")
+    made.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same log (default: 0)")
+    made.add_argument("--labels", metavar="JSON", help="write the truth about the log to this file")
+    add_output(made, "LOG")
+
+    scale = add("calibrate", "tell the lag of a scale from masses put on it", run_calibrate, "calibrate steps.csv")
+    scale.add_argument("file", metavar="LOG", help="a log in which masses are put on and left, or -")
+    add_columns(scale)
+
+    shell = add("completion", "print a script that completes words", _complete, "completion bash > pourline.bash")
+    shell.add_argument("shell", choices=SHELLS)
+
+    for command in (analyze, page, groups, plan):
+        add_output(command, *(("PAGE", True) if command is page else ()))
+        add_log_arguments(command)
     return parser
 
 
-def _add_log_arguments(command: argparse.ArgumentParser) -> None:
-    """Add what is said of the logs, and where their table goes."""
-    command.add_argument("-o", "--output", metavar="TABLE", help="table to write: .csv, .json or .parquet")
-    command.add_argument("--force", action="store_true", help="replace files that are there already")
-    columns = command.add_argument_group("columns, by name or by number from 1")
-    for name in ("time", "water", "beverage"):
-        columns.add_argument(f"--{name}", metavar="COLUMN")
-    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns or min")
-    columns.add_argument("--mass-unit", metavar="UNIT", help="g, kg, mg or oz")
-    columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
-    known = command.add_argument_group("what is known of the brews")
-    for name in NUMBERS:
-        known.add_argument(f"--{name.replace('_', '-')}", type=float, metavar="NUMBER")
-    for name in TEXTS:
-        known.add_argument(f"--{name.replace('_', '-')}", metavar="TEXT")
-    command.add_argument(
-        "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
-    )
+def _complete(arguments: argparse.Namespace) -> int:
+    sys.stdout.write(script(_parser(), arguments.shell))
+    return ALL_GOOD
 
 
 def _demo(arguments: argparse.Namespace) -> int:
@@ -146,28 +164,29 @@ def _png(brew: Brew, path: Path) -> Path:
 
 def _analyze(arguments: argparse.Namespace) -> int:
     page = Path(arguments.report) if arguments.report else None
-    output = _output(arguments)
-    _must_be_free(page, arguments)
-    lines, tables, kept = Lines(), [], []
-    for file, brew in _brews(arguments):
+    output = table_path(arguments)
+    must_be_free(page, arguments)
+    lines, tables, kept, logs = Lines(), [], [], []
+    for file, log, brew in brews_of(arguments):
         lines.tell(file, brew)
         if isinstance(brew, Brew) and output is not None:
             tables.append(brew.table())
         if page is not None:
             kept.append(brew)
+            logs.append(log)
     lines.explain()
     if output is not None and lines.good:
-        _write(tables, output, arguments)
+        write_tables(tables, output, arguments)
     if page is not None and lines.good:
-        report(kept, page)
+        write_whole(page, page_text(kept, logs=logs).encode(), arguments.force)
     return lines.code()
 
 
 def _plan(arguments: argparse.Namespace) -> int:
     plan = Plan.read(arguments.plan)
-    output = _output(arguments)
+    output = table_path(arguments)
     lines, tables = PlanLines(), []
-    for file, brew in _brews(arguments):
+    for file, _, brew in brews_of(arguments):
         try:
             followed = plan.follow(brew) if isinstance(brew, Brew) else brew
         except PourlineError as error:
@@ -176,69 +195,5 @@ def _plan(arguments: argparse.Namespace) -> int:
         if isinstance(followed, Followed) and output is not None:
             tables.append(followed.table())
     if output is not None and lines.good:
-        _write(tables, output, arguments)
+        write_tables(tables, output, arguments)
     return lines.code()
-
-
-def _output(arguments: argparse.Namespace) -> Path | None:
-    """Return where the table goes, if it may go there."""
-    output = Path(arguments.output) if arguments.output else None
-    if output is not None and output.suffix.lower() not in WRITERS:
-        raise PourlineError(f"{output}: a table ends in {', '.join(WRITERS)}", column="output")
-    _must_be_free(output, arguments)
-    return output
-
-
-def _must_be_free(path: Path | None, arguments: argparse.Namespace) -> None:
-    if path is not None and path.exists() and not arguments.force:
-        raise PourlineError(f"{path} is there already; --force replaces it", "io")
-
-
-def _write(tables: Sequence[Table], output: Path, arguments: argparse.Namespace) -> None:
-    with whole_file(output, replace=arguments.force) as part:
-        WRITERS[output.suffix.lower()](stack(tables), part)
-
-
-def _brews(arguments: argparse.Namespace) -> Iterator[tuple[str, Brew | PourlineError]]:
-    """Analyse the files some at a time, and give each with its brew or its error."""
-    options = Options(**_options(arguments.option))
-    files: list[str] = arguments.files
-    for first in range(0, len(files), FILES_AT_A_TIME):
-        some = files[first : first + FILES_AT_A_TIME]
-        yield from zip(some, analyze_many([_log(file, arguments) for file in some], options), strict=True)
-        line(first + len(some), len(files))
-
-
-def _log(file: str, arguments: argparse.Namespace) -> Log | PourlineError:
-    meta: dict[str, Any] = {
-        key: getattr(arguments, key) for key in (*NUMBERS, *TEXTS) if getattr(arguments, key) is not None
-    }
-    try:
-        return read(
-            sys.stdin.buffer.read() if file == "-" else file,
-            time=arguments.time,
-            water=arguments.water,
-            beverage=arguments.beverage,
-            time_unit=arguments.time_unit,
-            mass_unit=arguments.mass_unit,
-            missing=arguments.missing,
-            **meta,
-        )
-    except PourlineError as error:
-        return error
-
-
-def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
-    """Return the options from words such as `condition.scale_lag_s=0.25`."""
-    stages: dict[str, dict[str, Any]] = {stage: {} for stage in Options().to_dict()}
-    for word in words:
-        place, _, value = word.partition("=")
-        stage, _, key = place.partition(".")
-        if not (key and value) or stage not in stages:
-            message = f"--option {word}: STAGE.KEY=VALUE is needed, where STAGE is one of {', '.join(stages)}"
-            raise PourlineError(message, column="option")
-        try:
-            stages[stage][key] = json.loads(value)
-        except json.JSONDecodeError:
-            stages[stage][key] = value
-    return stages

@@ -1,17 +1,19 @@
-"""In: brews. Out: an HTML page that stands alone: figures, numbers with sd, repairs, options. All text is escaped."""
+"""In: brews or a comparison. Out: an HTML page that stands alone: figures, numbers with sd, repairs, provenance. All text is escaped."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from html import escape
 from os import PathLike
 from pathlib import Path
 
 from ._cards import groups, numbers, table, texts
+from ._compared_page import comparison_part
 from ._errors import PourlineError
 from ._files import write_whole
-from ._pourline import Brew, __version__
+from ._pourline import Brew, Comparison, Log, __version__
 from ._pours import cell
+from ._provenance import brew_provenance, comparison_provenance
 from ._svg import brew_figure
 from ._words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
 
@@ -23,23 +25,34 @@ padding-top:1rem}h3{font-size:1rem;margin:1.1rem 0 .3rem}p,ul{margin:.3rem 0}tab
 th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
 .text td:last-child{white-space:normal!important}
 .faint{opacity:.75}.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
-dd{margin:0}@media print{h2{break-before:page}h2:first-of-type{break-before:auto}}
+dd{margin:0}.digest{overflow-wrap:anywhere}@page{size:A4;margin:14mm}
+@media print{:root{color-scheme:light}body{font-size:9pt;line-height:1.3;margin:0;max-width:none;padding:0}
+h2{break-before:page;border-top:0;margin-top:0}h2:first-of-type{break-before:auto}h1,h2,h3{break-after:avoid}
+svg,tr,li,.figure{break-inside:avoid}svg{max-height:90mm}dl{grid-template-columns:max-content 1fr max-content 1fr;gap:0 .8rem}thead{display:table-header-group}.wide{overflow:visible!important}
+td,th{white-space:normal!important;padding-right:6px!important}table{font-size:8pt!important}}
 """
 
 
-def report(brews: Brew | Iterable[Brew | PourlineError], path: str | PathLike[str], title: str = "Brews") -> Path:
-    """Write one HTML page that stands alone: nothing is fetched, all text is escaped.
+def report(
+    brews: Brew | Iterable[Brew | PourlineError] | Comparison,
+    path: str | PathLike[str],
+    title: str | None = None,
+    logs: Log | Iterable[Log | PourlineError] | None = None,
+) -> Path:
+    """Write one HTML page that stands alone and prints on A4: nothing is fetched, all text is escaped.
 
     Args:
-        brews: a brew, or what `analyze_many` returns; a failed one is listed with its error.
+        brews: a brew, what `analyze_many` returns (a failed one is listed with its error), or what `compare` returns.
         path: the file to write; it is replaced as a whole or not touched.
         title: what stands on top.
+        logs: the logs that the brews came from, in the same order, so that the page can tell the SHA-256 of their samples.
 
     Returns:
         The path.
 
     Raises:
-        PourlineError: kind `argument` for something that is not a brew, `io` where the file cannot be written.
+        PourlineError: kind `argument` for something that is not a brew, or logs that are not those of the brews; `io` where the file cannot
+            be written.
 
     >>> import pourline, tempfile
     >>> log, truth = pourline.simulate("usual", seed=7)
@@ -48,28 +61,32 @@ def report(brews: Brew | Iterable[Brew | PourlineError], path: str | PathLike[st
     >>> page.startswith("<!doctype html>"), "<script" in page
     (True, False)
     """
+    write_whole(path, page(brews, title, logs).encode())
+    return Path(path)
+
+
+def page(
+    brews: Brew | Iterable[Brew | PourlineError] | Comparison,
+    title: str | None = None,
+    logs: Log | Iterable[Log | PourlineError] | None = None,
+) -> str:
+    """Return the page as text."""
+    given = [logs] if isinstance(logs, Log) else list(logs or [])
+    if isinstance(brews, Comparison):
+        kept = [log for log in given if isinstance(log, Log)]
+        told = _facts(comparison_provenance(brews, __version__, kept))
+        return _whole(title or f"{brews.measure} by {brews.by}", f"{comparison_part(brews)}{told}")
     found: list[Brew | PourlineError] = [brews] if isinstance(brews, Brew) else list(brews)
     for one in found:
         if not isinstance(one, (Brew, PourlineError)):
             raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")
-    write_whole(path, page(found, title).encode())
-    return Path(path)
+    if given and len(given) != len(found):
+        raise PourlineError(f"{len(given)} logs for {len(found)} brews; one for each is needed", column="logs")
+    return _whole(title or "Brews", _brews(found, given or [None] * len(found)))
 
 
-def page(found: list[Brew | PourlineError], title: str) -> str:
-    """Return the page as text."""
-    brews = [one for one in found if isinstance(one, Brew)]
-    failed = [one for one in found if isinstance(one, PourlineError)]
-    parts = [
-        f"<h1>{escape(title)}</h1>",
-        f'<p class="faint">{len(brews)} analysed by pourline {escape(__version__)}</p>',
-    ]
-    if failed:
-        parts.append(f"<h3>Not analysed: {len(failed)}</h3>" + _list([str(error) for error in failed]))
-    if len(brews) > 1:
-        parts.append(_overview(brews))
-    parts += [_section(place, brew) for place, brew in enumerate(brews, 1)]
-    parts.append(
+def _whole(title: str, body: str) -> str:
+    doubt = (
         '<p class="faint">± is one standard deviation: about two in three true values lie within one, 95 in 100 '
         "within two. Times are true times at the bed: the lag of the scale is taken out. A kitchen scale is not a "
         "legal-for-trade instrument.</p>"
@@ -77,8 +94,25 @@ def page(found: list[Brew | PourlineError], title: str) -> str:
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
         f'content="width=device-width,initial-scale=1"><title>{escape(title)}</title><style>{STYLE}</style></head>'
-        f"<body>{''.join(parts)}</body></html>\n"
+        f"<body><main><h1>{escape(title)}</h1>{body}{doubt}</main></body></html>\n"
     )
+
+
+def _brews(found: Sequence[Brew | PourlineError], logs: Sequence[Log | PourlineError | None]) -> str:
+    brews = [one for one in found if isinstance(one, Brew)]
+    failed = [one for one in found if isinstance(one, PourlineError)]
+    parts = [f'<p class="faint">{len(brews)} analysed by pourline {escape(__version__)}</p>']
+    if failed:
+        parts.append(f"<h3>Not analysed: {len(failed)}</h3>" + _list([str(error) for error in failed]))
+    if len(brews) > 1:
+        parts.append(_overview(brews))
+    pairs = [
+        (one, log if isinstance(log, Log) else None)
+        for one, log in zip(found, logs, strict=True)
+        if isinstance(one, Brew)
+    ]
+    parts += [_section(place, brew, log) for place, (brew, log) in enumerate(pairs, 1)]
+    return "".join(parts)
 
 
 def _overview(brews: list[Brew]) -> str:
@@ -97,7 +131,7 @@ def _overview(brews: list[Brew]) -> str:
     return f'<div class="wide">{table(heads, rows)}</div>'
 
 
-def _section(place: int, brew: Brew) -> str:
+def _section(place: int, brew: Brew, log: Log | None) -> str:
     heads = ["what", "on", "from, s", "to, s", "size, g", "samples", "what was done"]
     events = (
         f'<div class="wide text">{table(heads, texts(event_rows(brew)))}</div>'
@@ -106,20 +140,20 @@ def _section(place: int, brew: Brew) -> str:
     )
     shares = ["input", "value", "adds to the sd of the yield, points", "share of its variance, %"]
     budget = f'<div class="wide">{table(shares, texts(rows))}</div>' if (rows := budget_rows(brew)) else ""
-    options = [
-        f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
-    ]
     return (
         f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2><p class="faint">{escape(known(brew.meta))}</p>'
-        f'<div class="wide">{brew_figure(brew)}</div>'
+        f'<div class="wide figure">{brew_figure(brew)}</div>'
         f"{groups(brew, '<h3>{}</h3>') or '<h3>Pours</h3><p>none</p>'}"
         f"<h3>The brew</h3><dl>{numbers(totals(brew))}</dl>"
         f"<h3>How sure</h3>{_list(sources_of_doubt(brew))}{budget}"
         f"<h3>Samples and repairs</h3>{_list(sample_counts(brew))}"
         f"{events}"
-        f"<h3>Options</h3>{_list(options) if options else '<p>All at their defaults.</p>'}"
-        f'<p class="faint">pourline {escape(brew.version)}</p>'
+        f"{_facts(brew_provenance(brew, log))}"
     )
+
+
+def _facts(lines: Iterable[str]) -> str:
+    return f'<h3>Provenance</h3><div class="digest">{_list(lines)}</div>'
 
 
 def _list(lines: Iterable[str]) -> str:

@@ -1,0 +1,80 @@
+"""In: logs, brews, a comparison. Out: where its numbers come from: digests of the samples, for whoever wants to check.
+
+The digest of a log is SHA-256 over its columns in the order time_s, water_g, beverage_g, those that were not weighed left out. Each column is
+its name in ASCII, a line feed, and its values in the order of the log as IEEE 754 doubles of 8 bytes, the least significant byte first. A
+negative zero counts as zero, any missing value as 0x7ff8000000000000. So it rests on the samples, not on how a file writes them.
+The digest of a comparison is the same over the columns value and sd.
+Reference: FIPS 180-4 for SHA-256, IEEE 754-2019 for the doubles.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ._errors import PourlineError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from ._pourline import Brew, Comparison, Log
+
+
+def digest(columns: Mapping[str, NDArray[np.float64] | None]) -> str:
+    """Return the digest of columns by name, as 64 hexadecimal digits."""
+    found = hashlib.sha256()
+    for name, values in columns.items():
+        if values is None:
+            continue
+        plain = np.where(np.isnan(values), np.nan, values + 0.0).astype("<f8")
+        plain.view("<u8")[np.isnan(values)] = 0x7FF8000000000000
+        found.update(name.encode("ascii") + b"\n" + plain.tobytes())
+    return found.hexdigest()
+
+
+def log_digest(log: Log) -> str:
+    """Return the digest of the samples of a log."""
+    return digest({"time_s": log.time_s, "water_g": log.water_g, "beverage_g": log.beverage_g})
+
+
+def brew_provenance(brew: Brew, log: Log | None) -> list[str]:
+    """Return what led to a brew: the version, its input and its options."""
+    return [f"pourline {brew.version}", _input(brew, log), *changed_options(brew)]
+
+
+def comparison_provenance(comparison: Comparison, version: str, logs: list[Log]) -> list[str]:
+    """Return what led to a comparison: the version and its input."""
+    values = comparison.values_table()
+    value, sd = (values[name] for name in values.columns[-2:])
+    lines = [
+        f"pourline {version}",
+        f"SHA-256 of the values compared and their sd: {digest({'value': value, 'sd': sd})}",
+    ]
+    return lines + [f"SHA-256 of the samples of {log.meta.name or 'an unnamed log'}: {log_digest(log)}" for log in logs]
+
+
+def changed_options(brew: Brew) -> list[str]:
+    """Return the options that are not at their default, a line each."""
+    changed = [
+        f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
+    ]
+    return changed or ["All options at their defaults."]
+
+
+def _input(brew: Brew, log: Log | None) -> str:
+    trace = brew.trace
+    if log is None:
+        masses = {
+            f"{name}_g": one and one.mass_g for name, one in (("water", trace.water), ("beverage", trace.beverage))
+        }
+        found = digest({"time_s": trace.time_s, **masses})
+        return f"SHA-256 of the samples after conditioning (the log itself was not handed over): {found}"
+    if len(log) != len(trace) or not np.array_equal(log.time_s[trace.log_index], trace.time_s):
+        raise PourlineError(
+            f"the log given for {brew.meta.name or 'a brew'} is not the one it came from", column="logs"
+        )
+    return f"SHA-256 of the samples of the log: {log_digest(log)}"

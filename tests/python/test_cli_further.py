@@ -1,0 +1,161 @@
+"""The commands for pages, groups, simulated logs, scales and shells."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import pourline
+
+BREWS = pourline.datasets.FOLDER / "brews"
+GOOD = [str(BREWS / f"{name}.csv") for name in pourline.datasets.names()]
+
+
+def run(*words: str | Path, stdin: str = "") -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "pourline", *map(str, words)]
+    done = subprocess.run(command, input=stdin, capture_output=True, text=True, timeout=120, check=False)
+    assert "Traceback" not in done.stderr, done.stderr
+    return done
+
+
+def test_a_page_of_a_piped_log_keeps_what_is_there(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    made = run("simulate", "usual", "--seed", "3").stdout
+    assert run("report", "-", "-o", page, stdin=made).returncode == 0
+    assert "SHA-256 of the samples of the log" in page.read_text(encoding="utf-8")
+    page.write_text("mine")
+    done = run("report", GOOD[0], "-o", page)
+    assert (done.returncode, page.read_text()) == (2, "mine")
+    assert "--force" in done.stderr
+    assert run("report", GOOD[0], "-o", page, "--force").returncode == 0
+    assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
+
+
+def test_groups_come_from_a_table_of_factors(tmp_path: Path) -> None:
+    # The kettles are dealt out crosswise here, so that the logs' own cannot pass for them.
+    kettles = ["Left", "Right"] * 4
+    people = ["Ada"] * 4 + ["Bo"] * 4
+    rows = [f"{Path(file).name},{k},{p},x" for file, k, p in zip(GOOD, kettles, people, strict=False)]
+    table = tmp_path / "factors.csv"
+    table.write_text("\n".join(["file,kettle,person,shelf", *rows]))
+    words: list[str | Path] = [
+        "--factors",
+        table,
+        "--by",
+        "kettle",
+        "--measure",
+        "mean_flow_g_per_s",
+        "--block",
+        "person",
+    ]
+    done = run("compare", *GOOD[:8], *words, "-o", tmp_path / "pairs.json", "--report", tmp_path / "page.html")
+    assert (done.returncode, done.stderr) == (0, "")
+    brews = pourline.analyze_many(
+        [pourline.read(file, kettle=k, person=p) for file, k, p in zip(GOOD, kettles, people, strict=False)]
+    )
+    expected = pourline.compare(brews, "mean_flow_g_per_s", by="kettle", blocks="person")
+    assert done.stdout.splitlines()[: len(expected.sentences)] == expected.sentences
+    (row,) = json.loads((tmp_path / "pairs.json").read_text())["rows"]
+    assert row["difference"] == expected.pairs[0].difference.value
+    assert (tmp_path / "page.html").read_text(encoding="utf-8").count("SHA-256") == 1 + 8
+    done = run("compare", *GOOD[:9], *words)
+    assert done.returncode == 1
+    assert "has no row for it" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("name,kettle\na,b\n", "a column `file`"),
+        ("file,kettle\na.csv\n", "a cell for each head"),
+        ("file,kettle\na.csv,b\na.csv,c\n", "has a row already"),
+        ("file,dose_g\na.csv,much\n", "dose_g is a number"),
+    ],
+)
+def test_a_table_of_factors_that_does_not_hold_together_is_2(tmp_path: Path, text: str, why: str) -> None:
+    table = tmp_path / "factors.csv"
+    table.write_text(text)
+    done = run("analyze", GOOD[0], "--factors", table)
+    assert done.returncode == 2
+    assert why in done.stderr
+
+
+def test_a_simulated_log_reads_back_as_it_was_with_its_labels(tmp_path: Path) -> None:
+    recipe = tmp_path / "recipe.json"
+    recipe.write_text(
+        json.dumps(
+            {"hand": {"planned": [{"rest_s": 0.0, "mass_g": 50.0, "flow_g_per_s": 5.0, "rise_s": 0.4, "fall_s": 0.4}]}}
+        )
+    )
+    for word, told in (("hard", "hard"), (recipe, json.loads(recipe.read_text()))):
+        log, truth = pourline.simulate(told, 5)
+        words = ["simulate", word, "--seed", "5", "-o", tmp_path / "b.csv", "--labels", tmp_path / "b.json", "--force"]
+        assert run(*words).returncode == 0
+        back = pourline.read(tmp_path / "b.csv", missing="flag")
+        for name in ("time_s", "water_g", "beverage_g"):
+            np.testing.assert_array_equal(getattr(back, name), getattr(log, name))
+        assert back.meta.to_dict() == log.meta.to_dict()
+        labels = json.loads((tmp_path / "b.json").read_text())
+        assert labels["pours"] == [pour.to_dict() for pour in truth.pours]
+    done = run("simulate", "usual", "-o", tmp_path / "b.csv")
+    assert done.returncode == 2
+    for wrong in (["simulate", "no"], ["simulate", tmp_path / "none.json"], ["simulate", "usual", "--seed", "-1"]):
+        assert run(*wrong).returncode == 2
+
+
+def test_the_lag_of_a_scale_is_told() -> None:
+    # Arithmetic: a mass through a first-order lag of 0.3 s reads m (1 - exp(-t/0.3)).
+    time_s = np.arange(200) / 10
+    mass_g = 100 * (1 - np.exp(-np.maximum(time_s - 8, 0) / 0.3))
+    text = "time_s,water_g\n" + "".join(f"{t},{m:.1f}\n" for t, m in zip(time_s, mass_g, strict=True))
+    done = run("calibrate", "-", stdin=text)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert float(done.stdout.split()[1]) == pytest.approx(0.3, abs=0.01)
+    assert run("calibrate", "-", stdin="time_s,water_g\n0,1\n").returncode == 2
+
+
+COMMANDS = ["demo", "analyze", "report", "compare", "plan", "simulate", "calibrate", "completion"]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_help_of_every_command_has_an_example(command: str) -> None:
+    done = run(command, "--help")
+    assert done.returncode == 0
+    assert f"example:\n  pourline {command} " in done.stdout
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash")
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (["pourline", "co"], "compare completion"),
+        (["pourline", "simulate", "--l"], "--labels"),
+        (["pourline", "report", "--missing", ""], "refuse flag"),
+        (["pourline", "completion", "z"], "zsh"),
+        (["pourline", "report", "nothing-like-it"], ""),
+    ],
+)
+def test_bash_completes_the_words(words: list[str], expected: str, tmp_path: Path) -> None:
+    script = tmp_path / "pourline.bash"
+    script.write_text(run("completion", "bash").stdout)
+    code = 'source "$1"; shift; COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _pourline; echo "${COMPREPLY[*]}"'
+    command = ["bash", "-c", code, "bash", str(script), *words]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert (done.stdout.strip(), done.stderr) == (expected, "")
+
+
+@pytest.mark.parametrize("words", [["completion", "bash"], ["simulate", "usual"], ["--help"]])
+def test_a_pipe_that_is_closed_leaves_no_traceback(words: list[str]) -> None:
+    reader, writer = os.pipe()
+    os.close(reader)
+    command = [sys.executable, "-m", "pourline", *words]
+    done = subprocess.run(command, stdout=writer, stderr=subprocess.PIPE, text=True, timeout=60, check=False)
+    os.close(writer)
+    assert done.stderr == ""
