@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python guide accuracy steadiness calibration real bench datasets columns wheel clean
+.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
@@ -60,6 +60,13 @@ steadiness: ## the same pours on many scales: print the page docs/steadiness.md,
 calibration: ## how often a comparison finds what is not there, on simulated studies: print the page docs/calibration.md
 	cargo bench --locked --quiet --bench calibration > out.calibration.tmp
 	@mv out.calibration.tmp docs/calibration.md; cat docs/calibration.md
+
+coverage: ## what the tests of recovery and coverage measure: write docs/coverage.md
+	@{ cargo test --locked --quiet --lib -- --show-output --test-threads=1 coverage band && \
+	cargo test --locked --quiet --test agitation_recovers --test dialling --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
+	> target/coverage.txt
+	@awk '/^---- .* stdout ----$$/ {on = 1; print sep $$2; sep = "\n"; next} /^$$/ {on = 0} on {print "  " $$0}' target/coverage.txt \
+	| cat .ci/coverage.md - > docs/coverage.md && echo '```' >> docs/coverage.md; cat docs/coverage.md
 
 real: .venv/demo ## try measured series in the folder REAL, where there is one
 	$(PY) benches/real.py '$(REAL)'

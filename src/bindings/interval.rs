@@ -1,10 +1,12 @@
 //! `Interval` and `FTest`, and the values and labels that comparisons take.
 
 use super::arrays::short;
+use super::balance::or_why;
 use super::error::argument;
 use super::estimate::{PyEstimate, maybe_from};
 use crate::Estimate;
 use crate::Undefined;
+use crate::compare::MaybeInterval;
 use crate::repeatability::{FTest, Interval};
 use pyo3::prelude::*;
 use pyo3::types::PyString;
@@ -114,6 +116,11 @@ impl PyFTest {
         let FTest { f, degrees, degrees_below, p } = self.inner;
         format!("FTest(f={f:?}, degrees={degrees:?}, degrees_below={degrees_below:?}, p={p:?})")
     }
+}
+
+/// Two ends, or an `Undefined` with the reason.
+pub(super) fn ends(py: Python<'_>, interval: &MaybeInterval) -> PyResult<Py<PyAny>> {
+    or_why(py, interval.clone().map(|[low, high]| (low, high)))
 }
 
 /// Something known, or an `Undefined` with the reason.

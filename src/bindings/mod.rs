@@ -16,6 +16,7 @@ mod contrast;
 mod crossed;
 mod dial;
 mod dial_fits;
+mod equivalence;
 mod error;
 mod estimate;
 mod extraction;
@@ -161,11 +162,11 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<contrast::PyContrasts>()?;
     module.add_class::<contrast::PyContrast>()?;
     module.add_class::<contrast::PyGroupSummary>()?;
-    module.add_class::<contrast::PyEquivalence>()?;
+    module.add_class::<equivalence::PyEquivalence>()?;
     module.add_function(wrap_pyfunction!(contrast::contrast, module)?)?;
-    module.add_function(wrap_pyfunction!(contrast::equivalence, module)?)?;
-    module.add_function(wrap_pyfunction!(contrast::brews_needed, module)?)?;
-    module.add_function(wrap_pyfunction!(contrast::difference_seen, module)?)?;
-    module.add_function(wrap_pyfunction!(contrast::power_to_see, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::equivalence, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::brews_needed, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::difference_seen, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::power_to_see, module)?)?;
     Ok(())
 }

@@ -1,0 +1,103 @@
+//! `equivalence` and its result, and how many brews a study needs.
+
+use super::error::argument;
+use super::estimate::{maybe, maybe_from};
+use super::interval::ends;
+use crate::compare::{self, Equivalence};
+use pyo3::prelude::*;
+
+/// Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind.
+///
+/// >>> import pourline
+/// >>> found = pourline.equivalence(pourline.Estimate(0.1, 0.2), degrees=20, margin=0.5)
+/// >>> found.alike, f"{found.p.value:.3f}"
+/// (True, '0.030')
+#[pyclass(frozen, module = "pourline", name = "Equivalence")]
+pub(super) struct PyEquivalence {
+    pub(super) inner: Equivalence,
+}
+
+#[pymethods]
+impl PyEquivalence {
+    /// The largest difference that does not matter, as it was stated.
+    #[getter]
+    fn margin(&self) -> f64 {
+        self.inner.margin
+    }
+
+    /// The larger p of the two one-sided tests.
+    #[getter]
+    fn p(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.p)
+    }
+
+    /// Interval of the difference at twice the tail, 90 % for a level of 95 %: they are alike where it lies within the margin.
+    #[getter]
+    fn interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        ends(py, &self.inner.interval)
+    }
+
+    /// Whether they are shown to be alike; None where that is undefined.
+    #[getter]
+    fn alike(&self) -> Option<bool> {
+        self.inner.alike
+    }
+
+    fn __repr__(&self) -> String {
+        let p = self.inner.p.as_ref().map_or_else(ToString::to_string, |p| format!("p {:.3}", p.value));
+        format!("<Equivalence: within {}, {p}>", self.inner.margin)
+    }
+}
+
+/// Whether a difference is shown to lie within a margin, by two one-sided tests.
+///
+/// `difference` has its standard error as sd; `degrees` are those of that error; `margin` is the largest difference that does not matter.
+///
+/// >>> import pourline
+/// >>> pourline.equivalence(pourline.Estimate(0.1, 0.2), degrees=20, margin=0.3).alike
+/// False
+#[pyfunction]
+#[pyo3(signature = (difference, degrees, margin, level = 0.95))]
+pub(super) fn equivalence(
+    difference: &Bound<'_, PyAny>,
+    degrees: f64,
+    margin: f64,
+    level: f64,
+) -> PyResult<PyEquivalence> {
+    let why = |why| argument("difference", format!("it is {why}"));
+    let difference = maybe_from("difference", difference)?.map_err(why)?;
+    Ok(PyEquivalence { inner: compare::equivalence(difference, degrees, margin, level)? })
+}
+
+/// Brews a group that are needed to find a true difference with that power; `sd` is that of brews alike.
+///
+/// >>> import pourline
+/// >>> pourline.brews_needed(0.5, sd=0.4)
+/// 12
+#[pyfunction]
+#[pyo3(signature = (difference, sd, power = 0.8, level = 0.95))]
+pub(super) fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> PyResult<usize> {
+    Ok(compare::brews_needed(difference, sd, power, level)?)
+}
+
+/// The smallest true difference that a study of so many brews a group finds with that power.
+///
+/// >>> import pourline
+/// >>> f"{pourline.difference_seen(6, sd=0.4):.2f}"
+/// '0.72'
+#[pyfunction]
+#[pyo3(signature = (brews, sd, power = 0.8, level = 0.95))]
+pub(super) fn difference_seen(brews: usize, sd: f64, power: f64, level: f64) -> PyResult<f64> {
+    Ok(compare::difference_seen(brews, sd, power, level)?)
+}
+
+/// Probability that a study of so many brews a group finds a true difference at that level.
+///
+/// >>> import pourline
+/// >>> f"{pourline.power_to_see(0.5, sd=0.4, brews=12):.2f}"
+/// '0.83'
+#[pyfunction]
+#[pyo3(signature = (difference, sd, brews, level = 0.95))]
+pub(super) fn power_to_see(difference: f64, sd: f64, brews: usize, level: f64) -> PyResult<f64> {
+    Ok(compare::power_to_see(difference, sd, brews, level)?)
+}
