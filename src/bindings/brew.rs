@@ -5,6 +5,7 @@ use super::bed::PyBed;
 use super::estimate::maybe;
 use super::extraction::PyExtraction;
 use super::flow::PyFlow;
+use super::labels::PyLabelled;
 use super::measures::PyMeasures;
 use super::meta::PyMeta;
 use super::options::PyOptions;
@@ -117,6 +118,12 @@ impl PyBrew {
     #[getter]
     fn meta(&self) -> PyMeta {
         PyMeta { inner: self.inner.meta.clone() }
+    }
+
+    /// What labels changed; None where none were given.
+    #[getter]
+    fn labelled(&self) -> Option<PyLabelled> {
+        self.inner.labelled.clone().map(|inner| PyLabelled { inner })
     }
 
     /// The options that led here.

@@ -3,7 +3,7 @@
 use super::brew::PyBrew;
 use super::options::{PyOptions, options_from};
 use super::sources::{Source, read_file, source};
-use crate::{Brew, Options, Result};
+use crate::{Brew, Labels, Log, Options, Result};
 use pyo3::prelude::*;
 use pyo3::types::PyList;
 use rayon::prelude::*;
@@ -12,10 +12,14 @@ use rayon::prelude::*;
 const LOGS_PER_CORE: usize = 4;
 
 /// One log the whole way.
-pub(super) fn one(source: &Source, options: &Options) -> Result<Brew> {
+pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<Brew> {
+    let analyzed = |log: &Log| match labels {
+        Some(labels) => crate::analyze_labelled(log, labels, options),
+        None => crate::analyze(log, options),
+    };
     match source {
-        Source::Log(log) => crate::analyze(&log.get().inner, options),
-        Source::File(path) => crate::analyze(&read_file(path)?, options),
+        Source::Log(log) => analyzed(&log.get().inner),
+        Source::File(path) => analyzed(&read_file(path)?),
     }
 }
 
@@ -51,7 +55,7 @@ pub(super) fn analyze_many<'py>(
         let brews: Vec<Option<Result<Brew>>> = py.detach(|| {
             sources
                 .par_iter()
-                .map(|source| source.as_ref().ok().map(|source| one(source, &options)))
+                .map(|source| source.as_ref().ok().map(|source| one(source, &options, None)))
                 .collect()
         });
         for (source, brew) in sources.into_iter().zip(brews) {

@@ -3,6 +3,7 @@
 use super::brew::PyBrew;
 use super::flow::PyFlow;
 use super::json::from_dict;
+use super::labels::PyLabels;
 use super::log::PyLog;
 use super::many::one;
 use super::options::{PyOptions, options_from};
@@ -78,7 +79,7 @@ pub(super) fn flow(
 
 /// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
 ///
-/// `log` is a `Log`, or whatever `read` takes.
+/// `log` is a `Log`, or whatever `read` takes; `labels` are all its pours as somebody set them by hand.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -86,13 +87,15 @@ pub(super) fn flow(
 /// >>> len(brew.pours), brew.segments.lag_source
 /// (4, 'given')
 #[pyfunction]
-#[pyo3(signature = (log, options = None))]
+#[pyo3(signature = (log, options = None, labels = None))]
 pub(super) fn analyze(
     py: Python<'_>,
     log: &Bound<'_, PyAny>,
     options: Option<&Bound<'_, PyOptions>>,
+    labels: Option<&Bound<'_, PyLabels>>,
 ) -> PyResult<PyBrew> {
     let options = options_from(options);
     let source = source(log)?;
-    Ok(py.detach(|| one(&source, &options))?.into())
+    let labels = labels.map(|labels| &labels.get().inner);
+    Ok(py.detach(|| one(&source, &options, labels))?.into())
 }
