@@ -63,7 +63,7 @@ calibration: ## how often a comparison finds what is not there, on simulated stu
 
 coverage: ## what the tests of recovery and coverage measure: write docs/coverage.md
 	@{ cargo test --locked --quiet --lib -- --show-output --test-threads=1 coverage band && \
-	cargo test --locked --quiet --test agitation_recovers --test dialling --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
+	cargo test --locked --quiet --test agitation_recovers --test dialling --test labels --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
 	> target/coverage.txt
 	@awk '/^---- .* stdout ----$$/ {on = 1; print sep $$2; sep = "\n"; next} /^$$/ {on = 0} on {print "  " $$0}' target/coverage.txt \
 	| cat .ci/coverage.md - > docs/coverage.md && echo '```' >> docs/coverage.md; cat docs/coverage.md

@@ -17,7 +17,7 @@ from typing import Any
 from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
-from ._pourline import Brew, Log, Options, analyze_many, read
+from ._pourline import Brew, Labels, Log, Options, analyze, analyze_many, read
 from ._progress import line
 from .tables import Table, stack
 
@@ -47,6 +47,7 @@ def add_log_arguments(command: argparse.ArgumentParser) -> None:
     """Add the logs and what is said of them."""
     command.add_argument("files", nargs="+", metavar="LOG", help="a log, or - for CSV on standard input")
     add_columns(command)
+    command.add_argument("--labels", metavar="LABELS", help="pours set by hand, a JSON file; for one log alone")
     known = command.add_argument_group("what is known of the brews")
     known.add_argument("--factors", metavar="TABLE", help="CSV with a row a log: file, kettle, person, ...")
     for name in NUMBERS:
@@ -84,11 +85,28 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
     files: list[str] = arguments.files
+    if arguments.labels is not None:
+        yield _labelled(files, arguments, factors, options)
+        return
     for first in range(0, len(files), FILES_AT_A_TIME):
         some = files[first : first + FILES_AT_A_TIME]
         logs = [_known_log(file, arguments, factors) for file in some]
         yield from zip(some, logs, analyze_many(logs, options), strict=True)
         line(first + len(some), len(files))
+
+
+def _labelled(
+    files: list[str], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
+) -> tuple[str, Log | PourlineError, Brew | PourlineError]:
+    """Analyse one file with the pours that were set by hand."""
+    if len(files) != 1:
+        raise PourlineError(f"--labels are of one log, and {len(files)} were given", column="labels")
+    labels = Labels.read(arguments.labels)
+    log = _known_log(files[0], arguments, factors)
+    try:
+        return files[0], log, log if isinstance(log, PourlineError) else analyze(log, options, labels)
+    except PourlineError as error:
+        return files[0], log, error
 
 
 def read_log(file: str, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:

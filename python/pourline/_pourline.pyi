@@ -823,8 +823,8 @@ class Labels:
         log_digest: str | None = None,
     ) -> Labels: ...
     @staticmethod
-    def of(brew: Brew) -> Labels:
-        """The pours of a brew as they are: what a correction begins with."""
+    def of(brew: Brew, log: Log | None = None) -> Labels:
+        """The pours of a brew as they are: what a correction begins with. With its log they are bound to that log."""
     @staticmethod
     def from_json(text: str) -> Labels:
         """From such a JSON text."""

@@ -2,6 +2,7 @@
 
 use super::brew::PyBrew;
 use super::error::argument;
+use super::log::PyLog;
 use super::table::table;
 use crate::{Error, Labelled, LabelledPour, Labels, Result};
 use pyo3::prelude::*;
@@ -45,6 +46,25 @@ impl PyLabels {
     }
 }
 
+/// SHA-256 of the samples of a log.
+fn digest_of(log: &Bound<'_, PyAny>) -> PyResult<String> {
+    log.py().import("pourline._provenance")?.call_method1("log_digest", (log,))?.extract()
+}
+
+/// Whether labels are of that log, as far as they say of which they are.
+pub(super) fn of_that_log(labels: &Labels, log: &Bound<'_, PyAny>) -> PyResult<()> {
+    let Some(stated) = &labels.log_digest else { return Ok(()) };
+    let found = if log.is_instance_of::<PyLog>() {
+        digest_of(log)?
+    } else {
+        digest_of(&log.py().import("pourline")?.call_method1("read", (log,))?)?
+    };
+    if *stated == found {
+        return Ok(());
+    }
+    Err(argument("labels", format!("they are of a log with the digest {stated}, and this one has {found}")))
+}
+
 #[pymethods]
 impl PyLabels {
     #[new]
@@ -60,10 +80,15 @@ impl PyLabels {
         Ok(Self::checked(Labels { pours, sd_s, by, note, log_digest })?)
     }
 
-    /// The pours of a brew as they are: what a correction begins with.
+    /// The pours of a brew as they are: what a correction begins with. With its log they are bound to that log.
     #[staticmethod]
-    fn of(brew: &Bound<'_, PyBrew>) -> Self {
-        Self { inner: Labels::of(&brew.get().inner) }
+    #[pyo3(signature = (brew, log = None))]
+    fn of(brew: &Bound<'_, PyBrew>, log: Option<&Bound<'_, PyLog>>) -> PyResult<Self> {
+        let mut inner = Labels::of(&brew.get().inner);
+        if let Some(log) = log {
+            inner.log_digest = Some(digest_of(log.as_any())?);
+        }
+        Ok(Self { inner })
     }
 
     /// From such a JSON text.

@@ -93,7 +93,12 @@ impl Edges {
     ) -> Option<Pour> {
         let start_s = self.start.map_or_else(|by_hand| by_hand, |k| found.pours[k].start_s);
         let end_s = self.end.map_or_else(|by_hand| by_hand, |k| found.pours[k].end_s);
-        let mass_g = mass_between(samples, fit, start_s, end_s)?;
+        // What is meant by a found edge is that edge, wherever it truly was.
+        let meant = |edge: &std::result::Result<usize, Estimate>, at: Estimate| match edge {
+            Ok(_) => Estimate::exact(at.value),
+            Err(by_hand) => *by_hand,
+        };
+        let mass_g = mass_between(samples, fit, meant(&self.start, start_s), meant(&self.end, end_s))?;
         let duration_s = end_s.minus(start_s);
         let within = |at: &Estimate| (start_s.value..=end_s.value).contains(&at.value);
         let rise = self.over.first().map(|&k| found.pours[k].half_rise_s).filter(within);

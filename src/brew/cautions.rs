@@ -49,7 +49,7 @@ fn water(found: &Segments, now: &Segments) -> Option<String> {
     let apart = (after.value - before.value).abs();
     (apart > CLEAR * before.sd.max(after.sd) && apart > 0.5).then(|| {
         format!(
-            "the pours hold {:.1} g of water, those that were found {:.1} g; flow and water held are those of all water",
+            "the pours hold {:.1} g of water, those that were found {:.1} g: retention rests on the pours, flow and water held on all water",
             after.value, before.value
         )
     })

@@ -11,6 +11,7 @@ use super::sight::Sight;
 use crate::segment::shape::Burst;
 use crate::{Estimate, Maybe, Undefined};
 use std::f64::consts::TAU;
+use std::ops::RangeInclusive;
 
 /// Step of a drawn curve, s: the fastest beat takes 20 of them.
 const STEP_S: f64 = 0.02;
@@ -23,9 +24,16 @@ pub(super) struct Hand {
 }
 
 impl Hand {
-    pub(super) fn new(sight: &Sight, e: &Equations, o: &MeasuresOptions, seed: u64) -> Self {
+    /// `part`: the time of the bursts that is the pour's.
+    pub(super) fn new(
+        sight: &Sight,
+        e: &Equations,
+        part: &RangeInclusive<f64>,
+        o: &MeasuresOptions,
+        seed: u64,
+    ) -> Self {
         let posterior = posterior(e, o.usual_steadiness, o.draws, seed);
-        let curves = posterior.draws.iter().filter_map(|draw| curve(sight, e, draw, o)).collect();
+        let curves = posterior.draws.iter().filter_map(|draw| curve(sight, e, draw, part, o)).collect();
         Self { curves, favours_beats: posterior.favours_beats }
     }
 
@@ -48,10 +56,20 @@ impl Hand {
     }
 }
 
-fn curve(sight: &Sight, e: &Equations, draw: &Draw, o: &MeasuresOptions) -> Option<Curve> {
+fn curve(
+    sight: &Sight,
+    e: &Equations,
+    draw: &Draw,
+    part: &RangeInclusive<f64>,
+    o: &MeasuresOptions,
+) -> Option<Curve> {
     let bursts = e.bursts(&draw.beats, &draw.noise, &sight.bursts);
-    let start_s = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min) - STEP_S;
-    let end_s = bursts.iter().map(Burst::end_s).fold(start_s, f64::max) + STEP_S;
+    let begin_s = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min) - STEP_S;
+    let start_s = begin_s.max(*part.start());
+    let end_s = (bursts.iter().map(Burst::end_s).fold(begin_s, f64::max) + STEP_S).min(*part.end());
+    if end_s <= start_s {
+        return None;
+    }
     let tau_s = (sight.scale.tau_s + draw.lag * sight.tau_sd_s).max(0.0);
     let mut share = vec![1.0; ((end_s - start_s) / STEP_S).ceil() as usize + 1];
     for pair in draw.beats.chunks_exact(2) {

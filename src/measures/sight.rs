@@ -5,9 +5,11 @@
 //! What the bursts' own parameters can explain is projected out. Rows are weighted by the scale's noise and the wander of its zero.
 
 use super::equations::Equations;
+use crate::Pour;
 use crate::segment::shape::{Burst, PARAMETERS, Scale};
 use crate::segment::{Fit, Group, Samples};
 use std::f64::consts::TAU;
+use std::ops::RangeInclusive;
 
 /// How far before a pour the level is looked for, s.
 const BEFORE_S: f64 = 1.5;
@@ -16,6 +18,9 @@ const BEFORE_S: f64 = 1.5;
 const LEAST_ROUNDING: f64 = 0.01;
 /// Most frequencies of one pour; in one that lasts minutes they stand further apart.
 const MOST: usize = 200;
+
+/// All the time of the bursts.
+pub(super) const WHOLE: RangeInclusive<f64> = f64::NEG_INFINITY..=f64::INFINITY;
 
 /// The readings of one pour, less what the bursts explain.
 pub(super) struct Sight {
@@ -83,9 +88,20 @@ impl Sight {
         &self.time_s
     }
 
-    /// Number of samples while water arrives.
-    pub(super) fn samples(&self) -> usize {
-        let inside = |t: &&f64| self.bursts.iter().any(|b| b.rise_s < **t && **t < b.fall_s);
+    /// The time of the bursts that is the pour's: all of it, unless an edge cuts where they are at full flow. An edge that was found never
+    /// does.
+    pub(super) fn part(&self, pour: &Pour) -> RangeInclusive<f64> {
+        let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
+        let risen_s = self.bursts.first().map_or(f64::INFINITY, |b| b.rise_s + b.rise_ramp_s / 2.0);
+        let falls_s = self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s - b.fall_ramp_s / 2.0);
+        let from_s = if start_s >= risen_s { start_s } else { *WHOLE.start() };
+        from_s..=if end_s <= falls_s { end_s } else { *WHOLE.end() }
+    }
+
+    /// Number of samples while water of that part arrives.
+    pub(super) fn samples(&self, part: &RangeInclusive<f64>) -> usize {
+        let inside =
+            |t: &&f64| part.contains(*t) && self.bursts.iter().any(|b| b.rise_s < **t && **t < b.fall_s);
         self.time_s.iter().filter(inside).count()
     }
 

@@ -18,28 +18,37 @@ const NO_LAG: Scale = Scale { tau_s: 1e-9, lead_s: 0.0 };
 struct Load {
     value_g: f64,
     var_g2: f64,
-    /// Flow at the instant, g/s.
-    flow_g_per_s: f64,
     /// Number of the group and how the value moves with what was fitted of it; none where the value is a level at rest.
     fitted: Option<(usize, Vec<f64>)>,
 }
 
-/// Which side of a pour an instant is.
-#[derive(Clone, Copy, PartialEq)]
+/// Which side of a pour an instant is, and where the other one is, s.
+#[derive(Clone, Copy)]
 enum Side {
-    Start,
-    End,
+    Start { end_s: f64 },
+    End { start_s: f64 },
 }
 
 /// Mass that arrived between two instants that are themselves uncertain; none where no sample tells of it.
 pub(crate) fn mass_between(x: &Samples, fit: &Fit, start_s: Estimate, end_s: Estimate) -> Option<Estimate> {
-    let low = Load::at(x, fit, start_s.value, Side::Start)?;
-    let high = Load::at(x, fit, end_s.value, Side::End)?;
-    let by_instants = (high.flow_g_per_s * end_s.sd).powi(2) + (low.flow_g_per_s * start_s.sd).powi(2);
+    let low = Load::at(x, fit, start_s.value, Side::Start { end_s: end_s.value })?;
+    let high = Load::at(x, fit, end_s.value, Side::End { start_s: start_s.value })?;
+    let (before, after) = (by_instant(fit, start_s), by_instant(fit, end_s));
     let duration_s = end_s.value - start_s.value;
     let by_zero = fit.wander.zero_g.powi(2) * duration_s + (x.drift_sd_g_per_s * duration_s).powi(2);
-    let var = low.var_g2 + high.var_g2 + by_instants + by_zero + by_fit(fit, &low, &high);
-    Some(Estimate::new(high.value_g - low.value_g, var.sqrt()))
+    let var = low.var_g2 + high.var_g2 + by_zero + by_fit(fit, &low, &high);
+    let mass_g = Estimate::new(high.value_g - low.value_g, var.sqrt());
+    Some(mass_g.minus(after).plus(before))
+}
+
+/// What a hand that scatters around the instant it means adds to the water by then: mean and sd over the bursts' water, by the three-point
+/// Gauss-Hermite rule. To first order it is the flow times the sd; in a ramp the mean is not nothing.
+fn by_instant(fit: &Fit, t_s: Estimate) -> Estimate {
+    let water = |t: f64| fit.groups.iter().flat_map(|g| &g.bursts).map(|b| b.water_at(t)).sum::<f64>();
+    let (at, far) = (water(t_s.value), 3.0_f64.sqrt() * t_s.sd);
+    let [early, late] = [t_s.value - far, t_s.value + far].map(|t| water(t) - at);
+    let mean = (early + late) / 6.0;
+    Estimate::new(mean, ((early * early + late * late) / 6.0 - mean * mean).max(0.0).sqrt())
 }
 
 /// What the fit adds to the variance of the difference of two loads: what is off in both alike goes out.
@@ -71,29 +80,25 @@ impl Load {
         let ended_s = bursts().map(Burst::end_s).filter(|end| *end <= t_s).fold(f64::NEG_INFINITY, f64::max);
         let begins_s =
             bursts().map(Burst::start_s).filter(|start| *start >= t_s).fold(f64::INFINITY, f64::min);
-        let tau_s = fit.tau_s.value;
-        let settled_s = ended_s + 3.0 * tau_s + if side == Side::Start { 0.3 } else { 0.1 };
+        let lag_s = 3.0 * fit.tau_s.value;
         let index = |t: f64| x.time_s.partition_point(|&s| s < t);
-        let kept = |t: f64| {
-            bursts()
-                .filter(|b| b.end_s() <= t_s)
-                .map(|b| b.mass_g() - b.reading(t, fit.wander.scale).value_g)
-                .sum::<f64>()
-        };
+        let before = || bursts().filter(|b| b.end_s() <= t_s);
+        let kept =
+            |t: f64| before().map(|b| b.mass_g() - b.reading(t, fit.wander.scale).value_g).sum::<f64>();
         let found = match side {
-            Side::Start => {
-                // A rest reaches up to its pour, however early that was said to start.
-                let at_s = if begins_s.is_finite() { begins_s } else { t_s };
-                let rest = index((at_s - NEAR_S).max(settled_s))..index(at_s);
+            // A rest reaches up to the water, however early the pour was said to start.
+            Side::Start { end_s } => {
+                let at_s = if begins_s < end_s { begins_s } else { t_s };
+                let rest = index((at_s - NEAR_S).max(ended_s + lag_s + 0.3))..index(at_s);
                 level(x, fit, rest.rev(), at_s, &kept)
             }
-            Side::End => {
-                let at_s = if ended_s.is_finite() { ended_s } else { t_s };
-                let rest = index(settled_s.max(at_s))..index((at_s + NEAR_S).min(begins_s));
+            Side::End { start_s } => {
+                let at_s = if ended_s > start_s { ended_s } else { t_s };
+                let rest = index(at_s.max(ended_s + lag_s + 0.1))..index((at_s + NEAR_S).min(begins_s));
                 level(x, fit, rest, at_s, &kept)
             }
         }?;
-        Some(Self { value_g: found.value, var_g2: found.sd * found.sd, flow_g_per_s: 0.0, fitted: None })
+        Some(Self { value_g: found.value, var_g2: found.sd * found.sd, fitted: None })
     }
 
     /// The water of the bursts, and what the smoother finds around them.
@@ -119,11 +124,9 @@ impl Load {
         let own = gradient.len() - 2;
         gradient[own..].fill(0.0);
         let gradient = gradient.into_iter().enumerate().map(carried).collect();
-        let flow: f64 = group.bursts.iter().map(|b| b.flow_at(t_s)).sum();
         Self {
             value_g: group.reading(t_s, NO_LAG) + found.water_g,
             var_g2: found.water_var * group.excess + x.rounding_var_g2,
-            flow_g_per_s: flow + found.flow_g_per_s,
             fitted: Some((k, gradient)),
         }
     }
