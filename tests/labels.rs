@@ -136,7 +136,7 @@ fn pours_are_added_removed_and_joined_and_it_is_told() {
 #[test]
 fn labels_that_no_brew_can_have_are_refused_with_their_row() {
     let (log, truth, _) = usual(7);
-    let last_s = log.time_s.last().unwrap() + 1.0;
+    let last_s = log.time_s().last().unwrap() + 1.0;
     for (pours, name, at) in [
         (&[(10.0, 20.0), (19.0, 25.0)][..], "labels.start_s", 2),
         (&[(10.0, 20.0), (30.0, 30.0)], "labels.end_s", 2),
@@ -153,7 +153,9 @@ fn labels_that_no_brew_can_have_are_refused_with_their_row() {
         Labels { sd_s: 2.0, ..Labels::new(vec![]).unwrap() }.check().unwrap_err().kind(),
         "out_of_range"
     );
-    let beverage = Log::new(log.time_s.clone(), None, log.beverage_g.clone(), log.meta.clone()).unwrap();
+    let beverage =
+        Log::new(log.time_s().to_vec(), None, log.beverage_g().map(<[f64]>::to_vec), log.meta.clone())
+            .unwrap();
     assert_eq!(refused(&beverage, &[(10.0, 20.0)]).kind(), "column");
 }
 
