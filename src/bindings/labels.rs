@@ -1,8 +1,9 @@
 //! `Labels` and `Labelled`: pours set by hand, and what they changed.
 
-use super::brew::PyBrew;
+use super::arrays::short;
 use super::error::argument;
 use super::log::PyLog;
+use super::segments::PySegments;
 use super::table::table;
 use crate::{Error, Labelled, LabelledPour, Labels, Result};
 use pyo3::prelude::*;
@@ -18,7 +19,7 @@ use std::path::PathBuf;
 /// >>> labels = pourline.Labels.of(pourline.analyze(log)).moved(2, end_s=61.5)
 /// >>> brew = pourline.analyze(log, labels=labels)
 /// >>> brew.pours[1].end_s
-/// Estimate(61.5, 0.05)
+/// Estimate(61.5, sd=0.05)
 /// >>> brew.labelled.by_hand
 /// ['none', 'end', 'none', 'none']
 #[pyclass(frozen, eq, module = "pourline", name = "Labels")]
@@ -83,8 +84,14 @@ impl PyLabels {
     /// The pours of a brew as they are: what a correction begins with. With its log they are bound to that log.
     #[staticmethod]
     #[pyo3(signature = (brew, log = None))]
-    fn of(brew: &Bound<'_, PyBrew>, log: Option<&Bound<'_, PyLog>>) -> PyResult<Self> {
-        let mut inner = Labels::of(&brew.get().inner);
+    fn of(brew: &Bound<'_, PyAny>, log: Option<&Bound<'_, PyLog>>) -> PyResult<Self> {
+        // By its parts: the file of the brew stands on this one.
+        let part = |name: &str| {
+            brew.getattr(name).map_err(|_| argument("brew", format!("a Brew is needed, not {}", short(brew))))
+        };
+        let (segments, labelled) = (part("segments")?, part("labelled")?);
+        let labelled = labelled.cast::<PyLabelled>().ok().map(|labelled| &labelled.get().inner);
+        let mut inner = Labels::of_pours(&segments.cast::<PySegments>()?.get().inner.pours, labelled);
         if let Some(log) = log {
             inner.log_digest = Some(digest_of(log.as_any())?);
         }

@@ -71,10 +71,14 @@ impl Labels {
     /// The pours of a brew as they are: what a correction begins with.
     #[must_use]
     pub fn of(brew: &Brew) -> Self {
+        Self::of_pours(&brew.segments.pours, brew.labelled.as_ref())
+    }
+
+    pub(crate) fn of_pours(pours: &[Pour], labelled: Option<&Labelled>) -> Self {
         let pour = |p: &Pour| LabelledPour { start_s: p.start_s.value, end_s: p.end_s.value };
-        let before = brew.labelled.as_ref().map(|labelled| &labelled.labels);
+        let before = labelled.map(|labelled| &labelled.labels);
         Self {
-            pours: brew.segments.pours.iter().map(pour).collect(),
+            pours: pours.iter().map(pour).collect(),
             sd_s: before.map_or(usual_sd_s(), |labels| labels.sd_s),
             by: before.and_then(|labels| labels.by.clone()),
             note: before.and_then(|labels| labels.note.clone()),
