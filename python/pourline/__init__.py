@@ -117,6 +117,7 @@ from ._pourline import (
     segment,
     simulate,
 )
+from ._view import view
 from .plots import plot
 from .reports import report
 from .tables import Table
@@ -239,5 +240,6 @@ __all__ = [
     "score",
     "segment",
     "simulate",
+    "view",
     "water",
 ]
