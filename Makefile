@@ -12,10 +12,10 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench datasets columns wheel clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration coverage real bench datasets columns wheel clean
 
 help: ## list the commands
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
 
 demo: ## build, analyse the bundled brews, write a figure and a page
 	@start=$$(date +%s); \
@@ -42,6 +42,11 @@ python: .venv/test ## the checks of the Python side alone
 	$(PY) -m ruff format --check --quiet .
 	$(PY) -m mypy --strict
 	$(PY) -m pytest -q
+
+test-browser: .venv/browser ## notebook, view and pages in a real browser, without a window; pictures of them in out/browser
+	@start=$$(date +%s); \
+	$(PY) -m pytest -q tests/browser && \
+	echo "make test-browser took $$(($$(date +%s) - start)) s"
 
 guide: .venv/guide ## the guide as pages that load nothing from outside, into out/guide; warnings are errors
 	$(PY) -m sphinx --fail-on-warning --keep-going --fresh-env --quiet -b html -d out/doctrees docs out/guide
@@ -97,6 +102,12 @@ clean: ## remove all that was built
 
 .venv/test: .venv/demo
 	@$(INSTALL) '.[dev]'
+	@touch $@
+
+# Not in .venv/test: JupyterLab and a browser are large.
+.venv/browser: .venv/demo
+	@.ci/browser
+	@$(INSTALL) '.[browser]'
 	@touch $@
 
 .venv/guide: .venv/demo

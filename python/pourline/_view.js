@@ -44,13 +44,8 @@ class Page {
 
   /** Make what stays for as long as the page is shown. */
   build(el) {
-    const button = (text, act) => {
-      const node = made("button", { type: "button" }, text);
-      node.addEventListener("click", act);
-      return node;
-    };
     this.told = made("div", { className: "told" });
-    this.line = made("div", { className: "line", role: "slider", tabindex: 0, "aria-label": "time" });
+    this.line = made("div", { className: "line", role: "slider", tabindex: 0, "aria-label": "time", ...KEYS_ARE_MINE });
     this.stage = made("div", { className: "stage", style: `height:${HEIGHT}px` }, this.picture.node);
     this.lanes = EDGES.map((edge, lane) =>
       made("span", { className: "lane", style: `top:${6 + lane * LANE}px;height:${LANE}px;width:${LEFT - 7}px` }, edge),
@@ -69,8 +64,7 @@ class Page {
     const colours = `--pourline-pour:${pour};--pourline-focus:${focus}`;
     this.root = made(
       "div",
-      // Else a notebook takes the keys for its own.
-      { className: "view", "data-lm-suppress-shortcuts": "true", style: colours },
+      { className: "view", style: colours },
       made("div", { className: "head" }, made("strong", {}, this.log.name), made("span", { title: this.log.known }, this.log.known)),
       ...[this.told, this.stage],
       made(
@@ -82,7 +76,7 @@ class Page {
       this.said,
       made("div", { className: "wide" }, this.table),
       this.cautions,
-      made("details", {}, made("summary", {}, "keys"), made("dl", {}, ...keys)),
+      made("details", {}, made("summary", KEYS_ARE_MINE, "keys"), made("dl", {}, ...keys)),
     );
     el.append(this.root);
     this.line.addEventListener("keydown", (event) => this.lineKey(event));
@@ -295,7 +289,7 @@ class Page {
     while (this.handles.length > count) this.handles.pop().remove();
     while (this.handles.length < count) {
       const [pour, edge] = [this.handles.length >> 1, this.handles.length & 1];
-      const look = { className: `edge ${EDGES[edge]}`, style: `top:${6 + edge * LANE}px`, role: "slider", tabindex: 0 };
+      const look = { className: `edge ${EDGES[edge]}`, style: `top:${6 + edge * LANE}px`, role: "slider", tabindex: 0, ...KEYS_ARE_MINE };
       const handle = made("div", { ...look, "aria-label": `${EDGES[edge]} of pour ${pour + 1}` }, `${pour + 1}`);
       handle.append(made("i", { style: `height:${FLOOR - 6 - edge * LANE}px` }));
       handle.addEventListener("keydown", (event) => this.edgeKey(event, pour, edge));
@@ -372,8 +366,8 @@ class Page {
     this.picture.node.setAttribute("aria-label", `weight and flow over time; ${pours.length} pours`);
     const head = ["pour", "by hand", ...heads];
     const body = rows.map((cells, k) => {
-      const remove = made("button", { type: "button", "aria-label": `remove pour ${k + 1}` }, "remove");
-      remove.addEventListener("click", () => this.remove(k));
+      const remove = button("remove", () => this.remove(k));
+      remove.setAttribute("aria-label", `remove pour ${k + 1}`);
       const hand = made("td", { className: by_hand[k] === "none" ? "" : "hand" }, by_hand[k] === "none" ? "–" : by_hand[k]);
       const number = made("th", { scope: "row" }, `${k + 1}`);
       return made("tr", {}, number, hand, ...cells.map((text) => made("td", {}, text)), made("td", {}, remove));

@@ -1,10 +1,19 @@
 // In: what a page shall have. Out: its elements, and what sliders and pointers share.
 
+// What has the focus keeps its keys: else a notebook takes them for its own, and d d is a cell gone.
+const KEYS_ARE_MINE = { "data-lm-suppress-shortcuts": "true" };
+
 function made(tag, { className, ...rest } = {}, ...inside) {
   const node = document.createElement(tag);
   if (className) node.className = className.replace(/\S+/g, "pourline-$&");
   for (const [name, value] of Object.entries(rest)) node.setAttribute(name, value);
   node.append(...inside);
+  return node;
+}
+
+function button(text, act) {
+  const node = made("button", { type: "button", ...KEYS_ARE_MINE }, text);
+  node.addEventListener("click", act);
   return node;
 }
 

@@ -84,7 +84,7 @@ class Picture {
 
   times(right) {
     const title = drawn("text", { x: right, y: FLOOR + 19, "text-anchor": "end", class: "pourline-title" }, "time, s");
-    const marks = ticks(this.span, (right - LEFT) / 46).map(({ value, text }) => {
+    const marks = ticks(this.span, Math.min((right - LEFT) / 46, 16)).map(({ value, text }) => {
       const at = this.x(value);
       const label = drawn("text", { x: at, y: FLOOR + 19, "text-anchor": "middle" }, at < right - 56 ? text : "");
       return [drawn("path", { d: `M${at} ${FLOOR}v5`, class: "pourline-axis" }), label];

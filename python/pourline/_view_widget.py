@@ -28,8 +28,8 @@ class View(anywidget.AnyWidget):
 
     _esm = _text("_view_marks.js", "_view_picture.js", "_view_parts.js", "_view.js")
     _css = _text("_view.css")
-    labels: traitlets.Any[Labels, Labels] = traitlets.Any(read_only=True)
-    brew: traitlets.Any[Brew, Brew] = traitlets.Any(read_only=True)
+    labels: Labels = traitlets.Any(read_only=True)  # type: ignore[assignment]
+    brew: Brew = traitlets.Any(read_only=True)  # type: ignore[assignment]
     _log = traitlets.Dict().tag(sync=True)
     _now = traitlets.Dict().tag(sync=True)
 
@@ -49,8 +49,10 @@ class View(anywidget.AnyWidget):
             match asked:
                 case {"do": "move", "pour": pour, "start_s": start_s}:
                     steps.move(pour, start_s=start_s)
+                    said = f"pour {pour} starts at {start_s:.2f} s"
                 case {"do": "move", "pour": pour, "end_s": end_s}:
                     steps.move(pour, end_s=end_s)
+                    said = f"pour {pour} ends at {end_s:.2f} s"
                 case {"do": "add", "at_s": at_s}:
                     place = steps.add(at_s)
                     said = f"pour {place} added"

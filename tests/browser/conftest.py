@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -18,6 +19,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Route, sync_playw
 
 import pourline
 
+Opened = Callable[..., Page]
 FLAGS = (
     "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync"
@@ -55,9 +57,9 @@ def browser() -> Iterator[Browser]:
         found.close()
 
 
-@pytest.fixture
-def opened(browser: Browser) -> Iterator[Callable[..., Page]]:
-    """Pages by what their context shall be like; in the end none may have asked the outside or complained."""
+@contextmanager
+def guarded(browser: Browser) -> Iterator[Opened]:
+    """Give pages by what their context shall be like; in the end none may have asked the outside or complained."""
     contexts: list[BrowserContext] = []
     wrong: list[str] = []
 
@@ -84,12 +86,26 @@ def opened(browser: Browser) -> Iterator[Callable[..., Page]]:
 
 
 @pytest.fixture
+def opened(browser: Browser) -> Iterator[Opened]:
+    """Pages for one test."""
+    with guarded(browser) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def opened_once(browser: Browser) -> Iterator[Opened]:
+    """Pages for all tests of a file."""
+    with guarded(browser) as made:
+        yield made
+
+
+@pytest.fixture
 def view() -> Any:
     return pourline.view(pourline.datasets.load("fernspout-bo-05"))
 
 
 @pytest.fixture
-def shown(opened: Callable[..., Page]) -> Callable[..., Page]:
+def shown(opened: Opened) -> Callable[..., Page]:
     """A view in a bare page: the page's own script, and behind it the view in this Python, without a notebook between."""
 
     def made(view: Any, width: int = 1000, dark: bool = False, **look: Any) -> Page:
