@@ -88,6 +88,8 @@ class Page {
   hear() {
     const now = this.model.get("_now");
     this.now = { ...now, weights: now.weights.map(unpacked), flows: now.flows.map(unpacked) };
+    this.items = [{ name: "time" }, { name: "where" }, ...this.now.weights, ...this.now.flows].map(item);
+    this.told.replaceChildren(...this.items.map(({ node }) => node));
     for (const [key, draft] of this.drafts) if (draft.ask && draft.ask === now.answer) this.drafts.delete(key);
     const mine = this.waiting !== undefined && now.answer === this.waiting;
     if (mine) {
@@ -344,15 +346,13 @@ class Page {
   /** Put the line where it is, and tell what stands there. */
   read() {
     if (!this.picture.x) return;
-    const found = this.picture.read(this.line_s);
     const phase = phaseAt(this.line_s, this.pours(), this.log.brew_start_s, this.now.drawdown_end_s);
-    const items = found.map(({ line, value, sd }) => ({
-      ...{ name: line.name, colour: line.colour, dashed: line.dashed },
-      text: line.sd ? `${told(value, 2)} ± ${told(sd, 2)} ${line.unit}` : `${told(value, 1)} ${line.unit}`,
-    }));
-    items.unshift({ name: "time", text: `${told(this.line_s, 2)} s` }, { name: "where", text: phase });
-    this.told.replaceChildren(...items.map(item));
-    const spoken = items.map(({ name, text }) => (name === "where" ? text : `${name} ${text}`)).join(", ");
+    const values = this.picture.read(this.line_s).map(({ line, value, sd }) => {
+      return line.sd ? `${told(value, 2)} ± ${told(sd, 2)} ${line.unit}` : `${told(value, 1)} ${line.unit}`;
+    });
+    const texts = [`${told(this.line_s, 2)} s`, phase, ...values];
+    this.items.forEach(({ number }, k) => (number.textContent = texts[k]));
+    const spoken = this.items.map(({ name }, k) => (name === "where" ? texts[k] : `${name} ${texts[k]}`)).join(", ");
     this.line.textContent = `${told(this.line_s, 2)} s`;
     this.line.style.left = `${this.picture.x(this.line_s)}px`;
     valued(this.line, ...this.log.span_s, this.line_s, spoken);

@@ -17,12 +17,13 @@ function button(text, act) {
   return node;
 }
 
-/** One number of what stands at the line, with the look of its curve: the legend too. */
-function item({ name, text, colour, dashed }) {
+/** The place of one number of what stands at the line, with the look of its curve: the legend too. */
+function item({ name, colour, dashed }) {
   const look = { x1: 0, x2: 20, y1: 4, y2: 4, stroke: colour, "stroke-width": 2.4, "stroke-dasharray": dashed ? "6 3" : "none" };
   const sample = colour ? [drawn("svg", { width: 20, height: 8, "aria-hidden": "true" }, drawn("line", look))] : [];
   const wide = name === "where" ? "item where" : name.startsWith("flow") ? "item flow" : "item";
-  return made("div", { className: wide }, made("span", {}, ...sample, name), made("b", {}, text));
+  const number = made("b");
+  return { name, number, node: made("div", { className: wide }, made("span", {}, ...sample, name), number) };
 }
 
 function valued(slider, low, high, at, text) {

@@ -54,6 +54,8 @@ class Picture {
       this.panel(PANELS.flow, flows.length ? "flow, g/s (band: ±2 sd)" : "no flow is known", [0, top], flows),
     ];
     this.grid.replaceChildren(...this.panels.flatMap((one) => this.scales(one, right)), ...this.times(right));
+    const dots = [...weights, ...flows].map(({ colour }) => drawn("circle", { r: 4.5, fill: colour, class: "pourline-dot" }));
+    this.dots.replaceChildren(...dots);
     this.lines.replaceChildren(...this.unused(this.panels[0]), ...this.panels.flatMap((one) => this.curves(one)));
   }
 
@@ -128,10 +130,12 @@ class Picture {
     const x = this.x(at_s);
     this.cursor.setAttribute("d", `M${x} ${PANELS.weight.top - 4}V${FLOOR + 6}`);
     const found = this.panels.flatMap(({ lines, y }) => lines.map((line) => ({ line, y, ...valueAt(line, at_s) })));
-    const seen = found.filter(({ value }) => Number.isFinite(value));
-    this.dots.replaceChildren(
-      ...seen.map(({ line, y, value }) => drawn("circle", { cx: x, cy: y(value), r: 4.5, fill: line.colour, class: "pourline-dot" })),
-    );
+    found.forEach(({ y, value }, k) => {
+      const dot = this.dots.children[k];
+      dot.setAttribute("visibility", Number.isFinite(value) ? "visible" : "hidden");
+      dot.setAttribute("cx", x);
+      if (Number.isFinite(value)) dot.setAttribute("cy", y(value));
+    });
     return found;
   }
 }

@@ -28,7 +28,7 @@ ASK = "import json\nprint(json.dumps([view.labels.pours, view.brew.labelled and 
 # JupyterLab by itself asks for news and updates, and makes cells only when they come into sight.
 SETTINGS = {"@jupyterlab/notebook-extension:tracker": {"windowingMode": "none"}}
 LEFT_OUT = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
-PATIENCE_MS = 60_000
+PATIENCE_MS = 120_000
 
 
 @pytest.fixture(scope="module")
@@ -82,7 +82,7 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 def up(address: str, server: subprocess.Popen[bytes], log: Path) -> None:
-    end = time.monotonic() + 60
+    end = time.monotonic() + PATIENCE_MS / 1000
     while True:
         try:
             urllib.request.urlopen(address, timeout=5).close()

@@ -261,6 +261,16 @@ def test_curves_stand_out_in_light_and_dark(shown: Callable[..., Page], view: An
         assert (high + 0.05) / (low + 0.05) >= 3, colour
 
 
+def test_ink_and_paper_are_those_of_the_notebook(shown: Callable[..., Page], view: Any, faults: Any, shot: Any) -> None:
+    page = shown(view)
+    # The names under which JupyterLab's themes keep them.
+    page.add_style_tag(content=":root{--jp-layout-color0:rgb(17,17,17);--jp-content-font-color1:rgb(255,255,255)}")
+    script = """(({backgroundColor, color}) => [backgroundColor, color])(getComputedStyle(document.querySelector(".pourline-view")))"""
+    assert page.evaluate(script) == ["rgb(17, 17, 17)", "rgb(255, 255, 255)"]
+    assert faults(page, ".pourline-view") == []
+    shot(page, "view_in_a_dark_notebook")
+
+
 def luminance(rgb: list[int]) -> float:
     """Relative luminance as WCAG 2.2 defines it."""
     parts = [c / 255 / 12.92 if c / 255 <= 0.04045 else ((c / 255 + 0.055) / 1.055) ** 2.4 for c in rgb]
