@@ -211,6 +211,19 @@ def test_closer_and_wider(shown: Callable[..., Page], view: Any, shot: Any) -> N
     expect(page.get_by_role("button", name="wider")).to_be_disabled()
 
 
+@pytest.mark.parametrize("weighed", ["water_g", "beverage_g"])
+def test_a_log_without_a_pour_is_shown(shown: Callable[..., Page], weighed: str) -> None:
+    time_s = np.arange(600) / 10
+    view: Any = pourline.view(pourline.Log(time_s, **{weighed: np.round(np.sin(time_s), 1) * 0.1}))
+    page = shown(view)
+    page.locator(LINE).focus()
+    page.keyboard.press("End")
+    assert "no pour" in (page.locator(LINE).get_attribute("aria-valuetext") or "")
+    page.get_by_role("button", name="closer").click()
+    page.get_by_role("button", name="add a pour").click()
+    expect(page.get_by_role("status")).not_to_have_text("")
+
+
 @pytest.mark.parametrize(("width", "dark"), [(1000, False), (1000, True), (500, False), (1600, True)])
 def test_axe_finds_nothing_at_any_width_in_light_and_dark(
     shown: Callable[..., Page], view: Any, faults: Any, shot: Any, width: int, dark: bool
