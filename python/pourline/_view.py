@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from ._errors import PourlineError
 from ._pourline import Brew, Log, read
-from ._view_steps import Steps
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -49,6 +48,8 @@ def view(
         )
         raise PourlineError(message, column="log")
     try:
+        # Here, so that the package is quick to import and anywidget an extra.
+        from ._view_steps import Steps
         from ._view_widget import View
     except ImportError as missing:
         raise PourlineError('view needs anywidget: pip install "pourline[notebook]"', "install") from missing

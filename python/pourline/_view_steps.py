@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ._errors import PourlineError
 from ._looks import time_span, weights_of
@@ -25,7 +25,10 @@ class Steps:
         self.log = log
         self.options = options
         self.as_found = analyze(log, options)
-        self.found = Labels.of(self.as_found)
+        of = Labels.of(self.as_found, log)
+        # Who sets edges, and how well, stays when they are as they were found.
+        mine: dict[str, Any] = {} if labels is None else {"sd_s": labels.sd_s, "by": labels.by, "note": labels.note}
+        self.found = Labels(of.pours, log_digest=of.log_digest, **mine)
         self.span_s = time_span(weights_of(log))
         self.past: list[Labels] = []
         self._take(labels or self.found)

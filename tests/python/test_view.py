@@ -30,8 +30,8 @@ def numbers(sent: bytes) -> np.ndarray:
     return np.frombuffer(sent, dtype="<f8")
 
 
-def test_it_begins_with_the_pours_that_are_found(view: Any, brew: pourline.Brew) -> None:
-    assert view.labels == pourline.Labels.of(brew)
+def test_it_begins_with_the_pours_that_are_found(view: Any, log: pourline.Log, brew: pourline.Brew) -> None:
+    assert view.labels == pourline.Labels.of(brew, log)
     assert view.brew.to_json() == brew.to_json()
     now = view._now
     assert now["by_hand"] == ["none", "none"]
@@ -40,12 +40,19 @@ def test_it_begins_with_the_pours_that_are_found(view: Any, brew: pourline.Brew)
 
 
 def test_it_begins_with_labels_that_are_given(log: pourline.Log, brew: pourline.Brew) -> None:
-    labels = pourline.Labels.of(brew).moved(1, end_s=21.0)
+    labels = pourline.Labels(pourline.Labels.of(brew).pours, sd_s=0.1, by="Ada").moved(1, end_s=21.0)
     view: Any = pourline.view(log, labels=labels)
     assert view.labels == labels
     assert view._now["by_hand"] == ["end", "none"]
     assert ask(view, do="reset")["by_hand"] == ["none", "none"]
+    assert (view.labels.by, view.labels.sd_s, view.brew.labelled) == ("Ada", 0.1, None)
     assert ask(view, do="undo", steps=1)["by_hand"] == ["end", "none"]
+
+
+def test_labels_of_another_log_are_refused(log: pourline.Log, time_s: np.ndarray, water_g: np.ndarray) -> None:
+    other = pourline.Log(time_s, water_g)
+    with pytest.raises(pourline.PourlineError):
+        pourline.view(log, labels=pourline.Labels.of(pourline.analyze(other), other))
 
 
 def test_a_moved_edge_is_analysed_at_once(view: Any, log: pourline.Log) -> None:
