@@ -211,10 +211,11 @@ def test_closer_and_wider(shown: Callable[..., Page], view: Any, shot: Any) -> N
     expect(page.get_by_role("button", name="wider")).to_be_disabled()
 
 
-@pytest.mark.parametrize("weighed", ["water_g", "beverage_g"])
-def test_a_log_without_a_pour_is_shown(shown: Callable[..., Page], weighed: str) -> None:
+@pytest.mark.parametrize("water", [True, False])
+def test_a_log_without_a_pour_is_shown(shown: Callable[..., Page], water: bool) -> None:
     time_s = np.arange(600) / 10
-    view: Any = pourline.view(pourline.Log(time_s, **{weighed: np.round(np.sin(time_s), 1) * 0.1}))
+    mass_g = np.round(np.sin(time_s), 1) * 0.1
+    view: Any = pourline.view(pourline.Log(time_s, mass_g) if water else pourline.Log(time_s, beverage_g=mass_g))
     page = shown(view)
     page.locator(LINE).focus()
     page.keyboard.press("End")
