@@ -77,8 +77,8 @@ bench: ## time of an analysis against the length of the log
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
 
-columns: .venv/demo ## what each column means, from the code into docs/columns.md
-	$(PY) -c "from pourline._descriptions import page; print(page(), end='')" > docs/columns.md
+columns: .venv/demo ## what each column means, from the code into docs/columns.md and README.md
+	$(PY) .ci/columns.py
 
 wheel: .venv/demo ## a wheel as it is published, into dist/
 	$(PY) -m maturin build --locked --profile dist --out dist

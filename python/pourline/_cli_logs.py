@@ -11,6 +11,7 @@ import csv
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
 from ._pourline import Brew, Log, Options, analyze_many, read
-from ._progress import line
+from ._progress import Bar
 from .tables import Table, stack
 
 FILES_AT_A_TIME = 64
@@ -84,11 +85,18 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
     files: list[str] = arguments.files
-    for first in range(0, len(files), FILES_AT_A_TIME):
-        some = files[first : first + FILES_AT_A_TIME]
-        logs = [_known_log(file, arguments, factors) for file in some]
-        yield from zip(some, logs, analyze_many(logs, options), strict=True)
-        line(first + len(some), len(files))
+    with Bar(None, len(files)) as bar:
+        for first in range(0, len(files), FILES_AT_A_TIME):
+            some = files[first : first + FILES_AT_A_TIME]
+            logs = [_known_log(file, arguments, factors) for file in some]
+            brews = analyze_many(logs, options, partial(_tell, bar, first))
+            # What is told of these brews comes on the same terminal.
+            bar.clear()
+            yield from zip(some, logs, brews, strict=True)
+
+
+def _tell(bar: Bar, before: int, done: int, _: int) -> None:
+    bar.tell(before + done)
 
 
 def read_log(file: str, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:

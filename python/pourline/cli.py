@@ -19,14 +19,12 @@ from ._completion import SHELLS, script
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
 from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines
-from ._pourline import Brew, Followed, Plan, __version__, analyze_many
-from ._progress import line
+from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
 from ._svg import brew_figure
 from .plots import axes_on, plot, size
 from .reports import page as page_text
 from .reports import report
 
-LEVELS = ("clean", "usual", "hard", "usual_50_hz", "usual_5_hz")
 CODES = "Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed."
 
 
@@ -97,7 +95,7 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
 
     made = add("simulate", "make a log of a brew that never was", run_simulate, "simulate usual --seed 7 -o brew.csv")
-    made.add_argument("recipe", metavar="RECIPE", help=f"{', '.join(LEVELS)}, a .json file, or - for standard input")
+    made.add_argument("recipe", metavar="RECIPE", help=f"{', '.join(levels())}, a .json file, or - for standard input")
     made.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same log (default: 0)")
     made.add_argument("--labels", metavar="JSON", help="write the truth about the log to this file")
     add_output(made, "LOG")
@@ -127,7 +125,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     except OSError as failed:
         raise PourlineError(f"{out}: {failed.strerror}", "io") from failed
     names = datasets.names()
-    found = analyze_many([datasets.load(name) for name in names], progress=line)
+    found = analyze_many([datasets.load(name) for name in names])
     lines = Lines()
     for name, brew in zip(names, found, strict=True):
         lines.tell(name, brew)
