@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from ._completion import offer
 from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
@@ -23,6 +24,8 @@ from ._progress import Bar
 from .tables import Table, stack
 
 FILES_AT_A_TIME = 64
+TIME_UNITS = ("s", "ms", "us", "ns", "min")
+MASS_UNITS = ("g", "kg", "mg", "oz")
 NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
@@ -39,8 +42,8 @@ def add_columns(command: argparse.ArgumentParser) -> None:
     columns = command.add_argument_group("columns, by name or by number from 1")
     for name in ("time", "water", "beverage"):
         columns.add_argument(f"--{name}", metavar="COLUMN")
-    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns or min")
-    columns.add_argument("--mass-unit", metavar="UNIT", help="g, kg, mg or oz")
+    for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
+        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=", ".join(units)), units)
     columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
 
 

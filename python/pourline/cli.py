@@ -13,9 +13,19 @@ from pathlib import Path
 
 from . import datasets
 from ._cli_handed import run_compare, run_report
-from ._cli_logs import add_columns, add_log_arguments, add_output, brews_of, must_be_free, table_path, write_tables
+from ._cli_logs import (
+    TEXTS,
+    add_columns,
+    add_log_arguments,
+    add_output,
+    brews_of,
+    must_be_free,
+    table_path,
+    write_tables,
+)
 from ._cli_made import run_calibrate, run_simulate
-from ._completion import SHELLS, script
+from ._columns import COLUMNS
+from ._completion import SHELLS, offer, script
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
 from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines
@@ -86,16 +96,21 @@ def _parser() -> argparse.ArgumentParser:
 
     example = "compare *.csv --factors factors.csv --by kettle --measure mean_flow_g_per_s --block person"
     groups = add("compare", "tell whether groups of brews differ in a measure", run_compare, example)
-    groups.add_argument("--by", required=True, metavar="FACTOR", help="the factor whose levels are the groups")
-    groups.add_argument("--measure", required=True, help="a measure, such as mean_flow_g_per_s")
-    groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help="compare within its levels")
+    of_groups = "the factor whose levels are the groups"
+    offer(groups.add_argument("--by", required=True, metavar="FACTOR", help=of_groups), TEXTS)
+    of_measure = "a measure, such as mean_flow_g_per_s"
+    measures = [name for name, (*_, source) in COLUMNS.items() if source != "metadata"]
+    offer(groups.add_argument("--measure", required=True, help=of_measure), measures)
+    within = "compare within its levels"
+    offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)
     groups.add_argument("--report", metavar="PAGE", help="HTML page to write")
 
     plan = add("plan", "hold logs against a plan of pours, say what to work on", _plan, "plan plan.toml brew.csv")
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
 
     made = add("simulate", "make a log of a brew that never was", run_simulate, "simulate usual --seed 7 -o brew.csv")
-    made.add_argument("recipe", metavar="RECIPE", help=f"{', '.join(levels())}, a .json file, or - for standard input")
+    told = f"{', '.join(levels())}, a .json file, or - for standard input"
+    offer(made.add_argument("recipe", metavar="RECIPE", help=told), levels())
     made.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same log (default: 0)")
     made.add_argument("--labels", metavar="JSON", help="write the truth about the log to this file")
     add_output(made, "LOG")
