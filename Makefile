@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench datasets columns wheel clean
+.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench beside datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
@@ -73,6 +73,10 @@ real: .venv/demo ## try measured series in the folder REAL, where there is one
 
 bench: ## time of an analysis against the length of the log
 	cargo bench --locked --bench analyze
+
+beside: .venv/test ## beside general-purpose packages: print the page docs/beside_others.md
+	$(PY) benches/beside_others.py > out.beside.tmp
+	@mv out.beside.tmp docs/beside_others.md; cat docs/beside_others.md
 
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from ._completion import offer
+from ._descriptions import describe
 from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
@@ -40,10 +41,11 @@ def add_output(command: argparse.ArgumentParser, what: str = "TABLE", required: 
 def add_columns(command: argparse.ArgumentParser) -> None:
     """Add which columns the logs have, and their units."""
     columns = command.add_argument_group("columns, by name or by number from 1")
-    for name in ("time", "water", "beverage"):
-        columns.add_argument(f"--{name}", metavar="COLUMN")
+    for name, holds in (("time", "stamps"), ("water", "weight of the water"), ("beverage", "weight of the beverage")):
+        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"{holds}, where its name does not tell")
     for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
-        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=", ".join(units)), units)
+        told = f"{', '.join(units)}, where the file does not tell"
+        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=told), units)
     columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
 
 
@@ -53,10 +55,11 @@ def add_log_arguments(command: argparse.ArgumentParser) -> None:
     add_columns(command)
     known = command.add_argument_group("what is known of the brews")
     known.add_argument("--factors", metavar="TABLE", help="CSV with a row a log: file, kettle, person, ...")
-    for name in NUMBERS:
-        known.add_argument(f"--{name.replace('_', '-')}", type=float, metavar="NUMBER")
-    for name in TEXTS:
-        known.add_argument(f"--{name.replace('_', '-')}", metavar="TEXT")
+    for names, kind, metavar in ((NUMBERS, float, "NUMBER"), (TEXTS, str, "TEXT")):
+        for name in names:
+            one = describe(name)
+            told = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
+            known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=told)
     command.add_argument(
         "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
     )

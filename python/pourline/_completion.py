@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable, Iterator
+from typing import Any
 
 SHELLS = ("bash", "zsh")
 SCRIPT = """# pourline: completion of words; load it with: source <(pourline completion {shell})
@@ -42,7 +43,7 @@ def script(parser: argparse.ArgumentParser, shell: str) -> str:
         words = []
         for action in command._actions:
             words += [word for word in action.option_strings if word.startswith("--")]
-            offered: Iterable[object] = action.choices or getattr(action, "offered", ())
+            offered: Any = action.choices or getattr(action, "offered", ())
             told = [str(word) for word in offered]
             if told and action.option_strings:
                 choices += [f'        "{name} {word}") words="{" ".join(told)}" ;;' for word in action.option_strings]

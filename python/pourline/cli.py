@@ -35,7 +35,14 @@ from .plots import axes_on, plot, size
 from .reports import page as page_text
 from .reports import report
 
-CODES = "Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed."
+MORE = """examples:
+  pourline demo
+  pourline analyze brew.csv --dose-g 15
+  cat brew.csv | pourline analyze -
+  pourline simulate hard | pourline report - -o page.html
+
+pourline COMMAND --help tells the rest. NO_COLOR=1 turns bold words off.
+Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -71,7 +78,8 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="pourline",
         description="From the timestamped weights of a hand-poured coffee to its pours, flow and extraction.",
-        epilog=CODES,
+        epilog=MORE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"pourline {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
@@ -88,7 +96,12 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--out", default="out", metavar="DIR", help="where to write (default: out)")
 
     about = "analyse logs: CSV, TSV, JSON Lines, Parquet"
-    analyze = add("analyze", about, _analyze, "analyze brew.csv --dose-g 15 --tds-pct 1.4 -o pours.csv")
+    analyze = add(
+        "analyze",
+        about,
+        _analyze,
+        "analyze brew.csv --dose-g 15 --tds-pct 1.4 -o pours.csv\n  cat brew.csv | pourline analyze -",
+    )
     analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
 
     page = add("report", "write a page of brews to hand over", run_report, "report brew.csv -o page.html")

@@ -25,6 +25,7 @@ pub(super) fn one(source: &Source, options: &Options) -> Result<Brew> {
 /// does a `PourlineError` among the logs.
 /// `progress` shows how far it is, in a notebook and on a terminal: None once it is expected to take over a second, True at once,
 /// False never; a function is called with (done, all) in its place.
+/// `options` are those of all stages, for all logs alike.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
