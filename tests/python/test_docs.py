@@ -68,9 +68,9 @@ def test_each_parameter_is_told(name: str) -> None:
         return
     told = f"{thing.__doc__}\n{getattr(thing, '__init__').__doc__ if isinstance(thing, type) else ''}"  # noqa: B009
     words = set(re.findall(r"\w+", re.sub(r"^\s*(>>>|\.\.\.).*$", "", told, flags=re.MULTILINE)))
-    # What goes on to `Meta` is told there, and "Keywords" stands for options.
-    words |= {"meta"} if thing is pourline.Meta else set()
-    words |= {"options"} if "Keywords" in words or "keyword" in words else set()
+    # Keywords without a name of their own: options of a stage, and what goes on to `Meta`.
+    words |= {"options"} if {"Keywords", "keyword"} & words else set()
+    words |= {"meta"} if "metadata" in words or thing is pourline.Meta else set()
     assert {parameter.name for parameter in parameters} - {"self", "cls"} <= words
 
 

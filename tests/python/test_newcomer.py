@@ -86,7 +86,7 @@ ARGUMENTS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "two weights": (
         csv("time_s,weight_1_g,weight_2_g", s, cup=True),
         "no weight among .*: say which it is with water=",
-        {"water": 2, "beverage": 3},
+        {"water": "weight_1_g", "beverage": "weight_2_g"},
     ),
     "two stamps": (
         csv("timestamp,time_s,weight_g", date("%Y-%m-%dT%H:%M:%S"), s),
