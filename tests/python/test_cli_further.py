@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -13,6 +14,8 @@ import numpy as np
 import pytest
 
 import pourline
+from pourline._completion import _commands
+from pourline.cli import _parser
 
 BREWS = pourline.datasets.FOLDER / "brews"
 GOOD = [str(BREWS / f"{name}.csv") for name in pourline.datasets.names()]
@@ -129,6 +132,27 @@ def test_the_help_of_every_command_has_an_example(command: str) -> None:
     done = run(command, "--help")
     assert done.returncode == 0
     assert f"example:\n  pourline {command} " in done.stdout
+
+
+def test_every_option_of_every_command_is_told() -> None:
+    for name, command in _commands(_parser()).items():
+        for action in command._actions:
+            assert action.help or action.choices, (name, action.option_strings)
+
+
+def test_the_examples_of_pipes_run(tmp_path: Path) -> None:
+    told = run("--help").stdout
+    (made,) = re.findall("^  (pourline simulate .*)$", told, re.MULTILINE)
+    (piped,) = re.findall("^  cat brew.csv (.*)$", told, re.MULTILINE)
+    shutil.copy(GOOD[0], tmp_path / "brew.csv")
+    python = f"{sys.executable} -m pourline"
+    for line in (made, f"cat brew.csv {piped}"):
+        done = subprocess.run(
+            line.replace("pourline", python), shell=True, cwd=tmp_path, capture_output=True, text=True, check=True
+        )
+        assert done.stderr == ""
+    assert done.stdout.startswith("fernspout-ada-01: yield")
+    assert (tmp_path / "page.html").exists()
 
 
 @pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash")
