@@ -4,7 +4,8 @@
 //! reversible-jump Markov chain over sets of beats, amplitudes integrated out (Andrieu and Doucet 1999, IEEE Trans. Signal Process. 47,
 //! 2667). The random numbers are the same for the same pour.
 
-use super::equations::{Equations, backward};
+use super::equations::{Equations, backward, forward};
+use crate::math::inner::inner;
 use crate::math::random::Random;
 use crate::math::solve::{cholesky, solve};
 
@@ -13,8 +14,8 @@ const MOST: usize = 40;
 /// Expected number of beats: from one to as many as make noise.
 const USUAL: f64 = 16.0;
 /// Steps before the first draw, and from draw to draw.
-const SETTLE: usize = 400;
-const BETWEEN: usize = 40;
+const SETTLE: usize = 200;
+const BETWEEN: usize = 16;
 /// Probability, before anything is seen, of no beat at all.
 const STEADY: f64 = 0.05;
 
@@ -43,6 +44,7 @@ struct Chain<'a> {
     evidence: f64,
     /// Probability of proposing each frequency.
     propose: Vec<f64>,
+    columns: Vec<usize>,
     work: Vec<f64>,
     pull: Vec<f64>,
 }
@@ -56,6 +58,7 @@ pub(super) fn posterior(e: &Equations, usual: f64, draws: usize, seed: u64) -> P
         size: usual,
         evidence: 0.0,
         propose: proposals(e),
+        columns: Vec::new(),
         work: Vec::new(),
         pull: Vec::new(),
     };
@@ -101,28 +104,34 @@ impl Chain<'_> {
         if !cholesky(&mut self.work, n) {
             return f64::NEG_INFINITY;
         }
-        let mut log_det: f64 = (0..n).map(|i| self.work[i * (n + 1)].ln()).sum();
+        // The logarithm of a product of a few is a logarithm, not a few.
+        let few = |k: usize| (k..n.min(k + 8)).map(|i| self.work[i * (n + 1)]).product::<f64>().ln();
+        let mut log_det: f64 = (0..n).step_by(8).map(few).sum();
         if !beats.is_empty() {
             log_det += beats.len() as f64 * (size * size / beats.len() as f64).ln();
         }
-        let pull = self.pull.clone();
-        solve(&self.work, n, &mut self.pull);
-        0.5 * pull.iter().zip(&self.pull).map(|(a, b)| a * b).sum::<f64>() - log_det
+        forward(&self.work, n, &mut self.pull);
+        0.5 * inner(&self.pull, &self.pull) - log_det
     }
 
-    /// Information and pull of the slow change and the beats, what is expected of them included.
+    /// Information and pull of the slow change and the beats, what is expected of them included. Of the information only the lower
+    /// triangle, which is all that its factor is made of.
     fn system(&mut self, beats: &[usize], size: f64) -> usize {
-        let columns = || std::iter::once(&0).chain(beats).flat_map(|k| [2 * k, 2 * k + 1]);
-        let (n, all) = (2 * (beats.len() + 1), 2 * self.e.hz.len());
-        self.work.clear();
+        self.columns.clear();
+        self.columns.extend(std::iter::once(&0).chain(beats).flat_map(|k| [2 * k, 2 * k + 1]));
+        let (n, all) = (self.columns.len(), 2 * self.e.hz.len());
+        // What stands above the diagonal is left of former sets.
+        self.work.resize(n * n, 0.0);
         self.pull.clear();
-        for i in columns() {
-            self.work.extend(columns().map(|j| self.e.information[i * all + j]));
-            self.pull.push(self.e.pull[i]);
-        }
         let beat = beats.len() as f64 / (size * size);
-        for i in 0..n {
-            self.work[i * (n + 1)] += if i < 2 { Equations::slow_information() } else { beat };
+        for (i, &column) in self.columns.iter().enumerate() {
+            let known = &self.e.information[column * all..(column + 1) * all];
+            let row = &mut self.work[i * n..(i + 1) * n];
+            for (x, &j) in row.iter_mut().zip(&self.columns[..=i]) {
+                *x = known[j];
+            }
+            row[i] += if i < 2 { Equations::slow_information() } else { beat };
+            self.pull.push(self.e.pull[column]);
         }
         n
     }
