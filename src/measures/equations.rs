@@ -120,14 +120,14 @@ impl Equations {
 }
 
 /// Solves `L x = b` in place.
-pub(super) fn forward(l: &[f64], n: usize, b: &mut [f64]) {
+fn forward(l: &[f64], n: usize, b: &mut [f64]) {
     for i in 0..n {
         b[i] = (b[i] - inner(&l[i * n..i * n + i], &b[..i])) / l[i * n + i];
     }
 }
 
 /// Solves `L' x = b` in place.
-pub(super) fn backward(l: &[f64], n: usize, b: &mut [f64]) {
+fn backward(l: &[f64], n: usize, b: &mut [f64]) {
     for i in (0..n).rev() {
         let tail: f64 = (i + 1..n).map(|k| l[k * n + i] * b[k]).sum();
         b[i] = (b[i] - tail) / l[i * n + i];
