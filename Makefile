@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration coverage real bench datasets columns wheel clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration coverage real bench beside datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -79,11 +79,15 @@ real: .venv/demo ## try measured series in the folder REAL, where there is one
 bench: ## time of an analysis against the length of the log
 	cargo bench --locked --bench analyze
 
+beside: .venv/test ## beside general-purpose packages: print the page docs/beside_others.md
+	$(PY) benches/beside_others.py > out.beside.tmp
+	@mv out.beside.tmp docs/beside_others.md; cat docs/beside_others.md
+
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
 
-columns: .venv/demo ## what each column means, from the code into docs/columns.md
-	$(PY) -c "from pourline._descriptions import page; print(page(), end='')" > docs/columns.md
+columns: .venv/demo ## what each column means, from the code into docs/columns.md and README.md
+	$(PY) .ci/columns.py
 
 wheel: .venv/demo ## a wheel as it is published, into dist/
 	$(PY) -m maturin build --locked --profile dist --out dist

@@ -11,17 +11,22 @@ import csv
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from ._completion import offer
+from ._descriptions import describe
 from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
 from ._pourline import Brew, Labels, Log, Options, analyze, analyze_many, read
-from ._progress import line
+from ._progress import Bar
 from .tables import Table, stack
 
 FILES_AT_A_TIME = 64
+TIME_UNITS = ("s", "ms", "us", "ns", "min")
+MASS_UNITS = ("g", "kg", "mg", "oz")
 NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
@@ -36,10 +41,11 @@ def add_output(command: argparse.ArgumentParser, what: str = "TABLE", required: 
 def add_columns(command: argparse.ArgumentParser) -> None:
     """Add which columns the logs have, and their units."""
     columns = command.add_argument_group("columns, by name or by number from 1")
-    for name in ("time", "water", "beverage"):
-        columns.add_argument(f"--{name}", metavar="COLUMN")
-    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns or min")
-    columns.add_argument("--mass-unit", metavar="UNIT", help="g, kg, mg or oz")
+    for name, holds in (("time", "stamps"), ("water", "weight of the water"), ("beverage", "weight of the beverage")):
+        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"{holds}, where its name does not tell")
+    for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
+        told = f"{', '.join(units)}, where the file does not tell"
+        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=told), units)
     columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
 
 
@@ -50,10 +56,11 @@ def add_log_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--labels", metavar="LABELS", help="pours set by hand, a JSON file; for one log alone")
     known = command.add_argument_group("what is known of the brews")
     known.add_argument("--factors", metavar="TABLE", help="CSV with a row a log: file, kettle, person, ...")
-    for name in NUMBERS:
-        known.add_argument(f"--{name.replace('_', '-')}", type=float, metavar="NUMBER")
-    for name in TEXTS:
-        known.add_argument(f"--{name.replace('_', '-')}", metavar="TEXT")
+    for names, kind, metavar in ((NUMBERS, float, "NUMBER"), (TEXTS, str, "TEXT")):
+        for name in names:
+            one = describe(name)
+            told = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
+            known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=told)
     command.add_argument(
         "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
     )
@@ -88,11 +95,18 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     if arguments.labels is not None:
         yield _labelled(files, arguments, factors, options)
         return
-    for first in range(0, len(files), FILES_AT_A_TIME):
-        some = files[first : first + FILES_AT_A_TIME]
-        logs = [_known_log(file, arguments, factors) for file in some]
-        yield from zip(some, logs, analyze_many(logs, options), strict=True)
-        line(first + len(some), len(files))
+    with Bar(None, len(files)) as bar:
+        for first in range(0, len(files), FILES_AT_A_TIME):
+            some = files[first : first + FILES_AT_A_TIME]
+            logs = [_known_log(file, arguments, factors) for file in some]
+            brews = analyze_many(logs, options, partial(_tell, bar, first))
+            # What is told of these brews comes on the same terminal.
+            bar.clear()
+            yield from zip(some, logs, brews, strict=True)
+
+
+def _tell(bar: Bar, before: int, done: int, _: int) -> None:
+    bar.tell(before + done)
 
 
 def _labelled(

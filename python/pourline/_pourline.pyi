@@ -1594,6 +1594,9 @@ def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tu
 def recipe(level: str | None = None) -> dict[str, Any]:
     """Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts."""
 
+def levels() -> list[str]:
+    """Names of the levels of disturbance that `simulate` and `recipe` know."""
+
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
     """Scores what was found against the truth: a brew, or a list of its pours."""
 

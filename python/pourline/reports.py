@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from os import PathLike
 from pathlib import Path
@@ -13,6 +13,7 @@ from ._errors import PourlineError
 from ._files import write_whole
 from ._pourline import Brew, Comparison, Log, __version__
 from ._pours import cell
+from ._progress import Bar
 from ._provenance import brew_provenance, comparison_provenance
 from ._svg import brew_figure
 from ._words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
@@ -38,6 +39,7 @@ def report(
     path: str | PathLike[str],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
+    progress: bool | Callable[[int, int], object] | None = None,
 ) -> Path:
     """Write one HTML page that stands alone and prints on A4: nothing is fetched, all text is escaped.
 
@@ -46,6 +48,7 @@ def report(
         path: the file to write; it is replaced as a whole or not touched.
         title: what stands on top.
         logs: the logs that the brews came from, in the same order, so that the page can tell the SHA-256 of their samples.
+        progress: whether to show how far it is, as for `analyze_many`.
 
     Returns:
         The path.
@@ -61,7 +64,7 @@ def report(
     >>> page.startswith("<!doctype html>"), "<script" in page
     (True, False)
     """
-    write_whole(path, page(brews, title, logs).encode())
+    write_whole(path, page(brews, title, logs, progress).encode())
     return Path(path)
 
 
@@ -69,6 +72,7 @@ def page(
     brews: Brew | Iterable[Brew | PourlineError] | Comparison,
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
+    progress: bool | Callable[[int, int], object] | None = None,
 ) -> str:
     """Return the page as text."""
     given = [logs] if isinstance(logs, Log) else list(logs or [])
@@ -82,7 +86,7 @@ def page(
             raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")
     if given and len(given) != len(found):
         raise PourlineError(f"{len(given)} logs for {len(found)} brews; one for each is needed", column="logs")
-    return _whole(title or "Brews", _brews(found, given or [None] * len(found)))
+    return _whole(title or "Brews", _brews(found, given or [None] * len(found), progress))
 
 
 def _whole(title: str, body: str) -> str:
@@ -98,7 +102,11 @@ def _whole(title: str, body: str) -> str:
     )
 
 
-def _brews(found: Sequence[Brew | PourlineError], logs: Sequence[Log | PourlineError | None]) -> str:
+def _brews(
+    found: Sequence[Brew | PourlineError],
+    logs: Sequence[Log | PourlineError | None],
+    progress: bool | Callable[[int, int], object] | None,
+) -> str:
     brews = [one for one in found if isinstance(one, Brew)]
     failed = [one for one in found if isinstance(one, PourlineError)]
     parts = [f'<p class="faint">{len(brews)} analysed by pourline {escape(__version__)}</p>']
@@ -111,7 +119,10 @@ def _brews(found: Sequence[Brew | PourlineError], logs: Sequence[Log | PourlineE
         for one, log in zip(found, logs, strict=True)
         if isinstance(one, Brew)
     ]
-    parts += [_section(place, brew, log) for place, (brew, log) in enumerate(pairs, 1)]
+    with Bar(progress, len(pairs)) as bar:
+        for place, (brew, log) in enumerate(pairs, 1):
+            parts.append(_section(place, brew, log))
+            bar.tell(place)
     return "".join(parts)
 
 

@@ -27,7 +27,9 @@ pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -
 ///
 /// Each of `logs` is a `Log` or whatever `read` takes. One that fails stays in its place as its `PourlineError`, and so
 /// does a `PourlineError` among the logs.
-/// `progress` is True for a line on standard error, or a function that is called with (done, all).
+/// `progress` shows how far it is, in a notebook and on a terminal: None once it is expected to take over a second, True at once,
+/// False never; a function is called with (done, all) in its place.
+/// `options` are those of all stages, for all logs alike.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
@@ -44,18 +46,26 @@ pub(super) fn analyze_many<'py>(
 ) -> PyResult<Bound<'py, PyList>> {
     let options = options_from(options);
     let logs = logs.try_iter()?.collect::<PyResult<Vec<_>>>()?;
-    let progress = match progress {
-        Some(tell) if tell.is_callable() => Some(tell.clone()),
-        Some(on) if on.is_truthy()? => Some(py.import("pourline._progress")?.getattr("line")?),
-        _ => None,
-    };
+    let bar = py.import("pourline._progress")?.getattr("Bar")?.call1((progress, logs.len()))?;
+    let found = all(py, &logs, &options, &bar);
+    bar.call_method0("close")?;
+    found
+}
+
+/// All of them, chunk by chunk; `bar` is told after each.
+fn all<'py>(
+    py: Python<'py>,
+    logs: &[Bound<'py, PyAny>],
+    options: &Options,
+    bar: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyList>> {
     let found = PyList::empty(py);
     for some in logs.chunks(LOGS_PER_CORE * rayon::current_num_threads()) {
         let sources: Vec<PyResult<Source>> = some.iter().map(source).collect();
         let brews: Vec<Option<Result<Brew>>> = py.detach(|| {
             sources
                 .par_iter()
-                .map(|source| source.as_ref().ok().map(|source| one(source, &options, None)))
+                .map(|source| source.as_ref().ok().map(|source| one(source, options, None)))
                 .collect()
         });
         for (source, brew) in sources.into_iter().zip(brews) {
@@ -66,9 +76,7 @@ pub(super) fn analyze_many<'py>(
                 (Ok(_), None) => {}
             }
         }
-        if let Some(tell) = &progress {
-            tell.call1((found.len(), logs.len()))?;
-        }
+        bar.call_method1("tell", (found.len(),))?;
         py.check_signals()?;
     }
     Ok(found)

@@ -131,6 +131,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
+    module.add_function(wrap_pyfunction!(simulate::levels, module)?)?;
     module.add_class::<dial::PyDialled>()?;
     module.add_class::<dial_fits::PyDialLine>()?;
     module.add_class::<dial_fits::PyMonotone>()?;

@@ -9,6 +9,7 @@ mod curve;
 mod draw;
 mod drift;
 mod equations;
+mod factor;
 mod options;
 mod pauses;
 mod plateau;
