@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration coverage real bench beside datasets columns wheel clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration coverage real bench bench-peers instructions instructions-record beside datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -79,6 +79,15 @@ real: .venv/demo ## try measured series in the folder REAL, where there is one
 bench: ## time of an analysis against the length of the log
 	cargo bench --locked --bench analyze
 
+bench-peers: .venv/peers ## the time of general-purpose methods for a part of the job, beside the whole analysis
+	$(PY) benches/peers.py
+
+instructions: ## count the instructions of one analysis; fails where they are 3 % off those recorded
+	@.ci/instructions
+
+instructions-record: ## count them and record them
+	@.ci/instructions --record
+
 beside: .venv/test ## beside general-purpose packages: print the page docs/beside_others.md
 	$(PY) benches/beside_others.py > out.beside.tmp
 	@mv out.beside.tmp docs/beside_others.md; cat docs/beside_others.md
@@ -106,6 +115,10 @@ clean: ## remove all that was built
 
 .venv/test: .venv/demo
 	@$(INSTALL) '.[dev]'
+	@touch $@
+
+.venv/peers: .venv/test
+	$(PY) -m pip install --quiet --disable-pip-version-check 'hmmlearn>=0.3.3' 'ruptures>=1.1.9'
 	@touch $@
 
 # Not in .venv/test: JupyterLab and a browser are large.
