@@ -58,11 +58,9 @@ pub(super) struct Filter {
 impl Filter {
     /// At rest at that level, g.
     pub(super) fn new(lag: Estimate, ramp_s: f64, level_g: f64, sd_g: f64) -> Self {
-        let mut p = [[sd_g * sd_g; 3]; 3];
-        for i in 0..3 {
-            (p[i][2], p[2][i]) = (0.0, 0.0);
-        }
-        p[2][2] = REST_FLOW_G_PER_S.powi(2);
+        // The reading is as the water is.
+        let level = sd_g * sd_g;
+        let p = [[level, level, 0.0], [level, level, 0.0], [0.0, 0.0, REST_FLOW_G_PER_S.powi(2)]];
         let mode = |weight| Mode { x: [level_g, level_g, 0.0], p, weight };
         // Shorter than the shortest ramp there is no lag to speak of.
         Self {
@@ -91,11 +89,9 @@ impl Filter {
             let off = reading_g - mode.x[0];
             let first = mode.p[0];
             let gain = first.map(|p| p / variance);
-            for i in 0..3 {
-                mode.x[i] += gain[i] * off;
-                for j in 0..3 {
-                    mode.p[i][j] -= gain[i] * first[j];
-                }
+            for (i, gain) in gain.into_iter().enumerate() {
+                mode.x[i] += gain * off;
+                mode.p[i].iter_mut().zip(first).for_each(|(p, first)| *p -= gain * first);
             }
             *square = off * off / variance;
             mode.weight /= variance.sqrt();
@@ -221,5 +217,52 @@ impl Leg {
             mode.p[2][2] = REST_FLOW_G_PER_S.powi(2);
             mode.p[1][1] += DRAUGHT_G * DRAUGHT_G * self.dt_s;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A stream of 6 g/s from 2 s on through a lag of 0.3 s, read at uneven instants: `w - f tau (1 - exp(-t/tau))`, closed form.
+    fn stream(lag: Estimate, until_s: f64) -> Filter {
+        let mut filter = Filter::new(lag, 0.35, 0.0, 0.1);
+        let (mut last_s, mut i) = (0.0, 0);
+        while last_s < until_s {
+            i += 1;
+            let dt_s = [0.1, 0.13, 0.05][i % 3];
+            last_s += dt_s;
+            let u = (last_s - 2.0).max(0.0);
+            filter.pass(dt_s);
+            filter.see(6.0 * u - 6.0 * 0.3 * (1.0 - (-u / 0.3).exp()), 0.02);
+        }
+        filter
+    }
+
+    #[test]
+    fn a_steady_stream_is_told_with_the_lag_taken_out() {
+        let filter = stream(Estimate::exact(0.3), 5.0);
+        let (flow, water) = (filter.flow_g_per_s(), filter.water_g());
+        assert!((flow.value - 6.0).abs() < 0.02, "{flow}");
+        // The last stamp is that of the 54th sample, 18 times 0.28 s.
+        assert!((water.value - 6.0 * (18.0 * 0.28 - 2.0)).abs() < 0.05, "{water}");
+        assert!(filter.rest() < 1e-3);
+    }
+
+    #[test]
+    fn a_lag_that_is_not_known_makes_the_water_uncertain_by_the_flow_times_it() {
+        let (known, guessed) = (stream(Estimate::exact(0.3), 5.0), stream(Estimate::new(0.3, 0.1), 5.0));
+        let added = guessed.water_g().sd.powi(2) - known.water_g().sd.powi(2);
+        assert!((added.sqrt() - 0.1 * 6.0).abs() < 0.01, "{}", added.sqrt());
+    }
+
+    #[test]
+    fn without_samples_more_and_more_is_open() {
+        let mut filter = stream(Estimate::exact(0.3), 5.0);
+        let before = filter.flow_g_per_s().sd;
+        filter.pass(0.5);
+        let soon = filter.flow_g_per_s().sd;
+        filter.pass(1e9);
+        assert!(before < soon && soon < filter.flow_g_per_s().sd && filter.flow_g_per_s().sd.is_finite());
     }
 }

@@ -165,3 +165,44 @@ impl Gate {
         Passed::Settled(if calm { off.calm_g } else { reading_g })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What becomes of readings at ten a second after a second at rest, noise of 0.05 g, 30 g/s at most, a lag of 0.2 s.
+    fn passed(hand: Hand, readings_g: &[f64]) -> Vec<Passed> {
+        let mut gate = Gate::new(30.0, 0.2);
+        let all: Vec<Passed> = [0.0; 10]
+            .iter()
+            .chain(readings_g)
+            .enumerate()
+            .map(|(i, &g)| gate.pass(0.1 * i as f64, g, 0.05, hand, Estimate::new(g, 0.1)))
+            .collect();
+        all[10..].to_vec()
+    }
+
+    #[test]
+    fn a_knock_is_off_and_the_tail_of_it_waits_for_the_next() {
+        let found = passed(Hand::Rests, &[20.0, 0.8, 0.0, 0.0]);
+        assert_eq!(found, [Passed::Off, Passed::Off, Passed::Yes, Passed::Yes]);
+    }
+
+    #[test]
+    fn a_leap_from_rest_that_climbs_on_is_water_and_both_count() {
+        // By hand: 30 g/s seen through 0.2 s for 0.1 s is 30 (0.1 - 0.2 (1 - exp(-0.5))) = 0.64 g; with 0.32 g of noise 0.96 g.
+        assert_eq!(passed(Hand::Rests, &[0.9]), [Passed::Yes]);
+        let found = passed(Hand::Rests, &[1.2, 2.9]);
+        let Passed::Both(at_s, reading_g) = found[1] else { panic!("{found:?}") };
+        assert!(found[0] == Passed::Off && (at_s - 1.0).abs() < 1e-9 && reading_g == 1.2);
+        assert_eq!(passed(Hand::Pours, &[2.9]), [Passed::Yes], "30 g/s for 0.1 s, and noise");
+        assert_eq!(passed(Hand::Pours, &[3.9]), [Passed::Off]);
+    }
+
+    #[test]
+    fn a_level_that_stays_elsewhere_is_where_it_settles() {
+        let found = passed(Hand::Rests, &[-200.0; 10]);
+        assert!(found[..8].iter().all(|one| *one == Passed::Off), "{found:?}");
+        assert_eq!(found[8], Passed::Settled(-200.0));
+    }
+}

@@ -103,3 +103,44 @@ impl Noise {
         if self.step_g.is_finite() { (self.step_g / 12f64.sqrt()).max(LEAST_G) } else { UNKNOWN_G }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::{distribution::normal_below, random::Random};
+
+    #[test]
+    fn what_the_bound_keeps_is_what_its_formula_says() {
+        let c = MOST.sqrt();
+        let density = (-0.5 * c * c).exp() / (2.0 * PI).sqrt();
+        let kept = 2.0 * normal_below(c) - 1.0 - 2.0 * c * density + 2.0 * c * c * normal_below(-c);
+        assert!((kept - KEEPS).abs() < 1e-5, "{kept}");
+    }
+
+    #[test]
+    fn the_noise_is_told_to_a_tenth_with_and_without_wild_readings_on_a_slope_or_not() {
+        for (slope_g, wild) in [(0.0, 0), (0.02, 0), (0.0, 200)] {
+            let (mut noise, mut random) = (Noise::new(None), Random::new(3));
+            for i in 0..3000 {
+                let off = if wild > 0 && i % wild == 0 { 30.0 } else { 0.0 };
+                let reading_g = 0.2 * random.normal() + slope_g * f64::from(i) + off;
+                noise.step(reading_g);
+                noise.see(reading_g);
+            }
+            // One wild reading bends three differences, and 3 of 200 at 6.25 variances make the sd 5.6 % larger: by hand.
+            assert!((0.9..1.1).contains(&(noise.sd_g() / 0.2)), "{} g, {slope_g} {wild}", noise.sd_g());
+        }
+    }
+
+    #[test]
+    fn a_coarse_readout_that_stands_still_is_no_better_than_its_step() {
+        let mut noise = Noise::new(None);
+        for reading_g in [0.0, 0.0, 1.0, 1.0].into_iter().chain([1.0; 400]) {
+            noise.step(reading_g);
+            noise.see(reading_g);
+        }
+        // Step over root twelve: JCGM 100:2008, 4.3.7. And the mean of it may be off by step/pi, as an sd by a root of two less.
+        assert!((noise.sd_g() - 1.0 / 12f64.sqrt()).abs() < 1e-9);
+        assert!((noise.rounding_var_g2().sqrt() - 1.0 / (PI * 2f64.sqrt())).abs() < 1e-9);
+    }
+}

@@ -211,3 +211,59 @@ fn normal_square(t_squared: f64, degrees: f64) -> f64 {
     let narrows = (8.0 * degrees + 1.0) / (8.0 * degrees + 3.0);
     narrows * narrows * degrees * (1.0 + t_squared / degrees).ln()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::random::Random;
+
+    fn quiet(hours: f64, rate_hz: f64) -> (usize, Test) {
+        let (mut test, mut noise, mut random) = (Test::new(), Noise::new(None), Random::new(1));
+        let mut calls = 0;
+        for i in 0..(3600.0 * hours * rate_hz) as usize {
+            let reading_g = ((0.06 * random.normal()) * 10.0).round() / 10.0;
+            noise.step(reading_g);
+            // Slower than any pour: nothing is left out because its slope is small.
+            if test.see(i as f64 / rate_hz, reading_g, &noise, 0.0).is_some() {
+                calls += 1;
+                test.restart();
+            }
+            noise.see(reading_g);
+        }
+        (calls, test)
+    }
+
+    #[test]
+    fn the_threshold_is_the_deviate_of_the_false_calls_allowed() {
+        // 0.1 calls in 36,000 x 12 and 180,000 x 12 tests: minus the quantile, by statistics.NormalDist of Python's standard library.
+        for (rate_hz, deviate) in [(10.0, 5.0411), (50.0, 5.3407)] {
+            let (_, test) = quiet(0.01, rate_hz);
+            assert!((test.threshold.sqrt() - deviate).abs() < 0.02, "{}", test.threshold.sqrt());
+        }
+    }
+
+    #[test]
+    fn rest_is_called_a_pour_no_oftener_than_allowed() {
+        // 60 hours: at most 6 calls are expected by the union bound.
+        let (calls, _) = quiet(60.0, 10.0);
+        assert!(calls as f64 <= 60.0 * FALSE_CALLS_PER_HOUR, "{calls} calls");
+    }
+
+    #[test]
+    fn a_climb_is_called_from_where_it_leaves_the_level_and_a_fall_is_not() {
+        for (slope_g_per_s, called) in [(2.0, true), (-2.0, false), (0.02, false)] {
+            let (mut test, mut noise, mut random) = (Test::new(), Noise::new(Some(0.05)), Random::new(2));
+            let mut found = None;
+            for i in 0..120 {
+                let t = 0.1 * f64::from(i);
+                let reading_g = 40.0 + slope_g_per_s * (t - 8.0).max(0.0) + 0.05 * random.normal();
+                noise.step(reading_g);
+                found = found.or(test.see(t, reading_g, &noise, 0.5).map(|onset| (t, onset)));
+            }
+            assert_eq!(found.is_some(), called, "{slope_g_per_s} g/s");
+            if let Some((t, onset)) = found {
+                assert!(t < 8.5 && (onset.time_s - 8.0).abs() < 0.2 && (onset.level_g - 40.0).abs() < 0.05);
+            }
+        }
+    }
+}
