@@ -12,8 +12,9 @@ use pyo3::types::PyDict;
 
 /// A brew while it is poured: give it each sample as it comes, and it tells flow, water and state at once.
 ///
-/// Keywords are metadata, see `Meta`. Samples are kept for `finish`, 24 bytes each; with `keep=False` none are, its memory never grows,
-/// and there is no `finish`.
+/// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour count at once, all of
+/// them in `finish`. Samples are kept for that, 24 bytes each; with `keep=False` none are, memory never grows, and there is no `finish`.
+/// Further keywords are metadata, see `Meta`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -46,12 +47,28 @@ impl PyLive {
     }
 
     /// Takes in a sample: stamp in s, readings in g, None or NaN for a missing one.
+    ///
+    /// `time_s` is the stamp, `water_g` the reading of the scale under the brewer, `beverage_g` that of the scale under the server, where there
+    /// is one. A stamp that no log may hold is an error, and the sample is not taken.
+    ///
+    /// >>> import pourline
+    /// >>> live = pourline.Live()
+    /// >>> live.push(0.0, 0.1)
+    /// <Now 0 s: rest, flow 0.0 ± 2.5 g/s, 0.0 g poured>
     #[pyo3(signature = (time_s, water_g, beverage_g = None))]
     fn push(&mut self, time_s: f64, water_g: Option<f64>, beverage_g: Option<f64>) -> PyResult<PyNow> {
         Ok(PyNow { inner: self.inner.push(time_s, water_g.unwrap_or(f64::NAN), beverage_g)? })
     }
 
     /// Takes in columns of samples, in order; returns what is known at the last, None where they are empty.
+    ///
+    /// `time_s`, `water_g` and `beverage_g` are columns as `Log` takes them, of one length.
+    ///
+    /// >>> import pourline
+    /// >>> log = pourline.datasets.load("fernspout-ada-01")
+    /// >>> now = pourline.Live().extend(log.time_s, log.water_g, log.beverage_g)
+    /// >>> now.state, round(now.poured_g, -1)
+    /// ('rest', 240.0)
     #[pyo3(signature = (time_s, water_g, beverage_g = None))]
     fn extend(
         &mut self,
@@ -67,11 +84,24 @@ impl PyLive {
     }
 
     /// The samples so far as a log.
+    ///
+    /// >>> import pourline
+    /// >>> live = pourline.Live(kettle="Fernspout")
+    /// >>> now = live.extend([0.0, 0.1, 0.2], [0.0, 0.0, 0.1])
+    /// >>> len(live.log()), live.log().meta.kettle
+    /// (3, 'Fernspout')
     fn log(&self) -> PyResult<PyLog> {
         Ok(self.inner.log()?.into())
     }
 
     /// The brew so far, analysed whole: just what `analyze` makes of the log. More samples may follow.
+    ///
+    /// >>> import pourline
+    /// >>> log = pourline.datasets.load("fernspout-ada-01")
+    /// >>> live = pourline.Live(**log.meta.to_dict())
+    /// >>> now = live.extend(log.time_s, log.water_g, log.beverage_g)
+    /// >>> live.finish().to_json() == pourline.analyze(log).to_json()
+    /// True
     fn finish(&self, py: Python<'_>) -> PyResult<PyBrew> {
         Ok(py.detach(|| self.inner.finish())?.into())
     }

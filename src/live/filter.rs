@@ -60,14 +60,19 @@ impl Filter {
     pub(super) fn new(lag: Estimate, ramp_s: f64, level_g: f64, sd_g: f64) -> Self {
         // The reading is as the water is.
         let level = sd_g * sd_g;
-        let p = [[level, level, 0.0], [level, level, 0.0], [0.0, 0.0, REST_FLOW_G_PER_S.powi(2)]];
-        let mode = |weight| Mode { x: [level_g, level_g, 0.0], p, weight };
+        let p = |flow: f64| [[level, level, 0.0], [level, level, 0.0], [0.0, 0.0, flow * flow]];
+        let mode = |weight, flow| Mode { x: [level_g, level_g, 0.0], p: p(flow), weight };
         // Shorter than the shortest ramp there is no lag to speak of.
         Self {
             lag_s: lag.value.max(1e-3),
             lag_sd_s: lag.sd,
             ramp_s,
-            modes: [mode(0.9), mode(0.05), mode(0.05)],
+            // Most likely at rest; but nothing is known yet, and water may run already.
+            modes: [
+                mode(0.9, REST_FLOW_G_PER_S),
+                mode(0.05, USUAL_FLOW_G_PER_S),
+                mode(0.05, USUAL_FLOW_G_PER_S),
+            ],
         }
     }
 
