@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration coverage real bench bench-peers instructions instructions-record beside datasets columns wheel clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench bench-peers instructions instructions-record beside datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -66,6 +66,10 @@ calibration: ## how often a comparison finds what is not there, on simulated stu
 	cargo bench --locked --quiet --bench calibration > out.calibration.tmp
 	@mv out.calibration.tmp docs/calibration.md; cat docs/calibration.md
 
+live: ## how soon and how rightly pours are called while they run: print the page docs/live_figures.md
+	cargo bench --locked --quiet --bench live -- page > out.live.tmp
+	@mv out.live.tmp docs/live_figures.md; cat docs/live_figures.md
+
 coverage: ## what the tests of recovery and coverage measure: write docs/coverage.md
 	@{ cargo test --locked --quiet --lib -- --show-output --test-threads=1 coverage band && \
 	cargo test --locked --quiet --test agitation_recovers --test dialling --test labels --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
@@ -76,8 +80,8 @@ coverage: ## what the tests of recovery and coverage measure: write docs/coverag
 real: .venv/demo ## try measured series in the folder REAL, where there is one
 	$(PY) benches/real.py '$(REAL)'
 
-bench: ## time of an analysis against the length of the log
-	cargo bench --locked --bench analyze
+bench: ## time of an analysis against the length of the log, and of a sample that is watched
+	cargo bench --locked --bench analyze --bench live
 
 bench-peers: .venv/peers ## the time of general-purpose methods for a part of the job, beside the whole analysis
 	$(PY) benches/peers.py
