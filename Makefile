@@ -12,7 +12,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench datasets columns wheel clean
+.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench many datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
@@ -73,6 +73,10 @@ real: .venv/demo ## try measured series in the folder REAL, where there is one
 
 bench: ## time of an analysis against the length of the log
 	cargo bench --locked --bench analyze
+
+many: .venv/test ## many logs: one thread against two, and the memory of a long table
+	$(PY) benches/many.py scaling
+	$(PY) benches/many.py memory
 
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py

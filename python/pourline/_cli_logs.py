@@ -11,17 +11,17 @@ import csv
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from itertools import tee
 from pathlib import Path
 from typing import Any
 
 from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
-from ._pourline import Brew, Log, Options, analyze_many, read
+from ._pourline import Brew, Log, Options, analyze_each, read
 from ._progress import line
 from .tables import Table, stack
 
-FILES_AT_A_TIME = 64
 NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
@@ -80,15 +80,14 @@ def write_tables(tables: Sequence[Table], output: Path, arguments: argparse.Name
 
 
 def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | PourlineError, Brew | PourlineError]]:
-    """Analyse the files some at a time, and give each with its log and its brew, or its error."""
+    """Analyse the files and give each, as it is ready, with its log and its brew, or its error."""
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
     files: list[str] = arguments.files
-    for first in range(0, len(files), FILES_AT_A_TIME):
-        some = files[first : first + FILES_AT_A_TIME]
-        logs = [_known_log(file, arguments, factors) for file in some]
-        yield from zip(some, logs, analyze_many(logs, options), strict=True)
-        line(first + len(some), len(files))
+    ahead, behind = tee(_known_log(file, arguments, factors) for file in files)
+    for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
+        line(done, len(files))
+        yield file, next(behind), brew
 
 
 def read_log(file: str, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:
