@@ -12,10 +12,10 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench many datasets columns wheel clean
+.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench many test-engines datasets columns wheel clean
 
 help: ## list the commands
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' Makefile
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
 
 demo: ## build, analyse the bundled brews, write a figure and a page
 	@start=$$(date +%s); \
@@ -78,6 +78,9 @@ many: .venv/test ## many logs: one thread against two, and the memory of a long 
 	$(PY) benches/many.py scaling
 	$(PY) benches/many.py memory
 
+test-engines: .venv/engines ## dask and Spark (which needs Java 17) against one machine; not part of make test
+	$(PY) -m pytest -q tests/engines
+
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
 
@@ -101,6 +104,10 @@ clean: ## remove all that was built
 
 .venv/test: .venv/demo
 	@$(INSTALL) '.[dev]'
+	@touch $@
+
+.venv/engines: .venv/test
+	@$(INSTALL) '.[engines]'
 	@touch $@
 
 .venv/guide: .venv/demo
