@@ -2,6 +2,7 @@
 # One target folder serves cargo and maturin: checks and tests in profile dev, the extension and the benches in profile release.
 
 REAL ?= ../shared/data
+ENGINES ?= tests/engines
 
 PY := .venv/bin/python
 SOURCES := $(shell find src -name '*.rs') Cargo.toml Cargo.lock pyproject.toml .ci/setup
@@ -79,7 +80,7 @@ many: .venv/test ## many logs: one thread against two, and the memory of a long 
 	$(PY) benches/many.py memory
 
 test-engines: .venv/engines ## dask and Spark (which needs Java 17) against one machine; not part of make test
-	$(PY) -m pytest -q tests/engines
+	$(PY) -m pytest -q $(ENGINES)
 
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
