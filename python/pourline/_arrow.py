@@ -54,7 +54,9 @@ def reader(source: ArrowStream | str | PathLike[str]) -> RecordBatchReader:
         except Exception as refused:
             raise PourlineError(f"this Arrow stream cannot be read: {refused}", "format") from refused
     path = Path(source)
-    files = sorted(one for one in path.rglob("*") if one.suffix in (".parquet", ".pq")) if path.is_dir() else [path]
+    with _parquet_errors(path):
+        found = sorted(path.rglob("*")) if path.is_dir() else [path]
+    files = [one for one in found if one == path or one.suffix in (".parquet", ".pq")]
     if not files:
         raise PourlineError(f"{path}: no Parquet file is in this folder", "io")
     schema = Schema.from_arrow(_parquet_file(files[0]).schema_arrow)
