@@ -2,6 +2,7 @@
 # One target folder serves cargo and maturin: checks and tests in profile dev, the extension and the benches in profile release.
 
 REAL ?= ../shared/data
+ENGINES ?= tests/engines
 
 PY := .venv/bin/python
 SOURCES := $(shell find src -name '*.rs') Cargo.toml Cargo.lock pyproject.toml .ci/setup
@@ -12,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench bench-peers instructions instructions-record beside datasets columns wheel clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench many test-engines bench-peers instructions instructions-record beside datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -96,6 +97,13 @@ beside: .venv/test ## beside general-purpose packages: print the page docs/besid
 	$(PY) benches/beside_others.py > out.beside.tmp
 	@mv out.beside.tmp docs/beside_others.md; cat docs/beside_others.md
 
+many: .venv/test ## many logs: one thread against two, and the memory of a long table
+	$(PY) benches/many.py scaling
+	$(PY) benches/many.py memory
+
+test-engines: .venv/engines ## dask and Spark (which needs Java 17) against one machine; not part of make test
+	$(PY) -m pytest -q $(ENGINES)
+
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
 
@@ -123,6 +131,10 @@ clean: ## remove all that was built
 
 .venv/peers: .venv/test
 	$(PY) -m pip install --quiet --disable-pip-version-check 'hmmlearn>=0.3.3' 'ruptures>=1.1.9'
+	@touch $@
+
+.venv/engines: .venv/test
+	@$(INSTALL) '.[engines]'
 	@touch $@
 
 # Not in .venv/test: JupyterLab and a browser are large.

@@ -326,6 +326,30 @@ proptest! {
         prop_assert_eq!(&log.water_g().unwrap()[1..], &masses[..]);
     }
 
+    /// Lines of plain numbers are read by a short way, which ends where lines end in CR: there every line goes by the full rules.
+    #[test]
+    fn plain_lines_are_read_as_by_the_full_rules(
+        lines in prop::collection::vec(
+            prop_oneof![
+                8 => (0..9999_u32, -99.0_f64..99.0, 0..99_u8).prop_map(|(t, w, c)| format!("{t}.{c},{w:.2},x,{c}")),
+                1 => Just(String::new()),
+                1 => "[-+]?[0-9]{0,18}[.]?[0-9]{0,9},[-+ ]?[0-9.e]{0,6},[#\"a ]{0,2},(7|nan| 8 |1,5|-0|)",
+                1 => Just("# dose_g: 15".into()),
+            ],
+            3..40,
+        ),
+        header in prop_oneof![Just("time_s,water_g,remark,cup_g"), Just("s,g,remark,unit")],
+    ) {
+        let options = ReadOptions { beverage: Some("4".into()), mass_unit: Some(MassUnit::G), ..ReadOptions::default() };
+        let read = |end: &str| {
+            let text = format!("{header}{end}{}{end}", lines.join(end));
+            Log::read_bytes(text.as_bytes(), &options, Meta::default())
+        };
+        let (short, full) = (read("\n"), read("\r"));
+        prop_assert_eq!(format!("{short:?}"), format!("{full:?}"));
+        prop_assert_eq!(format!("{:?}", read("\r\n")), format!("{short:?}"));
+    }
+
     /// Fields in quotes against the reader of the crate `csv`, which follows RFC 4180.
     #[test]
     fn quoted_fields_are_parted_as_rfc_4180_has_it(

@@ -8,7 +8,8 @@
 
 from . import balance, datasets, water
 from ._descriptions import Description, describe, descriptions
-from ._errors import PourlineError
+from ._errors import Interrupted, PourlineError
+from ._long import analyze_table
 from ._plot_chart import plot_chart
 from ._plot_comparison import plot_comparison
 from ._plot_crossed import plot_crossed
@@ -91,6 +92,7 @@ from ._pourline import (
     agitation,
     agreement,
     analyze,
+    analyze_each,
     analyze_many,
     bed,
     brews_needed,
@@ -160,6 +162,7 @@ __all__ = [
     "GroupSummary",
     "Icc",
     "IccForm",
+    "Interrupted",
     "Interval",
     "Labelled",
     "Labels",
@@ -201,7 +204,9 @@ __all__ = [
     "agitation",
     "agreement",
     "analyze",
+    "analyze_each",
     "analyze_many",
+    "analyze_table",
     "balance",
     "bed",
     "brews_needed",

@@ -6,8 +6,10 @@ dates and texts become texts with None for null. Names, units and values are jud
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from os import PathLike, fspath
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -15,7 +17,7 @@ import numpy as np
 from ._errors import PourlineError
 
 if TYPE_CHECKING:
-    from arro3.core import DataType, Table
+    from arro3.core import DataType, RecordBatch, RecordBatchReader, Schema, Table
     from numpy.typing import NDArray
 
 COUNTS_PER_S = {"s": 1.0, "ms": 1e3, "us": 1e6, "ns": 1e9}
@@ -39,6 +41,46 @@ def table(source: ArrowStream) -> Table:
         raise PourlineError(message, "install") from missing
     except Exception as refused:
         raise PourlineError(f"this Arrow stream cannot be read: {refused}", "format") from refused
+
+
+def reader(source: ArrowStream | str | PathLike[str]) -> RecordBatchReader:
+    """Take in a stream, a Parquet file or a folder of them batch by batch."""
+    from arro3.core import RecordBatchReader, Schema
+
+    if not isinstance(source, str | PathLike):
+        if not hasattr(source, "__arrow_c_stream__"):
+            message = f"a path or a table with __arrow_c_stream__ is needed, not {type(source).__name__}"
+            raise PourlineError(message, column="source")
+        try:
+            return RecordBatchReader.from_arrow(source)
+        except Exception as refused:
+            raise PourlineError(f"this Arrow stream cannot be read: {refused}", "format") from refused
+    path = Path(source)
+    with _parquet_errors(path):
+        found = sorted(path.rglob("*")) if path.is_dir() else [path]
+    files = [one for one in found if one == path or one.suffix in (".parquet", ".pq")]
+    if not files:
+        raise PourlineError(f"{path}: no Parquet file is in this folder", "io")
+    schema = Schema.from_arrow(_parquet_file(files[0]).schema_arrow)
+    return RecordBatchReader.from_batches(schema, _batches_of(files, schema))
+
+
+def _batches_of(files: Sequence[Path], schema: Schema) -> Iterator[RecordBatch]:
+    """Read files one after the other; none is held as a whole."""
+    from arro3.core import RecordBatch, Schema
+
+    for path in files:
+        file = _parquet_file(path)
+        if not Schema.from_arrow(file.schema_arrow).equals(schema):
+            raise PourlineError(f"{path}: its columns differ from those of {files[0]}", "column")
+        with _parquet_errors(path):
+            yield from map(RecordBatch.from_arrow, file.iter_batches())
+
+
+def _parquet_file(path: Path) -> Any:
+    opened = _first_installed({"pyarrow.parquet": "ParquetFile"}, "reading Parquet batch by batch")
+    with _parquet_errors(path):
+        return opened(path)
 
 
 def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
@@ -83,13 +125,19 @@ def is_clock(table: Table, index: int) -> bool:
 def parquet(path: str | PathLike[str]) -> ArrowStream:
     """Return the table in a Parquet file, read by pyarrow or polars, whichever is installed."""
     read = _first_installed({"pyarrow.parquet": "read_table", "polars": "read_parquet"}, "reading Parquet")
-    try:
+    with _parquet_errors(path):
         table: ArrowStream = read(fspath(path))
+        return table
+
+
+@contextmanager
+def _parquet_errors(path: str | PathLike[str]) -> Iterator[None]:
+    try:
+        yield
     except OSError as failed:
         raise PourlineError(f"{fspath(path)}: {failed.strerror or failed}", "io") from failed
     except Exception as failed:
         raise PourlineError(f"{fspath(path)}: not a Parquet file: {failed}", "format") from failed
-    return table
 
 
 def write_parquet(table: ArrowStream, path: str | PathLike[str]) -> None:

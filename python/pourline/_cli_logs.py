@@ -11,7 +11,7 @@ import csv
 import json
 import sys
 from collections.abc import Iterator, Sequence
-from functools import partial
+from itertools import tee
 from pathlib import Path
 from typing import Any
 
@@ -20,11 +20,10 @@ from ._descriptions import describe
 from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
-from ._pourline import Brew, Labels, Log, Options, analyze, analyze_many, read
+from ._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
 from ._progress import Bar
 from .tables import Table, stack
 
-FILES_AT_A_TIME = 64
 TIME_UNITS = ("s", "ms", "us", "ns", "min")
 MASS_UNITS = ("g", "kg", "mg", "oz")
 NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
@@ -88,25 +87,20 @@ def write_tables(tables: Sequence[Table], output: Path, arguments: argparse.Name
 
 
 def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | PourlineError, Brew | PourlineError]]:
-    """Analyse the files some at a time, and give each with its log and its brew, or its error."""
+    """Analyse the files and give each, as it is ready, with its log and its brew, or its error."""
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
     files: list[str] = arguments.files
     if arguments.labels is not None:
         yield _labelled(files, arguments, factors, options)
         return
+    ahead, behind = tee(_known_log(file, arguments, factors) for file in files)
     with Bar(None, len(files)) as bar:
-        for first in range(0, len(files), FILES_AT_A_TIME):
-            some = files[first : first + FILES_AT_A_TIME]
-            logs = [_known_log(file, arguments, factors) for file in some]
-            brews = analyze_many(logs, options, partial(_tell, bar, first))
-            # What is told of these brews comes on the same terminal.
+        for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
+            # What is told of this brew comes on the same terminal.
             bar.clear()
-            yield from zip(some, logs, brews, strict=True)
-
-
-def _tell(bar: Bar, before: int, done: int, _: int) -> None:
-    bar.tell(before + done)
+            yield file, next(behind), brew
+            bar.tell(done)
 
 
 def _labelled(

@@ -1,4 +1,11 @@
-"""In: what went wrong. Out: the one exception that the package raises on bad input."""
+"""In: what went wrong. Out: the one exception that the package raises on bad input, and that of a work cut short."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ._pourline import Brew
 
 
 class PourlineError(ValueError):
@@ -31,4 +38,28 @@ class PourlineError(ValueError):
         self.column = column
 
 
-PourlineError.__module__ = "pourline"
+class Interrupted(KeyboardInterrupt):
+    """Ctrl-C while `analyze_many` was at work. ``done`` holds the results until then, in the order of the logs.
+
+    It is a KeyboardInterrupt, and ends a program as one does. Where nobody caught it, in a notebook, `sys.last_value` is it.
+
+    >>> import pourline
+    >>> def stop(done, total):
+    ...     raise KeyboardInterrupt
+    >>> try:
+    ...     pourline.analyze_many([pourline.datasets.load("fernspout-ada-01")], progress=stop)
+    ... except pourline.Interrupted as interrupted:
+    ...     print(len(interrupted.done[0].pours))
+    4
+    """
+
+    done: list[Brew | PourlineError]
+
+    def __init__(self, done: list[Brew | PourlineError]) -> None:
+        """Take what was done."""
+        super().__init__(f"{len(done)} logs were done; `done` of this exception has their results")
+        self.done = done
+
+
+for _exception in (PourlineError, Interrupted):
+    _exception.__module__ = "pourline"

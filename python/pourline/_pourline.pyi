@@ -1,6 +1,6 @@
 """The compiled module. In: arrays and files. Out: logs, the stages as functions, and their results as frozen values."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from os import PathLike
 from typing import Any, Literal, TypeAlias, final
@@ -1640,10 +1640,17 @@ def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **op
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
     """One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call."""
 
+def analyze_each(
+    logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
+) -> Iterator[Brew | PourlineError]:
+    """Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready."""
+
 def analyze_many(
     logs: Iterable[_Source | PourlineError],
     options: Options | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
+    *,
+    threads: int | None = None,
 ) -> list[Brew | PourlineError]:
     """Analyses many logs on all cores. The results stand in the order of the logs."""
 

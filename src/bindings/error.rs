@@ -4,6 +4,7 @@ use crate::Error;
 use pyo3::prelude::*;
 
 pyo3::import_exception!(pourline._errors, PourlineError);
+pyo3::import_exception!(pourline._errors, Interrupted);
 
 /// A `PourlineError` about an argument or option.
 pub(super) fn argument(name: impl Into<String>, message: impl Into<String>) -> PyErr {

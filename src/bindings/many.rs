@@ -1,15 +1,21 @@
-//! `analyze_many`: many logs on all cores, a few for each core at a time, so that progress shows and Ctrl-C is heard.
+//! In: logs, taken one at a time. Out: their brews in the same order, worked out on all cores; Ctrl-C is heard meanwhile.
 
 use super::brew::PyBrew;
+use super::error::{Interrupted, argument};
 use super::options::{PyOptions, options_from};
+use super::ordered::Ordered;
 use super::sources::{Source, read_file, source};
 use crate::{Brew, Labels, Log, Options, Result};
+use pyo3::exceptions::{PyException, PyKeyboardInterrupt};
 use pyo3::prelude::*;
-use pyo3::types::PyList;
-use rayon::prelude::*;
+use pyo3::types::{PyIterator, PyList};
+use std::sync::Arc;
+use std::time::Duration;
 
-/// How many logs a core is given at a time.
-const LOGS_PER_CORE: usize = 4;
+/// So long is waited for a result before signals are looked at.
+const DEAF: Duration = Duration::from_millis(20);
+
+const MOST_THREADS: i64 = 1024;
 
 /// One log the whole way.
 pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<Brew> {
@@ -23,13 +29,113 @@ pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -
     }
 }
 
+/// Brews and errors in the order of their logs, as they are ready.
+#[pyclass(module = "pourline", name = "_Brews")]
+pub(super) struct Brews {
+    /// None once it has ended.
+    logs: Option<Py<PyIterator>>,
+    /// What the logs ended with, kept until its turn.
+    ended: Option<PyErr>,
+    options: Arc<Options>,
+    work: Ordered<PyResult<Brew>>,
+}
+
+impl Brews {
+    fn new(
+        logs: &Bound<'_, PyAny>,
+        options: Option<&Bound<'_, PyOptions>>,
+        threads: Option<i64>,
+    ) -> PyResult<Self> {
+        if let Some(n) = threads
+            && !(1..=MOST_THREADS).contains(&n)
+        {
+            return Err(argument("threads", format!("1 to {MOST_THREADS} are needed, not {n}")));
+        }
+        let work = Ordered::new(threads.map(|n| n as usize));
+        let work = work.map_err(|failed| argument("threads", failed.to_string()))?;
+        let logs = Some(logs.try_iter()?.unbind());
+        Ok(Self { logs, ended: None, options: Arc::new(options_from(options)), work })
+    }
+
+    /// Takes one log more. Whatever stops a program (Ctrl-C) is raised at once; another error of the logs has its turn.
+    fn take_log(&mut self, py: Python<'_>) -> PyResult<()> {
+        let Some(logs) = &self.logs else { return Ok(()) };
+        match logs.bind(py).clone().next() {
+            None => self.logs = None,
+            Some(Ok(log)) => {
+                let (source, options) = (source(&log), Arc::clone(&self.options));
+                self.work.give(move || Ok(one(&source?, &options, None)?));
+            }
+            Some(Err(error)) if error.is_instance_of::<PyException>(py) => {
+                (self.logs, self.ended) = (None, Some(error));
+            }
+            Some(Err(stop)) => return Err(stop),
+        }
+        Ok(())
+    }
+
+    fn next<'py>(&mut self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
+        let mut patience = Duration::ZERO;
+        loop {
+            if self.logs.is_some() && self.work.has_room() {
+                self.take_log(py)?;
+            } else if self.work.is_empty() {
+                return self.ended.take().map_or(Ok(None), Err);
+            } else {
+                patience = DEAF;
+            }
+            match py.detach(|| self.work.take(patience)) {
+                Some(Ok(brew)) => return Ok(Some(Bound::new(py, PyBrew::from(brew))?.into_any())),
+                Some(Err(error)) => return Ok(Some(error.into_value(py).into_bound(py).into_any())),
+                None => py.check_signals()?,
+            }
+        }
+    }
+}
+
+#[pymethods]
+impl Brews {
+    fn __iter__(slf: PyRef<'_, Self>) -> PyRef<'_, Self> {
+        slf
+    }
+
+    fn __next__<'py>(&mut self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
+        self.next(py)
+    }
+}
+
+/// Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready.
+///
+/// Each of `logs` is a `Log` or whatever `read` takes. They may come from a generator: they are taken one at a time, at most 16
+/// for each thread ahead of the brew that is given, so that the memory stays bounded however many there are. One that fails
+/// gives its `PourlineError` in its place, and so does a `PourlineError` among the logs. `threads` is how many work at once;
+/// without it one a core does, or as many as `RAYON_NUM_THREADS` says. The brews are the same to the last bit whatever it is.
+/// `options` are those of all stages, for all logs alike.
+///
+/// >>> import pourline
+/// >>> logs = (pourline.datasets.load(name) for name in pourline.datasets.names())
+/// >>> for brew in pourline.analyze_each(logs, threads=2):
+/// ...     print(len(brew.pours))
+/// ...     break
+/// 4
+#[pyfunction]
+#[pyo3(signature = (logs, options = None, *, threads = None))]
+pub(super) fn analyze_each(
+    logs: &Bound<'_, PyAny>,
+    options: Option<&Bound<'_, PyOptions>>,
+    threads: Option<i64>,
+) -> PyResult<Brews> {
+    Brews::new(logs, options, threads)
+}
+
 /// Analyses many logs on all cores. The results stand in the order of the logs.
 ///
-/// Each of `logs` is a `Log` or whatever `read` takes. One that fails stays in its place as its `PourlineError`, and so
-/// does a `PourlineError` among the logs.
+/// The list of what `analyze_each` gives: each of `logs` is a `Log` or whatever `read` takes, and one that fails stays in its place
+/// as its `PourlineError`.
 /// `progress` shows how far it is, in a notebook and on a terminal: None once it is expected to take over a second, True at once,
-/// False never; a function is called with (done, all) in its place.
-/// `options` are those of all stages, for all logs alike.
+/// False never; a function is called with (done, all) in its place, after each log.
+/// `options` are those of all stages, for all logs alike; `threads` is how many work at once.
+/// Ctrl-C ends in `Interrupted`, a KeyboardInterrupt whose `done` holds what was done.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
@@ -37,47 +143,51 @@ pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -
 /// >>> len(good.pours), bad.kind
 /// (4, 'io')
 #[pyfunction]
-#[pyo3(signature = (logs, options = None, progress = None))]
+#[pyo3(signature = (logs, options = None, progress = None, *, threads = None))]
 pub(super) fn analyze_many<'py>(
     py: Python<'py>,
     logs: &Bound<'py, PyAny>,
     options: Option<&Bound<'py, PyOptions>>,
     progress: Option<&Bound<'py, PyAny>>,
+    threads: Option<i64>,
 ) -> PyResult<Bound<'py, PyList>> {
-    let options = options_from(options);
-    let logs = logs.try_iter()?.collect::<PyResult<Vec<_>>>()?;
-    let bar = py.import("pourline._progress")?.getattr("Bar")?.call1((progress, logs.len()))?;
-    let found = all(py, &logs, &options, &bar);
+    // Who wants to know how many there are needs them all at once, if they do not say.
+    let asked = match progress {
+        Some(progress) => progress.is_truthy()?,
+        None => false,
+    };
+    let (logs, all) = match logs.len() {
+        Ok(all) => (logs.clone(), all),
+        Err(_) if asked => {
+            let logs = PyList::new(py, logs.try_iter()?.collect::<PyResult<Vec<_>>>()?)?;
+            (logs.clone().into_any(), logs.len())
+        }
+        Err(_) => (logs.clone(), 0),
+    };
+    let brews = Brews::new(&logs, options, threads)?;
+    let bar = py.import("pourline._progress")?.getattr("Bar")?.call1((progress, all))?;
+    let found = PyList::empty(py);
+    let told = fill(py, &found, brews, |done| bar.call_method1("tell", (done,)).map(drop));
     bar.call_method0("close")?;
-    found
+    match told {
+        Err(stop) if stop.is_instance_of::<PyKeyboardInterrupt>(py) => {
+            let kept = Interrupted::new_err((found.unbind(),));
+            kept.set_cause(py, Some(stop));
+            Err(kept)
+        }
+        told => told.map(|()| found),
+    }
 }
 
-/// All of them, chunk by chunk; `bar` is told after each.
-fn all<'py>(
+fn fill<'py>(
     py: Python<'py>,
-    logs: &[Bound<'py, PyAny>],
-    options: &Options,
-    bar: &Bound<'py, PyAny>,
-) -> PyResult<Bound<'py, PyList>> {
-    let found = PyList::empty(py);
-    for some in logs.chunks(LOGS_PER_CORE * rayon::current_num_threads()) {
-        let sources: Vec<PyResult<Source>> = some.iter().map(source).collect();
-        let brews: Vec<Option<Result<Brew>>> = py.detach(|| {
-            sources
-                .par_iter()
-                .map(|source| source.as_ref().ok().map(|source| one(source, options, None)))
-                .collect()
-        });
-        for (source, brew) in sources.into_iter().zip(brews) {
-            match (source, brew) {
-                (Ok(_), Some(Ok(brew))) => found.append(PyBrew::from(brew))?,
-                (Ok(_), Some(Err(error))) => found.append(PyErr::from(error).into_value(py))?,
-                (Err(error), _) => found.append(error.into_value(py))?,
-                (Ok(_), None) => {}
-            }
-        }
-        bar.call_method1("tell", (found.len(),))?;
-        py.check_signals()?;
+    found: &Bound<'py, PyList>,
+    mut brews: Brews,
+    tell: impl Fn(usize) -> PyResult<()>,
+) -> PyResult<()> {
+    while let Some(brew) = brews.next(py)? {
+        found.append(brew)?;
+        tell(found.len())?;
     }
-    Ok(found)
+    Ok(())
 }

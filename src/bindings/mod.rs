@@ -33,6 +33,7 @@ mod many;
 mod measures;
 mod meta;
 mod options;
+mod ordered;
 mod plan;
 mod planned_pour;
 mod profile;
@@ -122,6 +123,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<calibrate::PyLoadStep>()?;
     module.add_function(wrap_pyfunction!(calibrate::calibrate, module)?)?;
     module.add_function(wrap_pyfunction!(sources::read, module)?)?;
+    module.add_function(wrap_pyfunction!(many::analyze_each, module)?)?;
     module.add_function(wrap_pyfunction!(many::analyze_many, module)?)?;
     module.add_function(wrap_pyfunction!(score::score, module)?)?;
     module.add_function(wrap_pyfunction!(stages::condition, module)?)?;

@@ -6,6 +6,7 @@
 use super::fields::{Separator, is_reading, sniff, split};
 use super::lines::Lines;
 use super::notes::Notes;
+use super::plain::Plain;
 use super::rows::{Cell, Rows};
 use super::units::Unit;
 use super::{Chosen, Log, MassUnit, Meta, Pick, ReadOptions, TimeUnit, choose};
@@ -43,6 +44,7 @@ pub(super) fn read<R: BufRead>(lines: Lines<R>, options: &ReadOptions, meta: Met
     let before_data = if is_header { records.lines.number() } else { first - 1 };
     let mut pending = if is_header { None } else { Some(first) };
     let mut may_be_units = is_header;
+    let plain = records.plain(width, rows.chosen());
     while let Some(at) = pending.take().map_or_else(|| records.next(), |at| Ok(Some(at)))? {
         let row = at - before_data;
         if std::mem::take(&mut may_be_units) && records.is_units(rows.chosen())? {
@@ -50,6 +52,13 @@ pub(super) fn read<R: BufRead>(lines: Lines<R>, options: &ReadOptions, meta: Met
         }
         records.fit(row, width, rows.chosen())?;
         rows.push(row, |i| Cell::Text(records.field(i)))?;
+        if let Some(plain) = &plain {
+            records.lines.take_while(|text, line| {
+                let (numbers, length) = plain.line(text, rows.takes_plain()?)?;
+                rows.push_plain(line - before_data, numbers);
+                Some(length)
+            })?;
+        }
     }
     if rows.is_empty() {
         return Err(empty);
@@ -95,6 +104,16 @@ impl<R: BufRead> Records<R> {
             }
         }
         Ok(None)
+    }
+
+    /// What most lines are like, for those that need not be looked at more closely.
+    fn plain(&self, width: usize, chosen: &Chosen) -> Option<Plain> {
+        match self.separator {
+            Separator::Byte(separator) if self.lines.end() == b'\n' => {
+                Some(Plain::new(separator, width, chosen))
+            }
+            _ => None,
+        }
     }
 
     fn error(&self, line: usize, what: &str) -> Error {

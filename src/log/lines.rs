@@ -62,6 +62,21 @@ impl<R: BufRead> Lines<R> {
         &self.buffer
     }
 
+    /// Lets `each` take lines to come as long as it wants them. It is given what can be seen from a line on and that line's number, and says how
+    /// long the line is with its end; None leaves it to be read as usual.
+    pub(super) fn take_while(&mut self, mut each: impl FnMut(&[u8], usize) -> Option<usize>) -> Result<()> {
+        let seen = self.source.fill_buf().map_err(|e| io(&self.label, &e))?;
+        // A line that does not end within this is not taken: whether it is too long is found where it is read.
+        let seen = &seen[..seen.len().min(MAX_LINE)];
+        let mut at = 0;
+        while let Some(length) = each(&seen[at..], self.number + 1) {
+            at += length;
+            self.number += 1;
+        }
+        self.source.consume(at);
+        Ok(())
+    }
+
     /// Reads the next line; false at the end of the source.
     pub(super) fn advance(&mut self) -> Result<bool> {
         self.buffer.clear();

@@ -12,6 +12,7 @@ mod meta;
 mod notes;
 mod numbers;
 mod options;
+mod plain;
 mod read;
 mod roles;
 mod rows;

@@ -41,6 +41,11 @@ impl Numbers {
         Err(Error::NotANumber { column: column.into(), row, text: cut(&text).into() })
     }
 
+    /// Whether a decimal point was seen: one more then tells nothing new.
+    pub(super) fn has_point(&self) -> bool {
+        self.point_row.is_some()
+    }
+
     fn one_sign(&self, row: usize) -> Result<()> {
         match (self.point_row, self.comma_row) {
             (Some(point), Some(comma)) => Err(Error::Format {

@@ -55,14 +55,10 @@ impl Rows {
 
     /// Takes in one row of the source, counted from 1.
     pub(super) fn push<'a>(&mut self, row: usize, cell: impl Fn(usize) -> Cell<'a>) -> Result<()> {
-        let samples = self.time.len();
-        if samples == MAX_SAMPLES {
+        if self.time.len() == MAX_SAMPLES {
             return Err(Error::Format { row, message: format!("more than {MAX_SAMPLES} rows") });
         }
-        let skipped = row - 1 - samples;
-        if skipped != self.skipped.last().map_or(0, |&(_, n)| n) {
-            self.skipped.push((samples, skipped));
-        }
+        self.count(row);
         let time = self.stamp(row, cell(self.chosen.time.index))?;
         self.time.push(time);
         for (pick, values) in
@@ -77,6 +73,33 @@ impl Rows {
             }
         }
         Ok(())
+    }
+
+    /// Whether rows of plain numbers may come: the stamps are numbers, and there is room. If so, whether these may have a decimal point.
+    pub(super) fn takes_plain(&self) -> Option<bool> {
+        let fits = self.clock.is_none() && !self.is_empty() && self.time.len() < MAX_SAMPLES;
+        fits.then(|| self.numbers.has_point())
+    }
+
+    /// Takes in one row of the source, counted from 1, whose numbers are known: time, water and beverage.
+    pub(super) fn push_plain(&mut self, row: usize, [time, water, beverage]: [f64; 3]) {
+        self.count(row);
+        self.time.push(time);
+        if self.chosen.water.is_some() {
+            self.water.push(water);
+        }
+        if self.chosen.beverage.is_some() {
+            self.beverage.push(beverage);
+        }
+    }
+
+    /// Notes where rows of the source were left out before this one.
+    fn count(&mut self, row: usize) {
+        let samples = self.time.len();
+        let skipped = row - 1 - samples;
+        if skipped != self.skipped.last().map_or(0, |&(_, n)| n) {
+            self.skipped.push((samples, skipped));
+        }
     }
 
     /// The first stamp decides whether the column holds numbers or dates and times.

@@ -65,8 +65,8 @@ def test_every_link_to_a_file_leads_somewhere(path: Path) -> None:
 
 @pytest.mark.parametrize("path", DOCUMENTS, ids=NAMES)
 def test_every_make_target_that_is_named_exists(path: Path) -> None:
-    targets = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
-    named = set(re.findall(r"(?:^|`)make ([a-z]+)", path.read_text(encoding="utf-8"), re.MULTILINE))
+    targets = set(re.findall(r"^([a-z-]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
+    named = set(re.findall(r"(?:^|`)make ([a-z-]+)", path.read_text(encoding="utf-8"), re.MULTILINE))
     assert named <= targets, named - targets
 
 

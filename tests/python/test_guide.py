@@ -15,9 +15,10 @@ from types import ModuleType
 import pytest
 
 import pourline
+from pourline import on_dask, on_spark
 
 GUIDE = Path(__file__).parents[2] / "docs"
-MODULES = (pourline, pourline.balance, pourline.datasets, pourline.water)
+MODULES = (pourline, pourline.balance, pourline.datasets, pourline.water, on_dask, on_spark)
 
 
 @pytest.fixture(scope="module")

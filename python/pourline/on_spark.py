@@ -1,0 +1,43 @@
+"""In: a Spark DataFrame of many logs. Out: a Spark DataFrame of their rows, worked out by Spark's executors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from ._errors import PourlineError
+from ._spread_out import Work
+
+if TYPE_CHECKING:
+    from ._pourline import Options
+
+__all__ = ["analyze_table"]
+
+
+def analyze_table(
+    source: Any, options: Options | None = None, *, by: str = "log", order: str = "time_s", **keywords: Any
+) -> Any:
+    """Analyse the logs of a Spark DataFrame on Spark's executors.
+
+    Rows are repartitioned by the column `by` and sorted within each partition by it and by the column `order`: the stamps, or a number of the row
+    where stamps may be equal or out of order. Each partition then streams through `mapInArrow`, some logs at a time: a partition may be larger
+    than the memory of its worker. `keywords` are those of `pourline.analyze_table`; the rows are the same to the last bit, though not in the same
+    order. Each task works on one thread unless `threads` says more. pourline is needed where the workers are.
+
+    >>> rows = pourline.on_spark.analyze_table(spark.read.parquet("logs"), by="log")  # doctest: +SKIP
+    """
+    try:
+        from pyspark.sql.pandas.types import from_arrow_schema, to_arrow_schema
+    except ImportError as missing:
+        raise PourlineError('this needs pyspark: pip install "pourline[engines]"', "install") from missing
+    work = Work(options, {"by": by, **keywords})
+    schema = to_arrow_schema(source.schema)
+
+    def of_partition(batches: Iterator[Any]) -> Iterator[Any]:
+        import pyarrow
+
+        reader = pyarrow.RecordBatchReader.from_batches(schema, batches)
+        return map(pyarrow.record_batch, work.stream(reader))
+
+    whole = source.repartition(by).sortWithinPartitions(by, order)
+    return whole.mapInArrow(of_partition, from_arrow_schema(work(schema.empty_table()).schema))
