@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test rust python guide accuracy steadiness calibration coverage real bench many test-engines datasets columns wheel clean
+.PHONY: help demo test test-browser test-engines rust python guide accuracy steadiness calibration coverage real bench many beside datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -44,6 +44,11 @@ python: .venv/test ## the checks of the Python side alone
 	$(PY) -m mypy --strict
 	$(PY) -m pytest -q
 
+test-browser: .venv/browser ## notebook, view and pages in a real browser, without a window; pictures of them in out/browser
+	@start=$$(date +%s); \
+	$(PY) -m pytest -q tests/browser && \
+	echo "make test-browser took $$(($$(date +%s) - start)) s"
+
 guide: .venv/guide ## the guide as pages that load nothing from outside, into out/guide; warnings are errors
 	$(PY) -m sphinx --fail-on-warning --keep-going --fresh-env --quiet -b html -d out/doctrees docs out/guide
 	@echo 'open out/guide/README.html'
@@ -64,7 +69,7 @@ calibration: ## how often a comparison finds what is not there, on simulated stu
 
 coverage: ## what the tests of recovery and coverage measure: write docs/coverage.md
 	@{ cargo test --locked --quiet --lib -- --show-output --test-threads=1 coverage band && \
-	cargo test --locked --quiet --test agitation_recovers --test dialling --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
+	cargo test --locked --quiet --test agitation_recovers --test dialling --test labels --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
 	> target/coverage.txt
 	@awk '/^---- .* stdout ----$$/ {on = 1; print sep $$2; sep = "\n"; next} /^$$/ {on = 0} on {print "  " $$0}' target/coverage.txt \
 	| cat .ci/coverage.md - > docs/coverage.md && echo '```' >> docs/coverage.md; cat docs/coverage.md
@@ -82,11 +87,15 @@ many: .venv/test ## many logs: one thread against two, and the memory of a long 
 test-engines: .venv/engines ## dask and Spark (which needs Java 17) against one machine; not part of make test
 	$(PY) -m pytest -q $(ENGINES)
 
+beside: .venv/test ## beside general-purpose packages: print the page docs/beside_others.md
+	$(PY) benches/beside_others.py > out.beside.tmp
+	@mv out.beside.tmp docs/beside_others.md; cat docs/beside_others.md
+
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
 
-columns: .venv/demo ## what each column means, from the code into docs/columns.md
-	$(PY) -c "from pourline._descriptions import page; print(page(), end='')" > docs/columns.md
+columns: .venv/demo ## what each column means, from the code into docs/columns.md and README.md
+	$(PY) .ci/columns.py
 
 wheel: .venv/demo ## a wheel as it is published, into dist/
 	$(PY) -m maturin build --locked --profile dist --out dist
@@ -109,6 +118,12 @@ clean: ## remove all that was built
 
 .venv/engines: .venv/test
 	@$(INSTALL) '.[engines]'
+	@touch $@
+
+# Not in .venv/test: JupyterLab and a browser are large.
+.venv/browser: .venv/demo
+	@.ci/browser
+	@$(INSTALL) '.[browser]'
 	@touch $@
 
 .venv/guide: .venv/demo

@@ -143,7 +143,11 @@ impl fmt::Display for Error {
                 write!(f, "column {column}, row {row}: {value} is not a finite number")
             }
             Self::NotANumber { column, row, text } => {
-                write!(f, "column {column}, row {row}: {text:?} is not a number (nor a date and time)")
+                write!(
+                    f,
+                    "column {column}, row {row}: {text:?} is not a number (nor a date and time such as \
+                     2041-05-04T09:30:00.5); units stand in the header, a clock alone such as 1:30 is to be in seconds"
+                )
             }
             Self::Time { row, value_s, rule } => {
                 write!(f, "time at row {row} is {value_s} s: {rule}")

@@ -43,7 +43,9 @@ pub mod water;
 
 pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
-pub use brew::{Brew, Options, analyze, analyze_many};
+pub use brew::{
+    Brew, EdgesByHand, Labelled, LabelledPour, Labels, Options, analyze, analyze_labelled, analyze_many,
+};
 pub use compare::{
     Comparison, ContrastOptions, Contrasts, MeanBeverage, brews_needed, compare, contrast, difference_seen,
     equivalence, mean_beverage, power_to_see,

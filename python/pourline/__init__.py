@@ -54,6 +54,8 @@ from ._pourline import (
     Icc,
     IccForm,
     Interval,
+    Labelled,
+    Labels,
     Landmark,
     LoadStep,
     Log,
@@ -105,6 +107,7 @@ from ._pourline import (
     flow,
     gather,
     icc,
+    levels,
     mean_beverage,
     measures,
     power_to_see,
@@ -117,6 +120,7 @@ from ._pourline import (
     segment,
     simulate,
 )
+from ._view import view
 from .plots import plot
 from .reports import report
 from .tables import Table
@@ -158,6 +162,8 @@ __all__ = [
     "IccForm",
     "Interrupted",
     "Interval",
+    "Labelled",
+    "Labels",
     "Landmark",
     "LoadStep",
     "Log",
@@ -216,6 +222,7 @@ __all__ = [
     "flow",
     "gather",
     "icc",
+    "levels",
     "mean_beverage",
     "measures",
     "plot",
@@ -240,5 +247,6 @@ __all__ = [
     "score",
     "segment",
     "simulate",
+    "view",
     "water",
 ]

@@ -1,7 +1,7 @@
 """In: anything with the Arrow PyCapsule interface, or a Parquet file. Out: columns for the one set of column rules.
 
-Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, dates and texts become texts with
-None for null. Names, units and values are judged by the library, in the same way as those of a text file.
+Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, and so do durations and times of day, in s;
+dates and texts become texts with None for null. Names, units and values are judged by the library, in the same way as those of a text file.
 """
 
 from __future__ import annotations
@@ -17,8 +17,10 @@ import numpy as np
 from ._errors import PourlineError
 
 if TYPE_CHECKING:
-    from arro3.core import RecordBatch, RecordBatchReader, Schema, Table
+    from arro3.core import DataType, RecordBatch, RecordBatchReader, Schema, Table
     from numpy.typing import NDArray
+
+COUNTS_PER_S = {"s": 1.0, "ms": 1e3, "us": 1e6, "ns": 1e9}
 
 
 class ArrowStream(Protocol):
@@ -90,6 +92,9 @@ def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
     if DataType.is_dictionary(kind):
         kind = kind.value_type or kind
         values = values.cast(kind)
+    if is_clock(table, index):
+        counts = np.array(values.cast(DataType.int64()).to_pylist(), dtype=np.float64)
+        return counts / COUNTS_PER_S[str(kind.time_unit)]
     if DataType.is_numeric(kind) or DataType.is_decimal(kind):
         numbers = values.cast(DataType.float64())
         if numbers.null_count == 0 and len(numbers) > 0:
@@ -101,7 +106,7 @@ def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
         return found
     name = table.column_names[index]
     raise PourlineError(
-        f"column {name!r} is of type {kind}: a number, a date or a text is needed", "column", None, name
+        f"column {name!r} is of type {kind}: a number, a duration, a date or a text is needed", "column", None, name
     )
 
 
@@ -109,6 +114,12 @@ def unit(table: Table, index: int) -> str:
     """Return the unit that the field's metadata holds, or ""."""
     metadata = table.schema.field(index).metadata_str
     return metadata.get("unit", "")
+
+
+def is_clock(table: Table, index: int) -> bool:
+    """Tell whether a column holds durations or times of day."""
+    kind: DataType = table.schema.field(index).type
+    return kind.is_duration(kind) or kind.is_time(kind)
 
 
 def parquet(path: str | PathLike[str]) -> ArrowStream:

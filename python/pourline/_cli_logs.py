@@ -15,13 +15,17 @@ from itertools import tee
 from pathlib import Path
 from typing import Any
 
+from ._completion import offer
+from ._descriptions import describe
 from ._errors import PourlineError
 from ._files import whole_file
 from ._output import WRITERS
-from ._pourline import Brew, Log, Options, analyze_each, read
-from ._progress import line
+from ._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
+from ._progress import Bar
 from .tables import Table, stack
 
+TIME_UNITS = ("s", "ms", "us", "ns", "min")
+MASS_UNITS = ("g", "kg", "mg", "oz")
 NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
 TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
 
@@ -36,10 +40,11 @@ def add_output(command: argparse.ArgumentParser, what: str = "TABLE", required: 
 def add_columns(command: argparse.ArgumentParser) -> None:
     """Add which columns the logs have, and their units."""
     columns = command.add_argument_group("columns, by name or by number from 1")
-    for name in ("time", "water", "beverage"):
-        columns.add_argument(f"--{name}", metavar="COLUMN")
-    columns.add_argument("--time-unit", metavar="UNIT", help="s, ms, us, ns or min")
-    columns.add_argument("--mass-unit", metavar="UNIT", help="g, kg, mg or oz")
+    for name, holds in (("time", "stamps"), ("water", "weight of the water"), ("beverage", "weight of the beverage")):
+        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"{holds}, where its name does not tell")
+    for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
+        told = f"{', '.join(units)}, where the file does not tell"
+        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=told), units)
     columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
 
 
@@ -47,12 +52,14 @@ def add_log_arguments(command: argparse.ArgumentParser) -> None:
     """Add the logs and what is said of them."""
     command.add_argument("files", nargs="+", metavar="LOG", help="a log, or - for CSV on standard input")
     add_columns(command)
+    command.add_argument("--labels", metavar="LABELS", help="pours set by hand, a JSON file; for one log alone")
     known = command.add_argument_group("what is known of the brews")
     known.add_argument("--factors", metavar="TABLE", help="CSV with a row a log: file, kettle, person, ...")
-    for name in NUMBERS:
-        known.add_argument(f"--{name.replace('_', '-')}", type=float, metavar="NUMBER")
-    for name in TEXTS:
-        known.add_argument(f"--{name.replace('_', '-')}", metavar="TEXT")
+    for names, kind, metavar in ((NUMBERS, float, "NUMBER"), (TEXTS, str, "TEXT")):
+        for name in names:
+            one = describe(name)
+            told = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
+            known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=told)
     command.add_argument(
         "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
     )
@@ -84,10 +91,30 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
     files: list[str] = arguments.files
+    if arguments.labels is not None:
+        yield _labelled(files, arguments, factors, options)
+        return
     ahead, behind = tee(_known_log(file, arguments, factors) for file in files)
-    for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
-        line(done, len(files))
-        yield file, next(behind), brew
+    with Bar(None, len(files)) as bar:
+        for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
+            bar.tell(done)
+            # What is told of this brew comes on the same terminal.
+            bar.clear()
+            yield file, next(behind), brew
+
+
+def _labelled(
+    files: list[str], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
+) -> tuple[str, Log | PourlineError, Brew | PourlineError]:
+    """Analyse one file with the pours that were set by hand."""
+    if len(files) != 1:
+        raise PourlineError(f"--labels are of one log, and {len(files)} were given", column="labels")
+    labels = Labels.read(arguments.labels)
+    log = _known_log(files[0], arguments, factors)
+    try:
+        return files[0], log, log if isinstance(log, PourlineError) else analyze(log, options, labels)
+    except PourlineError as error:
+        return files[0], log, error
 
 
 def read_log(file: str, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:

@@ -30,9 +30,13 @@ def comparison_part(comparison: Comparison) -> str:
         f'<div class="wide figure">{comparison_figure(comparison)}</div>'
         f'<p class="faint">A dot is a value with two sd of its own measurement; the diamond is a mean with two standard errors, '
         f"below it a difference with its interval. {together if len(comparison.pairs) > 1 else ''}</p>"
-        f"<h3>Groups</h3>{_wide(*group_rows(comparison))}<h3>Pairs</h3>{_wide(*pair_rows(comparison))}"
-        f"<h3>Cautions</h3><ul>{cautions}</ul><h3>Missing</h3>{left_out}"
+        f"{_part('Groups')}{_wide(*group_rows(comparison))}{_part('Pairs')}{_wide(*pair_rows(comparison))}"
+        f"{_part('Cautions')}<ul>{cautions}</ul>{_part('Missing')}{left_out}"
     )
+
+
+def _part(title: str) -> str:
+    return f'<h2 class="part">{title}</h2>'
 
 
 def _wide(heads: list[str], rows: list[list[str]], kind: str = "") -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from typing import Any
 
 SHELLS = ("bash", "zsh")
 SCRIPT = """# pourline: completion of words; load it with: source <(pourline completion {shell})
@@ -23,6 +24,15 @@ SCRIPT = """# pourline: completion of words; load it with: source <(pourline com
 }}
 complete -o default -F _pourline pourline
 """
+# The completion of zsh itself comes first: a fresh shell has not loaded it.
+BEFORE = """(( $+functions[compdef] )) || { autoload -Uz compinit && compinit; }
+autoload -Uz bashcompinit && bashcompinit
+"""
+
+
+def offer(action: argparse.Action, words: Iterable[str]) -> None:
+    """Let words be offered where others are allowed too: unlike `choices` they bind nobody."""
+    action.offered = tuple(words)  # type: ignore[attr-defined]
 
 
 def script(parser: argparse.ArgumentParser, shell: str) -> str:
@@ -33,14 +43,15 @@ def script(parser: argparse.ArgumentParser, shell: str) -> str:
         words = []
         for action in command._actions:
             words += [word for word in action.option_strings if word.startswith("--")]
-            if action.choices and action.option_strings:
-                told = " ".join(map(str, action.choices))
-                choices += [f'        "{name} {word}") words="{told}" ;;' for word in action.option_strings]
-            elif action.choices:
-                words = [*map(str, action.choices), *words]
+            offered: Any = action.choices or getattr(action, "offered", ())
+            told = [str(word) for word in offered]
+            if told and action.option_strings:
+                choices += [f'        "{name} {word}") words="{" ".join(told)}" ;;' for word in action.option_strings]
+            else:
+                words = [*told, *words]
         options.append(f'            {name}) words="{" ".join(words)}" ;;')
     first = " ".join([*commands, "--help", "--version"])
-    before = "autoload -Uz bashcompinit && bashcompinit\n" if shell == "zsh" else ""
+    before = BEFORE if shell == "zsh" else ""
     return SCRIPT.format(
         shell=shell, before=before, commands=first, choices="\n".join(choices), options="\n".join(options)
     )

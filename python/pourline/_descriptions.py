@@ -1,40 +1,48 @@
-"""In: the name of a column. Out: what it means: unit, formula, when it is valid, reference; and the page of all."""
+"""In: the name of a column or of an attribute. Out: what it means: unit, formula, when it is valid, reference; and the page of all columns."""
 
 from __future__ import annotations
 
+import inspect
+from collections.abc import Iterable
 from difflib import get_close_matches
+from functools import cache
 from html import escape
 from typing import NamedTuple
 
+from . import _pourline
 from ._columns import COLUMNS
+from ._columns_many import MANY
 from ._errors import PourlineError
+from ._pourline import Brew, Design, Followed, Log, Study
 from .tables import Table
 
 FIELDS = ("meaning", "unit", "formula", "valid when", "reference")
+ALL = MANY | COLUMNS
 # Longest first: a unit that ends in another one stands before it.
-UNITS = (
-    "_g_per_s2",
-    "_g2_per_s",
-    "_g_per_s",
-    "_m_per_s",
-    "_j_per_g",
-    "_g_per_g",
-    "_pct",
-    "_hz",
-    "_mm",
-    "_m2",
-    "_m",
-    "_s",
-    "_g",
-    "_n",
-    "_w",
-    "_j",
-    "_c",
-)
+UNITS = {
+    "_g_per_s2": "g/s2",
+    "_g2_per_s": "g2/s",
+    "_g_per_s": "g/s",
+    "_m_per_s": "m/s",
+    "_j_per_g": "J/g",
+    "_g_per_g": "g/g",
+    "_g_per_l": "g/L",
+    "_pct": "%",
+    "_hz": "Hz",
+    "_mm": "mm",
+    "_m2": "m2",
+    "_m": "m",
+    "_s": "s",
+    "_g": "g",
+    "_n": "N",
+    "_w": "W",
+    "_j": "J",
+    "_c": "C",
+}
 
 
 class Description(NamedTuple):
-    """What a number is: its name, meaning, unit, formula, when it is valid, and where it comes from.
+    """What a number is: its name, meaning, unit, formula, when it is valid (`valid_when`), and where it comes from (`reference`).
 
     >>> import pourline
     >>> pourline.describe("mass_g").unit
@@ -60,11 +68,15 @@ class Description(NamedTuple):
         return f"<strong>{escape(self.name)}</strong><dl>{''.join(rows)}</dl>"
 
 
-def describe(name: str) -> Description:
-    """Return what a column of a table, or a number of a brew, means.
+def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None) -> Description:
+    """Return what a column of any table, or an attribute of any result, means.
 
     Args:
-        name: a column of `Brew.table` or `Study.table`, or a number of `Brew.extraction` and `Brew.bed`; that of an sd too.
+        name: a column, that of an sd too; or an attribute, alone or with its class: `DrainLaw.exponent`.
+        of: the log, brew, study or design whose own factors count too, such as `day`.
+
+    Returns:
+        The `Description`; what has nothing to say in it is empty.
 
     Raises:
         PourlineError: kind `argument` for a name that does not exist, with the nearest that does.
@@ -74,29 +86,38 @@ def describe(name: str) -> Description:
     the scale resolves it
     >>> pourline.describe("mass_sd_g").meaning
     'standard deviation of mass_g: water that arrived in the pour'
+    >>> pourline.describe("day", pourline.datasets.load("fernspout-ada-01")).meaning
+    "a factor of your own, from the log's metadata"
     """
     if not isinstance(name, str):
         raise PourlineError(f"name: a text is needed, not {type(name).__name__}", column="name")
-    if name in COLUMNS:
-        return Description(name, *COLUMNS[name])
-    of = _of_sd(name)
-    if of is not None:
-        meaning, unit, _, valid_when, _ = COLUMNS[of]
-        told = f"standard deviation of {of}: {meaning}"
+    own = _own(name, of)
+    if own:
+        return Description(name, own, "", "", "as stated", "metadata")
+    if name in ALL:
+        return Description(name, *ALL[name])
+    number = _of_sd(name)
+    if number is not None:
+        meaning, unit, _, valid_when, _ = ALL[number]
+        told = f"standard deviation of {number}: {meaning}"
         return Description(name, told, unit, "from what the log leaves open", valid_when, "JCGM 100:2008")
-    near = get_close_matches(name, COLUMNS, n=1, cutoff=0.3)
+    attributes = _attributes()
+    if name in attributes:
+        return Description(name, attributes[name], _unit(name), "", "", "")
+    near = get_close_matches(name, [*ALL, *attributes], n=1, cutoff=0.3)
     nearest = f"; the nearest is {near[0]!r}" if near else ""
-    raise PourlineError(f"there is no column {name!r}{nearest}; descriptions() lists all", column="name")
+    more = "descriptions() lists all columns, and describe(name, brew) knows your own factors too"
+    raise PourlineError(f"there is no column {name!r}{nearest}; {more}", column="name")
 
 
 def descriptions() -> Table:
-    """Return all that `describe` knows, a row a name.
+    """Return what `describe` knows of every column, a row a name.
 
     >>> import pourline
     >>> pourline.descriptions().columns
     ['name', 'meaning', 'unit', 'formula', 'valid_when', 'reference']
     """
-    rows = [(name, *row) for name, row in COLUMNS.items()]
+    rows = [(name, *row) for name, row in (COLUMNS | MANY).items()]
     return Table(
         {field: list(texts) for field, texts in zip(Description._fields, zip(*rows, strict=True), strict=True)}
     )
@@ -106,10 +127,11 @@ def page() -> str:
     """Return the page docs/columns.md."""
     head = (
         "# Columns\n\nWritten by `make columns` from what `pourline.describe(name)` tells. Q is the flow at the bed, M the mass of a pour, W the\n"
-        "water, B the beverage, D the dose, T the strength as a part of 1. The sd of `mass_g` is `mass_sd_g`.\n"
+        "water, B the beverage, D the dose, T the strength as a part of 1. The sd of `mass_g` is `mass_sd_g`. First come the columns of brews\n"
+        "and studies, then those of comparisons, spreads, dialling in, profiles and plans.\n"
     )
     parts = [head]
-    for name in COLUMNS:
+    for name in COLUMNS | MANY:
         one = describe(name)
         unit = f" ({one.unit})" if one.unit else ""
         parts.append(f"\n## {name}{unit}\n\n{one.meaning[0].upper()}{one.meaning[1:]}.\n")
@@ -120,8 +142,18 @@ def page() -> str:
     return "".join(parts)
 
 
+def rows(names: Iterable[str]) -> str:
+    """Return the table of some columns as README.md shows it."""
+    told = [f"| `{one.name}` |{f' {one.unit}' * bool(one.unit)} | {one.meaning} |\n" for one in map(describe, names)]
+    return "| column | unit | meaning |\n|---|---|---|\n" + "".join(told)
+
+
 def _code(formula: str) -> str:
     return formula.replace("*", r"\*")
+
+
+def _unit(name: str) -> str:
+    return next((unit for end, unit in UNITS.items() if name.endswith(end)), "")
 
 
 def _of_sd(name: str) -> str | None:
@@ -130,5 +162,40 @@ def _of_sd(name: str) -> str | None:
         stem = name.removesuffix(unit)
         if name.endswith(unit) and stem.endswith("_sd"):
             of = stem.removesuffix("_sd") + unit
-            return of if of in COLUMNS else None
+            return of if of in ALL else None
     return None
+
+
+def _own(name: str, of: object) -> str | None:
+    """Return what a name is that its user chose: a factor, a number of a table, a level that heads a column."""
+    if isinstance(of, Study):
+        named = ((of.factors, "a factor of the study's brews"), (of.measures, "a number of the study's own table"))
+        return next((told for names, told in named if name in names and name not in ALL and not _of_sd(name)), None)
+    if isinstance(of, Design):
+        first, second = of.factors
+        return f"number of brews with {second} {name}" if name != first and name in of.table().columns else None
+    if isinstance(of, (Log, Brew, Followed)):
+        return "a factor of your own, from the log's metadata" if name in of.meta.factors else None
+    if of is not None:
+        kinds = "a Log, Brew, Followed, Study or Design"
+        raise PourlineError(f"of: {kinds} is needed, not {type(of).__name__}", column="of")
+    return None
+
+
+@cache
+def _attributes() -> dict[str, str]:
+    """Return what the docs say of each attribute of a result, under `Class.name` and under its name alone."""
+    found: dict[str, str] = {}
+    alone: dict[str, dict[str, str]] = {}
+    for owner, one in vars(_pourline).items():
+        for name, value in vars(one).items() if isinstance(one, type) else ():
+            if inspect.isgetsetdescriptor(value) and value.__doc__:
+                told = " ".join(value.__doc__.split()).removesuffix(".")
+                found[f"{owner}.{name}"] = told
+                alone.setdefault(name, {})[owner] = told
+    for name, owners in alone.items():
+        same = set(owners.values())
+        found[name] = (
+            same.pop() if len(same) == 1 else "; ".join(f"of {owner}: {told}" for owner, told in owners.items())
+        )
+    return found

@@ -130,6 +130,17 @@ def marks_of(brew: Brew) -> list[Mark]:
     return [Mark(word, at.value) for word, at in found if isinstance(at, Estimate)]
 
 
+def edges_by_hand(brew: Brew) -> list[float]:
+    """Return the instants of the edges that were set by hand, s."""
+    words = brew.labelled.by_hand if brew.labelled else ["none"] * len(brew.pours)
+    return [
+        at.value
+        for word, pour in zip(words, brew.pours, strict=True)
+        for edge, at in (("start", pour.start_s), ("end", pour.end_s))
+        if word in (edge, "both")
+    ]
+
+
 def weight_of(event: Event) -> float:
     """Return how strongly an event is drawn: what goes on for long is fainter, so that what happens within is seen."""
     return 0.4 if event.kind in ("preparation", "drift") else 1.0

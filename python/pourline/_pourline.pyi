@@ -796,6 +796,9 @@ class Brew:
     def meta(self) -> Meta:
         """What is known of the brew beside its weights."""
     @property
+    def labelled(self) -> Labelled | None:
+        """What labels changed; None where none were given."""
+    @property
     def options(self) -> Options:
         """The options that led here."""
     @property
@@ -806,6 +809,78 @@ class Brew:
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def _repr_html_(self) -> str: ...
+
+@final
+class Labels:
+    """All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it."""
+
+    def __new__(
+        cls,
+        pours: Sequence[tuple[float, float]],
+        sd_s: float = 0.05,
+        by: str | None = None,
+        note: str | None = None,
+        log_digest: str | None = None,
+    ) -> Labels: ...
+    @staticmethod
+    def of(brew: Brew, log: Log | None = None) -> Labels:
+        """The pours of a brew as they are: what a correction begins with. With its log they are bound to that log."""
+    @staticmethod
+    def from_json(text: str) -> Labels:
+        """From such a JSON text."""
+    @staticmethod
+    def read(path: str | PathLike[str]) -> Labels:
+        """Reads labels from a file."""
+    @property
+    def pours(self) -> list[tuple[float, float]]:
+        """The pours, each its start and its end, s."""
+    @property
+    def sd_s(self) -> float:
+        """How well a hand places an edge: sd, s."""
+    @property
+    def by(self) -> str | None:
+        """Who set them."""
+    @property
+    def note(self) -> str | None:
+        """What there is to say of them."""
+    @property
+    def log_digest(self) -> str | None:
+        """SHA-256 of the samples of the log that they belong to, where it was stated."""
+    def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels:
+        """The same with an edge of a pour moved; pours are counted from 1."""
+    def added(self, start_s: float, end_s: float) -> Labels:
+        """The same with one pour more, at its place in time."""
+    def removed(self, pour: int) -> Labels:
+        """The same without one pour; pours are counted from 1."""
+    def to_json(self) -> str:
+        """As JSON text."""
+    def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
+        """Writes them to a file, as a whole or not at all; one that is there already stays unless `overwrite` is True."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Labelled:
+    """What labels changed in a brew."""
+
+    @property
+    def labels(self) -> Labels:
+        """The labels, as they were given."""
+    @property
+    def by_hand(self) -> list[str]:
+        """Which edges of each pour were set by hand: `none`, `start`, `end` or `both`."""
+    @property
+    def added(self) -> list[int]:
+        """The pours, counted from 1, that share no time with any that was found."""
+    @property
+    def removed(self) -> int:
+        """How many pours that were found share no time with any label."""
+    @property
+    def cautions(self) -> list[str]:
+        """What a reader has to know of it, each a sentence without its full stop."""
+    def table(self) -> Table:
+        """A row a pour: its label, what was set by hand, and whether it was added (yes, no)."""
 
 @final
 class PlannedPour:
@@ -1503,7 +1578,7 @@ def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: A
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
     """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
 
-def analyze(log: _Source, options: Options | None = None) -> Brew:
+def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
     """One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call."""
 
 def analyze_each(
@@ -1525,6 +1600,9 @@ def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tu
 
 def recipe(level: str | None = None) -> dict[str, Any]:
     """Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts."""
+
+def levels() -> list[str]:
+    """Names of the levels of disturbance that `simulate` and `recipe` know."""
 
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
     """Scores what was found against the truth: a brew, or a list of its pours."""

@@ -3,7 +3,7 @@
 The digest of a log is SHA-256 over its columns in the order time_s, water_g, beverage_g, those that were not weighed left out. Each column is
 its name in ASCII, a line feed, and its values in the order of the log as IEEE 754 doubles of 8 bytes, the least significant byte first. A
 negative zero counts as zero, any missing value as 0x7ff8000000000000. So it rests on the samples, not on how a file writes them.
-The digest of a comparison is the same over the columns value and sd.
+The digest of a comparison is the same over the columns value and sd, that of labels over start_s and end_s.
 Reference: FIPS 180-4 for SHA-256, IEEE 754-2019 for the doubles.
 """
 
@@ -43,7 +43,7 @@ def log_digest(log: Log) -> str:
 
 def brew_provenance(brew: Brew, log: Log | None) -> list[str]:
     """Return what led to a brew: the version, its input and its options."""
-    return [f"pourline {brew.version}", _input(brew, log), *changed_options(brew)]
+    return [f"pourline {brew.version}", _input(brew, log), *_labels(brew), *changed_options(brew)]
 
 
 def comparison_provenance(comparison: Comparison, version: str, logs: list[Log]) -> list[str]:
@@ -63,6 +63,16 @@ def changed_options(brew: Brew) -> list[str]:
         f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
     ]
     return changed or ["All options at their defaults."]
+
+
+def _labels(brew: Brew) -> list[str]:
+    if brew.labelled is None:
+        return []
+    labels = brew.labelled.labels
+    start_s, end_s = np.array(labels.pours, dtype=np.float64).reshape(-1, 2).T
+    known = [f"by {labels.by}" if labels.by else "", labels.note or "", f"sd {labels.sd_s:g} s"]
+    told = ", ".join(part for part in known if part)
+    return [f"SHA-256 of the pours set by hand ({told}): {digest({'start_s': start_s, 'end_s': end_s})}"]
 
 
 def _input(brew: Brew, log: Log | None) -> str:

@@ -21,6 +21,7 @@ from ._looks import (
     WATER,
     Weights,
     curve_of,
+    edges_by_hand,
     flow_top,
     held_span,
     marks_of,
@@ -189,6 +190,25 @@ def _marks(panels: dict[str, Panel], brew: Brew) -> str:
     return "".join(parts)
 
 
+def _by_hand(panels: dict[str, Panel], brew: Brew) -> str:
+    """Return a dashed line through all panels at each edge that was set by hand, a triangle on top, and a word beside."""
+    parts, upper = [], panels["weight"]
+    for at_s in edges_by_hand(brew):
+        at = upper.across(at_s)
+        for name, panel in panels.items():
+            words = panel.height * LABELS / (1 + LABELS) if name == "flow" else 0.0
+            parts.append(
+                f'<path d="M{at:.1f} {panel.top + words:.1f}v{panel.height - words:.1f}" stroke="currentColor" '
+                'stroke-dasharray="5 2"/>'
+            )
+        parts.append(f'<path d="M{at - 4:.1f} {upper.top - 7:.1f}h8l-4 7z" fill="currentColor"/>')
+    if parts:
+        left = upper.left + upper.width + 6
+        parts.append(f'<path d="M{left:.1f} {upper.top - 7:.1f}h8l-4 7z" fill="currentColor"/>')
+        parts.append(f'<text x="{left + 12:.1f}" y="{upper.top:.1f}" font-size="9.5">set by hand</text>')
+    return "".join(parts)
+
+
 def _page(width: float, height: float, title: str, parts: list[str]) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" '
@@ -222,7 +242,7 @@ def brew_figure(brew: Brew, width: float = 760.0, height: float = 540.0) -> str:
         top += panels[name].height + TOP + (lane if name == "weight" else 0.0)
     upper, every = panels["weight"], list(panels.values())
     below = Panel(LEFT, upper.top + upper.height + 3, inner, lane, x, (0.0, 1.0))
-    parts = [_pours(every, brew), _marks(panels, brew)]
+    parts = [_pours(every, brew), _marks(panels, brew), _by_hand(panels, brew)]
     parts += [panel.axes(labels[name], max(2, int(panel.height / 32))) for name, panel in panels.items()]
     parts += [_weights(upper, weights), _events(below, brew)]
     parts += [draw(panels[name], brew) for name, draw in (("flow", _flow), ("held", _held)) if name in panels]

@@ -96,8 +96,23 @@ def sources_of_doubt(brew: Brew) -> list[str]:
         lines.append(f"There is no yield: {number.reason}.")
     if found.beverage_source == "from_retention":
         lines.append("The beverage was not weighed: its mass follows from a stated retention, and so does the yield.")
-    lines += [f"{caution[:1].upper()}{caution[1:]}." for caution in [*found.cautions, *brew.bed.cautions]]
-    return lines
+    return [*lines, *map(_sentence, [*found.cautions, *brew.bed.cautions]), *by_hand(brew)]
+
+
+def by_hand(brew: Brew) -> list[str]:
+    """Return in sentences what was set by hand; nothing where no labels were given."""
+    found = brew.labelled
+    if found is None:
+        return []
+    labels = found.labels
+    who = f" by {labels.by}" if labels.by else ""
+    note = f" ({labels.note})" if labels.note else ""
+    same = "" if found.cautions else ", and they are those that were found"
+    return [f"The pours are those of labels set by hand{who}{note}{same}.", *map(_sentence, found.cautions)]
+
+
+def _sentence(caution: str) -> str:
+    return f"{caution[:1].upper()}{caution[1:]}."
 
 
 def budget_rows(brew: Brew) -> list[list[str]]:

@@ -13,21 +13,36 @@ from pathlib import Path
 
 from . import datasets
 from ._cli_handed import run_compare, run_report
-from ._cli_logs import add_columns, add_log_arguments, add_output, brews_of, must_be_free, table_path, write_tables
+from ._cli_logs import (
+    TEXTS,
+    add_columns,
+    add_log_arguments,
+    add_output,
+    brews_of,
+    must_be_free,
+    table_path,
+    write_tables,
+)
 from ._cli_made import run_calibrate, run_simulate
-from ._completion import SHELLS, script
+from ._columns import COLUMNS
+from ._completion import SHELLS, offer, script
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
 from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines
-from ._pourline import Brew, Followed, Plan, __version__, analyze_many
-from ._progress import line
+from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
 from ._svg import brew_figure
 from .plots import axes_on, plot, size
 from .reports import page as page_text
 from .reports import report
 
-LEVELS = ("clean", "usual", "hard", "usual_50_hz", "usual_5_hz")
-CODES = "Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed."
+MORE = """examples:
+  pourline demo
+  pourline analyze brew.csv --dose-g 15
+  cat brew.csv | pourline analyze -
+  pourline simulate hard | pourline report - -o page.html
+
+pourline COMMAND --help tells the rest. NO_COLOR=1 turns bold words off.
+Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -63,7 +78,8 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="pourline",
         description="From the timestamped weights of a hand-poured coffee to its pours, flow and extraction.",
-        epilog=CODES,
+        epilog=MORE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"pourline {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
@@ -80,7 +96,12 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--out", default="out", metavar="DIR", help="where to write (default: out)")
 
     about = "analyse logs: CSV, TSV, JSON Lines, Parquet"
-    analyze = add("analyze", about, _analyze, "analyze brew.csv --dose-g 15 --tds-pct 1.4 -o pours.csv")
+    analyze = add(
+        "analyze",
+        about,
+        _analyze,
+        "analyze brew.csv --dose-g 15 --tds-pct 1.4 -o pours.csv\n  cat brew.csv | pourline analyze -",
+    )
     analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
 
     page = add("report", "write a page of brews to hand over", run_report, "report brew.csv -o page.html")
@@ -88,16 +109,21 @@ def _parser() -> argparse.ArgumentParser:
 
     example = "compare *.csv --factors factors.csv --by kettle --measure mean_flow_g_per_s --block person"
     groups = add("compare", "tell whether groups of brews differ in a measure", run_compare, example)
-    groups.add_argument("--by", required=True, metavar="FACTOR", help="the factor whose levels are the groups")
-    groups.add_argument("--measure", required=True, help="a measure, such as mean_flow_g_per_s")
-    groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help="compare within its levels")
+    of_groups = "the factor whose levels are the groups"
+    offer(groups.add_argument("--by", required=True, metavar="FACTOR", help=of_groups), TEXTS)
+    of_measure = "a measure, such as mean_flow_g_per_s"
+    measures = [name for name, (*_, source) in COLUMNS.items() if source != "metadata"]
+    offer(groups.add_argument("--measure", required=True, help=of_measure), measures)
+    within = "compare within its levels"
+    offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)
     groups.add_argument("--report", metavar="PAGE", help="HTML page to write")
 
     plan = add("plan", "hold logs against a plan of pours, say what to work on", _plan, "plan plan.toml brew.csv")
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
 
     made = add("simulate", "make a log of a brew that never was", run_simulate, "simulate usual --seed 7 -o brew.csv")
-    made.add_argument("recipe", metavar="RECIPE", help=f"{', '.join(LEVELS)}, a .json file, or - for standard input")
+    told = f"{', '.join(levels())}, a .json file, or - for standard input"
+    offer(made.add_argument("recipe", metavar="RECIPE", help=told), levels())
     made.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same log (default: 0)")
     made.add_argument("--labels", metavar="JSON", help="write the truth about the log to this file")
     add_output(made, "LOG")
@@ -127,7 +153,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     except OSError as failed:
         raise PourlineError(f"{out}: {failed.strerror}", "io") from failed
     names = datasets.names()
-    found = analyze_many([datasets.load(name) for name in names], progress=line)
+    found = analyze_many([datasets.load(name) for name in names])
     lines = Lines()
     for name, brew in zip(names, found, strict=True):
         lines.tell(name, brew)

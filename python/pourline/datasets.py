@@ -62,7 +62,7 @@ def load(name: str) -> Log:
 
 
 def labels(name: str) -> dict[str, Any]:
-    """Return the truth about a demo brew: its pours, what went wrong, and what the scale is like.
+    """Return the truth about the demo brew `name`: its pours, what went wrong, and what the scale is like.
 
     >>> import pourline
     >>> pours = pourline.datasets.labels("fernspout-ada-01")["pours"]

@@ -18,6 +18,7 @@ from ._looks import (
     POUR,
     WATER,
     curve_of,
+    edges_by_hand,
     flow_top,
     held_span,
     marks_of,
@@ -49,7 +50,7 @@ def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
 
     Pours are shaded and numbered; over each stand its plateau flow, its steadiness (`cv`, or what it is at most) and its beat, where
     there is room. Samples that were not used are faint dots; events are marked under the weights; dotted lines are first drip and the
-    end of the drawdown. A panel that has nothing to show is left out.
+    end of the drawdown. Edges that labels set by hand have a dashed line and a triangle. A panel that has nothing to show is left out.
 
     Args:
         brew: what `analyze` returns.
@@ -85,6 +86,7 @@ def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
         dress(one)
     every[-1].set_xlabel("time, s")
     _marks(every[-1], brew)
+    _by_hand(axes, brew)
     return axes
 
 
@@ -226,6 +228,21 @@ def _band(
 ) -> None:
     ax.fill_between(t, y - 2 * sd, y + 2 * sd, color=colour, alpha=0.25, linewidth=0)
     ax.plot(t, y, color=colour, linewidth=1.2, label=label, **look)
+
+
+def _by_hand(axes: Mapping[str, Axes], brew: Brew) -> None:
+    """Mark the edges that were set by hand: a dashed line through all panels, a mark on top of the first, a line in its legend."""
+    at = edges_by_hand(brew)
+    if not at:
+        return
+    for name, ax in axes.items():
+        for at_s in at:
+            below_words = 1 / (1 + LABELS) if name == "flow" else 1.0
+            ax.axvline(at_s, ymax=below_words, color=INK, linewidth=0.9, linestyle=(0, (5, 2)))
+    upper = next(iter(axes.values()))
+    look: dict[str, Any] = {"color": INK, "linestyle": "", "marker": "v", "markersize": 6, "clip_on": False}
+    upper.plot(at, [1.0] * len(at), transform=upper.get_xaxis_transform(), label="edge set by hand", **look)
+    legend(upper, **TOP)
 
 
 def _marks(ax: Axes, brew: Brew) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
 from os import PathLike
 from pathlib import Path
@@ -13,6 +13,7 @@ from ._errors import PourlineError
 from ._files import write_whole
 from ._pourline import Brew, Comparison, Log, __version__
 from ._pours import cell
+from ._progress import Bar
 from ._provenance import brew_provenance, comparison_provenance
 from ._svg import brew_figure
 from ._words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
@@ -21,13 +22,13 @@ STYLE = """
 :root{color-scheme:light dark}
 body{font:15px/1.5 system-ui,sans-serif;max-width:940px;margin:2rem auto;padding:0 1rem}
 h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.2rem;margin:2.2rem 0 .2rem;border-top:1px solid #8886;
-padding-top:1rem}h3{font-size:1rem;margin:1.1rem 0 .3rem}p,ul{margin:.3rem 0}table{font-size:.9em}
+padding-top:1rem}h3,h2.part{font-size:1rem;margin:1.1rem 0 .3rem;border-top:0;padding-top:0}p,ul{margin:.3rem 0}table{font-size:.9em}
 th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
 .text td:last-child{white-space:normal!important}
 .faint{opacity:.75}.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
 dd{margin:0}.digest{overflow-wrap:anywhere}@page{size:A4;margin:14mm}
 @media print{:root{color-scheme:light}body{font-size:9pt;line-height:1.3;margin:0;max-width:none;padding:0}
-h2{break-before:page;border-top:0;margin-top:0}h2:first-of-type{break-before:auto}h1,h2,h3{break-after:avoid}
+h2:not(.part){break-before:page;border-top:0;margin-top:0}h2:first-of-type{break-before:auto}h1,h2,h3{break-after:avoid}
 svg,tr,li,.figure{break-inside:avoid}svg{max-height:90mm}dl{grid-template-columns:max-content 1fr max-content 1fr;gap:0 .8rem}thead{display:table-header-group}.wide{overflow:visible!important}
 td,th{white-space:normal!important;padding-right:6px!important}table{font-size:8pt!important}}
 """
@@ -38,6 +39,7 @@ def report(
     path: str | PathLike[str],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
+    progress: bool | Callable[[int, int], object] | None = None,
 ) -> Path:
     """Write one HTML page that stands alone and prints on A4: nothing is fetched, all text is escaped.
 
@@ -46,6 +48,7 @@ def report(
         path: the file to write; it is replaced as a whole or not touched.
         title: what stands on top.
         logs: the logs that the brews came from, in the same order, so that the page can tell the SHA-256 of their samples.
+        progress: whether to show how far it is, as for `analyze_many`.
 
     Returns:
         The path.
@@ -61,7 +64,7 @@ def report(
     >>> page.startswith("<!doctype html>"), "<script" in page
     (True, False)
     """
-    write_whole(path, page(brews, title, logs).encode())
+    write_whole(path, page(brews, title, logs, progress).encode())
     return Path(path)
 
 
@@ -69,12 +72,13 @@ def page(
     brews: Brew | Iterable[Brew | PourlineError] | Comparison,
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
+    progress: bool | Callable[[int, int], object] | None = None,
 ) -> str:
     """Return the page as text."""
     given = [logs] if isinstance(logs, Log) else list(logs or [])
     if isinstance(brews, Comparison):
         kept = [log for log in given if isinstance(log, Log)]
-        told = _facts(comparison_provenance(brews, __version__, kept))
+        told = _facts(comparison_provenance(brews, __version__, kept), 'h2 class="part"')
         return _whole(title or f"{brews.measure} by {brews.by}", f"{comparison_part(brews)}{told}")
     found: list[Brew | PourlineError] = [brews] if isinstance(brews, Brew) else list(brews)
     for one in found:
@@ -82,7 +86,7 @@ def page(
             raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")
     if given and len(given) != len(found):
         raise PourlineError(f"{len(given)} logs for {len(found)} brews; one for each is needed", column="logs")
-    return _whole(title or "Brews", _brews(found, given or [None] * len(found)))
+    return _whole(title or "Brews", _brews(found, given or [None] * len(found), progress))
 
 
 def _whole(title: str, body: str) -> str:
@@ -98,12 +102,16 @@ def _whole(title: str, body: str) -> str:
     )
 
 
-def _brews(found: Sequence[Brew | PourlineError], logs: Sequence[Log | PourlineError | None]) -> str:
+def _brews(
+    found: Sequence[Brew | PourlineError],
+    logs: Sequence[Log | PourlineError | None],
+    progress: bool | Callable[[int, int], object] | None,
+) -> str:
     brews = [one for one in found if isinstance(one, Brew)]
     failed = [one for one in found if isinstance(one, PourlineError)]
     parts = [f'<p class="faint">{len(brews)} analysed by pourline {escape(__version__)}</p>']
     if failed:
-        parts.append(f"<h3>Not analysed: {len(failed)}</h3>" + _list([str(error) for error in failed]))
+        parts.append(f'<h2 class="part">Not analysed: {len(failed)}</h2>' + _list([str(error) for error in failed]))
     if len(brews) > 1:
         parts.append(_overview(brews))
     pairs = [
@@ -111,7 +119,10 @@ def _brews(found: Sequence[Brew | PourlineError], logs: Sequence[Log | PourlineE
         for one, log in zip(found, logs, strict=True)
         if isinstance(one, Brew)
     ]
-    parts += [_section(place, brew, log) for place, (brew, log) in enumerate(pairs, 1)]
+    with Bar(progress, len(pairs)) as bar:
+        for place, (brew, log) in enumerate(pairs, 1):
+            parts.append(_section(place, brew, log))
+            bar.tell(place)
     return "".join(parts)
 
 
@@ -152,8 +163,8 @@ def _section(place: int, brew: Brew, log: Log | None) -> str:
     )
 
 
-def _facts(lines: Iterable[str]) -> str:
-    return f'<h3>Provenance</h3><div class="digest">{_list(lines)}</div>'
+def _facts(lines: Iterable[str], level: str = "h3") -> str:
+    return f'<{level}>Provenance</{level.split()[0]}><div class="digest">{_list(lines)}</div>'
 
 
 def _list(lines: Iterable[str]) -> str:

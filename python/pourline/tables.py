@@ -48,7 +48,7 @@ class Table:
         units: Mapping[str, str] | None = None,
         notes: Mapping[str, str] | None = None,
     ) -> None:
-        """Take the columns by name, the units of those that have one, and what is to be noted of some."""
+        """Take the `columns` by name, the `units` of those that have one, and `notes`: what is to be known of some."""
         if not isinstance(columns, Mapping):
             raise PourlineError(f"columns: a dict is needed, not {type(columns).__name__}", column="columns")
         self._columns = {str(name): _column(str(name), values) for name, values in columns.items()}

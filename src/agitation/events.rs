@@ -31,13 +31,12 @@ pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
         }
         count
     };
-    let outside = |t: f64| !segments.pours.iter().any(|p| (p.start_s.value..=p.end_s.value).contains(&t));
     let bursts = segments.fit.iter().flat_map(|fit| &fit.groups).flat_map(|group| &group.bursts);
-    let middles = bursts.map(|b| f64::midpoint(b.rise_s, b.fall_s));
+    let sprayed = bursts.filter(|burst| !segments.pours.iter().any(|pour| pour.has(burst)));
     Moved {
         swirls: count(EventKind::Swirl),
         lifts: count(EventKind::Lift),
         knocks: count(EventKind::Knock),
-        sprays: middles.filter(|&t| within(t) && outside(t)).count(),
+        sprays: sprayed.filter(|b| within(f64::midpoint(b.rise_s, b.fall_s))).count(),
     }
 }

@@ -16,8 +16,9 @@ const BEHIND_G: f64 = 3.0;
 const COARSE_S: f64 = 0.1;
 const GRID_S: f64 = 0.02;
 const AROUND_S: f64 = 1.0;
-/// Powers of time that are tried: from a flow that is there at once to one that grows evenly.
-const POWERS: [f64; 6] = [1.0, 1.2, 1.4, 1.6, 1.8, 2.0];
+/// Powers of time that are tried: from a flow that is there at once to one that grows evenly, so many in equal steps.
+const POWERS: usize = 6;
+const POWER_STEP: f64 = 0.2;
 
 /// First drip, s.
 ///
@@ -47,10 +48,9 @@ pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
     let (low, high) = (time[3], time[time.len() - 4].min(sure_s));
     let all = |from_s: f64, to_s: f64, grid_s: f64| -> Vec<(f64, f64)> {
         let instants = (0..((to_s - from_s) / grid_s).max(0.0) as usize).map(|k| from_s + grid_s * k as f64);
-        let misfit = |at_s: f64, power: f64| {
-            residual(&time, &reading, c.lag_s.value, at_s, power) / (c.noise_sd_g * c.noise_sd_g)
-        };
-        instants.flat_map(|at_s| POWERS.map(|power| (at_s, misfit(at_s, power)))).collect()
+        let var = c.noise_sd_g * c.noise_sd_g;
+        let misfits = |at_s: f64| residuals(&time, &reading, c.lag_s.value, at_s).map(|r| (at_s, r / var));
+        instants.flat_map(misfits).collect()
     };
     let coarse = all(low, high, COARSE_S);
     let best_s = coarse.iter().min_by(|a, b| a.1.total_cmp(&b.1)).map_or(low, |best| best.0);
@@ -88,19 +88,29 @@ fn first_flow(c: &Collected, options: &BedOptions) -> Option<(usize, usize)> {
     None
 }
 
-/// Sum of squares that, through the scale's lag, a level before an instant and a power of time after it leave, both at their best.
-fn residual(time: &[f64], reading: &[f64], lag_s: f64, at_s: f64, power: f64) -> f64 {
+/// Sums of squares that, through the scale's lag, a level before an instant and each power of time after it leave, both at their best.
+fn residuals(time: &[f64], reading: &[f64], lag_s: f64, at_s: f64) -> [f64; POWERS] {
     let n = time.len() as f64;
-    let shown = |(age, weight): &(f64, f64), t: f64| match t - age * lag_s - at_s {
-        since if since > 0.0 => weight * since.powf(power),
-        _ => 0.0,
-    };
-    let grown: Vec<f64> = time.iter().map(|&t| AGES.iter().map(|a| shown(a, t)).sum()).collect();
-    let (mean_u, mean_y) = (grown.iter().sum::<f64>() / n, reading.iter().sum::<f64>() / n);
-    let (mut uu, mut uy, mut yy) = (0.0, 0.0, 0.0);
-    for (u, y) in grown.iter().zip(reading) {
-        let (u, y) = (u - mean_u, y - mean_y);
-        (uu, uy, yy) = (uu + u * u, uy + u * y, yy + y * y);
+    let mean_y = reading.iter().sum::<f64>() / n;
+    let (mut yy, mut sums) = (0.0, [[0.0; 3]; POWERS]);
+    for (t, y) in time.iter().zip(reading) {
+        let y = y - mean_y;
+        yy += y * y;
+        let mut grown = [0.0; POWERS];
+        for (age, weight) in &AGES {
+            let since = t - age * lag_s - at_s;
+            if since > 0.0 {
+                let (mut power, step) = (weight * since, since.powf(POWER_STEP));
+                for grown in &mut grown {
+                    *grown += power;
+                    power *= step;
+                }
+            }
+        }
+        for (sums, u) in sums.iter_mut().zip(grown) {
+            *sums = [sums[0] + u, sums[1] + u * u, sums[2] + u * y];
+        }
     }
-    yy - uy * uy / uu
+    // The readings are taken about their mean, so only one of the two means is left to take out.
+    sums.map(|[u, uu, uy]| yy - uy * uy / (uu - u * u / n))
 }

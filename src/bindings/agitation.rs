@@ -276,6 +276,7 @@ fn known(name: &str, number: &Bound<'_, PyAny>) -> PyResult<Estimate> {
 /// Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none.
 ///
 /// Keywords are the options of the stage, see `Options`.
+/// `trace` is what `condition` returns, `segments` what `segment` makes of it and `flow` what `flow` makes of both; returns an `Agitation`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))

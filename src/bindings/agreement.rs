@@ -92,6 +92,10 @@ impl PyAgreement {
     }
 
     /// A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0).
+    ///
+    /// >>> import pourline
+    /// >>> pourline.agreement([5.1, 5.3, 5.6], [5.0, 5.4, 5.5]).table().columns
+    /// ['mean', 'difference', 'outside']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }

@@ -113,6 +113,8 @@ impl PyFractions {
 
 /// The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order.
 ///
+/// `mass_g` and `strength_pct` have a value a vessel, `dose_g` is the dry coffee; each a number or an `Estimate`.
+///
 /// >>> from pourline import balance
 /// >>> found = balance.fractions(mass_g=[80, 80, 80], strength_pct=[3.0, 0.9, 0.24], dose_g=15)
 /// >>> [f"{so_far.value:.2f}" for so_far in found.so_far_pct]

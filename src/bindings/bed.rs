@@ -351,6 +351,7 @@ impl PyPourDrain {
 /// What the bed held, kept and let through. What cannot be had says why.
 ///
 /// `flow` is None where the water was not weighed; keywords are the options of the stage, see `Options`.
+/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Bed`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.simulate(seed=7)[0])

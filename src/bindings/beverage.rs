@@ -80,11 +80,22 @@ impl PyMeanBeverage {
     }
 
     /// A row a brew: beverage, yield by its own beverage and by the mean, the error, each with its sd, and both places.
+    ///
+    /// >>> import pourline
+    /// >>> own = {"brew": ["1", "2"], "tds_pct": [1.4, 1.5], "dose_g": [15.0, 15.0], "beverage_g": [210.0, 190.0]}
+    /// >>> pourline.mean_beverage(pourline.Table(own)).table()["error_pct"].round(3).tolist()
+    /// [-0.933, 1.0]
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
 
     /// Everything as JSON text.
+    ///
+    /// >>> import pourline
+    /// >>> import json
+    /// >>> own = {"brew": ["1", "2"], "tds_pct": [1.4, 1.5], "dose_g": [15.0, 15.0], "beverage_g": [210.0, 190.0]}
+    /// >>> json.loads(pourline.mean_beverage(pourline.Table(own)).to_json())["mean_beverage_g"]
+    /// 200.0
     fn to_json(&self) -> PyResult<String> {
         serde_json::to_string(&self.inner).map_err(|e| argument("mean_beverage", e.to_string()))
     }

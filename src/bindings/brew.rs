@@ -5,6 +5,7 @@ use super::bed::PyBed;
 use super::estimate::maybe;
 use super::extraction::PyExtraction;
 use super::flow::PyFlow;
+use super::labels::PyLabelled;
 use super::measures::PyMeasures;
 use super::meta::PyMeta;
 use super::options::PyOptions;
@@ -119,6 +120,12 @@ impl PyBrew {
         PyMeta { inner: self.inner.meta.clone() }
     }
 
+    /// What labels changed; None where none were given.
+    #[getter]
+    fn labelled(&self) -> Option<PyLabelled> {
+        self.inner.labelled.clone().map(|inner| PyLabelled { inner })
+    }
+
     /// The options that led here.
     #[getter]
     fn options(&self) -> PyOptions {
@@ -132,11 +139,22 @@ impl PyBrew {
     }
 
     /// A row a pour: its place, its numbers with their sd, and the brew's factors.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> brew.table().columns[:4], len(brew.table())
+    /// (['brew', 'pour', 'start_s', 'start_sd_s'], 4)
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
 
     /// Everything as JSON text; a number that is not finite is null.
+    ///
+    /// >>> import pourline
+    /// >>> import json
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> len(json.loads(brew.to_json())["segments"]["pours"])
+    /// 4
     fn to_json(&self) -> PyResult<String> {
         serde_json::to_string(&self.inner).map_err(|e| argument("brew", e.to_string()))
     }

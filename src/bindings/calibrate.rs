@@ -92,6 +92,7 @@ impl PyCalibration {
 /// Finds the lag of a scale from a log in which masses were put on at once and left, or taken off.
 ///
 /// The only keyword is `least_step_g`: a change of the level by less is no step (20 g).
+/// `log` is the log of one weight; returns a `Calibration`.
 ///
 /// >>> import numpy as np, pourline
 /// >>> time_s = np.arange(100) / 10

@@ -8,6 +8,8 @@ use pyo3::prelude::*;
 
 /// A box of the brewing control chart, with the document that recommends it.
 ///
+/// `document` is what recommends it; `strength_pct`, `yield_pct` and `coffee_g_per_l` are pairs, from and to (the last may be None).
+///
 /// >>> from pourline import Estimate, balance
 /// >>> box = balance.ChartBox.scaa_2015()
 /// >>> box.document, box.strength_pct, box.yield_pct
@@ -35,12 +37,21 @@ impl PyChartBox {
     }
 
     /// SCAA Golden Cup Standard, 23 December 2015: 1.15 to 1.35 %, 18 to 22 %, 49.5 to 60.5 g/L.
+    ///
+    /// >>> import pourline
+    /// >>> box = pourline.balance.ChartBox.scaa_2015()
+    /// >>> box.yield_pct
+    /// (18.0, 22.0)
     #[staticmethod]
     fn scaa_2015() -> Self {
         Self { inner: ChartBox::scaa_2015() }
     }
 
     /// SCA certification of home brewers, text of 2018: a strength up to 1.45 %.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.balance.ChartBox.sca_home_brewer_2018().strength_pct
+    /// (1.15, 1.45)
     #[staticmethod]
     fn sca_home_brewer_2018() -> Self {
         Self { inner: ChartBox::sca_home_brewer_2018() }
@@ -71,6 +82,13 @@ impl PyChartBox {
     }
 
     /// Where a strength (of the cup, where water was added to it) and a yield lie.
+    ///
+    /// `strength_pct` and `yield_pct` are numbers, each an `Estimate` where it is uncertain; returns a `Place`.
+    ///
+    /// >>> import pourline
+    /// >>> box = pourline.balance.ChartBox.scaa_2015()
+    /// >>> box.place(1.25, pourline.Estimate(20.1, 0.3)).extraction
+    /// 'within'
     fn place(&self, strength_pct: &Bound<'_, PyAny>, yield_pct: &Bound<'_, PyAny>) -> PyResult<Py<PyAny>> {
         let given = estimates([("strength_pct", strength_pct), ("yield_pct", yield_pct)])?;
         or_why(strength_pct.py(), given.map(|[t, e]| PyPlace { inner: self.inner.place(t, e) }))

@@ -101,21 +101,47 @@ impl PyComparison {
     }
 
     /// A row for each pair of groups; differences in the unit of the measure.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
+    /// >>> found.table().columns[:5]
+    /// ['measure', 'a', 'b', 'units_a', 'units_b']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
 
     /// A row for each group: independent units, mean with standard error, sd.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
+    /// >>> print(found.groups_table())
+    /// kettle  units   mean  mean_sd     sd
+    ///      x      4  5.075    0.085  0.171
+    ///      y      4  6.175    0.085  0.171
     fn groups_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.groups_table())
     }
 
     /// A row for each value that was compared: brew, group, levels of the blocks, value and its own sd.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
+    /// >>> len(found.values_table())
+    /// 8
     fn values_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.values_table())
     }
 
     /// A row for each brew that could not take part, or lacks some pours, and why.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
+    /// >>> len(found.missing_table())
+    /// 0
     fn missing_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         missing_table(py, &self.inner.taken)
     }
@@ -139,6 +165,7 @@ impl PyComparison {
 /// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. Keywords are the options: `level` (0.95), `margin` (the
 /// largest difference that does not matter, for a test of equivalence), `power` (0.8), `seed`, `draws`, `resamples`, `exact_up_to`, and
 /// `average_repeats` (rows of one brew are averaged in place of refusing their p).
+/// `measure` is the name of one, `by` the factor whose levels are compared, `blocks` factors within whose levels that is done; returns a `Comparison`.
 ///
 /// >>> import pourline
 /// >>> names = [f"{kettle}-ada-{n:02}" for kettle, first in (("fernspout", 1), ("broadlip", 9)) for n in range(first, first + 4)]

@@ -273,11 +273,22 @@ impl PyContrasts {
     }
 
     /// A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.contrast([5.1, 6.2, 4.9, 6.0, 5.3, 6.4], ["x", "y"] * 3)
+    /// >>> round(float(found.table()["difference"][0]), 6)
+    /// 1.1
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
 
     /// Everything as JSON text; a number that is not finite is null.
+    ///
+    /// >>> import pourline
+    /// >>> import json
+    /// >>> found = pourline.contrast([5.1, 6.2, 4.9, 6.0, 5.3, 6.4], ["x", "y"] * 3)
+    /// >>> json.loads(found.to_json())["pairs"][0]["b"]
+    /// 'y'
     fn to_json(&self) -> PyResult<String> {
         serde_json::to_string(&self.inner).map_err(|e| argument("contrasts", e.to_string()))
     }

@@ -65,6 +65,11 @@ impl PyCrossed {
     }
 
     /// A row a method and source: method, source, sd, low, high, share_pct, study_pct.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.crossed([5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1], rows=list("aabb") * 2, columns=["x", "y"] * 4)
+    /// >>> found.table().columns
+    /// ['method', 'source', 'sd', 'low', 'high', 'share_pct', 'study_pct']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }

@@ -138,11 +138,22 @@ impl PyDialled {
     }
 
     /// A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
+    /// >>> found.table().columns[:4], len(found.table())
+    /// (['setting', 'line', 'line_low', 'line_high'], 61)
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
 
     /// Everything as JSON text; a number that is not finite is null.
+    ///
+    /// >>> import pourline
+    /// >>> import json
+    /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
+    /// >>> json.loads(found.to_json())["target"]
+    /// 5.0
     fn to_json(&self) -> PyResult<String> {
         serde_json::to_string(&self.inner).map_err(|e| argument("dialled", e.to_string()))
     }
@@ -242,6 +253,8 @@ fn interval(py: Python<'_>, found: Result<SettingInterval, Undefined>) -> PyResu
 /// `x` and `y` are numbers (those of `y` may be an `Estimate` each), or, with a `study` (a `Study`, brews or a table), the names of two of
 /// its numbers; a factor whose levels are numbers is one. `direction` is "rising" or "falling" where that is known beforehand. Brews must be
 /// independent of each other. No setting is given beyond those tried.
+/// `target` is the value to meet, `level` that of every interval and band, `draws` how many curves are drawn for those of the monotone one, `seed` that of the random
+/// numbers; returns a `Dialled`.
 ///
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.40)

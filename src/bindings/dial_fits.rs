@@ -78,17 +78,40 @@ impl PyDialLine {
     }
 
     /// The line at a setting, with the sd of the line there.
+    ///
+    /// `setting` is a number on the setting's scale.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
+    /// >>> print(found.line.at(24))
+    /// 5.040 ± 0.069
     fn at(&self, setting: f64) -> Estimate {
         self.inner.at(setting)
     }
 
     /// Where the line lies at a setting, with that confidence.
+    ///
+    /// `setting` is a number on the setting's scale, `level` the share of such intervals that hold the line; returns both ends.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
+    /// >>> low, high = found.line.confidence(24)
+    /// >>> low < found.line.at(24).value < high
+    /// True
     #[pyo3(signature = (setting, level = 0.95))]
     fn confidence(&self, setting: f64, level: f64) -> PyResult<(f64, f64)> {
         Ok(self.inner.confidence(setting, checked(level)?).into())
     }
 
     /// Where one more brew at that setting lands, with that probability.
+    ///
+    /// `setting` is a number on the setting's scale, `level` the share of such brews that land within; returns both ends.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
+    /// >>> low, high = found.line.prediction(24)
+    /// >>> low < found.line.confidence(24)[0]
+    /// True
     #[pyo3(signature = (setting, level = 0.95))]
     fn prediction(&self, setting: f64, level: f64) -> PyResult<(f64, f64)> {
         Ok(self.inner.prediction(setting, checked(level)?).into())
@@ -176,11 +199,26 @@ impl PyMonotone {
     }
 
     /// The curve at a setting; NaN outside of those tried.
+    ///
+    /// `setting` is a number on the setting's scale.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
+    /// >>> found.monotone.at(24), found.monotone.at(10)
+    /// (5.2, nan)
     fn at(&self, setting: f64) -> f64 {
         self.inner.at(setting)
     }
 
     /// Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known.
+    ///
+    /// `setting` is a number on the setting's scale, `level` the share of such intervals that hold the curve; returns both ends.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.dial_in([20, 20, 24, 24, 28, 28], [4.1, 4.4, 5.2, 5.4, 6.1, 6.0])
+    /// >>> low, high = found.monotone.confidence(24)
+    /// >>> low < found.monotone.at(24) < high
+    /// True
     #[pyo3(signature = (setting, level = 0.95))]
     fn confidence(&self, setting: f64, level: f64) -> PyResult<(f64, f64)> {
         Ok(self.inner.confidence(setting, checked(level)?).into())

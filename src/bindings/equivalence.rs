@@ -52,6 +52,7 @@ impl PyEquivalence {
 /// Whether a difference is shown to lie within a margin, by two one-sided tests.
 ///
 /// `difference` has its standard error as sd; `degrees` are those of that error; `margin` is the largest difference that does not matter.
+/// `level` is that of intervals; returns an `Equivalence`.
 ///
 /// >>> import pourline
 /// >>> pourline.equivalence(pourline.Estimate(0.1, 0.2), degrees=20, margin=0.3).alike
@@ -71,6 +72,8 @@ pub(super) fn equivalence(
 
 /// Brews a group that are needed to find a true difference with that power; `sd` is that of brews alike.
 ///
+/// `difference` and `sd` are in one unit, `power` is the share of such studies that find it, `level` that of intervals that hold the truth.
+///
 /// >>> import pourline
 /// >>> pourline.brews_needed(0.5, sd=0.4)
 /// 12
@@ -82,6 +85,9 @@ pub(super) fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> 
 
 /// The smallest true difference that a study of so many brews a group finds with that power.
 ///
+/// `brews` is their number in each group, `sd` that of brews alike, `power` the share of such studies that find the difference, `level` that of intervals that
+/// hold the truth; returns the difference in the unit of `sd`.
+///
 /// >>> import pourline
 /// >>> f"{pourline.difference_seen(6, sd=0.4):.2f}"
 /// '0.72'
@@ -92,6 +98,8 @@ pub(super) fn difference_seen(brews: usize, sd: f64, power: f64, level: f64) -> 
 }
 
 /// Probability that a study of so many brews a group finds a true difference at that level.
+///
+/// `difference` and `sd` (of brews alike) are in one unit, `brews` is their number in each group, `level` that of intervals that hold the truth.
 ///
 /// >>> import pourline
 /// >>> f"{pourline.power_to_see(0.5, sd=0.4, brews=12):.2f}"

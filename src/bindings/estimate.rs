@@ -9,6 +9,8 @@ use pyo3::prelude::*;
 
 /// A number and its standard deviation, in the same unit.
 ///
+/// `value` is the number, `sd` its standard deviation (0 for a number taken as exact).
+///
 /// >>> import pourline
 /// >>> mass_g = pourline.Estimate(60.0, 0.1)
 /// >>> float(mass_g), mass_g.sd, str(mass_g)

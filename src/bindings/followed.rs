@@ -205,11 +205,24 @@ impl PyFollowed {
     }
 
     /// A row a planned pour, then a row a pour that the plan does not have.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
+    /// >>> plan.follow(brew).table().columns[:4]
+    /// ['brew', 'plan', 'planned_pour', 'pour']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
 
     /// Everything as JSON text.
+    ///
+    /// >>> import pourline
+    /// >>> import json
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
+    /// >>> json.loads(plan.follow(brew).to_json())["plan"]
+    /// 'two'
     fn to_json(&self) -> PyResult<String> {
         serde_json::to_string(&self.inner).map_err(|e| argument("followed", e.to_string()))
     }

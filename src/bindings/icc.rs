@@ -39,6 +39,11 @@ impl PyIcc {
     }
 
     /// A row a form: form, icc, low, high, f, degrees, degrees_below, p, meaning.
+    ///
+    /// >>> import pourline
+    /// >>> found = pourline.icc([5.1, 5.3, 4.7, 4.6, 5.8, 6.0], subjects=list("aabbcc"), raters=["x", "y"] * 3)
+    /// >>> found.table()["form"].tolist()
+    /// ['ICC(1,1)', 'ICC(2,1)', 'ICC(3,1)', 'ICC(1,k)', 'ICC(2,k)', 'ICC(3,k)']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }

@@ -31,6 +31,8 @@ fn answer<const N: usize>(
 
 /// Strength of the beverage at which a yield is met, percent: E D/B.
 ///
+/// `yield_pct` is E, `dose_g` D, `beverage_g` B; each a number or an `Estimate`, whose sd goes on into the answer.
+///
 /// >>> from pourline import balance
 /// >>> f"{balance.strength_for_pct(20, dose_g=15, beverage_g=240).value:.2f} %"
 /// '1.25 %'
@@ -46,6 +48,8 @@ pub(super) fn strength_for_pct(
 
 /// Beverage mass at which a yield is met at a strength, g: E D/T.
 ///
+/// `yield_pct` is E, `dose_g` D, `strength_pct` T; each a number or an `Estimate`, whose sd goes on into the answer.
+///
 /// >>> from pourline import Estimate, balance
 /// >>> f"{balance.beverage_for_g(20, dose_g=15, strength_pct=Estimate(1.25, 0.03))} g"
 /// '240.0 ± 5.8 g'
@@ -60,6 +64,8 @@ pub(super) fn beverage_for_g(
 }
 
 /// Water to pour for a yield at a strength, g: D (E/T + r).
+///
+/// `yield_pct` is E, `dose_g` D, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd goes on into the answer.
 ///
 /// >>> from pourline import Estimate, balance
 /// >>> f"{balance.water_for_g(20, dose_g=15, strength_pct=1.25, retention_g_per_g=Estimate(2.1, 0.1))} g"
@@ -82,6 +88,8 @@ pub(super) fn water_for_g(
 
 /// Dose for a yield and a strength in a beverage mass, g: T B/E.
 ///
+/// `yield_pct` is E, `beverage_g` B, `strength_pct` T; each a number or an `Estimate`, whose sd goes on into the answer.
+///
 /// >>> from pourline import balance
 /// >>> balance.dose_for_g(20, beverage_g=240, strength_pct=1.25).value
 /// 15.0
@@ -96,6 +104,8 @@ pub(super) fn dose_for_g(
 }
 
 /// Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r).
+///
+/// `yield_pct` is E, `water_g` W, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd goes on into the answer.
 ///
 /// >>> from pourline import balance
 /// >>> f"{balance.dose_for_water_g(20, water_g=271.5, strength_pct=1.25, retention_g_per_g=2.1).value:.2f} g"
@@ -118,6 +128,8 @@ pub(super) fn dose_for_water_g(
 
 /// Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r).
 ///
+/// `yield_pct` is E, `brew_ratio` W/D in g/g, `retention_g_per_g` r; each a number or an `Estimate`, whose sd goes on into the answer.
+///
 /// >>> from pourline import balance
 /// >>> f"{balance.chart_line_pct(20, brew_ratio=18, retention_g_per_g=2).value:.2f} %"
 /// '1.25 %'
@@ -133,6 +145,8 @@ pub(super) fn chart_line_pct(
 }
 
 /// The line of full immersion, where all the water counts, percent: E/(W/D + E).
+///
+/// `yield_pct` is E, `brew_ratio` W/D in g/g; each a number or an `Estimate`, whose sd goes on into the answer.
 ///
 /// >>> from pourline import balance
 /// >>> f"{balance.immersion_strength_pct(21, brew_ratio=15).value:.3f} %"

@@ -5,7 +5,7 @@ use super::error::{Interrupted, argument};
 use super::options::{PyOptions, options_from};
 use super::ordered::Ordered;
 use super::sources::{Source, read_file, source};
-use crate::{Brew, Options, Result};
+use crate::{Brew, Labels, Log, Options, Result};
 use pyo3::exceptions::{PyException, PyKeyboardInterrupt};
 use pyo3::prelude::*;
 use pyo3::types::{PyIterator, PyList};
@@ -18,10 +18,14 @@ const DEAF: Duration = Duration::from_millis(20);
 const MOST_THREADS: i64 = 1024;
 
 /// One log the whole way.
-pub(super) fn one(source: &Source, options: &Options) -> Result<Brew> {
+pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<Brew> {
+    let analyzed = |log: &Log| match labels {
+        Some(labels) => crate::analyze_labelled(log, labels, options),
+        None => crate::analyze(log, options),
+    };
     match source {
-        Source::Log(log) => crate::analyze(&log.get().inner, options),
-        Source::File(path) => crate::analyze(&read_file(path)?, options),
+        Source::Log(log) => analyzed(&log.get().inner),
+        Source::File(path) => analyzed(&read_file(path)?),
     }
 }
 
@@ -60,7 +64,7 @@ impl Brews {
             None => self.logs = None,
             Some(Ok(log)) => {
                 let (source, options) = (source(&log), Arc::clone(&self.options));
-                self.work.give(move || Ok(one(&source?, &options)?));
+                self.work.give(move || Ok(one(&source?, &options, None)?));
             }
             Some(Err(error)) if error.is_instance_of::<PyException>(py) => {
                 (self.logs, self.ended) = (None, Some(error));
@@ -106,6 +110,7 @@ impl Brews {
 /// for each thread ahead of the brew that is given, so that the memory stays bounded however many there are. One that fails
 /// gives its `PourlineError` in its place, and so does a `PourlineError` among the logs. `threads` is how many work at once;
 /// without it one a core does, or as many as `RAYON_NUM_THREADS` says. The brews are the same to the last bit whatever it is.
+/// `options` are those of all stages, for all logs alike.
 ///
 /// >>> import pourline
 /// >>> logs = (pourline.datasets.load(name) for name in pourline.datasets.names())
@@ -125,9 +130,11 @@ pub(super) fn analyze_each(
 
 /// Analyses many logs on all cores. The results stand in the order of the logs.
 ///
-/// The list of what `analyze_each` gives. One that fails stays in its place as its `PourlineError`. `progress` is True for a
-/// line on standard error, or a function that is called with (done, all) after each log. Ctrl-C ends in `Interrupted`, a
-/// KeyboardInterrupt whose `done` holds what was done.
+/// The list of what `analyze_each` gives. Each of `logs` is a `Log` or whatever `read` takes. One that fails stays in its place as its
+/// `PourlineError`, and so does a `PourlineError` among the logs. Ctrl-C ends in `Interrupted`, a KeyboardInterrupt whose `done` holds what was done.
+/// `progress` shows how far it is, in a notebook and on a terminal: None once it is expected to take over a second, True at once,
+/// False never; a function is called with (done, all) in its place.
+/// `options` are those of all stages, for all logs alike; `threads` as `analyze_each` has it.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
@@ -143,22 +150,12 @@ pub(super) fn analyze_many<'py>(
     progress: Option<&Bound<'py, PyAny>>,
     threads: Option<i64>,
 ) -> PyResult<Bound<'py, PyList>> {
-    let progress = match progress {
-        Some(tell) if tell.is_callable() => Some(tell.clone()),
-        Some(on) if on.is_truthy()? => Some(py.import("pourline._progress")?.getattr("line")?),
-        _ => None,
-    };
+    let logs = logs.try_iter()?.collect::<PyResult<Vec<_>>>()?;
+    let bar = py.import("pourline._progress")?.getattr("Bar")?.call1((progress, logs.len()))?;
     let found = PyList::empty(py);
-    let told = match progress {
-        // Only those who want to know how many there are need them all at once.
-        Some(tell) => {
-            let logs = logs.try_iter()?.collect::<PyResult<Vec<_>>>()?;
-            let all = logs.len();
-            let brews = Brews::new(PyList::new(py, logs)?.as_any(), options, threads)?;
-            fill(py, &found, brews, |done| tell.call1((done, all)).map(drop))
-        }
-        None => fill(py, &found, Brews::new(logs, options, threads)?, |_| Ok(())),
-    };
+    let told = Brews::new(PyList::new(py, logs)?.as_any(), options, threads)
+        .and_then(|brews| fill(py, &found, brews, &bar));
+    bar.call_method0("close")?;
     match told {
         Err(stop) if stop.is_instance_of::<PyKeyboardInterrupt>(py) => {
             let kept = Interrupted::new_err((found.unbind(),));
@@ -173,11 +170,11 @@ fn fill<'py>(
     py: Python<'py>,
     found: &Bound<'py, PyList>,
     mut brews: Brews,
-    tell: impl Fn(usize) -> PyResult<()>,
+    bar: &Bound<'py, PyAny>,
 ) -> PyResult<()> {
     while let Some(brew) = brews.next(py)? {
         found.append(brew)?;
-        tell(found.len())?;
+        bar.call_method1("tell", (found.len(),))?;
     }
     Ok(())
 }

@@ -183,6 +183,7 @@ impl PyPourMeasures {
 /// What each pour tells of the hand, each number with its sd or the reason why it has none.
 ///
 /// Keywords are the options of the stage, see `Options`.
+/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns `Measures`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))

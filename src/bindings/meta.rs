@@ -65,6 +65,10 @@ impl PyMeta {
     }
 
     /// What is known, as a dict; what is not known is left out.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Meta(dose_g=15, kettle="Heron").to_dict()
+    /// {'dose_g': 15.0, 'kettle': 'Heron'}
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let mut all = to_json("meta", &self.inner)?;
         if let Value::Object(all) = &mut all {

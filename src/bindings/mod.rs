@@ -26,6 +26,7 @@ mod icc;
 mod interval;
 mod inverse;
 mod json;
+mod labels;
 mod log;
 mod many;
 mod measures;
@@ -77,6 +78,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
+    module.add_class::<labels::PyLabels>()?;
+    module.add_class::<labels::PyLabelled>()?;
     module.add_class::<plan::PyPlan>()?;
     module.add_class::<planned_pour::PyPlannedPour>()?;
     module.add_class::<followed::PyFollowed>()?;
@@ -130,6 +133,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
+    module.add_function(wrap_pyfunction!(simulate::levels, module)?)?;
     module.add_class::<dial::PyDialled>()?;
     module.add_class::<dial_fits::PyDialLine>()?;
     module.add_class::<dial_fits::PyMonotone>()?;

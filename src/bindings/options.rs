@@ -88,11 +88,19 @@ impl PyOptions {
     }
 
     /// All options with their values: a dict of six dicts.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Options().to_dict()["segment"]["mass_g"]
+    /// 2.0
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &to_json("options", &self.inner)?)
     }
 
     /// The options that are not at their default: a dict of dicts.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Options(segment={"mass_g": 5}).changed()
+    /// {'segment': {'mass_g': 5.0}}
     fn changed<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let (all, default) = (to_json("options", &self.inner)?, to_json("options", &Options::default())?);
         to_python(py, &changed(&all, &default).into())

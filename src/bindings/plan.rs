@@ -9,6 +9,8 @@ use std::path::PathBuf;
 
 /// The pours that a brew is to have: built in code, or read from a TOML file.
 ///
+/// `name` is what it is called, `pours` its pours in order.
+///
 /// >>> import pourline
 /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(42, 100)])
 /// >>> text = "[[pour]]\nstart_s = 0\nmass_g = 45\n[[pour]]\nstart_s = 42\nmass_g = 100\n"
@@ -31,12 +33,29 @@ impl PyPlan {
     }
 
     /// Reads a plan from a TOML file; without a name it gets that of its file.
+    ///
+    /// `path` is the file; one that is not there or does not hold together is a `PourlineError` that names the line.
+    ///
+    /// >>> import pourline
+    /// >>> import pathlib, tempfile
+    /// >>> with tempfile.TemporaryDirectory() as folder:
+    /// ...     path = pathlib.Path(folder, "morning.toml")
+    /// ...     _ = path.write_text("[[pour]]\nstart_s = 0\nmass_g = 45\n")
+    /// ...     pourline.Plan.read(path).name
+    /// 'morning'
     #[staticmethod]
     fn read(path: PathBuf) -> PyResult<Self> {
         Ok(Self { inner: Plan::read(path)? })
     }
 
     /// Reads a plan from such a text.
+    ///
+    /// `text` is TOML, with a `[[pour]]` for each pour.
+    ///
+    /// >>> import pourline
+    /// >>> plan = pourline.Plan.parse("[[pour]]\nstart_s = 0\nmass_g = 45\n")
+    /// >>> plan.pours[0].mass_g
+    /// 45.0
     #[staticmethod]
     fn parse(text: &str) -> PyResult<Self> {
         Ok(Self { inner: Plan::parse(text)? })
@@ -55,6 +74,14 @@ impl PyPlan {
     }
 
     /// Holds a brew against the plan.
+    ///
+    /// `brew` is an analysed brew with water; returns a `Followed`.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
+    /// >>> plan.follow(brew).missed
+    /// []
     fn follow(&self, py: Python<'_>, brew: &Bound<'_, PyBrew>) -> PyResult<PyFollowed> {
         let brew = &brew.get().inner;
         Ok(PyFollowed { inner: py.detach(|| self.inner.follow(brew))? })

@@ -154,11 +154,22 @@ impl PyProfile {
     }
 
     /// A row a place of the axis; the band is undefined where there is none.
+    ///
+    /// >>> import pourline
+    /// >>> brews = pourline.analyze_many([pourline.datasets.load(f"fernspout-ada-{n:02}") for n in range(1, 5)])
+    /// >>> pourline.profile(brews).table().columns
+    /// ['time_s', 'flow_g_per_s', 'flow_sd_g_per_s', 'scale_sd_g_per_s', 'low_g_per_s', 'high_g_per_s']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
 
     /// Everything as JSON text; a number that is not finite is null.
+    ///
+    /// >>> import pourline
+    /// >>> import json
+    /// >>> brews = pourline.analyze_many([pourline.datasets.load(f"fernspout-ada-{n:02}") for n in range(1, 5)])
+    /// >>> json.loads(pourline.profile(brews).to_json())["axis"]
+    /// 'time'
     fn to_json(&self) -> PyResult<String> {
         serde_json::to_string(&self.inner).map_err(|e| argument("profile", e.to_string()))
     }
@@ -366,6 +377,7 @@ fn undefined<'py>(py: Python<'py>, why: &Undefined) -> PyResult<Bound<'py, PyAny
 /// The mean flow of a group of brews with its band, the brew in the middle and the odd one out.
 ///
 /// Keywords: `axis` ("time" or "water"), `align` ("landmarks" or "start"), `step_s`, `step_g`, `level`.
+/// `brews` are brews with water; `options` are these keywords.
 ///
 /// >>> import pourline
 /// >>> names = ["fernspout-ada-01", "fernspout-ada-02", "fernspout-ada-03", "fernspout-ada-04"]
@@ -399,6 +411,8 @@ pub(super) fn profile(
 }
 
 /// The distance between the flows of two brews, as much of it as is flow and as much as is timing.
+///
+/// `one` and `other` are brews with water; returns a `Distance`.
 ///
 /// >>> import pourline
 /// >>> one, other = (pourline.analyze(pourline.datasets.load(f"fernspout-ada-0{k}")) for k in (1, 2))

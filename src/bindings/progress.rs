@@ -95,6 +95,12 @@ impl PyProgress {
     }
 
     /// A row a day.
+    ///
+    /// >>> import pourline
+    /// >>> print(pourline.progress([(1, 0.5), (1, 0.7), (2, 0.8)]).table())
+    /// day  brews  mean
+    ///   1      2   0.6
+    ///   2      1   0.8
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }

@@ -122,6 +122,12 @@ impl PyRepeatability {
     }
 
     /// A row a group: group, brews, mean, sd.
+    ///
+    /// >>> import pourline
+    /// >>> print(pourline.repeatability([5.1, 5.3, 4.7, 4.6], by=["x", "x", "y", "y"]).table())
+    /// group  brews  mean     sd
+    ///     x      2   5.2  0.141
+    ///     y      2  4.65  0.071
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }

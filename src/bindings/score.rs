@@ -42,21 +42,45 @@ impl PyErrors {
     }
 
     /// Mean of the errors; NaN where there is none.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate("clean", seed=1)
+    /// >>> score = pourline.score(truth, pourline.analyze(log))
+    /// >>> abs(score.mass_g.bias()) < 0.5
+    /// True
     fn bias(&self) -> f64 {
         self.inner.bias()
     }
 
     /// Mean absolute error; NaN where there is none.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate("clean", seed=1)
+    /// >>> score = pourline.score(truth, pourline.analyze(log))
+    /// >>> score.half_rise_s.mean_absolute() < 0.1
+    /// True
     fn mean_absolute(&self) -> f64 {
         self.inner.mean_absolute()
     }
 
     /// Root of the mean square error; NaN where there is none.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate("clean", seed=1)
+    /// >>> score = pourline.score(truth, pourline.analyze(log))
+    /// >>> score.mass_g.rms() >= abs(score.mass_g.bias())
+    /// True
     fn rms(&self) -> f64 {
         self.inner.rms()
     }
 
     /// Share of the errors that lie within two stated sd, 0 to 1; NaN where there is none.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate("clean", seed=1)
+    /// >>> score = pourline.score(truth, pourline.analyze(log))
+    /// >>> 0 <= score.mass_g.within_2_sd() <= 1
+    /// True
     fn within_2_sd(&self) -> f64 {
         self.inner.within_2_sd()
     }
@@ -176,11 +200,27 @@ impl PyScore {
     }
 
     /// F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour.
+    ///
+    /// `tolerance_s` is how far an edge may be off, s.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate("clean", seed=1)
+    /// >>> score = pourline.score(truth, pourline.analyze(log))
+    /// >>> score.f1_edges(0.5)
+    /// 1.0
     fn f1_edges(&self, tolerance_s: f64) -> f64 {
         self.inner.f1_edges(tolerance_s)
     }
 
     /// F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance.
+    ///
+    /// `tolerance_s` is how far an instant may be off, s.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate("clean", seed=1)
+    /// >>> score = pourline.score(truth, pourline.analyze(log))
+    /// >>> score.f1_halves(0.2)
+    /// 1.0
     fn f1_halves(&self, tolerance_s: f64) -> f64 {
         self.inner.f1_halves(tolerance_s)
     }

@@ -1,4 +1,4 @@
-//! `simulate` and `recipe`: a log of a brew that never was, and the truth about it.
+//! `simulate`, `recipe` and `levels`: a log of a brew that never was, and the truth about it.
 
 use super::error::argument;
 use super::json::{from_dict, to_json, to_python, unknown};
@@ -22,8 +22,7 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
 
 /// A log of a brew that never was, and the truth about it; the same recipe and seed give the same log.
 ///
-/// `recipe` is the name of a level (`clean`, `usual`, `hard`, `usual_50_hz`, `usual_5_hz`) or a dict of what differs from
-/// the default; `recipe()` tells all names.
+/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` tells all names.
 ///
 /// >>> import pourline
 /// >>> log, truth = pourline.simulate({"hand": {"pours": [3, 3]}, "scale": {"rate_hz": 20}}, seed=1)
@@ -55,4 +54,14 @@ pub(super) fn recipe<'py>(
     level: Option<&Bound<'py, PyString>>,
 ) -> PyResult<Bound<'py, PyAny>> {
     to_python(py, &to_json("recipe", &recipe_from(level.map(|name| name.as_any()))?)?)
+}
+
+/// Names of the levels of disturbance that `simulate` and `recipe` know.
+///
+/// >>> import pourline
+/// >>> "usual" in pourline.levels()
+/// True
+#[pyfunction]
+pub(super) fn levels() -> Vec<&'static str> {
+    Level::ALL.into_iter().map(Level::name).collect()
 }

@@ -4,7 +4,7 @@ use super::arrays::{numbers, short};
 use super::error::argument;
 use super::log::PyLog;
 use super::meta::meta_from;
-use crate::log::{Stamps, choose};
+use crate::log::{Stamps, TimeUnit, choose};
 use crate::{Error, Log, Meta, ReadOptions, Result};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyInt, PyList, PyString};
@@ -76,7 +76,11 @@ fn table_to_log(source: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) ->
     let arrow = source.py().import("pourline._arrow")?;
     let table = arrow.call_method1("table", (source,))?;
     let names: Vec<String> = table.getattr("column_names")?.extract()?;
-    let chosen = choose(&names, options)?;
+    let mut chosen = choose(&names, options)?;
+    if arrow.call_method1("is_clock", (&table, chosen.time.index))?.extract()? {
+        // A duration or a time of day comes in s, whatever its name says.
+        chosen.time.unit = Some(TimeUnit::S);
+    }
     let column = |index: usize| arrow.call_method1("column", (&table, index));
     let weight = |index: usize, name: &str| -> PyResult<Vec<f64>> {
         let values = column(index)?;
@@ -123,7 +127,8 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
 ///
 /// `time`, `water` and `beverage` give a column by name or by number from 1; without them the names decide. Units come
 /// from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg, oz); they
-/// are never guessed. Dates and times need no unit. Further keywords are metadata, see `Meta`.
+/// are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a table. `missing` is "refuse" or "flag": what
+/// happens to empty cells of a weight, see `Log`. Further keywords (`meta`) are metadata, see `Meta`. Returns a `Log`.
 ///
 /// >>> import pourline
 /// >>> text = b"time_ms;cup_kg\n0;0,0\n100;0,0004\n200;0,0011\n"

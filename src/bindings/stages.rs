@@ -3,6 +3,7 @@
 use super::brew::PyBrew;
 use super::flow::PyFlow;
 use super::json::from_dict;
+use super::labels::{PyLabels, of_that_log};
 use super::log::PyLog;
 use super::many::one;
 use super::options::{PyOptions, options_from};
@@ -16,6 +17,7 @@ use pyo3::types::PyDict;
 /// Finds what the scale did that the hand did not: flags every sample and lists every event.
 ///
 /// Keywords are the options of the stage, see `Options`.
+/// `log` is a `Log`; returns a `Trace`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"), scale_lag_s=0.25)
@@ -39,6 +41,7 @@ pub(super) fn condition(
 /// Finds the pours and the rests, each number with its sd.
 ///
 /// Keywords are the options of the stage, see `Options`.
+/// `trace` is what `condition` returns; returns `Segments`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
@@ -61,6 +64,8 @@ pub(super) fn segment(
 
 /// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.
 ///
+/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Flow`, which has the trace's stamps.
+///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
 /// >>> flow = pourline.flow(trace, pourline.segment(trace))
@@ -78,7 +83,8 @@ pub(super) fn flow(
 
 /// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
 ///
-/// `log` is a `Log`, or whatever `read` takes.
+/// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours as somebody set them by hand; None takes those that are found.
+/// `options` are those of all stages, the defaults where it is None; returns a `Brew`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -86,13 +92,18 @@ pub(super) fn flow(
 /// >>> len(brew.pours), brew.segments.lag_source
 /// (4, 'given')
 #[pyfunction]
-#[pyo3(signature = (log, options = None))]
+#[pyo3(signature = (log, options = None, labels = None))]
 pub(super) fn analyze(
     py: Python<'_>,
     log: &Bound<'_, PyAny>,
     options: Option<&Bound<'_, PyOptions>>,
+    labels: Option<&Bound<'_, PyLabels>>,
 ) -> PyResult<PyBrew> {
     let options = options_from(options);
     let source = source(log)?;
-    Ok(py.detach(|| one(&source, &options))?.into())
+    let labels = labels.map(|labels| &labels.get().inner);
+    if let Some(labels) = labels {
+        of_that_log(labels, log)?;
+    }
+    Ok(py.detach(|| one(&source, &options, labels))?.into())
 }

@@ -62,6 +62,13 @@ impl PyStudy {
     }
 
     /// The levels of a factor, sorted.
+    ///
+    /// `factor` is the name of one.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": ["1", "2"], "kettle": ["y", "x"], "flow": [5.0, 6.0]})
+    /// >>> pourline.Study(own).levels("kettle")
+    /// ['x', 'y']
     fn levels(&self, factor: &str) -> Vec<String> {
         self.inner.levels(factor)
     }
@@ -107,11 +114,23 @@ impl PyStudy {
     }
 
     /// How two factors lie to each other.
+    ///
+    /// `first` and `second` are names of factors; returns a `Design`.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": ["1", "2"], "person": ["Ada", "Bo"], "kettle": ["x", "y"], "flow": [5.0, 6.0]})
+    /// >>> pourline.Study(own).design("person", "kettle").layout
+    /// 'nested'
     fn design(&self, first: &str, second: &str) -> PyResult<PyDesign> {
         Ok(PyDesign { inner: self.inner.design(first, second)? })
     }
 
     /// A row a brew, or a pour: name, factors, and every number with its sd.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": ["1", "2"], "kettle": ["y", "x"], "flow": [5.0, 6.0]})
+    /// >>> pourline.Study(own).table().columns
+    /// ['brew', 'kettle', 'flow', 'flow_sd']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
@@ -175,6 +194,13 @@ impl PyDesign {
     }
 
     /// Number of brews: a row for each level of the first factor, a column for each of the second.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": ["1", "2", "3"], "person": ["Ada", "Ada", "Bo"], "kettle": ["x", "y", "x"], "flow": [5.0, 6.0, 5.2]})
+    /// >>> print(pourline.Study(own).design("person", "kettle").table())
+    /// person  x  y
+    ///    Ada  1  1
+    ///     Bo  1  0
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }

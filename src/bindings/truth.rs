@@ -82,6 +82,11 @@ impl PyTruePour {
     }
 
     /// All numbers, as a dict.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate("clean", seed=1)
+    /// >>> list(truth.pours[0].to_dict())[:3]
+    /// ['end_s', 'half_fall_s', 'half_rise_s']
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &to_json("pour", &self.inner)?)
     }

@@ -5,6 +5,8 @@ use pyo3::prelude::*;
 
 /// Density of liquid water at 1 atm, kg/m3, from 0 to 100 C: IAPWS SR6-08(2011).
 ///
+/// `t_c` is the temperature of the water, C: a number from 0 to 100.
+///
 /// >>> import pourline
 /// >>> round(pourline.water.density_kg_per_m3(93), 2)
 /// 963.27
@@ -14,6 +16,8 @@ pub(super) fn density_kg_per_m3(t_c: f64) -> PyResult<f64> {
 }
 
 /// Dynamic viscosity of liquid water at 1 atm, Pa s, from 0 to 100 C: IAPWS SR6-08(2011).
+///
+/// `t_c` is the temperature of the water, C: a number from 0 to 100.
 ///
 /// >>> import pourline
 /// >>> f"{1000 * pourline.water.dynamic_viscosity_pa_s(93):.4f} mPa s"
@@ -26,6 +30,7 @@ pub(super) fn dynamic_viscosity_pa_s(t_c: f64) -> PyResult<f64> {
 /// Kinematic viscosity of liquid water at 1 atm, m2/s, from 0 to 100 C: dynamic viscosity over density.
 ///
 /// Flow through one and the same bed goes as its inverse:
+/// `t_c` is the temperature of the water, C: a number from 0 to 100.
 ///
 /// >>> from pourline import water
 /// >>> round(water.kinematic_viscosity_m2_per_s(60) / water.kinematic_viscosity_m2_per_s(93), 3)
@@ -37,6 +42,8 @@ pub(super) fn kinematic_viscosity_m2_per_s(t_c: f64) -> PyResult<f64> {
 
 /// Surface tension of water, N/m, from 0 to 100 C: IAPWS R1-76(2014).
 ///
+/// `t_c` is the temperature of the water, C: a number from 0 to 100.
+///
 /// >>> import pourline
 /// >>> f"{1000 * pourline.water.surface_tension_n_per_m(93):.2f} mN/m"
 /// '60.25 mN/m'
@@ -46,6 +53,8 @@ pub(super) fn surface_tension_n_per_m(t_c: f64) -> PyResult<f64> {
 }
 
 /// Heat capacity of liquid water at 1 atm, J/(kg K), from 0 to 100 C: IAPWS SR6-08(2011).
+///
+/// `t_c` is the temperature of the water, C: a number from 0 to 100.
 ///
 /// >>> import pourline
 /// >>> round(pourline.water.heat_capacity_j_per_kg_k(93))
@@ -57,6 +66,8 @@ pub(super) fn heat_capacity_j_per_kg_k(t_c: f64) -> PyResult<f64> {
 
 /// Heat of vaporisation of water, J/kg, from 0 to 100 C: Clapeyron's equation on the saturation line of IAPWS SR1-86(1992).
 ///
+/// `t_c` is the temperature of the water, C: a number from 0 to 100.
+///
 /// >>> import pourline
 /// >>> round(pourline.water.heat_of_vaporisation_j_per_kg(93), -3)
 /// 2275000.0
@@ -67,6 +78,8 @@ pub(super) fn heat_of_vaporisation_j_per_kg(t_c: f64) -> PyResult<f64> {
 
 /// The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation.
 ///
+/// `t_c` is the temperature of the water, C: a number from 0 to 100.
+///
 /// >>> import pourline
 /// >>> f"{300 * 5 * pourline.water.evaporation_share_per_k(93):.2f} g"
 /// '2.77 g'
@@ -76,6 +89,8 @@ pub(super) fn evaporation_share_per_k(t_c: f64) -> PyResult<f64> {
 }
 
 /// Mass of water that was measured by volume, g; the temperature is that at which the volume was read off.
+///
+/// `volume_ml` is that volume, mL; `t_c` that temperature, C: a number from 0 to 100.
 ///
 /// >>> import pourline
 /// >>> round(pourline.water.mass_g(1000, 93), 2)

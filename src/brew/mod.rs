@@ -1,8 +1,12 @@
 //! In: a [`Log`]. Out: a [`Brew`]: one log the whole way, or many logs side by side.
 
+mod by_hand;
+mod cautions;
+mod labels;
 mod many;
 mod rows;
 
+pub use labels::{EdgesByHand, Labelled, LabelledPour, Labels};
 pub use many::analyze_many;
 pub(crate) use rows::{factors, of_brew, of_pours, sd_name};
 
@@ -70,6 +74,8 @@ pub struct Brew {
     pub beverage_g: Maybe,
     /// Yield, strength, ratio, retention.
     pub extraction: Extraction,
+    /// What labels changed, where any were given.
+    pub labelled: Option<Labelled>,
     /// The options that led here.
     pub options: Options,
     /// Version of the library that led here.
@@ -89,13 +95,54 @@ pub struct Brew {
 /// # Errors
 /// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    let trace = conditioned(log, options)?;
+    let segments = segment(&trace, &options.segment)?;
+    let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
+    brew(log, options, trace, segments, flow, None)
+}
+
+/// Analyses one log with pours that somebody set by hand. Their instants are taken as they are, with the sd that the labels state; the fit of the
+/// flow stays as it was found, and masses, measures and bed follow the labels. A brew whose labels are its own pours is the same brew.
+///
+/// ```
+/// use pourline::{Labels, Options, Recipe, analyze, analyze_labelled, simulate};
+/// let (log, _truth) = simulate(&Recipe::default(), 7)?;
+/// let found = analyze(&log, &Options::default())?;
+/// let same = analyze_labelled(&log, &Labels::of(&found), &Options::default())?;
+/// assert_eq!(same.segments, found.segments);
+/// assert_eq!(same.labelled.unwrap().removed, 0);
+/// # Ok::<(), pourline::Error>(())
+/// ```
+///
+/// # Errors
+/// As [`analyze`], `column` where the log has no water channel, and as [`Labels::check`]; `out_of_range` for an edge outside the brew.
+pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result<Brew> {
+    labels.check()?;
+    let trace = conditioned(log, options)?;
+    by_hand::needs_water(&trace)?;
+    let found = segment(&trace, &options.segment)?;
+    let flow = flow(&trace, &found)?;
+    let (segments, labelled) = by_hand::relabel(&trace, &found, &flow, labels, &options.segment)?;
+    brew(log, options, trace, segments, Some(flow), Some(labelled))
+}
+
+fn conditioned(log: &Log, options: &Options) -> Result<Trace> {
     options.measures.check()?;
     options.agitation.check()?;
     options.bed.check()?;
     options.extraction.check()?;
-    let trace = condition(log, &options.condition)?;
-    let segments = segment(&trace, &options.segment)?;
-    let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
+    condition(log, &options.condition)
+}
+
+/// What follows once the pours are known.
+fn brew(
+    log: &Log,
+    options: &Options,
+    trace: Trace,
+    segments: Segments,
+    flow: Option<Flow>,
+    labelled: Option<Labelled>,
+) -> Result<Brew> {
     let measures = measures(&trace, &segments, &options.measures)?;
     let agitation = match &flow {
         Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
@@ -120,6 +167,7 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
         water_g,
         beverage_g,
         extraction,
+        labelled,
         options: options.clone(),
         version: env!("CARGO_PKG_VERSION").into(),
     })

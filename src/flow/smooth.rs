@@ -4,6 +4,7 @@ use super::Flow;
 use crate::segment::shape::Burst;
 use crate::segment::{Fit, Group};
 use crate::{ChannelTrace, Flag, Segments, Trace};
+use std::ops::Range;
 
 /// What may still arrive at rest without being called a pour: sd in g/s. A guess, small beside the 0.5 g/s that defines a pour.
 const REST_FLOW_G_PER_S: f64 = 0.05;
@@ -25,37 +26,84 @@ pub(super) fn smooth(trace: &Trace, water: &ChannelTrace, segments: &Segments) -
     };
     let time = &trace.time_s[first..];
     let base = fit.groups.first().map_or(0.0, |g| g.base_g);
+    let explained = explained(fit, time);
     let deviation: Vec<f64> = (first..n)
         .map(|i| match water.flag[i] {
-            Flag::Used => water.mass_g[i] - base - explained(fit, trace.time_s[i]),
+            Flag::Used => water.mass_g[i] - base - explained[i - first],
             _ => f64::NAN,
         })
         .collect();
     let mut wander = fit.wander;
     wander.rest_flow_g_per_s = REST_FLOW_G_PER_S;
     let stretches: Vec<_> = fit.groups.iter().flat_map(Group::stretches).collect();
-    let blurred: Vec<Vec<Burst>> = fit.groups.iter().map(blur).collect();
-    for (k, (s, &t)) in wander.smooth(time, &stretches, &deviation).iter().zip(time).enumerate() {
-        let i = first + k;
-        let (mut flow, mut poured, mut var) = (s.flow_g_per_s, s.water_g, s.flow_var);
-        for (group, bursts) in fit.groups.iter().zip(&blurred) {
-            flow += bursts.iter().map(|b| b.flow_at(t)).sum::<f64>();
-            poured += bursts.iter().map(|b| b.water_at(t)).sum::<f64>();
+    for (k, s) in wander.smooth(time, &stretches, &deviation).iter().enumerate() {
+        out.flow_g_per_s[first + k] = s.flow_g_per_s;
+        // A variance until the groups have added theirs.
+        out.flow_sd_g_per_s[first + k] = s.flow_var;
+        out.water_g[first + k] = s.water_g;
+        out.water_sd_g[first + k] = s.water_var.sqrt();
+    }
+    let mut poured = Poured::new(time.len());
+    for group in &fit.groups {
+        let bursts = blur(group);
+        for k in poured.reach(&bursts, 0.0, time) {
+            let (i, t) = (first + k, time[k]);
+            out.flow_g_per_s[i] += bursts.iter().map(|b| b.flow_at(t)).sum::<f64>();
+            poured.now_g[k] += bursts.iter().map(|b| b.water_at(t)).sum::<f64>();
             if !group.covariance.is_empty() {
-                var += group.variance(&gradient(bursts, t));
+                out.flow_sd_g_per_s[i] += group.variance(&gradient(&bursts, t));
             }
         }
-        out.flow_g_per_s[i] = flow.max(0.0);
-        out.flow_sd_g_per_s[i] = var.sqrt();
-        out.water_g[i] = poured;
-        out.water_sd_g[i] = s.water_var.sqrt();
     }
+    out.water_g[first..].iter_mut().zip(poured.all()).for_each(|(w, poured)| *w += poured);
+    out.flow_g_per_s[first..].iter_mut().for_each(|q| *q = q.max(0.0));
+    out.flow_sd_g_per_s[first..].iter_mut().for_each(|q| *q = q.sqrt());
     out
 }
 
-/// Reading of all bursts at an instant.
-fn explained(fit: &Fit, t_s: f64) -> f64 {
-    fit.groups.iter().flat_map(|g| &g.bursts).map(|b| b.reading(t_s, fit.wander.scale).value_g).sum()
+/// Water of bursts at each stamp: what a burst brings while it matters how, and its mass from then on.
+struct Poured {
+    now_g: Vec<f64>,
+    done_g: Vec<f64>,
+}
+
+impl Poured {
+    fn new(stamps: usize) -> Self {
+        Self { now_g: vec![0.0; stamps], done_g: vec![0.0; stamps + 1] }
+    }
+
+    /// The stamps from the start of a group's bursts until so long after their end; from then on they are done.
+    fn reach(&mut self, bursts: &[Burst], after_s: f64, time_s: &[f64]) -> Range<usize> {
+        let start = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min);
+        let end = bursts.iter().map(Burst::end_s).fold(f64::NEG_INFINITY, f64::max) + after_s;
+        let from = time_s.partition_point(|&t| t < start);
+        let to = time_s.partition_point(|&t| t < end).max(from);
+        self.done_g[to] += bursts.iter().map(Burst::mass_g).sum::<f64>();
+        from..to
+    }
+
+    fn all(self) -> Vec<f64> {
+        let mut done_g = 0.0;
+        let sum = |(now, done): (f64, f64)| {
+            done_g += done;
+            now + done_g
+        };
+        self.now_g.into_iter().zip(self.done_g).map(sum).collect()
+    }
+}
+
+/// Reading of all bursts at each stamp.
+fn explained(fit: &Fit, time_s: &[f64]) -> Vec<f64> {
+    /// What the lag keeps back after so many time constants is below the last digit.
+    const GONE: f64 = 40.0;
+    let scale = fit.wander.scale;
+    let mut read = Poured::new(time_s.len());
+    for group in &fit.groups {
+        for k in read.reach(&group.bursts, GONE * scale.tau_s, time_s) {
+            read.now_g[k] += group.bursts.iter().map(|b| b.reading(time_s[k], scale).value_g).sum::<f64>();
+        }
+    }
+    read.all()
 }
 
 /// The bursts of a group with ramps made wider by what their instants may be off: the expected flow, not the likeliest.

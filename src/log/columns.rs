@@ -145,7 +145,11 @@ fn none(names: &[&str], what: &str, argument: &str) -> Error {
             names.len()
         )
     } else {
-        format!("no {what} among the columns {}: say which it is with {argument}", listed(names))
+        format!(
+            "no {what} among the columns {}: say which it is with {argument}; if these are no names, take out \
+             the lines above the header, or begin each with #",
+            listed(names)
+        )
     };
     Error::Column { message }
 }

@@ -50,7 +50,10 @@ impl Numbers {
         match (self.point_row, self.comma_row) {
             (Some(point), Some(comma)) => Err(Error::Format {
                 row,
-                message: format!("a decimal point in row {point} and a decimal comma in row {comma}"),
+                message: format!(
+                    "a decimal point in row {point} and a decimal comma in row {comma}: write one of them \
+                     throughout, and nothing between thousands"
+                ),
             }),
             _ => Ok(()),
         }

@@ -3,6 +3,7 @@
 pub(crate) mod distribution;
 pub(crate) mod dual;
 pub(crate) mod fourier;
+pub(crate) mod inner;
 pub(crate) mod line;
 pub(crate) mod noncentral;
 pub(crate) mod quadrature;

@@ -2,6 +2,8 @@
 //!
 //! Golub and Van Loan, Matrix Computations, section 4.2. For the tens of unknowns of a fit, not for large systems.
 
+use super::inner::inner;
+
 /// Replaces the lower triangle of the `n` by `n` matrix `a` by its Cholesky factor. The upper triangle is never read.
 ///
 /// False where the matrix is not positive definite to working precision, or holds a NaN; `a` is then of no use.
@@ -9,11 +11,11 @@
 pub(crate) fn cholesky(a: &mut [f64], n: usize) -> bool {
     for i in 0..n {
         for j in 0..i {
-            let known = dot(&a[i * n..i * n + j], &a[j * n..j * n + j]);
+            let known = inner(&a[i * n..i * n + j], &a[j * n..j * n + j]);
             a[i * n + j] = (a[i * n + j] - known) / a[j * n + j];
         }
         let row = &a[i * n..i * n + i];
-        let (diagonal, known) = (a[i * n + i], dot(row, row));
+        let (diagonal, known) = (a[i * n + i], inner(row, row));
         let pivot = diagonal - known;
         // A pivot that cancels down to rounding error is a zero: going on would return noise as an answer.
         if !(pivot > n as f64 * f64::EPSILON * diagonal && pivot.is_finite()) {
@@ -27,7 +29,7 @@ pub(crate) fn cholesky(a: &mut [f64], n: usize) -> bool {
 /// Solves `A x = b` in place, given the factor `l` of `A` from [`cholesky`].
 pub(crate) fn solve(l: &[f64], n: usize, b: &mut [f64]) {
     for i in 0..n {
-        b[i] = (b[i] - dot(&l[i * n..i * n + i], &b[..i])) / l[i * n + i];
+        b[i] = (b[i] - inner(&l[i * n..i * n + i], &b[..i])) / l[i * n + i];
     }
     for i in (0..n).rev() {
         let tail: f64 = (i + 1..n).map(|k| l[k * n + i] * b[k]).sum();
@@ -44,10 +46,6 @@ pub(crate) fn inverse(l: &[f64], n: usize) -> Vec<f64> {
         solve(l, n, row);
     }
     inverse
-}
-
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 
 #[cfg(test)]

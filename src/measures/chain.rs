@@ -4,9 +4,9 @@
 //! reversible-jump Markov chain over sets of beats, amplitudes integrated out (Andrieu and Doucet 1999, IEEE Trans. Signal Process. 47,
 //! 2667). The random numbers are the same for the same pour.
 
-use super::equations::{Equations, backward};
+use super::equations::Equations;
+use super::factor::{Factor, weigh};
 use crate::math::random::Random;
-use crate::math::solve::{cholesky, solve};
 
 /// Most beats at once.
 const MOST: usize = 40;
@@ -38,28 +38,32 @@ pub(super) struct Posterior {
 struct Chain<'a> {
     e: &'a Equations,
     scale: f64,
+    /// The beats there are, in the order of the factor, which starts with the slow change; and their size in all.
     beats: Vec<usize>,
     size: f64,
+    factor: Factor,
     evidence: f64,
+    /// For trials of another size.
+    other: Factor,
     /// Probability of proposing each frequency.
     propose: Vec<f64>,
-    work: Vec<f64>,
-    pull: Vec<f64>,
 }
 
 pub(super) fn posterior(e: &Equations, usual: f64, draws: usize, seed: u64) -> Posterior {
     let mut random = Random::stream(seed, "hand");
+    let room = || Factor::new(2 * (MOST + 1));
     let mut chain = Chain {
         e,
         scale: usual,
         beats: Vec::with_capacity(MOST),
         size: usual,
+        factor: room(),
         evidence: 0.0,
+        other: room(),
         propose: proposals(e),
-        work: Vec::new(),
-        pull: Vec::new(),
     };
-    chain.evidence = chain.evidence_of(&[], usual);
+    grow(&mut chain.factor, e, &[], 0, 0.0);
+    chain.evidence = chain.factor.evidence();
     let (mut steady, mut steps) = (0.0, 0.0);
     let mut out = Vec::with_capacity(draws);
     for step in 0..SETTLE + BETWEEN * draws {
@@ -94,89 +98,157 @@ fn proposals(e: &Equations) -> Vec<f64> {
     std::iter::once(0.0).chain(weights.iter().map(|w| 0.5 * w / sum + 0.5 / n)).collect()
 }
 
+/// Adds the slow change, if it is not there, and the beats from place `from` on to a factor, `each` the information that is expected of one.
+/// False where one of them is no new one.
+fn grow(factor: &mut Factor, e: &Equations, beats: &[usize], from: usize, each: f64) -> bool {
+    let all = 2 * e.hz.len();
+    let column = |i: usize| if i < 2 { i } else { 2 * beats[i / 2 - 1] + i % 2 };
+    let first = if from == 0 { 0 } else { 2 * (from + 1) };
+    factor.truncate(first);
+    (first..2 * (beats.len() + 1)).all(|i| {
+        let known = &e.information[column(i) * all..(column(i) + 1) * all];
+        let expected = if i < 2 { Equations::slow_information() } else { each };
+        factor.push(|j| known[column(j)], known[column(i)] + expected, e.pull[column(i)])
+    })
+}
+
 impl Chain<'_> {
-    /// Logarithm of the evidence for a set of beats of that size in all.
-    fn evidence_of(&mut self, beats: &[usize], size: f64) -> f64 {
-        let n = self.system(beats, size);
-        if !cholesky(&mut self.work, n) {
-            return f64::NEG_INFINITY;
-        }
-        let mut log_det: f64 = (0..n).map(|i| self.work[i * (n + 1)].ln()).sum();
-        if !beats.is_empty() {
-            log_det += beats.len() as f64 * (size * size / beats.len() as f64).ln();
-        }
-        let pull = self.pull.clone();
-        solve(&self.work, n, &mut self.pull);
-        0.5 * pull.iter().zip(&self.pull).map(|(a, b)| a * b).sum::<f64>() - log_det
+    /// Variance that is expected of a beat's two shares, if `beats` make up that size.
+    fn var(size: f64, beats: usize) -> f64 {
+        size * size / beats.max(1) as f64
     }
 
-    /// Information and pull of the slow change and the beats, what is expected of them included.
-    fn system(&mut self, beats: &[usize], size: f64) -> usize {
-        let columns = || std::iter::once(&0).chain(beats).flat_map(|k| [2 * k, 2 * k + 1]);
-        let (n, all) = (2 * (beats.len() + 1), 2 * self.e.hz.len());
-        self.work.clear();
-        self.pull.clear();
-        for i in columns() {
-            self.work.extend(columns().map(|j| self.e.information[i * all + j]));
-            self.pull.push(self.e.pull[i]);
-        }
-        let beat = beats.len() as f64 / (size * size);
-        for i in 0..n {
-            self.work[i * (n + 1)] += if i < 2 { Equations::slow_information() } else { beat };
-        }
-        n
+    /// Logarithm of what is expected of a size: half of a Cauchy distribution.
+    fn expected(&self, size: f64) -> f64 {
+        -(1.0 + (size / self.scale).powi(2)).ln()
+    }
+
+    /// The size at which `to` beats are each as large as `from` are now; and the logarithm of how much more of it there is.
+    fn as_large(&self, from: usize, to: usize) -> (f64, f64) {
+        let ratio = if from == 0 || to == 0 { 1.0 } else { (to as f64 / from as f64).sqrt() };
+        let size = self.size * ratio;
+        (size, self.expected(size) - self.expected(self.size) + ratio.ln())
     }
 
     fn step(&mut self, random: &mut Random) {
         let u = random.unit();
-        let mut beats = self.beats.clone();
-        let mut size = self.size;
-        let frequencies = self.e.hz.len() - 1;
-        let mut log_ratio = 0.0;
         if u < 0.25 {
-            // One more. Sets of one size are as likely as each other, numbers from one on too.
-            let k = self.pick(random);
-            if beats.len() >= MOST.min(frequencies) || beats.contains(&k) {
-                return;
-            }
-            log_ratio -= ((frequencies - beats.len()) as f64 * self.propose[k]).ln();
-            log_ratio += number(beats.len() + 1) - number(beats.len());
-            beats.push(k);
+            self.one_more(random);
         } else if u < 0.5 {
-            // One less.
-            if beats.is_empty() {
-                return;
-            }
-            let k = beats.swap_remove((random.unit() * beats.len() as f64) as usize);
-            log_ratio += ((frequencies - beats.len()) as f64 * self.propose[k]).ln();
-            log_ratio += number(beats.len()) - number(beats.len() + 1);
+            self.one_less(random);
         } else if u < 0.75 {
-            // Another frequency: a neighbour, or anywhere.
-            if beats.is_empty() {
-                return;
-            }
-            let at = (random.unit() * beats.len() as f64) as usize;
-            let k = if random.chance(0.7) {
-                beats[at].wrapping_add_signed(if random.chance(0.5) { 1 } else { -1 })
-            } else {
-                let k = self.pick(random);
-                log_ratio += (self.propose[beats[at]] / self.propose[k]).ln();
-                k
-            };
-            if k < 1 || k > frequencies || beats.contains(&k) {
-                return;
-            }
-            beats[at] = k;
+            self.another(random);
         } else {
-            // Another size: half of a Cauchy distribution is expected; a step in its logarithm counts the size itself.
-            size *= (0.5 * random.normal()).exp();
-            let expected = |size: f64| -(1.0 + (size / self.scale).powi(2)).ln();
-            log_ratio += expected(size) - expected(self.size) + (size / self.size).ln();
+            self.another_size(random);
         }
-        let evidence = self.evidence_of(&beats, size);
+    }
+
+    /// Sets of one number are as likely as each other, numbers from one on too. The beats that are there stay as large as they are expected.
+    fn one_more(&mut self, random: &mut Random) {
+        let (k, n, frequencies) = (self.pick(random), self.beats.len(), self.e.hz.len() - 1);
+        if n >= MOST.min(frequencies) || self.beats.contains(&k) {
+            return;
+        }
+        let (size, more) = self.as_large(n, n + 1);
+        let var = Self::var(size, n + 1);
+        self.beats.push(k);
+        let is_new = grow(&mut self.factor, self.e, &self.beats, n, 1.0 / var);
+        let evidence = self.factor.evidence() - (n + 1) as f64 * var.ln();
+        let log_ratio = evidence - self.evidence - ((frequencies - n) as f64 * self.propose[k]).ln()
+            + number(n + 1)
+            - number(n)
+            + more;
+        if is_new && random.unit().ln() < log_ratio {
+            (self.size, self.evidence) = (size, evidence);
+        } else {
+            self.beats.pop();
+            self.factor.truncate(2 * (n + 1));
+        }
+    }
+
+    fn one_less(&mut self, random: &mut Random) {
+        let (n, frequencies) = (self.beats.len(), self.e.hz.len() - 1);
+        if n == 0 {
+            return;
+        }
+        let at = (random.unit() * n as f64) as usize;
+        let pair = self.factor.pair(2 * (at + 1));
+        let (explained, determinant) = weigh(pair.block, pair.value);
+        let (size, less) = self.as_large(n, n - 1);
+        let var = Self::var(self.size, n);
+        let evidence = self.evidence - 0.5 * (explained + determinant.ln()) + var.ln();
+        let log_ratio = evidence - self.evidence
+            + ((frequencies + 1 - n) as f64 * self.propose[self.beats[at]]).ln()
+            + number(n - 1)
+            - number(n)
+            + less;
+        if random.unit().ln() < log_ratio {
+            self.beats.remove(at);
+            self.size = size;
+            self.anew(at, var);
+        }
+    }
+
+    /// Another frequency: a neighbour, or anywhere.
+    fn another(&mut self, random: &mut Random) {
+        let n = self.beats.len();
+        if n == 0 {
+            return;
+        }
+        let at = (random.unit() * n as f64) as usize;
+        let (old, mut log_ratio) = (self.beats[at], 0.0);
+        let k = if random.chance(0.7) {
+            old.wrapping_add_signed(if random.chance(0.5) { 1 } else { -1 })
+        } else {
+            let k = self.pick(random);
+            log_ratio += (self.propose[old] / self.propose[k]).ln();
+            k
+        };
+        if k < 1 || k >= self.e.hz.len() || self.beats.contains(&k) {
+            return;
+        }
+        let gone = self.factor.pair(2 * (at + 1));
+        let (all, beats, var) = (2 * self.e.hz.len(), &self.beats, Self::var(self.size, n));
+        let column = |i: usize| if i < 2 { i } else { 2 * beats[i / 2 - 1] + i % 2 };
+        let known = [2 * k, 2 * k + 1].map(|k| &self.e.information[k * all..(k + 1) * all]);
+        let own = [known[0][2 * k] + 1.0 / var, known[0][2 * k + 1], known[1][2 * k + 1] + 1.0 / var];
+        let with = known.map(|known| move |i: usize| known[column(i)]);
+        let pull = [self.e.pull[2 * k], self.e.pull[2 * k + 1]];
+        let (block, value) = self.factor.instead(&gone, with, own, pull);
+        let ((lost, lost_open), (won, won_open)) = (weigh(gone.block, gone.value), weigh(block, value));
+        log_ratio += 0.5 * (won - lost - won_open.ln() - lost_open.ln());
+        if random.unit().ln() < log_ratio {
+            self.beats[at] = k;
+            self.anew(at, var);
+        }
+    }
+
+    /// Another size: a step in its logarithm counts the size itself.
+    fn another_size(&mut self, random: &mut Random) {
+        let size = self.size * (0.5 * random.normal()).exp();
+        let n = self.beats.len();
+        let var = Self::var(size, n);
+        let mut evidence = self.evidence;
+        if n > 0 {
+            if !grow(&mut self.other, self.e, &self.beats, 0, 1.0 / var) {
+                return;
+            }
+            evidence = self.other.evidence() - n as f64 * var.ln();
+        }
+        let log_ratio = self.expected(size) - self.expected(self.size) + (size / self.size).ln();
         if random.unit().ln() < evidence - self.evidence + log_ratio {
-            (self.beats, self.size, self.evidence) = (beats, size, evidence);
+            (self.size, self.evidence) = (size, evidence);
+            if n > 0 {
+                std::mem::swap(&mut self.factor, &mut self.other);
+            }
         }
+    }
+
+    /// Works the factor out anew from place `at` on.
+    fn anew(&mut self, at: usize, var: f64) {
+        let n = self.beats.len();
+        grow(&mut self.factor, self.e, &self.beats, at, 1.0 / var);
+        self.evidence = self.factor.evidence() - n as f64 * var.ln();
     }
 
     fn pick(&self, random: &mut Random) -> usize {
@@ -188,17 +260,9 @@ impl Chain<'_> {
         found.unwrap_or(self.propose.len() - 1)
     }
 
-    fn draw(&mut self, random: &mut Random) -> Draw {
-        let beats = self.beats.clone();
-        let n = self.system(&beats, self.size);
-        let mut values = vec![0.0; n];
-        if cholesky(&mut self.work, n) {
-            solve(&self.work, n, &mut self.pull);
-            values.iter_mut().for_each(|v| *v = random.normal());
-            backward(&self.work, n, &mut values);
-            values.iter_mut().zip(&self.pull).for_each(|(v, mean)| *v += mean);
-        }
-        let columns = std::iter::once(&0).chain(&beats).flat_map(|k| [2 * k, 2 * k + 1]);
+    fn draw(&self, random: &mut Random) -> Draw {
+        let values = self.factor.solution(|| random.normal());
+        let columns = std::iter::once(&0).chain(&self.beats).flat_map(|k| [2 * k, 2 * k + 1]);
         Draw {
             beats: columns.zip(values).collect(),
             noise: (0..self.e.open()).map(|_| random.normal()).collect(),

@@ -67,6 +67,12 @@ impl Curve {
         (self.start_s + self.step_s * k as f64, flow)
     }
 
+    /// First and last flow, g/s.
+    pub(super) fn ends(&self) -> (f64, f64) {
+        let flow = |q: Option<&f64>| q.copied().unwrap_or(0.0);
+        (flow(self.flow_g_per_s.first()), flow(self.flow_g_per_s.last()))
+    }
+
     fn between(&self, (from_s, to_s): (f64, f64)) -> &[f64] {
         let n = self.flow_g_per_s.len();
         let index = |t: f64| ((t - self.start_s) / self.step_s).max(0.0);

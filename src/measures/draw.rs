@@ -11,9 +11,11 @@ use super::sight::Sight;
 use crate::segment::shape::Burst;
 use crate::{Estimate, Maybe, Undefined};
 use std::f64::consts::TAU;
+use std::ops::RangeInclusive;
 
-/// Step of a drawn curve, s: the fastest beat takes 20 of them.
-const STEP_S: f64 = 0.02;
+/// Steps of a drawn curve in the fastest beat, and the longest one, s: ten of them in a usual ramp.
+const STEPS: f64 = 10.0;
+const LONGEST_S: f64 = 0.04;
 
 /// Flows that one pour may have had.
 pub(super) struct Hand {
@@ -23,9 +25,16 @@ pub(super) struct Hand {
 }
 
 impl Hand {
-    pub(super) fn new(sight: &Sight, e: &Equations, o: &MeasuresOptions, seed: u64) -> Self {
+    /// `part`: the time of the bursts that is the pour's.
+    pub(super) fn new(
+        sight: &Sight,
+        e: &Equations,
+        part: &RangeInclusive<f64>,
+        o: &MeasuresOptions,
+        seed: u64,
+    ) -> Self {
         let posterior = posterior(e, o.usual_steadiness, o.draws, seed);
-        let curves = posterior.draws.iter().filter_map(|draw| curve(sight, e, draw, o)).collect();
+        let curves = posterior.draws.iter().filter_map(|draw| curve(sight, e, draw, part, o)).collect();
         Self { curves, favours_beats: posterior.favours_beats }
     }
 
@@ -48,26 +57,57 @@ impl Hand {
     }
 }
 
-fn curve(sight: &Sight, e: &Equations, draw: &Draw, o: &MeasuresOptions) -> Option<Curve> {
+fn curve(
+    sight: &Sight,
+    e: &Equations,
+    draw: &Draw,
+    part: &RangeInclusive<f64>,
+    o: &MeasuresOptions,
+) -> Option<Curve> {
+    let step_s = LONGEST_S.min(1.0 / (STEPS * o.fastest_hz));
     let bursts = e.bursts(&draw.beats, &draw.noise, &sight.bursts);
-    let start_s = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min) - STEP_S;
-    let end_s = bursts.iter().map(Burst::end_s).fold(start_s, f64::max) + STEP_S;
+    let begin_s = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min) - step_s;
+    let start_s = begin_s.max(*part.start());
+    let end_s = (bursts.iter().map(Burst::end_s).fold(begin_s, f64::max) + step_s).min(*part.end());
+    if end_s <= start_s {
+        return None;
+    }
     let tau_s = (sight.scale.tau_s + draw.lag * sight.tau_sd_s).max(0.0);
-    let mut share = vec![1.0; ((end_s - start_s) / STEP_S).ceil() as usize + 1];
+    let mut share = vec![1.0; ((end_s - start_s) / step_s).ceil() as usize + 1];
     for pair in draw.beats.chunks_exact(2) {
         let w = TAU * e.hz[pair[0].0 / 2];
-        // A turning pointer: one sine for the start and one for the step.
-        let (mut sin, mut cos) = (w * (start_s - sight.start_s())).sin_cos();
-        let (step_sin, step_cos) = (w * STEP_S).sin_cos();
         // A slower scale would show less of the same beat.
         let gain = (1.0 + (w * tau_s).powi(2)).sqrt() / (1.0 + (w * sight.scale.tau_s).powi(2)).sqrt();
-        let (a, b) = (gain * pair[0].1, gain * pair[1].1);
-        for share in &mut share {
-            *share += a * cos + b * sin;
-            (cos, sin) = (cos * step_cos - sin * step_sin, sin * step_cos + cos * step_sin);
+        add_beat(&mut share, w * step_s, w * (start_s - sight.start_s()), gain * pair[0].1, gain * pair[1].1);
+    }
+    let mut flow = vec![0.0; share.len()];
+    for burst in &bursts {
+        // Nothing flows outside of it.
+        let step = |t: f64| ((t - start_s) / step_s).max(0.0);
+        let from = (step(burst.start_s()) as usize).min(flow.len());
+        let to = (step(burst.end_s()).ceil() as usize + 1).clamp(from, flow.len());
+        for (k, flow) in flow[from..to].iter_mut().enumerate() {
+            *flow += burst.flow_at(start_s + step_s * (from + k) as f64);
         }
     }
-    let level = |k: usize| bursts.iter().map(|b| b.flow_at(start_s + STEP_S * k as f64)).sum::<f64>();
-    let flow = share.iter().enumerate().map(|(k, share)| (level(k) * share).max(0.0)).collect();
-    Curve::new(start_s, STEP_S, flow, o)
+    flow.iter_mut().zip(&share).for_each(|(flow, share)| *flow = (*flow * share).max(0.0));
+    Curve::new(start_s, step_s, flow, o)
+}
+
+/// Adds `a cos + b sin` of an angle that starts at `angle` and grows by `turn` from one to the next.
+fn add_beat(share: &mut [f64], turn: f64, angle: f64, a: f64, b: f64) {
+    // Pointers side by side, each turned by as many steps: none waits for the one before it.
+    const SIDE: usize = 4;
+    let (turn_sin, turn_cos) = (SIDE as f64 * turn).sin_cos();
+    let mut cos: [f64; SIDE] = std::array::from_fn(|k| (angle + k as f64 * turn).cos());
+    let mut sin: [f64; SIDE] = std::array::from_fn(|k| (angle + k as f64 * turn).sin());
+    let mut chunks = share.chunks_exact_mut(SIDE);
+    for chunk in &mut chunks {
+        for k in 0..SIDE {
+            chunk[k] += a * cos[k] + b * sin[k];
+            (cos[k], sin[k]) = (cos[k] * turn_cos - sin[k] * turn_sin, sin[k] * turn_cos + cos[k] * turn_sin);
+        }
+    }
+    let last = chunks.into_remainder().iter_mut().zip(cos.iter().zip(&sin));
+    last.for_each(|(share, (cos, sin))| *share += a * cos + b * sin);
 }

@@ -1,6 +1,7 @@
 //! In: columns of what the readings may consist of, in units of their noise. Out: the normal equations of beats, what the bursts'
 //! parameters explain projected out, and what one beat explains.
 
+use crate::math::inner::inner;
 use crate::math::solve::{cholesky, solve};
 use crate::segment::shape::{Burst, PARAMETERS};
 
@@ -121,21 +122,16 @@ impl Equations {
 /// Solves `L x = b` in place.
 fn forward(l: &[f64], n: usize, b: &mut [f64]) {
     for i in 0..n {
-        let known: f64 = l[i * n..i * n + i].iter().zip(&b[..i]).map(|(l, x)| l * x).sum();
-        b[i] = (b[i] - known) / l[i * n + i];
+        b[i] = (b[i] - inner(&l[i * n..i * n + i], &b[..i])) / l[i * n + i];
     }
 }
 
 /// Solves `L' x = b` in place.
-pub(super) fn backward(l: &[f64], n: usize, b: &mut [f64]) {
+fn backward(l: &[f64], n: usize, b: &mut [f64]) {
     for i in (0..n).rev() {
         let tail: f64 = (i + 1..n).map(|k| l[k * n + i] * b[k]).sum();
         b[i] = (b[i] - tail) / l[i * n + i];
     }
-}
-
-fn inner(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ mod curve;
 mod draw;
 mod drift;
 mod equations;
+mod factor;
 mod options;
 mod pauses;
 mod plateau;
@@ -26,7 +27,7 @@ use crate::segment::{Fit, Samples, used};
 use crate::{Pour, Result, Segments, Trace, Undefined};
 use draw::Hand;
 use pulsing::Pulsing;
-use sight::Sight;
+use sight::{Sight, WHOLE};
 
 /// Fewest samples while water arrives.
 const FEWEST: usize = 8;
@@ -74,26 +75,36 @@ fn of_hand(
     o: &MeasuresOptions,
 ) -> std::result::Result<PourMeasures, Undefined> {
     let unfitted = || Undefined::because("the pour was not fitted");
-    let sight = sight(samples, step_g, fit, pour).ok_or_else(unfitted)?;
-    if sight.samples() < FEWEST {
-        let (n, needed) = (sight.samples(), FEWEST);
+    let sight = sight(samples, step_g, fit, pour)?;
+    let part = sight.part(pour);
+    if sight.samples(&part) < FEWEST {
+        let (n, needed) = (sight.samples(&part), FEWEST);
         return Err(Undefined::because(format!("the pour has {n} samples, and {needed} are needed")));
     }
     let fastest_hz = o.fastest_hz.min(RATE_SHARE / samples.interval_s);
     let e = sight.equations(&sight.frequencies(fastest_hz)).ok_or_else(unfitted)?;
-    let hand = Hand::new(&sight, &e, o, place as u64);
+    let hand = Hand::new(&sight, &e, &part, o, place as u64);
     let why = "the flow has no plateau";
     let plateau_flow_g_per_s = hand.estimate(plateau::flow_g_per_s, why);
     let level_g_per_s = plateau_flow_g_per_s.as_ref().map_or(pour.mean_flow_g_per_s.value, |e| e.value);
-    let pulsing = Pulsing::new(&sight, &e, pour, level_g_per_s, o);
+    // Beats are sought in the readings of all the bursts, and a cut is no shape that a hand made.
+    let cut = (part != WHOLE).then(|| Undefined::because("an edge cuts running water"));
+    let pulsing = match &cut {
+        None => Pulsing::new(&sight, &e, pour, level_g_per_s, o),
+        Some(why) => Pulsing::undefined(why),
+    };
+    let smoothness = match cut {
+        None => hand.of_some(SMOOTHNESS_EVERY, smoothness::smoothness, "the flow has no shape"),
+        Some(why) => Err(why),
+    };
     let steadiness = steadiness::Steadiness::new(&hand);
     let below = o.pause_flow_g_per_s;
     Ok(PourMeasures {
         plateau_flow_g_per_s,
         peak_flow_g_per_s: hand.estimate(|c| Some(c.peak().1), why),
         peak_s: hand.estimate(|c| Some(c.peak().0), why),
-        rise_s: hand.estimate(ramps::rise_s, "the flow does not rise in this log"),
-        fall_s: hand.estimate(ramps::fall_s, "the flow does not fall in this log"),
+        rise_s: hand.estimate(ramps::rise_s, "the flow does not rise in this pour"),
+        fall_s: hand.estimate(ramps::fall_s, "the flow does not fall in this pour"),
         near_plateau_pct: hand.estimate(|c| plateau::near_pct(c, o.near), why),
         steadiness_cv: steadiness.cv,
         steadiness_likely_cv: steadiness.likely_cv,
@@ -103,22 +114,22 @@ fn of_hand(
         pulsing_amplitude_g_per_s: pulsing.amplitude_g_per_s,
         pulsing_amplitude_pct: pulsing.amplitude_pct,
         pulsing_false_alarm: pulsing.false_alarm,
-        smoothness: hand.of_some(SMOOTHNESS_EVERY, smoothness::smoothness, "the flow has no shape"),
+        smoothness,
         pauses: hand.estimate(|c| Some(pauses::number(c, below)), why),
         paused_s: hand.estimate(|c| Some(pauses::time_s(c, below)), why),
         ..PourMeasures::undefined(&unfitted())
     })
 }
 
-/// The readings of a pour: those around the bursts that lie in it.
-fn sight(samples: &Samples, step_g: f64, fit: &Fit, pour: &Pour) -> Option<Sight> {
-    fit.groups.iter().find_map(|group| {
-        let within = |b: &crate::segment::shape::Burst| {
-            let middle = f64::midpoint(b.rise_s, b.fall_s);
-            pour.start_s.value < middle && middle < pour.end_s.value
-        };
-        let first = group.bursts.iter().position(within)?;
-        let last = group.bursts.iter().rposition(within)?;
-        Sight::new(samples, step_g, fit, group, first, last)
-    })
+/// The readings of a pour: those around its bursts.
+fn sight(samples: &Samples, step_g: f64, fit: &Fit, pour: &Pour) -> std::result::Result<Sight, Undefined> {
+    let mut of_pour = fit.groups.iter().filter(|group| group.bursts.iter().any(|b| pour.has(b)));
+    let unfitted = || Undefined::because("the pour was not fitted");
+    let group = of_pour.next().ok_or_else(unfitted)?;
+    if of_pour.next().is_some() {
+        return Err(Undefined::because("the pour joins water that was fitted apart"));
+    }
+    let first = group.bursts.iter().position(|b| pour.has(b)).ok_or_else(unfitted)?;
+    let last = group.bursts.iter().rposition(|b| pour.has(b)).ok_or_else(unfitted)?;
+    Sight::new(samples, step_g, fit, group, first, last).ok_or_else(unfitted)
 }

@@ -9,12 +9,14 @@
 
 use super::curve::Curve;
 
-/// Time from 10 to 90 % of the median flow, s.
+/// Time from 10 to 90 % of the median flow, s; none where the flow runs already when the pour begins.
 pub(super) fn rise_s(curve: &Curve) -> Option<f64> {
-    Some(curve.hull(0.9 * curve.median_g_per_s)?.0 - curve.hull(0.1 * curve.median_g_per_s)?.0)
+    let (low, high) = (0.1 * curve.median_g_per_s, 0.9 * curve.median_g_per_s);
+    (curve.ends().0 < low).then(|| Some(curve.hull(high)?.0 - curve.hull(low)?.0))?
 }
 
-/// Time from 90 to 10 % of the median flow, s.
+/// Time from 90 to 10 % of the median flow, s; none where the flow still runs when the pour ends.
 pub(super) fn fall_s(curve: &Curve) -> Option<f64> {
-    Some(curve.hull(0.1 * curve.median_g_per_s)?.1 - curve.hull(0.9 * curve.median_g_per_s)?.1)
+    let (low, high) = (0.1 * curve.median_g_per_s, 0.9 * curve.median_g_per_s);
+    (curve.ends().1 < low).then(|| Some(curve.hull(low)?.1 - curve.hull(high)?.1))?
 }

@@ -5,9 +5,11 @@
 //! What the bursts' own parameters can explain is projected out. Rows are weighted by the scale's noise and the wander of its zero.
 
 use super::equations::Equations;
+use crate::Pour;
 use crate::segment::shape::{Burst, PARAMETERS, Scale};
 use crate::segment::{Fit, Group, Samples};
 use std::f64::consts::TAU;
+use std::ops::RangeInclusive;
 
 /// How far before a pour the level is looked for, s.
 const BEFORE_S: f64 = 1.5;
@@ -16,6 +18,9 @@ const BEFORE_S: f64 = 1.5;
 const LEAST_ROUNDING: f64 = 0.01;
 /// Most frequencies of one pour; in one that lasts minutes they stand further apart.
 const MOST: usize = 200;
+
+/// All the time of the bursts.
+pub(super) const WHOLE: RangeInclusive<f64> = f64::NEG_INFINITY..=f64::INFINITY;
 
 /// The readings of one pour, less what the bursts explain.
 pub(super) struct Sight {
@@ -83,9 +88,20 @@ impl Sight {
         &self.time_s
     }
 
-    /// Number of samples while water arrives.
-    pub(super) fn samples(&self) -> usize {
-        let inside = |t: &&f64| self.bursts.iter().any(|b| b.rise_s < **t && **t < b.fall_s);
+    /// The time of the bursts that is the pour's: all of it, unless an edge cuts where they are at full flow. An edge that was found never
+    /// does.
+    pub(super) fn part(&self, pour: &Pour) -> RangeInclusive<f64> {
+        let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
+        let risen_s = self.bursts.first().map_or(f64::INFINITY, |b| b.rise_s + b.rise_ramp_s / 2.0);
+        let falls_s = self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s - b.fall_ramp_s / 2.0);
+        let from_s = if start_s >= risen_s { start_s } else { *WHOLE.start() };
+        from_s..=if end_s <= falls_s { end_s } else { *WHOLE.end() }
+    }
+
+    /// Number of samples while water of that part arrives.
+    pub(super) fn samples(&self, part: &RangeInclusive<f64>) -> usize {
+        let inside =
+            |t: &&f64| part.contains(*t) && self.bursts.iter().any(|b| b.rise_s < **t && **t < b.fall_s);
         self.time_s.iter().filter(inside).count()
     }
 
@@ -103,7 +119,7 @@ impl Sight {
     pub(super) fn equations(&self, hz: &[f64]) -> Option<Equations> {
         let mut columns = self.of_bursts();
         let open = columns.len();
-        columns.extend(hz.iter().flat_map(|hz| self.beat(TAU * hz)));
+        columns.extend(self.beats(hz));
         columns.push(self.residual_g.clone());
         self.whiten(&mut columns);
         Equations::new(hz, &columns, &self.expected(), open)
@@ -139,31 +155,42 @@ impl Sight {
         std::iter::once(1e-6).chain(self.bursts.iter().flat_map(own)).chain(rounding).collect()
     }
 
-    /// Readings of a beat: of its cosine and of its sine.
+    /// Readings of beats, two columns a frequency: of its cosine and of its sine.
     ///
     /// Of a flow `e^(i w t)` from `a` on, the water is `(e^(i w t) - e^(i w a)) / (i w)`; a first-order lag holds back
     /// `(e^(i w t) - e^(i w a) e^(-(t - a) / tau)) / (i w + 1 / tau)` of it, and lets that go with its time constant once the flow ends.
     /// The force of the stream reads `lead / tau` times the same.
-    fn beat(&self, w: f64) -> [Vec<f64>; 2] {
+    fn beats(&self, hz: &[f64]) -> Vec<Vec<f64>> {
+        let mut out = vec![vec![0.0; self.time_s.len()]; 2 * hz.len()];
         let kappa = 1.0 / self.scale.tau_s;
-        let mut out = [vec![0.0; self.time_s.len()], vec![0.0; self.time_s.len()]];
         for burst in &self.bursts {
             let (a, b) = (burst.rise_s, burst.fall_s);
-            let phase = |t: f64| (w * (t - self.start_s())).sin_cos();
-            let (sin_a, cos_a) = phase(a);
-            for (k, &t) in self.time_s.iter().enumerate() {
-                if t <= a {
-                    continue;
+            let from = self.time_s.partition_point(|t| *t <= a);
+            let time = &self.time_s[from..];
+            let until: Vec<f64> = time.iter().map(|t| t.min(b)).collect();
+            let keep: Vec<f64> = until.iter().map(|t| (-kappa * (t - a)).exp()).collect();
+            let flow = burst.flow_g_per_s;
+            let late = |(t, until): (&f64, &f64)| {
+                flow * (1.0 - self.scale.lead_s * kappa) * (-kappa * (t - until)).exp()
+            };
+            let release: Vec<f64> = time.iter().zip(&until).map(late).collect();
+            let mut angles = Angles::new(until.iter().chain([&a]).map(|t| t - self.start_s()).collect());
+            for (hz, columns) in hz.iter().zip(out.chunks_exact_mut(2)) {
+                let w = TAU * hz;
+                angles.turn_to(w);
+                let n = time.len();
+                let (cos_a, sin_a) = (angles.cos[n], angles.sin[n]);
+                let (by_cos, by_sin) = columns.split_at_mut(1);
+                let (by_cos, by_sin) = (&mut by_cos[0][from..], &mut by_sin[0][from..]);
+                let (once, share) = (flow / w, 1.0 / (kappa * kappa + w * w));
+                for k in 0..n {
+                    let (cos, sin) = (angles.cos[k], angles.sin[k]);
+                    // Division by i w turns (cos, sin) into (sin, -cos) / w; by kappa + i w as written.
+                    let (re, im) = (cos - cos_a * keep[k], sin - sin_a * keep[k]);
+                    let late = share * release[k];
+                    by_cos[k] += once * (sin - sin_a) - late * (kappa * re + w * im);
+                    by_sin[k] += once * (cos_a - cos) - late * (kappa * im - w * re);
                 }
-                let until = t.min(b);
-                let (sin, cos) = phase(until);
-                let keep = (-kappa * (until - a)).exp();
-                let release = (1.0 - self.scale.lead_s * kappa) * (-kappa * (t - until)).exp()
-                    / (kappa * kappa + w * w);
-                // Division by i w turns (cos, sin) into (sin, -cos) / w; by kappa + i w as written.
-                let (re, im) = (cos - cos_a * keep, sin - sin_a * keep);
-                out[0][k] += burst.flow_g_per_s * ((sin - sin_a) / w - release * (kappa * re + w * im));
-                out[1][k] += burst.flow_g_per_s * ((cos_a - cos) / w - release * (kappa * im - w * re));
             }
         }
         out
@@ -185,14 +212,52 @@ impl Sight {
                 (gain, 1.0 / s.sqrt())
             })
             .collect();
-        for column in columns {
-            let mut mean = 0.0;
-            for (x, (gain, scale)) in column.iter_mut().zip(&steps) {
-                let v = *x - mean;
-                mean += gain * v;
-                *x = v * scale;
+        // Columns side by side: none waits for the one before it.
+        for side in columns.chunks_mut(4) {
+            let mut means = [0.0; 4];
+            for (k, (gain, scale)) in steps.iter().enumerate() {
+                for (column, mean) in side.iter_mut().zip(&mut means) {
+                    let v = column[k] - *mean;
+                    *mean += gain * v;
+                    column[k] = v * scale;
+                }
             }
         }
+    }
+}
+
+/// Cosine and sine of `w t` at many instants, for one `w` after the other.
+struct Angles {
+    time_s: Vec<f64>,
+    w: f64,
+    cos: Vec<f64>,
+    sin: Vec<f64>,
+    /// Cosine and sine of the last change of `w`, which is mostly the next one too.
+    step: f64,
+    turn: Vec<(f64, f64)>,
+}
+
+impl Angles {
+    fn new(time_s: Vec<f64>) -> Self {
+        let n = time_s.len();
+        Self { time_s, w: 0.0, cos: vec![1.0; n], sin: vec![0.0; n], step: 0.0, turn: vec![(1.0, 0.0); n] }
+    }
+
+    fn turn_to(&mut self, w: f64) {
+        let step = w - self.w;
+        if (step - self.step).abs() > 1e-9 * w {
+            self.step = step;
+            let turn = |t: &f64| {
+                let (sin, cos) = (step * t).sin_cos();
+                (cos, sin)
+            };
+            self.turn.clear();
+            self.turn.extend(self.time_s.iter().map(turn));
+        }
+        for ((cos, sin), turn) in self.cos.iter_mut().zip(&mut self.sin).zip(&self.turn) {
+            (*cos, *sin) = (*cos * turn.0 - *sin * turn.1, *sin * turn.0 + *cos * turn.1);
+        }
+        self.w = w;
     }
 }
 
@@ -224,8 +289,9 @@ mod tests {
         let bursts = vec![burst(0.5, 2.0, 8.0), burst(2.6, 4.0, 5.0)];
         let at: Vec<f64> = (0..50).map(|i| 0.1 * f64::from(i)).collect();
         let seen = sight(bursts.clone(), at.clone());
+        // The last of a row of frequencies, so that turning from one to the next is in it.
         let w = TAU * 1.3;
-        let found = seen.beat(w);
+        let found = seen.beats(&[0.05, 0.1, 0.4, 0.7, 1.0, 1.3]).split_off(10);
         for (part, column) in found.iter().enumerate() {
             let (mut water, mut reading, mut t, dt, mut next) = (0.0, 0.0, 0.0, 1e-5, 0);
             while next < at.len() {

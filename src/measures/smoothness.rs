@@ -16,13 +16,9 @@ const PAD: u32 = 4;
 const CUT_HZ: f64 = 10.0;
 const THRESHOLD: f64 = 0.05;
 
-/// Every which sample is taken: 25 a second hold all that is below the cut.
-const EVERY: usize = 2;
-
 /// Spectral arc length of the pour's flow.
 pub(super) fn smoothness(curve: &Curve) -> Option<f64> {
-    let flow: Vec<f64> = curve.pour().iter().step_by(EVERY).copied().collect();
-    arc_length(&flow, 1.0 / (EVERY as f64 * curve.step_s()))
+    arc_length(curve.pour(), 1.0 / curve.step_s())
 }
 
 fn arc_length(flow: &[f64], rate_hz: f64) -> Option<f64> {
@@ -40,7 +36,7 @@ fn arc_length(flow: &[f64], rate_hz: f64) -> Option<f64> {
         return None;
     }
     let along = 1.0 / (to - from) as f64;
-    let step = |pair: &[f64]| ((pair[1] - pair[0]) / most).hypot(along);
+    let step = |pair: &[f64]| (((pair[1] - pair[0]) / most).powi(2) + along * along).sqrt();
     Some(-spectrum[from..=to].windows(2).map(step).sum::<f64>())
 }
 

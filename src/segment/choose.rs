@@ -3,7 +3,7 @@
 use super::SegmentOptions;
 use super::fitted::{Fit, Group};
 use super::samples::Samples;
-use super::step::{Normal, normal};
+use super::step::{Normal, Rows, normal};
 use super::wander::Wander;
 use crate::math::solve::{cholesky, solve};
 
@@ -11,10 +11,11 @@ use crate::math::solve::{cholesky, solve};
 /// explain is not taken for steadiness. The unsteadiness is averaged over its posterior, since a log that hardly tells of it must not make
 /// it vanish.
 pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
-    let groups: Vec<&Group> = fit.groups.iter().filter(|g| g.is_told()).collect();
+    let told = fit.groups.iter().filter(|g| g.is_told());
+    let groups: Vec<(&Group, Rows)> = told.map(|g| (g, Rows::new(x, g, fit.wander.scale))).collect();
     let misfit = |w: &Wander| -> f64 {
-        let group = |g: &Group| {
-            let Normal { mut a, pull, misfit, log_det, .. } = normal(x, g, w, o);
+        let group = |(g, rows): &(&Group, Rows)| {
+            let Normal { mut a, pull, misfit, log_det, .. } = normal(x, g, rows.clone(), w, o);
             if !cholesky(&mut a, g.size()) {
                 return f64::INFINITY;
             }
@@ -25,7 +26,7 @@ pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
             log_det + misfit - gained + freedom
         };
         // Hands show some 5 %, give or take a factor of two.
-        groups.iter().copied().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
+        groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
     let mut best = (misfit(&fit.wander), fit.wander);
     let mut consider = |trial: Wander| {

@@ -220,7 +220,7 @@ fn outside(bursts: &[Burst], o: &SegmentOptions) -> f64 {
 }
 
 /// Level near an instant from samples given outward from it, g.
-fn level(
+pub(super) fn level(
     x: &Samples,
     fit: &Fit,
     outward: impl Iterator<Item = usize>,

@@ -3,7 +3,9 @@
 //! Method: Kalman filter; smoother in the backward form without inverses (Durbin and Koopman, Time Series Analysis by State Space
 //! Methods, 4.4).
 
-use super::wander::{FLOW, Leg, Matrix, N, READING, STAYS, SWINGS, Stretch, Vector, Walk, Wander, ZERO};
+use super::wander::{
+    FLOW, Leg, Matrix, N, Place, READING, STAYS, SWINGS, Stretch, Vector, Walk, Wander, ZERO, states,
+};
 
 /// Gain at a sample, variance of its innovation.
 fn update(p: &mut Matrix, noise_var: f64) -> (Vector, f64) {
@@ -30,66 +32,126 @@ impl Wander {
         let Some(&start_s) = time_s.first() else { return 0.0 };
         let mut walk = Walk::new(self, stretches, start_s);
         let mut p = walk.first();
-        let mut means = vec![[0.0; N]; width];
-        let (mut legs, mut log_det) = (Vec::new(), 0.0);
+        // A state after the other, each with all its columns, so that columns go side by side.
+        let mut means = vec![0.0; N * width];
+        let (mut legs, mut log_det, mut product) = (Vec::new(), 0.0, 1.0_f64);
         for (&t, row) in time_s.iter().zip(rows.chunks_exact_mut(width)) {
             walk.go(t, &mut legs);
             for leg in &legs {
                 p = leg.covariance(&p);
-                means.iter_mut().for_each(|m| *m = leg.mean(m));
+                leg.means(&mut means);
             }
             let (gain, s) = update(&mut p, walk.noise_var());
             let scale = 1.0 / s.sqrt();
-            log_det += s.ln();
-            for (x, m) in row.iter_mut().zip(&mut means) {
-                let v = *x - m[READING] - m[ZERO];
-                m.iter_mut().zip(&gain).for_each(|(m, g)| *m += g * v);
-                *x = v * scale;
+            product *= s;
+            // One logarithm for many factors, as long as their product keeps its digits.
+            if !(1e-200..1e200).contains(&product) {
+                log_det += product.ln();
+                product = 1.0;
+            }
+            let [reading, stays, swings, flow, zero] = states(&mut means);
+            for k in 0..width {
+                let v = row[k] - reading[k] - zero[k];
+                reading[k] += gain[READING] * v;
+                stays[k] += gain[STAYS] * v;
+                swings[k] += gain[SWINGS] * v;
+                flow[k] += gain[FLOW] * v;
+                zero[k] += gain[ZERO] * v;
+                row[k] = v * scale;
             }
         }
-        log_det
+        log_det + product.ln()
     }
 
     /// Smoothed deviations at each stamp; a reading of NaN is passed over.
+    ///
+    /// Block by block, so that memory does not grow with what a sample needs on the way there and back: the way there is noted at the start of
+    /// each block, and gone once more before the way back.
     pub(crate) fn smooth(&self, time_s: &[f64], stretches: &[Stretch], deviation_g: &[f64]) -> Vec<Smoothed> {
-        struct Past {
-            legs: Vec<Leg>,
-            mean: Vector,
-            p: Matrix,
-            seen: Option<(Vector, f64, f64)>,
-        }
+        const BLOCK: usize = 4096;
         let Some(&start_s) = time_s.first() else { return Vec::new() };
         let mut walk = Walk::new(self, stretches, start_s);
-        let (mut p, mut mean) = (walk.first(), [0.0; N]);
-        let mut past: Vec<Past> = Vec::with_capacity(time_s.len());
+        let mut state = State { place: walk.place, mean: [0.0; N], p: walk.first() };
+        let mut block = Block::default();
+        let mut starts = vec![state];
+        let blocks: Vec<(&[f64], &[f64])> = time_s.chunks(BLOCK).zip(deviation_g.chunks(BLOCK)).collect();
+        for (time, deviation) in &blocks[..blocks.len() - 1] {
+            state = block.go(&mut walk, state, time, deviation);
+            starts.push(state);
+        }
+        let mut later = ([0.0; N], [[0.0; N]; N]);
+        let mut out = vec![Smoothed::default(); time_s.len()];
+        for (k, out) in out.chunks_mut(BLOCK).enumerate().rev() {
+            let (time, deviation) = blocks[k];
+            block.go(&mut walk, starts[k], time, deviation);
+            later = block.back(later, out);
+        }
+        out
+    }
+}
+
+/// Mean and covariance after a sample.
+#[derive(Clone, Copy)]
+struct State {
+    place: Place,
+    mean: Vector,
+    p: Matrix,
+}
+
+/// Some samples in a row, as the filter passed them.
+#[derive(Default)]
+struct Block {
+    legs: Vec<Leg>,
+    past: Vec<Past>,
+}
+
+/// What was expected of a sample, and what it said: gain, innovation and its variance.
+struct Past {
+    /// Its last leg is before this one.
+    legs_end: usize,
+    mean: Vector,
+    p: Matrix,
+    seen: Option<(Vector, f64, f64)>,
+}
+
+impl Block {
+    fn go(&mut self, walk: &mut Walk, state: State, time_s: &[f64], deviation_g: &[f64]) -> State {
+        let State { place, mut mean, mut p } = state;
+        walk.place = place;
+        self.legs.clear();
+        self.past.clear();
+        let mut legs = Vec::new();
         for (&t, &y) in time_s.iter().zip(deviation_g) {
-            let mut legs = Vec::new();
             walk.go(t, &mut legs);
             for leg in &legs {
                 p = leg.covariance(&p);
                 mean = leg.mean(&mean);
             }
-            let mut this = Past { legs, mean, p, seen: None };
+            self.legs.append(&mut legs);
+            let mut this = Past { legs_end: self.legs.len(), mean, p, seen: None };
             if y.is_finite() {
                 let v = y - mean[READING] - mean[ZERO];
                 let (gain, s) = update(&mut p, walk.noise_var());
                 mean.iter_mut().zip(&gain).for_each(|(m, g)| *m += g * v);
                 this.seen = Some((gain, v, s));
             }
-            past.push(this);
+            self.past.push(this);
         }
-        let (mut r, mut n) = ([0.0; N], [[0.0; N]; N]);
-        let mut out = vec![Smoothed::default(); time_s.len()];
-        for (k, this) in past.iter().enumerate().rev() {
+        State { place: walk.place, mean, p }
+    }
+
+    fn back(&self, (mut r, mut n): (Vector, Matrix), out: &mut [Smoothed]) -> (Vector, Matrix) {
+        for (k, this) in self.past.iter().enumerate().rev() {
             if let Some((gain, v, s)) = &this.seen {
                 look_back(&mut r, &mut n, gain, *v, *s);
             }
             out[k] = Smoothed::new(&this.mean, &this.p, &r, &n);
-            for leg in this.legs.iter().rev() {
+            let first = k.checked_sub(1).map_or(0, |before| self.past[before].legs_end);
+            for leg in self.legs[first..this.legs_end].iter().rev() {
                 (r, n) = leg.back(&r, &n);
             }
         }
-        out
+        (r, n)
     }
 }
 

@@ -8,6 +8,7 @@ use super::fitted::{Expected, Fit, Group};
 use super::propose::USUAL_LAG_S;
 use super::samples::Samples;
 use super::shape::{Burst, Scale};
+use super::step::Moved;
 use super::wander::Wander;
 use super::{SegmentOptions, choose, step};
 use crate::Estimate;
@@ -17,6 +18,11 @@ const KNOWN_S: f64 = 1e-5;
 
 /// Streams meet the bed at 1 to 2.4 m/s when they fall 5 to 30 cm: v/g in s.
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
+
+/// Twice the logarithm of the odds that the log has to give against no lead; and what they have to look like from afar for the log to be
+/// fitted once more with one: the parabola that looks is off by a few.
+const ODDS: f64 = 6.0;
+const PROMISE: f64 = 0.0;
 
 /// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. A lead that is not given is there only if the log is
 /// clearly better explained with one.
@@ -49,19 +55,26 @@ fn apart(x: &Samples, proposed: &[Vec<Burst>], lag: Option<Estimate>, o: &Segmen
         fit.lead_s = Some(Estimate::exact(given));
         return fit;
     }
-    let (mut without, misfit) = with(Estimate::new(0.0, KNOWN_S));
-    let (led, misfit_led) = with(USUAL_LEAD_S);
-    // Twice the logarithm of the odds that the log has to give against no lead.
-    const ODDS: f64 = 6.0;
-    if misfit_led + ODDS < misfit && led.lead_s.is_some_and(|l| l.value > 2.0 * l.sd) {
-        return led;
+    let (mut without, at_none) = with(Estimate::new(0.0, KNOWN_S));
+    if odds(at_none.lead_off_s) > PROMISE {
+        let (led, at_led) = with(USUAL_LEAD_S);
+        if at_led.misfit + ODDS < at_none.misfit && led.lead_s.is_some_and(|l| l.value > 2.0 * l.sd) {
+            return led;
+        }
     }
     without.lead_s = None;
     without
 }
 
-/// The fit with what is expected of the scale, and its misfit: minus twice the logarithm of the marginal likelihood.
-fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions) -> (Fit, f64) {
+/// Twice the logarithm of the odds of a usual lead against none, as far as a log that was fitted without one tells.
+fn odds(found: Estimate) -> f64 {
+    let var = found.sd.powi(2) + USUAL_LEAD_S.sd.powi(2);
+    let none = (found.value / found.sd).powi(2);
+    none - (found.value - USUAL_LEAD_S.value).powi(2) / var - (var / found.sd.powi(2)).ln()
+}
+
+/// The fit with what is expected of the scale, and its last step.
+fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions) -> (Fit, Moved) {
     let (tau_s, lead_s) = (expected.log_tau_s.value.exp(), expected.lead_s.value);
     let wander = Wander {
         scale: Scale { tau_s, lead_s },
@@ -77,22 +90,22 @@ fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions)
     let mut fit = Fit { groups: groups.to_vec(), wander, tau_s, lead_s: Some(expected.lead_s) };
     // One hand's ramps resemble each other: what is expected of each follows their mean, which itself is expected near the option's.
     let mut own = o.clone();
-    let mut misfit = f64::INFINITY;
-    for most in [8, 7] {
-        for _ in 0..most {
-            let moved = step::improve(x, &mut fit, &expected, &own);
-            misfit = moved.misfit;
+    let settle = |fit: &mut Fit, own: &mut SegmentOptions, most: usize| {
+        let mut steps = 0;
+        loop {
+            let moved = step::improve(x, fit, &expected, own);
             let before = own.ramp_s;
-            own.ramp_s = usual_ramp(&fit, o);
-            if moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
-                break;
+            own.ramp_s = usual_ramp(fit, o);
+            steps += 1;
+            if steps >= most || moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
+                return moved;
             }
         }
-        if most == 8 {
-            fit.wander = choose::wander(x, &fit, &own);
-        }
-    }
-    (fit, misfit)
+    };
+    settle(&mut fit, &mut own, 8);
+    fit.wander = choose::wander(x, &fit, &own);
+    let moved = settle(&mut fit, &mut own, 7);
+    (fit, moved)
 }
 
 /// Mean ramp of this hand, s: the mean of the fitted ones and of two more that the option gives.

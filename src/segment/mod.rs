@@ -5,6 +5,7 @@ mod edges;
 mod filter;
 mod fit;
 mod fitted;
+mod load;
 mod pour;
 mod propose;
 mod samples;
@@ -13,7 +14,9 @@ mod step;
 pub(crate) mod wander;
 pub use pour::{LagSource, Pour, Rest, Segments};
 
+pub(crate) use edges::rests;
 pub(crate) use fitted::{Fit, Group};
+pub(crate) use load::mass_between;
 pub(crate) use samples::{Samples, used};
 
 use crate::{Error, Estimate, Maybe, Result, Trace, Undefined};

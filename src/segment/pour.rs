@@ -1,6 +1,7 @@
 //! Pours and rests.
 
 use super::fitted::Fit;
+use super::shape::Burst;
 use crate::{Estimate, Maybe};
 use serde::{Deserialize, Serialize};
 
@@ -21,6 +22,16 @@ pub struct Pour {
     pub mean_flow_g_per_s: Estimate,
     /// Duration from start to end, s.
     pub duration_s: Estimate,
+}
+
+impl Pour {
+    /// Whether a burst is of this pour: the middle of one lies in the other. Somebody may have cut a pour into parts.
+    pub(crate) fn has(&self, burst: &Burst) -> bool {
+        let middle = f64::midpoint(burst.rise_s, burst.fall_s);
+        let own = f64::midpoint(self.start_s.value, self.end_s.value);
+        (self.start_s.value < middle && middle < self.end_s.value)
+            || (burst.rise_s < own && own < burst.fall_s)
+    }
 }
 
 /// One rest: between the end of a pour and the start of the next.

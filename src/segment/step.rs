@@ -14,6 +14,8 @@ pub(super) struct Moved {
     pub largest_s: f64,
     /// Minus twice the logarithm of the marginal likelihood before the step, up to a constant.
     pub misfit: f64,
+    /// What the log alone says of the lead, near where it was: how far off, and how sure, sd in s.
+    pub lead_off_s: Estimate,
 }
 
 /// What one group says, its own parameters eliminated.
@@ -30,13 +32,15 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     // The scale's information starts with what was expected of it.
     let information = [expected.log_tau_s, expected.lead_s].map(|e| 1.0 / (e.sd * e.sd));
     let off = [expected.log_tau_s.value - tau_s.ln(), expected.lead_s.value - lead_s];
-    let mut scale = [[information[0], 0.0], [0.0, information[1]]];
-    let mut pull = [off[0] * information[0], off[1] * information[1]];
-    let mut misfit = off[0] * pull[0] + off[1] * pull[1] - information[0].ln() - information[1].ln();
+    let (mut scale, mut pull) = ([[0.0; 2]; 2], [0.0; 2]);
+    let mut misfit = off[0] * off[0] * information[0] + off[1] * off[1] * information[1]
+        - information[0].ln()
+        - information[1].ln();
     let mut solved = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
         let p = group.size();
-        let mut n = normal(x, group, &fit.wander, o);
+        let rows = Rows::new(x, group, fit.wander.scale);
+        let mut n = normal(x, group, rows, &fit.wander, o);
         if !cholesky(&mut n.a, p) {
             solved.push(None);
             continue;
@@ -64,6 +68,12 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
         covariance.iter_mut().for_each(|c| *c *= excess);
         solved.push(Some(Solved { covariance, step, by_scale, excess }));
     }
+    scale[0][0] += information[0];
+    pull[0] += off[0] * information[0];
+    let lead = scale[1][1] - scale[0][1] * scale[0][1] / scale[0][0];
+    let lead_off_s = Estimate::new((pull[1] - pull[0] * scale[0][1] / scale[0][0]) / lead, 1.0 / lead.sqrt());
+    scale[1][1] += information[1];
+    pull[1] += off[1] * information[1];
     let determinant = scale[0][0] * scale[1][1] - scale[0][1] * scale[1][0];
     let covariance = [
         [scale[1][1] / determinant, -scale[0][1] / determinant],
@@ -87,7 +97,7 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     fit.wander.scale = Scale { tau_s, lead_s };
     fit.tau_s = Estimate::new(tau_s, tau_s * covariance[0][0].sqrt());
     fit.lead_s = Some(Estimate::new(lead_s, covariance[1][1].sqrt()));
-    Moved { largest_s, misfit }
+    Moved { largest_s, misfit, lead_off_s }
 }
 
 /// Normal equations of a group, what is expected beforehand included.
@@ -105,30 +115,47 @@ pub(super) struct Normal {
     pub log_det: f64,
 }
 
-pub(super) fn normal(x: &Samples, group: &Group, wander: &Wander, o: &SegmentOptions) -> Normal {
+/// What a group's samples show, a row each: the gradient to (base, parameters), to the logarithm of the lag and to the lead, and the residual.
+#[derive(Clone)]
+pub(super) struct Rows(Vec<f64>);
+
+impl Rows {
+    pub(super) fn new(x: &Samples, group: &Group, scale: Scale) -> Self {
+        let (p, width) = (group.size(), group.size() + 3);
+        let time = &x.time_s[group.from..group.to];
+        let mut rows = vec![0.0; width * time.len()];
+        for ((row, &t), &y) in rows.chunks_exact_mut(width).zip(time).zip(&x.mass_g[group.from..group.to]) {
+            row[0] = 1.0;
+            let mut reading = group.base_g;
+            for (k, burst) in group.bursts.iter().enumerate() {
+                let found = burst.reading(t, scale);
+                reading += found.value_g;
+                row[1 + PARAMETERS * k..][..PARAMETERS].copy_from_slice(&found.by_parameter);
+                row[p] += found.by_scale[0] * scale.tau_s;
+                row[p + 1] += found.by_scale[1];
+            }
+            row[p + 2] = y - reading;
+        }
+        Self(rows)
+    }
+}
+
+/// `rows` are those of the group under the scale of `wander`.
+pub(super) fn normal(
+    x: &Samples,
+    group: &Group,
+    Rows(mut rows): Rows,
+    wander: &Wander,
+    o: &SegmentOptions,
+) -> Normal {
     let (p, width) = (group.size(), group.size() + 3);
     let time = &x.time_s[group.from..group.to];
-    // A row holds the gradient to (base, parameters), to the logarithm of the lag and to the lead, and the residual.
-    let mut rows = vec![0.0; width * time.len()];
-    for ((row, &t), &y) in rows.chunks_exact_mut(width).zip(time).zip(&x.mass_g[group.from..group.to]) {
-        row[0] = 1.0;
-        let mut reading = group.base_g;
-        for (k, burst) in group.bursts.iter().enumerate() {
-            let found = burst.reading(t, wander.scale);
-            reading += found.value_g;
-            row[1 + PARAMETERS * k..][..PARAMETERS].copy_from_slice(&found.by_parameter);
-            row[p] += found.by_scale[0] * wander.scale.tau_s;
-            row[p + 1] += found.by_scale[1];
-        }
-        row[p + 2] = y - reading;
-    }
     let log_det = wander.whiten(time, &group.stretches(), &mut rows, width);
     let mut n = vec![0.0; width * width];
     for row in rows.chunks_exact(width) {
-        for i in 0..width {
-            for j in i..width {
-                n[i * width + j] += row[i] * row[j];
-            }
+        for (i, n) in n.chunks_exact_mut(width).enumerate() {
+            let own = row[i];
+            n[i..].iter_mut().zip(&row[i..]).for_each(|(n, x)| *n += own * x);
         }
     }
     let at = |i: usize, j: usize| n[i.min(j) * width + i.max(j)];

@@ -68,26 +68,28 @@ struct Response {
 }
 
 /// How the deviation moves between two stamps.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq)]
 enum Regime {
     Rest,
     Pour,
 }
 
-/// Exact transition over a time step.
+/// Transition over a time step.
 #[derive(Clone, Copy)]
 pub(super) struct Step {
+    dt_s: f64,
     keep: f64,
     response: Response,
-    noise: Matrix,
+    /// Covariance of reading, surplus and flow that a flow deviation of unit variance adds.
+    unit: [[f64; 3]; 3],
 }
 
 /// One leg of the way from stamp to stamp.
 #[allow(clippy::large_enum_variant)] // nearly every leg is a step
 #[derive(Clone, Copy)]
 pub(super) enum Leg {
-    /// A step within one regime.
-    Step(Step),
+    /// A step within one regime, the variance of the flow deviation, and what the zero wanders.
+    Step(Step, f64, f64),
     /// A pour begins or ends: what swings stays from now on; the flow deviation starts anew with this variance, and the surplus swings
     /// around a centre that is off by the second.
     Anew(f64, f64),
@@ -139,26 +141,50 @@ impl Wander {
         }
     }
 
-    fn step(&self, regime: Regime, dt_s: f64, flow_sd: f64) -> Step {
-        let mut noise = [[0.0; N]; N];
-        if flow_sd > 0.0 {
-            let forgets = match regime {
-                Regime::Rest => REST_FORGETS_PER_S,
-                Regime::Pour => self.swing_rad_per_s / self.quality,
-            };
-            let power = 2.0 * forgets * flow_sd * flow_sd * dt_s;
-            const AT: [usize; 3] = [READING, SWINGS, FLOW];
-            for (at, weight) in GAUSS {
-                let g = self.response(regime, at * dt_s).of_flow;
-                for i in 0..3 {
-                    for j in 0..3 {
-                        noise[AT[i]][AT[j]] += power * weight * g[i] * g[j];
-                    }
-                }
+    fn step(&self, regime: Regime, dt_s: f64) -> Step {
+        let forgets = match regime {
+            Regime::Rest => REST_FORGETS_PER_S,
+            Regime::Pour => self.swing_rad_per_s / self.quality,
+        };
+        let mut unit = [[0.0; 3]; 3];
+        for (at, weight) in GAUSS {
+            let g = self.response(regime, at * dt_s).of_flow;
+            let power = 2.0 * forgets * dt_s * weight;
+            for (row, x) in unit.iter_mut().zip(g) {
+                row.iter_mut().zip(g).for_each(|(q, y)| *q += power * x * y);
             }
         }
-        noise[ZERO][ZERO] = self.zero_g * self.zero_g * dt_s;
-        Step { keep: (-dt_s / self.scale.tau_s).exp(), response: self.response(regime, dt_s), noise }
+        Step { dt_s, keep: (-dt_s / self.scale.tau_s).exp(), response: self.response(regime, dt_s), unit }
+    }
+}
+
+/// Steps that were worked out, by regime and length: a log repeats a few intervals, and a step takes far longer than its use.
+struct Steps {
+    kept: Vec<Option<(Regime, Step)>>,
+}
+
+impl Steps {
+    const SLOTS: usize = 64;
+    /// Lengths that agree to this share are one: the hand's deviation moves by less than a thousandth of itself in what is between them.
+    const SHARE_BITS: u32 = 7;
+
+    fn new() -> Self {
+        Self { kept: vec![None; Self::SLOTS] }
+    }
+
+    fn of(&mut self, wander: &Wander, regime: Regime, dt_s: f64) -> Step {
+        let round = 1_u64 << (51 - Self::SHARE_BITS);
+        let bits = (dt_s.to_bits() + round) & !(2 * round - 1);
+        let dt_s = f64::from_bits(bits);
+        let slot = (bits >> (52 - Self::SHARE_BITS)) as usize % Self::SLOTS;
+        match self.kept[slot] {
+            Some((of, step)) if of == regime && step.dt_s == dt_s => step,
+            _ => {
+                let step = wander.step(regime, dt_s);
+                self.kept[slot] = Some((regime, step));
+                step
+            }
+        }
     }
 }
 
@@ -187,6 +213,16 @@ impl Step {
     }
 }
 
+/// The five states of as many columns.
+pub(super) fn states(columns: &mut [f64]) -> [&mut [f64]; N] {
+    let n = columns.len() / N;
+    let (reading, rest) = columns.split_at_mut(n);
+    let (stays, rest) = rest.split_at_mut(n);
+    let (swings, rest) = rest.split_at_mut(n);
+    let (flow, zero) = rest.split_at_mut(n);
+    [reading, stays, swings, flow, zero]
+}
+
 /// `A p A'` for a linear map `A` given as a function of a vector, `p` symmetric.
 fn congruence(p: &Matrix, map: impl Fn(&Vector) -> Vector) -> Matrix {
     let half: Matrix = std::array::from_fn(|i| map(&p[i]));
@@ -207,18 +243,42 @@ fn settle_back(x: &Vector) -> Vector {
 impl Leg {
     pub(super) fn mean(&self, x: &Vector) -> Vector {
         match self {
-            Self::Step(step) => step.apply(x),
+            Self::Step(step, ..) => step.apply(x),
             Self::Anew(..) => settle(x),
+        }
+    }
+
+    /// The same for many columns, given state by state.
+    pub(super) fn means(&self, columns: &mut [f64]) {
+        let [reading, stays, swings, flow, _] = states(columns);
+        let n = reading.len();
+        match self {
+            Self::Step(step, ..) => {
+                let (keep, Response { of_swing: s, of_flow: f }) = (step.keep, step.response);
+                for k in 0..n {
+                    reading[k] =
+                        keep * reading[k] + (1.0 - keep) * stays[k] + s[0] * swings[k] + f[0] * flow[k];
+                    (swings[k], flow[k]) =
+                        (s[1] * swings[k] + f[1] * flow[k], s[2] * swings[k] + f[2] * flow[k]);
+                }
+            }
+            Self::Anew(..) => {
+                stays.iter_mut().zip(swings.iter()).for_each(|(stays, swings)| *stays += swings);
+                swings.fill(0.0);
+                flow.fill(0.0);
+            }
         }
     }
 
     pub(super) fn covariance(&self, p: &Matrix) -> Matrix {
         match self {
-            Self::Step(step) => {
+            Self::Step(step, flow_var, zero_var) => {
+                const AT: [usize; 3] = [READING, SWINGS, FLOW];
                 let mut out = congruence(p, |x| step.apply(x));
-                for (row, noise) in out.iter_mut().zip(&step.noise) {
-                    row.iter_mut().zip(noise).for_each(|(x, q)| *x += q);
+                for (i, unit) in AT.into_iter().zip(&step.unit) {
+                    AT.into_iter().zip(unit).for_each(|(j, q)| out[i][j] += flow_var * q);
                 }
+                out[ZERO][ZERO] += zero_var;
                 out
             }
             Self::Anew(flow_var, centre_var) => {
@@ -235,7 +295,7 @@ impl Leg {
 
     pub(super) fn back(&self, r: &Vector, n: &Matrix) -> (Vector, Matrix) {
         match self {
-            Self::Step(step) => (step.apply_back(r), congruence(n, |x| step.apply_back(x))),
+            Self::Step(step, ..) => (step.apply_back(r), congruence(n, |x| step.apply_back(x))),
             Self::Anew(..) => (settle_back(r), congruence(n, settle_back)),
         }
     }
@@ -245,6 +305,14 @@ impl Leg {
 pub(super) struct Walk<'a> {
     wander: &'a Wander,
     stretches: &'a [Stretch],
+    steps: Steps,
+    pub(super) place: Place,
+}
+
+/// How far a walk has come.
+#[derive(Clone, Copy)]
+pub(super) struct Place {
+    /// The stretch that it is in, or that comes next.
     at: usize,
     inside: bool,
     time_s: f64,
@@ -254,11 +322,11 @@ impl<'a> Walk<'a> {
     pub(super) fn new(wander: &'a Wander, stretches: &'a [Stretch], start_s: f64) -> Self {
         let at = stretches.iter().take_while(|s| s.end_s <= start_s).count();
         let inside = stretches.get(at).is_some_and(|s| s.start_s < start_s);
-        Self { wander, stretches, at, inside, time_s: start_s }
+        Self { wander, stretches, steps: Steps::new(), place: Place { at, inside, time_s: start_s } }
     }
 
     fn flow(&self) -> f64 {
-        if self.inside { self.stretches[self.at].flow_g_per_s.abs() } else { 0.0 }
+        if self.place.inside { self.stretches[self.place.at].flow_g_per_s.abs() } else { 0.0 }
     }
 
     fn flow_sd(&self) -> f64 {
@@ -271,7 +339,7 @@ impl<'a> Walk<'a> {
 
     fn anew(&self) -> Leg {
         let var = self.flow_sd().powi(2);
-        Leg::Anew(var, if self.inside { var / self.wander.swing_rad_per_s.powi(2) } else { 0.0 })
+        Leg::Anew(var, if self.place.inside { var / self.wander.swing_rad_per_s.powi(2) } else { 0.0 })
     }
 
     /// Covariance before the first sample.
@@ -282,31 +350,41 @@ impl<'a> Walk<'a> {
     pub(super) fn go(&mut self, to_s: f64, legs: &mut Vec<Leg>) {
         legs.clear();
         loop {
-            let edge = match self.stretches.get(self.at) {
-                Some(s) if self.inside => s.end_s,
+            let edge = match self.stretches.get(self.place.at) {
+                Some(s) if self.place.inside => s.end_s,
                 Some(s) => s.start_s,
                 None => f64::INFINITY,
             };
-            let mut left = edge.min(to_s) - self.time_s;
+            let mut left = edge.min(to_s) - self.place.time_s;
             if left > 0.0 {
-                let regime = if self.inside { Regime::Pour } else { Regime::Rest };
+                let regime = if self.place.inside { Regime::Pour } else { Regime::Rest };
+                let flow_var = self.flow_sd().powi(2);
+                let mut push = |dt_s: f64, times: usize| {
+                    let leg = Leg::Step(
+                        self.steps.of(self.wander, regime, dt_s),
+                        flow_var,
+                        self.wander.zero_g.powi(2) * dt_s,
+                    );
+                    legs.extend(std::iter::repeat_n(leg, times));
+                };
                 let stepwise = MOST_STEPS * STEP_RAD / self.wander.swing_rad_per_s;
-                if self.inside && left > stepwise {
-                    legs.push(Leg::Step(self.wander.step(regime, left - stepwise, self.flow_sd())));
+                if self.place.inside && left > stepwise {
+                    push(left - stepwise, 1);
                     left = stepwise;
                 }
-                let pieces =
-                    if self.inside { (left * self.wander.swing_rad_per_s / STEP_RAD).ceil() } else { 1.0 };
-                left /= pieces;
-                let step = self.wander.step(regime, left, self.flow_sd());
-                legs.extend((0..pieces as usize).map(|_| Leg::Step(step)));
-                self.time_s = edge.min(to_s);
+                let pieces = if self.place.inside {
+                    (left * self.wander.swing_rad_per_s / STEP_RAD).ceil()
+                } else {
+                    1.0
+                };
+                push(left / pieces, pieces as usize);
+                self.place.time_s = edge.min(to_s);
             }
             if edge > to_s {
                 return;
             }
-            self.at += usize::from(self.inside);
-            self.inside = !self.inside;
+            self.place.at += usize::from(self.place.inside);
+            self.place.inside = !self.place.inside;
             legs.push(self.anew());
         }
     }

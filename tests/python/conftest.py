@@ -7,8 +7,19 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
+from jupyter_client.kernelspec import KernelSpec
+from jupyter_client.manager import AsyncKernelManager
 
 import pourline
+
+
+class ThisPython(AsyncKernelManager):
+    """The kernel of the Python that runs the tests, whatever other kernels the machine has."""
+
+    @property
+    def kernel_spec(self) -> KernelSpec:
+        command = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
+        return KernelSpec(argv=command, display_name="this Python", language="python")
 
 
 def poured(time_s: np.ndarray) -> np.ndarray:
@@ -47,6 +58,11 @@ def brew(log: pourline.Log) -> pourline.Brew:
 @pytest.fixture(scope="session")
 def knocked() -> pourline.Brew:
     return pourline.analyze(pourline.datasets.load("fernspout-ada-02"))
+
+
+@pytest.fixture(scope="session")
+def this_python() -> type[AsyncKernelManager]:
+    return ThisPython
 
 
 @pytest.fixture(autouse=True)

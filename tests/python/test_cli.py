@@ -231,7 +231,7 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
 
 
 @pytest.mark.parametrize("no_color", ["", "1"])
-def test_colour_and_progress_are_for_terminals(no_color: str) -> None:
+def test_bold_words_are_for_terminals(no_color: str) -> None:
     master, slave = pty.openpty()
     command = [sys.executable, "-m", "pourline", "analyze", *GOOD]
     done = subprocess.run(command, stdout=slave, stderr=slave, env={**os.environ, "NO_COLOR": no_color}, check=False)
@@ -245,11 +245,9 @@ def test_colour_and_progress_are_for_terminals(no_color: str) -> None:
         pass
     os.close(master)
     assert done.returncode == 0
-    assert b"3/3" in told
     assert (b"\x1b[1m" in told) == (no_color == "")
     plain = run("analyze", *GOOD)
     assert "\x1b" not in plain.stdout + plain.stderr
-    assert "3/3" not in plain.stderr
 
 
 def test_the_same_code_runs_in_this_process(capsys: pytest.CaptureFixture[str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -13,6 +14,8 @@ import numpy as np
 import pytest
 
 import pourline
+from pourline._completion import _commands
+from pourline.cli import _parser
 
 BREWS = pourline.datasets.FOLDER / "brews"
 GOOD = [str(BREWS / f"{name}.csv") for name in pourline.datasets.names()]
@@ -131,6 +134,27 @@ def test_the_help_of_every_command_has_an_example(command: str) -> None:
     assert f"example:\n  pourline {command} " in done.stdout
 
 
+def test_every_option_of_every_command_is_told() -> None:
+    for name, command in _commands(_parser()).items():
+        for action in command._actions:
+            assert action.help or action.choices, (name, action.option_strings)
+
+
+def test_the_examples_of_pipes_run(tmp_path: Path) -> None:
+    told = run("--help").stdout
+    (made,) = re.findall("^  (pourline simulate .*)$", told, re.MULTILINE)
+    (piped,) = re.findall("^  cat brew.csv (.*)$", told, re.MULTILINE)
+    shutil.copy(GOOD[0], tmp_path / "brew.csv")
+    python = f"{sys.executable} -m pourline"
+    for line in (made, f"cat brew.csv {piped}"):
+        done = subprocess.run(
+            line.replace("pourline", python), shell=True, cwd=tmp_path, capture_output=True, text=True, check=True
+        )
+        assert done.stderr == ""
+    assert done.stdout.startswith("fernspout-ada-01: yield")
+    assert (tmp_path / "page.html").exists()
+
+
 @pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash")
 @pytest.mark.parametrize(
     ("words", "expected"),
@@ -139,6 +163,10 @@ def test_the_help_of_every_command_has_an_example(command: str) -> None:
         (["pourline", "simulate", "--l"], "--labels"),
         (["pourline", "report", "--missing", ""], "refuse flag"),
         (["pourline", "completion", "z"], "zsh"),
+        (["pourline", "simulate", "u"], " ".join(name for name in pourline.levels() if name.startswith("u"))),
+        (["pourline", "compare", "--by", "k"], "kettle"),
+        (["pourline", "compare", "--measure", "mean_"], "mean_flow_g_per_s"),
+        (["pourline", "calibrate", "--mass-unit", "m"], "mg"),
         (["pourline", "report", "nothing-like-it"], ""),
     ],
 )
@@ -149,6 +177,40 @@ def test_bash_completes_the_words(words: list[str], expected: str, tmp_path: Pat
     command = ["bash", "-c", code, "bash", str(script), *words]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert (done.stdout.strip(), done.stderr) == (expected, "")
+
+
+# A shell of its own in a terminal of its own: the words are typed, then the tabulator key.
+TYPED = """
+zmodload zsh/zpty
+zpty -b shell zsh -f -i
+zpty -w shell "PS1='> '; source $1; print loaded"
+zpty -r shell seen "*loaded*loaded*"
+zpty -wn shell "$2"$'\\t'
+sleep 1
+seen=""
+while zpty -rt shell part; do seen+=$part; done
+print -r -- $seen
+zpty -d shell
+"""
+
+
+@pytest.mark.skipif(shutil.which("zsh") is None, reason="there is no zsh")
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [
+        ("pourline compl", "pourline completion"),
+        ("pourline simulate h", "pourline simulate hard"),
+        ("pourline report --missing f", "pourline report --missing flag"),
+        ("pourline analyze one-l", "pourline analyze one-log.csv"),
+    ],
+)
+def test_zsh_completes_what_is_typed(typed: str, expected: str, tmp_path: Path) -> None:
+    (tmp_path / "one-log.csv").touch()
+    (tmp_path / "pourline.zsh").write_text(run("completion", "zsh").stdout)
+    command = ["zsh", "-f", "-c", TYPED, "zsh", "pourline.zsh", typed]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=tmp_path, timeout=60, check=True)
+    # It writes the first letter anew with a step back.
+    assert expected in done.stdout.replace("p\bp", "p")
 
 
 @pytest.mark.parametrize("words", [["completion", "bash"], ["simulate", "usual"], ["--help"]])

@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import nbformat
 import pytest
-from jupyter_client.kernelspec import KernelSpec
 from jupyter_client.manager import AsyncKernelManager
 from nbclient import NotebookClient
 
 FOLDER = Path(__file__).parents[2] / "docs"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
 MOST_CELLS = 12
-
-
-class ThisPython(AsyncKernelManager):
-    """The kernel of the Python that runs the tests, whatever other kernels the machine has."""
-
-    @property
-    def kernel_spec(self) -> KernelSpec:
-        command = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
-        return KernelSpec(argv=command, display_name="this Python", language="python")
 
 
 def opened(path: Path) -> nbformat.NotebookNode:
@@ -52,10 +41,10 @@ def test_no_output_is_committed(path: Path) -> None:
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 # What the notebook's own machinery warns of is not about this library; what a cell warns of is among its outputs.
 @pytest.mark.filterwarnings("ignore")
-def test_it_runs_without_error_or_warning(path: Path, tmp_path: Path) -> None:
+def test_it_runs_without_error_or_warning(path: Path, tmp_path: Path, this_python: type[AsyncKernelManager]) -> None:
     notebook = opened(path)
     where = {"metadata": {"path": str(tmp_path)}}
-    done = NotebookClient(notebook, timeout=120, kernel_manager_class=ThisPython, resources=where).execute()
+    done = NotebookClient(notebook, timeout=120, kernel_manager_class=this_python, resources=where).execute()
     outputs = [output for cell in done.cells for output in cell.get("outputs", [])]
     assert [output.text for output in outputs if output.output_type == "stream" and output.name == "stderr"] == []
     kinds = {kind for output in outputs for kind in output.get("data", {})}

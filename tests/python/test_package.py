@@ -31,13 +31,15 @@ def test_import_takes_less_than_150_ms() -> None:
 def test_import_loads_nothing_that_is_optional() -> None:
     code = "import sys, pourline; print(*sorted(m for m in sys.modules if '.' not in m))"
     loaded = set(told(code).split())
-    assert loaded.isdisjoint({"matplotlib", "pandas", "polars", "pyarrow", "arro3", "argparse", "multiprocessing"})
+    assert loaded.isdisjoint(
+        {"anywidget", "matplotlib", "pandas", "polars", "pyarrow", "arro3", "argparse", "multiprocessing"}
+    )
 
 
 def test_everything_runs_without_what_is_optional() -> None:
     code = """
 import sys
-for name in ("matplotlib", "pandas", "polars", "pyarrow"):
+for name in ("anywidget", "matplotlib", "pandas", "polars", "pyarrow"):
     sys.modules[name] = None
 import pourline
 brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))

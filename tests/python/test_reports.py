@@ -87,7 +87,7 @@ def test_a_comparison_is_told_whole(compared: pourline.Comparison, tmp_path: Pat
     assert page.count("<circle") == 8
     assert re.search(r"SHA-256 of the values compared and their sd: [0-9a-f]{64}", page)
     for head in ("Groups", "Pairs", "Cautions", "Missing", "Provenance"):
-        assert f"<h3>{head}</h3>" in page
+        assert re.search(rf"<h2[^>]*>{head}</h2>", page)
 
 
 def test_a_kettle_named_like_markup_stays_text(compared: pourline.Comparison, tmp_path: Path) -> None:

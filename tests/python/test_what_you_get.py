@@ -1,4 +1,4 @@
-"""README's table names every column of `brew.table()`, in its order and with its unit, and no other."""
+"""README's table has every column of `brew.table()`, in its order and with unit and meaning as described, and no other."""
 
 from __future__ import annotations
 
@@ -6,26 +6,10 @@ import re
 from pathlib import Path
 
 import pourline
+from pourline._descriptions import rows
 
 README = Path(__file__).parents[2] / "README.md"
 SECTION = "## What you get\n"
-
-
-def told() -> tuple[list[str], dict[str, str]]:
-    """Return the columns that the table names, in order, and their units."""
-    _, _, after = README.read_text(encoding="utf-8").partition(SECTION)
-    rows = re.findall(r"^\| (`.*?) \| ?(.*?) ?\| (.+) \|$", after.partition("\n## ")[0], re.MULTILINE)
-    names: list[str] = []
-    units: dict[str, str] = {}
-    for columns, unit, meaning in rows:
-        some = re.findall(r"`(\w+)`", columns)
-        # One unit for all of a row, or one each.
-        each = [part.strip() for part in unit.split(",")] if "," in unit else [unit] * len(some)
-        assert len(each) == len(some), columns
-        assert len(meaning) > 3, columns
-        names += some
-        units.update(zip(some, each, strict=True))
-    return names, units
 
 
 def without_sd(columns: list[str]) -> list[str]:
@@ -37,13 +21,12 @@ def without_sd(columns: list[str]) -> list[str]:
     return kept
 
 
-def test_the_table_names_every_column_in_order_with_its_unit(brew: pourline.Brew) -> None:
-    table = brew.table()
-    names, units = told()
-    columns = without_sd(table.columns)
+def test_the_table_has_every_column_in_order_as_it_is_described(brew: pourline.Brew) -> None:
+    columns = without_sd(brew.table().columns)
     assert not any("_sd" in column for column in columns)
-    assert names == columns
-    assert units == {column: table.units[column] for column in columns}
+    _, _, after = README.read_text(encoding="utf-8").partition(SECTION)
+    (table, *_) = re.findall(r"^\| column .*?\n(?=\n)", after, re.MULTILINE | re.DOTALL)
+    assert table == rows(columns), "run make columns"
 
 
 def test_every_sd_has_the_unit_of_what_it_belongs_to(brew: pourline.Brew) -> None:

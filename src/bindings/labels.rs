@@ -1,0 +1,261 @@
+//! `Labels` and `Labelled`: pours set by hand, and what they changed.
+
+use super::arrays::short;
+use super::error::argument;
+use super::log::PyLog;
+use super::segments::PySegments;
+use super::table::table;
+use crate::{Error, Labelled, LabelledPour, Labels, Result};
+use pyo3::prelude::*;
+use std::path::PathBuf;
+
+/// All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it.
+///
+/// `pours` are (start_s, end_s), true times at the bed; `sd_s` is how well a hand places an edge, 0.001 to 1 s. An edge within 1 ms of
+/// one that was found counts as found. Values that do not change: `moved`, `added` and `removed` return new ones.
+///
+/// >>> import pourline
+/// >>> log = pourline.datasets.load("fernspout-ada-01")
+/// >>> labels = pourline.Labels.of(pourline.analyze(log)).moved(2, end_s=61.5)
+/// >>> brew = pourline.analyze(log, labels=labels)
+/// >>> brew.pours[1].end_s
+/// Estimate(61.5, sd=0.05)
+/// >>> brew.labelled.by_hand
+/// ['none', 'end', 'none', 'none']
+#[pyclass(frozen, eq, module = "pourline", name = "Labels")]
+#[derive(PartialEq)]
+pub(super) struct PyLabels {
+    pub(super) inner: Labels,
+}
+
+impl PyLabels {
+    fn checked(inner: Labels) -> Result<Self> {
+        inner.check()?;
+        Ok(Self { inner })
+    }
+
+    /// Index of a pour given by its place from 1.
+    fn index(&self, pour: i64) -> PyResult<usize> {
+        let known = 1..=self.inner.pours.len() as i64;
+        if known.contains(&pour) {
+            return Ok(pour as usize - 1);
+        }
+        Err(argument(
+            "pour",
+            format!("there is no pour {pour}; they are counted from 1 to {}", self.inner.pours.len()),
+        ))
+    }
+}
+
+/// SHA-256 of the samples of a log.
+fn digest_of(log: &Bound<'_, PyAny>) -> PyResult<String> {
+    log.py().import("pourline._provenance")?.call_method1("log_digest", (log,))?.extract()
+}
+
+/// Whether labels are of that log, as far as they say of which they are.
+pub(super) fn of_that_log(labels: &Labels, log: &Bound<'_, PyAny>) -> PyResult<()> {
+    let Some(stated) = &labels.log_digest else { return Ok(()) };
+    let found = if log.is_instance_of::<PyLog>() {
+        digest_of(log)?
+    } else {
+        digest_of(&log.py().import("pourline")?.call_method1("read", (log,))?)?
+    };
+    if *stated == found {
+        return Ok(());
+    }
+    Err(argument("labels", format!("they are of a log with the digest {stated}, and this one has {found}")))
+}
+
+#[pymethods]
+impl PyLabels {
+    #[new]
+    #[pyo3(signature = (pours, sd_s = 0.05, by = None, note = None, log_digest = None))]
+    fn new(
+        pours: Vec<(f64, f64)>,
+        sd_s: f64,
+        by: Option<String>,
+        note: Option<String>,
+        log_digest: Option<String>,
+    ) -> PyResult<Self> {
+        let pours = pours.into_iter().map(|(start_s, end_s)| LabelledPour { start_s, end_s }).collect();
+        Ok(Self::checked(Labels { pours, sd_s, by, note, log_digest })?)
+    }
+
+    /// The pours of a brew as they are: what a correction begins with. With its log they are bound to that log.
+    #[staticmethod]
+    #[pyo3(signature = (brew, log = None))]
+    fn of(brew: &Bound<'_, PyAny>, log: Option<&Bound<'_, PyLog>>) -> PyResult<Self> {
+        // By its parts: the file of the brew stands on this one.
+        let part = |name: &str| {
+            brew.getattr(name).map_err(|_| argument("brew", format!("a Brew is needed, not {}", short(brew))))
+        };
+        let (segments, labelled) = (part("segments")?, part("labelled")?);
+        let labelled = labelled.cast::<PyLabelled>().ok().map(|labelled| &labelled.get().inner);
+        let mut inner = Labels::of_pours(&segments.cast::<PySegments>()?.get().inner.pours, labelled);
+        if let Some(log) = log {
+            inner.log_digest = Some(digest_of(log.as_any())?);
+        }
+        Ok(Self { inner })
+    }
+
+    /// From such a JSON text.
+    #[staticmethod]
+    fn from_json(text: &str) -> PyResult<Self> {
+        Ok(Self { inner: Labels::from_json(text)? })
+    }
+
+    /// Reads labels from a file.
+    #[staticmethod]
+    fn read(path: PathBuf) -> PyResult<Self> {
+        let label = path.display().to_string();
+        let text = std::fs::read_to_string(&path)
+            .map_err(|e| Error::Io { path: label.clone(), message: e.to_string() })?;
+        let named = |e| match e {
+            Error::Format { row, message } => Error::Format { row, message: format!("{label}: {message}") },
+            other => other,
+        };
+        Ok(Self { inner: Labels::from_json(&text).map_err(named)? })
+    }
+
+    /// The pours, each its start and its end, s.
+    #[getter]
+    fn pours(&self) -> Vec<(f64, f64)> {
+        self.inner.pours.iter().map(|pour| (pour.start_s, pour.end_s)).collect()
+    }
+
+    /// How well a hand places an edge: sd, s.
+    #[getter]
+    fn sd_s(&self) -> f64 {
+        self.inner.sd_s
+    }
+
+    /// Who set them.
+    #[getter]
+    fn by(&self) -> Option<&str> {
+        self.inner.by.as_deref()
+    }
+
+    /// What there is to say of them.
+    #[getter]
+    fn note(&self) -> Option<&str> {
+        self.inner.note.as_deref()
+    }
+
+    /// SHA-256 of the samples of the log that they belong to, where it was stated.
+    #[getter]
+    fn log_digest(&self) -> Option<&str> {
+        self.inner.log_digest.as_deref()
+    }
+
+    /// The same with an edge of a pour moved; pours are counted from 1.
+    #[pyo3(signature = (pour, start_s = None, end_s = None))]
+    fn moved(&self, pour: i64, start_s: Option<f64>, end_s: Option<f64>) -> PyResult<Self> {
+        let k = self.index(pour)?;
+        let mut inner = self.inner.clone();
+        let edges = &mut inner.pours[k];
+        edges.start_s = start_s.unwrap_or(edges.start_s);
+        edges.end_s = end_s.unwrap_or(edges.end_s);
+        Ok(Self::checked(inner)?)
+    }
+
+    /// The same with one pour more, at its place in time.
+    fn added(&self, start_s: f64, end_s: f64) -> PyResult<Self> {
+        let mut inner = self.inner.clone();
+        let place = inner.pours.partition_point(|pour| pour.start_s < start_s);
+        inner.pours.insert(place, LabelledPour { start_s, end_s });
+        Ok(Self::checked(inner)?)
+    }
+
+    /// The same without one pour; pours are counted from 1.
+    fn removed(&self, pour: i64) -> PyResult<Self> {
+        let k = self.index(pour)?;
+        let mut inner = self.inner.clone();
+        inner.pours.remove(k);
+        Ok(Self { inner })
+    }
+
+    /// As JSON text.
+    fn to_json(&self) -> String {
+        self.inner.to_json()
+    }
+
+    /// Writes them to a file, as a whole or not at all; one that is there already stays unless `overwrite` is True.
+    #[pyo3(signature = (path, overwrite = false))]
+    fn write(&self, py: Python<'_>, path: PathBuf, overwrite: bool) -> PyResult<()> {
+        let text = format!("{}\n", self.inner.to_json());
+        py.import("pourline._files")?.call_method1("write_whole", (path, text.into_bytes(), overwrite))?;
+        Ok(())
+    }
+
+    fn __len__(&self) -> usize {
+        self.inner.pours.len()
+    }
+
+    fn __repr__(&self) -> String {
+        let Labels { pours, sd_s, by, .. } = &self.inner;
+        let by = by.as_ref().map_or(String::new(), |by| format!(" by {by}"));
+        format!("<Labels of {} pours{by}, each edge within ± {sd_s} s>", pours.len())
+    }
+}
+
+/// What labels changed in a brew.
+///
+/// >>> import pourline
+/// >>> log = pourline.datasets.load("fernspout-ada-01")
+/// >>> labels = pourline.Labels.of(pourline.analyze(log)).removed(4)
+/// >>> labelled = pourline.analyze(log, labels=labels).labelled
+/// >>> labelled.removed, labelled.by_hand
+/// (1, ['none', 'none', 'none'])
+/// >>> labelled.table().columns
+/// ['pour', 'start_s', 'end_s', 'by_hand', 'added']
+#[pyclass(frozen, module = "pourline", name = "Labelled")]
+pub(super) struct PyLabelled {
+    pub(super) inner: Labelled,
+}
+
+#[pymethods]
+impl PyLabelled {
+    /// The labels, as they were given.
+    #[getter]
+    fn labels(&self) -> PyLabels {
+        PyLabels { inner: self.inner.labels.clone() }
+    }
+
+    /// Which edges of each pour were set by hand: `none`, `start`, `end` or `both`.
+    #[getter]
+    fn by_hand(&self) -> Vec<&'static str> {
+        self.inner.pours.iter().map(|pour| pour.word()).collect()
+    }
+
+    /// The pours, counted from 1, that share no time with any that was found.
+    #[getter]
+    fn added(&self) -> Vec<usize> {
+        (1..).zip(&self.inner.pours).filter(|(_, pour)| pour.added).map(|(place, _)| place).collect()
+    }
+
+    /// How many pours that were found share no time with any label.
+    #[getter]
+    fn removed(&self) -> usize {
+        self.inner.removed
+    }
+
+    /// What a reader has to know of it, each a sentence without its full stop.
+    #[getter]
+    fn cautions(&self) -> Vec<String> {
+        self.inner.cautions.clone()
+    }
+
+    /// A row a pour: its label, what was set by hand, and whether it was added (yes, no).
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
+    }
+
+    fn __repr__(&self) -> String {
+        let edges: usize = self.inner.pours.iter().map(|p| usize::from(p.start) + usize::from(p.end)).sum();
+        format!(
+            "<Labelled: {edges} edges by hand, {} pours added, {} removed>",
+            self.added().len(),
+            self.inner.removed
+        )
+    }
+}

@@ -1,0 +1,176 @@
+//! In: the pours that were found, and labels. Out: the pours by the labels, and what they changed. The fit stays as it is.
+
+use super::labels::{EdgesByHand, Labelled, LabelledPour, Labels, refused};
+use crate::math::robust::median;
+use crate::segment::{Fit, Samples, mass_between, rests, used};
+use crate::{Error, Estimate, Flow, Pour, Result, SegmentOptions, Segments, Trace};
+
+/// An edge as near to a found one as this is that one, s.
+const SAME_S: f64 = 1e-3;
+
+/// The pours by the labels, with the rests between them.
+pub(super) fn relabel(
+    trace: &Trace,
+    found: &Segments,
+    flow: &Flow,
+    labels: &Labels,
+    options: &SegmentOptions,
+) -> Result<(Segments, Labelled)> {
+    labels.check()?;
+    let samples = used(trace);
+    let (mut pours, mut rows) = (Vec::new(), Vec::new());
+    for (row, label) in (1..).zip(&labels.pours) {
+        let edges = Edges::new(label, found, labels.sd_s);
+        edges.check(trace, row)?;
+        let pour = match (edges.whole(), &samples, &found.fit) {
+            (Some(k), ..) => Some(found.pours[k].clone()),
+            (None, Some(samples), Some(fit)) => edges.pour(samples, fit, found, flow, options),
+            _ => None,
+        };
+        let untold = || {
+            let rule = "no reading of the water tells of that pour";
+            refused("start_s", label.start_s, rule.into(), row)
+        };
+        pours.push(pour.ok_or_else(untold)?);
+        rows.push(EdgesByHand {
+            start: edges.start.is_err(),
+            end: edges.end.is_err(),
+            added: edges.over.is_empty(),
+        });
+    }
+    let left_out = |p: &&Pour| !labels.pours.iter().any(|label| label.meets(p));
+    let removed = found.pours.iter().filter(left_out).count();
+    let mut labelled = Labelled { labels: labels.clone(), pours: rows, removed, cautions: Vec::new() };
+    let segments = Segments { rests: rests(&pours), pours, ..found.clone() };
+    labelled.cautions = super::cautions::cautions(&labelled, found, &segments);
+    Ok((segments, labelled))
+}
+
+/// The edges of one label: each is that of the found pour of that place, or set by hand.
+struct Edges {
+    start: std::result::Result<usize, Estimate>,
+    end: std::result::Result<usize, Estimate>,
+    /// Places of the found pours that share time with it.
+    over: Vec<usize>,
+}
+
+impl Edges {
+    fn new(label: &LabelledPour, found: &Segments, sd_s: f64) -> Self {
+        let near = |at_s: f64, of: fn(&Pour) -> Estimate| {
+            let same = |p: &Pour| (of(p).value - at_s).abs() <= SAME_S;
+            found.pours.iter().position(same).ok_or(Estimate::new(at_s, sd_s))
+        };
+        let over = (0..found.pours.len()).filter(|&k| label.meets(&found.pours[k])).collect();
+        Self { start: near(label.start_s, |p| p.start_s), end: near(label.end_s, |p| p.end_s), over }
+    }
+
+    /// The found pour whose edges both are.
+    fn whole(&self) -> Option<usize> {
+        self.start.ok().filter(|k| self.end == Ok(*k))
+    }
+
+    /// Whether what was set by hand lies in the brew.
+    fn check(&self, trace: &Trace, row: usize) -> Result<()> {
+        let (from_s, to_s) = (trace.brew_start_s, trace.time_s.last().copied().unwrap_or(trace.brew_start_s));
+        for (name, edge) in [("start_s", &self.start), ("end_s", &self.end)] {
+            if let Err(by_hand) = edge
+                && !(from_s..=to_s).contains(&by_hand.value)
+            {
+                let rule = format!("it must lie in the brew, {from_s} to {to_s} s of the log");
+                return Err(refused(name, by_hand.value, rule, row));
+            }
+        }
+        Ok(())
+    }
+
+    fn pour(
+        &self,
+        samples: &Samples,
+        fit: &Fit,
+        found: &Segments,
+        flow: &Flow,
+        o: &SegmentOptions,
+    ) -> Option<Pour> {
+        let start_s = self.start.map_or_else(|by_hand| by_hand, |k| found.pours[k].start_s);
+        let end_s = self.end.map_or_else(|by_hand| by_hand, |k| found.pours[k].end_s);
+        // What is meant by a found edge is that edge, wherever it truly was.
+        let meant = |edge: &std::result::Result<usize, Estimate>, at: Estimate| match edge {
+            Ok(_) => Estimate::exact(at.value),
+            Err(by_hand) => *by_hand,
+        };
+        let mass_g = mass_between(samples, fit, meant(&self.start, start_s), meant(&self.end, end_s))?;
+        let duration_s = end_s.minus(start_s);
+        let within = |at: &Estimate| (start_s.value..=end_s.value).contains(&at.value);
+        let rise = self.over.first().map(|&k| found.pours[k].half_rise_s).filter(within);
+        let fall = self.over.last().map(|&k| found.pours[k].half_fall_s).filter(within);
+        let half = || Half::new(flow, start_s, end_s, o.half);
+        Some(Pour {
+            half_rise_s: rise.unwrap_or_else(|| half().rise()),
+            half_fall_s: fall.unwrap_or_else(|| half().fall()),
+            mean_flow_g_per_s: mass_g.over(duration_s),
+            start_s,
+            end_s,
+            mass_g,
+            duration_s,
+        })
+    }
+}
+
+/// Where the smoothed flow passes half of its median between two instants.
+struct Half<'a> {
+    flow: &'a Flow,
+    start_s: Estimate,
+    end_s: Estimate,
+    /// Stamps between the two.
+    within: std::ops::Range<usize>,
+    level_g_per_s: f64,
+}
+
+impl<'a> Half<'a> {
+    fn new(flow: &'a Flow, start_s: Estimate, end_s: Estimate, half: f64) -> Self {
+        let index = |t: f64| flow.time_s.partition_point(|&s| s < t);
+        let within = index(start_s.value)..index(end_s.value);
+        let level_g_per_s = if within.is_empty() {
+            0.0
+        } else {
+            half * median(&mut flow.flow_g_per_s[within.clone()].to_vec())
+        };
+        Self { flow, start_s, end_s, within, level_g_per_s }
+    }
+
+    fn rise(&self) -> Estimate {
+        let above = |i: &usize| self.flow.flow_g_per_s[*i] >= self.level_g_per_s;
+        match self.within.clone().find(above) {
+            Some(i) if i > self.within.start => self.between(i - 1, i),
+            _ => self.start_s,
+        }
+    }
+
+    fn fall(&self) -> Estimate {
+        let above = |i: &usize| self.flow.flow_g_per_s[*i] >= self.level_g_per_s;
+        match self.within.clone().rfind(above) {
+            Some(i) if i + 1 < self.within.end => self.between(i, i + 1),
+            _ => self.end_s,
+        }
+    }
+
+    /// Where the flow passes the level between two stamps.
+    fn between(&self, i: usize, j: usize) -> Estimate {
+        let Flow { time_s, flow_g_per_s, flow_sd_g_per_s, .. } = self.flow;
+        let (step_s, rise) = (time_s[j] - time_s[i], flow_g_per_s[j] - flow_g_per_s[i]);
+        let share = (self.level_g_per_s - flow_g_per_s[i]) / rise;
+        let by_flow = flow_sd_g_per_s[i].max(flow_sd_g_per_s[j]) * step_s / rise.abs();
+        // No later than the pour is long.
+        let widest_s = self.end_s.value - self.start_s.value;
+        let sd = by_flow.hypot(step_s / 12.0_f64.sqrt()).min(widest_s);
+        Estimate::new(time_s[i] + share * step_s, sd)
+    }
+}
+
+/// What stands in the way of labels before anything is worked out.
+pub(super) fn needs_water(trace: &Trace) -> Result<()> {
+    if trace.water.is_some() {
+        return Ok(());
+    }
+    Err(Error::Column { message: "labels are of pours, and this log has no water channel".into() })
+}
