@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser test-engines rust python guide accuracy steadiness calibration coverage real bench many beside datasets columns wheel clean
+.PHONY: help demo test test-browser test-engines rust python guide accuracy steadiness calibration live coverage real bench bench-peers instructions instructions-record many beside datasets columns wheel clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -67,6 +67,10 @@ calibration: ## how often a comparison finds what is not there, on simulated stu
 	cargo bench --locked --quiet --bench calibration > out.calibration.tmp
 	@mv out.calibration.tmp docs/calibration.md; cat docs/calibration.md
 
+live: ## how soon and how rightly pours are called while they run: print the page docs/live_figures.md
+	cargo bench --locked --quiet --bench live -- page > out.live.tmp
+	@mv out.live.tmp docs/live_figures.md; cat docs/live_figures.md
+
 coverage: ## what the tests of recovery and coverage measure: write docs/coverage.md
 	@{ cargo test --locked --quiet --lib -- --show-output --test-threads=1 coverage band && \
 	cargo test --locked --quiet --test agitation_recovers --test dialling --test labels --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
@@ -77,8 +81,17 @@ coverage: ## what the tests of recovery and coverage measure: write docs/coverag
 real: .venv/demo ## try measured series in the folder REAL, where there is one
 	$(PY) benches/real.py '$(REAL)'
 
-bench: ## time of an analysis against the length of the log
-	cargo bench --locked --bench analyze
+bench: ## time of an analysis against the length of the log, and of a sample that is watched
+	cargo bench --locked --bench analyze --bench live
+
+bench-peers: .venv/peers ## the time of general-purpose methods for a part of the job, beside the whole analysis
+	$(PY) benches/peers.py
+
+instructions: ## count the instructions of one analysis; fails where they are 3 % off those recorded
+	@.ci/instructions
+
+instructions-record: ## count them and record them
+	@.ci/instructions --record
 
 many: .venv/test ## many logs: one thread against two, and the memory of a long table
 	$(PY) benches/many.py scaling
@@ -118,6 +131,10 @@ clean: ## remove all that was built
 
 .venv/engines: .venv/test
 	@$(INSTALL) '.[engines]'
+	@touch $@
+
+.venv/peers: .venv/test
+	$(PY) -m pip install --quiet --disable-pip-version-check 'hmmlearn>=0.3.3' 'ruptures>=1.1.9'
 	@touch $@
 
 # Not in .venv/test: JupyterLab and a browser are large.

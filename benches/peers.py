@@ -13,8 +13,9 @@ import warnings
 from collections.abc import Callable
 
 import numpy as np
-import pourline
 from numpy.typing import NDArray
+
+import pourline
 
 Array = NDArray[np.float64]
 FLOW_G_PER_S = 0.5

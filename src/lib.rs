@@ -2,6 +2,8 @@
 //!
 //! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, agitation, bed} -> extraction -> Brew -> gather -> Study -> {compare, repeatability, dial_in}`
 //!
+//! Beside the last three stand `plan`, `profile` and `live`: [`Live`] takes samples one by one while a brew is poured.
+//!
 //! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`] does them all.
 //!
 //! ```
@@ -32,6 +34,7 @@ pub mod dial_in;
 pub mod extraction;
 pub mod flow;
 pub mod gather;
+pub mod live;
 pub mod log;
 pub mod measures;
 pub mod plan;
@@ -60,6 +63,7 @@ pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
 pub use flow::{Flow, flow};
 pub use gather::{Design, Pours, Study, gather};
+pub use live::{Live, LiveFlag, LiveState, Now};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};

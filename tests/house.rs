@@ -21,7 +21,7 @@ const LAW: [&[&str]; 12] = [
     &["extraction"],
     &["brew"],
     &["gather"],
-    &["compare", "dial_in", "plan", "profile", "repeatability"],
+    &["compare", "dial_in", "live", "plan", "profile", "repeatability"],
     &["bindings"],
 ];
 /// The simulator is judge of the stages: it shares none of their code, only the values in which they give their answer.

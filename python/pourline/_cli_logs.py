@@ -117,8 +117,8 @@ def _labelled(
         return files[0], log, error
 
 
-def read_log(file: str, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:
-    """Read a log from a file, or from standard input."""
+def read_log(file: str | bytes, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:
+    """Read a log from a file, from its bytes, or from standard input."""
     return read(
         sys.stdin.buffer.read() if file == "-" else file,
         time=arguments.time,

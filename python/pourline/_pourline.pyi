@@ -918,6 +918,65 @@ class PlannedPour:
     def __ne__(self, other: object, /) -> bool: ...
 
 @final
+class Live:
+    """A brew while it is poured: give it each sample as it comes, and it tells flow, water and state at once."""
+
+    def __new__(cls, *, options: Options | None = None, keep: bool = True, **meta: Any) -> Live: ...
+    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> Now:
+        """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
+    def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> Now | None:
+        """Takes in columns of samples, in order; returns what is known at the last, None where they are empty."""
+    def log(self) -> Log:
+        """The samples so far as a log."""
+    def finish(self) -> Brew:
+        """The brew so far, analysed whole: just what `analyze` makes of the log. More samples may follow."""
+    def __len__(self) -> int: ...
+
+@final
+class Now:
+    """What is known at a sample of a brew that is being poured. All of it is provisional."""
+
+    @property
+    def time_s(self) -> float:
+        """Stamp of the sample, s."""
+    @property
+    def flag(self) -> Literal["used", "after_gap", "missing", "late", "off"]:
+        """What became of the sample: `used`, `after_gap`, `missing`, `late` (its stamp), or `off` (a knock, a lift, the zero key)."""
+    @property
+    def water_g(self) -> Estimate:
+        """Water on the scale now, g, from 0 at the first sample: noise, lag and jumps of level taken out."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow of water at the bed now, g/s."""
+    @property
+    def state(self) -> Literal["pouring", "rest"]:
+        """`pouring` or `rest`."""
+    @property
+    def pour(self) -> int | None:
+        """Which pour runs, from 1; None at rest."""
+    @property
+    def start_s(self) -> float | None:
+        """When the pour that runs began, s; None at rest."""
+    @property
+    def mass_g(self) -> float | None:
+        """What the pour that runs has brought so far, g; None at rest."""
+    @property
+    def poured_g(self) -> float:
+        """Mass of all pours so far, the one that runs included, g."""
+    @property
+    def began(self) -> float | None:
+        """Start of a pour, s, at the sample at which it is called; else None."""
+    @property
+    def ended(self) -> float | None:
+        """End of a pour, s, at the sample at which it is called; else None."""
+    @property
+    def withdrawn(self) -> float | None:
+        """Start of a pour, s, that had been called and was none, at the sample at which this is seen; else None."""
+    @property
+    def provisional(self) -> bool:
+        """Whether later samples may still change what is said here."""
+
+@final
 class Plan:
     """The pours that a brew is to have: built in code, or read from a TOML file."""
 

@@ -6,6 +6,7 @@ Exit codes: 0 all good, 1 some files failed, 2 the command was wrong or its outp
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -24,6 +25,7 @@ from ._cli_logs import (
     write_tables,
 )
 from ._cli_made import run_calibrate, run_simulate
+from ._cli_watch import run_watch
 from ._columns import COLUMNS
 from ._completion import SHELLS, offer, script
 from ._errors import PourlineError
@@ -120,6 +122,20 @@ def _parser() -> argparse.ArgumentParser:
 
     plan = add("plan", "hold logs against a plan of pours, say what to work on", _plan, "plan plan.toml brew.csv")
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
+
+    live = add(
+        "watch",
+        "follow a log while it is written, and analyse it at its end",
+        run_watch,
+        "watch brew.csv --plan plan.toml",
+    )
+    live.add_argument("file", metavar="LOG", help="a log that grows, or - for CSV on standard input; Ctrl-C ends it")
+    live.add_argument("--plan", metavar="PLAN", help="tell how the brew stands to this plan, a TOML file")
+    live.add_argument("--every", type=float, default=0.5, metavar="S", help="how often to look, s (default: 0.5)")
+    patience = "end when nothing has come for so long, s (default: wait until Ctrl-C)"
+    live.add_argument("--patience", type=float, default=math.inf, metavar="S", help=patience)
+    add_columns(live)
+    live.set_defaults(missing="flag")
 
     made = add("simulate", "make a log of a brew that never was", run_simulate, "simulate usual --seed 7 -o brew.csv")
     told = f"{', '.join(levels())}, a .json file, or - for standard input"

@@ -12,7 +12,8 @@ use std::path::PathBuf;
 /// All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it.
 ///
 /// `pours` are (start_s, end_s), true times at the bed; `sd_s` is how well a hand places an edge, 0.001 to 1 s. An edge within 1 ms of
-/// one that was found counts as found. Values that do not change: `moved`, `added` and `removed` return new ones.
+/// one that was found counts as found. `by` and `note` say who set them and why, `log_digest` to which log they belong: the SHA-256 of its
+/// samples. Values that do not change: `moved`, `added` and `removed` return new ones.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -81,7 +82,13 @@ impl PyLabels {
         Ok(Self::checked(Labels { pours, sd_s, by, note, log_digest })?)
     }
 
-    /// The pours of a brew as they are: what a correction begins with. With its log they are bound to that log.
+    /// The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log.
+    ///
+    /// >>> import pourline
+    /// >>> log = pourline.datasets.load("fernspout-ada-01")
+    /// >>> labels = pourline.Labels.of(pourline.analyze(log), log)
+    /// >>> len(labels), len(labels.log_digest)
+    /// (4, 64)
     #[staticmethod]
     #[pyo3(signature = (brew, log = None))]
     fn of(brew: &Bound<'_, PyAny>, log: Option<&Bound<'_, PyLog>>) -> PyResult<Self> {
@@ -98,13 +105,23 @@ impl PyLabels {
         Ok(Self { inner })
     }
 
-    /// From such a JSON text.
+    /// From such a JSON `text` as `to_json` gives.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Labels.from_json('{"pours": [{"start_s": 5.0, "end_s": 11.5}]}').pours
+    /// [(5.0, 11.5)]
     #[staticmethod]
     fn from_json(text: &str) -> PyResult<Self> {
         Ok(Self { inner: Labels::from_json(text)? })
     }
 
-    /// Reads labels from a file.
+    /// Reads labels from the file at `path`, which `write` wrote.
+    ///
+    /// >>> import pourline, tempfile, pathlib
+    /// >>> path = pathlib.Path(tempfile.mkdtemp()) / "labels.json"
+    /// >>> pourline.Labels([(5.0, 11.5)], by="Ada").write(path)
+    /// >>> pourline.Labels.read(path).by
+    /// 'Ada'
     #[staticmethod]
     fn read(path: PathBuf) -> PyResult<Self> {
         let label = path.display().to_string();
@@ -147,7 +164,11 @@ impl PyLabels {
         self.inner.log_digest.as_deref()
     }
 
-    /// The same with an edge of a pour moved; pours are counted from 1.
+    /// The same with the edges of a `pour` moved to `start_s` and `end_s`; None leaves an edge. Pours are counted from 1.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Labels([(5.0, 11.5), (40.0, 46.0)]).moved(2, end_s=47.5).pours
+    /// [(5.0, 11.5), (40.0, 47.5)]
     #[pyo3(signature = (pour, start_s = None, end_s = None))]
     fn moved(&self, pour: i64, start_s: Option<f64>, end_s: Option<f64>) -> PyResult<Self> {
         let k = self.index(pour)?;
@@ -158,7 +179,11 @@ impl PyLabels {
         Ok(Self::checked(inner)?)
     }
 
-    /// The same with one pour more, at its place in time.
+    /// The same with one pour more, from `start_s` to `end_s`, at its place in time.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Labels([(5.0, 11.5)]).added(40.0, 46.0).pours
+    /// [(5.0, 11.5), (40.0, 46.0)]
     fn added(&self, start_s: f64, end_s: f64) -> PyResult<Self> {
         let mut inner = self.inner.clone();
         let place = inner.pours.partition_point(|pour| pour.start_s < start_s);
@@ -166,7 +191,11 @@ impl PyLabels {
         Ok(Self::checked(inner)?)
     }
 
-    /// The same without one pour; pours are counted from 1.
+    /// The same without one `pour`; pours are counted from 1.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Labels([(5.0, 11.5), (40.0, 46.0)]).removed(1).pours
+    /// [(40.0, 46.0)]
     fn removed(&self, pour: i64) -> PyResult<Self> {
         let k = self.index(pour)?;
         let mut inner = self.inner.clone();
@@ -175,11 +204,22 @@ impl PyLabels {
     }
 
     /// As JSON text.
+    ///
+    /// >>> import pourline
+    /// >>> labels = pourline.Labels([(5.0, 11.5)])
+    /// >>> pourline.Labels.from_json(labels.to_json()) == labels
+    /// True
     fn to_json(&self) -> String {
         self.inner.to_json()
     }
 
-    /// Writes them to a file, as a whole or not at all; one that is there already stays unless `overwrite` is True.
+    /// Writes them to the file at `path`, as a whole or not at all; one that is there already stays unless `overwrite` is True.
+    ///
+    /// >>> import pourline, tempfile, pathlib
+    /// >>> path = pathlib.Path(tempfile.mkdtemp()) / "labels.json"
+    /// >>> pourline.Labels([(5.0, 11.5)]).write(path)
+    /// >>> path.exists()
+    /// True
     #[pyo3(signature = (path, overwrite = false))]
     fn write(&self, py: Python<'_>, path: PathBuf, overwrite: bool) -> PyResult<()> {
         let text = format!("{}\n", self.inner.to_json());
@@ -246,6 +286,12 @@ impl PyLabelled {
     }
 
     /// A row a pour: its label, what was set by hand, and whether it was added (yes, no).
+    ///
+    /// >>> import pourline
+    /// >>> log = pourline.datasets.load("fernspout-ada-01")
+    /// >>> labels = pourline.Labels.of(pourline.analyze(log)).moved(2, end_s=61.5)
+    /// >>> pourline.analyze(log, labels=labels).labelled.table().to_dict()["by_hand"]
+    /// ['none', 'end', 'none', 'none']
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }

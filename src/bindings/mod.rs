@@ -27,6 +27,7 @@ mod interval;
 mod inverse;
 mod json;
 mod labels;
+mod live;
 mod log;
 mod many;
 mod measures;
@@ -80,6 +81,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<brew::PyBrew>()?;
     module.add_class::<labels::PyLabels>()?;
     module.add_class::<labels::PyLabelled>()?;
+    module.add_class::<live::PyLive>()?;
+    module.add_class::<live::PyNow>()?;
     module.add_class::<plan::PyPlan>()?;
     module.add_class::<planned_pour::PyPlannedPour>()?;
     module.add_class::<followed::PyFollowed>()?;

@@ -47,6 +47,17 @@ pub(super) fn log(
     Ok(())
 }
 
+/// Holds one sample against them: its stamp, and its readings as far as there are any.
+pub(crate) fn within_limits(row: usize, time_s: f64, [water_g, beverage_g]: [Option<f64>; 2]) -> Result<()> {
+    within("time_s", row, time_s, MAX_TIME_S, "s")?;
+    for (column, mass_g) in [("water_g", water_g), ("beverage_g", beverage_g)] {
+        if let Some(mass_g) = mass_g.filter(|mass_g| !mass_g.is_nan()) {
+            within(column, row, mass_g, MAX_MASS_G, "g")?;
+        }
+    }
+    Ok(())
+}
+
 fn enough(samples: usize) -> Result<()> {
     if samples < MIN_SAMPLES { Err(Error::TooShort { samples, needed: MIN_SAMPLES }) } else { Ok(()) }
 }

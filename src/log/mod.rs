@@ -19,6 +19,7 @@ mod rows;
 mod stamps;
 mod units;
 
+pub(crate) use check::within_limits;
 pub use columns::{Chosen, Pick, choose};
 pub use meta::Meta;
 pub use options::ReadOptions;

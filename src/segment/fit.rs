@@ -19,10 +19,9 @@ const KNOWN_S: f64 = 1e-5;
 /// Streams meet the bed at 1 to 2.4 m/s when they fall 5 to 30 cm: v/g in s.
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
 
-/// Twice the logarithm of the odds that the log has to give against no lead; and what they have to look like from afar for the log to be
-/// fitted once more with one: the parabola that looks is off by a few.
+/// Twice the logarithm of the odds that the log has to give against no lead, and of how many of its own sd a lead has to be.
 const ODDS: f64 = 6.0;
-const PROMISE: f64 = 0.0;
+const CLEAR: f64 = 2.0;
 
 /// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. A lead that is not given is there only if the log is
 /// clearly better explained with one.
@@ -56,21 +55,16 @@ fn apart(x: &Samples, proposed: &[Vec<Burst>], lag: Option<Estimate>, o: &Segmen
         return fit;
     }
     let (mut without, at_none) = with(Estimate::new(0.0, KNOWN_S));
-    if odds(at_none.lead_off_s) > PROMISE {
+    let is_clear = |lead: Estimate| lead.value > CLEAR * lead.sd;
+    // Most logs point to no lead already where there is none; they are not fitted once more.
+    if is_clear(at_none.lead_off_s) {
         let (led, at_led) = with(USUAL_LEAD_S);
-        if at_led.misfit + ODDS < at_none.misfit && led.lead_s.is_some_and(|l| l.value > 2.0 * l.sd) {
+        if at_led.misfit + ODDS < at_none.misfit && led.lead_s.is_some_and(is_clear) {
             return led;
         }
     }
     without.lead_s = None;
     without
-}
-
-/// Twice the logarithm of the odds of a usual lead against none, as far as a log that was fitted without one tells.
-fn odds(found: Estimate) -> f64 {
-    let var = found.sd.powi(2) + USUAL_LEAD_S.sd.powi(2);
-    let none = (found.value / found.sd).powi(2);
-    none - (found.value - USUAL_LEAD_S.value).powi(2) / var - (var / found.sd.powi(2)).ln()
 }
 
 /// The fit with what is expected of the scale, and its last step.

@@ -17,10 +17,11 @@ pub use pour::{LagSource, Pour, Rest, Segments};
 pub(crate) use edges::rests;
 pub(crate) use fitted::{Fit, Group};
 pub(crate) use load::mass_between;
+pub(crate) use propose::USUAL_LAG_S;
 pub(crate) use samples::{Samples, used};
 
 use crate::{Error, Estimate, Maybe, Result, Trace, Undefined};
-use propose::{USUAL_LAG_S, propose};
+use propose::propose;
 use serde::{Deserialize, Serialize};
 
 /// Options of [`segment`]: the four numbers that define a pour, and what is expected of a hand.

@@ -124,7 +124,7 @@ def test_the_lag_of_a_scale_is_told() -> None:
     assert run("calibrate", "-", stdin="time_s,water_g\n0,1\n").returncode == 2
 
 
-COMMANDS = ["demo", "analyze", "report", "compare", "plan", "simulate", "calibrate", "completion"]
+COMMANDS = ["demo", "analyze", "report", "compare", "plan", "watch", "simulate", "calibrate", "completion"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -1,0 +1,222 @@
+//! In: samples of the water weight, one by one. Out: what is known at each: gate, filter and test put together. Of constant size.
+
+use super::filter::Filter;
+use super::gate::{Gate, Hand, Passed};
+use super::noise::Noise;
+use super::now::{LiveFlag, LiveState, Now};
+use super::onset::Test;
+use crate::{Estimate, SegmentOptions};
+
+/// A vessel that is put back reads what it read before, up to this, g.
+const BACK_G: f64 = 0.5;
+
+/// What the watch needs to know beforehand.
+#[derive(Debug, Clone)]
+pub(super) struct Known {
+    pub lag_s: Estimate,
+    pub noise_sd_g: Option<f64>,
+    pub max_flow_g_per_s: f64,
+    pub gap_s: f64,
+    pub segment: SegmentOptions,
+}
+
+/// A swing of the vessel is known for one within this time, s.
+const BEGINS_S: f64 = 1.5;
+
+/// A pour that runs.
+#[derive(Debug, Clone, Copy)]
+struct Runs {
+    start_s: f64,
+    called_s: f64,
+    /// Water on the scale before it, g.
+    before_g: f64,
+    /// Last instant at which the flow was that of a pour, s, and the water then.
+    last_s: f64,
+}
+
+/// All that is kept from sample to sample.
+#[derive(Debug, Clone)]
+pub(super) struct Watch {
+    known: Known,
+    gate: Gate,
+    noise: Noise,
+    test: Test,
+    filter: Option<Filter>,
+    last_s: f64,
+    last_used_s: f64,
+    /// The reading is above the water by this, g.
+    offset_g: f64,
+    pours: usize,
+    poured_g: f64,
+    runs: Option<Runs>,
+}
+
+impl Watch {
+    pub(super) fn new(known: Known) -> Self {
+        Self {
+            gate: Gate::new(known.max_flow_g_per_s, known.lag_s.value),
+            noise: Noise::new(known.noise_sd_g),
+            test: Test::new(),
+            filter: None,
+            last_s: f64::NEG_INFINITY,
+            last_used_s: f64::NAN,
+            offset_g: 0.0,
+            pours: 0,
+            poured_g: 0.0,
+            runs: None,
+            known,
+        }
+    }
+
+    /// Takes in a sample: a finite stamp, and a reading that is finite or NaN.
+    pub(super) fn see(&mut self, time_s: f64, reading_g: f64) -> Now {
+        let mut events = Events::default();
+        let flag = if time_s <= self.last_s {
+            LiveFlag::Late
+        } else {
+            self.pass_to(time_s);
+            if reading_g.is_nan() { LiveFlag::Missing } else { self.read(time_s, reading_g, &mut events) }
+        };
+        // Samples that are not used say nothing of an end.
+        if matches!(flag, LiveFlag::Used | LiveFlag::AfterGap) {
+            self.end(time_s, &mut events);
+        }
+        self.now(time_s, flag, events)
+    }
+
+    fn pass_to(&mut self, time_s: f64) {
+        if let Some(filter) = &mut self.filter {
+            filter.pass(time_s - self.last_s);
+        }
+        self.last_s = time_s;
+    }
+
+    fn read(&mut self, time_s: f64, reading_g: f64, events: &mut Events) -> LiveFlag {
+        let sd_g = self.noise.sd_g();
+        let after_gap = time_s - self.last_used_s > self.known.gap_s;
+        let mut expected = self.filter.as_ref().map_or(Estimate::exact(reading_g), Filter::reading_g);
+        expected.value += self.offset_g;
+        match self.gate.pass(time_s, reading_g, sd_g, self.hand(time_s), expected) {
+            Passed::Off => {
+                self.noise.broken();
+                return LiveFlag::Off;
+            }
+            Passed::Yes => self.take(time_s, reading_g, events),
+            Passed::Both(before_s, before_g) => {
+                // The filter has gone past the one that waited; the test has not.
+                self.test(before_s, before_g, events);
+                self.take(time_s, reading_g, events);
+            }
+            Passed::Settled(level_g) => self.settle(level_g, events),
+        }
+        self.last_used_s = time_s;
+        if after_gap { LiveFlag::AfterGap } else { LiveFlag::Used }
+    }
+
+    fn hand(&self, time_s: f64) -> Hand {
+        match self.runs {
+            None => Hand::Rests,
+            Some(runs) if time_s - runs.called_s < BEGINS_S => Hand::Begins,
+            Some(_) => Hand::Pours,
+        }
+    }
+
+    fn take(&mut self, time_s: f64, reading_g: f64, events: &mut Events) {
+        if self.filter.is_none() {
+            self.offset_g = reading_g;
+            let ramp_s = self.known.segment.ramp_s;
+            self.filter = Some(Filter::new(self.known.lag_s, ramp_s, 0.0, self.noise.sd_g()));
+        }
+        let sd_g = self.noise.sd_g();
+        if let Some(filter) = &mut self.filter {
+            filter.see(reading_g - self.offset_g, sd_g);
+        }
+        self.test(time_s, reading_g, events);
+    }
+
+    /// The readings are at rest again, at a level that may be another.
+    fn settle(&mut self, reading_g: f64, events: &mut Events) {
+        let sd_g = self.noise.sd_g();
+        let water_g = self.filter.as_ref().map_or(0.0, |filter| filter.water_g().value);
+        let before_g = self.runs.map(|runs| runs.before_g).or(self.test.level_g()).unwrap_or(water_g);
+        let back = (reading_g - self.offset_g - before_g).abs() <= (4.0 * sd_g).max(BACK_G);
+        // A pour that was called and then swings, or leaves the level where it was, was none.
+        let none = |runs: &Runs| back || runs.last_s - runs.called_s < BEGINS_S;
+        if let Some(runs) = self.runs.take_if(|runs| none(runs)) {
+            self.pours -= 1;
+            events.withdrawn = Some(runs.start_s);
+        }
+        let water_g = if self.runs.is_none() { before_g } else { water_g };
+        if !back {
+            self.offset_g = reading_g - water_g;
+        }
+        self.filter = Some(Filter::new(self.known.lag_s, self.known.segment.ramp_s, water_g, sd_g));
+        self.test.restart();
+        self.noise.broken();
+    }
+
+    fn test(&mut self, time_s: f64, reading_g: f64, events: &mut Events) {
+        self.noise.step(reading_g);
+        if self.runs.is_some() {
+            return;
+        }
+        let level_g = reading_g - self.offset_g;
+        let Some(onset) = self.test.see(time_s, level_g, &self.noise, self.known.segment.flow_g_per_s) else {
+            self.noise.see(reading_g);
+            return;
+        };
+        let start_s = onset.time_s - self.known.lag_s.value;
+        self.pours += 1;
+        self.runs = Some(Runs { start_s, called_s: time_s, before_g: onset.level_g, last_s: time_s });
+        events.began = Some(start_s);
+    }
+
+    /// Whether a pour is over: its flow has been too slow for longer than a pause.
+    fn end(&mut self, time_s: f64, events: &mut Events) {
+        let (Some(runs), Some(filter)) = (&mut self.runs, &self.filter) else { return };
+        if filter.flow_g_per_s().value >= self.known.segment.flow_g_per_s && filter.rest() < 0.5 {
+            runs.last_s = time_s;
+        } else if time_s - runs.last_s > self.known.segment.pause_s {
+            let (runs, mass_g) = (*runs, filter.water_g().value - runs.before_g);
+            if mass_g < self.known.segment.mass_g {
+                self.pours -= 1;
+                events.withdrawn = Some(runs.start_s);
+            } else {
+                self.poured_g += mass_g;
+                events.ended = Some(runs.last_s);
+            }
+            self.runs = None;
+            self.test.restart();
+            self.noise.broken();
+        }
+    }
+
+    fn now(&self, time_s: f64, flag: LiveFlag, events: Events) -> Now {
+        let unknown = Estimate::new(f64::NAN, f64::NAN);
+        let water_g = self.filter.as_ref().map_or(unknown, Filter::water_g);
+        let running_g = self.runs.map_or(0.0, |runs| (water_g.value - runs.before_g).max(0.0));
+        let state = match self.runs {
+            None => LiveState::Rest,
+            Some(runs) => LiveState::Pouring { pour: self.pours, start_s: runs.start_s, mass_g: running_g },
+        };
+        Now {
+            time_s,
+            flag,
+            water_g,
+            flow_g_per_s: self.filter.as_ref().map_or(unknown, Filter::flow_g_per_s),
+            state,
+            poured_g: self.poured_g + running_g,
+            began: events.began,
+            ended: events.ended,
+            withdrawn: events.withdrawn,
+            provisional: true,
+        }
+    }
+}
+
+#[derive(Default)]
+struct Events {
+    began: Option<f64>,
+    ended: Option<f64>,
+    withdrawn: Option<f64>,
+}
