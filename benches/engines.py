@@ -67,7 +67,8 @@ def by_spark(parts: list[pa.Table], workers: int) -> float:
 
     os.environ["PYSPARK_PYTHON"] = sys.executable
     made = SparkSession.builder.master(f"local[{workers}]").config("spark.sql.shuffle.partitions", str(PARTS))
-    spark = made.config("spark.sql.adaptive.enabled", "false").config("spark.ui.enabled", "false").getOrCreate()
+    made = made.config("spark.sql.adaptive.enabled", "false").config("spark.ui.enabled", "false")
+    spark = made.config("spark.ui.showConsoleProgress", "false").getOrCreate()
     with tempfile.TemporaryDirectory() as folder:
         for number, part in enumerate(parts):
             pq.write_table(part, Path(folder) / f"part-{number}.parquet")

@@ -43,7 +43,7 @@ def analyze_table(
 
     The rows of a log stand together; its id is in the column `by`, a text or a whole number. `source` is anything with the Arrow
     PyCapsule interface, a Parquet file, or a folder of them, read in the order of their names. `time`, `water`, `beverage`,
-    `time_unit`, `mass_unit` and `missing` are as `read` has them, `threads` as `analyze_each`. `meta` names columns that hold
+    `time_unit`, `mass_unit` and `missing` are as `read` has them, `options` and `threads` as `analyze_each`. `meta` names columns that hold
     metadata of the log, the same in all its rows: those of `Meta`, anything else is a factor.
 
     A row a pour is that of `Brew.table`, a row a brew that of `gather`, the id before them. A log that fails, or has no pour, has one row,
