@@ -7,7 +7,6 @@ within reach where it lies within 0.3 s of the true one; none of them is told th
 
 from __future__ import annotations
 
-import sys
 import time
 import warnings
 from collections.abc import Callable
@@ -176,4 +175,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

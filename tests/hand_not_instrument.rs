@@ -42,8 +42,9 @@ fn the_truth_lies_within_two_sd_whatever_the_scale() {
         share(&known, Run::holds),
         share(&every, Run::holds)
     );
+    // At 291 runs a share that is .95 in the long run shows .924 to .976.
     assert!(
-        share(&known, Run::holds) >= 0.95,
+        share(&known, Run::holds) >= 0.924,
         "within 2 sd: {:.3} of {}",
         share(&known, Run::holds),
         known.len()

@@ -46,7 +46,7 @@ def analyze_table(
     `time_unit`, `mass_unit` and `missing` are as `read` has them, `options` and `threads` as `analyze_each`. `meta` names columns that hold
     metadata of the log, the same in all its rows: those of `Meta`, anything else is a factor.
 
-    A row a pour is that of `Brew.table`, a row a brew that of `gather`, the id before them. A log that fails, or has no pour, has one row,
+    `rows` is `"pour"` for a row a pour, that of `Brew.table`, or `"brew"` for a row a brew, that of `gather`; the id stands before them. A log that fails, or has no pour, has one row,
     whose `error` says why; it is null in all others. The stream is worked out while it is taken, and can be taken once.
 
     >>> import pourline

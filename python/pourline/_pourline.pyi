@@ -824,13 +824,13 @@ class Labels:
     ) -> Labels: ...
     @staticmethod
     def of(brew: Brew, log: Log | None = None) -> Labels:
-        """The pours of a brew as they are: what a correction begins with. With its log they are bound to that log."""
+        """The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log."""
     @staticmethod
     def from_json(text: str) -> Labels:
-        """From such a JSON text."""
+        """From such a JSON `text` as `to_json` gives."""
     @staticmethod
     def read(path: str | PathLike[str]) -> Labels:
-        """Reads labels from a file."""
+        """Reads labels from the file at `path`, which `write` wrote."""
     @property
     def pours(self) -> list[tuple[float, float]]:
         """The pours, each its start and its end, s."""
@@ -847,15 +847,15 @@ class Labels:
     def log_digest(self) -> str | None:
         """SHA-256 of the samples of the log that they belong to, where it was stated."""
     def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels:
-        """The same with an edge of a pour moved; pours are counted from 1."""
+        """The same with the edges of a `pour` moved to `start_s` and `end_s`; None leaves an edge. Pours are counted from 1."""
     def added(self, start_s: float, end_s: float) -> Labels:
-        """The same with one pour more, at its place in time."""
+        """The same with one pour more, from `start_s` to `end_s`, at its place in time."""
     def removed(self, pour: int) -> Labels:
-        """The same without one pour; pours are counted from 1."""
+        """The same without one `pour`; pours are counted from 1."""
     def to_json(self) -> str:
         """As JSON text."""
     def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
-        """Writes them to a file, as a whole or not at all; one that is there already stays unless `overwrite` is True."""
+        """Writes them to the file at `path`, as a whole or not at all; one that is there already stays unless `overwrite` is True."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...

@@ -1,6 +1,6 @@
 //! In: what the scale saw of a pour. Out: flows that the hand may have poured, as likely as each other.
 //!
-//! Every measure is taken on each of them by its plain definition; its value is their mean and its sd theirs. So what smoothing would
+//! Every measure is taken on each of them by its plain definition; its value is their mean, and its sd theirs with that of the mean. So what smoothing would
 //! take from a flow, and what noise would add to it, is neither in the value nor forgotten in the sd.
 
 use super::MeasuresOptions;
@@ -53,7 +53,8 @@ impl Hand {
         let n = values.len() as f64;
         let mean = values.iter().sum::<f64>() / n;
         let var = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0);
-        Ok(Estimate::new(mean, var.sqrt()))
+        // The mean of so many flows is itself off by a little.
+        Ok(Estimate::new(mean, (var * (1.0 + 1.0 / n)).sqrt()))
     }
 }
 

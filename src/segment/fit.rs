@@ -8,7 +8,6 @@ use super::fitted::{Expected, Fit, Group};
 use super::propose::USUAL_LAG_S;
 use super::samples::Samples;
 use super::shape::{Burst, Scale};
-use super::step::Moved;
 use super::wander::Wander;
 use super::{SegmentOptions, choose, step};
 use crate::Estimate;
@@ -18,10 +17,6 @@ const KNOWN_S: f64 = 1e-5;
 
 /// Streams meet the bed at 1 to 2.4 m/s when they fall 5 to 30 cm: v/g in s.
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
-
-/// Twice the logarithm of the odds that the log has to give against no lead, and of how many of its own sd a lead has to be.
-const ODDS: f64 = 6.0;
-const CLEAR: f64 = 2.0;
 
 /// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. A lead that is not given is there only if the log is
 /// clearly better explained with one.
@@ -54,21 +49,19 @@ fn apart(x: &Samples, proposed: &[Vec<Burst>], lag: Option<Estimate>, o: &Segmen
         fit.lead_s = Some(Estimate::exact(given));
         return fit;
     }
-    let (mut without, at_none) = with(Estimate::new(0.0, KNOWN_S));
-    let is_clear = |lead: Estimate| lead.value > CLEAR * lead.sd;
-    // Most logs point to no lead already where there is none; they are not fitted once more.
-    if is_clear(at_none.lead_off_s) {
-        let (led, at_led) = with(USUAL_LEAD_S);
-        if at_led.misfit + ODDS < at_none.misfit && led.lead_s.is_some_and(is_clear) {
-            return led;
-        }
+    let (mut without, misfit) = with(Estimate::new(0.0, KNOWN_S));
+    let (led, misfit_led) = with(USUAL_LEAD_S);
+    // Twice the logarithm of the odds that the log has to give against no lead.
+    const ODDS: f64 = 6.0;
+    if misfit_led + ODDS < misfit && led.lead_s.is_some_and(|l| l.value > 2.0 * l.sd) {
+        return led;
     }
     without.lead_s = None;
     without
 }
 
-/// The fit with what is expected of the scale, and its last step.
-fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions) -> (Fit, Moved) {
+/// The fit with what is expected of the scale, and its misfit: minus twice the logarithm of the marginal likelihood.
+fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions) -> (Fit, f64) {
     let (tau_s, lead_s) = (expected.log_tau_s.value.exp(), expected.lead_s.value);
     let wander = Wander {
         scale: Scale { tau_s, lead_s },
@@ -84,22 +77,22 @@ fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions)
     let mut fit = Fit { groups: groups.to_vec(), wander, tau_s, lead_s: Some(expected.lead_s) };
     // One hand's ramps resemble each other: what is expected of each follows their mean, which itself is expected near the option's.
     let mut own = o.clone();
-    let settle = |fit: &mut Fit, own: &mut SegmentOptions, most: usize| {
-        let mut steps = 0;
-        loop {
-            let moved = step::improve(x, fit, &expected, own);
+    let mut misfit = f64::INFINITY;
+    for most in [8, 7] {
+        for _ in 0..most {
+            let moved = step::improve(x, &mut fit, &expected, &own);
+            misfit = moved.misfit;
             let before = own.ramp_s;
-            own.ramp_s = usual_ramp(fit, o);
-            steps += 1;
-            if steps >= most || moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
-                return moved;
+            own.ramp_s = usual_ramp(&fit, o);
+            if moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
+                break;
             }
         }
-    };
-    settle(&mut fit, &mut own, 8);
-    fit.wander = choose::wander(x, &fit, &own);
-    let moved = settle(&mut fit, &mut own, 7);
-    (fit, moved)
+        if most == 8 {
+            fit.wander = choose::wander(x, &fit, &own);
+        }
+    }
+    (fit, misfit)
 }
 
 /// Mean ramp of this hand, s: the mean of the fitted ones and of two more that the option gives.

@@ -14,8 +14,6 @@ pub(super) struct Moved {
     pub largest_s: f64,
     /// Minus twice the logarithm of the marginal likelihood before the step, up to a constant.
     pub misfit: f64,
-    /// What the log alone says of the lead, near where it was: how far off, and how sure, sd in s.
-    pub lead_off_s: Estimate,
 }
 
 /// What one group says, its own parameters eliminated.
@@ -32,10 +30,9 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     // The scale's information starts with what was expected of it.
     let information = [expected.log_tau_s, expected.lead_s].map(|e| 1.0 / (e.sd * e.sd));
     let off = [expected.log_tau_s.value - tau_s.ln(), expected.lead_s.value - lead_s];
-    let (mut scale, mut pull) = ([[0.0; 2]; 2], [0.0; 2]);
-    let mut misfit = off[0] * off[0] * information[0] + off[1] * off[1] * information[1]
-        - information[0].ln()
-        - information[1].ln();
+    let mut scale = [[information[0], 0.0], [0.0, information[1]]];
+    let mut pull = [off[0] * information[0], off[1] * information[1]];
+    let mut misfit = off[0] * pull[0] + off[1] * pull[1] - information[0].ln() - information[1].ln();
     let mut solved = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
         let p = group.size();
@@ -68,12 +65,6 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
         covariance.iter_mut().for_each(|c| *c *= excess);
         solved.push(Some(Solved { covariance, step, by_scale, excess }));
     }
-    scale[0][0] += information[0];
-    pull[0] += off[0] * information[0];
-    let lead = scale[1][1] - scale[0][1] * scale[0][1] / scale[0][0];
-    let lead_off_s = Estimate::new((pull[1] - pull[0] * scale[0][1] / scale[0][0]) / lead, 1.0 / lead.sqrt());
-    scale[1][1] += information[1];
-    pull[1] += off[1] * information[1];
     let determinant = scale[0][0] * scale[1][1] - scale[0][1] * scale[1][0];
     let covariance = [
         [scale[1][1] / determinant, -scale[0][1] / determinant],
@@ -97,7 +88,7 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     fit.wander.scale = Scale { tau_s, lead_s };
     fit.tau_s = Estimate::new(tau_s, tau_s * covariance[0][0].sqrt());
     fit.lead_s = Some(Estimate::new(lead_s, covariance[1][1].sqrt()));
-    Moved { largest_s, misfit, lead_off_s }
+    Moved { largest_s, misfit }
 }
 
 /// Normal equations of a group, what is expected beforehand included.

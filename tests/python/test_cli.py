@@ -9,7 +9,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import polars as pl
@@ -215,7 +214,10 @@ def test_ctrl_c_ends_it_with_130(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     command = [sys.executable, "-m", "pourline", "analyze", "-"]
     with subprocess.Popen(command, stdin=subprocess.PIPE, stderr=subprocess.PIPE) as process:
-        time.sleep(1.5)
+        # More than a pipe holds: once it is written, the program reads.
+        assert process.stdin is not None
+        process.stdin.write(b"# " + b"-" * (1 << 20))
+        process.stdin.flush()
         process.send_signal(signal.SIGINT)
         _, errors = process.communicate(timeout=20)
     assert process.returncode == 130
