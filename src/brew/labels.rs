@@ -14,7 +14,7 @@ pub struct LabelledPour {
     pub end_s: f64,
 }
 
-/// All the pours of a brew as somebody set them, in order: what the eye says where it knows better than [`segment`](crate::segment).
+/// All the pours of a brew as somebody set them, in order: what the eye says where it knows better than [`segment`](fn@crate::segment).
 /// An edge within 1 ms of one that was found counts as found.
 ///
 /// ```
