@@ -33,6 +33,8 @@ autodoc_default_options = {"members": True, "undoc-members": True}
 python_maximum_signature_line_length = 90
 myst_heading_anchors = 3
 
+# A bar of progress leaves a widget behind; its scripts would come from elsewhere, and all there is to see is over.
+nb_ipywidgets_js: dict[str, Any] = {}
 nb_execution_mode = "force"
 nb_execution_raise_on_error = True
 nb_execution_in_temp = True
