@@ -3,7 +3,8 @@
 //! Beside the trapezoids there are the hand's own unsteadiness, a slowly wandering zero, and white noise. While a hand pours its flow
 //! deviates like the speed of a damped oscillator in noise, so that the surplus of water stays bounded; at rest like an
 //! Ornstein-Uhlenbeck process, or not at all. All of it is seen through the scale's lag. The five states are the lagged reading, the
-//! surplus that stays, the surplus that swings, the flow deviation and the zero; the transitions are exact on uneven stamps.
+//! surplus that stays, the surplus that swings, the flow deviation and the zero; the transitions are those of uneven
+//! stamps, each length to .4 % (`Steps`).
 
 use super::shape::Scale;
 use serde::{Deserialize, Serialize};
@@ -165,7 +166,8 @@ struct Steps {
 
 impl Steps {
     const SLOTS: usize = 64;
-    /// Lengths that agree to this share are one: the hand's deviation moves by less than a thousandth of itself in what is between them.
+    /// Lengths are taken to the nearest of so many steps in an octave, as bits: off by at most .4 %, which turns the swing by less than
+    /// a hundredth of a radian: a step is `STEP_RAD` at most.
     const SHARE_BITS: u32 = 7;
 
     fn new() -> Self {
