@@ -55,27 +55,29 @@ def test_rows_in_any_order_give_what_one_machine_gives(frame: DataFrame, here: R
     assert in_order(rows.toArrow()) == here
 
 
-def python_workers() -> list[psutil.Process]:
-    """The processes that run Python for Spark: the children of its daemon."""
-    below = psutil.Process().children(recursive=True)
-    return [
-        one
-        for one in below
-        if "pyspark.daemon" in " ".join(one.cmdline()) and "pyspark.daemon" in " ".join(one.parent().cmdline())
-    ]
+def worked_s(one: psutil.Process) -> float:
+    """The processor time of a process that runs Python for Spark (a child of its daemon); 0 of any other, and of one that has just ended."""
+    try:
+        daemon = one.parent()
+        runs = daemon is not None and all("pyspark.daemon" in " ".join(process.cmdline()) for process in (one, daemon))
+        return sum(one.cpu_times()[:2]) if runs else 0.0
+    except psutil.Error:
+        return 0.0
 
 
 def test_a_python_worker_that_is_killed_loses_nothing(frame: DataFrame, here: Rows, in_order: Sort) -> None:
     killed: list[int] = []
+    # Spark keeps its workers from one job to the next.
+    before_s = {process.pid: worked_s(process) for process in psutil.Process().children(recursive=True)}
 
     def kill_one() -> None:
         until = time.monotonic() + 60
         while time.monotonic() < until and not killed:
-            for worker in python_workers():
+            for process in psutil.Process().children(recursive=True):
                 # It has begun to work: what it has done until then is lost with it.
-                if sum(worker.cpu_times()[:2]) > 0.5:
-                    worker.kill()
-                    killed.append(worker.pid)
+                if worked_s(process) > before_s.get(process.pid, 0.3) + 0.1:
+                    process.kill()
+                    killed.append(process.pid)
                     return
             time.sleep(0.02)
 
