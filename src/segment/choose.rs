@@ -30,27 +30,54 @@ pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
     };
     let mut best = (misfit(&fit.wander), fit.wander);
     let mut consider = |trial: Wander| {
-        let found = misfit(&trial);
-        if found < best.0 {
-            best = (found, trial);
+        if trial != best.1 {
+            let found = misfit(&trial);
+            if found < best.0 {
+                best = (found, trial);
+            }
         }
         best.1
     };
+    let mut chosen = fit.wander;
     for stamp_sd_s in [0.0, 0.005, 0.015] {
-        consider(Wander { stamp_sd_s, ..fit.wander });
+        chosen = consider(Wander { stamp_sd_s, ..fit.wander });
     }
-    let mut chosen = consider(fit.wander);
     for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2] {
         chosen = consider(Wander { zero_g, ..chosen });
     }
-    let mut trials = Vec::new();
+    unsteadiness(chosen, misfit)
+}
+
+/// Tremor and swing averaged over their posterior on a grid: for each swing from the tremor that was likeliest at the one before, outward as far as
+/// there is weight.
+fn unsteadiness(chosen: Wander, misfit: impl Fn(&Wander) -> f64) -> Wander {
+    const TREMORS: [f64; 6] = [0.01, 0.02, 0.04, 0.08, 0.16, 0.32];
+    /// A trial that is so much worse than the best weighs less than a hundred-thousandth of it.
+    const NO_WEIGHT: f64 = 24.0;
+    let mut trials: Vec<(f64, Wander)> = Vec::new();
+    let (mut least, mut likeliest) = (f64::INFINITY, 2);
     for swing_rad_per_s in [2.0, 4.0, 8.0] {
-        for tremor in [0.01, 0.02, 0.04, 0.08, 0.16, 0.32] {
-            let trial = Wander { tremor, swing_rad_per_s, ..chosen };
-            trials.push((misfit(&trial), trial));
-        }
+        let mut here = (f64::INFINITY, likeliest);
+        let mut outward = |places: &mut dyn Iterator<Item = usize>| {
+            let mut before = f64::INFINITY;
+            for k in places {
+                let trial = Wander { tremor: TREMORS[k], swing_rad_per_s, ..chosen };
+                let found = misfit(&trial);
+                trials.push((found, trial));
+                least = least.min(found);
+                if found < here.0 {
+                    here = (found, k);
+                }
+                if found > before && found > least + NO_WEIGHT {
+                    return;
+                }
+                before = found;
+            }
+        };
+        outward(&mut (likeliest..TREMORS.len()));
+        outward(&mut (0..likeliest).rev());
+        likeliest = here.1;
     }
-    let least = trials.iter().map(|t| t.0).fold(f64::INFINITY, f64::min);
     let mut sum = [0.0; 3];
     for (misfit, trial) in &trials {
         let weight = (-(misfit - least) / 2.0).exp();
@@ -59,8 +86,8 @@ pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
         sum[2] += weight * trial.swing_rad_per_s.ln();
     }
     if sum[0] > 0.0 {
-        chosen.tremor = (sum[1] / sum[0]).exp();
-        chosen.swing_rad_per_s = (sum[2] / sum[0]).exp();
+        Wander { tremor: (sum[1] / sum[0]).exp(), swing_rad_per_s: (sum[2] / sum[0]).exp(), ..chosen }
+    } else {
+        chosen
     }
-    chosen
 }
