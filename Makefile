@@ -21,7 +21,7 @@ help: ## list the commands
 demo: ## build, analyse the bundled brews, write a figure and a page
 	@start=$$(date +%s); \
 	$(MAKE) --no-print-directory .venv/demo && \
-	.venv/bin/pourline demo && \
+	.venv/bin/pourline demo --force && \
 	echo "make demo took $$(($$(date +%s) - start)) s"
 
 test: ## every check: format, lints, types, tests, documents
