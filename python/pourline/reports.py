@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from html import escape
 from os import PathLike
 from pathlib import Path
 
 from ._cards import groups, numbers, table, texts
 from ._compared_page import comparison_part
 from ._errors import PourlineError
+from ._escape import escape
 from ._files import write_whole
 from ._pourline import Brew, Comparison, Log, __version__
 from ._pours import cell
