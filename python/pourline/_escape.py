@@ -12,6 +12,11 @@ UNFIT = re.compile(
 )
 
 
+def fit(text: str) -> str:
+    """Return a text with U+FFFD in place of what no page may hold."""
+    return UNFIT.sub("\ufffd", text)
+
+
 def escape(text: str) -> str:
-    """Return a text for a page; a sign that no page may hold stands there as U+FFFD."""
-    return html.escape(UNFIT.sub("\ufffd", text))
+    """Return a text for a page, element or attribute."""
+    return html.escape(fit(text))

@@ -47,7 +47,7 @@ for trial in range(kills + 5):
             pourline.cli.main([*words, "--force"] if what == "force" else words)
         os._exit(0)
     if trial >= 5:
-        time.sleep(chance.uniform(0, 1.1 * longest))
+        time.sleep(chance.uniform(0, 1.4 * longest))
         os.kill(child, signal.SIGKILL)
     status = os.waitpid(child, 0)[1]
     if trial < 5:

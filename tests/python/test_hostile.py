@@ -7,6 +7,7 @@ and of HTML, held by its tokenizer (html.parser).
 from __future__ import annotations
 
 import ast
+import io
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
@@ -149,6 +150,35 @@ def everything_once(kind: str, kept: dict[str, dict[str, str]] = {}) -> dict[str
     if kind not in kept:
         kept[kind] = everything(HOSTILE[kind])
     return kept[kind]
+
+
+@pytest.mark.parametrize("word", [*HOSTILE.values(), "a $\\frac{$ b", "$x^$"], ids=[*HOSTILE, "formula", "power"])
+@pytest.mark.filterwarnings("ignore:Glyph:UserWarning", "ignore:constrained_layout not applied:UserWarning")
+def test_figures_draw_any_name_as_it_is_written(word: str) -> None:
+    import matplotlib as mpl
+
+    mpl.use("agg")
+    logs = [log_of(word, k, name=f"{word} {k}", kettle=(word, word + " wide")[k % 2]) for k in range(6)]
+    brews = [pourline.analyze(log) for log in logs]
+    plan = pourline.Plan(word, [pourline.PlannedPour(0, 50, 6)])
+    flows = [5.1, 5.3, 6.0, 6.3, 4.7, 4.6, 5.9, 5.6]
+    people, kettles = [word, word, word, word, "b", "b", "b", "b"], [word, word, "wide", "wide"] * 2
+    figures: list[Any] = [
+        pourline.plot(brews[0])["weight"],
+        pourline.plot_chart(brews, by="kettle"),
+        pourline.plot_overlay(brews),
+        pourline.plot_profile({word: pourline.profile(brews)}),
+        pourline.plot_mean_beverage(pourline.mean_beverage(brews)),
+        pourline.plot_comparison(pourline.compare(brews, "mean_flow_g_per_s", by="kettle"))[0],
+        pourline.plot_plan(plan, brews[0])[0],
+        pourline.plot_crossed(pourline.crossed(flows, rows=people, columns=kettles), label=word),
+    ]
+    for ax in figures:
+        drawn = io.BytesIO()
+        ax.figure.savefig(drawn, format="svg")
+        assert not {"script", "img", "b", "i"} & {
+            one.tag.rpartition("}")[2] for one in ET.fromstring(drawn.getvalue()).iter()
+        }
 
 
 def test_every_public_result_with_a_card_is_tried() -> None:
