@@ -7,10 +7,8 @@ is killed leaves the old file or the new one, and at most such a part, which may
 from __future__ import annotations
 
 import os
-import secrets
 import stat
 import sys
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from os import PathLike
@@ -29,6 +27,8 @@ def whole_file(path: str | PathLike[str], replace: bool = True) -> Iterator[Path
     target = Path(path)
     try:
         if is_stream(target):
+            import tempfile  # Rarely needed, and not quick to load.
+
             with tempfile.TemporaryDirectory(prefix="pourline-") as folder:
                 yield Path(folder) / "part"
                 _pass_on((Path(folder) / "part").read_bytes(), target)
@@ -84,7 +84,7 @@ def _pass_on(content: bytes, target: Path) -> None:
 
 @contextmanager
 def _part_beside(target: Path, told: Path, replace: bool) -> Iterator[Path]:
-    part = target.with_name(f".pourline-{secrets.token_hex(4)}.part")
+    part = target.with_name(f".pourline-{os.urandom(4).hex()}.part")
     try:
         # Made here, and not by who writes it: it is new for sure, and has the rights that any new file gets or the old file has.
         os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
