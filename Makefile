@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench many test-engines bench-peers instructions instructions-record beside datasets columns wheel clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench many test-engines bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -21,7 +21,7 @@ help: ## list the commands
 demo: ## build, analyse the bundled brews, write a figure and a page
 	@start=$$(date +%s); \
 	$(MAKE) --no-print-directory .venv/demo && \
-	.venv/bin/pourline demo && \
+	.venv/bin/pourline demo --force && \
 	echo "make demo took $$(($$(date +%s) - start)) s"
 
 test: ## every check: format, lints, types, tests, documents
@@ -113,6 +113,28 @@ columns: .venv/demo ## what each column means, from the code into docs/columns.m
 wheel: .venv/demo ## a wheel as it is published, into dist/
 	$(PY) -m maturin build --locked --profile dist --out dist
 
+audit: .venv/audit ## advisories, licences and sources of all that is built in or installed; needs cargo-deny and the network
+	@command -v cargo-deny >/dev/null || { echo "cargo-deny is missing: 'cargo install --locked cargo-deny'" >&2; exit 1; }
+	$(PY) .ci/licences.py
+	cargo-deny --all-features --locked --config .ci/deny.toml check licenses bans sources
+	cargo-deny --all-features --locked --config .ci/deny.toml check advisories
+	$(PY) -c 'import tomllib; print(*tomllib.load(open("pyproject.toml", "rb"))["project"]["dependencies"], sep="\n")' > target/dependencies.txt
+	$(PY) -m pip_audit --strict --requirement target/dependencies.txt
+
+# Tests that end within minutes there: lines and units, mathematics with the transforms of a crate, a plan's TOML, JSON, quoted fields and dates.
+# Miri may round functions such as powf as it likes; here they are what the machine gives, since tests of exact slopes rest on it.
+MIRI := log::plain::tests::what log::units math::fourier math::solve math::line math::robust math::dual math::random::tests::the_ \
+	what_is_wrong_with_a_plan json_comes_in quoted_fields_and dates_and_times
+miri: ## readers and mathematics under Miri; needs 'rustup toolchain install nightly --component miri,rust-src'
+	@start=$$(date +%s); \
+	MIRIFLAGS='-Zmiri-disable-isolation -Zmiri-deterministic-floats' cargo +nightly miri test --locked --lib --test plan --test reads_logs -- $(MIRI) && \
+	echo "make miri took $$(($$(date +%s) - start)) s"
+
+release-check: .venv/demo ## sdist and wheel from a clean clone, in an empty environment: the demo and the first documents' code
+	@start=$$(date +%s); \
+	.ci/release_check && \
+	echo "make release-check took $$(($$(date +%s) - start)) s"
+
 clean: ## remove all that was built
 	rm -rf target .venv out dist .pytest_cache .mypy_cache .ruff_cache
 	find python -name '_pourline*.so' -delete
@@ -131,6 +153,10 @@ clean: ## remove all that was built
 
 .venv/peers: .venv/test
 	$(PY) -m pip install --quiet --disable-pip-version-check 'hmmlearn>=0.3.3' 'ruptures>=1.1.9'
+	@touch $@
+
+.venv/audit: .venv/demo
+	$(PY) -m pip install --quiet --disable-pip-version-check 'pip-audit>=2.7'
 	@touch $@
 
 .venv/engines: .venv/test

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ._errors import PourlineError
+from ._escape import UNFIT, fit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -88,3 +89,23 @@ def labelled(name: str, unit: str) -> str:
     ending = "_" + ENDINGS.get(unit, unit.replace("/", "_per_"))
     words = (name.removesuffix(ending) if unit else name).replace("_", " ")
     return f"{words}, {unit}" if unit else words
+
+
+def as_written(*axes: Axes) -> None:
+    """Let every text stand as it is written: a name from a log is no formula (a broken one would stop the drawing), and no file may hold some signs."""
+    for ax in axes:
+        for text in ax.findobj(lambda artist: hasattr(artist, "set_parse_math")):
+            word: str = text.get_text()  # type: ignore[attr-defined]
+            if "$" in word:
+                text.set_parse_math(False)  # type: ignore[attr-defined]
+            if UNFIT.search(word):
+                text.set_text(fit(word))  # type: ignore[attr-defined]
+        for axis in (ax.xaxis, ax.yaxis):
+            # Ticks take their words from the axis at each drawing.
+            words = (
+                [one.get_text() for one in axis.get_majorticklabels()]
+                if hasattr(axis.get_major_locator(), "locs")
+                else []
+            )
+            if any(UNFIT.search(word) for word in words):
+                axis.set_ticklabels([fit(word) for word in words])

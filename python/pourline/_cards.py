@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
+from ._escape import escape
 from ._pours import DASH, Cell, groups_of
 from ._svg import brew_figure, log_figure
 from ._words import by_hand, known, name_of, totals

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from ._cli_logs import brews_of, must_be_free, table_path, write_tables
+from ._cli_logs import brews_of, may_write, table_path, write_tables
 from ._compared import group_rows
 from ._files import write_whole
 from ._output import Told
@@ -16,7 +16,7 @@ from .reports import page
 def run_report(arguments: argparse.Namespace) -> int:
     """Write a page of brews."""
     output, told, logs, brews = Path(arguments.output), Told(), [], []
-    must_be_free(output, arguments)
+    may_write(output, arguments)
     for file, log, brew in brews_of(arguments):
         told.count(file, brew)
         logs.append(log)
@@ -30,7 +30,7 @@ def run_compare(arguments: argparse.Namespace) -> int:
     """Tell whether groups of brews differ in a measure."""
     output = table_path(arguments)
     sheet = Path(arguments.report) if arguments.report else None
-    must_be_free(sheet, arguments)
+    may_write(sheet, arguments)
     told, logs, brews = Told(), [], []
     for file, log, brew in brews_of(arguments):
         told.count(file, brew)

@@ -18,7 +18,7 @@ from typing import Any
 from ._completion import offer
 from ._descriptions import describe
 from ._errors import PourlineError
-from ._files import whole_file
+from ._files import must_be_free, whole_file
 from ._output import WRITERS
 from ._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
 from ._progress import Bar
@@ -34,6 +34,11 @@ def add_output(command: argparse.ArgumentParser, what: str = "TABLE", required: 
     """Add where the output goes."""
     told = "table to write: .csv, .json or .parquet" if what == "TABLE" else f"the {what.lower()} to write"
     command.add_argument("-o", "--output", metavar=what, required=required, help=told)
+    add_force(command)
+
+
+def add_force(command: argparse.ArgumentParser) -> None:
+    """Add that files may be replaced."""
     command.add_argument("--force", action="store_true", help="replace files that are there already")
 
 
@@ -70,14 +75,14 @@ def table_path(arguments: argparse.Namespace) -> Path | None:
     output = Path(arguments.output) if arguments.output else None
     if output is not None and output.suffix.lower() not in WRITERS:
         raise PourlineError(f"{output}: a table ends in {', '.join(WRITERS)}", column="output")
-    must_be_free(output, arguments)
+    may_write(output, arguments)
     return output
 
 
-def must_be_free(path: Path | None, arguments: argparse.Namespace) -> None:
-    """Raise where a file is there already that must stay."""
-    if path is not None and path.exists() and not arguments.force:
-        raise PourlineError(f"{path} is there already; --force replaces it", "io")
+def may_write(path: Path | None, arguments: argparse.Namespace) -> None:
+    """Raise, before the work begins, where a file is there already that must stay."""
+    if path is not None and not arguments.force:
+        must_be_free(path)
 
 
 def write_tables(tables: Sequence[Table], output: Path, arguments: argparse.Namespace) -> None:

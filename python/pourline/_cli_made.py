@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from ._cli_logs import must_be_free, read_log
+from ._cli_logs import may_write, read_log
 from ._errors import PourlineError
 from ._files import write_whole
 from ._output import ALL_GOOD
@@ -21,7 +21,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
     if output is not None and output == labels:
         raise PourlineError("the log and its labels need two files", column="labels")
     for path in (output, labels):
-        must_be_free(path, arguments)
+        may_write(path, arguments)
     log, truth = simulate(_recipe(arguments.recipe), arguments.seed)
     text = log_text(log)
     if output is None:

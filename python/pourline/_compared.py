@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from ._axes import labelled
 from ._cards import BOX, head, table, texts
 from ._comparison_words import counts
+from ._escape import escape
 
 if TYPE_CHECKING:
     from ._pourline import Comparison, Estimate, Undefined

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from ._cards import table, texts
 from ._compared import group_rows, pair_rows
+from ._escape import escape
 from ._svg_comparison import comparison_figure
 
 if TYPE_CHECKING:

@@ -6,13 +6,13 @@ import inspect
 from collections.abc import Iterable
 from difflib import get_close_matches
 from functools import cache
-from html import escape
 from typing import NamedTuple
 
 from . import _pourline
 from ._columns import COLUMNS
 from ._columns_many import MANY
 from ._errors import PourlineError
+from ._escape import escape
 from ._pourline import Brew, Design, Followed, Log, Study
 from .tables import Table
 

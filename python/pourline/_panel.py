@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from ._escape import escape
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -49,7 +51,7 @@ class Panel(NamedTuple):
                 f'<path d="M{self.left:.1f} {at:.1f}h{self.width:.1f}" stroke="currentColor" stroke-opacity=".12"/>'
                 f'<text x="{self.left - 6:.1f}" y="{at + 3.5:.1f}" text-anchor="end">{value:g}</text>'
             )
-        parts.append(f'<text x="{self.left:.1f}" y="{self.top - 5:.1f}" font-style="italic">{label}</text>')
+        parts.append(f'<text x="{self.left:.1f}" y="{self.top - 5:.1f}" font-style="italic">{escape(label)}</text>')
         return "".join(parts)
 
     def time_axis(self) -> str:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from ._cards import BOX, table, texts
+from ._escape import escape
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._words import known, name_of
 

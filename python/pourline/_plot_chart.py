@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, dress, head, legend, one_axes
+from ._axes import INK, as_written, dress, head, legend, one_axes
 from ._errors import PourlineError
 from ._looks import BEVERAGE, FLOW, POUR, WATER
 from ._pourline import Brew, ChartBox, Estimate, chart_line_pct
@@ -75,6 +75,7 @@ def plot_chart(
     dress(ax, grid=None)
     if by is not None:
         legend(ax, title=by, loc="upper left", bbox_to_anchor=(1.02, 1.0))
+    as_written(ax)
     return ax
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, dress, labelled, needed, two_axes
+from ._axes import INK, as_written, dress, labelled, needed, two_axes
 from ._comparison_words import counts
 from ._looks import FLOW, WATER
 from ._pourline import Comparison
@@ -53,6 +53,7 @@ def plot_comparison(comparison: Comparison, ax: Sequence[Axes] | None = None) ->
     _differences(pairs_ax, comparison)
     dress(values_ax)
     dress(pairs_ax, grid="x")
+    as_written(values_ax, pairs_ax)
     return values_ax, pairs_ax
 
 

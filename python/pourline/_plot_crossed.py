@@ -5,7 +5,7 @@ from __future__ import annotations
 from textwrap import shorten, wrap
 from typing import TYPE_CHECKING, NamedTuple
 
-from ._axes import INK, dress, head, legend, needed, one_axes
+from ._axes import INK, as_written, dress, head, legend, needed, one_axes
 from ._looks import BEVERAGE, OTHERS, WATER
 from ._pourline import Component, Components, Crossed, Interval, Undefined
 
@@ -88,6 +88,7 @@ def plot_crossed(
         reason = "\n".join(wrap("undefined: " + methods["reml"].reason, 60))
         ax.annotate(reason, (0.5, 0.5), xycoords="axes fraction", ha="center", va="center", color=INK)
         ax.set_xticks([])
+    as_written(ax)
     return ax
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, dress, labelled, legend, needed, one_axes
+from ._axes import INK, as_written, dress, labelled, legend, needed, one_axes
 from ._looks import EVENT, FLOW, WATER
 from ._pourline import Dialled, Estimate, SettingInterval, Undefined
 
@@ -61,6 +61,7 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
     ax.set_ylabel(labelled(dialled.y_name, dialled.y_unit))
     dress(ax)
     legend(ax)
+    as_written(ax)
     return ax
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import INK, dress, head, needed, one_axes
+from ._axes import INK, as_written, dress, head, needed, one_axes
 from ._looks import EVENT, OTHERS
 from ._pourline import MeanBeverage
 
@@ -88,6 +88,7 @@ def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
             else []
         ),
     )
+    as_written(ax)
     return ax
 
 
@@ -97,6 +98,7 @@ def _placed(ranks: NDArray[np.float64], names: list[str]) -> list[str]:
 
 def _names(ax: Axes, side: int, ends: NDArray[np.float64], names: list[str], turned: NDArray[np.bool_]) -> None:
     """Write place and name beside a column, moved apart where they would lie on each other."""
+    as_written(ax)
     ax.figure.canvas.figure.draw_without_rendering()  # The layout settles how high the axes are.
     low, high = ax.get_ylim()
     gap = NAME_POINTS * (high - low) / (ax.get_window_extent().height * 72 / ax.figure.dpi)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import INK, dress, head, legend, needed, two_axes
+from ._axes import INK, as_written, dress, head, legend, needed, two_axes
 from ._looks import EVENT, FLOW, POUR, WATER
 from ._pourline import Brew, Estimate, Plan
 from ._words import name_of
@@ -62,6 +62,7 @@ def plot_plan(plan: Plan, brew: Brew, ax: Sequence[Axes] | None = None) -> tuple
     dress(off_ax)
     title = f"{name_of(brew.meta)} against {plan.name or 'the plan'}"
     head(water_ax, title, f"score {followed.score}. {followed.work_on}")
+    as_written(water_ax, off_ax)
     return water_ax, off_ax
 
 

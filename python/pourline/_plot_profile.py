@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import dress, legend, one_axes
+from ._axes import as_written, dress, legend, one_axes
 from ._errors import PourlineError
 from ._looks import GROUPS, OTHERS
 from ._pourline import Brew, Profile, profile
@@ -66,6 +66,7 @@ def plot_profile(
     _finish(ax, AXIS[next(iter(named.values())).axis])
     if landmarks:
         _landmarks(ax, list(named.values()))
+    as_written(ax)
     return ax
 
 
@@ -115,6 +116,7 @@ def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "tim
     if others is not None:
         others.set_label(f"the others of {len(brews)}")
     _finish(ax, AXIS[axis])
+    as_written(ax)
     return ax
 
 

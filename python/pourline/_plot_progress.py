@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, dress, head, legend, needed, one_axes
+from ._axes import INK, as_written, dress, head, legend, needed, one_axes
 from ._errors import PourlineError
 from ._looks import EVENT, FLOW, OTHERS, WATER
 from ._pourline import Estimate, Followed, Progress, Undefined
@@ -74,6 +74,7 @@ def plot_progress(
         ax.set(xticks=[], yticks=[])
     if not progress.slope_per_day:
         _word(ax, progress.slope_per_day.reason)
+    as_written(ax)
     return ax
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, dress, head, needed, one_axes
+from ._axes import INK, as_written, dress, head, needed, one_axes
 from ._looks import POUR, WATER
 from ._pourline import Agreement, Repeatability
 
@@ -69,6 +69,7 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
         told += f", between {found.between_sd:.3g}"
     dress(ax)
     head(ax, "Repeatability", f"sd {told}; bands: 95 % of a group's brews")
+    as_written(ax)
     return ax
 
 
@@ -120,4 +121,5 @@ def plot_agreement(found: Agreement, ax: Axes | None = None, label: str = "value
     ax.set_ylabel("first less second")
     dress(ax)
     head(ax, "Agreement", f"{found.pairs} pairs; bands are 95 % intervals of bias and limits")
+    as_written(ax)
     return ax

@@ -7,11 +7,11 @@ Text takes the colour of what is around it, so that the figure is readable on a 
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ._escape import escape
 from ._looks import (
     BEVERAGE,
     EVENT,

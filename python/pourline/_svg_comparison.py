@@ -5,13 +5,13 @@ Groups and pairs are rows, so that long names have room; a dot is a value, the d
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ._axes import labelled
 from ._comparison_words import counts
+from ._escape import escape
 from ._looks import FLOW, WATER
 from ._panel import Panel, nice
 

@@ -17,10 +17,11 @@ from ._cli_handed import run_compare, run_report
 from ._cli_logs import (
     TEXTS,
     add_columns,
+    add_force,
     add_log_arguments,
     add_output,
     brews_of,
-    must_be_free,
+    may_write,
     table_path,
     write_tables,
 )
@@ -35,7 +36,6 @@ from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
 from ._svg import brew_figure
 from .plots import axes_on, plot, size
 from .reports import page as page_text
-from .reports import report
 
 MORE = """examples:
   pourline demo
@@ -96,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
 
     demo = add("demo", "analyse the bundled demo brews, write a figure and a page", _demo, "demo --out out")
     demo.add_argument("--out", default="out", metavar="DIR", help="where to write (default: out)")
+    add_force(demo)
 
     about = "analyse logs: CSV, TSV, JSON Lines, Parquet"
     analyze = add(
@@ -164,6 +165,8 @@ def _complete(arguments: argparse.Namespace) -> int:
 
 def _demo(arguments: argparse.Namespace) -> int:
     out = Path(arguments.out)
+    page = out / "demo.html"
+    may_write(page, arguments)
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as failed:
@@ -175,31 +178,32 @@ def _demo(arguments: argparse.Namespace) -> int:
         lines.tell(name, brew)
     brews = [brew for brew in found if isinstance(brew, Brew)]
     lines.explain()
-    page = report(found, out / "demo.html", title="Demo brews of an invented roastery")
     busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
-    print(f"wrote {' and '.join(str(path) for path in [*_figures(busiest, out), page])}")
+    figures = _figures(busiest, out, arguments.force)
+    write_whole(page, page_text(found, "Demo brews of an invented roastery").encode(), arguments.force)
+    print(f"wrote {' and '.join(str(path) for path in [*figures, page])}")
     return lines.code()
 
 
-def _figures(brews: Sequence[Brew], out: Path) -> list[Path]:
+def _figures(brews: Sequence[Brew], out: Path, replace: bool) -> list[Path]:
     """Write the figure of each brew as PNG, or as SVG where matplotlib is not installed."""
     written = []
     for brew in brews:
         name = (brew.meta.name or "brew").replace(os.sep, "-")
         try:
-            written.append(_png(brew, out / f"{name}.png"))
+            written.append(_png(brew, out / f"{name}.png", replace))
         except ImportError:
             written.append(out / f"{name}.svg")
-            write_whole(written[-1], brew_figure(brew).encode())
+            write_whole(written[-1], brew_figure(brew).encode(), replace)
     return written
 
 
-def _png(brew: Brew, path: Path) -> Path:
+def _png(brew: Brew, path: Path, replace: bool) -> Path:
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=size(brew), layout="constrained")
     plot(brew, axes_on(figure, brew))
-    with whole_file(path) as part:
+    with whole_file(path, replace) as part:
         figure.savefig(part, format="png", dpi=130)
     return path
 
@@ -207,7 +211,7 @@ def _png(brew: Brew, path: Path) -> Path:
 def _analyze(arguments: argparse.Namespace) -> int:
     page = Path(arguments.report) if arguments.report else None
     output = table_path(arguments)
-    must_be_free(page, arguments)
+    may_write(page, arguments)
     lines, tables, kept, logs = Lines(), [], [], []
     for file, log, brew in brews_of(arguments):
         lines.tell(file, brew)

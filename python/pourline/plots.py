@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import INK, dress, head, legend, pyplot
+from ._axes import INK, as_written, dress, head, legend, pyplot
 from ._errors import PourlineError
 from ._looks import (
     BEVERAGE,
@@ -87,6 +87,7 @@ def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
     every[-1].set_xlabel("time, s")
     _marks(every[-1], brew)
     _by_hand(axes, brew)
+    as_written(*every)
     return axes
 
 

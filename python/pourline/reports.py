@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from html import escape
 from os import PathLike
 from pathlib import Path
 
 from ._cards import groups, numbers, table, texts
 from ._compared_page import comparison_part
 from ._errors import PourlineError
+from ._escape import escape
 from ._files import write_whole
 from ._pourline import Brew, Comparison, Log, __version__
 from ._pours import cell
@@ -45,7 +45,7 @@ def report(
 
     Args:
         brews: a brew, what `analyze_many` returns (a failed one is listed with its error), or what `compare` returns.
-        path: the file to write; it is replaced as a whole or not touched.
+        path: the file to write, as a whole or not at all; a page that is there already is replaced, since it can be made again.
         title: what stands on top.
         logs: the logs that the brews came from, in the same order, so that the page can tell the SHA-256 of their samples.
         progress: whether to show how far it is, as for `analyze_many`.

@@ -7,12 +7,12 @@ given by arro3, which is imported when a table leaves.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ._errors import PourlineError
+from ._escape import escape
 
 if TYPE_CHECKING:
     import arro3.core

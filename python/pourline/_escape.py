@@ -1,0 +1,22 @@
+"""In: a text from anywhere. Out: the text as HTML and SVG may hold it, in element or attribute: it shows and does nothing else."""
+
+from __future__ import annotations
+
+import html
+import re
+
+# No XML may hold controls, halves of surrogate pairs and non-characters, escaped or not; what turns the direction of reading would let a name
+# rewrite the words around it; and the separators of lines and paragraphs end a line in some readers.
+UNFIT = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
+)
+
+
+def fit(text: str) -> str:
+    """Return a text with U+FFFD in place of what no page may hold."""
+    return UNFIT.sub("\ufffd", text)
+
+
+def escape(text: str) -> str:
+    """Return a text for a page, element or attribute."""
+    return html.escape(fit(text))
