@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench many test-engines bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench bench-length many test-engines bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -83,6 +83,9 @@ real: .venv/demo ## try measured series in the folder REAL, where there is one
 
 bench: ## time of an analysis against the length of the log, and of a sample that is watched
 	cargo bench --locked --bench analyze --bench live
+
+bench-length: ## time and memory of one analysis, a sample, from 1,000 to 1,000,000 samples
+	@cargo bench --locked --quiet --bench length
 
 bench-peers: .venv/peers ## the time of general-purpose methods for a part of the job, beside the whole analysis
 	$(PY) benches/peers.py

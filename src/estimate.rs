@@ -110,6 +110,12 @@ impl fmt::Display for Undefined {
 /// ```
 pub type Maybe = std::result::Result<Estimate, Undefined>;
 
+/// Reads a series of numbers in which null stands for what JSON has no number for: not a number, where a sample is missing.
+pub(crate) fn or_nan<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Vec<f64>, D::Error> {
+    let numbers = Vec::<Option<f64>>::deserialize(from)?;
+    Ok(numbers.into_iter().map(|number| number.unwrap_or(f64::NAN)).collect())
+}
+
 /// How a [`Maybe`], or anything else that may be undefined, is written: `{"value": .., "sd": ..}` or `{"reason": ..}`, with no word of
 /// the language's own between.
 pub(crate) mod maybe {

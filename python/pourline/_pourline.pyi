@@ -808,6 +808,9 @@ class Brew:
         """A row a pour: its place, its numbers with their sd, and the brew's factors."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
+    @staticmethod
+    def from_json(text: str) -> Brew:
+        """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit, with the version that made it."""
     def _repr_html_(self) -> str: ...
 
 @final

@@ -32,11 +32,13 @@ pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
         count
     };
     let bursts = segments.fit.iter().flat_map(|fit| &fit.groups).flat_map(|group| &group.bursts);
-    let sprayed = bursts.filter(|burst| !segments.pours.iter().any(|pour| pour.has(burst)));
+    // First the quick question: a long log has many pours.
+    let here = bursts.filter(|b| within(f64::midpoint(b.rise_s, b.fall_s)));
+    let sprayed = here.filter(|burst| !segments.pours.iter().any(|pour| pour.has(burst)));
     Moved {
         swirls: count(EventKind::Swirl),
         lifts: count(EventKind::Lift),
         knocks: count(EventKind::Knock),
-        sprays: sprayed.filter(|b| within(f64::midpoint(b.rise_s, b.fall_s))).count(),
+        sprays: sprayed.count(),
     }
 }

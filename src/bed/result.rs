@@ -69,16 +69,22 @@ pub struct BedCurve {
     /// Stamps in s.
     pub time_s: Vec<f64>,
     /// Water poured less beverage collected, g: in the bed, or on its way to the server. NaN throughout where the water was not weighed.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub held_g: Vec<f64>,
     /// Its standard deviation, g.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub held_sd_g: Vec<f64>,
     /// Beverage collected so far, g.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub beverage_g: Vec<f64>,
     /// Its standard deviation, g.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub beverage_sd_g: Vec<f64>,
     /// Flow of beverage into the server, g/s; never below 0.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub beverage_flow_g_per_s: Vec<f64>,
     /// Its standard deviation, g/s.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub beverage_flow_sd_g_per_s: Vec<f64>,
 }
 

@@ -159,6 +159,20 @@ impl PyBrew {
         serde_json::to_string(&self.inner).map_err(|e| argument("brew", e.to_string()))
     }
 
+    /// From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit, with the version that made it.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> again = pourline.Brew.from_json(brew.to_json())
+    /// >>> again.pours[0].mass_g == brew.pours[0].mass_g
+    /// True
+    #[staticmethod]
+    fn from_json(text: &str) -> PyResult<Self> {
+        let inner: Brew = serde_json::from_str(text)
+            .map_err(|e| argument("text", format!("this is not what to_json gives for a brew: {e}")))?;
+        Ok(inner.into())
+    }
+
     fn __repr__(&self) -> String {
         let told =
             |number: &crate::Maybe| number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"));

@@ -102,6 +102,7 @@ pub struct Event {
 pub struct ChannelTrace {
     /// The reading with offsets (zeroing, lift, things put down) and drift taken out, g; 0 at the start of the brew.
     /// NaN where the sample is [`Flag::Missing`]; not smoothed, not filled.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub mass_g: Vec<f64>,
     /// What became of each sample.
     pub flag: Vec<Flag>,

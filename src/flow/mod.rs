@@ -16,12 +16,16 @@ pub struct Flow {
     /// Stamps in s.
     pub time_s: Vec<f64>,
     /// Flow of water at the bed, g/s; never below 0.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub flow_g_per_s: Vec<f64>,
     /// Its standard deviation, g/s.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub flow_sd_g_per_s: Vec<f64>,
     /// Water poured so far, g, noise and lag taken out.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub water_g: Vec<f64>,
     /// Its standard deviation, g.
+    #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub water_sd_g: Vec<f64>,
 }
 
