@@ -162,7 +162,9 @@ clean: ## remove all that was built
 	$(PY) -m pip install --quiet --disable-pip-version-check 'pip-audit>=2.7'
 	@touch $@
 
+# Spark comes as source: its build wants a setuptools that knows how to make a wheel.
 .venv/engines: .venv/test
+	@$(PY) -m pip install --quiet --disable-pip-version-check 'setuptools>=77'
 	@$(INSTALL) '.[engines]'
 	@touch $@
 
