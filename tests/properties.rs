@@ -108,8 +108,8 @@ fn a_longer_rest_at_the_end_moves_no_edge_by_a_fifth_of_its_sd() {
     }
 }
 
-/// A knock of 40 g in the middle of the second pour. The aim is 1 ms for every edge of another pour. It is reached by 97 of 100: the others hang together through
-/// the lag that a whole log shares, and are off by more only where their own sd says tenths of a second. What is held is what was seen.
+/// A knock of 40 g in the middle of the second pour. The aim is 1 ms for every edge of another pour. It is reached by 97 of 100: the others, which
+/// the lag of the whole log joins to it, move by 1 to 5 ms, and further only in one pour whose own sd is .2 s. What is held is what was seen.
 #[test]
 fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
     let (mut edges, mut within, mut largest_s, mut largest_in_sd) = (0, 0, 0.0_f64, 0.0_f64);
