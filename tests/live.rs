@@ -91,7 +91,7 @@ fn pours_are_called_as_soon_as_the_readings_allow_and_hardly_ever_falsely() {
     // The goal was 0.3 s. At ten samples a second even who knows each pour beforehand hardly gets there: this is as near as is held.
     let median_s = quantile(&found.delay_s, 0.5);
     assert!(best_s > 0.28, "{best_s}: if that is no limit any more, hold the goal of 0.3 s");
-    assert!(median_s < best_s + 0.04, "{median_s} where the best is {best_s}");
+    assert!(median_s < best_s + 0.03, "{median_s} where the best is {best_s}");
     // The whole log cannot tell a start to better than this either; here it is told a third of a second after it.
     assert!(quantile(&found.start_error_s, 0.5).abs() < 0.1, "{}", found.says());
     let covered = Called::covered(found.in_pours);
@@ -118,8 +118,8 @@ fn at_fifty_samples_a_second_half_of_the_pours_are_called_within_three_tenths_of
 fn what_the_scale_does_begins_no_pour() {
     let with = |faults: Faults| Recipe { faults, ..Level::Usual.recipe() };
     let none = Faults::default;
-    // The most calls of no pour in 60 brews: the first reading of a vessel that is put back can look like an onset (150 lifts). Such calls are
-    // withdrawn, all but one at most.
+    // The most calls of no pour in 60 brews, as counted: noise alone is allowed one in 300, and the first reading of a vessel that is put back
+    // can look like an onset (150 lifts). Such calls are withdrawn, all but one at most.
     let cases = [
         (
             "knocks, 6 to 12 a brew",
@@ -134,17 +134,17 @@ fn what_the_scale_does_begins_no_pour() {
         (
             "the zero key, 2 to 3 a brew",
             with(Faults { zeroings: Zeroings { count: [2, 3], ..Zeroings::default() }, ..none() }),
-            1,
+            2,
         ),
         (
             "lifts, 2 to 3 a brew",
             with(Faults { lifts: Lifts { count: [2, 3], swirl: 0.0, ..Lifts::default() }, ..none() }),
-            12,
+            14,
         ),
         (
             "a zero that runs by 2 g",
             with(Faults { drift: Drift { reach_g: [2.0, 2.0], walk: 0.0, ..Drift::default() }, ..none() }),
-            0,
+            1,
         ),
     ];
     for (name, recipe, most) in cases {

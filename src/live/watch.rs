@@ -44,6 +44,8 @@ pub(super) struct Watch {
     filter: Option<Filter>,
     last_s: f64,
     last_used_s: f64,
+    /// Whether the last reading was off.
+    off: bool,
     /// The reading is above the water by this, g.
     offset_g: f64,
     pours: usize,
@@ -60,6 +62,7 @@ impl Watch {
             filter: None,
             last_s: f64::NEG_INFINITY,
             last_used_s: f64::NAN,
+            off: false,
             offset_g: 0.0,
             pours: 0,
             poured_g: 0.0,
@@ -96,16 +99,25 @@ impl Watch {
         let after_gap = time_s - self.last_used_s > self.known.gap_s;
         let mut expected = self.filter.as_ref().map_or(Estimate::exact(reading_g), Filter::reading_g);
         expected.value += self.offset_g;
+        let after_off = std::mem::take(&mut self.off);
         match self.gate.pass(time_s, reading_g, sd_g, self.hand(time_s), expected) {
             Passed::Off => {
                 self.noise.broken();
+                self.off = true;
                 return LiveFlag::Off;
             }
-            Passed::Yes => self.take(time_s, reading_g, events),
+            Passed::Yes => {
+                self.water(reading_g);
+                // The first one after a knock may hold its tail, and would by itself look like a climb.
+                if !after_off {
+                    self.test(time_s, reading_g, events);
+                }
+            }
             Passed::Both(before_s, before_g) => {
                 // The filter has gone past the one that waited; the test has not.
                 self.test(before_s, before_g, events);
-                self.take(time_s, reading_g, events);
+                self.water(reading_g);
+                self.test(time_s, reading_g, events);
             }
             Passed::Settled(level_g) => self.settle(level_g, events),
         }
@@ -121,7 +133,7 @@ impl Watch {
         }
     }
 
-    fn take(&mut self, time_s: f64, reading_g: f64, events: &mut Events) {
+    fn water(&mut self, reading_g: f64) {
         if self.filter.is_none() {
             self.offset_g = reading_g;
             let ramp_s = self.known.segment.ramp_s;
@@ -131,7 +143,6 @@ impl Watch {
         if let Some(filter) = &mut self.filter {
             filter.see(reading_g - self.offset_g, sd_g);
         }
-        self.test(time_s, reading_g, events);
     }
 
     /// The readings are at rest again, at a level that may be another.
