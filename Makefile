@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench bench-length many test-engines bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench flame bench-length many test-engines bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -81,8 +81,16 @@ coverage: ## what the tests of recovery and coverage measure: write docs/coverag
 real: .venv/demo ## try measured series in the folder REAL, where there is one
 	$(PY) benches/real.py '$(REAL)'
 
-bench: ## time of an analysis against the length of the log, and of a sample that is watched
-	cargo bench --locked --bench analyze --bench live
+bench: ## one table: time of an analysis by length, of many logs by threads, of a sample that is watched
+	@cargo bench --locked --quiet --bench analyze --bench batch --bench live > target/bench.txt
+	@python3 .ci/bench.py
+
+flame: ## where the instructions of one analysis are, as a tree; needs valgrind
+	@mkdir -p target
+	@program=$$(CARGO_PROFILE_RELEASE_DEBUG=1 cargo build --locked --release --target-dir target/flame --bench count --quiet --message-format=json | \
+	sed -n 's/.*"executable":"\([^"]*count[^"]*\)".*/\1/p' | tail -1) && \
+	valgrind --quiet --tool=callgrind --separate-callers=3 '--toggle-collect=pourline::brew::analyze*' --callgrind-out-file=target/callgrind.txt "$$program" 1 2> /dev/null && \
+	python3 .ci/flame.py target/callgrind.txt
 
 bench-length: ## time and memory of one analysis, a sample, from 1,000 to 1,000,000 samples
 	@cargo bench --locked --quiet --bench length

@@ -15,10 +15,10 @@ const CALM_RAD_PER_S: f64 = 4.0;
 const ZERO_READINGS: f64 = 30.0;
 
 /// What the beverage's scale says from the start of the brew to the last reading that is used.
-pub(super) struct Collected {
+pub(super) struct Collected<'a> {
     /// Index in the trace of the first of these stamps.
     pub first: usize,
-    pub time_s: Vec<f64>,
+    pub time_s: &'a [f64],
     /// Readings, g; NaN where one is not used.
     pub reading_g: Vec<f64>,
     pub noise_sd_g: f64,
@@ -36,9 +36,9 @@ pub(super) struct Collected {
     pub calm_blur_s: f64,
 }
 
-impl Collected {
+impl<'a> Collected<'a> {
     pub(super) fn of(
-        trace: &Trace,
+        trace: &'a Trace,
         channel: &ChannelTrace,
         segments: &Segments,
         options: &BedOptions,
@@ -52,7 +52,7 @@ impl Collected {
         let corner = (sure * sure * 8.0_f64.sqrt() * trace.rate_hz).cbrt().min(CALM_RAD_PER_S);
         let mut collected = Self {
             first,
-            time_s: trace.time_s[first..=last].to_vec(),
+            time_s: &trace.time_s[first..=last],
             reading_g: (first..=last).map(reading).collect(),
             noise_sd_g,
             step_g: channel.step_g,
@@ -64,14 +64,13 @@ impl Collected {
             calm_blur_s: 0.5 / corner,
         };
         let power = collected.likeliest(segments, options.transit_s);
-        collected.smooth = collected.trend(&|k| power[k], |trend, t, y| trend.smooth(t, y));
-        let beside = |k: usize, s: &Smoothed| {
-            (s.slope * collected.lag_s.sd).powi(2) + collected.zero_var(collected.time_s[k])
-        };
-        let beside: Vec<f64> = collected.smooth.iter().enumerate().map(|(k, s)| beside(k, s)).collect();
-        collected.smooth.iter_mut().zip(beside).for_each(|(s, var)| s.level_var += var);
+        let mut smooth = collected.trend(&|k| power[k], |trend, t, y| trend.smooth(t, y, |s| s));
+        for (s, &t_s) in smooth.iter_mut().zip(collected.time_s) {
+            s.level_var += (s.slope * collected.lag_s.sd).powi(2) + collected.zero_var(t_s);
+        }
+        collected.smooth = smooth;
         let calm = corner.powi(4) * noise_sd_g * noise_sd_g / trace.rate_hz;
-        collected.calm = collected.trend(&|_| calm, |trend, t, y| trend.smooth(t, y));
+        collected.calm = collected.trend(&|_| calm, |trend, t, y| trend.smooth(t, y, |s| s));
         Some(collected)
     }
 
@@ -100,7 +99,7 @@ impl Collected {
     fn trend<T>(&self, power: &dyn Fn(usize) -> f64, then: impl Fn(&Trend, &[f64], &[f64]) -> T) -> T {
         let noise_var = self.noise_sd_g * self.noise_sd_g;
         let trend = Trend { noise_var, lag: self.lag_s.value, power, start_var: wide(noise_var) };
-        then(&trend, &self.time_s, &self.reading_g)
+        then(&trend, self.time_s, &self.reading_g)
     }
 
     /// The likeliest strength of wander before each stamp.

@@ -48,7 +48,8 @@ pub fn bed(trace: &Trace, segments: &Segments, flow: Option<&Flow>, options: &Be
         Some(_) => "no reading of the beverage channel could be used",
     });
     let found = trace.beverage.as_ref().and_then(|b| Collected::of(trace, b, segments, options));
-    let Some(c) = &found else { return without(none, trace, segments, options) };
+    let Some(mut collected) = found else { return without(none, trace, segments, options) };
+    let c = &collected;
     let drains = Drains::of(c, segments, &no_pour(trace), options);
     let (water_g, beverage_g) = (balance::water(trace, segments), balance::beverage(c, options));
     let pours: Vec<PourDrain> =
@@ -58,7 +59,7 @@ pub fn bed(trace: &Trace, segments: &Segments, flow: Option<&Flow>, options: &Be
         None => Err(no_pour(trace)),
     };
     let mut bed = Bed {
-        curve: Ok(held::curve(trace, flow, c)),
+        curve: Err(none),
         first_drip_s: first_drip::first_drip(c, options),
         drawdown_end_s: last(|p| &p.drawdown_end_s),
         drawdown_s: last(|p| &p.drawdown_s),
@@ -76,6 +77,9 @@ pub fn bed(trace: &Trace, segments: &Segments, flow: Option<&Flow>, options: &Be
         cautions: Vec::new(),
     };
     bed.cautions = cautions::cautions(&bed, Some(c), options);
+    // The curve is as long as the log: of a long one nothing is kept beside it that it does not need.
+    collected.calm = Vec::new();
+    bed.curve = Ok(held::curve(trace, flow, &collected));
     bed
 }
 

@@ -15,7 +15,7 @@ pub(crate) fn slopes(
     let noise_var = noise_sd * noise_sd;
     let power = corner_rad_per_s.powi(4) * noise_var * interval;
     let trend = Trend { noise_var, lag: 0.0, power: &|_| power, start_var: wide(noise_var) };
-    trend.smooth(time, value).iter().map(|s| s.slope).collect()
+    trend.smooth(time, value, |s| s.slope)
 }
 
 /// What is assumed of a series.
@@ -44,6 +44,17 @@ pub(crate) struct Smoothed {
     pub slope_var: f64,
 }
 
+/// Samples whose way there is kept for the way back: longer series would keep more than they give.
+const LEG: usize = 4096;
+
+/// Where the filter stands: level and slope after the last sample, and their covariance (level; level and slope; slope).
+#[derive(Clone, Copy)]
+struct State {
+    time: f64,
+    mean: [f64; 2],
+    p: [f64; 3],
+}
+
 /// State and covariance (level; level and slope; slope) as predicted for a sample, and what the sample said.
 struct Past {
     dt: f64,
@@ -63,68 +74,103 @@ struct Seen {
 impl Trend<'_> {
     /// Twice the negative logarithm of the likelihood of the values, up to a constant.
     pub(crate) fn misfit(&self, time: &[f64], value: &[f64]) -> f64 {
+        let mut state = self.start(time, value);
         let mut sum = 0.0;
-        self.filter(time, value, |past| {
-            if let Some(Seen { v, s, .. }) = past.seen {
+        for (k, (&t, &y)) in time.iter().zip(value).enumerate() {
+            if let Some(Seen { v, s, .. }) = self.step(&mut state, k, t, y).seen {
                 sum += v * v / s + s.ln();
             }
-        });
+        }
         sum
     }
 
-    /// Level and slope at each stamp; a value of NaN is passed over.
-    pub(crate) fn smooth(&self, time: &[f64], value: &[f64]) -> Vec<Smoothed> {
-        let mut all = Vec::with_capacity(time.len());
-        self.filter(time, value, |past| all.push(past));
-        let (mut r, mut n) = ([0.0; 2], [0.0; 3]);
-        let mut out = vec![Smoothed::default(); time.len()];
-        for (k, past) in all.iter().enumerate().rev() {
-            if let Some(seen) = past.seen {
-                (r, n) = self.look_back(r, n, seen);
+    /// What is wanted of level and slope at each stamp; a value of NaN is passed over.
+    pub(crate) fn smooth<T: Clone + Default>(
+        &self,
+        time: &[f64],
+        value: &[f64],
+        wanted: impl Fn(Smoothed) -> T,
+    ) -> Vec<T> {
+        self.smooth_by(LEG, time, value, wanted)
+    }
+
+    fn smooth_by<T: Clone + Default>(
+        &self,
+        samples: usize,
+        time: &[f64],
+        value: &[f64],
+        wanted: impl Fn(Smoothed) -> T,
+    ) -> Vec<T> {
+        let mut out = vec![T::default(); time.len()];
+        // The way back needs what the way there found; of a long series that is found again leg by leg, from where each leg began.
+        let mut state = self.start(time, value);
+        let mut legs = vec![state];
+        for k in 0..time.len().saturating_sub(1) / samples * samples {
+            self.step(&mut state, k, time[k], value[k]);
+            if (k + 1) % samples == 0 {
+                legs.push(state);
             }
-            let Past { dt, mean, p, .. } = past;
-            let rows = [[p[0], p[1]], [p[1], p[2]]];
-            let of = |row: [f64; 2], mean: f64, var: f64| {
-                let known = row[0] * row[0] * n[0] + 2.0 * row[0] * row[1] * n[1] + row[1] * row[1] * n[2];
-                (mean + row[0] * r[0] + row[1] * r[1], (var - known).max(0.0))
-            };
-            let (level, level_var) = of(rows[0], mean[0], p[0]);
-            let (slope, slope_var) = of(rows[1], mean[1], p[2]);
-            out[k] = Smoothed { level, level_var, slope, slope_var };
-            // Back over the transition level' = level + dt slope.
-            r[1] += dt * r[0];
-            n = [n[0], n[1] + dt * n[0], n[2] + dt * (2.0 * n[1] + dt * n[0])];
+        }
+        let mut all = Vec::with_capacity(samples.min(time.len()));
+        let (mut r, mut n) = ([0.0; 2], [0.0; 3]);
+        for (leg, mut state) in legs.into_iter().enumerate().rev() {
+            let first = leg * samples;
+            let last = (first + samples).min(time.len());
+            all.clear();
+            all.extend((first..last).map(|k| self.step(&mut state, k, time[k], value[k])));
+            for (out, past) in out[first..last].iter_mut().zip(&all).rev() {
+                if let Some(seen) = past.seen {
+                    (r, n) = self.look_back(r, n, seen);
+                }
+                let Past { dt, mean, p, .. } = past;
+                let rows = [[p[0], p[1]], [p[1], p[2]]];
+                let of = |row: [f64; 2], mean: f64, var: f64| {
+                    let known =
+                        row[0] * row[0] * n[0] + 2.0 * row[0] * row[1] * n[1] + row[1] * row[1] * n[2];
+                    (mean + row[0] * r[0] + row[1] * r[1], (var - known).max(0.0))
+                };
+                let (level, level_var) = of(rows[0], mean[0], p[0]);
+                let (slope, slope_var) = of(rows[1], mean[1], p[2]);
+                *out = wanted(Smoothed { level, level_var, slope, slope_var });
+                // Back over the transition level' = level + dt slope.
+                r[1] += dt * r[0];
+                n = [n[0], n[1] + dt * n[0], n[2] + dt * (2.0 * n[1] + dt * n[0])];
+            }
         }
         out
     }
 
-    fn filter(&self, time: &[f64], value: &[f64], mut tell: impl FnMut(Past)) {
-        let mut p = [self.start_var[0], 0.0, self.start_var[1]];
-        let first = value.iter().copied().find(|y| y.is_finite()).unwrap_or(0.0);
-        let mut mean = [first, 0.0];
-        let mut before = time.first().copied().unwrap_or(0.0);
-        for (k, (&t, &y)) in time.iter().zip(value).enumerate() {
-            let dt = t - before;
-            before = t;
-            let power = (self.power)(k);
-            mean[0] += dt * mean[1];
-            p = [
-                p[0] + dt * (2.0 * p[1] + dt * p[2]) + power * dt.powi(3) / 3.0,
-                p[1] + dt * p[2] + power * dt * dt / 2.0,
-                p[2] + power * dt,
-            ];
-            let mut past = Past { dt, mean, p, seen: None };
-            if y.is_finite() {
-                let across = [p[0] - self.lag * p[1], p[1] - self.lag * p[2]];
-                let s = across[0] - self.lag * across[1] + self.noise_var;
-                let gain = across.map(|c| c / s);
-                let v = y - mean[0] + self.lag * mean[1];
-                mean = [mean[0] + gain[0] * v, mean[1] + gain[1] * v];
-                p = [p[0] - gain[0] * across[0], p[1] - gain[0] * across[1], p[2] - gain[1] * across[1]];
-                past.seen = Some(Seen { gain, v, s });
-            }
-            tell(past);
+    fn start(&self, time: &[f64], value: &[f64]) -> State {
+        State {
+            time: time.first().copied().unwrap_or(0.0),
+            mean: [value.iter().copied().find(|y| y.is_finite()).unwrap_or(0.0), 0.0],
+            p: [self.start_var[0], 0.0, self.start_var[1]],
         }
+    }
+
+    /// On to the sample of that index, and what it says.
+    fn step(&self, state: &mut State, k: usize, t: f64, y: f64) -> Past {
+        let State { time, mut mean, mut p } = *state;
+        let dt = t - time;
+        let power = (self.power)(k);
+        mean[0] += dt * mean[1];
+        p = [
+            p[0] + dt * (2.0 * p[1] + dt * p[2]) + power * dt.powi(3) / 3.0,
+            p[1] + dt * p[2] + power * dt * dt / 2.0,
+            p[2] + power * dt,
+        ];
+        let mut past = Past { dt, mean, p, seen: None };
+        if y.is_finite() {
+            let across = [p[0] - self.lag * p[1], p[1] - self.lag * p[2]];
+            let s = across[0] - self.lag * across[1] + self.noise_var;
+            let gain = across.map(|c| c / s);
+            let v = y - mean[0] + self.lag * mean[1];
+            mean = [mean[0] + gain[0] * v, mean[1] + gain[1] * v];
+            p = [p[0] - gain[0] * across[0], p[1] - gain[0] * across[1], p[2] - gain[1] * across[1]];
+            past.seen = Some(Seen { gain, v, s });
+        }
+        *state = State { time: t, mean, p };
+        past
     }
 
     /// The backward recursion across a sample: `L = I - gain h'` with `h = (1, -lag)`; `r <- h v/s + L' r`, `N <- h h'/s + L' N L`.
@@ -156,6 +202,27 @@ mod tests {
         let value: Vec<f64> = time.iter().map(|t| 3.0 + 7.5 * t).collect();
         for s in slopes(&time, &value, 0.05, 0.1, 8.0) {
             assert!((s - 7.5).abs() < 1e-3, "{s}");
+        }
+    }
+
+    #[test]
+    fn a_series_in_legs_is_the_series_in_one_to_the_last_bit() {
+        let mut random = Random::new(4);
+        let time: Vec<f64> = (0..100).map(|i| 0.1 * f64::from(i) + 0.03 * random.normal().abs()).collect();
+        let value: Vec<f64> = time
+            .iter()
+            .enumerate()
+            .map(|(i, t)| if i % 9 == 4 { f64::NAN } else { t.sin() + 0.1 * random.normal() })
+            .collect();
+        let trend =
+            Trend { noise_var: 0.01, lag: 0.05, power: &|k| 1.0 + k as f64 / 50.0, start_var: wide(0.01) };
+        let bits = |samples: usize| -> Vec<[u64; 4]> {
+            trend.smooth_by(samples, &time, &value, |s| {
+                [s.level, s.level_var, s.slope, s.slope_var].map(f64::to_bits)
+            })
+        };
+        for samples in [1, 7, 50, 99] {
+            assert_eq!(bits(samples), bits(100), "legs of {samples}");
         }
     }
 
@@ -198,7 +265,7 @@ mod tests {
         let dense = y.iter().zip(&weight).map(|(a, b)| a * b).sum::<f64>() + log_det;
         assert!((trend.misfit(&time, &value) - dense).abs() < 1e-4, "{dense}");
         let inverse = inverse(&c, n);
-        for (i, s) in trend.smooth(&time, &value).iter().enumerate() {
+        for (i, s) in trend.smooth(&time, &value, |s| s).iter().enumerate() {
             let across = |part: usize| -> Vec<f64> {
                 seen.iter().map(|&j| of(i, j)[part][0] * h[0] + of(i, j)[part][1] * h[1]).collect()
             };
@@ -226,7 +293,7 @@ mod tests {
         let time: Vec<f64> = (0..300).map(|i| 0.1 * f64::from(i)).collect();
         let value: Vec<f64> = time.iter().map(|t| 4.0 * t - 0.8 + 0.05 * random.normal()).collect();
         let trend = Trend { noise_var: 0.0025, lag: 0.2, power: &|_| 0.01, start_var: wide(0.0025) };
-        let middle = trend.smooth(&time, &value)[150];
+        let middle = trend.smooth(&time, &value, |s| s)[150];
         assert!(
             (middle.level - 60.0).abs() < 3.0 * middle.level_var.sqrt() && middle.level_var.sqrt() < 0.05
         );
