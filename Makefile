@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench flame bench-length many test-engines bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench flame bench-length many test-engines golden versions bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -117,6 +117,12 @@ test-engines: .venv/engines ## dask and Spark (which needs Java 17) against one 
 
 datasets: .venv/demo ## make the bundled brews anew from their recipes
 	$(PY) datasets/make.py
+
+golden: .venv/demo ## after a meant change: the numbers that are held to the last bit, into tests/golden/brews.json
+	$(PY) .ci/golden.py
+
+versions: .venv/demo ## one wheel under many versions of Python, numpy and pandas, the lowest stated ones too; needs the network
+	@$(PY) .ci/versions.py
 
 columns: .venv/demo ## what each column means, from the code into docs/columns.md and README.md
 	$(PY) .ci/columns.py

@@ -46,6 +46,16 @@ fn labels_equal_to_the_pours_found_change_nothing() {
 }
 
 #[test]
+fn labels_that_say_of_which_log_they_are_are_refused_with_another() {
+    let ((log, _, found), (other, ..)) = (usual(7), usual(8));
+    let labels = Labels { log_digest: Some(log.digest()), ..Labels::of(&found) };
+    assert_eq!(labelled(&log, &labels).log_digest, labels.log_digest);
+    let wrong = analyze_labelled(&other, &labels, &Options::default()).unwrap_err();
+    assert_eq!(wrong.kind(), "argument");
+    assert!(wrong.to_string().contains(&other.digest()), "{wrong}");
+}
+
+#[test]
 fn a_moved_edge_leaves_every_other_pour_as_it_was() {
     let (log, _, found) = usual(7);
     let mut labels = Labels { sd_s: 0.08, ..Labels::of(&found) };

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from os import PathLike, fspath
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 import numpy as np
 
@@ -62,7 +62,33 @@ def reader(source: ArrowStream | str | PathLike[str]) -> RecordBatchReader:
     if not files:
         raise PourlineError(f"{path}: no Parquet file is in this folder", "io")
     schema = Schema.from_arrow(_parquet_file(files[0]).schema_arrow)
-    return RecordBatchReader.from_batches(schema, _batches_of(files, schema))
+    return made_while_taken(schema, _batches_of(files, schema))
+
+
+def made_while_taken(schema: Schema, batches: Iterator[RecordBatch]) -> RecordBatchReader:
+    """Return batches as a stream that works out each when it is asked for."""
+    from arro3.core import RecordBatchReader
+
+    try:
+        return RecordBatchReader.from_batches(schema, batches)
+    except TypeError:
+        return cast("RecordBatchReader", _Gathered(schema, batches))
+
+
+class _Gathered:
+    """The same for an arro3 before 0.9, all that Python 3.10 has: whoever takes it as one stream waits until the last batch is there."""
+
+    def __init__(self, schema: Schema, batches: Iterator[RecordBatch]) -> None:
+        self.schema = schema
+        self._batches = batches
+
+    def __iter__(self) -> Iterator[RecordBatch]:
+        return self._batches
+
+    def __arrow_c_stream__(self, requested_schema: object | None = None) -> object:
+        from arro3.core import RecordBatchReader
+
+        return RecordBatchReader.from_batches(self.schema, list(self._batches)).__arrow_c_stream__(requested_schema)
 
 
 def _batches_of(files: Sequence[Path], schema: Schema) -> Iterator[RecordBatch]:

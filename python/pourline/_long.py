@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ._arrow import ArrowStream, reader
+from ._arrow import ArrowStream, made_while_taken, reader
 from ._errors import PourlineError
 from ._long_rows import Rows, as_meta, id_type
 from ._pourline import Log, Options, analyze_each, read
@@ -56,8 +56,6 @@ def analyze_table(
     ...     print(batch["log"].to_pylist(), batch["error"].to_pylist()[-1])
     ['a', 'a', 'a', 'a', 'b'] too_short: 1 samples, and at least 3 are needed
     """
-    from arro3.core import RecordBatchReader
-
     known = tuple(meta)
     batches = reader(source)
     for name in (by, *known):
@@ -69,7 +67,7 @@ def analyze_table(
     made = Rows(rows, batches.schema.field(by), known)
     ids: deque[Any] = deque()
     brews = analyze_each(_logs(batches, by, known, columns, ids), options, threads=threads)
-    return RecordBatchReader.from_batches(made.schema, made.batches(brews, ids))
+    return made_while_taken(made.schema, made.batches(brews, ids))
 
 
 def _logs(

@@ -169,6 +169,9 @@ class Log:
     @property
     def meta(self) -> Meta:
         """What is known of the brew beside the weights."""
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers."""
     def __len__(self) -> int: ...
     def _repr_html_(self) -> str: ...
 
@@ -798,6 +801,9 @@ class Brew:
     @property
     def labelled(self) -> Labelled | None:
         """What labels changed; None where none were given."""
+    @property
+    def log_digest(self) -> str | None:
+        """SHA-256 of the samples of the log that led here, as `Log.digest` tells it; None where an earlier version made the brew."""
     @property
     def options(self) -> Options:
         """The options that led here."""

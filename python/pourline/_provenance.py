@@ -1,9 +1,8 @@
 """In: logs, brews, a comparison. Out: where its numbers come from: digests of the samples, for whoever wants to check.
 
-The digest of a log is SHA-256 over its columns in the order time_s, water_g, beverage_g, those that were not weighed left out. Each column is
-its name in ASCII, a line feed, and its values in the order of the log as IEEE 754 doubles of 8 bytes, the least significant byte first. A
-negative zero counts as zero, any missing value as 0x7ff8000000000000. So it rests on the samples, not on how a file writes them.
-The digest of a comparison is the same over the columns value and sd, that of labels over start_s and end_s.
+The digest of a comparison is SHA-256 over the columns value and sd, that of labels over start_s and end_s. Each column is its name in ASCII,
+a line feed, and its values as IEEE 754 doubles of 8 bytes, the least significant byte first. A negative zero counts as zero, any missing
+value as 0x7ff8000000000000. That of a log, `Log.digest`, is the same over its weights.
 Reference: FIPS 180-4 for SHA-256, IEEE 754-2019 for the doubles.
 """
 
@@ -36,11 +35,6 @@ def digest(columns: Mapping[str, NDArray[np.float64] | None]) -> str:
     return found.hexdigest()
 
 
-def log_digest(log: Log) -> str:
-    """Return the digest of the samples of a log."""
-    return digest({"time_s": log.time_s, "water_g": log.water_g, "beverage_g": log.beverage_g})
-
-
 def brew_provenance(brew: Brew, log: Log | None) -> list[str]:
     """Return what led to a brew: the version, its input and its options."""
     return [f"pourline {brew.version}", _input(brew, log), *_labels(brew), *changed_options(brew)]
@@ -54,7 +48,7 @@ def comparison_provenance(comparison: Comparison, version: str, logs: list[Log])
         f"pourline {version}",
         f"SHA-256 of the values compared and their sd: {digest({'value': value, 'sd': sd})}",
     ]
-    return lines + [f"SHA-256 of the samples of {log.meta.name or 'an unnamed log'}: {log_digest(log)}" for log in logs]
+    return lines + [f"SHA-256 of the samples of {log.meta.name or 'an unnamed log'}: {log.digest}" for log in logs]
 
 
 def changed_options(brew: Brew) -> list[str]:
@@ -76,15 +70,14 @@ def _labels(brew: Brew) -> list[str]:
 
 
 def _input(brew: Brew, log: Log | None) -> str:
-    trace = brew.trace
-    if log is None:
-        masses = {
-            f"{name}_g": one and one.mass_g for name, one in (("water", trace.water), ("beverage", trace.beverage))
-        }
-        found = digest({"time_s": trace.time_s, **masses})
-        return f"SHA-256 of the samples after conditioning (the log itself was not handed over): {found}"
-    if len(log) != len(trace) or not np.array_equal(log.time_s[trace.log_index], trace.time_s):
-        raise PourlineError(
-            f"the log given for {brew.meta.name or 'a brew'} is not the one it came from", column="logs"
-        )
-    return f"SHA-256 of the samples of the log: {log_digest(log)}"
+    found = brew.log_digest
+    if log is not None:
+        # An earlier version wrote a brew without its digest: then the stamps must do.
+        stamps = brew.trace.time_s
+        same = len(log) == len(stamps) and np.array_equal(log.time_s[brew.trace.log_index], stamps)
+        if not (same if found is None else found == log.digest):
+            raise PourlineError(
+                f"the log given for {brew.meta.name or 'a brew'} is not the one it came from", column="logs"
+            )
+        found = log.digest
+    return f"SHA-256 of the samples of the log: {found or 'an earlier version did not write it down'}"

@@ -212,19 +212,18 @@ def _analyze(arguments: argparse.Namespace) -> int:
     page = Path(arguments.report) if arguments.report else None
     output = table_path(arguments)
     may_write(page, arguments)
-    lines, tables, kept, logs = Lines(), [], [], []
-    for file, log, brew in brews_of(arguments):
+    lines, tables, kept = Lines(), [], []
+    for file, _, brew in brews_of(arguments):
         lines.tell(file, brew)
         if isinstance(brew, Brew) and output is not None:
             tables.append(brew.table())
         if page is not None:
             kept.append(brew)
-            logs.append(log)
     lines.explain()
     if output is not None and lines.good:
         write_tables(tables, output, arguments)
     if page is not None and lines.good:
-        write_whole(page, page_text(kept, logs=logs).encode(), arguments.force)
+        write_whole(page, page_text(kept).encode(), arguments.force)
     return lines.code()
 
 

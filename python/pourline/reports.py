@@ -47,7 +47,7 @@ def report(
         brews: a brew, what `analyze_many` returns (a failed one is listed with its error), or what `compare` returns.
         path: the file to write, as a whole or not at all; a page that is there already is replaced, since it can be made again.
         title: what stands on top.
-        logs: the logs that the brews came from, in the same order, so that the page can tell the SHA-256 of their samples.
+        logs: the logs that the brews came from, in the same order: held against the digests that the brews tell; a comparison tells theirs.
         progress: whether to show how far it is, as for `analyze_many`.
 
     Returns:

@@ -126,6 +126,12 @@ impl PyBrew {
         self.inner.labelled.clone().map(|inner| PyLabelled { inner })
     }
 
+    /// SHA-256 of the samples of the log that led here, as `Log.digest` tells it; None where an earlier version made the brew.
+    #[getter]
+    fn log_digest(&self) -> Option<&str> {
+        self.inner.log_digest.as_deref()
+    }
+
     /// The options that led here.
     #[getter]
     fn options(&self) -> PyOptions {

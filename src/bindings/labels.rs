@@ -48,25 +48,6 @@ impl PyLabels {
     }
 }
 
-/// SHA-256 of the samples of a log.
-fn digest_of(log: &Bound<'_, PyAny>) -> PyResult<String> {
-    log.py().import("pourline._provenance")?.call_method1("log_digest", (log,))?.extract()
-}
-
-/// Whether labels are of that log, as far as they say of which they are.
-pub(super) fn of_that_log(labels: &Labels, log: &Bound<'_, PyAny>) -> PyResult<()> {
-    let Some(stated) = &labels.log_digest else { return Ok(()) };
-    let found = if log.is_instance_of::<PyLog>() {
-        digest_of(log)?
-    } else {
-        digest_of(&log.py().import("pourline")?.call_method1("read", (log,))?)?
-    };
-    if *stated == found {
-        return Ok(());
-    }
-    Err(argument("labels", format!("they are of a log with the digest {stated}, and this one has {found}")))
-}
-
 #[pymethods]
 impl PyLabels {
     #[new]
@@ -100,7 +81,7 @@ impl PyLabels {
         let labelled = labelled.cast::<PyLabelled>().ok().map(|labelled| &labelled.get().inner);
         let mut inner = Labels::of_pours(&segments.cast::<PySegments>()?.get().inner.pours, labelled);
         if let Some(log) = log {
-            inner.log_digest = Some(digest_of(log.as_any())?);
+            inner.log_digest = Some(log.get().inner.digest());
         }
         Ok(Self { inner })
     }

@@ -74,6 +74,12 @@ impl PyLog {
         PyMeta { inner: self.inner.meta.clone() }
     }
 
+    /// SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers.
+    #[getter]
+    fn digest(&self) -> String {
+        self.inner.digest()
+    }
+
     fn __len__(&self) -> usize {
         self.inner.len()
     }

@@ -3,7 +3,7 @@
 use super::brew::PyBrew;
 use super::flow::PyFlow;
 use super::json::from_dict;
-use super::labels::{PyLabels, of_that_log};
+use super::labels::PyLabels;
 use super::log::PyLog;
 use super::many::one;
 use super::options::{PyOptions, options_from};
@@ -102,8 +102,5 @@ pub(super) fn analyze(
     let options = options_from(options);
     let source = source(log)?;
     let labels = labels.map(|labels| &labels.get().inner);
-    if let Some(labels) = labels {
-        of_that_log(labels, log)?;
-    }
     Ok(py.detach(|| one(&source, &options, labels))?.into())
 }

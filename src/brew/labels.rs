@@ -1,7 +1,7 @@
 //! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what they changed.
 
 use super::Brew;
-use crate::{Error, Pour, Result, Table, Values};
+use crate::{Error, Log, Pour, Result, Table, Values};
 use serde::{Deserialize, Serialize};
 
 /// One pour as somebody set it.
@@ -41,7 +41,7 @@ pub struct Labels {
     /// What there is to say of them.
     #[serde(default)]
     pub note: Option<String>,
-    /// SHA-256 of the samples of the log that they belong to, as provenance tells it.
+    /// Digest of the samples of the log that they belong to, by [`Log::digest`].
     #[serde(default)]
     pub log_digest: Option<String>,
 }
@@ -113,6 +113,17 @@ impl Labels {
             before_s = pour.end_s;
         }
         Ok(())
+    }
+
+    /// Whether they are of that log, as far as they say of which they are.
+    pub(super) fn are_of(&self, log: &Log) -> Result<()> {
+        let Some(stated) = &self.log_digest else { return Ok(()) };
+        let found = log.digest();
+        if *stated == found {
+            return Ok(());
+        }
+        let message = format!("they are of a log with the digest {stated}, and this one has {found}");
+        Err(Error::Argument { name: "labels".into(), message })
     }
 
     /// As JSON.

@@ -76,6 +76,8 @@ pub struct Brew {
     pub extraction: Extraction,
     /// What labels changed, where any were given.
     pub labelled: Option<Labelled>,
+    /// Digest of the samples of the log, by [`Log::digest`]; none where an earlier version made the brew.
+    pub log_digest: Option<String>,
     /// The options that led here.
     pub options: Options,
     /// Version of the library that led here.
@@ -115,9 +117,11 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
 /// ```
 ///
 /// # Errors
-/// As [`analyze`], `column` where the log has no water channel, and as [`Labels::check`]; `out_of_range` for an edge outside the brew.
+/// As [`analyze`], `column` where the log has no water channel, `argument` where the labels say that they are of another log, and as
+/// [`Labels::check`]; `out_of_range` for an edge outside the brew.
 pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result<Brew> {
     labels.check()?;
+    labels.are_of(log)?;
     let trace = conditioned(log, options)?;
     by_hand::needs_water(&trace)?;
     let found = segment(&trace, &options.segment)?;
@@ -168,6 +172,7 @@ fn brew(
         beverage_g,
         extraction,
         labelled,
+        log_digest: Some(log.digest()),
         options: options.clone(),
         version: env!("CARGO_PKG_VERSION").into(),
     })

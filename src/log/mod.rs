@@ -26,6 +26,7 @@ pub use options::ReadOptions;
 pub use stamps::Stamps;
 pub use units::{MassUnit, TimeUnit};
 
+use crate::math::digest;
 use crate::{Error, Result};
 
 /// What to do with a reading that is missing (NaN in an array, an empty cell in a file).
@@ -89,6 +90,23 @@ impl Log {
     #[must_use]
     pub fn len(&self) -> usize {
         self.time_s.len()
+    }
+
+    /// SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers. It is taken over the columns
+    /// `time_s`, `water_g` and `beverage_g`, those not weighed left out: of each its name, a line feed, and its values as IEEE 754 doubles, the least
+    /// significant byte first; a negative zero as zero, a missing reading as `0x7ff8000000000000`.
+    ///
+    /// ```
+    /// use pourline::{Log, Meta, Options, analyze};
+    /// let log = Log::new(vec![0.0, 0.1, 0.2], Some(vec![0.0, 0.4, 1.1]), None, Meta::default())?;
+    /// assert_eq!(analyze(&log, &Options::default())?.log_digest, Some(log.digest()));
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    #[must_use]
+    pub fn digest(&self) -> String {
+        let columns =
+            [("time_s", Some(self.time_s())), ("water_g", self.water_g()), ("beverage_g", self.beverage_g())];
+        digest::of_columns(columns.into_iter().filter_map(|(name, values)| Some((name, values?))))
     }
 
     /// Whether the log holds no sample; a log that was built never is empty.

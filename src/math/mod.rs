@@ -1,5 +1,6 @@
 //! Numbers only: helpers that know nothing of coffee. Private to the crate.
 
+pub(crate) mod digest;
 pub(crate) mod distribution;
 pub(crate) mod dual;
 pub(crate) mod fourier;

@@ -4,22 +4,15 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from jupyter_client.kernelspec import KernelSpec
-from jupyter_client.manager import AsyncKernelManager
 
 import pourline
 
-
-class ThisPython(AsyncKernelManager):
-    """The kernel of the Python that runs the tests, whatever other kernels the machine has."""
-
-    @property
-    def kernel_spec(self) -> KernelSpec:
-        command = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
-        return KernelSpec(argv=command, display_name="this Python", language="python")
+if TYPE_CHECKING:
+    from jupyter_client.manager import AsyncKernelManager
 
 
 def poured(time_s: np.ndarray) -> np.ndarray:
@@ -62,6 +55,17 @@ def knocked() -> pourline.Brew:
 
 @pytest.fixture(scope="session")
 def this_python() -> type[AsyncKernelManager]:
+    """Return the kernel of the Python that runs the tests, whatever other kernels the machine has."""
+    # Here, since make versions runs tests without notebooks where there is no Jupyter.
+    from jupyter_client.kernelspec import KernelSpec
+    from jupyter_client.manager import AsyncKernelManager
+
+    class ThisPython(AsyncKernelManager):
+        @property
+        def kernel_spec(self) -> KernelSpec:
+            command = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
+            return KernelSpec(argv=command, display_name="this Python", language="python")
+
     return ThisPython
 
 

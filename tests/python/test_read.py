@@ -91,6 +91,8 @@ def test_without_a_parquet_reader_the_error_says_what_to_install(
 
 
 STAMPS = [dt.datetime(2041, 5, 4, 9, 30, 0, 100_000 * i) for i in range(3)]
+# pyarrow 15, the lowest that will do, knows no views.
+TEXTS = [pa.string(), pa.large_string(), *([pa.string_view()] if hasattr(pa, "string_view") else [])]
 
 
 @pytest.mark.parametrize(
@@ -99,9 +101,7 @@ STAMPS = [dt.datetime(2041, 5, 4, 9, 30, 0, 100_000 * i) for i in range(3)]
         pa.array(STAMPS, pa.timestamp("ms")),
         pa.array(STAMPS, pa.timestamp("ns")),
         pa.array(STAMPS, pa.timestamp("us", tz="Europe/Zurich")),
-        pa.array([stamp.isoformat() for stamp in STAMPS]),
-        pa.array([stamp.isoformat() for stamp in STAMPS], pa.large_string()),
-        pa.array([stamp.isoformat() for stamp in STAMPS], pa.string_view()),
+        *(pa.array([stamp.isoformat() for stamp in STAMPS], kind) for kind in TEXTS),
         pa.array([stamp.isoformat() for stamp in STAMPS]).dictionary_encode(),
     ],
     ids=lambda array: str(array.type),
@@ -114,7 +114,8 @@ def test_dates_become_seconds_since_the_first(stamps: Any) -> None:
 
 @pytest.mark.parametrize("kind", [pa.float32(), pa.int8(), pa.uint64(), pa.decimal128(9, 3), pa.float16()], ids=str)
 def test_any_column_of_numbers_is_taken(kind: Any) -> None:
-    values = pa.array([0, 4, 11]).cast(pa.float32()).cast(kind)
+    numbers = np.array([0, 4, 11], dtype="f2" if kind == pa.float16() else "f4")
+    values = pa.array(numbers).cast(kind)
     log = pourline.read(pa.table({"time_s": [0.0, 0.1, 0.2], "water_g": values}))
     np.testing.assert_array_equal(log.water_g, [0.0, 4.0, 11.0])
 

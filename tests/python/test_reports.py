@@ -62,16 +62,20 @@ def test_missing_samples_have_one_digest_and_a_negative_zero_is_zero() -> None:
 def test_logs_that_are_not_those_of_the_brews_are_refused(
     brew: pourline.Brew, log: pourline.Log, tmp_path: Path
 ) -> None:
-    other = pourline.Log(log.time_s + 1, log.water_g)
-    for wrong in (other, [log, log]):
+    assert log.water_g is not None
+    later = pourline.Log(log.time_s + 1, log.water_g, log.beverage_g)
+    heavier = pourline.Log(log.time_s, np.append(log.water_g[:-1], log.water_g[-1] + 0.1), log.beverage_g)
+    for wrong in (later, heavier, [log, log]):
         with pytest.raises(pourline.PourlineError, match="log"):
             pourline.report(brew, tmp_path / "page.html", logs=wrong)
     assert not list(tmp_path.iterdir())
 
 
-def test_a_brew_without_its_log_says_so(brew: pourline.Brew, tmp_path: Path) -> None:
+def test_a_brew_tells_its_log_its_options_and_its_version_by_itself(
+    brew: pourline.Brew, log: pourline.Log, tmp_path: Path
+) -> None:
     page = pourline.report(brew, tmp_path / "page.html").read_text(encoding="utf-8")
-    assert "the log itself was not handed over" in page
+    assert f"SHA-256 of the samples of the log: {log.digest}" in page
     assert "All options at their defaults." in page
     assert f"pourline {brew.version}" in page
 
