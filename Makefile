@@ -108,9 +108,10 @@ beside: .venv/test ## beside general-purpose packages: print the page docs/besid
 	$(PY) benches/beside_others.py > out.beside.tmp
 	@mv out.beside.tmp docs/beside_others.md; cat docs/beside_others.md
 
-many: .venv/test ## many logs: one thread against two, and the memory of a long table
-	$(PY) benches/many.py scaling
-	$(PY) benches/many.py memory
+many: .venv/engines ## many logs: threads, memory of a long table, dask and Spark (which needs Java 17): write docs/many_figures.md
+	@{ $(PY) benches/many.py scaling && echo && $(PY) benches/many.py memory && echo && $(PY) benches/engines.py 32; } 2> target/many.log > target/many.txt || \
+	{ cat target/many.log >&2; exit 1; }
+	@cat .ci/many.md target/many.txt > docs/many_figures.md && echo '```' >> docs/many_figures.md; cat docs/many_figures.md
 
 test-engines: .venv/engines ## dask and Spark (which needs Java 17) against one machine; not part of make test
 	$(PY) -m pytest -q $(ENGINES)

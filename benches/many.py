@@ -2,7 +2,7 @@
 
 `many.py scaling [LOGS]` analyses bundled brews by one thread and by two in turn, and prints each pair. `many.py memory [LOGS] [SAMPLES]`
 writes a folder of Parquet of that many logs, each the first pour of a bundled brew, and prints the most memory that a process of its own
-took to analyse it. `make many` runs both.
+took to analyse it; without numbers it does so for 240 whole brews and for 100,000 logs. `make many` runs both.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ from numpy.typing import NDArray
 import pourline
 
 LOGS_IN_A_FILE = 2000
+# More samples than any bundled brew has.
+WHOLE = 100_000
 
 
 def scaling(logs: int = 96, pairs: int = 5) -> None:
@@ -81,11 +83,11 @@ def analyse(folder: str) -> None:
     )
 
 
-def memory(logs: int = 100_000, samples: int = 100) -> None:
+def memory(logs: int = 100_000, samples: int = 12) -> None:
     with tempfile.TemporaryDirectory() as folder:
         write_logs(Path(folder), logs, samples)
         size_mb = sum(file.stat().st_size for file in Path(folder).iterdir()) / 1e6
-        print(f"{logs} logs of {samples} samples in {size_mb:.0f} MB of Parquet", flush=True)
+        print(f"{logs} logs of at most {samples} samples in {size_mb:.0f} MB of Parquet", flush=True)
         subprocess.run([sys.executable, __file__, "analyse", folder], check=True)
 
 
@@ -96,6 +98,10 @@ if __name__ == "__main__":
         case ["scaling", *given]:
             scaling(*map(int, given))
         case ["memory", *given]:
-            memory(*map(int, given))
+            if given:
+                memory(*map(int, given))
+            else:
+                memory(240, WHOLE)
+                memory()
         case _:
             sys.exit(__doc__)
