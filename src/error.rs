@@ -124,8 +124,8 @@ impl Error {
     }
 }
 
-impl fmt::Display for Error {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Error {
+    fn tell(&self, f: &mut impl fmt::Write) -> fmt::Result {
         match self {
             Self::Empty { what } => write!(f, "{what} holds no samples"),
             Self::TooShort { samples, needed } => {
@@ -165,6 +165,31 @@ impl fmt::Display for Error {
             Self::Io { path, message } => write!(f, "{path}: {message}"),
         }
     }
+}
+
+/// Names and cells come from anybody's file: what would steer a terminal or turn the direction of reading is written as an escape.
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.tell(&mut Shown(f))
+    }
+}
+
+struct Shown<'a, 'b>(&'a mut fmt::Formatter<'b>);
+
+impl fmt::Write for Shown<'_, '_> {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        text.chars().try_for_each(|c| self.write_char(c))
+    }
+
+    fn write_char(&mut self, c: char) -> fmt::Result {
+        if steers(c) { write!(self.0, "{}", c.escape_default()) } else { self.0.write_char(c) }
+    }
+}
+
+/// Controls, marks of the direction of reading, separators of lines and paragraphs: what `_escape.py` takes out of pages too.
+fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 impl std::error::Error for Error {}
