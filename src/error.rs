@@ -182,7 +182,7 @@ impl fmt::Write for Shown<'_, '_> {
     }
 
     fn write_char(&mut self, c: char) -> fmt::Result {
-        if steers(c) { write!(self.0, "{}", c.escape_default()) } else { self.0.write_char(c) }
+        if steers(c) { write!(self.0, "{}", c.escape_unicode()) } else { self.0.write_char(c) }
     }
 }
 

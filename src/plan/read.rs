@@ -2,6 +2,7 @@
 
 use super::planned::{Plan, fault};
 use super::written::Written;
+use crate::log::small_text;
 use crate::{Error, Result};
 use std::path::Path;
 use toml::Spanned;
@@ -15,12 +16,11 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `io` where the file cannot be read, else as [`Plan::parse`]; each names the file.
+    /// `io` where the file cannot be read or is none, `format` for one of more than 16 MiB, else as [`Plan::parse`]; each names the file.
     pub fn read(path: impl AsRef<Path>) -> Result<Self> {
         let path = path.as_ref();
         let label = path.display().to_string();
-        let text = std::fs::read_to_string(path)
-            .map_err(|e| Error::Io { path: label.clone(), message: e.to_string() })?;
+        let text = small_text(path)?;
         let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned());
         parse(&text, &label, &stem.unwrap_or_default())
     }
