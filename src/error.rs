@@ -1,6 +1,6 @@
 //! What can go wrong: one enum whose variants carry the numbers that broke the rule.
 
-use std::fmt;
+use std::fmt::{self, Write as _};
 
 /// The library's result.
 ///
@@ -167,14 +167,33 @@ impl Error {
     }
 }
 
-/// Names and cells come from anybody's file: what would steer a terminal or turn the direction of reading is written as an escape.
+/// Longest message, in characters.
+const LONGEST: usize = 1500;
+
+/// Names and cells come from anybody's file: what would steer a terminal or turn the direction of reading is written as an escape, and what is
+/// longer than any reader wants is cut.
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.tell(&mut Shown(f))
+        self.tell(&mut Shown { f, left: LONGEST })
     }
 }
 
-struct Shown<'a, 'b>(&'a mut fmt::Formatter<'b>);
+struct Shown<'a, 'b> {
+    f: &'a mut fmt::Formatter<'b>,
+    left: usize,
+}
+
+impl Shown<'_, '_> {
+    fn put(&mut self, c: char) -> fmt::Result {
+        match self.left {
+            0 => return Ok(()),
+            1 => self.f.write_str("...")?,
+            _ => self.f.write_char(c)?,
+        }
+        self.left -= 1;
+        Ok(())
+    }
+}
 
 impl fmt::Write for Shown<'_, '_> {
     fn write_str(&mut self, text: &str) -> fmt::Result {
@@ -182,7 +201,7 @@ impl fmt::Write for Shown<'_, '_> {
     }
 
     fn write_char(&mut self, c: char) -> fmt::Result {
-        if steers(c) { write!(self.0, "{}", c.escape_unicode()) } else { self.0.write_char(c) }
+        if steers(c) { c.escape_unicode().try_for_each(|c| self.put(c)) } else { self.put(c) }
     }
 }
 

@@ -114,9 +114,7 @@ def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
         found: list[str | None] = values.cast(DataType.string()).to_pylist()
         return found
     name = table.column_names[index]
-    raise PourlineError(
-        f"column {name!r} is of type {kind}: a number, a duration, a date or a text is needed", "column", None, name
-    )
+    raise _wrong_type(name, kind)
 
 
 def unit(table: Table, index: int) -> str:
@@ -166,7 +164,7 @@ class _ByPyarrow:
             )
         self._must_be_a_log(set(names))
         # A text that stands in every row is held once, and looked at before it is written out.
-        texts = [name for name in names if _is_text(self._schema.field(name).type)]
+        texts = [name for name in names if _is_text(name, self._schema.field(name).type)]
         with _parquet_errors(self._path):
             file = self._opened(fspath(self._path), read_dictionary=texts)
             batches = []
@@ -212,10 +210,22 @@ class _ByPolars:
             return table(self._file.select([self.column_names[place] for place in places]).collect())
 
 
-def _is_text(kind: Any) -> bool:
+def _is_text(name: str, kind: Any) -> bool:
+    """Tell whether a column holds texts and not numbers; what is neither may be of any size, and no log needs it."""
     import pyarrow as pa
 
-    return bool(pa.types.is_string(kind) or pa.types.is_large_string(kind))
+    of = pa.types
+    inner = kind.value_type if of.is_dictionary(kind) else kind
+    if of.is_string(inner) or of.is_large_string(inner) or of.is_string_view(inner):
+        return True
+    if not any(is_one(inner) for is_one in (of.is_integer, of.is_floating, of.is_decimal, of.is_temporal)):
+        raise _wrong_type(name, kind)
+    return False
+
+
+def _wrong_type(name: str, kind: object) -> PourlineError:
+    message = f"column {name!r} is of type {kind}: a number, a duration, a date or a text is needed"
+    return PourlineError(message, "column", None, name)
 
 
 def _must_be_few(rows: int, path: str | PathLike[str]) -> None:

@@ -2,8 +2,8 @@
 //!
 //! What kind of text it is, is seen from its first bytes: JSON begins with a bracket, all else is taken as columns.
 
-use super::lines::{Lines, io, peek};
 use super::json::MAX_DOCUMENT;
+use super::lines::{Lines, io, peek};
 use super::{Log, Meta, ReadOptions, delimited, json};
 use crate::{Error, Result};
 use std::fs::File;

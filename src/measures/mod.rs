@@ -85,7 +85,8 @@ fn of_hand(
     }
     if sight.duration_s() > LONGEST_S {
         let took_s = sight.duration_s();
-        let why = format!("the pour lasts {took_s:.0} s, and the hand is told of in pours up to {LONGEST_S} s");
+        let why =
+            format!("the pour lasts {took_s:.0} s, and the hand is told of in pours up to {LONGEST_S} s");
         return Err(Undefined::because(why));
     }
     let fastest_hz = o.fastest_hz.min(RATE_SHARE / samples.interval_s);
