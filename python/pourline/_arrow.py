@@ -254,7 +254,10 @@ def _parquet_errors(path: str | PathLike[str]) -> Iterator[None]:
     except PourlineError:
         raise
     except OSError as failed:
-        raise PourlineError(f"{fspath(path)}: {failed.strerror or failed}", "io") from failed
+        if failed.errno is None:
+            # The reader's own, about what the file holds.
+            raise PourlineError(f"{fspath(path)}: a damaged Parquet file: {str(failed).strip()}", "format") from failed
+        raise PourlineError(f"{fspath(path)}: {failed.strerror}", "io") from failed
     except Exception as failed:
         raise PourlineError(f"{fspath(path)}: not a Parquet file: {failed}", "format") from failed
 
