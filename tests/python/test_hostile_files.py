@@ -327,6 +327,7 @@ def test_names_that_steer_reach_no_terminal(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     log, _ = pourline.simulate("usual", seed=3)
+    assert log.water_g is not None
     names = [f"{k}{HOSTILE}.csv" for k in range(4)]
     for k, name in enumerate(names):
         notes = "".join(f"# {key}: {k}{IN_TEXT}\n" for key in ("name", "person", "note"))
