@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench flame bench-length many test-engines golden versions bench-peers instructions instructions-record beside datasets columns wheel audit miri release-check clean
+.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench flame bench-length many test-engines golden versions bench-peers instructions instructions-record beside datasets columns wheel audit miri fuzz fuzz-min release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -147,6 +147,13 @@ miri: ## readers and mathematics under Miri; needs 'rustup toolchain install nig
 	@start=$$(date +%s); \
 	MIRIFLAGS='-Zmiri-disable-isolation -Zmiri-deterministic-floats' cargo +nightly miri test --locked --lib --test plan --test reads_logs -- $(MIRI) && \
 	echo "make miri took $$(($$(date +%s) - start)) s"
+
+MINUTES ?= 10
+fuzz: ## inputs that break readers or analysis, MINUTES (10) a target; needs a nightly toolchain and cargo-fuzz
+	@.ci/fuzz run $(MINUTES)
+
+fuzz-min: ## what fuzzing found to be new goes into tests/fuzz/corpus, as few inputs as cover the same
+	@.ci/fuzz min
 
 release-check: .venv/demo ## sdist and wheel from a clean clone, in an empty environment: the demo and the first documents' code
 	@start=$$(date +%s); \

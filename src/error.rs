@@ -1,6 +1,6 @@
 //! What can go wrong: one enum whose variants carry the numbers that broke the rule.
 
-use std::fmt;
+use std::fmt::{self, Write as _};
 
 /// The library's result.
 ///
@@ -124,8 +124,8 @@ impl Error {
     }
 }
 
-impl fmt::Display for Error {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Error {
+    fn tell(&self, f: &mut impl fmt::Write) -> fmt::Result {
         match self {
             Self::Empty { what } => write!(f, "{what} holds no samples"),
             Self::TooShort { samples, needed } => {
@@ -165,6 +165,50 @@ impl fmt::Display for Error {
             Self::Io { path, message } => write!(f, "{path}: {message}"),
         }
     }
+}
+
+/// Longest message, in characters.
+const LONGEST: usize = 1500;
+
+/// Names and cells come from anybody's file: what would steer a terminal or turn the direction of reading is written as an escape, and what is
+/// longer than any reader wants is cut.
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.tell(&mut Shown { f, left: LONGEST })
+    }
+}
+
+struct Shown<'a, 'b> {
+    f: &'a mut fmt::Formatter<'b>,
+    left: usize,
+}
+
+impl Shown<'_, '_> {
+    fn put(&mut self, c: char) -> fmt::Result {
+        match self.left {
+            0 => return Ok(()),
+            1 => self.f.write_str("...")?,
+            _ => self.f.write_char(c)?,
+        }
+        self.left -= 1;
+        Ok(())
+    }
+}
+
+impl fmt::Write for Shown<'_, '_> {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        text.chars().try_for_each(|c| self.write_char(c))
+    }
+
+    fn write_char(&mut self, c: char) -> fmt::Result {
+        if steers(c) { c.escape_unicode().try_for_each(|c| self.put(c)) } else { self.put(c) }
+    }
+}
+
+/// Controls, marks of the direction of reading, separators of lines and paragraphs: what `_escape.py` takes out of pages too.
+fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 impl std::error::Error for Error {}

@@ -21,3 +21,35 @@ fn a_brew_reads_back_from_its_own_json_to_the_last_bit() {
         assert_eq!(told(&back), told(&brew));
     }
 }
+
+#[test]
+fn a_brew_whose_parts_do_not_fit_together_is_refused() {
+    let (log, _) = simulate(&Recipe::default(), 1).unwrap();
+    let whole = serde_json::to_value(analyze(&log, &Options::default()).unwrap()).unwrap();
+    let with = |place: &str, value: serde_json::Value| {
+        let mut changed = whole.clone();
+        *changed.pointer_mut(place).unwrap() = value;
+        Brew::from_json(&changed.to_string())
+    };
+    assert!(Brew::from_json(&whole.to_string()).is_ok());
+    for place in [
+        "/trace/log_index",
+        "/trace/water/mass_g",
+        "/trace/water/flag",
+        "/flow/time_s",
+        "/flow/water_sd_g",
+        "/bed/curve/held_g",
+        "/bed/pours",
+        "/measures/pours",
+        "/agitation/pours",
+    ] {
+        let error = with(place, serde_json::json!([])).unwrap_err();
+        assert_eq!(error.kind(), "unequal_length", "{place}: {error}");
+    }
+    assert_eq!(with("/agitation", serde_json::Value::Null).unwrap_err().kind(), "unequal_length");
+    assert_eq!(with("/trace/time_s/5", serde_json::json!(-1.0)).unwrap_err().kind(), "time");
+    let error = with("/segments/fit/groups/0/to", serde_json::json!(1_000_000)).unwrap_err();
+    assert!(error.to_string().contains("its fit is not one of its samples"), "{error}");
+    let error = with("/segments/fit/groups/0/covariance", serde_json::json!([1.0])).unwrap_err();
+    assert_eq!(error.kind(), "format");
+}

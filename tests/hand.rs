@@ -1,7 +1,9 @@
 //! The measures of a hand find the simulator's truth as well as they are asked to.
 
 use pourline::simulate::TruePour;
-use pourline::{ConditionOptions, Level, Measures, MeasuresOptions, PourMeasures, Recipe, SegmentOptions};
+use pourline::{
+    ConditionOptions, Level, Log, Measures, MeasuresOptions, Meta, PourMeasures, Recipe, SegmentOptions,
+};
 use pourline::{Segments, Truth, condition, measures, segment, simulate};
 
 fn measured(recipe: &Recipe, seed: u64) -> (Segments, Measures, Truth) {
@@ -159,6 +161,27 @@ fn ramps_and_peak_are_those_of_the_hand() {
 fn the_same_log_gives_the_same_numbers() {
     let recipe = Level::Usual.recipe();
     assert_eq!(measured(&recipe, 3).1, measured(&recipe, 3).1);
+}
+
+#[test]
+fn a_pour_of_more_than_ten_minutes_has_no_measures_of_the_hand_and_says_so() {
+    for (pour_s, told) in [(500.0, true), (700.0, false)] {
+        let time_s: Vec<f64> = (0..8000).map(|i| 0.1 * f64::from(i)).collect();
+        let water_g = time_s.iter().map(|t| 4.0 * (t - 20.0_f64).clamp(0.0, pour_s)).collect();
+        let trace = condition(
+            &Log::new(time_s, Some(water_g), None, Meta::default()).unwrap(),
+            &ConditionOptions::default(),
+        );
+        let trace = trace.unwrap();
+        let segments = segment(&trace, &SegmentOptions::default()).unwrap();
+        assert_eq!(segments.pours.len(), 1);
+        let found = measures(&trace, &segments, &MeasuresOptions::default()).unwrap();
+        let flow = &found.pours[0].plateau_flow_g_per_s;
+        match flow {
+            Ok(flow) => assert!(told && (flow.value - 4.0).abs() < 0.04, "4 g/s were poured, not {flow}"),
+            Err(why) => assert!(!told && why.reason.contains("pours up to 600 s"), "{why}"),
+        }
+    }
 }
 
 #[test]

@@ -15,11 +15,18 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 import numpy as np
 
 from ._errors import PourlineError
+from ._files import must_be_file
 
 if TYPE_CHECKING:
     from arro3.core import DataType, RecordBatch, RecordBatchReader, Schema, Table
     from numpy.typing import NDArray
 
+# A log of a brew at 100 Hz that lasts five days: as many rows as a text file may have.
+MOST_ROWS = 50_000_000
+# What the columns that are read may take, unpacked.
+MOST_BYTES = 2 << 30
+# Bytes of a date and time, with much to spare.
+LONGEST_STAMP = 256
 COUNTS_PER_S = {"s": 1.0, "ms": 1e3, "us": 1e6, "ns": 1e9}
 
 
@@ -59,6 +66,8 @@ def reader(source: ArrowStream | str | PathLike[str]) -> RecordBatchReader:
     with _parquet_errors(path):
         found = sorted(path.rglob("*")) if path.is_dir() else [path]
     files = [one for one in found if one == path or one.suffix in (".parquet", ".pq")]
+    for one in files:
+        must_be_file(one)
     if not files:
         raise PourlineError(f"{path}: no Parquet file is in this folder", "io")
     schema = Schema.from_arrow(_parquet_file(files[0]).schema_arrow)
@@ -131,9 +140,7 @@ def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
         found: list[str | None] = values.cast(DataType.string()).to_pylist()
         return found
     name = table.column_names[index]
-    raise PourlineError(
-        f"column {name!r} is of type {kind}: a number, a duration, a date or a text is needed", "column", None, name
-    )
+    raise _wrong_type(name, kind)
 
 
 def unit(table: Table, index: int) -> str:
@@ -148,20 +155,135 @@ def is_clock(table: Table, index: int) -> bool:
     return kind.is_duration(kind) or kind.is_time(kind)
 
 
-def parquet(path: str | PathLike[str]) -> ArrowStream:
-    """Return the table in a Parquet file, read by pyarrow or polars, whichever is installed."""
-    read = _first_installed({"pyarrow.parquet": "read_table", "polars": "read_parquet"}, "reading Parquet")
-    with _parquet_errors(path):
-        table: ArrowStream = read(fspath(path))
-        return table
+class ParquetLog(Protocol):
+    """A Parquet file of which a few columns will be read, and only if it is no larger than a log can be."""
+
+    column_names: list[str]
+
+    def take(self, places: Sequence[int]) -> Table:
+        """Return the columns at these places, in this order."""
+
+
+def parquet(path: str | PathLike[str]) -> ParquetLog:
+    """Open a Parquet file with pyarrow or polars, whichever is installed."""
+    by = {"pyarrow.parquet": "ParquetFile", "polars": "scan_parquet"}
+    opened = _first_installed(by, "reading Parquet")
+    must_be_file(path)
+    return (_ByPyarrow if opened.__name__ == "ParquetFile" else _ByPolars)(path, opened)
+
+
+class _ByPyarrow:
+    def __init__(self, path: str | PathLike[str], opened: Any) -> None:
+        self._path, self._opened = path, opened
+        with _parquet_errors(path):
+            self._file = opened(fspath(path))
+            self._schema = self._file.schema_arrow
+            self.column_names: list[str] = list(self._schema.names)
+
+    def take(self, places: Sequence[int]) -> Table:
+        import pyarrow as pa
+
+        names = [self.column_names[place] for place in places]
+        if any(self.column_names.count(name) > 1 for name in names):
+            raise PourlineError(
+                f"{fspath(self._path)}: two columns are called the same, of those that are needed", "column"
+            )
+        self._must_be_a_log(set(names))
+        # A text that stands in every row is held once, and looked at before it is written out.
+        texts = [name for name in names if _is_text(name, self._schema.field(name).type)]
+        with _parquet_errors(self._path):
+            file = self._opened(fspath(self._path), read_dictionary=texts)
+            batches = []
+            for batch in file.iter_batches(columns=names):
+                for name in texts:
+                    _must_be_short(batch[name], self._path, name)
+                batches.append(batch)
+            found = pa.Table.from_batches(batches, None if batches else file.schema_arrow)
+            return table(found.select(names))
+
+    def _must_be_a_log(self, names: set[str]) -> None:
+        """Hold what the file says of itself against what a log may have, before any of it is unpacked."""
+        meta = self._file.metadata
+        _must_be_few(meta.num_rows, self._path)
+        values, size = 0, 0
+        for group in map(meta.row_group, range(meta.num_row_groups)):
+            for one in map(group.column, range(group.num_columns)):
+                if one.path_in_schema in names or one.path_in_schema.partition(".")[0] in names:
+                    values += one.num_values
+                    size += one.total_uncompressed_size
+        _must_be_few(values // len(names), self._path)
+        if size > MOST_BYTES:
+            raise PourlineError(
+                f"{fspath(self._path)}: its columns take {size} bytes unpacked, and at most {MOST_BYTES} are read",
+                "format",
+            )
+
+
+class _ByPolars:
+    def __init__(self, path: str | PathLike[str], opened: Any) -> None:
+        self._path = path
+        with _parquet_errors(path):
+            self._file = opened(fspath(path), glob=False)
+            self.column_names: list[str] = self._file.collect_schema().names()
+
+    def take(self, places: Sequence[int]) -> Table:
+        import polars as pl
+
+        with _parquet_errors(self._path):
+            rows = self._file.select(pl.len()).collect().item()
+        _must_be_few(rows, self._path)
+        with _parquet_errors(self._path):
+            return table(self._file.select([self.column_names[place] for place in places]).collect())
+
+
+def _is_text(name: str, kind: Any) -> bool:
+    """Tell whether a column holds texts and not numbers; what is neither may be of any size, and no log needs it."""
+    import pyarrow as pa
+
+    of = pa.types
+    inner = kind.value_type if of.is_dictionary(kind) else kind
+    if of.is_string(inner) or of.is_large_string(inner) or of.is_string_view(inner):
+        return True
+    if not any(is_one(inner) for is_one in (of.is_integer, of.is_floating, of.is_decimal, of.is_temporal)):
+        raise _wrong_type(name, kind)
+    return False
+
+
+def _wrong_type(name: str, kind: object) -> PourlineError:
+    message = f"column {name!r} is of type {kind}: a number, a duration, a date or a text is needed"
+    return PourlineError(message, "column", None, name)
+
+
+def _must_be_few(rows: int, path: str | PathLike[str]) -> None:
+    if rows > MOST_ROWS:
+        message = f"{fspath(path)}: {rows} rows, and a log has at most {MOST_ROWS}; analyze_table takes many logs from one file"
+        raise PourlineError(message, "format")
+
+
+def _must_be_short(texts: Any, path: str | PathLike[str], name: str) -> None:
+    import pyarrow.compute as pc
+
+    longest = pc.max(pc.binary_length(texts.dictionary)).as_py() or 0
+    if longest > LONGEST_STAMP:
+        raise PourlineError(
+            f"{fspath(path)}: column {name!r} holds a text of {longest} bytes, and no stamp is as long",
+            "format",
+            None,
+            name,
+        )
 
 
 @contextmanager
 def _parquet_errors(path: str | PathLike[str]) -> Iterator[None]:
     try:
         yield
+    except PourlineError:
+        raise
     except OSError as failed:
-        raise PourlineError(f"{fspath(path)}: {failed.strerror or failed}", "io") from failed
+        if failed.errno is None:
+            # The reader's own, about what the file holds.
+            raise PourlineError(f"{fspath(path)}: a damaged Parquet file: {str(failed).strip()}", "format") from failed
+        raise PourlineError(f"{fspath(path)}: {failed.strerror}", "io") from failed
     except Exception as failed:
         raise PourlineError(f"{fspath(path)}: not a Parquet file: {failed}", "format") from failed
 

@@ -41,16 +41,16 @@ def run_compare(arguments: argparse.Namespace) -> int:
         return told.code()
     found = compare(brews, arguments.measure, by=arguments.by, blocks=arguments.block or None)
     for sentence in found.sentences:
-        print(sentence)
+        told.say(sentence)
     heads, rows = group_rows(found)
     wide = [max(map(len, column)) for column in zip(heads, *rows, strict=True)]
     for place, row in enumerate([heads, *rows]):
         text = "  ".join(cell.ljust(width) for cell, width in zip(row, wide, strict=True)).rstrip()
-        print(told.strong(text) if place == 0 else text)
+        told.say(*(("", text) if place == 0 else (text,)))
     for caution in found.cautions:
-        print(f"caution: {caution}")
+        told.say(f"caution: {caution}")
     for missing in zip(*found.missing_table().to_dict().values(), strict=True):
-        print(f"missing: {', '.join(str(one) for one in missing if one is not None)}")
+        told.say(f"missing: {', '.join(str(one) for one in missing if one is not None)}")
     if output is not None:
         write_tables([found.table()], output, arguments)
     if sheet is not None:

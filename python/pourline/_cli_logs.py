@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import io
 import json
 import sys
 from collections.abc import Iterator, Sequence
@@ -18,7 +19,7 @@ from typing import Any
 from ._completion import offer
 from ._descriptions import describe
 from ._errors import PourlineError
-from ._files import must_be_free, whole_file
+from ._files import all_of, must_be_free, small_bytes, whole_file
 from ._output import WRITERS
 from ._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
 from ._progress import Bar
@@ -125,7 +126,7 @@ def _labelled(
 def read_log(file: str | bytes, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:
     """Read a log from a file, from its bytes, or from standard input."""
     return read(
-        sys.stdin.buffer.read() if file == "-" else file,
+        all_of(sys.stdin.buffer) if file == "-" else file,
         time=arguments.time,
         water=arguments.water,
         beverage=arguments.beverage,
@@ -156,10 +157,8 @@ def _known_log(
 def _factors(path: str) -> dict[str, dict[str, Any]]:
     """Return what a table of factors tells of each file; an empty cell tells nothing."""
     try:
-        with open(path, encoding="utf-8-sig", newline="") as file:
-            rows = list(csv.DictReader(file, strict=True))
-    except OSError as failed:
-        raise PourlineError(f"{path}: {failed.strerror}", "io") from failed
+        text = small_bytes(path).decode("utf-8-sig")
+        rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
     except (csv.Error, UnicodeDecodeError) as failed:
         raise PourlineError(f"{path} is no CSV: {failed}", "parse") from failed
     found: dict[str, dict[str, Any]] = {}

@@ -10,7 +10,7 @@ from typing import Any
 
 from ._cli_logs import may_write, read_log
 from ._errors import PourlineError
-from ._files import write_whole
+from ._files import MOST_BY_HAND, all_of, small_bytes, write_whole
 from ._output import ALL_GOOD
 from ._pourline import Log, Truth, calibrate, simulate
 
@@ -77,10 +77,10 @@ def _recipe(word: str) -> str | dict[str, Any]:
     if word != "-" and not word.lower().endswith(".json"):
         return word
     try:
-        found = json.loads(sys.stdin.buffer.read() if word == "-" else Path(word).read_bytes())
-    except OSError as failed:
-        raise PourlineError(f"{word}: {failed.strerror}", "io") from failed
-    except ValueError as failed:
+        found = json.loads(all_of(sys.stdin.buffer, MOST_BY_HAND) if word == "-" else small_bytes(word))
+    except PourlineError:
+        raise
+    except (ValueError, RecursionError) as failed:
         raise PourlineError(f"{word} is no JSON: {failed}", "parse") from failed
     if not isinstance(found, dict):
         raise PourlineError(f"{word}: a recipe is an object of objects", "parse")

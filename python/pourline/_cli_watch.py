@@ -16,7 +16,7 @@ from ._cli_logs import read_log
 from ._errors import PourlineError
 from ._growing import Growing, GrowingFile, GrowingInput
 from ._live_words import PlanClock, now_words
-from ._output import ALL_FAILED, SOME_FAILED, Lines, PlanLines
+from ._output import ALL_FAILED, SOME_FAILED, Lines, PlanLines, complain
 from ._pourline import Live, Log, Now, Plan
 
 
@@ -87,7 +87,7 @@ def run_watch(arguments: argparse.Namespace) -> int:
         _follow(growing, watch, clock, screen, arguments)
     screen.clear()
     if watch.live is None:
-        print(f"pourline: {watch.error or 'nothing has come'}", file=sys.stderr)
+        complain(watch.error or "nothing has come")
         return ALL_FAILED
     lines, brew = Lines(), watch.live.finish()
     lines.tell(arguments.file, brew)
@@ -96,7 +96,7 @@ def run_watch(arguments: argparse.Namespace) -> int:
         PlanLines().tell(arguments.file, plan.follow(brew))
     if watch.error is not None:
         # What came after the brew told above cannot be read.
-        print(f"pourline: {watch.error}", file=sys.stderr)
+        complain(watch.error)
         return SOME_FAILED
     return lines.code()
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ._escape import plain
+
 if TYPE_CHECKING:
     from ._pourline import Brew
 
@@ -32,7 +34,7 @@ class PourlineError(ValueError):
         self, message: str = "", kind: str = "argument", row: int | None = None, column: str | None = None
     ) -> None:
         """Take the message, and what a program can branch on."""
-        super().__init__(message)
+        super().__init__(plain(message))
         self.kind = kind
         self.row = row
         self.column = column

@@ -1,4 +1,4 @@
-"""In: a text from anywhere. Out: the text as HTML and SVG may hold it, in element or attribute: it shows and does nothing else."""
+"""In: a text from anywhere. Out: the text as HTML and SVG may hold it, in element or attribute, or as a terminal may: it shows and does nothing else."""
 
 from __future__ import annotations
 
@@ -15,6 +15,15 @@ UNFIT = re.compile(
 def fit(text: str) -> str:
     """Return a text with U+FFFD in place of what no page may hold."""
     return UNFIT.sub("\ufffd", text)
+
+
+# What would steer a terminal, turn the direction of reading or begin a line of its own; `src/error.rs` writes the same as escapes.
+STEERS = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
+def plain(text: str) -> str:
+    """Return a text for a line of a terminal or of a message: what would steer is written as an escape such as `\\u{1b}`."""
+    return STEERS.sub(lambda found: f"\\u{{{ord(found[0]):x}}}", text)
 
 
 def escape(text: str) -> str:

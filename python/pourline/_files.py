@@ -13,8 +13,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from os import PathLike
 from pathlib import Path
+from typing import BinaryIO
 
 from ._errors import PourlineError
+
+# What is written by hand: factors, a recipe.
+MOST_BY_HAND = 16 << 20
+# What is held in memory as it came: a log of 10^7 rows is half of it.
+MOST_AT_ONCE = 1 << 30
+# No reader takes a longer line, nor a longer document without lines.
+LONGEST_LINE = MOST_BY_HAND
 
 
 @contextmanager
@@ -45,6 +53,42 @@ def write_whole(path: str | PathLike[str], content: bytes, replace: bool = True)
     """Write a file as a whole."""
     with whole_file(path, replace) as part:
         part.write_bytes(content)
+
+
+def must_be_file(path: str | PathLike[str]) -> None:
+    """Raise, before it is opened, where there is no file that has an end: a device or a pipe may never come to one."""
+    try:
+        found = os.stat(path)
+    except OSError as failed:
+        raise PourlineError(f"{os.fspath(path)}: {failed.strerror or failed}", "io") from failed
+    if not stat.S_ISREG(found.st_mode):
+        what = "a directory" if stat.S_ISDIR(found.st_mode) else "not a regular file"
+        raise PourlineError(f"{os.fspath(path)}: this is {what}", "io")
+
+
+def small_bytes(path: str | PathLike[str]) -> bytes:
+    """Return what a file holds that somebody wrote by hand."""
+    must_be_file(path)
+    try:
+        with open(path, "rb") as file:
+            found = file.read(MOST_BY_HAND + 1)
+    except OSError as failed:
+        raise PourlineError(f"{os.fspath(path)}: {failed.strerror or failed}", "io") from failed
+    if len(found) > MOST_BY_HAND:
+        raise PourlineError(f"{os.fspath(path)}: more than 16 MiB", "format")
+    return found
+
+
+def all_of(stream: BinaryIO, most: int = MOST_AT_ONCE) -> bytes:
+    """Return what comes on a stream, as far as it can be a text: what comes after 16 MiB without the end of a line is left to come."""
+    found, line = bytearray(), 0
+    while len(found) - line <= LONGEST_LINE and (some := stream.read(1 << 16)):
+        found += some
+        end = max(some.rfind(b"\n"), some.rfind(b"\r"))
+        line = line if end < 0 else len(found) - len(some) + end + 1
+        if len(found) > most:
+            raise PourlineError(f"standard input: more than {most >> 20} MiB; a file may be larger", "format")
+    return bytes(found)
 
 
 def must_be_free(path: Path) -> None:

@@ -8,6 +8,7 @@ import sys
 import threading
 
 from ._errors import PourlineError
+from ._files import MOST_AT_ONCE, must_be_file
 
 AT_A_TIME = 1 << 16
 
@@ -27,6 +28,10 @@ class Growing:
         """Take in what has come; tell whether there is any."""
         some = self._more()
         self._text += some
+        if len(self._text) > MOST_AT_ONCE:
+            raise PourlineError(
+                f"more than {MOST_AT_ONCE >> 20} MiB, and the log is held in memory while it is watched", "format"
+            )
         return bool(some)
 
     def lines(self) -> bytes:
@@ -40,6 +45,7 @@ class GrowingFile(Growing):
     def __init__(self, path: str) -> None:
         """Begin before its first byte."""
         super().__init__()
+        must_be_file(path)
         self._path = path
 
     def _more(self) -> bytes:
@@ -48,7 +54,7 @@ class GrowingFile(Growing):
                 if file.seek(0, 2) < len(self._text):
                     raise PourlineError(f"{self._path} was cut while it was watched", "io")
                 file.seek(len(self._text))
-                return file.read()
+                return file.read(MOST_AT_ONCE)
         except OSError as failed:
             raise PourlineError(f"{self._path}: {failed.strerror}", "io") from failed
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ._arrow import ArrowStream, made_while_taken, reader
+from ._arrow import MOST_ROWS, ArrowStream, made_while_taken, reader
 from ._errors import PourlineError
 from ._long_rows import Rows, as_meta, id_type
 from ._pourline import Log, Options, analyze_each, read
@@ -88,7 +88,7 @@ def _cut(batches: Iterable[arro3.core.RecordBatch], by: str) -> Iterator[tuple[A
 
     parts: list[arro3.core.RecordBatch] = []
     seen: set[Any] = set()
-    current, row = None, 0
+    current, row, held = None, 0, 0
     for batch in batches:
         if batch.num_rows == 0:
             continue
@@ -98,7 +98,7 @@ def _cut(batches: Iterable[arro3.core.RecordBatch], by: str) -> Iterator[tuple[A
             if not parts or log_id != current:
                 if parts:
                     yield current, Table.from_batches(parts)
-                current, parts = log_id, []
+                current, parts, held = log_id, [], 0
                 if current in seen:
                     message = (
                         f"row {row + start + 1}: log {current!r} comes again after other logs; the rows of a log must stand "
@@ -106,6 +106,10 @@ def _cut(batches: Iterable[arro3.core.RecordBatch], by: str) -> Iterator[tuple[A
                     )
                     raise PourlineError(message, "column", row + start + 1, by)
                 seen.add(current)
+            held += end - start
+            if held > MOST_ROWS:
+                message = f"row {row + start + 1}: log {current!r} has more than {MOST_ROWS} rows"
+                raise PourlineError(message, "format", row + start + 1, by)
             parts.append(batch.slice(start, end - start))
         row += len(ids)
     if parts:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from ._arrow import write_parquet
 from ._errors import PourlineError
+from ._escape import plain
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._pourline import Brew, Followed
 from ._pours import DASH, SHORT, short_rows
@@ -20,6 +21,11 @@ from .tables import Table
 
 COLUMN = 17
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
+
+
+def complain(what: object) -> None:
+    """Tell on standard error what is wrong."""
+    print(plain(f"pourline: {what}"), file=sys.stderr)
 
 
 class Told:
@@ -31,9 +37,10 @@ class Told:
         self.bad = 0
         self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
-    def strong(self, text: str) -> str:
-        """Return a text that stands out on a terminal."""
-        return f"\x1b[1m{text}\x1b[0m" if self._bold else text
+    def say(self, text: str = "", strong: str = "") -> None:
+        """Tell a line, the beginning of which stands out on a terminal. Names come from anybody's file, and steer nothing."""
+        strong = plain(strong)
+        print((f"\x1b[1m{strong}\x1b[0m" if strong and self._bold else strong) + plain(text))
 
     def count(self, source: str, found: object) -> None:
         """Count a source, and tell its error where it is one."""
@@ -45,7 +52,7 @@ class Told:
     def _error(self, source: str, error: PourlineError) -> None:
         self.bad += 1
         source, text = "standard input" if source == "-" else source, str(error)
-        print(f"pourline: {text if source in text else f'{source}: {text}'}", file=sys.stderr)
+        complain(text if plain(source) in text else f"{source}: {text}")
 
     def code(self) -> int:
         """Return the exit code."""
@@ -70,17 +77,17 @@ class Lines(Told):
             return
         self.good += 1
         name = brew.meta.name or ("standard input" if source == "-" else source)
-        print(f"{self.strong(name)}: {', '.join(cup_numbers(brew))}")
-        print(f"    {', '.join(bed_numbers(brew))}")
+        self.say(f": {', '.join(cup_numbers(brew))}", strong=name)
+        self.say(f"    {', '.join(bed_numbers(brew))}")
         for line in by_hand(brew):
-            print(f"    {line}")
+            self.say(f"    {line}")
         rows = short_rows(brew)
         if not rows:
-            print("    no pours")
+            self.say("    no pours")
             return
-        print(self.strong(self._row("pour", SHORT)))
+        self.say(strong=self._row("pour", SHORT))
         for place, row in enumerate(rows, 1):
-            print(self._row(str(place), (one.text for one in row)))
+            self.say(self._row(str(place), (one.text for one in row)))
             for (name, _), one in zip(SHORT.items(), row, strict=True):
                 if one.why:
                     self._missing[f"{name.split(',')[0]}: {one.why.split(':')[0]}"] += 1
@@ -89,7 +96,7 @@ class Lines(Told):
     def explain(self) -> None:
         """Tell why numbers are missing in the pours that were told, and of how many."""
         for why, count in self._missing.items():
-            print(f"{DASH} {why} ({count} of {self._pours} pours)")
+            self.say(f"{DASH} {why} ({count} of {self._pours} pours)")
 
     @staticmethod
     def _row(place: str, cells: Iterable[str]) -> str:
@@ -106,9 +113,9 @@ class PlanLines(Told):
             return
         self.good += 1
         name = followed.meta.name or ("standard input" if source == "-" else source)
-        print(self.strong(f"{name}: score {followed.score}. {followed.work_on}"))
+        self.say(strong=f"{name}: score {followed.score}. {followed.work_on}")
         for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
-            print(f"{cells[0]:>4}" + "".join(f"{cell:>18}" for cell in cells[1:-1]) + f"  {cells[-1]}")
+            self.say(f"{cells[0]:>4}" + "".join(f"{cell:>18}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 
 
 def _write_csv(table: Table, path: Path) -> None:

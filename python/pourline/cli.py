@@ -31,7 +31,7 @@ from ._columns import COLUMNS
 from ._completion import SHELLS, offer, script
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
-from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines
+from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
 from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
 from ._svg import brew_figure
 from .plots import axes_on, plot, size
@@ -65,10 +65,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except PourlineError as error:
-        print(f"pourline: {error}", file=sys.stderr)
+        complain(error)
         return WRONG_USE
     except KeyboardInterrupt:
-        print("pourline: stopped", file=sys.stderr)
+        complain("stopped")
         return 130
     except BrokenPipeError:
         # Whoever read the output has gone; the interpreter must not try to write the rest at its end.
@@ -181,7 +181,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
     figures = _figures(busiest, out, arguments.force)
     write_whole(page, page_text(found, "Demo brews of an invented roastery").encode(), arguments.force)
-    print(f"wrote {' and '.join(str(path) for path in [*figures, page])}")
+    lines.say(f"wrote {' and '.join(str(path) for path in [*figures, page])}")
     return lines.code()
 
 

@@ -174,9 +174,7 @@ impl PyBrew {
     /// True
     #[staticmethod]
     fn from_json(text: &str) -> PyResult<Self> {
-        let inner: Brew = serde_json::from_str(text)
-            .map_err(|e| argument("text", format!("this is not what to_json gives for a brew: {e}")))?;
-        Ok(inner.into())
+        Ok(Brew::from_json(text)?.into())
     }
 
     fn __repr__(&self) -> String {

@@ -5,6 +5,7 @@ use super::error::argument;
 use super::log::PyLog;
 use super::segments::PySegments;
 use super::table::table;
+use crate::log::small_text;
 use crate::{Error, Labelled, LabelledPour, Labels, Result};
 use pyo3::prelude::*;
 use std::path::PathBuf;
@@ -106,8 +107,7 @@ impl PyLabels {
     #[staticmethod]
     fn read(path: PathBuf) -> PyResult<Self> {
         let label = path.display().to_string();
-        let text = std::fs::read_to_string(&path)
-            .map_err(|e| Error::Io { path: label.clone(), message: e.to_string() })?;
+        let text = small_text(&path)?;
         let named = |e| match e {
             Error::Format { row, message } => Error::Format { row, message: format!("{label}: {message}") },
             other => other,

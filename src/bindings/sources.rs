@@ -4,7 +4,7 @@ use super::arrays::{numbers, short};
 use super::error::argument;
 use super::log::PyLog;
 use super::meta::meta_from;
-use crate::log::{Stamps, TimeUnit, choose};
+use crate::log::{Chosen, Stamps, TimeUnit, choose};
 use crate::{Error, Log, Meta, ReadOptions, Result};
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyInt, PyList, PyString};
@@ -62,26 +62,41 @@ fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyRe
         if meta.name.is_none() {
             meta.name = path.file_stem().map(|name| name.to_string_lossy().into_owned());
         }
-        let table = py.import("pourline._arrow")?.call_method1("parquet", (path,))?;
-        return table_to_log(&table, options, meta);
+        let file = py.import("pourline._arrow")?.call_method1("parquet", (path,))?;
+        let mut chosen = choose(&names_of(&file)?, options)?;
+        let mut places = vec![&mut chosen.time.index];
+        places.extend(chosen.water.as_mut().map(|pick| &mut pick.index));
+        places.extend(chosen.beverage.as_mut().map(|pick| &mut pick.index));
+        // Only these are read, in this order.
+        let wanted: Vec<usize> = places.iter().map(|place| **place).collect();
+        places.into_iter().enumerate().for_each(|(i, place)| *place = i);
+        return table_to_log(&file.call_method1("take", (wanted,))?, chosen, options, meta);
     }
     if given.hasattr("__arrow_c_stream__")? {
-        return table_to_log(given, options, meta);
+        let table = py.import("pourline._arrow")?.call_method1("table", (given,))?;
+        let chosen = choose(&names_of(&table)?, options)?;
+        return table_to_log(&table, chosen, options, meta);
     }
     let message = format!("a path, bytes or a table with __arrow_c_stream__ is needed, not {}", short(given));
     Err(argument("source", message))
 }
 
-fn table_to_log(source: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyResult<Log> {
-    let arrow = source.py().import("pourline._arrow")?;
-    let table = arrow.call_method1("table", (source,))?;
-    let names: Vec<String> = table.getattr("column_names")?.extract()?;
-    let mut chosen = choose(&names, options)?;
-    if arrow.call_method1("is_clock", (&table, chosen.time.index))?.extract()? {
+fn names_of(table: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    table.getattr("column_names")?.extract()
+}
+
+fn table_to_log(
+    table: &Bound<'_, PyAny>,
+    mut chosen: Chosen,
+    options: &ReadOptions,
+    meta: Meta,
+) -> PyResult<Log> {
+    let arrow = table.py().import("pourline._arrow")?;
+    if arrow.call_method1("is_clock", (table, chosen.time.index))?.extract()? {
         // A duration or a time of day comes in s, whatever its name says.
         chosen.time.unit = Some(TimeUnit::S);
     }
-    let column = |index: usize| arrow.call_method1("column", (&table, index));
+    let column = |index: usize| arrow.call_method1("column", (table, index));
     let weight = |index: usize, name: &str| -> PyResult<Vec<f64>> {
         let values = column(index)?;
         if values.is_instance_of::<PyList>() {

@@ -2,6 +2,7 @@
 
 mod by_hand;
 mod cautions;
+mod kept;
 mod labels;
 mod many;
 mod rows;

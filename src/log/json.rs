@@ -17,7 +17,7 @@ use std::collections::BTreeSet;
 use std::io::{BufRead, Read, Seek};
 
 /// A document that is not in lines is held in memory as a whole.
-const MAX_DOCUMENT: usize = 16 << 20;
+pub(super) const MAX_DOCUMENT: usize = 16 << 20;
 
 type Object<'a> = Vec<(Cow<'a, str>, Item<'a>)>;
 

@@ -23,6 +23,7 @@ pub(crate) use check::within_limits;
 pub use columns::{Chosen, Pick, choose};
 pub use meta::Meta;
 pub use options::ReadOptions;
+pub(crate) use read::small_text;
 pub use stamps::Stamps;
 pub use units::{MassUnit, TimeUnit};
 

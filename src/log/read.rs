@@ -2,11 +2,12 @@
 //!
 //! What kind of text it is, is seen from its first bytes: JSON begins with a bracket, all else is taken as columns.
 
+use super::json::MAX_DOCUMENT;
 use super::lines::{Lines, io, peek};
 use super::{Log, Meta, ReadOptions, delimited, json};
 use crate::{Error, Result};
 use std::fs::File;
-use std::io::{BufRead, BufReader, Cursor, Seek};
+use std::io::{BufRead, BufReader, Cursor, Read, Seek};
 use std::path::Path;
 
 impl Log {
@@ -40,13 +41,7 @@ impl Log {
     pub fn read(path: impl AsRef<Path>, options: &ReadOptions, meta: Meta) -> Result<Self> {
         let path = path.as_ref();
         let label = path.display().to_string();
-        let found = path.metadata().map_err(|e| io(&label, &e))?;
-        if !found.is_file() {
-            // A device or a pipe may never end.
-            let message = if found.is_dir() { "this is a directory" } else { "this is not a regular file" };
-            return Err(Error::Io { path: label, message: message.into() });
-        }
-        let file = File::open(path).map_err(|e| io(&label, &e))?;
+        let file = regular(path, &label)?;
         let mut log = read(BufReader::with_capacity(1 << 16, file), &label, options, meta)?;
         if log.meta.name.is_none() {
             log.meta.name = path.file_stem().map(|name| name.to_string_lossy().into_owned());
@@ -70,6 +65,29 @@ impl Log {
     pub fn read_bytes(bytes: &[u8], options: &ReadOptions, meta: Meta) -> Result<Self> {
         read(Cursor::new(bytes), "the bytes given", options, meta)
     }
+}
+
+/// The text of a file that somebody wrote by hand or kept beside a log, such as a plan: 16 MiB at most.
+pub(crate) fn small_text(path: &Path) -> Result<String> {
+    let label = path.display().to_string();
+    let mut bytes = Vec::new();
+    let file = regular(path, &label)?;
+    file.take(MAX_DOCUMENT as u64 + 1).read_to_end(&mut bytes).map_err(|e| io(&label, &e))?;
+    if bytes.len() > MAX_DOCUMENT {
+        return Err(Error::Format { row: 0, message: format!("{label}: more than 16 MiB") });
+    }
+    String::from_utf8(bytes)
+        .map_err(|_| Error::Format { row: 0, message: format!("{label}: this is not text in UTF-8") })
+}
+
+/// Opens a file that has an end: a device or a pipe may never come to one.
+fn regular(path: &Path, label: &str) -> Result<File> {
+    let found = path.metadata().map_err(|e| io(label, &e))?;
+    if !found.is_file() {
+        let message = if found.is_dir() { "this is a directory" } else { "this is not a regular file" };
+        return Err(Error::Io { path: label.into(), message: message.into() });
+    }
+    File::open(path).map_err(|e| io(label, &e))
 }
 
 fn read<R: BufRead + Seek>(mut source: R, label: &str, options: &ReadOptions, meta: Meta) -> Result<Log> {

@@ -3,11 +3,11 @@
 //! Every measure is taken on each of them by its plain definition; its value is their mean, and its sd theirs with that of the mean. So what smoothing would
 //! take from a flow, and what noise would add to it, is neither in the value nor forgotten in the sd.
 
-use super::MeasuresOptions;
 use super::chain::{Draw, posterior};
 use super::curve::Curve;
 use super::equations::Equations;
 use super::sight::Sight;
+use super::{LONGEST_S, MeasuresOptions};
 use crate::segment::shape::Burst;
 use crate::{Estimate, Maybe, Undefined};
 use std::f64::consts::TAU;
@@ -15,7 +15,9 @@ use std::ops::RangeInclusive;
 
 /// Steps of a drawn curve in the fastest beat, and the longest one, s: ten of them in a usual ramp.
 const STEPS: f64 = 10.0;
-const LONGEST_S: f64 = 0.04;
+const LONGEST_STEP_S: f64 = 0.04;
+/// Most steps from sample to sample: logs slower than one a second have longer ones, or a log of hours would take as many as one of few samples cannot use.
+const MOST_BETWEEN: f64 = 25.0;
 
 /// Flows that one pour may have had.
 pub(super) struct Hand {
@@ -65,12 +67,14 @@ fn curve(
     part: &RangeInclusive<f64>,
     o: &MeasuresOptions,
 ) -> Option<Curve> {
-    let step_s = LONGEST_S.min(1.0 / (STEPS * o.fastest_hz));
+    let finest_s = sight.interval_s / MOST_BETWEEN;
+    let step_s = LONGEST_STEP_S.min(1.0 / (STEPS * o.fastest_hz)).max(finest_s);
     let bursts = e.bursts(&draw.beats, &draw.noise, &sight.bursts);
     let begin_s = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min) - step_s;
     let start_s = begin_s.max(*part.start());
     let end_s = (bursts.iter().map(Burst::end_s).fold(begin_s, f64::max) + step_s).min(*part.end());
-    if end_s <= start_s {
+    // An edge that is hardly known may be drawn anywhere.
+    if end_s <= start_s || end_s - start_s > 2.0 * LONGEST_S {
         return None;
     }
     let tau_s = (sight.scale.tau_s + draw.lag * sight.tau_sd_s).max(0.0);

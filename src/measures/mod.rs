@@ -31,6 +31,8 @@ use sight::{Sight, WHOLE};
 
 /// Fewest samples while water arrives.
 const FEWEST: usize = 8;
+/// Longest pour of which flows are drawn, s. What takes longer is no hand, and its flows would fill the memory.
+const LONGEST_S: f64 = 600.0;
 /// Beats quicker than this share of the rate are not told from slower ones.
 const RATE_SHARE: f64 = 0.5;
 /// The smoothness takes long: every which draw is asked.
@@ -80,6 +82,12 @@ fn of_hand(
     if sight.samples(&part) < FEWEST {
         let (n, needed) = (sight.samples(&part), FEWEST);
         return Err(Undefined::because(format!("the pour has {n} samples, and {needed} are needed")));
+    }
+    if sight.duration_s() > LONGEST_S {
+        let took_s = sight.duration_s();
+        let why =
+            format!("the pour lasts {took_s:.0} s, and the hand is told of in pours up to {LONGEST_S} s");
+        return Err(Undefined::because(why));
     }
     let fastest_hz = o.fastest_hz.min(RATE_SHARE / samples.interval_s);
     let e = sight.equations(&sight.frequencies(fastest_hz)).ok_or_else(unfitted)?;

@@ -27,6 +27,8 @@ pub(super) struct Sight {
     pub bursts: Vec<Burst>,
     pub scale: Scale,
     pub tau_sd_s: f64,
+    /// From sample to sample, s.
+    pub interval_s: f64,
     time_s: Vec<f64>,
     residual_g: Vec<f64>,
     noise_var: Vec<f64>,
@@ -81,6 +83,7 @@ impl Sight {
             bursts,
             scale,
             tau_sd_s: fit.tau_s.sd,
+            interval_s: x.interval_s,
         })
     }
 
@@ -271,6 +274,7 @@ mod tests {
             bursts,
             scale: Scale { tau_s: 0.23, lead_s: 0.1 },
             tau_sd_s: 0.0,
+            interval_s: 0.1,
             time_s,
             residual_g: vec![0.0; n],
             noise_var: vec![1.0; n],

@@ -2,6 +2,7 @@
 
 use super::planned::{Plan, fault};
 use super::written::Written;
+use crate::log::small_text;
 use crate::{Error, Result};
 use std::path::Path;
 use toml::Spanned;
@@ -15,12 +16,11 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `io` where the file cannot be read, else as [`Plan::parse`]; each names the file.
+    /// `io` where the file cannot be read or is none, else as [`Plan::parse`]; each names the file.
     pub fn read(path: impl AsRef<Path>) -> Result<Self> {
         let path = path.as_ref();
         let label = path.display().to_string();
-        let text = std::fs::read_to_string(path)
-            .map_err(|e| Error::Io { path: label.clone(), message: e.to_string() })?;
+        let text = small_text(path)?;
         let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned());
         parse(&text, &label, &stem.unwrap_or_default())
     }
@@ -44,15 +44,24 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `format` for a text that is not TOML, a key that does not exist, is missing or holds no number; else as [`Plan::new`], with line
+    /// `format` for a text of more than 64 KiB or that is not TOML, a key that does not exist, is missing or holds no number; else as [`Plan::new`], with line
     /// and key.
     pub fn parse(text: &str) -> Result<Self> {
         parse(text, "", "")
     }
 }
 
+/// A parsed text takes up to a thousand times its own memory: a table for each key with dots.
+const MOST_BYTES: usize = 1 << 16;
+
 fn parse(text: &str, label: &str, name: &str) -> Result<Plan> {
     let file = if label.is_empty() { String::new() } else { format!("{label}, ") };
+    if text.len() > MOST_BYTES {
+        return Err(Error::Format {
+            row: 0,
+            message: format!("{file}more than 64 KiB, where a plan has some lines"),
+        });
+    }
     let line = |at: usize| text.as_bytes().iter().take(at).filter(|byte| **byte == b'\n').count() + 1;
     let written: Written<Spanned<f64>> = toml::from_str(text).map_err(|e| {
         let at = e.span().map_or(0, |span| span.start);

@@ -71,6 +71,18 @@ pub(crate) struct Fit {
     pub lead_s: Option<Estimate>,
 }
 
+impl Fit {
+    /// Whether its groups are of so many samples, and their covariances as large as their parameters are many, lag and lead with them.
+    pub(crate) fn fits(&self, samples: usize) -> bool {
+        let fits = |group: &Group| {
+            group.from <= group.to
+                && group.to <= samples
+                && group.covariance.len() == (group.size() + 2).pow(2)
+        };
+        self.groups.iter().all(fits)
+    }
+}
+
 /// What is expected of the scale before the log is seen: the logarithm of its lag and its lead are normal.
 #[derive(Clone, Copy)]
 pub(super) struct Expected {
