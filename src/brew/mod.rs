@@ -15,6 +15,7 @@ use crate::{
     ExtractionOptions, Flow, Log, Maybe, Measures, MeasuresOptions, Meta, Result, SegmentOptions, Segments,
     Table, Trace, agitation, bed, condition, extraction, flow, measures, segment,
 };
+use crate::doubts::{Found, doubts};
 use serde::{Deserialize, Serialize};
 
 /// Options of all stages.
@@ -74,6 +75,9 @@ pub struct Brew {
     pub beverage_g: Maybe,
     /// Yield, strength, ratio, retention.
     pub extraction: Extraction,
+    /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
+    #[serde(default)]
+    pub cautions: Vec<String>,
     /// What labels changed, where any were given.
     pub labelled: Option<Labelled>,
     /// The options that led here.
@@ -156,6 +160,8 @@ fn brew(
         bed.retention_g_per_g.clone_from(&extraction.retention_g_per_g);
         bed.retained_water_g_per_g.clone_from(&extraction.retained_water_g_per_g);
     }
+    let found = Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment };
+    let cautions = doubts(&found);
     Ok(Brew {
         meta: log.meta.clone(),
         trace,
@@ -167,6 +173,7 @@ fn brew(
         water_g,
         beverage_g,
         extraction,
+        cautions,
         labelled,
         options: options.clone(),
         version: env!("CARGO_PKG_VERSION").into(),
