@@ -66,12 +66,23 @@ fn show_one(name: &str, strength: usize, seed: u64) {
         println!("true  {:8.2} to {:8.2} s {:7.2} g", p.start_s, p.end_s, p.mass_g);
     }
     let verdict = judge(&kind, &made, &twin);
-    if let Ok(brew) = made.log.as_ref().map_err(Clone::clone).and_then(|log| analyze(log, &Options::default())) {
+    if let Ok(brew) =
+        made.log.as_ref().map_err(Clone::clone).and_then(|log| analyze(log, &Options::default()))
+    {
         for p in &brew.segments.pours {
             println!("found {} to {} s, {} g", p.start_s, p.end_s, p.mass_g);
         }
+        let (lag, lead) = (brew.segments.scale_lag_s, &brew.segments.stream_lead_s);
+        println!(
+            "lag {lag} s where {:.3} s; lead {:?}",
+            twin.truth.scale_lag_s,
+            lead.as_ref().map(ToString::to_string).ok()
+        );
         for e in &brew.trace.events {
-            println!("{:?} {:?} {:.2} to {:.2} s, {:.2} g: {}", e.channel, e.kind, e.start_s, e.end_s, e.size_g, e.action);
+            println!(
+                "{:?} {:?} {:.2} to {:.2} s, {:.2} g: {}",
+                e.channel, e.kind, e.start_s, e.end_s, e.size_g, e.action
+            );
         }
     }
     verdict.cautions.iter().for_each(|c| println!("caution: {c}"));
@@ -155,9 +166,8 @@ fn detail(kind: &Kind, strength: &str, seeds: &[u64], verdicts: &[Verdict]) -> O
             counts.entry(what).or_default().push(*seed);
         }
     }
-    let told = |(what, seeds): (&&str, &Vec<u64>)| {
-        format!("{what} {} (first in seed {})", seeds.len(), seeds[0])
-    };
+    let told =
+        |(what, seeds): (&&str, &Vec<u64>)| format!("{what} {} (first in seed {})", seeds.len(), seeds[0]);
     let all: Vec<String> = counts.iter().map(told).collect();
     (!all.is_empty()).then(|| format!("- {}, {strength}: {}", kind.name, all.join("; ")))
 }

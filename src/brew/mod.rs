@@ -10,12 +10,12 @@ pub use labels::{EdgesByHand, Labelled, LabelledPour, Labels};
 pub use many::analyze_many;
 pub(crate) use rows::{factors, of_brew, of_pours, sd_name};
 
+use crate::doubts::{Found, doubts};
 use crate::{
     Agitation, AgitationOptions, Bed, BedOptions, BeverageSource, ConditionOptions, Extraction,
     ExtractionOptions, Flow, Log, Maybe, Measures, MeasuresOptions, Meta, Result, SegmentOptions, Segments,
     Table, Trace, agitation, bed, condition, extraction, flow, measures, segment,
 };
-use crate::doubts::{Found, doubts};
 use serde::{Deserialize, Serialize};
 
 /// Options of all stages.

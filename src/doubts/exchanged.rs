@@ -22,10 +22,13 @@ pub(super) fn exchanged(found: &Found) -> Option<String> {
         .collect();
     let (at_s, ahead_g) = lasting(&used, limit_g)?;
     let behind: Vec<(f64, f64)> = used.iter().map(|&(t, ahead)| (t, -ahead)).collect();
-    let told = format!("at {at_s:.1} s the beverage weighs {ahead_g:.1} g more than the water poured by then");
+    let told =
+        format!("at {at_s:.1} s the beverage weighs {ahead_g:.1} g more than the water poured by then");
     Some(match lasting(&behind, limit_g) {
         None => format!("{told}, and never less: the two columns look exchanged"),
-        Some(_) => format!("{told}: a vessel was moved, water is missing from the log, or the columns are exchanged"),
+        Some(_) => {
+            format!("{told}: a vessel was moved, water is missing from the log, or the columns are exchanged")
+        }
     })
 }
 

@@ -10,7 +10,7 @@ mod two_brews;
 mod uncounted;
 mod unit;
 
-use crate::{Bed, Log, Segments, SegmentOptions, Trace};
+use crate::{Bed, Log, SegmentOptions, Segments, Trace};
 
 /// What the rules look at.
 pub(crate) struct Found<'a> {

@@ -5,7 +5,7 @@
 use super::Found;
 
 /// What a drained bed may keep more than before, as a share: grounds swell, and drain the better the longer they stand.
-const MORE: f64 = 0.5;
+const MORE: f64 = 0.3;
 /// The bed has drained where less than this runs, g/s.
 const DRAINED_G_PER_S: f64 = 0.15;
 

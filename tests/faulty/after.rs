@@ -31,7 +31,8 @@ impl Draw {
 
     /// An instant in a rest between two pours, at least a second from both, with `room_s` after it.
     pub fn rest(&mut self, truth: &Truth, room_s: f64) -> f64 {
-        let rests: Vec<(f64, f64)> = truth.pours.windows(2).map(|w| (w[0].end_s + 1.0, w[1].start_s - 1.0 - room_s)).collect();
+        let rests: Vec<(f64, f64)> =
+            truth.pours.windows(2).map(|w| (w[0].end_s + 1.0, w[1].start_s - 1.0 - room_s)).collect();
         let longest = |a: &&(f64, f64), b: &&(f64, f64)| (a.1 - a.0).total_cmp(&(b.1 - b.0));
         let fits: Vec<(f64, f64)> = rests.iter().copied().filter(|r| r.1 > r.0).collect();
         let chosen = match fits.len() {
@@ -144,7 +145,8 @@ pub fn clock(log: &Log, truth: &Truth, at_s: f64, from_s: f64, jump_s: f64) -> M
 pub fn two(first: (&Log, &Truth), second: (&Log, &Truth), pause_s: f64, zeroed: bool) -> Made {
     let (mut parts, then) = (Parts::of(first.0), Parts::of(second.0));
     let end_s = parts.time_s.last().copied().unwrap_or(0.0);
-    let (water_g, beverage_g) = (parts.water_g[parts.water_g.len() - 1], parts.beverage_g[parts.beverage_g.len() - 1]);
+    let (water_g, beverage_g) =
+        (parts.water_g[parts.water_g.len() - 1], parts.beverage_g[parts.beverage_g.len() - 1]);
     let on_g = if zeroed { [0.0; 2] } else { [water_g, beverage_g] };
     let mut made = Made::of(first.0.clone(), first.1, first.1);
     let step_s = 0.1;

@@ -2,7 +2,9 @@
 
 use super::after::{self, Draw, Parts};
 use super::{Made, Must, Twin};
-use pourline::simulate::{Drift, Gaps, Hits, Knocks, Lifts, Preparation, Removal, Stamps, Stuck, Swirls, Zeroings};
+use pourline::simulate::{
+    Drift, Gaps, Hits, Knocks, Lifts, Preparation, Removal, Stamps, Stuck, Swirls, Zeroings,
+};
 use pourline::{EventKind, Log, Recipe, Truth, simulate};
 
 /// One kind of fault.
@@ -101,7 +103,8 @@ fn of_the_simulator() -> Vec<Kind> {
             make: |seed, k, twin| {
                 simulated(seed, twin, |r| {
                     let (swung, loses_g) = ([0.0, 0.0, 0.5][k], [[0.0; 2], [0.0; 2], [0.0, 30.0]][k]);
-                    let (count, hits) = ([[1, 1], [1, 1], [2, 2]][k], [Hits::Water, Hits::Both, Hits::Both][k]);
+                    let (count, hits) =
+                        ([[1, 1], [1, 1], [2, 2]][k], [Hits::Water, Hits::Both, Hits::Both][k]);
                     r.faults.lifts = Lifts { count, hits, swung, loses_g, ..Lifts::default() };
                 })
             },
@@ -113,7 +116,8 @@ fn of_the_simulator() -> Vec<Kind> {
             strengths: ["3 to 6 g, water", "3 to 20 g, both", "two of 10 to 40 g, both"],
             make: |seed, k, twin| {
                 simulated(seed, twin, |r| {
-                    let (count, hits) = ([[1, 1], [1, 1], [2, 2]][k], [Hits::Water, Hits::Both, Hits::Both][k]);
+                    let (count, hits) =
+                        ([[1, 1], [1, 1], [2, 2]][k], [Hits::Water, Hits::Both, Hits::Both][k]);
                     let size_g = [[3.0, 6.0], [3.0, 20.0], [10.0, 40.0]][k];
                     r.faults.swirls = Swirls { count, hits, size_g, ..Swirls::default() };
                 })
@@ -126,7 +130,8 @@ fn of_the_simulator() -> Vec<Kind> {
             strengths: ["once, water", "once each", "three times each, through the lag"],
             make: |seed, k, twin| {
                 simulated(seed, twin, |r| {
-                    let (count, hits) = ([[1, 1], [1, 1], [3, 3]][k], [Hits::Water, Hits::Both, Hits::Both][k]);
+                    let (count, hits) =
+                        ([[1, 1], [1, 1], [3, 3]][k], [Hits::Water, Hits::Both, Hits::Both][k]);
                     let through_lag = [0.0, 0.0, 1.0][k];
                     r.faults.zeroings = Zeroings { count, hits, through_lag, ..Zeroings::default() };
                 })
@@ -139,7 +144,8 @@ fn of_the_simulator() -> Vec<Kind> {
             strengths: ["0.2 to 0.5 g", "0.5 to 1.5 g", "2 to 5 g"],
             make: |seed, k, twin| {
                 simulated(seed, twin, |r| {
-                    r.faults.drift = Drift { reach_g: [[0.2, 0.5], [0.5, 1.5], [2.0, 5.0]][k], ..Drift::default() };
+                    r.faults.drift =
+                        Drift { reach_g: [[0.2, 0.5], [0.5, 1.5], [2.0, 5.0]][k], ..Drift::default() };
                 })
             },
             words: &["zero"],
@@ -150,7 +156,8 @@ fn of_the_simulator() -> Vec<Kind> {
             strengths: ["one of 0.3 to 0.6 s", "1 or 2 of 0.5 to 1.5 s", "2 to 4 of 1 to 4 s, both"],
             make: |seed, k, twin| {
                 simulated(seed, twin, |r| {
-                    let (count, hits) = ([[1, 1], [1, 2], [2, 4]][k], [Hits::Water, Hits::Water, Hits::Both][k]);
+                    let (count, hits) =
+                        ([[1, 1], [1, 2], [2, 4]][k], [Hits::Water, Hits::Water, Hits::Both][k]);
                     let duration_s = [[0.3, 0.6], [0.5, 1.5], [1.0, 4.0]][k];
                     r.faults.stuck = Stuck { count, hits, duration_s, ..Stuck::default() };
                 })
@@ -185,12 +192,17 @@ fn of_the_simulator() -> Vec<Kind> {
         },
         Kind {
             name: "rinse and set-up before",
-            strengths: ["rinse emptied, dose, zero key", "as people do", "not emptied, key twice, through the lag"],
+            strengths: [
+                "rinse emptied, dose, zero key",
+                "as people do",
+                "not emptied, key twice, through the lag",
+            ],
             make: |seed, k, twin| {
                 simulated(seed, twin, |r| {
                     let usual = Preparation { share: 1.0, ..Preparation::default() };
                     let mild = Preparation { emptied: 1.0, dose: 1.0, ..usual.clone() };
-                    let hard = Preparation { emptied: 0.0, zeroed_twice: 1.0, through_lag: 1.0, ..usual.clone() };
+                    let hard =
+                        Preparation { emptied: 0.0, zeroed_twice: 1.0, through_lag: 1.0, ..usual.clone() };
                     r.faults.preparation = [mild, usual, hard][k].clone();
                 })
             },
@@ -201,7 +213,9 @@ fn of_the_simulator() -> Vec<Kind> {
             name: "vessel not zeroed",
             strengths: ["20 to 50 g", "100 to 500 g", "-900 to -100 g"],
             make: |seed, k, twin| {
-                simulated(seed, twin, |r| r.scale.offset_g = [[20.0, 50.0], [100.0, 500.0], [-900.0, -100.0]][k])
+                simulated(seed, twin, |r| {
+                    r.scale.offset_g = [[20.0, 50.0], [100.0, 500.0], [-900.0, -100.0]][k]
+                })
             },
             words: &[],
             everywhere: &[],
@@ -338,7 +352,8 @@ fn of_the_log() -> Vec<Kind> {
             make: |seed, k, _| {
                 in_columns(seed, |p, truth, draw| {
                     let last_s = p.time_s[p.time_s.len() - 1];
-                    let mut instant = || [draw.rest(truth, 0.0), draw.between(3.0, last_s), draw.pour(truth)][k];
+                    let mut instant =
+                        || [draw.rest(truth, 0.0), draw.between(3.0, last_s), draw.pour(truth)][k];
                     let (a, b) = (instant(), if k == 2 { instant() } else { f64::INFINITY });
                     let (from, to) = (p.at(a.min(b)), p.at(a.max(b)));
                     for column in [&mut p.water_g, &mut p.beverage_g] {
@@ -394,6 +409,7 @@ fn swap(k: usize, parts: &Parts, truth: &Truth, draw: &mut Draw, of_server: bool
     let at_s = draw.rest(truth, off_s);
     let column = if of_server { &parts.beverage_g } else { &parts.water_g };
     let holds_g = column[parts.at(at_s).min(column.len() - 1)];
-    let more_g = [draw.sign() * draw.between(20.0, 60.0), draw.sign() * draw.between(60.0, 200.0), -holds_g][k];
+    let more_g =
+        [draw.sign() * draw.between(20.0, 60.0), draw.sign() * draw.between(60.0, 200.0), -holds_g][k];
     (at_s, more_g, off_s)
 }

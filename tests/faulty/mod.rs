@@ -12,7 +12,9 @@ mod kinds;
 pub use kinds::{Kind, kinds, none};
 
 use pourline::simulate::TruePour;
-use pourline::{Brew, Error, Estimate, Event, EventKind, Log, Maybe, Options, Pour, Recipe, Truth, analyze, simulate};
+use pourline::{
+    Brew, Error, Estimate, Event, EventKind, Log, Maybe, Options, Pour, Recipe, Truth, analyze, simulate,
+};
 
 /// Sd beyond which a number is wrong.
 pub const SDS: f64 = 4.0;
@@ -112,7 +114,8 @@ impl Twin {
     pub fn new(recipe: &Recipe, seed: u64) -> Self {
         let (log, truth) = simulate(recipe, seed).expect("the recipe is sound");
         let made = Made::of(log, &truth, &truth);
-        let brew = analyze(made.log.as_ref().expect("it was simulated"), &Options::default()).expect("a whole log");
+        let brew =
+            analyze(made.log.as_ref().expect("it was simulated"), &Options::default()).expect("a whole log");
         let pairs = pairs(&made.pours, &brew.segments.pours);
         let right = (0..made.pours.len()).map(|k| match pairs.iter().find(|p| p.0 == k) {
             Some(&(k, f)) => offs(&made.pours[k], &brew.segments.pours[f]).map(|off| !off.is_wrong()),
@@ -148,11 +151,7 @@ impl Expected {
 
 fn offs(truth: &Expected, found: &Pour) -> [Off; 3] {
     let off = |e: Estimate, truth: f64| Off { error: e.value - truth, sd: e.sd };
-    [
-        off(found.start_s, truth.start_s),
-        off(found.end_s, truth.end_s),
-        off(found.mass_g, truth.mass_g),
-    ]
+    [off(found.start_s, truth.start_s), off(found.end_s, truth.end_s), off(found.mass_g, truth.mass_g)]
 }
 
 fn whole(brew: &Brew, truth: &[Option<f64>; 3]) -> [Option<Off>; 3] {
@@ -207,7 +206,8 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
     let all = cautions(&brew);
     let by_caution: Vec<&String> = all.iter().filter(named).collect();
     v.told.extend(by_caution.iter().map(|_| "caution".to_string()));
-    let mut told = Told { events: &brew.trace.events, kind, cautioned: !by_caution.is_empty(), kinds: Vec::new() };
+    let mut told =
+        Told { events: &brew.trace.events, kind, cautioned: !by_caution.is_empty(), kinds: Vec::new() };
     v.flagged = told.between(f64::NEG_INFINITY, f64::INFINITY);
     told.kinds.clear();
     pours(&mut v, made, twin, &brew.segments.pours, &mut told);
@@ -258,8 +258,11 @@ fn pours(v: &mut Verdict, made: &Made, twin: &Twin, found: &[Pour], told: &mut T
         v.edges_s.extend([start, end]);
         v.masses_g.push(mass);
         let right = truth.twin.and_then(|k| twin.right.get(k)).copied().unwrap_or([true; 3]);
-        let places =
-            [(truth.start_s - NEAR_S, truth.start_s + NEAR_S), (truth.end_s - NEAR_S, truth.end_s + NEAR_S), rests];
+        let places = [
+            (truth.start_s - NEAR_S, truth.start_s + NEAR_S),
+            (truth.end_s - NEAR_S, truth.end_s + NEAR_S),
+            rests,
+        ];
         for (k, (off, name)) in [start, end, mass].into_iter().zip(["start", "end", "mass"]).enumerate() {
             if off.is_wrong() && right[k] {
                 let told = told.between(places[k].0, places[k].1);
@@ -309,8 +312,13 @@ impl Told<'_> {
             !whole || self.kind.everywhere.contains(&e.kind)
         };
         let here = |e: &&Event| e.start_s <= to_s && e.end_s >= from_s;
-        let found: Vec<String> =
-            self.events.iter().filter(local).filter(here).map(|e| format!("{:?}", e.kind).to_lowercase()).collect();
+        let found: Vec<String> = self
+            .events
+            .iter()
+            .filter(local)
+            .filter(here)
+            .map(|e| format!("{:?}", e.kind).to_lowercase())
+            .collect();
         let any = !found.is_empty();
         self.kinds.extend(found);
         any || self.cautioned
