@@ -27,7 +27,7 @@ fn main() {
     let mut all = 0;
     let mut silent = 0;
     let mut details = Vec::new();
-    println!("{HEAD}");
+    println!("\n## What each fault did\n\n{HEAD}");
     let base: Vec<Verdict> = seeds
         .par_iter()
         .zip(&twins)
@@ -50,11 +50,16 @@ fn main() {
             details.extend(detail(&kind, strength, &seeds, &verdicts));
         }
     }
-    println!("\nCautions on the log as a whole, on logs with no other faults than those of their level:\n");
+    println!(
+        "\n{silent} of {all} logs with a fault were changed beyond {SDS} sd in silence; the goal is none.\n"
+    );
+    println!("## What was silent\n");
+    details.iter().for_each(|d| println!("{d}"));
+    println!(
+        "\n## False cautions\n\nLogs of each level, with no other faults than those of the level, and in how many a caution on the log as a whole was raised:\n"
+    );
     let many: Vec<u64> = (first_seed..first_seed + 4 * logs).collect();
     Level::ALL.into_iter().for_each(|level| println!("{}", false_cautions(level, &many)));
-    println!("\n{silent} of {all} logs with a fault were changed beyond {SDS} sd in silence\n");
-    details.iter().for_each(|d| println!("{d}"));
 }
 
 /// Truth, result, events and cautions of one log.

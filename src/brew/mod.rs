@@ -160,7 +160,9 @@ fn brew(
         bed.retention_g_per_g.clone_from(&extraction.retention_g_per_g);
         bed.retained_water_g_per_g.clone_from(&extraction.retained_water_g_per_g);
     }
-    let found = Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment };
+    let by_hand = labelled.is_some();
+    let found =
+        Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment, by_hand };
     let cautions = doubts(&found);
     Ok(Brew {
         meta: log.meta.clone(),

@@ -11,7 +11,7 @@ const READINGS: usize = 5;
 /// The last pour may not have ended, or the readings still rise.
 pub(super) fn cut(found: &Found) -> Option<String> {
     let (trace, pours) = (found.trace, &found.segments.pours);
-    let water = trace.water.as_ref()?;
+    let water = trace.water.as_ref().filter(|_| !found.by_hand)?;
     let used = (0..trace.time_s.len()).rev().filter(|&i| water.flag[i] == Flag::Used);
     let last_s = trace.time_s[used.clone().next()?];
     // A pour has ended once no water came for as long as a pause within it may last.

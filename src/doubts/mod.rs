@@ -19,6 +19,8 @@ pub(crate) struct Found<'a> {
     pub segments: &'a Segments,
     pub bed: &'a Bed,
     pub options: &'a SegmentOptions,
+    /// Whether the pours are those of labels, which have cautions of their own.
+    pub by_hand: bool,
 }
 
 /// Sentences on a log, each without its full stop.

@@ -11,7 +11,7 @@ const READINGS: usize = 5;
 
 /// Water is in the readings and in no pour, or in a pour and not in the readings.
 pub(super) fn uncounted(found: &Found) -> Option<String> {
-    let water = found.trace.water.as_ref()?;
+    let water = found.trace.water.as_ref().filter(|_| !found.by_hand)?;
     let used = |i: &usize| water.flag[*i] == Flag::Used && found.trace.time_s[*i] >= found.trace.brew_start_s;
     let mut end: Vec<f64> =
         (0..water.flag.len()).rev().filter(used).take(READINGS).map(|i| water.mass_g[i]).collect();

@@ -202,12 +202,15 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
             return v;
         }
     };
-    let named = |text: &&String| kind.words.iter().any(|word| text.contains(word));
     let all = cautions(&brew);
-    let by_caution: Vec<&String> = all.iter().filter(named).collect();
-    v.told.extend(by_caution.iter().map(|_| "caution".to_string()));
+    let reason: Vec<String> =
+        brew.bed.retention_g_per_g.as_ref().err().map(ToString::to_string).into_iter().collect();
+    for (source, texts) in [("caution", &all), ("reason", &reason)] {
+        let named = |word: &&&str| texts.iter().any(|text| text.contains(**word));
+        v.told.extend(kind.words.iter().find(named).map(|word| format!("{source} “{word}”")));
+    }
     let mut told =
-        Told { events: &brew.trace.events, kind, cautioned: !by_caution.is_empty(), kinds: Vec::new() };
+        Told { events: &brew.trace.events, kind, cautioned: !v.told.is_empty(), kinds: Vec::new() };
     v.flagged = told.between(f64::NEG_INFINITY, f64::INFINITY);
     told.kinds.clear();
     pours(&mut v, made, twin, &brew.segments.pours, &mut told);
