@@ -15,7 +15,7 @@ from ._errors import PourlineError
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._pourline import Brew, Followed
 from ._pours import DASH, SHORT, short_rows
-from ._words import bed_numbers, by_hand, cup_numbers
+from ._words import bed_numbers, by_hand, cup_numbers, on_the_log
 from .tables import Table
 
 COLUMN = 17
@@ -72,7 +72,7 @@ class Lines(Told):
         name = brew.meta.name or ("standard input" if source == "-" else source)
         print(f"{self.strong(name)}: {', '.join(cup_numbers(brew))}")
         print(f"    {', '.join(bed_numbers(brew))}")
-        for line in by_hand(brew):
+        for line in [*on_the_log(brew), *by_hand(brew)]:
             print(f"    {line}")
         rows = short_rows(brew)
         if not rows:

@@ -71,7 +71,8 @@ impl Off {
     }
 
     fn is_wrong(self) -> bool {
-        !(self.error.abs() <= SDS * self.sd)
+        // A number that is none is wrong too.
+        self.error.is_nan() || self.sd.is_nan() || self.error.abs() > SDS * self.sd
     }
 }
 
