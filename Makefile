@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy steadiness calibration live coverage real bench flame bench-length many test-engines golden versions bench-peers instructions instructions-record beside datasets columns wheel audit miri fuzz fuzz-min release-check clean
+.PHONY: help demo test test-browser rust python guide accuracy faults steadiness calibration live coverage real bench flame bench-length many test-engines golden versions bench-peers instructions instructions-record beside datasets columns wheel audit miri fuzz fuzz-min release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -58,6 +58,10 @@ accuracy: ## how near to the truth: simulate, analyse, print, keep it in docs/ac
 	@cargo bench --locked --quiet --bench accuracy -- further > target/accuracy.txt; code=$$?; \
 	sed 's/, [0-9.]* s$$//' target/accuracy.txt | cat .ci/accuracy.md - > docs/accuracy.md && echo '```' >> docs/accuracy.md; \
 	cat target/accuracy.txt; exit $$code
+
+faults: ## what injected faults do to results, 10,000 logs: print, keep it in docs/faults.md; takes some minutes
+	@cargo bench --locked --quiet --bench faults > target/faults.txt
+	@cat .ci/faults.md target/faults.txt > docs/faults.md; cat target/faults.txt
 
 steadiness: ## the same pours on many scales: print the page docs/steadiness.md, draw its figure
 	cargo bench --locked --quiet --bench steadiness > out.steadiness.tmp

@@ -20,6 +20,7 @@
 
 #[cfg(feature = "python")]
 mod bindings;
+mod doubts;
 mod error;
 mod estimate;
 mod math;

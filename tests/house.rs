@@ -10,7 +10,7 @@ mod reader;
 use reader::{Source, examples, files, floors, home, reaches, sources, tokens, uses};
 
 /// A stage may import what stands in a line above its own, never across and never down.
-const LAW: [&[&str]; 12] = [
+const LAW: [&[&str]; 13] = [
     &["error", "estimate", "table", "math"],
     &["water"],
     &["log"],
@@ -19,6 +19,7 @@ const LAW: [&[&str]; 12] = [
     &["flow"],
     &["agitation", "bed", "measures"],
     &["extraction"],
+    &["doubts"],
     &["brew"],
     &["gather"],
     &["compare", "dial_in", "live", "plan", "profile", "repeatability"],

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ._escape import escape
 from ._pours import DASH, Cell, groups_of
 from ._svg import brew_figure, log_figure
-from ._words import by_hand, known, name_of, totals
+from ._words import by_hand, known, name_of, on_the_log, totals
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -91,7 +91,7 @@ def brew_card(brew: Brew) -> str:
     parts = [
         head(name_of(brew.meta), known(brew.meta)),
         brew_figure(brew, width=700, height=430),
-        "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in by_hand(brew)),
+        "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in [*on_the_log(brew), *by_hand(brew)]),
         groups(brew) or "<div>no pours</div>",
         f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',
     ]

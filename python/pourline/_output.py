@@ -16,7 +16,7 @@ from ._escape import plain
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._pourline import Brew, Followed
 from ._pours import DASH, SHORT, short_rows
-from ._words import bed_numbers, by_hand, cup_numbers
+from ._words import bed_numbers, by_hand, cup_numbers, on_the_log
 from .tables import Table
 
 COLUMN = 17
@@ -79,7 +79,7 @@ class Lines(Told):
         name = brew.meta.name or ("standard input" if source == "-" else source)
         self.say(f": {', '.join(cup_numbers(brew))}", strong=name)
         self.say(f"    {', '.join(bed_numbers(brew))}")
-        for line in by_hand(brew):
+        for line in [*on_the_log(brew), *by_hand(brew)]:
             self.say(f"    {line}")
         rows = short_rows(brew)
         if not rows:

@@ -799,6 +799,9 @@ class Brew:
     def meta(self) -> Meta:
         """What is known of the brew beside its weights."""
     @property
+    def cautions(self) -> list[str]:
+        """What is doubtful of the log as a whole, in sentences; bed and extraction have their own."""
+    @property
     def labelled(self) -> Labelled | None:
         """What labels changed; None where none were given."""
     @property

@@ -96,7 +96,12 @@ def sources_of_doubt(brew: Brew) -> list[str]:
         lines.append(f"There is no yield: {number.reason}.")
     if found.beverage_source == "from_retention":
         lines.append("The beverage was not weighed: its mass follows from a stated retention, and so does the yield.")
-    return [*lines, *map(_sentence, [*found.cautions, *brew.bed.cautions]), *by_hand(brew)]
+    return [*on_the_log(brew), *lines, *map(_sentence, [*found.cautions, *brew.bed.cautions]), *by_hand(brew)]
+
+
+def on_the_log(brew: Brew) -> list[str]:
+    """Return in sentences what is doubtful of the log as a whole."""
+    return [_sentence(caution) for caution in brew.cautions]
 
 
 def by_hand(brew: Brew) -> list[str]:

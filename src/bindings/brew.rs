@@ -120,6 +120,20 @@ impl PyBrew {
         PyMeta { inner: self.inner.meta.clone() }
     }
 
+    /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
+    ///
+    /// >>> import pourline
+    /// >>> log = pourline.datasets.load("fernspout-ada-01")
+    /// >>> pourline.analyze(log).cautions
+    /// []
+    /// >>> exchanged = pourline.Log(log.time_s, log.beverage_g, log.water_g)
+    /// >>> "the two columns look exchanged" in pourline.analyze(exchanged).cautions[0]
+    /// True
+    #[getter]
+    fn cautions(&self) -> Vec<String> {
+        self.inner.cautions.clone()
+    }
+
     /// What labels changed; None where none were given.
     #[getter]
     fn labelled(&self) -> Option<PyLabelled> {

@@ -11,6 +11,7 @@ pub use labels::{EdgesByHand, Labelled, LabelledPour, Labels};
 pub use many::analyze_many;
 pub(crate) use rows::{factors, of_brew, of_pours, sd_name};
 
+use crate::doubts::{Found, doubts};
 use crate::{
     Agitation, AgitationOptions, Bed, BedOptions, BeverageSource, ConditionOptions, Extraction,
     ExtractionOptions, Flow, Log, Maybe, Measures, MeasuresOptions, Meta, Result, SegmentOptions, Segments,
@@ -75,6 +76,9 @@ pub struct Brew {
     pub beverage_g: Maybe,
     /// Yield, strength, ratio, retention.
     pub extraction: Extraction,
+    /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
+    #[serde(default)]
+    pub cautions: Vec<String>,
     /// What labels changed, where any were given.
     pub labelled: Option<Labelled>,
     /// Digest of the samples of the log, by [`Log::digest`]; none where an earlier version made the brew.
@@ -161,6 +165,10 @@ fn brew(
         bed.retention_g_per_g.clone_from(&extraction.retention_g_per_g);
         bed.retained_water_g_per_g.clone_from(&extraction.retained_water_g_per_g);
     }
+    let by_hand = labelled.is_some();
+    let found =
+        Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment, by_hand };
+    let cautions = doubts(&found);
     Ok(Brew {
         meta: log.meta.clone(),
         trace,
@@ -172,6 +180,7 @@ fn brew(
         water_g,
         beverage_g,
         extraction,
+        cautions,
         labelled,
         log_digest: Some(log.digest()),
         options: options.clone(),

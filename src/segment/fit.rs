@@ -18,10 +18,24 @@ const KNOWN_S: f64 = 1e-5;
 /// Streams meet the bed at 1 to 2.4 m/s when they fall 5 to 30 cm: v/g in s.
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
 
+/// The fit that was not chosen, and how likely it is beside the chosen one.
+pub(crate) struct Rival {
+    pub fit: Fit,
+    pub probability: f64,
+}
+
+/// A rival less likely than this changes no digit of an sd.
+const UNLIKELY: f64 = 0.005;
+
 /// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. A lead that is not given is there only if the log is
-/// clearly better explained with one.
-pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>, o: &SegmentOptions) -> Fit {
-    let fit = apart(x, &proposed, lag, o);
+/// clearly better explained with one; what was not chosen stands beside, unless the log rules it out.
+pub(crate) fn fit(
+    x: &Samples,
+    proposed: Vec<Vec<Burst>>,
+    lag: Option<Estimate>,
+    o: &SegmentOptions,
+) -> (Fit, Option<Rival>) {
+    let (fit, rival) = apart(x, &proposed, lag, o);
     // Groups that turn out to touch belong together.
     let touch = |k: usize| fit.groups[k].end_s() + o.pause_s > fit.groups[k + 1].start_s();
     let mut joined: Vec<Vec<Burst>> = Vec::with_capacity(proposed.len());
@@ -31,10 +45,15 @@ pub(crate) fn fit(x: &Samples, proposed: Vec<Vec<Burst>>, lag: Option<Estimate>,
             _ => joined.push(bursts.clone()),
         }
     }
-    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { fit }
+    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { (fit, rival) }
 }
 
-fn apart(x: &Samples, proposed: &[Vec<Burst>], lag: Option<Estimate>, o: &SegmentOptions) -> Fit {
+fn apart(
+    x: &Samples,
+    proposed: &[Vec<Burst>],
+    lag: Option<Estimate>,
+    o: &SegmentOptions,
+) -> (Fit, Option<Rival>) {
     let log_tau_s = match lag {
         Some(given) => {
             let value = given.value.max(1e-3);
@@ -47,17 +66,21 @@ fn apart(x: &Samples, proposed: &[Vec<Burst>], lag: Option<Estimate>, o: &Segmen
     if let Some(given) = o.stream_lead_s {
         let mut fit = with(Estimate::new(given, KNOWN_S)).0;
         fit.lead_s = Some(Estimate::exact(given));
-        return fit;
+        return (fit, None);
     }
     let (mut without, misfit) = with(Estimate::new(0.0, KNOWN_S));
     let (led, misfit_led) = with(USUAL_LEAD_S);
-    // Twice the logarithm of the odds that the log has to give against no lead.
-    const ODDS: f64 = 6.0;
-    if misfit_led + ODDS < misfit && led.lead_s.is_some_and(|l| l.value > 2.0 * l.sd) {
-        return led;
-    }
     without.lead_s = None;
-    without
+    // Twice the logarithm of the odds that the log has to give against no lead: there the two are as likely as each other.
+    const ODDS: f64 = 6.0;
+    let for_lead = misfit - misfit_led - ODDS;
+    let (fit, other) = if for_lead > 0.0 && led.lead_s.is_some_and(|l| l.value > 2.0 * l.sd) {
+        (led, without)
+    } else {
+        (without, led)
+    };
+    let probability = 1.0 / (1.0 + (0.5 * for_lead.abs()).exp());
+    (fit, (probability > UNLIKELY).then_some(Rival { fit: other, probability }))
 }
 
 /// The fit with what is expected of the scale, and its misfit: minus twice the logarithm of the marginal likelihood.

@@ -8,6 +8,7 @@ mod fitted;
 mod load;
 mod pour;
 mod propose;
+mod rival;
 mod samples;
 pub(crate) mod shape;
 mod step;
@@ -109,8 +110,11 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
     if proposed.is_empty() {
         return Ok(segments);
     }
-    let fit = fit::fit(&samples, proposed, trace.scale_lag_s, options);
+    let (fit, rival) = fit::fit(&samples, proposed, trace.scale_lag_s, options);
     segments.pours = edges::pours(&samples, &fit, options);
+    if let Some(rival) = rival {
+        rival::widen(&mut segments.pours, &edges::pours(&samples, &rival.fit, options), rival.probability);
+    }
     segments.rests = edges::rests(&segments.pours);
     if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
         segments.scale_lag_s = fit.tau_s;

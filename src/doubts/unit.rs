@@ -1,0 +1,92 @@
+//! Whether the unit of a weight changed within the log, or is another one than was said.
+
+use super::Found;
+use crate::{Channel, ChannelTrace};
+
+/// The international avoirdupois ounce, g (NIST Handbook 44, Appendix C).
+const OUNCE_G: f64 = 28.349_523_125;
+/// Half of the coarsest step that a readout in ounces has, oz, and what rounding twice may add.
+const STEP_OZ: f64 = 0.06;
+/// Readings on each side that have to bear a switch out: a knock is over sooner.
+const READINGS: usize = 5;
+/// A weight in ounces has to be this many times what it may be off: the zero key too makes little of much.
+const CLEAR: f64 = 3.0;
+/// No brew has less water than this per gram of dose, g/g: the coffee alone keeps more.
+const LEAST_WATER: f64 = 1.0;
+
+/// From one reading to the next a weight is divided or multiplied by the grams of an ounce, and stays so.
+pub(super) fn switched(found: &Found) -> Option<String> {
+    let channels = [
+        (Channel::Water, found.log.water_g(), &found.trace.water),
+        (Channel::Beverage, found.log.beverage_g(), &found.trace.beverage),
+    ];
+    channels.iter().find_map(|(channel, logged, trace)| {
+        let logged = (*logged)?;
+        let rows: Vec<usize> = (0..logged.len()).filter(|&i| logged[i].is_finite()).collect();
+        let near = Near { time_s: found.log.time_s(), logged, rows: &rows, trace: trace.as_ref()? };
+        let (row, to_ounces) = near.switch()?;
+        let name = if *channel == Channel::Water { "water" } else { "beverage" };
+        let (from, to) = if to_ounces { ("grams", "ounces") } else { ("ounces", "grams") };
+        Some(format!(
+            "the {name} reads {} at row {} and {} at the next, as where a scale is switched from {from} to {to}: one unit was taken for the whole log",
+            logged[rows[row]],
+            rows[row] + 1,
+            logged[rows[row + 1]]
+        ))
+    })
+}
+
+/// The readings of one weight, in the order in which they were logged.
+struct Near<'a> {
+    time_s: &'a [f64],
+    logged: &'a [f64],
+    /// Rows that hold a reading.
+    rows: &'a [usize],
+    trace: &'a ChannelTrace,
+}
+
+impl Near<'_> {
+    /// The last reading before a switch, among `rows`, and whether it is one to ounces.
+    fn switch(&self) -> Option<(usize, bool)> {
+        (READINGS..=self.rows.len().checked_sub(READINGS)?).map(|k| k - 1).find_map(|k| {
+            let (before, after) = (self.at(k), self.at(k + 1));
+            let to_ounces = before > after;
+            let (more, less) = if to_ounces { (before, after) } else { (after, before) };
+            let tolerance_oz = self.tolerance_oz(k, 1);
+            if less < CLEAR * tolerance_oz || (more / OUNCE_G - less).abs() > tolerance_oz {
+                return None;
+            }
+            // A rise counts where what was before and what comes after stays on its side of the jump.
+            let holds = |i: usize| {
+                let at = self.at(i);
+                let expected = if i <= k { before } else { after };
+                let unit = if (i <= k) == to_ounces { OUNCE_G } else { 1.0 };
+                (at - expected).abs() <= self.tolerance_oz(i.min(k), i.abs_diff(k).max(1)) * unit
+            };
+            (k + 1 - READINGS..k + 1 + READINGS).all(holds).then_some((k, to_ounces))
+        })
+    }
+
+    fn at(&self, k: usize) -> f64 {
+        self.logged[self.rows[k]]
+    }
+
+    /// What noise, a step of the readout and water between two readings may make of a weight, oz.
+    fn tolerance_oz(&self, k: usize, apart: usize) -> f64 {
+        const FLOW_G_PER_S: f64 = 20.0;
+        let to = (k + apart).min(self.rows.len() - 1);
+        let passed_s = (self.time_s[self.rows[to]] - self.time_s[self.rows[k]]).abs();
+        STEP_OZ + (FLOW_G_PER_S * passed_s + 4.0 * self.trace.noise_sd_g.value) / OUNCE_G
+    }
+}
+
+/// Less water than the coffee weighs.
+pub(super) fn too_little(found: &Found) -> Option<String> {
+    let (water, dose_g) = (found.bed.water_g.as_ref().ok()?, found.log.meta.dose_g?);
+    (water.value + 3.0 * water.sd < LEAST_WATER * dose_g).then(|| {
+        format!(
+            "{:.1} g of water for {dose_g} g of coffee is no brew: the unit of the weights or of the dose is another one, or most of the water is not in the log",
+            water.value
+        )
+    })
+}

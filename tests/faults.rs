@@ -1,0 +1,253 @@
+//! Never wrong in silence: what changes a result beyond its sd is told. `docs/faults.md` is the whole table; this is a small one, and a test for each caution.
+//!
+//! The truth is the simulator's, or that of arrays written out here; the ounce is that of NIST Handbook 44, Appendix C.
+
+mod faulty;
+
+use faulty::{Kind, Twin, Verdict, judge, kinds};
+use pourline::{Brew, Level, Log, Meta, Options, Recipe, Truth, analyze, simulate};
+
+const LOGS: u64 = 6;
+
+fn brew(log: &Log) -> Brew {
+    analyze(log, &Options::default()).unwrap()
+}
+
+fn usual(seed: u64) -> (Log, Truth) {
+    simulate(&Recipe::default(), seed).unwrap()
+}
+
+/// A log with other readings, a row in and a row out: stamp, water, beverage.
+fn changed(log: &Log, of: impl Fn(usize, [f64; 3]) -> [f64; 3]) -> Log {
+    let (water, beverage) = (log.water_g().unwrap(), log.beverage_g().unwrap());
+    let rows: Vec<[f64; 3]> =
+        (0..log.len()).map(|i| of(i, [log.time_s()[i], water[i], beverage[i]])).collect();
+    let column = |k: usize| rows.iter().map(|row| row[k]).collect::<Vec<f64>>();
+    Log::new(column(0), Some(column(1)), Some(column(2)), log.meta.clone()).unwrap()
+}
+
+fn first(log: &Log, samples: usize) -> Log {
+    let part = |v: &[f64]| v[..samples].to_vec();
+    let (water, beverage) = (log.water_g().map(part), log.beverage_g().map(part));
+    Log::new(part(log.time_s()), water, beverage, log.meta.clone()).unwrap()
+}
+
+#[track_caller]
+fn warns(brew: &Brew, words: &str) {
+    assert!(brew.cautions.iter().any(|c| c.contains(words)), "{words:?} is not in {:?}", brew.cautions);
+}
+
+#[test]
+fn faults_change_nothing_in_silence() {
+    // Where the whole table still shows silent logs, up to one in six is let pass here: knocks that the lag smears, and a zero that wanders.
+    let known = ["knocks on the load", "zero drifts"];
+    let twins: Vec<Twin> = (0..LOGS).map(|seed| Twin::new(&Recipe::default(), seed)).collect();
+    let mut wrong = Vec::new();
+    for kind in kinds() {
+        for k in 0..3 {
+            let tried = |(seed, twin): (u64, &Twin)| judge(&kind, &(kind.make)(seed, k, twin), twin);
+            let verdicts: Vec<Verdict> = (0..).zip(&twins).map(tried).collect();
+            let silent: Vec<&Verdict> = verdicts.iter().filter(|v| !v.silent.is_empty()).collect();
+            if silent.len() > usize::from(known.contains(&kind.name)) {
+                wrong.push(format!("{}, {}: {:?}", kind.name, kind.strengths[k], silent[0].silent));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// The judge itself must be able to say no: the same faults, with every event and caution taken to speak of something else.
+#[test]
+fn a_fault_that_nothing_names_is_called_silent() {
+    let named = kinds().into_iter().find(|k| k.name.starts_with("water and beverage")).unwrap();
+    let unnamed = Kind { words: &[], ..named };
+    let twin = Twin::new(&Recipe::default(), 1);
+    let verdict = judge(&unnamed, &(unnamed.make)(1, 1, &twin), &twin);
+    assert!(verdict.silent.iter().any(|what| what == "log as a whole"), "{:?}", verdict.silent);
+}
+
+#[test]
+fn undisturbed_logs_raise_no_caution() {
+    for level in Level::ALL {
+        for seed in 900..915 {
+            let (log, _) = simulate(&level.recipe(), seed).unwrap();
+            assert_eq!(brew(&log).cautions, [""; 0], "{} {seed}", level.name());
+        }
+    }
+}
+
+#[test]
+fn exchanged_columns_are_called_so() {
+    for seed in 0..10 {
+        let (log, _) = usual(seed);
+        warns(
+            &brew(&changed(&log, |_, [t, water, beverage]| [t, beverage, water])),
+            "the two columns look exchanged",
+        );
+    }
+}
+
+#[test]
+fn a_beverage_that_is_ahead_for_a_while_is_no_exchange() {
+    let (log, truth) = usual(3);
+    // Something of 60 g put on the server's scale little by little, before anything drips.
+    let start_s = truth.pours[0].start_s;
+    let crept = |t: f64| 60.0 * ((t - start_s + 3.0) / 2.4).clamp(0.0, 1.0);
+    let found = brew(&changed(&log, |_, [t, water, beverage]| [t, water, beverage + crept(t)]));
+    warns(&found, "a vessel was moved");
+    assert!(!found.cautions.iter().any(|c| c.contains("look exchanged")));
+}
+
+#[test]
+fn a_second_brew_in_the_log_is_told() {
+    let two = kinds().into_iter().find(|k| k.name == "two brews in one log").unwrap();
+    for seed in 0..8 {
+        let twin = Twin::new(&Recipe::default(), seed);
+        for k in 0..3 {
+            warns(&brew((two.make)(seed, k, &twin).log.as_ref().unwrap()), "two brews");
+        }
+    }
+}
+
+#[test]
+fn a_unit_that_was_switched_is_told_with_its_row() {
+    let (log, _) = usual(7);
+    let at = log.len() / 2;
+    let ounces = |from: usize, to: usize| {
+        changed(&log, |i, [t, water, beverage]| {
+            let unit = if (from..to).contains(&i) { 28.349_523_125 } else { 1.0 };
+            let shown = |g: f64| if unit > 1.0 { (g / unit * 100.0).round() / 100.0 } else { g };
+            [t, shown(water), shown(beverage)]
+        })
+    };
+    let found = brew(&ounces(at, log.len()));
+    warns(&found, "switched from grams to ounces");
+    warns(&found, &format!("at row {at} "));
+    warns(&brew(&ounces(0, at)), "switched from ounces to grams");
+    // From the first reading on there is no jump, but too little water for the coffee.
+    warns(&brew(&ounces(0, log.len())), "is no brew");
+}
+
+#[test]
+fn the_zero_key_is_no_switch_of_units() {
+    let (log, truth) = usual(7);
+    let rest_s = truth.pours[0].end_s + 3.0;
+    let held = log.water_g().unwrap()[log.time_s().partition_point(|&t| t < rest_s)];
+    let zeroed =
+        changed(&log, |_, [t, water, beverage]| [t, if t < rest_s { water } else { water - held }, beverage]);
+    assert!(!brew(&zeroed).cautions.iter().any(|c| c.contains("unit")), "{:?}", brew(&zeroed).cautions);
+}
+
+#[test]
+fn a_clock_that_was_set_is_told_with_its_row_and_rows_out_of_order_are_not_taken_for_it() {
+    let (log, _) = usual(7);
+    let at = log.len() / 2;
+    let set = |by_s: f64| {
+        let moved = |i: usize| if i >= at { by_s } else { 0.0 };
+        brew(&changed(&log, |i, [t, water, beverage]| [t + moved(i), water, beverage]))
+    };
+    for by_s in [-3600.0, -1.0] {
+        warns(&set(by_s), &format!("at row {} and stay behind: the clock was set back", at + 1));
+    }
+    warns(&set(3600.0), &format!("after row {at} is longer than all else in the log: the clock was set on"));
+    let (time_s, other) = (log.time_s().to_vec(), |i: usize| {
+        if i % 40 == 7 {
+            i + 1
+        } else if i % 40 == 8 {
+            i - 1
+        } else {
+            i
+        }
+    });
+    let (water, beverage) = (log.water_g().unwrap(), log.beverage_g().unwrap());
+    let n = log.len() - log.len() % 40;
+    let swapped = changed(&first(&log, n), |i, _| [time_s[other(i)], water[other(i)], beverage[other(i)]]);
+    assert_eq!(brew(&swapped).cautions, [""; 0]);
+}
+
+#[test]
+fn a_log_cut_anywhere_keeps_the_pours_that_had_ended_and_tells_the_one_that_runs() {
+    for seed in 0..6 {
+        let (log, truth) = usual(seed);
+        let whole = brew(&log);
+        for cut in 1..12 {
+            let samples = log.len() * cut / 12;
+            let cut_log = first(&log, samples);
+            let found = brew(&cut_log);
+            // What was analysed is the cut log and nothing of what followed.
+            assert_eq!(found.trace.time_s.len(), samples);
+            let end_s = log.time_s()[samples - 1];
+            for (k, pour) in truth.pours.iter().enumerate().filter(|(_, p)| p.end_s + 5.0 < end_s) {
+                let (part, all) = (&found.segments.pours[k], &whole.segments.pours[k]);
+                for (of_cut, of_all, truth) in [
+                    (part.start_s, all.start_s, pour.start_s),
+                    (part.end_s, all.end_s, pour.end_s),
+                    (part.mass_g, all.mass_g, pour.mass_g),
+                ] {
+                    assert!(
+                        (of_cut.value - truth).abs() < 5.0 * of_cut.sd,
+                        "brew {seed} cut at {end_s}: {of_cut} for {truth}"
+                    );
+                    let apart = (of_cut.value - of_all.value).abs();
+                    assert!(
+                        apart < 4.0 * of_cut.sd.hypot(of_all.sd),
+                        "brew {seed} cut at {end_s}: {of_cut} for {of_all}"
+                    );
+                }
+            }
+            if truth.pours.iter().any(|p| p.start_s + 1.5 < end_s && end_s < p.end_s - 0.1) {
+                warns(&found, "the log ends at");
+            }
+            if truth.pours.iter().all(|p| end_s < p.start_s || p.end_s + 2.0 < end_s) {
+                assert!(
+                    !found.cautions.iter().any(|c| c.contains("log ends")),
+                    "brew {seed} at {end_s}: {:?}",
+                    found.cautions
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn the_start_of_a_log_gives_what_the_log_cut_there_gives() {
+    let (log, _) = usual(5);
+    let samples = log.len() / 2;
+    let text: String = (0..samples)
+        .map(|i| {
+            format!("{},{},{}\n", log.time_s()[i], log.water_g().unwrap()[i], log.beverage_g().unwrap()[i])
+        })
+        .collect();
+    // A file that breaks off after a line: the battery died there.
+    let bytes = format!("time_s,water_g,beverage_g\n{text}");
+    let read =
+        Log::read_bytes(bytes.as_bytes(), &pourline::ReadOptions::default(), log.meta.clone()).unwrap();
+    assert_eq!(format!("{:?}", brew(&read)), format!("{:?}", brew(&first(&log, samples))));
+}
+
+#[test]
+fn a_stream_that_the_log_hardly_tells_is_in_the_sd_of_the_edges() {
+    // Streams of 1 to 2.4 m/s press on the scale; a log in which that is not seen has its edges early, and its sd must say so.
+    let mut recipe = Level::Usual.recipe();
+    recipe.hand.stream_m_per_s = [1.0, 2.4];
+    let (mut beyond, mut edges) = (0, 0);
+    for seed in 500..560 {
+        let (log, truth) = simulate(&recipe, seed).unwrap();
+        let score = pourline::score(&truth, &brew(&log).segments.pours);
+        edges += score.end_s.error.len();
+        beyond +=
+            score.end_s.error.iter().zip(&score.end_s.sd).filter(|(e, sd)| e.abs() > 4.0 * **sd).count();
+    }
+    // 6 % lay beyond 4 sd while the choice of the model was taken as certain.
+    assert!((beyond as f64) < 0.03 * edges as f64, "{beyond} of {edges}");
+}
+
+#[test]
+fn a_negative_dose_is_refused() {
+    let (log, _) = usual(1);
+    let meta = Meta { dose_g: Some(-15.0), ..Meta::default() };
+    let refused =
+        Log::new(log.time_s().to_vec(), log.water_g().map(<[f64]>::to_vec), None, meta).unwrap_err();
+    assert_eq!(refused.kind(), "out_of_range");
+    assert!(refused.to_string().contains("dose_g is -15"), "{refused}");
+}
