@@ -46,6 +46,11 @@ struct State {
     high: f64,
 }
 
+/// Readings of one level are no further from it than this, g.
+pub(super) fn slack_g(noise_g: f64) -> f64 {
+    (SDS * noise_g).max(LEAST_SLACK_G)
+}
+
 /// Finds the chain in O(n) where the log is undisturbed, O(n * 160) at worst.
 pub(super) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
     let n = t.len();
@@ -53,7 +58,7 @@ pub(super) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
     if n == 0 {
         return found;
     }
-    let slack = (SDS * physics.noise_g).max(LEAST_SLACK_G);
+    let slack = slack_g(physics.noise_g);
     let jump_cost = (JUMP_COST_S / physics.interval_s).clamp(2.5, 60.0);
     let fresh = |i: usize| State { score: 1.0, from: i, jump: false, low: y[i] - slack, high: y[i] + slack };
     let mut state: Vec<State> = Vec::with_capacity(n);

@@ -9,6 +9,7 @@ mod calibrate;
 mod chain;
 mod coarse;
 mod drift;
+mod fade;
 mod level;
 mod noise;
 mod options;

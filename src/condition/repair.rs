@@ -1,6 +1,7 @@
 //! In: one weight. Out: the same with knocks flagged, and with lifts, zeroings and things put down taken out.
 
 use super::chain::{Physics, chain};
+use super::fade::faded;
 use super::level::{Break, What, breaks};
 use super::stretch::{Seen, stretches};
 use super::work::{Repaired, Work};
@@ -91,7 +92,9 @@ impl Work<'_> {
             i = (first..=last).find(|&k| seen.kept[k]).unwrap_or(last);
             if first < i {
                 let base = f64::midpoint(seen.y[first - 1], seen.y[i]);
-                self.knock(index, first, i, largest(seen.y[first..i].iter().map(|y| y - base)));
+                let size_g = largest(seen.y[first..i].iter().map(|y| y - base));
+                i = faded(seen, i, base, last);
+                self.knock(index, first, i, size_g);
             }
         }
     }
