@@ -6,6 +6,7 @@ before each work; what getrusage tells begins with that of the process that fork
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -19,6 +20,8 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
+from pourline import _growing
+from pourline._files import all_of
 from pourline.cli import main
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="pipes, devices and memory as Linux has them")
@@ -257,6 +260,20 @@ def test_an_endless_standard_input_is_given_up() -> None:
     assert told.returncode == 3
     assert "standard input" in told.stderr
     assert "binary file" in told.stderr
+
+
+def test_lines_that_never_end_are_given_up_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    lines = LOG.encode() + b"0.3,1.5\n" * 1_000_000
+    assert all_of(io.BytesIO(lines)) == lines
+    with pytest.raises(pourline.PourlineError, match="standard input: more than 2 MiB"):
+        all_of(io.BytesIO(lines), 2 << 20)
+    path = tmp_path / "brew.csv"
+    path.write_bytes(lines)
+    monkeypatch.setattr(_growing, "MOST_AT_ONCE", 2 << 20)
+    growing = _growing.GrowingFile(str(path))
+    assert growing.look()
+    with pytest.raises(pourline.PourlineError, match="more than 2 MiB"):
+        growing.look()
 
 
 def test_a_file_that_is_empty_or_cut_off_is_refused_where_it_ends(tmp_path: Path) -> None:
