@@ -4,7 +4,7 @@
 
 mod faulty;
 
-use faulty::{Kind, Twin, Verdict, judge, kinds};
+use faulty::{Kind, Twin, Verdict, judge, kinds, none};
 use pourline::{Brew, Level, Log, Meta, Options, Recipe, Truth, analyze, simulate};
 
 const LOGS: u64 = 6;
@@ -54,6 +54,17 @@ fn faults_change_nothing_in_silence() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn without_a_fault_nothing_is_flagged_and_all_pours_are_there() {
+    for seed in 0..10 {
+        let (_, truth) = usual(seed);
+        let blind = Twin::blind(&truth);
+        let verdict = judge(&none(), &(none().make)(seed, 0, &blind), &blind);
+        assert_eq!((verdict.pours, verdict.missed, verdict.invented), (truth.pours.len(), 0, 0), "{seed}");
+        assert!(!verdict.flagged && verdict.cautions.is_empty(), "{seed}: {:?}", verdict.told);
+    }
 }
 
 /// The judge itself must be able to say no: the same faults, with every event and caution taken to speak of something else.
