@@ -2,18 +2,19 @@
 
 use super::Found;
 use crate::Flag;
-use crate::math::line::line;
 
-/// Readings from which the flow at the end is taken, s, and how many there must be.
+/// What the readings rose by over the last of this is water that may still run, s.
 const END_S: f64 = 1.0;
-const READINGS: usize = 5;
+/// Noise allowed, in sd of a reading.
+const SDS: f64 = 6.0;
 
 /// The last pour may not have ended, or the readings still rise.
 pub(super) fn cut(found: &Found) -> Option<String> {
     let (trace, pours) = (found.trace, &found.segments.pours);
     let water = trace.water.as_ref().filter(|_| !found.by_hand)?;
     let used = (0..trace.time_s.len()).rev().filter(|&i| water.flag[i] == Flag::Used);
-    let last_s = trace.time_s[used.clone().next()?];
+    let last = used.clone().next()?;
+    let last_s = trace.time_s[last];
     // A pour has ended once no water came for as long as a pause within it may last.
     let seen_s = last_s - found.segments.scale_lag_s.value;
     if pours.last().is_some_and(|pour| seen_s - pour.end_s.value < found.options.pause_s) {
@@ -22,17 +23,10 @@ pub(super) fn cut(found: &Found) -> Option<String> {
             pours.len()
         ));
     }
-    let end: Vec<usize> = used
-        .enumerate()
-        .take_while(|&(k, i)| k < READINGS || last_s - trace.time_s[i] < END_S)
-        .map(|e| e.1)
-        .collect();
-    let of = |v: &[f64]| end.iter().map(|&i| v[i]).collect::<Vec<f64>>();
-    let flow = line(&of(&trace.time_s), &of(&water.mass_g))?;
-    (flow.slope - 5.0 * flow.slope_sd > found.options.flow_g_per_s).then(|| {
-        format!(
-            "the log ends at {last_s:.1} s while the water rises by {:.1} g/s, too soon to call it a pour",
-            flow.slope
-        )
+    let end = used.take_while(|&i| last_s - trace.time_s[i] <= END_S).last()?;
+    let rose_g = water.mass_g[last] - water.mass_g[end];
+    let calm_g = found.options.flow_g_per_s * (last_s - trace.time_s[end]) + SDS * water.noise_sd_g.value;
+    (rose_g > calm_g).then(|| {
+        format!("the log ends at {last_s:.1} s while the water rises, too soon to call it a pour: {rose_g:.1} g came in the last second")
     })
 }

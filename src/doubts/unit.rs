@@ -1,6 +1,7 @@
 //! Whether the unit of a weight changed within the log, or is another one than was said.
 
 use super::Found;
+use super::uncounted::rise_g;
 use crate::{Channel, ChannelTrace};
 
 /// The international avoirdupois ounce, g (NIST Handbook 44, Appendix C).
@@ -82,11 +83,13 @@ impl Near<'_> {
 
 /// Less water than the coffee weighs.
 pub(super) fn too_little(found: &Found) -> Option<String> {
-    let (water, dose_g) = (found.bed.water_g.as_ref().ok()?, found.log.meta.dose_g?);
-    (water.value + 3.0 * water.sd < LEAST_WATER * dose_g).then(|| {
+    let dose_g = found.log.meta.dose_g?;
+    // In ounces hardly any rise is large enough to be called a pour.
+    let poured_g = found.bed.water_g.as_ref().map_or(0.0, |water| water.value + 3.0 * water.sd);
+    let water_g = poured_g.max(rise_g(found)?);
+    (water_g < LEAST_WATER * dose_g).then(|| {
         format!(
-            "{:.1} g of water for {dose_g} g of coffee is no brew: the unit of the weights or of the dose is another one, or most of the water is not in the log",
-            water.value
+            "{water_g:.1} g of water for {dose_g} g of coffee is no brew: the unit of the weights or of the dose is another one, or most of the water is not in the log"
         )
     })
 }
