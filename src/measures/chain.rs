@@ -105,10 +105,11 @@ fn grow(factor: &mut Factor, e: &Equations, beats: &[usize], from: usize, each: 
     let column = |i: usize| if i < 2 { i } else { 2 * beats[i / 2 - 1] + i % 2 };
     let first = if from == 0 { 0 } else { 2 * (from + 1) };
     factor.truncate(first);
-    (first..2 * (beats.len() + 1)).all(|i| {
+    (first..2 * (beats.len() + 1)).fold(true, |is_new, i| {
         let known = &e.information[column(i) * all..(column(i) + 1) * all];
         let expected = if i < 2 { Equations::slow_information() } else { each };
-        factor.push(|j| known[column(j)], known[column(i)] + expected, e.pull[column(i)])
+        // One that is no new one is in the factor too, fixed at 0: whoever has to keep the set relies on all of them.
+        factor.push(|j| known[column(j)], known[column(i)] + expected, e.pull[column(i)]) && is_new
     })
 }
 
@@ -244,7 +245,8 @@ impl Chain<'_> {
         }
     }
 
-    /// Works the factor out anew from place `at` on.
+    /// Works the factor out anew from place `at` on. Where the beats cannot be told apart there is no evidence for them, and any other set is
+    /// taken instead.
     fn anew(&mut self, at: usize, var: f64) {
         let n = self.beats.len();
         grow(&mut self.factor, self.e, &self.beats, at, 1.0 / var);
@@ -274,4 +276,31 @@ impl Chain<'_> {
 /// Logarithm of what is expected of the number of beats: none, or some, fewer rather than more.
 fn number(n: usize) -> f64 {
     if n == 0 { STEADY.ln() } else { ((1.0 - STEADY) / USUAL).ln() - n as f64 / USUAL }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::TAU;
+
+    #[test]
+    fn beats_that_cannot_be_told_apart_stop_no_chain() {
+        // As many unknowns as readings, and shares of a flow so large that what is expected of a beat is lost beside what is seen of it.
+        let hz: Vec<f64> = (1..30).map(|k| 0.07 * f64::from(k)).collect();
+        let seen = |of: fn(f64) -> f64, hz: f64| -> Vec<f64> {
+            (0..60).map(|i| 300.0 * of(TAU * hz * 0.1 * f64::from(i))).collect()
+        };
+        let mut columns = vec![vec![1.0; 60]];
+        columns.extend(hz.iter().flat_map(|hz| [seen(f64::cos, *hz), seen(f64::sin, *hz)]));
+        columns.push((0..60).map(|i| 1e9 * (f64::from(i) * 0.618).fract()).collect());
+        let e = Equations::new(&hz, &columns, &[0.0], 1).unwrap();
+        for seed in 0..40 {
+            let found = posterior(&e, 1e5, 16, seed);
+            assert_eq!(found.draws.len(), 16);
+            assert!(
+                found.draws.iter().all(|draw| draw.beats.len().is_multiple_of(2)
+                    && draw.beats.iter().all(|beat| beat.1.is_finite()))
+            );
+        }
+    }
 }
