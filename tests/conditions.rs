@@ -125,7 +125,13 @@ fn knocks_are_flagged_and_nothing_else() {
             "{}: {caught} of {knocked}",
             level.name()
         );
-        assert!(f64::from(flagged as u32) < 1e-4 * f64::from(good), "{}: {flagged} of {good}", level.name());
+        // Readings just after a knock that might hold its tail through a slow scale are left out with it: no more than one in ten knocks costs a good one.
+        assert!(
+            f64::from(flagged as u32) < 0.1 * f64::from(knocked),
+            "{}: {flagged} of {good}",
+            level.name()
+        );
+        assert!(f64::from(flagged as u32) < 1e-3 * f64::from(good), "{}: {flagged} of {good}", level.name());
     }
 }
 

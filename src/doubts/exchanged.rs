@@ -2,6 +2,7 @@
 
 use super::Found;
 use crate::Flag;
+use crate::math::robust::median;
 
 /// Two scales may be off against each other by this, g: zero that wanders, drops beside the server.
 const LEAST_G: f64 = 5.0;
@@ -9,6 +10,8 @@ const LEAST_G: f64 = 5.0;
 const SDS: f64 = 8.0;
 /// Samples in a row that have to bear it out, s.
 const LASTS_S: f64 = 2.0;
+/// Readings that set zero.
+const READINGS: usize = 5;
 
 /// The beverage was ahead of the water: columns exchanged, where the water was never ahead of the beverage, and else a vessel that moved.
 pub(super) fn exchanged(found: &Found) -> Option<String> {
@@ -16,10 +19,15 @@ pub(super) fn exchanged(found: &Found) -> Option<String> {
     let (water, beverage) = (trace.water.as_ref()?, trace.beverage.as_ref()?);
     let noise_g = water.noise_sd_g.value.hypot(beverage.noise_sd_g.value);
     let limit_g = LEAST_G.max(SDS * noise_g);
-    let used: Vec<(f64, f64)> = (0..trace.time_s.len())
+    let used: Vec<usize> = (0..trace.time_s.len())
         .filter(|&i| water.flag[i] == Flag::Used && beverage.flag[i] == Flag::Used)
-        .map(|i| (trace.time_s[i], beverage.mass_g[i] - water.mass_g[i]))
         .collect();
+    // Each from its own first readings: the trace sets zero before the first rise of the water column, whichever that is.
+    let zero_g =
+        |mass_g: &[f64]| median(&mut used.iter().take(READINGS).map(|&i| mass_g[i]).collect::<Vec<_>>());
+    let (water_zero_g, beverage_zero_g) = (zero_g(&water.mass_g), zero_g(&beverage.mass_g));
+    let ahead_g = |i: usize| (beverage.mass_g[i] - beverage_zero_g) - (water.mass_g[i] - water_zero_g);
+    let used: Vec<(f64, f64)> = used.iter().map(|&i| (trace.time_s[i], ahead_g(i))).collect();
     let (at_s, ahead_g) = lasting(&used, limit_g)?;
     let behind: Vec<(f64, f64)> = used.iter().map(|&(t, ahead)| (t, -ahead)).collect();
     let told =
