@@ -14,11 +14,13 @@ const SLOW_LAG_S: f64 = 0.35;
 /// the level there.
 pub(super) fn faded(seen: &Seen, first: usize, base_g: f64, last: usize) -> usize {
     let (before_s, left_g) = (seen.t[first - 1], (seen.y[first - 1] - base_g).abs());
-    // Even the quickest lag would have shown more of it at once than the chain lets pass: it did not go through a lag.
-    if left_g * (-(seen.t[first] - before_s) / QUICK_LAG_S).exp() > 2.0 * slack_g(seen.noise_g) {
+    // A slower lag would have shown more of it at `first` than the chain lets pass.
+    let fell = (left_g / (2.0 * slack_g(seen.noise_g))).ln();
+    let slowest_s = if fell > 0.0 { SLOW_LAG_S.min((seen.t[first] - before_s) / fell) } else { SLOW_LAG_S };
+    if slowest_s < QUICK_LAG_S {
         return first;
     }
-    let over_s = before_s + SLOW_LAG_S * (left_g / seen.noise_g).max(1.0).ln();
+    let over_s = before_s + slowest_s * (left_g / seen.noise_g).max(1.0).ln();
     (first..last).find(|&k| seen.t[k] >= over_s).unwrap_or(last)
 }
 
