@@ -11,7 +11,7 @@ pub(crate) fn of_columns<'a>(columns: impl IntoIterator<Item = (&'a str, &'a [f6
         found.update(b"\n");
         for value in values {
             let bits = if value.is_nan() { 0x7ff8_0000_0000_0000 } else { (value + 0.0).to_bits() };
-            found.update(&bits.to_le_bytes());
+            found.update(bits.to_le_bytes());
         }
     }
     found.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
