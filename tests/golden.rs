@@ -7,13 +7,13 @@
 use pourline::gather::Pours;
 use pourline::{Brew, Log, Meta, Options, ReadOptions, Table, Values, analyze, analyze_many, gather};
 use serde_json::{Map, Value, json};
+use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
-
 #[path = "../src/math/digest.rs"]
 mod digest;
-use digest::{Sha256, of_columns};
+use digest::of_columns;
 
 fn home() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -55,8 +55,8 @@ fn columns(tables: &[Table]) -> Value {
 fn of_brew(brew: &Brew) -> Value {
     let (trace, flow, table) = (&brew.trace, brew.flow.as_ref().unwrap(), brew.table());
     let mass_g = |channel: &Option<pourline::ChannelTrace>| channel.as_ref().unwrap().mass_g.clone();
-    let mut text = Sha256::new();
-    text.update(&serde_json::to_vec(&Brew { version: String::new(), ..brew.clone() }).unwrap());
+    let text = serde_json::to_vec(&Brew { version: String::new(), ..brew.clone() }).unwrap();
+    let text: String = Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect();
     let mut found = json!({
         "log": brew.log_digest,
         "masses": of_columns([
@@ -71,7 +71,7 @@ fn of_brew(brew: &Brew) -> Value {
             ("water_g", &flow.water_g),
             ("water_sd_g", &flow.water_sd_g),
         ]),
-        "json": text.hex(),
+        "json": text,
     });
     for (name, whole) in [
         ("half_rise_s", false),
