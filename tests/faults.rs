@@ -8,7 +8,7 @@ use faulty::{Kind, Twin, Verdict, judge, kinds, none};
 use pourline::{Brew, Level, Log, Meta, Options, Recipe, Truth, analyze, simulate};
 use rayon::prelude::*;
 
-const LOGS: u64 = 3;
+const LOGS: u64 = 6;
 
 fn brew(log: &Log) -> Brew {
     analyze(log, &Options::default()).unwrap()
@@ -40,14 +40,18 @@ fn warns(brew: &Brew, words: &str) {
 
 #[test]
 fn faults_change_nothing_in_silence() {
-    // Where the whole table still shows silent logs, one of three is let pass here.
-    let known = ["knocks on the load", "zero drifts", "zero key", "few samples", "stamps off"];
+    // Where the whole table still shows silent logs, as many are let pass here as these seeds show: the table has 146 of 9375.
+    let known = |name: &str| match name {
+        "knocks on the load" | "zero drifts" | "zero key" => 2,
+        "few samples" | "stamps off" => 1,
+        _ => 0,
+    };
     let twins: Vec<Twin> = (0..LOGS).map(|seed| Twin::new(&Recipe::default(), seed)).collect();
     let silent = |(kind, k): (&Kind, usize)| {
         let tried = |(seed, twin): (u64, &Twin)| judge(kind, &(kind.make)(seed, k, twin), twin);
         let verdicts: Vec<Verdict> = (0..).zip(&twins).map(tried).collect();
         let silent: Vec<&Verdict> = verdicts.iter().filter(|v| !v.silent.is_empty()).collect();
-        let passes = silent.len() <= usize::from(known.contains(&kind.name));
+        let passes = silent.len() <= known(kind.name);
         (!passes).then(|| format!("{}, {}: {:?}", kind.name, kind.strengths[k], silent[0].silent))
     };
     let kinds = kinds();
