@@ -233,6 +233,13 @@ fn numbers(found: &Extraction) -> Vec<Maybe> {
         .collect()
 }
 
+#[test]
+fn a_cup_that_is_no_finite_number_says_so() {
+    let options = ExtractionOptions { bypass_g: Some(1e308), ..Default::default() };
+    let found = extraction(&brew(15.0, 1.3), mass(250.0), mass(1e308), &options);
+    assert_eq!(found.cup_g.unwrap_err().reason, "cup_g is inf: it must be a finite number");
+}
+
 /// Mostly ordinary numbers, so that much gets through, and every kind of extreme.
 fn wild() -> impl Strategy<Value = f64> {
     let edge = prop::sample::select(vec![0.0, -1.0, 5e-324, 1e-308, 1e308, f64::INFINITY, f64::NAN]);

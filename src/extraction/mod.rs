@@ -73,7 +73,7 @@ pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &Extr
             .and_then(|[w, b, d]| finite("retention_g_per_g", w.minus(b).over(d))),
     };
     let cup_g = match options.bypass_g {
-        Some(_) => all([&beverage_g, &inputs.at("bypass_g")]).map(|[b, p]| b.plus(p)),
+        Some(_) => all([&beverage_g, &inputs.at("bypass_g")]).and_then(|[b, p]| finite("cup_g", b.plus(p))),
         None => beverage_g.clone(),
     };
     let spent = [&inputs.strength(), &["water_g", "evaporated_g"][..], inputs.beverage(), &DOSE].concat();
