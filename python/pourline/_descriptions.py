@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterable
-from difflib import get_close_matches
 from functools import cache
 from typing import NamedTuple
 
@@ -104,6 +103,9 @@ def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None
     attributes = _attributes()
     if name in attributes:
         return Description(name, attributes[name], _unit(name), "", "", "")
+    # Here and not above: what an import of pourline does not need takes none of its time.
+    from difflib import get_close_matches
+
     near = get_close_matches(name, [*ALL, *attributes], n=1, cutoff=0.3)
     nearest = f"; the nearest is {near[0]!r}" if near else ""
     more = "descriptions() lists all columns, and describe(name, brew) knows your own factors too"

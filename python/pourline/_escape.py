@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import re
 
 # No XML may hold controls, halves of surrogate pairs and non-characters, escaped or not; what turns the direction of reading would let a name
@@ -28,4 +27,6 @@ def plain(text: str) -> str:
 
 def escape(text: str) -> str:
     """Return a text for a page, element or attribute."""
-    return html.escape(fit(text))
+    from html import escape
+
+    return escape(fit(text))

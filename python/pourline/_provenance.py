@@ -8,7 +8,6 @@ Reference: FIPS 180-4 for SHA-256, IEEE 754-2019 for the doubles.
 
 from __future__ import annotations
 
-import hashlib
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +24,8 @@ if TYPE_CHECKING:
 
 def digest(columns: Mapping[str, NDArray[np.float64] | None]) -> str:
     """Return the digest of columns by name, as 64 hexadecimal digits."""
+    import hashlib
+
     found = hashlib.sha256()
     for name, values in columns.items():
         if values is None:

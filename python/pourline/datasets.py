@@ -6,7 +6,6 @@ The brews are simulated and belong to an invented roastery with invented kettles
 from __future__ import annotations
 
 import csv
-import hashlib
 import json
 from functools import cache
 from pathlib import Path
@@ -97,6 +96,8 @@ def _checked(path: Path, sha256: str) -> bytes:
         content = path.read_bytes()
     except OSError as failed:
         raise PourlineError(f"{path}: {failed.strerror}", "io") from failed
+    import hashlib
+
     found = hashlib.sha256(content).hexdigest()
     if found != sha256:
         message = f"{path}: this is not the file of the index: its sha256 is {found}, not {sha256}"
