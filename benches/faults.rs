@@ -56,7 +56,7 @@ fn main() {
     println!("## What was silent\n");
     details.iter().for_each(|d| println!("{d}"));
     println!(
-        "\n## False cautions\n\nLogs of each level, with no other faults than those of the level, and in how many a caution on the log as a whole was raised:\n"
+        "\n## False cautions\n\nLogs of each level, with no other faults than those of the level, and in how many a caution on the log as a whole was raised. That its zero does not hold still is no false one where it drifts:\n"
     );
     let many: Vec<u64> = (first_seed..first_seed + 4 * logs).collect();
     Level::ALL.into_iter().for_each(|level| println!("{}", false_cautions(level, &many)));
@@ -99,8 +99,9 @@ fn false_cautions(level: Level, seeds: &[u64]) -> String {
     let cautions: Vec<Vec<String>> = seeds
         .par_iter()
         .map(|&seed| {
-            let (log, _) = simulate(&level.recipe(), seed).expect("the recipe is sound");
-            analyze(&log, &Options::default()).map(|brew| brew.cautions).expect("a whole log")
+            let (log, truth) = simulate(&level.recipe(), seed).expect("the recipe is sound");
+            let brew = analyze(&log, &Options::default()).expect("a whole log");
+            faulty::false_cautions(&brew, &truth)
         })
         .collect();
     let raised = cautions.iter().filter(|c| !c.is_empty()).count();

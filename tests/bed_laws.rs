@@ -245,7 +245,8 @@ fn a_log_that_ends_too_soon_says_so() {
     // What is in the server then, and not its mean over the last seconds.
     let now = 43.63 - left_g(time[time.len() - 1], 1.0 / 3.0);
     let beverage = bed.beverage_g.unwrap();
-    assert!((beverage.value - now).abs() < 3.0 * beverage.sd && beverage.sd < 0.05, "{beverage} for {now}");
+    // In its sd there is a zero that may have drifted by 0.005 g/s for these 20 s: so short a log cannot rule it out.
+    assert!((beverage.value - now).abs() < 0.1 && beverage.sd < 0.15, "{beverage} for {now}");
 }
 
 #[test]

@@ -230,7 +230,8 @@ fn held(name: &str, meant: impl Fn(&pourline::simulate::TruePour, &mut Draws) ->
     }
     let share = within as f64 / pours as f64;
     println!("{name}: held for {:.1} % of {pours} pours", 100.0 * share);
-    assert!(pours >= FEWEST && (0.90..=0.98).contains(&share), "{name}: {share:.3} of {pours}");
+    // Above .95: the sd allow for a zero that walks, which no short rest rules out and these brews do not have.
+    assert!(pours >= FEWEST && (0.90..=0.99).contains(&share), "{name}: {share:.3} of {pours}");
 }
 
 #[test]

@@ -11,13 +11,22 @@ const CALM_S: f64 = 3.0;
 const DOSE_SD_G: f64 = 0.1 / 3.464_101_615_137_754_6;
 const TDS_SD_PCT: f64 = 0.03;
 
-/// Water of the whole brew, g: the sum of its pours.
+/// Water of the whole brew, g: the sum of its pours. An unseen drift of zero is in all of them alike.
 pub(super) fn water(trace: &Trace, segments: &Segments) -> Maybe {
-    if trace.water.is_none() {
+    let Some(channel) = &trace.water else {
         return Err(Undefined::because("the water was not weighed"));
-    }
+    };
     let masses = segments.pours.iter().map(|p| p.mass_g);
-    masses.reduce(Estimate::plus).ok_or_else(|| Undefined::because("no pour was found in the water channel"))
+    let mut sum = masses
+        .reduce(Estimate::plus)
+        .ok_or_else(|| Undefined::because("no pour was found in the water channel"))?;
+    let (long_s, squares_s2) = segments.pours.iter().fold((0.0, 0.0), |(sum, squares), p| {
+        let long_s = p.duration_s.value;
+        (sum + long_s, squares + long_s * long_s)
+    });
+    let alike_s = (long_s * long_s - squares_s2).max(0.0).sqrt();
+    sum.sd = sum.sd.hypot(channel.drift_g_per_s.sd * alike_s);
+    Ok(sum)
 }
 
 /// Beverage at the end of the log, g.

@@ -19,6 +19,8 @@ const BEFORE_S: f64 = 0.5;
 const LEAST_S: f64 = 3.0;
 /// In a rest that is steeper than this water drips, g/s.
 const DRIPS_G_PER_S: f64 = 0.1;
+/// No more than this is usual, sd in g/s: two grams in three minutes (common practice, no source).
+const USUAL_G_PER_S: f64 = 0.01;
 /// A drift is taken out when it is more than this many sd from nothing; the second where the rests disagree.
 const SURE_SD: f64 = 3.0;
 const SURE_SD_OF_A_WALK: f64 = 6.0;
@@ -35,13 +37,15 @@ impl Work<'_> {
     pub fn level_out(&mut self) {
         let start_s = self.order.time_s[0];
         let rests = self.rests();
-        let found = common_slope(&rests);
-        self.drift_g_per_s = match found {
-            Some((drift, sure_sd)) if drift.value.abs() > sure_sd * drift.sd => drift,
-            // Not known to be there: what could be there unseen is its sd.
-            Some((drift, _)) => return self.drift_g_per_s = Estimate::new(0.0, drift.value.hypot(drift.sd)),
-            None => return self.drift_g_per_s = Estimate::new(0.0, DRIPS_G_PER_S),
+        let Some(found) = common_slope(&rests) else {
+            return self.drift_g_per_s = Estimate::new(0.0, USUAL_G_PER_S);
         };
+        self.walk_g2_per_s = found.walk_g2_per_s;
+        if found.slope.value.abs() <= found.sure_sd * found.slope.sd {
+            // Not known to be there: what could be there unseen is its sd.
+            return self.drift_g_per_s = Estimate::new(0.0, unseen(found.slope));
+        }
+        self.drift_g_per_s = found.slope;
         let drift = self.drift_g_per_s;
         for (y, t) in self.mass_g.iter_mut().zip(&self.order.time_s) {
             *y -= drift.value * (t - start_s);
@@ -87,10 +91,27 @@ fn rest(t: &[f64], y: &[f64], noise_g: f64) -> Option<Rest> {
     (line.slope.abs() < DRIPS_G_PER_S).then_some(Rest { slope: line.slope, slope_sd, long_s })
 }
 
-/// The slope that the rests have in common, and how many sd make it sure; None from fewer than two.
-fn common_slope(rests: &[Rest]) -> Option<(Estimate, f64)> {
-    if rests.len() < 2 {
-        return None;
+/// Sd of a drift that was not taken out, g/s: what the rests showed and could not rule out, beside what is usual.
+fn unseen(found: Estimate) -> f64 {
+    let allowed = found.value.hypot(found.sd);
+    1.0 / (1.0 / allowed).hypot(1.0 / USUAL_G_PER_S)
+}
+
+/// What the rests have in common.
+struct Common {
+    slope: Estimate,
+    /// How many sd make it sure: none do where there is one rest.
+    sure_sd: f64,
+    /// Intensity of the walk that makes the slopes agree within their sd, g2/s.
+    walk_g2_per_s: f64,
+}
+
+fn common_slope(rests: &[Rest]) -> Option<Common> {
+    let common = |slope, sure_sd, walk_g2_per_s| Some(Common { slope, sure_sd, walk_g2_per_s });
+    match rests {
+        [] => return None,
+        [only] => return common(Estimate::new(only.slope, only.slope_sd), f64::INFINITY, 0.0),
+        _ => {}
     }
     let at = |walk: f64| {
         let variance = |r: &Rest| r.slope_sd * r.slope_sd + 1.2 * walk / r.long_s;
@@ -102,13 +123,13 @@ fn common_slope(rests: &[Rest]) -> Option<(Estimate, f64)> {
     let free = (rests.len() - 1) as f64;
     let (mut low, mut high) = (0.0, 1.0);
     if at(low).1 <= free {
-        return Some((at(low).0, SURE_SD));
+        return common(at(low).0, SURE_SD, low);
     }
     for _ in 0..50 {
         let middle = f64::midpoint(low, high);
         if at(middle).1 > free { low = middle } else { high = middle }
     }
-    Some((at(high).0, SURE_SD_OF_A_WALK))
+    common(at(high).0, SURE_SD_OF_A_WALK, high)
 }
 
 #[cfg(test)]
@@ -121,14 +142,14 @@ mod tests {
 
     #[test]
     fn rests_that_agree_give_their_weighted_mean() {
-        let (found, _) = common_slope(&[rest(0.010), rest(0.011), rest(0.009), rest(0.010)]).unwrap();
-        assert!((found.value - 0.010).abs() < 1e-12);
-        assert!((found.sd - 0.0005).abs() < 1e-12, "0.001 over the root of 4");
+        let found = common_slope(&[rest(0.010), rest(0.011), rest(0.009), rest(0.010)]).unwrap();
+        assert!((found.slope.value - 0.010).abs() < 1e-12);
+        assert!((found.slope.sd - 0.0005).abs() < 1e-12, "0.001 over the root of 4");
     }
 
     #[test]
     fn rests_that_disagree_give_a_wide_sd() {
-        let (found, _) = common_slope(&[rest(0.03), rest(-0.03), rest(0.02), rest(-0.02)]).unwrap();
-        assert!(found.sd > 0.01, "{found}");
+        let found = common_slope(&[rest(0.03), rest(-0.03), rest(0.02), rest(-0.02)]).unwrap();
+        assert!(found.slope.sd > 0.01, "{}", found.slope);
     }
 }

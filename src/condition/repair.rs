@@ -26,7 +26,7 @@ impl Work<'_> {
             if b.what == What::Removed {
                 end = b.tail.at + 1;
             } else {
-                self.between(&index, b);
+                self.between(&index, &seen, b, stretches[b.after].last);
                 self.knocks(&index, &seen, b.head.at, stretches[b.after].last);
             }
             self.breaks.push(Repaired {
@@ -108,8 +108,11 @@ impl Work<'_> {
     }
 
     /// What is between two stretches.
-    fn between(&mut self, index: &[usize], b: &Break) {
-        let (from, to) = (b.tail.at + 1, b.head.at);
+    fn between(&mut self, index: &[usize], seen: &Seen, b: &Break, last: usize) {
+        let (from, mut to) = (b.tail.at + 1, b.head.at);
+        if b.head.calm && from < to && b.what != What::Knock {
+            to = faded(seen, to, b.head.mass_g, last);
+        }
         let offset = b.offset_g;
         let (kind, flag, action) = match b.what {
             What::Knock | What::Removed => return self.knock(index, from, to, b.size_g),

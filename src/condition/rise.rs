@@ -4,6 +4,8 @@
 const FLOWS_G_PER_S: f64 = 0.8;
 /// The window, s.
 const WINDOW_S: f64 = 0.6;
+/// It is longer where the noise would hide such a flow in it, in sd of a reading.
+const WINDOW_SDS: f64 = 4.0;
 /// Two rises with less than this between them are one, s.
 const PAUSE_S: f64 = 1.5;
 /// A rise is at least this much, g.
@@ -25,13 +27,14 @@ pub(super) struct Rise {
 pub(super) fn rises(t: &[f64], y: &[f64], noise_g: f64) -> Vec<Rise> {
     let mut found: Vec<Rise> = Vec::new();
     let mut back = 0;
+    let window_s = WINDOW_S.max(WINDOW_SDS * noise_g / FLOWS_G_PER_S);
     for i in 1..t.len() {
-        while back + 1 < i && t[i] - t[back + 1] >= WINDOW_S {
+        while back + 1 < i && t[i] - t[back + 1] >= window_s {
             back += 1;
         }
         let grown = y[i] - y[back];
         // A window over a gap spans more time: the flow is judged over that time.
-        if grown > 5.0 * noise_g && grown > FLOWS_G_PER_S * (t[i] - t[back]).max(WINDOW_S) {
+        if grown > 5.0 * noise_g && grown > FLOWS_G_PER_S * (t[i] - t[back]).max(window_s) {
             match found.last_mut() {
                 Some(r) if t[back] - t[r.last] < PAUSE_S => r.last = i,
                 _ => found.push(Rise { first: back, last: i, mass_g: 0.0, core_s: 0.0 }),

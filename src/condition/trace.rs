@@ -112,6 +112,9 @@ pub struct ChannelTrace {
     pub step_g: f64,
     /// Drift of zero that was taken out, g/s; sd tells how well it is known.
     pub drift_g_per_s: Estimate,
+    /// Intensity of the walk of zero that its rests show, g2/s.
+    #[serde(default)]
+    pub(crate) walk_g2_per_s: f64,
 }
 
 /// A conditioned log: stamps in order, each weight with its flags, the events. The log's own samples, none added.

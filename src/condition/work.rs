@@ -28,6 +28,8 @@ pub(super) struct Work<'a> {
     pub noise_g: Estimate,
     pub step_g: f64,
     pub drift_g_per_s: Estimate,
+    /// Intensity of the walk of zero that its rests show, g2/s.
+    pub walk_g2_per_s: f64,
     pub events: Vec<Event>,
     /// Breaks of level that were taken out, in order.
     pub breaks: Vec<Repaired>,
@@ -55,6 +57,7 @@ impl<'a> Work<'a> {
             noise_g: Estimate::exact(0.0),
             step_g: 0.0,
             drift_g_per_s: Estimate::exact(0.0),
+            walk_g2_per_s: 0.0,
             events: Vec::new(),
             breaks: Vec::new(),
         };
@@ -120,6 +123,7 @@ impl<'a> Work<'a> {
             noise_sd_g: self.noise_g,
             step_g: self.step_g,
             drift_g_per_s: self.drift_g_per_s,
+            walk_g2_per_s: self.walk_g2_per_s,
         };
         (trace, self.events)
     }

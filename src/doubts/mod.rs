@@ -9,6 +9,7 @@ mod exchanged;
 mod two_brews;
 mod uncounted;
 mod unit;
+mod zero;
 
 use crate::{Bed, Log, SegmentOptions, Segments, Trace};
 
@@ -34,6 +35,7 @@ pub(crate) fn doubts(found: &Found) -> Vec<String> {
         two_brews::two_brews,
         cut::cut,
         uncounted::uncounted,
+        zero::walks,
     ];
     rules.iter().filter_map(|rule| rule(found)).collect()
 }

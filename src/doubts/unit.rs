@@ -12,8 +12,8 @@ const STEP_OZ: f64 = 0.06;
 const READINGS: usize = 5;
 /// A weight in ounces has to be this many times what it may be off: the zero key too makes little of much.
 const CLEAR: f64 = 3.0;
-/// No brew has less water than this per gram of dose, g/g: the coffee alone keeps more.
-const LEAST_WATER: f64 = 1.0;
+/// No brew has less water than this per gram of dose, g/g: the coffee alone keeps it all.
+const LEAST_WATER: f64 = 2.0;
 
 /// From one reading to the next a weight is divided or multiplied by the grams of an ounce, and stays so.
 pub(super) fn switched(found: &Found) -> Option<String> {

@@ -8,8 +8,8 @@ use super::wander::Wander;
 use crate::math::solve::{cholesky, solve};
 
 /// Chooses what is assumed of hand and scale by their marginal likelihood: the bursts' parameters are free in it, so that what they can
-/// explain is not taken for steadiness. The unsteadiness is averaged over its posterior, since a log that hardly tells of it must not make
-/// it vanish.
+/// explain is not taken for steadiness. Walk and unsteadiness are averaged over its posterior, since a log that hardly tells of them must not make
+/// them vanish.
 pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
     let told = fit.groups.iter().filter(|g| g.is_told());
     let groups: Vec<(&Group, Rows)> = told.map(|g| (g, Rows::new(x, g, fit.wander.scale))).collect();
@@ -29,23 +29,32 @@ pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
         groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
     let mut best = (misfit(&fit.wander), fit.wander);
-    let mut consider = |trial: Wander| {
-        if trial != best.1 {
-            let found = misfit(&trial);
-            if found < best.0 {
-                best = (found, trial);
-            }
+    for stamp_sd_s in [0.005, 0.015] {
+        let trial = Wander { stamp_sd_s, ..fit.wander };
+        let found = misfit(&trial);
+        if found < best.0 {
+            best = (found, trial);
         }
-        best.1
-    };
-    let mut chosen = fit.wander;
-    for stamp_sd_s in [0.0, 0.005, 0.015] {
-        chosen = consider(Wander { stamp_sd_s, ..fit.wander });
     }
-    for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2] {
-        chosen = consider(Wander { zero_g, ..chosen });
-    }
+    let chosen = walk_of_zero(best, misfit);
     unsteadiness(chosen, misfit)
+}
+
+/// Walk of the zero: its mean square over the posterior on a grid, since a log hardly tells of a slow walk that yet makes up most of what a mass is off.
+fn walk_of_zero((misfit_of_chosen, chosen): (f64, Wander), misfit: impl Fn(&Wander) -> f64) -> Wander {
+    let mut trials = vec![(misfit_of_chosen, chosen.zero_g)];
+    for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2, 0.4] {
+        trials.push((misfit(&Wander { zero_g, ..chosen }), zero_g));
+    }
+    let least = trials.iter().fold(f64::INFINITY, |least, trial| least.min(trial.0));
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for (misfit, zero_g) in trials {
+        // A zero that walks more is as much rarer.
+        let weight = (-(misfit - least) / 2.0).exp() / zero_g;
+        sum += weight;
+        squares += weight * zero_g * zero_g;
+    }
+    if sum > 0.0 { Wander { zero_g: (squares / sum).sqrt(), ..chosen } } else { chosen }
 }
 
 /// Tremor and swing averaged over their posterior on a grid: for each swing from the tremor that was likeliest at the one before, outward as far as

@@ -6,6 +6,7 @@
 use super::SegmentOptions;
 use super::filter::Smoothed;
 use super::fitted::{Fit, Group};
+use super::nearby::Nearby;
 use super::pour::{Pour, Rest};
 use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS};
@@ -41,11 +42,10 @@ enum Side {
 pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
     let mut out = Vec::new();
     for (k, group) in fit.groups.iter().enumerate().filter(|(_, g)| !g.covariance.is_empty()) {
-        let deviation: Vec<f64> = (group.from..group.to)
-            .map(|i| x.mass_g[i] - group.reading(x.time_s[i], fit.wander.scale))
-            .collect();
         let time = &x.time_s[group.from..group.to];
+        let deviation = group.deviation(x, fit.wander.scale);
         let smoothed = fit.wander.smooth(time, &group.stretches(), &deviation);
+        let nearby = Nearby::new(x, fit, group);
         let runs = runs(group, o);
         for (j, run) in runs.iter().enumerate() {
             let before = match j {
@@ -57,7 +57,7 @@ pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
                 Some(next) => begin(&group.bursts[next.first]),
                 None => fit.groups.get(k + 1).map_or(f64::INFINITY, |g| begin(&g.bursts[0])),
             };
-            let pour = pour(x, fit, group, run, (before, after), (time, &smoothed), o);
+            let pour = pour(x, fit, group, run, (before, after), (time, &smoothed, &nearby), o);
             if pour.mass_g.value >= o.mass_g && pour.mass_g.value > 4.0 * pour.mass_g.sd {
                 out.push(pour);
             }
@@ -119,14 +119,17 @@ fn crossing(group: &Group, k: usize, side: Side, level: Estimate) -> Instant {
 }
 
 impl Instant {
-    fn estimate(&self, group: &Group) -> Estimate {
-        Estimate::new(self.at_s, group.variance(&self.gradient).sqrt().hypot(self.shape_sd_s))
+    fn estimate(&self, group: &Group, nearby: &Nearby) -> Estimate {
+        let sd = group.variance(&self.gradient).sqrt().hypot(self.shape_sd_s);
+        Estimate::new(self.at_s, sd * nearby.contradiction(self.at_s))
     }
 
-    fn minus(&self, other: &Self, group: &Group) -> Estimate {
+    fn minus(&self, other: &Self, group: &Group, nearby: &Nearby) -> Estimate {
         let gradient: Vec<f64> = self.gradient.iter().zip(&other.gradient).map(|(a, b)| a - b).collect();
         let shape = self.shape_sd_s.hypot(other.shape_sd_s);
-        Estimate::new(self.at_s - other.at_s, group.variance(&gradient).sqrt().hypot(shape))
+        let sd = group.variance(&gradient).sqrt().hypot(shape);
+        let contradiction = nearby.contradiction(self.at_s).max(nearby.contradiction(other.at_s));
+        Estimate::new(self.at_s - other.at_s, sd * contradiction)
     }
 }
 
@@ -136,7 +139,7 @@ fn pour(
     group: &Group,
     run: &Run,
     (before, after): (f64, f64),
-    (time, smoothed): (&[f64], &[Smoothed]),
+    (time, smoothed, nearby): (&[f64], &[Smoothed], &Nearby),
     o: &SegmentOptions,
 ) -> Pour {
     let start = crossing(group, run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
@@ -148,12 +151,12 @@ fn pour(
     let rise_in = (run.first..=run.last).find(strong).unwrap_or(run.first);
     let fall_in = (run.first..=run.last).rev().find(strong).unwrap_or(run.last);
     let mass_g = mass(x, fit, group, run, before, after, o);
-    let duration_s = end.minus(&start, group);
+    let duration_s = end.minus(&start, group, nearby);
     Pour {
-        start_s: start.estimate(group),
-        end_s: end.estimate(group),
-        half_rise_s: crossing(group, rise_in, Side::Rise, level).estimate(group),
-        half_fall_s: crossing(group, fall_in, Side::Fall, level).estimate(group),
+        start_s: start.estimate(group, nearby),
+        end_s: end.estimate(group, nearby),
+        half_rise_s: crossing(group, rise_in, Side::Rise, level).estimate(group, nearby),
+        half_fall_s: crossing(group, fall_in, Side::Fall, level).estimate(group, nearby),
         mean_flow_g_per_s: mass_g.over(duration_s),
         mass_g,
         duration_s,
@@ -200,7 +203,7 @@ fn mass(
     match (low, high) {
         (Some(low), Some(high)) => {
             let between =
-                fit.wander.zero_g.powi(2) * (end - start) + (x.drift_sd_g_per_s * (end - start)).powi(2);
+                x.walk(fit.wander.zero_g) * (end - start) + (x.drift_sd_g_per_s * (end - start)).powi(2);
             let outside = outside(bursts, o);
             let mut mass = high.minus(low);
             mass.value -= outside;
@@ -234,12 +237,12 @@ pub(super) fn level(
     let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise(x.time_s[far]));
     for pair in index.windows(2).rev() {
         let (t, s) = (x.time_s[pair[0]], x.time_s[pair[1]]);
-        var += fit.wander.zero_g.powi(2) * (t - s).abs();
+        var += x.walk(fit.wander.zero_g) * (t - s).abs();
         let gain = var / (var + noise(t));
         mean += gain * (x.mass_g[pair[0]] + kept(t) - mean);
         var *= 1.0 - gain;
     }
-    var += fit.wander.zero_g.powi(2) * (x.time_s[index[0]] - at_s).abs();
+    var += x.walk(fit.wander.zero_g) * (x.time_s[index[0]] - at_s).abs();
     Some(Estimate::new(mean, (var + x.rounding_var_g2).sqrt()))
 }
 

@@ -1,5 +1,6 @@
 //! What is fitted: groups of bursts, and what they share.
 
+use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS, Scale};
 use super::wander::{Stretch, Wander};
 use crate::Estimate;
@@ -14,6 +15,10 @@ pub(crate) struct Group {
     /// Samples from..to that tell of this group.
     pub from: usize,
     pub to: usize,
+    /// Whether it speaks for the scale: where readings are left out beside its edges, what a disturbance still does there must not move the edges of
+    /// other pours.
+    #[serde(default)]
+    pub speaks: bool,
     /// Covariance of (base, bursts' parameters, logarithm of the lag, lead), row by row.
     pub covariance: Vec<f64>,
     /// Mean square of the whitened residuals, where it is above 1: the samples contradict the shape.
@@ -46,6 +51,11 @@ impl Group {
     /// Reading that the bursts leave at an instant.
     pub(crate) fn reading(&self, t_s: f64, scale: Scale) -> f64 {
         self.base_g + self.bursts.iter().map(|b| b.reading(t_s, scale).value_g).sum::<f64>()
+    }
+
+    /// What the readings are off the bursts by, at its stamps.
+    pub(super) fn deviation(&self, x: &Samples, scale: Scale) -> Vec<f64> {
+        (self.from..self.to).map(|i| x.mass_g[i] - self.reading(x.time_s[i], scale)).collect()
     }
 
     /// Whether its samples agree with it so far that it may speak for the others: a knock taken for water may not.

@@ -5,7 +5,10 @@ mod edges;
 mod filter;
 mod fit;
 mod fitted;
+mod groups;
+mod lead;
 mod load;
+mod nearby;
 mod pour;
 mod propose;
 mod rival;
@@ -110,7 +113,7 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
     if proposed.is_empty() {
         return Ok(segments);
     }
-    let (fit, rival) = fit::fit(&samples, proposed, trace.scale_lag_s, options);
+    let (fit, rival) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
     segments.pours = edges::pours(&samples, &fit, options);
     if let Some(rival) = rival {
         rival::widen(&mut segments.pours, &edges::pours(&samples, &rival.fit, options), rival.probability);

@@ -7,12 +7,14 @@
 use super::Pour;
 use crate::Estimate;
 
-/// Lets the distance to the rival's pours into the sd. Where the two do not agree on the pours, nothing is compared.
+/// Lets the distance to the rival's pours into the sd. A pour that only one of the two knows is not compared.
 pub(super) fn widen(pours: &mut [Pour], rival: &[Pour], probability: f64) {
-    if pours.len() != rival.len() {
-        return;
-    }
-    for (pour, other) in pours.iter_mut().zip(rival) {
+    for pour in pours {
+        let common_s = |other: &Pour| {
+            pour.end_s.value.min(other.end_s.value) - pour.start_s.value.max(other.start_s.value)
+        };
+        let nearest = rival.iter().max_by(|a, b| common_s(a).total_cmp(&common_s(b)));
+        let Some(other) = nearest.filter(|other| common_s(other) > 0.0) else { continue };
         let let_in = |own: &mut Estimate, other: Estimate| {
             own.sd = own.sd.hypot(probability.sqrt() * (own.value - other.value));
         };

@@ -10,6 +10,9 @@ const TOGETHER_S: f64 = 0.04;
 /// with a trapezoid to its last digit, and the fit would get stuck on what no trapezoid explains.
 const SHAPE_G: f64 = 0.01;
 
+/// A disturbance this near to an edge is at it, s: a ramp and three times a slow lag.
+const NEAR_S: f64 = 1.3;
+
 /// The used samples of a channel.
 pub(crate) struct Samples {
     pub time_s: Vec<f64>,
@@ -22,6 +25,22 @@ pub(crate) struct Samples {
     pub rounding_var_g2: f64,
     /// How well the drift of zero is known that was taken out, sd in g/s.
     pub drift_sd_g_per_s: f64,
+    /// Intensity of the walk of zero that its rests show, g2/s.
+    pub walk_g2_per_s: f64,
+    /// From the last used reading before a disturbance to the first one after it, s.
+    pub disturbed_s: Vec<(f64, f64)>,
+}
+
+impl Samples {
+    /// Whether readings are left out near an instant for what was done to the scale.
+    pub(super) fn is_disturbed(&self, t_s: f64) -> bool {
+        self.disturbed_s.iter().any(|&(from_s, to_s)| from_s < t_s + NEAR_S && to_s > t_s - NEAR_S)
+    }
+
+    /// Intensity of the walk of zero, g2/s: the larger of what the fit finds around the pours, `zero_g`, and of what the rests show.
+    pub(super) fn walk(&self, zero_g: f64) -> f64 {
+        (zero_g * zero_g).max(self.walk_g2_per_s)
+    }
 }
 
 /// The used samples of the water channel from the start of the brew on, if there are enough to speak of a flow.
@@ -40,6 +59,8 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
         interval_s: many as f64 / trace.rate_hz,
         rounding_var_g2,
         drift_sd_g_per_s: water.drift_g_per_s.sd,
+        walk_g2_per_s: water.walk_g2_per_s,
+        disturbed_s: disturbed(&trace.time_s, &water.flag, &index),
     };
     let mut rest = index.as_slice();
     while let Some(&first) = rest.first() {
@@ -52,6 +73,13 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
         rest = after;
     }
     (samples.time_s.len() >= 5).then_some(samples)
+}
+
+/// Where readings are left out for what was done to the scale. A knock of one reading is over with it.
+fn disturbed(time_s: &[f64], flag: &[Flag], used: &[usize]) -> Vec<(f64, f64)> {
+    let moved = |flag: &&Flag| matches!(flag, Flag::Knock | Flag::Lift | Flag::Settling | Flag::Stuck);
+    let left_out = |w: &&[usize]| flag[w[0] + 1..w[1]].iter().filter(moved).count() > 1;
+    used.windows(2).filter(left_out).map(|w| (time_s[w[0]], time_s[w[1]])).collect()
 }
 
 /// What averaging cannot take out of a rounded reading: the mean of a rounded noisy level is off by up to

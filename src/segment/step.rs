@@ -51,7 +51,7 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
             by
         });
         let dot = |u: &[f64], v: &[f64]| u.iter().zip(v).map(|(a, b)| a * b).sum::<f64>();
-        for k in 0..2 {
+        for k in (0..2).filter(|_| group.speaks) {
             pull[k] += (n.scale_pull[k] - dot(&by_scale[k], &n.pull)) / excess;
             for l in 0..2 {
                 scale[k][l] += (n.scale[k][l] - dot(&n.cross[k], &by_scale[l])) / excess;
@@ -60,7 +60,9 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
         let mut step = n.pull.clone();
         solve(&n.a, p, &mut step);
         let freedom: f64 = (0..p).map(|i| 2.0 * n.a[i * (p + 1)].ln()).sum();
-        misfit += (n.misfit - dot(&step, &n.pull)) / excess + n.log_det + samples * excess.ln() + freedom;
+        if group.speaks {
+            misfit += (n.misfit - dot(&step, &n.pull)) / excess + n.log_det + samples * excess.ln() + freedom;
+        }
         let mut covariance = inverse(&n.a, p);
         covariance.iter_mut().for_each(|c| *c *= excess);
         solved.push(Some(Solved { covariance, step, by_scale, excess }));

@@ -13,7 +13,8 @@ pub use kinds::{Kind, kinds, none};
 
 use pourline::simulate::TruePour;
 use pourline::{
-    Brew, Error, Estimate, Event, EventKind, Log, Maybe, Options, Pour, Recipe, Truth, analyze, simulate,
+    Brew, Channel, Error, Estimate, Event, EventKind, Log, Maybe, Options, Pour, Recipe, Truth, analyze,
+    simulate,
 };
 
 /// Sd beyond which a number is wrong.
@@ -185,6 +186,13 @@ fn pairs(truth: &[Expected], found: &[Pour]) -> Vec<(usize, usize)> {
 /// All cautions of a brew.
 pub fn cautions(brew: &Brew) -> Vec<String> {
     brew.cautions.iter().chain(&brew.bed.cautions).chain(&brew.extraction.cautions).cloned().collect()
+}
+
+/// Cautions on the log as a whole that are not of what it holds: a zero that drifts is there to be told of.
+pub fn false_cautions(brew: &Brew, truth: &Truth) -> Vec<String> {
+    let drifts = truth.events.iter().any(|e| e.kind == EventKind::Drift && e.channel == Channel::Water);
+    let of_the_zero = |caution: &String| caution.starts_with("the zero of the water's scale");
+    brew.cautions.iter().filter(|c| !(drifts && of_the_zero(c))).cloned().collect()
 }
 
 /// What a fault of this kind did to one log.

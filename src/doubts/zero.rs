@@ -1,0 +1,16 @@
+//! Whether the zero of the water's scale holds still enough for pours to be told from it.
+
+use super::Found;
+
+/// A zero that walks by this much in a second hides the flow that makes a pour, g per root s.
+const HIDES_G: f64 = 0.15;
+
+/// The zero walks.
+pub(super) fn walks(found: &Found) -> Option<String> {
+    let walk_g = found.segments.fit.as_ref()?.wander.zero_g;
+    (walk_g >= HIDES_G).then(|| {
+        format!(
+            "the zero of the water's scale walks by some {walk_g:.2} g in a second: a few grams of water, and where a pour begins or ends by little, cannot be told from it"
+        )
+    })
+}

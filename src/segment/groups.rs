@@ -1,0 +1,68 @@
+//! In: the used samples and proposed bursts. Out: their fit, bursts that touch joined.
+
+use super::SegmentOptions;
+use super::fitted::{Fit, Group};
+use super::lead::{self, Rival};
+use super::propose::USUAL_LAG_S;
+use super::samples::Samples;
+use super::shape::Burst;
+use crate::Estimate;
+
+/// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. What was not chosen of the stream's force stands beside, unless the log rules
+/// it out.
+pub(crate) fn fit(
+    x: &Samples,
+    proposed: Vec<Vec<Burst>>,
+    lag: Option<Estimate>,
+    o: &SegmentOptions,
+) -> (Fit, Option<Rival>) {
+    let log_tau_s = match lag {
+        Some(given) => {
+            let value = given.value.max(1e-3);
+            Estimate::new(value.ln(), (given.sd / value).max(1e-4))
+        }
+        None => Estimate::new(USUAL_LAG_S.ln(), 0.6),
+    };
+    let (fit, rival) = lead::chosen(x, &windows(x, &proposed), log_tau_s, o);
+    // Groups that turn out to touch belong together.
+    let touch = |k: usize| fit.groups[k].end_s() + o.pause_s > fit.groups[k + 1].start_s();
+    let mut joined: Vec<Vec<Burst>> = Vec::with_capacity(proposed.len());
+    for (k, bursts) in proposed.iter().enumerate() {
+        match joined.last_mut() {
+            Some(last) if touch(k - 1) => last.extend(bursts),
+            _ => joined.push(bursts.clone()),
+        }
+    }
+    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { (fit, rival) }
+}
+
+/// Which samples tell of which group: from the rest before to the rest after, a few seconds of each.
+fn windows(x: &Samples, proposed: &[Vec<Burst>]) -> Vec<Group> {
+    const REST_S: f64 = 3.0;
+    const TAIL_S: f64 = 1.5;
+    const NEXT_S: f64 = 0.7;
+    let edges: Vec<(f64, f64)> =
+        proposed.iter().map(|g| (g[0].rise_s, g.last().map_or(f64::NAN, |b| b.fall_s))).collect();
+    let index = |t: f64| x.time_s.partition_point(|&s| s < t);
+    let group = |(k, bursts): (usize, &Vec<Burst>)| {
+        let (rise, fall) = edges[k];
+        let earliest = if k > 0 { index(edges[k - 1].1 + TAIL_S) } else { 0 };
+        let latest = edges.get(k + 1).map_or(x.time_s.len(), |next| index(next.0 - NEXT_S));
+        // At least five samples on each side, however far a gap puts them.
+        let from = index(rise - REST_S).min(index(rise - NEXT_S).saturating_sub(5)).max(earliest);
+        let to = index(fall + REST_S).max(index(fall + TAIL_S) + 5).min(latest).max(from);
+        let calm = &x.mass_g[from..index(rise - NEXT_S / 2.0).clamp(from, to)];
+        let base_g = if calm.is_empty() {
+            x.mass_g.get(from).copied().unwrap_or(0.0)
+        } else {
+            calm.iter().sum::<f64>() / calm.len() as f64
+        };
+        let speaks = !bursts.iter().any(|b| x.is_disturbed(b.rise_s) || x.is_disturbed(b.fall_s));
+        Group { bursts: bursts.clone(), base_g, from, to, speaks, covariance: Vec::new(), excess: 1.0 }
+    };
+    let mut groups: Vec<Group> = proposed.iter().enumerate().map(group).collect();
+    if !groups.iter().any(|g| g.speaks) {
+        groups.iter_mut().for_each(|g| g.speaks = true);
+    }
+    groups
+}
