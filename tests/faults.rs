@@ -4,7 +4,7 @@
 
 mod faulty;
 
-use faulty::{Kind, Twin, judge, kinds, none};
+use faulty::{Kind, Made, Twin, judge, kinds, none};
 use pourline::{Brew, Level, Log, Meta, Options, Recipe, Truth, analyze, simulate};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -137,6 +137,46 @@ fn a_second_brew_in_the_log_is_told() {
         for k in 0..3 {
             warns(&brew((two.make)(seed, k, &twin).log.as_ref().unwrap()), "two brews");
         }
+    }
+}
+
+fn of_kind(name: &str, strength: usize, seed: u64) -> (Kind, Made, Twin) {
+    let kind = kinds().into_iter().find(|k| k.name == name).unwrap();
+    let twin = Twin::new(&Recipe::default(), seed);
+    let made = (kind.make)(seed, strength, &twin);
+    (kind, made, twin)
+}
+
+/// Second beds that keep little: what tells of them is what was done.
+#[test]
+fn a_second_brew_whose_bed_keeps_little_is_told_by_what_was_done() {
+    let (_, made, _) = of_kind("two brews in one log", 0, 45);
+    warns(&brew(made.log.as_ref().unwrap()), "both scales were zeroed at 216 s");
+    let (_, made, _) = of_kind("two brews in one log", 2, 50);
+    warns(&brew(made.log.as_ref().unwrap()), "left alone for 45 s before the pour at 195 s");
+}
+
+#[test]
+fn a_zero_that_walks_is_told() {
+    let (_, made, _) = of_kind("zero drifts", 2, 42);
+    warns(&brew(made.log.as_ref().unwrap()), "the zero of the water's scale walks by some 0.2");
+}
+
+/// In each of these logs the edges of one pour were spoilt, by a zero key through the lag or by a reading that stood still, and through the lag and the force that all
+/// share those of the others were moved by a quarter of a second, without a word.
+#[test]
+fn what_spoils_one_pour_does_not_move_the_others() {
+    for (name, strength, seed) in [
+        ("zero key", 2, 2),
+        ("zero key", 2, 88),
+        ("knocks on the load", 2, 46),
+        ("reading stands still", 2, 24),
+    ] {
+        let (kind, made, twin) = of_kind(name, strength, seed);
+        let verdict = judge(&kind, &made, &twin);
+        assert_eq!(verdict.silent, [""; 0], "{name} {strength} {seed}");
+        let found = brew(made.log.as_ref().unwrap());
+        assert!(found.segments.stream_lead_s.is_err(), "no stream presses in {name} {seed}");
     }
 }
 

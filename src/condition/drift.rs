@@ -148,6 +148,15 @@ mod tests {
     }
 
     #[test]
+    fn one_rest_makes_no_drift_sure_and_yet_bounds_it() {
+        let found = common_slope(&[rest(0.02)]).unwrap();
+        assert!(found.slope.value.abs() < found.sure_sd * found.slope.sd);
+        // By hand: 1/sqrt(1/(0.02^2 + 0.001^2) + 1/0.01^2).
+        assert!((unseen(found.slope) - 0.008_947).abs() < 1e-5, "{}", unseen(found.slope));
+        assert!(unseen(Estimate::exact(0.0)) == 0.0 && common_slope(&[]).is_none());
+    }
+
+    #[test]
     fn rests_that_disagree_give_a_wide_sd() {
         let found = common_slope(&[rest(0.03), rest(-0.03), rest(0.02), rest(-0.02)]).unwrap();
         assert!(found.slope.sd > 0.01, "{}", found.slope);

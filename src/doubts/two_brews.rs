@@ -23,11 +23,11 @@ pub(super) fn two_brews(found: &Found) -> Option<String> {
     kept_more(found).or_else(|| both_zeroed(found)).or_else(|| left_alone(found))
 }
 
-/// Whether the bed had drained at a stamp. Before it has let through as much as it holds, it was not wet all over.
+/// Whether the bed was wet and had drained at a stamp. Before it has let through as much as it holds, it was not wet all over.
 fn drained(curve: &BedCurve, i: usize) -> bool {
-    curve.held_g[i].is_finite()
+    curve.held_g[i] > 5.0 * curve.held_sd_g[i]
         && curve.beverage_flow_g_per_s[i] < DRAINED_G_PER_S
-        && curve.beverage_g[i] > curve.held_g[i].max(0.0)
+        && curve.beverage_g[i] > curve.held_g[i]
 }
 
 /// Both scales were zeroed at once between two pours.

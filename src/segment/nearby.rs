@@ -36,3 +36,20 @@ impl<'a> Nearby<'a> {
         (mean_square / (CHANCE * self.allowed)).max(1.0).sqrt()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn residuals_beside_an_instant_widen_it_and_those_elsewhere_do_not() {
+        let time_s: Vec<f64> = (0..100).map(|i| 0.1 * f64::from(i)).collect();
+        // Eleven residuals of four sd, all of them about 3 s.
+        let white = time_s.iter().map(|t| if (t - 3.2).abs() < 0.55 { 4.0 } else { 0.0 }).collect();
+        let nearby = Nearby { time_s: &time_s, white, allowed: 1.0 };
+        // By hand: of the 15 samples from 2.5 to 4 s 11 have a square of 16: the root of half of 11.73.
+        assert!((nearby.contradiction(3.0) - 2.4221).abs() < 1e-4);
+        assert_eq!(nearby.contradiction(8.0), 1.0);
+        assert_eq!(nearby.contradiction(50.0), 1.0);
+    }
+}
