@@ -77,7 +77,7 @@ live: ## how soon and how rightly pours are called while they run: print the pag
 
 coverage: ## what the tests of recovery and coverage measure: write docs/coverage.md
 	@{ cargo test --locked --quiet --lib -- --show-output --test-threads=1 coverage band && \
-	cargo test --locked --quiet --test agitation_recovers --test dialling --test labels --test plan --test profile -- --show-output --test-threads=1 --skip any_pours; } \
+	cargo test --locked --quiet --test agitation_recovers --test dialling --test labels --test plan --test profile --test stream_on_the_scale -- --show-output --test-threads=1 --skip any_pours; } \
 	> target/coverage.txt
 	@awk '/^---- .* stdout ----$$/ {on = 1; print sep $$2; sep = "\n"; next} /^$$/ {on = 0} on {print "  " $$0}' target/coverage.txt \
 	| cat .ci/coverage.md - > docs/coverage.md && echo '```' >> docs/coverage.md; cat docs/coverage.md

@@ -1,7 +1,7 @@
 //! A stream that falls onto the bed presses on the scale: reading = landed mass + flow v/g (momentum balance; 5 mL/s from 20 cm, v 1.988 m/s,
 //! reads 0.977 g more than has landed). That must not move edges and masses, nor make water flow back.
 
-use pourline::simulate::Hand;
+use pourline::simulate::{Hand, Hits, Knocks};
 use pourline::{Level, Options, Recipe, Score, analyze, score, simulate};
 
 const BREWS: u64 = 60;
@@ -62,4 +62,48 @@ fn a_lead_that_is_known_leaves_no_bias() {
     let found = scored(&recipe, &options);
     assert!(found.half_rise_s.bias().abs() < 0.01, "{}", found.half_rise_s.bias());
     assert!(found.half_fall_s.bias().abs() < 0.01, "{}", found.half_fall_s.bias());
+}
+
+/// Brews in which a force was seen, and the starts and ends of all.
+fn forces_seen(recipe: &Recipe) -> (usize, Score) {
+    let (mut seen, mut all) = (0, Score::default());
+    for seed in 0..BREWS {
+        let (log, truth) = simulate(recipe, 7000 + seed).unwrap();
+        let segments = analyze(&log, &Options::default()).unwrap().segments;
+        seen += usize::from(segments.stream_lead_s.is_ok());
+        all.merge(score(&truth, &segments.pours));
+    }
+    (seen, all)
+}
+
+/// What is held is what was seen, less three sd of chance: the sd are as much too wide where no stream presses as they are too narrow where one does.
+#[test]
+fn a_force_is_seen_where_it_is_and_hardly_ever_where_knocks_feign_one() {
+    let knocked = |recipe: Recipe| {
+        let mut knocked = recipe;
+        knocked.faults.knocks = Knocks {
+            count: [2, 6],
+            size_g: [5.0, 60.0],
+            through_lag: 1.0,
+            hits: Hits::Both,
+            ..Knocks::default()
+        };
+        knocked
+    };
+    let (still, pressed) = (Level::Usual.recipe(), pressing(Level::Usual));
+    for (name, recipe, force, within) in [
+        ("no force", still.clone(), 0..=2, 0.95),
+        ("no force, knocks on the load", knocked(still), 0..=4, 0.92),
+        ("a force", pressed.clone(), 14..=60, 0.82),
+        ("a force, knocks on the load", knocked(pressed), 8..=60, 0.8),
+    ] {
+        let (seen, found) = forces_seen(&recipe);
+        let edges = || [&found.start_s, &found.end_s].into_iter();
+        let share = edges().map(|e| e.within_2_sd()).sum::<f64>() / 2.0;
+        println!(
+            "{name}: seen in {seen} of {BREWS} brews; edges off by {:.4} s, within 2 sd {share:.3}",
+            found.edge_error_s()
+        );
+        assert!(force.contains(&seen) && share >= within, "{name}: seen in {seen}, within 2 sd {share:.3}");
+    }
 }

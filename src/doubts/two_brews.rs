@@ -56,7 +56,8 @@ fn left_alone(found: &Found) -> Option<String> {
         let start_s = p.start_s.value - 3.0 * p.start_s.sd;
         let at = |t_s: f64| curve.time_s.partition_point(|&t| t < t_s);
         let (from, to) = (at(start_s - ALONE_S), at(start_s));
-        let alone = from > 0 && drained(curve, from) && curve.beverage_g[to - 1] - curve.beverage_g[from] < DRIPPED_G;
+        let rose_g = || curve.beverage_g[to - 1] - curve.beverage_g[from];
+        let alone = 0 < from && from < to && drained(curve, from) && rose_g() < DRIPPED_G;
         alone.then(|| {
             format!(
                 "the bed had drained and was left alone for {ALONE_S:.0} s before the pour at {:.0} s: there may be two brews in this log",

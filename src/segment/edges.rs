@@ -202,8 +202,8 @@ fn mass(
     let high = level(x, fit, late, end, &kept);
     match (low, high) {
         (Some(low), Some(high)) => {
-            let between =
-                x.walk(fit.wander.zero_g) * (end - start) + (x.drift_sd_g_per_s * (end - start)).powi(2);
+            let between = x.zero_g2_per_s(fit.wander.zero_g) * (end - start)
+                + (x.drift_sd_g_per_s * (end - start)).powi(2);
             let outside = outside(bursts, o);
             let mut mass = high.minus(low);
             mass.value -= outside;
@@ -237,12 +237,12 @@ pub(super) fn level(
     let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise(x.time_s[far]));
     for pair in index.windows(2).rev() {
         let (t, s) = (x.time_s[pair[0]], x.time_s[pair[1]]);
-        var += x.walk(fit.wander.zero_g) * (t - s).abs();
+        var += x.zero_g2_per_s(fit.wander.zero_g) * (t - s).abs();
         let gain = var / (var + noise(t));
         mean += gain * (x.mass_g[pair[0]] + kept(t) - mean);
         var *= 1.0 - gain;
     }
-    var += x.walk(fit.wander.zero_g) * (x.time_s[index[0]] - at_s).abs();
+    var += x.zero_g2_per_s(fit.wander.zero_g) * (x.time_s[index[0]] - at_s).abs();
     Some(Estimate::new(mean, (var + x.rounding_var_g2).sqrt()))
 }
 

@@ -38,7 +38,7 @@ pub(crate) fn mass_between(x: &Samples, fit: &Fit, start_s: Estimate, end_s: Est
     // To first order: in a ramp a hand that scatters also finds a little less on average, a few hundredths of a gram.
     let by_instants = (high.flow_g_per_s * end_s.sd).powi(2) + (low.flow_g_per_s * start_s.sd).powi(2);
     let duration_s = end_s.value - start_s.value;
-    let by_zero = x.walk(fit.wander.zero_g) * duration_s + (x.drift_sd_g_per_s * duration_s).powi(2);
+    let by_zero = x.zero_g2_per_s(fit.wander.zero_g) * duration_s + (x.drift_sd_g_per_s * duration_s).powi(2);
     let var = low.var_g2 + high.var_g2 + by_instants + by_zero + by_fit(fit, &low, &high);
     Some(Estimate::new(high.value_g - low.value_g, var.sqrt()))
 }

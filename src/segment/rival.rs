@@ -10,11 +10,11 @@ use crate::Estimate;
 /// Lets the distance to the rival's pours into the sd. A pour that only one of the two knows is not compared.
 pub(super) fn widen(pours: &mut [Pour], rival: &[Pour], probability: f64) {
     for pour in pours {
-        let common_s = |other: &Pour| {
-            pour.end_s.value.min(other.end_s.value) - pour.start_s.value.max(other.start_s.value)
-        };
-        let nearest = rival.iter().max_by(|a, b| common_s(a).total_cmp(&common_s(b)));
-        let Some(other) = nearest.filter(|other| common_s(other) > 0.0) else { continue };
+        let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
+        let common_s = |other: &&Pour| end_s.min(other.end_s.value) - start_s.max(other.start_s.value);
+        let first = rival.partition_point(|other| other.end_s.value <= start_s);
+        let overlap = rival[first..].iter().take_while(|other| other.start_s.value < end_s);
+        let Some(other) = overlap.max_by(|a, b| common_s(a).total_cmp(&common_s(b))) else { continue };
         let let_in = |own: &mut Estimate, other: Estimate| {
             own.sd = own.sd.hypot(probability.sqrt() * (own.value - other.value));
         };

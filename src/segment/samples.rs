@@ -27,18 +27,19 @@ pub(crate) struct Samples {
     pub drift_sd_g_per_s: f64,
     /// Intensity of the walk of zero that its rests show, g2/s.
     pub walk_g2_per_s: f64,
-    /// From the last used reading before a disturbance to the first one after it, s.
+    /// From the last used reading before a disturbance to the first one after it, s; in order of time.
     pub disturbed_s: Vec<(f64, f64)>,
 }
 
 impl Samples {
     /// Whether readings are left out near an instant for what was done to the scale.
     pub(super) fn is_disturbed(&self, t_s: f64) -> bool {
-        self.disturbed_s.iter().any(|&(from_s, to_s)| from_s < t_s + NEAR_S && to_s > t_s - NEAR_S)
+        let next = self.disturbed_s.partition_point(|&(_, to_s)| to_s <= t_s - NEAR_S);
+        self.disturbed_s.get(next).is_some_and(|&(from_s, _)| from_s < t_s + NEAR_S)
     }
 
     /// Intensity of the walk of zero, g2/s: the larger of what the fit finds around the pours, `zero_g`, and of what the rests show.
-    pub(super) fn walk(&self, zero_g: f64) -> f64 {
+    pub(super) fn zero_g2_per_s(&self, zero_g: f64) -> f64 {
         (zero_g * zero_g).max(self.walk_g2_per_s)
     }
 }
