@@ -6,6 +6,7 @@ import fnmatch
 import subprocess
 import sys
 from pathlib import Path
+from statistics import median
 
 import pourline
 
@@ -22,10 +23,12 @@ def told(code: str) -> str:
 
 def test_import_takes_less_than_150_ms() -> None:
     # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock. On a machine so slow that numpy alone
-    # takes half of that or more, pourline must not double what numpy takes.
-    code = "import time; t = time.process_time(); import {}; print(time.process_time() - t)"
-    best = {name: min(float(told(code.format(name))) for _ in range(9)) for name in ("numpy", "pourline")}
-    assert best["pourline"] < max(0.150, 2 * best["numpy"]), best
+    # takes half of that or more, pourline must not double what numpy takes: in the same process, since the pace of a shared machine changes.
+    code = "import time; t = time.process_time(); import numpy; n = time.process_time(); import pourline; print(n - t, time.process_time() - t)"
+    runs = [[float(seconds) for seconds in told(code).split()] for _ in range(9)]
+    assert min(whole_s for _, whole_s in runs) < 0.150 or median(whole_s / numpy_s for numpy_s, whole_s in runs) < 2, (
+        runs
+    )
 
 
 def test_import_loads_nothing_that_is_optional() -> None:
