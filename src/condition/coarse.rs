@@ -1,8 +1,8 @@
 //! In: readings at rest, of a readout whose step hides the noise. Out: the sd of the noise, quantisation included.
 //!
 //! At rest the reading stands on one step, or flickers between two: how often depends on the noise and on where
-//! between the steps the mass lies. For each window that place is integrated out (uniform), the likelihoods of
-//! all windows are multiplied, and the sd is the mean over the posterior, flat in the logarithm of the noise.
+//! between the steps the mass lies. For each rest that place is integrated out (uniform), the likelihoods of
+//! all rests are multiplied, and the sd is the mean over the posterior, flat in the logarithm of the noise.
 //! The sd of a reading about the true mass is `sqrt(noise^2 + step^2/12)` (JCGM 100:2008, 4.3.7).
 
 use crate::Estimate;
@@ -12,17 +12,24 @@ use crate::math::distribution::normal_below;
 const NOISES: usize = 28;
 const LEAST: f64 = 0.04;
 const RATIO: f64 = 1.14;
-/// Places between two steps.
-const PLACES: usize = 16;
+/// Places between two steps: some hundreds of readings tell the place to a hundredth of a step, and where none of these lies there, more noise would seem likelier.
+const PLACES: usize = 128;
 /// Levels on each side of the commonest.
 const LEVELS: i64 = 4;
-/// More windows than this add nothing.
-const MOST_WINDOWS: usize = 300;
+/// So many rests of more than one window tell enough.
+const ENOUGH_RESTS: usize = 2;
+/// More rests than this add nothing.
+const MOST_RESTS: usize = 300;
 
 /// Sd of a reading from windows of readings at rest, each at one mass; None where no window is usable.
 pub(super) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Option<Estimate> {
-    let tallies: Vec<Tally> = windows.filter_map(|y| Tally::of(y, step_g)).collect();
-    let every = tallies.len().div_ceil(MOST_WINDOWS).max(1);
+    let mut rests = rests(windows, step_g);
+    // In a window by itself the last water still comes, or the first.
+    if rests.iter().filter(|r| r.windows > 1).count() >= ENOUGH_RESTS {
+        rests.retain(|r| r.windows > 1);
+    }
+    let tallies: Vec<Tally> = rests.iter().filter_map(|r| Tally::of(&r.y, step_g)).collect();
+    let every = tallies.len().div_ceil(MOST_RESTS).max(1);
     let noise = |k: usize| LEAST * RATIO.powi(k as i32);
     let log_likelihood: Vec<f64> = (0..NOISES)
         .map(|k| {
@@ -47,7 +54,38 @@ pub(super) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g:
     Some(Estimate::new(mean, (square / weight - mean * mean).max(0.0).sqrt().max(grid)))
 }
 
-/// How often each level was shown in a window, counted from the commonest.
+/// Windows that follow each other and flicker between the same two levels are one rest with one place between the steps: taken for so many places, a mass that
+/// happens to lie near the middle of two steps would speak for a noise as often as it was looked at.
+fn rests<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Vec<Rest> {
+    let span = |y: &[f64]| {
+        y.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(*v), high.max(*v)))
+    };
+    let mut rests: Vec<Rest> = Vec::new();
+    let mut end = std::ptr::null();
+    for y in windows {
+        let follows = end == y.as_ptr();
+        end = y.as_ptr_range().end;
+        let same = |rest: &&mut Rest| {
+            let ((low, high), (least, most)) = (span(&rest.y), span(y));
+            high.max(most) - low.min(least) < 1.5 * step_g
+        };
+        match rests.last_mut().filter(|_| follows).filter(same) {
+            Some(rest) => {
+                rest.y.extend(y);
+                rest.windows += 1;
+            }
+            None => rests.push(Rest { y: y.to_vec(), windows: 1 }),
+        }
+    }
+    rests
+}
+
+struct Rest {
+    y: Vec<f64>,
+    windows: usize,
+}
+
+/// How often each level was shown in a rest, counted from the commonest.
 struct Tally(Vec<(i64, f64)>);
 
 impl Tally {
@@ -81,11 +119,12 @@ struct Table(Vec<Vec<f64>>);
 impl Table {
     fn of(noise: f64) -> Self {
         let place = |p: usize| (p as f64 + 0.5) / PLACES as f64 - 0.5;
-        let level = |mass: f64, level: i64| {
-            let low = level as f64 - 0.5 - mass;
-            (normal_below((low + 1.0) / noise) - normal_below(low / noise)).max(1e-9).ln()
+        let below = |mass: f64, level: i64| normal_below((level as f64 - 0.5 - mass) / noise);
+        let levels = |mass: f64| {
+            let edges: Vec<f64> = (-LEVELS..=LEVELS + 1).map(|level| below(mass, level)).collect();
+            edges.windows(2).map(|w| (w[1] - w[0]).max(1e-9).ln()).collect()
         };
-        Self((0..PLACES).map(|p| (-LEVELS..=LEVELS).map(|l| level(place(p), l)).collect()).collect())
+        Self((0..PLACES).map(|p| levels(place(p))).collect())
     }
 }
 

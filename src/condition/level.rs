@@ -4,12 +4,17 @@
 //! knock lasts. Four things do that: the vessel was off the scale and came back; the zero key; something was put on
 //! or taken off; the vessel was taken away for good.
 
-use super::stretch::{LONGEST_KNOCK_S, Level, SWING_G, Seen, Stretch};
+use super::stretch::{LONGEST_KNOCK_S, Level, SETTLES_S, SWING_G, Seen, Stretch};
 
 /// A lifted vessel is usually back within this time, s.
 const LIFT_S: f64 = 20.0;
 /// Water that must still come for the vessel not to be gone, g.
 const STILL_POURING_G: f64 = 8.0;
+/// What a lag may still show of a jump where the level is taken to have settled: so much, g, and such a share of it.
+const LAG_LEAVES_G: f64 = 0.3;
+const LAG_LEAVES: f64 = 0.05;
+/// What recovers is half way within this share of the time that it takes: a lag needs a quarter, water of one flow a half.
+const EASES: f64 = 0.4;
 /// A fall by less than this in the middle of a pour, or beside a larger excursion, is the tail of a knock, g.
 const UNSURE_G: f64 = 5.0;
 /// Share of the samples of a disturbance that are away from both levels where a vessel was off, or swung.
@@ -113,13 +118,16 @@ impl View<'_> {
         let far = outside.abs() > SWING_G && span_s > LONGEST_KNOCK_S && share > MOST;
         let swings = outside.abs() > 2.0 * jump.abs()
             && ((span_s > LONGEST_KNOCK_S && share > MOST) || jump.abs() < UNSURE_G);
-        if far || swings || jump.abs() < 4.0 * noise {
+        let recovers = !head.calm && jump < 0.0 && self.recovers(next, head.at, tail.mass_g, jump);
+        if far || swings || recovers || jump.abs() < 4.0 * noise {
             // Off and back, too quick for a calm level between; or a swing about the level.
             return self.lift(k, next, if outside.abs() > SWING_G { What::Lift } else { What::Swirl });
         }
-        let zero =
-            |l: Level| l.mass_g.abs() <= f64::max(if l.calm { 3.0 } else { 6.0 } * noise, 1.01 * self.step_g);
-        let zeroed = zero(head) && !zero(tail);
+        let zero = |l: Level, left_g: f64| {
+            let scatter_g = if l.calm { 3.0 } else { 6.0 } * noise;
+            l.mass_g.abs() <= scatter_g.max(1.01 * self.step_g).max(left_g)
+        };
+        let zeroed = zero(head, LAG_LEAVES_G.min(LAG_LEAVES * jump.abs())) && !zero(tail, 0.0);
         if let Some(j) = self.comes_back(k, if zeroed { 0.25 } else { 0.5 }) {
             return self.lift(k, j, What::Lift);
         }
@@ -156,9 +164,26 @@ impl View<'_> {
             head.at = reached.unwrap_or(head.at);
         }
         let offset = head.mass_g - tail.mass_g;
-        let known = tail.calm && head.calm && offset.abs() >= 1.5 * noise;
+        // However little it has settled: what was poured does not leave by itself.
+        let lost = what == What::Lift && offset < -UNSURE_G;
+        let known = tail.calm && (lost || (head.calm && offset.abs() >= 1.5 * noise));
         let (outside, _) = self.outside(k, after);
         Break { what, after, tail, head, offset_g: if known { offset } else { 0.0 }, size_g: outside }
+    }
+
+    /// Whether stretch `next` lies far below a level before sample `until`, much further than by the jump that is seen there, and comes up to it ever more slowly:
+    /// so a lag shows the end of a knock, and no pour begins.
+    fn recovers(&self, next: usize, until: usize, level_g: f64, jump_g: f64) -> bool {
+        let (seen, s) = (self.seen, self.stretches[next]);
+        let lowest = (s.first..=until).min_by(|&i, &j| seen.y[i].total_cmp(&seen.y[j])).unwrap_or(s.first);
+        let (from_s, from_g) = (seen.t[lowest], seen.y[lowest]);
+        let early = (lowest..=s.last).take_while(|&i| seen.t[i] - from_s <= SETTLES_S);
+        let passes =
+            |g: f64| early.clone().find(|&i| seen.kept[i] && seen.y[i] >= g).map(|i| seen.t[i] - from_s);
+        let back_g = level_g - 3.0 * seen.noise_g;
+        let (half_s, whole_s) = (passes(f64::midpoint(from_g, back_g)), passes(back_g));
+        from_g < level_g + 2.0 * jump_g
+            && half_s.zip(whole_s).is_some_and(|(half, whole)| half < EASES * whole)
     }
 
     /// The stretch at which the level of stretch `k` is back by a jump, if any.

@@ -2,7 +2,8 @@
 //!
 //! A brew is prepared by a rinse, emptying, the dose and the zero key. What is before the last zeroing that precedes
 //! the brew is preparation; a zeroing after which little water comes, or before which most of it came, is not that one.
-//! A vessel that is emptied and put back at zero counts as zeroed: the key then changes nothing that could be seen.
+//! A vessel that is emptied and put back at zero counts as zeroed: the key then changes nothing that could be seen. So does taking off what was put on:
+//! a dose weighed on the water's scale.
 
 use super::level::What;
 use super::rise::{Rise, rises};
@@ -24,6 +25,8 @@ const BREW_G: f64 = 10.0;
 /// A dose falls in within this time, the lag included, s; and is not more than this, g.
 const DOSE_S: f64 = 2.6;
 const DOSE_G: f64 = 60.0;
+/// What is put on and taken off again weighs the same to this, g.
+const SAME_G: f64 = 0.5;
 
 impl Work<'_> {
     /// Index of the first sample of the brew, where what was taken out shows that there is a preparation before it.
@@ -44,6 +47,7 @@ impl Work<'_> {
             let emptied = r.what == What::Lift
                 && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
                 && r.reading_g.abs() < f64::max(3.0, 10.0 * noise);
+            let emptied = emptied || self.unloaded(k, &index, &all);
             if r.what != What::Zeroing && !emptied {
                 continue;
             }
@@ -68,6 +72,15 @@ impl Work<'_> {
             }
         }
         start
+    }
+
+    /// Whether break `k` takes off what alone was put on since the break before it, slowly enough through the lag to look like water.
+    fn unloaded(&self, k: usize, index: &[usize], rises: &[Rise]) -> bool {
+        let (r, from) = (&self.breaks[k], k.checked_sub(1).map_or(0, |k| self.breaks[k].after));
+        let mut since = rises.iter().filter(|w| index[w.last] <= r.before && index[w.last] > from);
+        let (Some(first), None) = (since.next(), since.next()) else { return false };
+        let same_g = SAME_G.max(6.0 * self.noise_g.value);
+        r.what == What::Placed && first.core_s <= DOSE_S && (first.mass_g + r.offset_g).abs() < same_g
     }
 
     /// Whether more than a few drops have arrived before sample `at` and were not taken away.

@@ -1,7 +1,7 @@
 //! In: one weight. Out: the same with knocks flagged, and with lifts, zeroings and things put down taken out.
 
 use super::chain::{Physics, chain};
-use super::fade::faded;
+use super::fade::{Base, faded};
 use super::level::{Break, What, breaks};
 use super::stretch::{Seen, stretches};
 use super::work::{Repaired, Work};
@@ -91,9 +91,9 @@ impl Work<'_> {
             let first = i + 1;
             i = (first..=last).find(|&k| seen.kept[k]).unwrap_or(last);
             if first < i {
-                let base = f64::midpoint(seen.y[first - 1], seen.y[i]);
-                let size_g = largest(seen.y[first..i].iter().map(|y| y - base));
-                i = faded(seen, i, base, last);
+                let middle_g = f64::midpoint(seen.y[first - 1], seen.y[i]);
+                let size_g = largest(seen.y[first..i].iter().map(|y| y - middle_g));
+                i = faded(seen, i, Base::beside(seen, first - 1, i, last), last);
                 self.knock(index, first, i, size_g);
             }
         }
@@ -111,7 +111,7 @@ impl Work<'_> {
     fn between(&mut self, index: &[usize], seen: &Seen, b: &Break, last: usize) {
         let (from, mut to) = (b.tail.at + 1, b.head.at);
         if b.head.calm && from < to && b.what != What::Knock {
-            to = faded(seen, to, b.head.mass_g, last);
+            to = faded(seen, to, Base::level(b.head.mass_g), last);
         }
         let offset = b.offset_g;
         let (kind, flag, action) = match b.what {

@@ -16,7 +16,7 @@ const CALM_S: f64 = 0.4;
 /// Any scale wanders by this much, g.
 const DRAUGHT_G: f64 = 0.05;
 /// Once the level has jumped it is calm within this time, or water runs, s.
-const SETTLES_S: f64 = 2.5;
+pub(super) const SETTLES_S: f64 = 2.5;
 
 /// Where it is neither calm nor clear, it is taken to have settled after this, s.
 const UNCLEAR_S: f64 = 0.6;

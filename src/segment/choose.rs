@@ -29,7 +29,11 @@ pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
         groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
     let mut best = (misfit(&fit.wander), fit.wander);
-    for stamp_sd_s in [0.005, 0.015] {
+    for stamp_sd_s in [0.005, 0.015, 0.045] {
+        // Stamps this uneven are rare: looked for only where those before were uneven.
+        if stamp_sd_s > 3.5 * best.1.stamp_sd_s.max(0.005) {
+            break;
+        }
         let trial = Wander { stamp_sd_s, ..fit.wander };
         let found = misfit(&trial);
         if found < best.0 {

@@ -30,6 +30,15 @@ struct Instant {
 /// A ramp in the shape of half a cosine, read as the straight one of equal spread, puts its foot off by this share of the ramp at 2.5 to
 /// 17 g/s (calculated); its middle not at all.
 const SHAPE: f64 = 0.025;
+/// The same where so few samples see the ramp that its spread is what was expected of it: the feet of a straight ramp and of one in the shape of half a cosine, of one
+/// length, are this share of it apart (calculated).
+const UNSEEN: f64 = 0.09;
+
+/// How far the foot of a ramp may be off for its shape, as a share of it: four samples see it, one does not.
+fn shape(ramp_s: f64, interval_s: f64) -> f64 {
+    let unseen = ((interval_s / ramp_s - 0.25) / 0.75).clamp(0.0, 1.0);
+    SHAPE + unseen * (UNSEEN - SHAPE)
+}
 
 /// Which edge of a burst.
 #[derive(Clone, Copy)]
@@ -99,13 +108,22 @@ fn end_of(b: &Burst, o: &SegmentOptions) -> f64 {
 }
 
 /// Where an edge of burst `k` passes a level, g/s.
-fn crossing(group: &Group, k: usize, side: Side, level: Estimate) -> Instant {
+fn crossing(
+    group: &Group,
+    k: usize,
+    side: Side,
+    level: Estimate,
+    o: &SegmentOptions,
+    interval_s: f64,
+) -> Instant {
     let b = &group.bursts[k];
     let share = (level.value / b.flow_g_per_s).min(1.0) - 0.5;
     let (centre, ramp, at, sign) = match side {
         Side::Rise => (b.rise_s, b.rise_ramp_s, 0, 1.0),
         Side::Fall => (b.fall_s, b.fall_ramp_s, 2, -1.0),
     };
+    // Unseen, a ramp may be as long as was expected.
+    let longest = if interval_s > ramp { ramp.max(o.ramp_s) } else { ramp };
     let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 3];
     let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
     own[at] = 1.0;
@@ -114,14 +132,16 @@ fn crossing(group: &Group, k: usize, side: Side, level: Estimate) -> Instant {
     Instant {
         at_s: centre + sign * ramp * share,
         gradient,
-        shape_sd_s: ramp * (2.0 * SHAPE * share).hypot(level.sd / b.flow_g_per_s),
+        shape_sd_s: (longest * 2.0 * share * shape(longest, interval_s))
+            .hypot(ramp * level.sd / b.flow_g_per_s),
     }
 }
 
 impl Instant {
     fn estimate(&self, group: &Group, nearby: &Nearby) -> Estimate {
         let sd = group.variance(&self.gradient).sqrt().hypot(self.shape_sd_s);
-        Estimate::new(self.at_s, sd * nearby.contradiction(self.at_s))
+        let moved_s2 = nearby.moved_var_s2(self.at_s, &self.gradient);
+        Estimate::new(self.at_s, (sd * nearby.contradiction(self.at_s)).hypot(moved_s2.sqrt()))
     }
 
     fn minus(&self, other: &Self, group: &Group, nearby: &Nearby) -> Estimate {
@@ -142,8 +162,9 @@ fn pour(
     (time, smoothed, nearby): (&[f64], &[Smoothed], &Nearby),
     o: &SegmentOptions,
 ) -> Pour {
-    let start = crossing(group, run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
-    let end = crossing(group, run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
+    let crossing = |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, o, x.interval_s);
+    let start = crossing(run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
+    let end = crossing(run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
     let median = median_flow(group, start.at_s, end.at_s, time, smoothed);
     let level = Estimate::new(o.half * median, o.half * median * fit.wander.tremor / 2.0);
     // A hand that starts slowly passes half of its median flow in a later burst than its first.
@@ -155,8 +176,8 @@ fn pour(
     Pour {
         start_s: start.estimate(group, nearby),
         end_s: end.estimate(group, nearby),
-        half_rise_s: crossing(group, rise_in, Side::Rise, level).estimate(group, nearby),
-        half_fall_s: crossing(group, fall_in, Side::Fall, level).estimate(group, nearby),
+        half_rise_s: crossing(rise_in, Side::Rise, level).estimate(group, nearby),
+        half_fall_s: crossing(fall_in, Side::Fall, level).estimate(group, nearby),
         mean_flow_g_per_s: mass_g.over(duration_s),
         mass_g,
         duration_s,

@@ -2,8 +2,9 @@
 
 use super::SegmentOptions;
 use super::fitted::{Fit, Group};
-use super::lead::{self, Rival};
+use super::lead;
 use super::propose::USUAL_LAG_S;
+use super::rival::Rival;
 use super::samples::Samples;
 use super::shape::Burst;
 use crate::Estimate;
@@ -15,7 +16,7 @@ pub(crate) fn fit(
     proposed: Vec<Vec<Burst>>,
     lag: Option<Estimate>,
     o: &SegmentOptions,
-) -> (Fit, Option<Rival>) {
+) -> (Fit, Vec<Rival>) {
     let log_tau_s = match lag {
         Some(given) => {
             let value = given.value.max(1e-3);
@@ -23,7 +24,7 @@ pub(crate) fn fit(
         }
         None => Estimate::new(USUAL_LAG_S.ln(), 0.6),
     };
-    let (fit, rival) = lead::chosen(x, &windows(x, &proposed), log_tau_s, o);
+    let (fit, rivals) = lead::chosen(x, &windows(x, &proposed), log_tau_s, o);
     // Groups that turn out to touch belong together.
     let touch = |k: usize| fit.groups[k].end_s() + o.pause_s > fit.groups[k + 1].start_s();
     let mut joined: Vec<Vec<Burst>> = Vec::with_capacity(proposed.len());
@@ -33,7 +34,7 @@ pub(crate) fn fit(
             _ => joined.push(bursts.clone()),
         }
     }
-    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { (fit, rival) }
+    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { (fit, rivals) }
 }
 
 /// Which samples tell of which group: from the rest before to the rest after, a few seconds of each.

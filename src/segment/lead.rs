@@ -9,7 +9,9 @@
 use super::SegmentOptions;
 use super::fit::fitted;
 use super::fitted::{Expected, Fit, Group};
+use super::lags;
 use super::nearby::Nearby;
+use super::rival::{Rival, TEMPER, UNLIKELY};
 use super::samples::Samples;
 use crate::Estimate;
 
@@ -19,19 +21,8 @@ const KNOWN_S: f64 = 1e-5;
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
 /// Twice the logarithm of the odds that the log has to give against no lead: there the two are as likely as each other.
 const ODDS: f64 = 6.0;
-/// Power that tempers the odds: of some tried the one that leaves the sd of usual brews as much too wide without such a force as too narrow with one
-/// (docs/coverage.md).
-const TEMPER: f64 = 0.4;
-/// A rival less likely than this changes no digit of an sd.
-const UNLIKELY: f64 = 0.005;
 /// A group that its samples contradict by this much at an edge does not speak for the scale, in sd of that edge.
 const SILENCED: f64 = 1.5;
-
-/// The fit that was not chosen, and how likely it is beside the chosen one.
-pub(crate) struct Rival {
-    pub fit: Fit,
-    pub probability: f64,
-}
 
 /// The fit with the lead that was given, or the likelier of the fits with and without one.
 pub(super) fn chosen(
@@ -39,21 +30,27 @@ pub(super) fn chosen(
     groups: &[Group],
     log_tau_s: Estimate,
     o: &SegmentOptions,
-) -> (Fit, Option<Rival>) {
+) -> (Fit, Vec<Rival>) {
     if let Some(given) = o.stream_lead_s {
-        let [(mut fit, _)] =
-            heard(x, groups, [Expected { log_tau_s, lead_s: Estimate::new(given, KNOWN_S) }], o);
+        let expected = Expected { log_tau_s, lead_s: Estimate::new(given, KNOWN_S) };
+        let [(mut fit, _)] = heard(x, groups, [expected], o);
         fit.lead_s = Some(Estimate::exact(given));
-        return (fit, None);
+        let rivals = lags::others(x, &fit, expected, o);
+        return (fit, rivals);
     }
     let expected = [Estimate::new(0.0, KNOWN_S), USUAL_LEAD_S].map(|lead_s| Expected { log_tau_s, lead_s });
     let [(mut without, misfit), (led, misfit_led)] = heard(x, groups, expected, o);
     without.lead_s = None;
     let of_the_lead = led.lead_s.map_or(f64::NEG_INFINITY, savage_dickey);
     let for_lead = (misfit - misfit_led).min(of_the_lead) - ODDS;
-    let (fit, other) = if for_lead > 0.0 { (led, without) } else { (without, led) };
+    let (fit, expected, other) =
+        if for_lead > 0.0 { (led, expected[1], without) } else { (without, expected[0], led) };
     let probability = 1.0 / (1.0 + (0.5 * TEMPER * for_lead.abs()).exp());
-    (fit, (probability > UNLIKELY).then_some(Rival { fit: other, probability }))
+    let mut rivals = lags::others(x, &fit, expected, o);
+    if probability > UNLIKELY {
+        rivals.push(Rival { fit: other, probability });
+    }
+    (fit, rivals)
 }
 
 /// Twice the logarithm of the odds against no lead, from what was expected and what was found of it, both taken as normal. No stream pulls the scale up.

@@ -6,6 +6,7 @@ mod filter;
 mod fit;
 mod fitted;
 mod groups;
+mod lags;
 mod lead;
 mod load;
 mod nearby;
@@ -113,9 +114,9 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
     if proposed.is_empty() {
         return Ok(segments);
     }
-    let (fit, rival) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
+    let (fit, rivals) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
     segments.pours = edges::pours(&samples, &fit, options);
-    if let Some(rival) = rival {
+    for rival in rivals {
         rival::widen(&mut segments.pours, &edges::pours(&samples, &rival.fit, options), rival.probability);
     }
     segments.rests = edges::rests(&segments.pours);

@@ -5,7 +5,20 @@
 //! where a log hardly tells whether the stream presses on the scale as where it tells it clearly.
 
 use super::Pour;
+use super::fitted::Fit;
 use crate::Estimate;
+
+/// Power that tempers the odds: of some tried the one that leaves the sd of usual brews as much too wide without such a force as too narrow with one
+/// (docs/coverage.md).
+pub(super) const TEMPER: f64 = 0.3;
+/// A rival less likely than this changes no digit of an sd.
+pub(super) const UNLIKELY: f64 = 0.005;
+
+/// A fit that was not chosen, and how likely it is beside the chosen one.
+pub(crate) struct Rival {
+    pub fit: Fit,
+    pub probability: f64,
+}
 
 /// Lets the distance to the rival's pours into the sd. A pour that only one of the two knows is not compared.
 pub(super) fn widen(pours: &mut [Pour], rival: &[Pour], probability: f64) {

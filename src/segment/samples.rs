@@ -13,6 +13,9 @@ const SHAPE_G: f64 = 0.01;
 /// A disturbance this near to an edge is at it, s: a ramp and three times a slow lag.
 const NEAR_S: f64 = 1.3;
 
+/// Harmonics of a readout's step that are summed: the rest is less than a hundredth of the variance.
+const HARMONICS: i32 = 64;
+
 /// The used samples of a channel.
 pub(crate) struct Samples {
     pub time_s: Vec<f64>,
@@ -83,15 +86,24 @@ fn disturbed(time_s: &[f64], flag: &[Flag], used: &[usize]) -> Vec<(f64, f64)> {
     used.windows(2).filter(left_out).map(|w| (time_s[w[0]], time_s[w[1]])).collect()
 }
 
-/// What averaging cannot take out of a rounded reading: the mean of a rounded noisy level is off by up to
-/// `step/pi exp(-2 pi^2 s^2/step^2)` (first harmonic; Widrow and Kollar, Quantization Noise, 2008; from memory).
+/// What averaging cannot take out of a rounded reading: the mean of a rounded noisy level is off by a sum of harmonics of the step, the k-th of them
+/// `step/(k pi) exp(-2 pi^2 k^2 s^2/step^2)` high; without noise it is off by anything within the step (Widrow and Kollar, Quantization Noise, 2008; from
+/// memory). So steep a function of the noise is averaged over what is known of it (Gauss-Hermite, three nodes).
 fn rounding_var(channel: &ChannelTrace) -> f64 {
-    let step = channel.step_g;
+    const NODES: [(f64, f64); 3] =
+        [(-1.732_050_807_568_877, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732_050_807_568_877, 1.0 / 6.0)];
+    let (step, noise) = (channel.step_g, channel.noise_sd_g);
     if step <= 0.0 {
         return 0.0;
     }
-    let unrounded = (channel.noise_sd_g.value.powi(2) - step * step / 12.0).max(0.0);
-    let pi = std::f64::consts::PI;
-    let most = step / pi * (-2.0 * pi * pi * unrounded / (step * step)).exp();
-    most * most / 2.0
+    let left = |sds: f64| {
+        let unrounded =
+            ((noise.value + sds * noise.sd).max(0.0).powi(2) / (step * step) - 1.0 / 12.0).max(0.0);
+        let harmonic = |k: i32| {
+            let turns = f64::from(k) * std::f64::consts::PI;
+            (-4.0 * turns * turns * unrounded).exp() / (2.0 * turns * turns)
+        };
+        step * step * (1..=HARMONICS).map(harmonic).sum::<f64>()
+    };
+    NODES.iter().map(|(sds, weight)| weight * left(*sds)).sum()
 }

@@ -110,7 +110,7 @@ pub(super) struct Normal {
 
 /// What a group's samples show, a row each: the gradient to (base, parameters), to the logarithm of the lag and to the lead, and the residual.
 #[derive(Clone)]
-pub(super) struct Rows(Vec<f64>);
+pub(super) struct Rows(pub Vec<f64>);
 
 impl Rows {
     pub(super) fn new(x: &Samples, group: &Group, scale: Scale) -> Self {

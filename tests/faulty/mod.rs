@@ -2,9 +2,10 @@
 //!
 //! In: a kind of fault, a strength, a seed. Out: a [`Verdict`] on the log that holds it, beside the same brew without it.
 //!
-//! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew without the fault does not. So is a pour that
-//! was missed or made up, and a log that is not one whole brew. A change is *told* by an event at the place (an event elsewhere does not count), by a
-//! caution that names the matter, by an error, or by a reason in place of a number. What is changed and not told is *silent*.
+//! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew without the fault does not, and where the fault moved
+//! it by more than its sd: a number that lay nearly as far off without it was not changed by it. So is a pour that was missed or made up, and a log that is not
+//! one whole brew. A change is *told* by an event at the place as the result states it, since no one who reads it knows the true one (an event elsewhere does
+//! not count), by a caution that names the matter, by an error, or by a reason in place of a number. What is changed and not told is *silent*.
 
 pub mod after;
 mod kinds;
@@ -71,6 +72,15 @@ impl Off {
         Some(Self { error: found.value - truth?, sd: found.sd })
     }
 
+    /// A number that there is not.
+    const NONE: Self = Self { error: f64::NAN, sd: f64::NAN };
+
+    /// Whether the fault made it wrong, the twin's number beside it.
+    fn is_changed(self, twin: Option<Self>) -> bool {
+        let by_it = |twin: Self| !twin.is_wrong() && (self.error - twin.error).abs() > self.sd;
+        self.is_wrong() && twin.is_none_or(by_it)
+    }
+
     fn is_wrong(self) -> bool {
         // A number that is none is wrong too.
         self.error.is_nan() || self.sd.is_nan() || self.error.abs() > SDS * self.sd
@@ -102,15 +112,15 @@ pub struct Verdict {
 /// The same brew without the fault.
 pub struct Twin {
     pub truth: Truth,
-    /// Whether start, end and mass of each pour are right.
-    right: Vec<[bool; 3]>,
-    whole: [bool; 3],
+    /// Start, end and mass of each pour, and water, beverage and retention; of no use where there is no such number.
+    pours: Vec<[Off; 3]>,
+    whole: Vec<Off>,
 }
 
 impl Twin {
     /// A twin that excuses nothing.
     pub fn blind(truth: &Truth) -> Self {
-        Self { truth: truth.clone(), right: vec![[true; 3]; truth.pours.len()], whole: [true; 3] }
+        Self { truth: truth.clone(), pours: Vec::new(), whole: Vec::new() }
     }
 
     pub fn new(recipe: &Recipe, seed: u64) -> Self {
@@ -119,12 +129,12 @@ impl Twin {
         let brew =
             analyze(made.log.as_ref().expect("it was simulated"), &Options::default()).expect("a whole log");
         let pairs = pairs(&made.pours, &brew.segments.pours);
-        let right = (0..made.pours.len()).map(|k| match pairs.iter().find(|p| p.0 == k) {
-            Some(&(k, f)) => offs(&made.pours[k], &brew.segments.pours[f]).map(|off| !off.is_wrong()),
-            None => [false; 3],
+        let pours = (0..made.pours.len()).map(|k| match pairs.iter().find(|p| p.0 == k) {
+            Some(&(k, f)) => offs(&made.pours[k], &brew.segments.pours[f]),
+            None => [Off::NONE; 3],
         });
-        let whole = whole(&brew, &made.whole).map(|off| off.is_some_and(|off| !off.is_wrong()));
-        Self { right: right.collect(), whole, truth }
+        let whole = whole(&brew, &made.whole).map(|off| off.unwrap_or(Off::NONE));
+        Self { pours: pours.collect(), whole: whole.to_vec(), truth }
     }
 }
 
@@ -225,7 +235,7 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
     pours(&mut v, made, twin, &brew.segments.pours, &mut told);
     v.whole = whole(&brew, &made.whole);
     for (k, name) in ["water", "beverage", "retention"].into_iter().enumerate() {
-        if v.whole[k].is_some_and(Off::is_wrong) && twin.whole[k] {
+        if v.whole[k].is_some_and(|off| off.is_changed(twin.whole.get(k).copied())) {
             let told = told.between(f64::NEG_INFINITY, f64::INFINITY);
             v.note(name.into(), told);
         }
@@ -254,7 +264,6 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
 fn pours(v: &mut Verdict, made: &Made, twin: &Twin, found: &[Pour], told: &mut Told) {
     let pairs = pairs(&made.pours, found);
     for (k, truth) in made.pours.iter().enumerate() {
-        let rests = rests(&made.pours, k);
         let Some(&(_, f)) = pairs.iter().find(|p| p.0 == k) else {
             if !truth.optional {
                 v.missed += 1;
@@ -269,14 +278,11 @@ fn pours(v: &mut Verdict, made: &Made, twin: &Twin, found: &[Pour], told: &mut T
         let [start, end, mass] = offs(truth, &found[f]);
         v.edges_s.extend([start, end]);
         v.masses_g.push(mass);
-        let right = truth.twin.and_then(|k| twin.right.get(k)).copied().unwrap_or([true; 3]);
-        let places = [
-            (truth.start_s - NEAR_S, truth.start_s + NEAR_S),
-            (truth.end_s - NEAR_S, truth.end_s + NEAR_S),
-            rests,
-        ];
+        let before = truth.twin.and_then(|k| twin.pours.get(k));
+        let at = |e: Estimate| (e.value - NEAR_S, e.value + NEAR_S);
+        let places = [at(found[f].start_s), at(found[f].end_s), rests(found, f)];
         for (k, (off, name)) in [start, end, mass].into_iter().zip(["start", "end", "mass"]).enumerate() {
-            if off.is_wrong() && right[k] {
+            if off.is_changed(before.map(|before| before[k])) {
                 let told = told.between(places[k].0, places[k].1);
                 v.note(name.into(), told);
             }
@@ -292,9 +298,9 @@ fn pours(v: &mut Verdict, made: &Made, twin: &Twin, found: &[Pour], told: &mut T
 }
 
 /// From the end of the pour before to the start of the pour after: a mass is the difference of these two levels.
-fn rests(pours: &[Expected], k: usize) -> (f64, f64) {
-    let before = k.checked_sub(1).map_or(f64::NEG_INFINITY, |k| pours[k].end_s);
-    (before - NEAR_S, pours.get(k + 1).map_or(f64::INFINITY, |p| p.start_s) + NEAR_S)
+fn rests(found: &[Pour], f: usize) -> (f64, f64) {
+    let before = f.checked_sub(1).map_or(f64::NEG_INFINITY, |f| found[f].end_s.value);
+    (before - NEAR_S, found.get(f + 1).map_or(f64::INFINITY, |p| p.start_s.value) + NEAR_S)
 }
 
 impl Verdict {
