@@ -8,9 +8,11 @@
 
 use super::EventKind;
 use super::rise::rises;
+use super::walk::walk_g2_per_s;
 use super::work::Work;
 use crate::Estimate;
 use crate::math::line::line;
+use std::ops::Range;
 
 /// A rest begins and ends this far from the water beside it, s.
 const AFTER_S: f64 = 2.0;
@@ -36,11 +38,15 @@ impl Work<'_> {
     /// Takes out a steady drift of zero.
     pub fn level_out(&mut self) {
         let start_s = self.order.time_s[0];
-        let rests = self.rests();
+        let (_, t, y) = self.live();
+        let parts = self.rests(&t, &y);
+        let parts = parts.iter().map(|part| (&t[part.clone()], &y[part.clone()]));
+        let (sides, rests): (Vec<_>, Vec<Rest>) =
+            parts.filter_map(|(t, y)| Some(((t, y), rest(t, y, self.noise_g.value)?))).unzip();
+        self.walk_g2_per_s = walk_g2_per_s(&sides, self.noise_g.value);
         let Some(found) = common_slope(&rests) else {
             return self.drift_g_per_s = Estimate::new(0.0, USUAL_G_PER_S);
         };
-        self.walk_g2_per_s = found.walk_g2_per_s;
         if found.slope.value.abs() <= found.sure_sd * found.slope.sd {
             // Not known to be there: what could be there unseen is its sd.
             return self.drift_g_per_s = Estimate::new(0.0, unseen(found.slope));
@@ -56,9 +62,9 @@ impl Work<'_> {
         self.list(EventKind::Drift, 0, last, size, self.flag.len(), action);
     }
 
-    fn rests(&self) -> Vec<Rest> {
-        let (_, t, y) = self.live();
-        let mut bounds: Vec<(f64, f64)> = rises(&t, &y, self.noise_g.value)
+    /// Which of the samples are of which rest.
+    fn rests(&self, t: &[f64], y: &[f64]) -> Vec<Range<usize>> {
+        let mut bounds: Vec<(f64, f64)> = rises(t, y, self.noise_g.value)
             .iter()
             .map(|r| (t[r.first] - BEFORE_S, t[r.last] + AFTER_S))
             .chain(
@@ -74,7 +80,7 @@ impl Work<'_> {
         for (end_s, next_s) in bounds {
             let to = t.partition_point(|&t| t < end_s);
             if from < to && t[to - 1] - t[from] >= LEAST_S {
-                found.extend(rest(&t[from..to], &y[from..to], self.noise_g.value));
+                found.push(from..to);
             }
             from = t.partition_point(|&t| t < next_s).max(from);
         }
@@ -102,15 +108,13 @@ struct Common {
     slope: Estimate,
     /// How many sd make it sure: none do where there is one rest.
     sure_sd: f64,
-    /// Intensity of the walk that makes the slopes agree within their sd, g2/s.
-    walk_g2_per_s: f64,
 }
 
 fn common_slope(rests: &[Rest]) -> Option<Common> {
-    let common = |slope, sure_sd, walk_g2_per_s| Some(Common { slope, sure_sd, walk_g2_per_s });
+    let common = |slope, sure_sd| Some(Common { slope, sure_sd });
     match rests {
         [] => return None,
-        [only] => return common(Estimate::new(only.slope, only.slope_sd), f64::INFINITY, 0.0),
+        [only] => return common(Estimate::new(only.slope, only.slope_sd), f64::INFINITY),
         _ => {}
     }
     let at = |walk: f64| {
@@ -123,13 +127,13 @@ fn common_slope(rests: &[Rest]) -> Option<Common> {
     let free = (rests.len() - 1) as f64;
     let (mut low, mut high) = (0.0, 1.0);
     if at(low).1 <= free {
-        return common(at(low).0, SURE_SD, low);
+        return common(at(low).0, SURE_SD);
     }
     for _ in 0..50 {
         let middle = f64::midpoint(low, high);
         if at(middle).1 > free { low = middle } else { high = middle }
     }
-    common(at(high).0, SURE_SD_OF_A_WALK, high)
+    common(at(high).0, SURE_SD_OF_A_WALK)
 }
 
 #[cfg(test)]

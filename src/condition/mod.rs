@@ -22,6 +22,7 @@ mod step;
 mod stretch;
 mod stuck;
 mod trace;
+mod walk;
 mod work;
 pub use calibrate::{CalibrateOptions, Calibration, LoadStep, calibrate};
 pub use options::ConditionOptions;

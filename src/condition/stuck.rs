@@ -13,7 +13,7 @@ use crate::math::robust::median;
 const LEAST_S: f64 = 0.25;
 const LEAST_SAMPLES: usize = 3;
 /// The jump at its end is at least this, g, and this many sd of the noise.
-const LEAST_G: f64 = 1.0;
+const LEAST_G: f64 = 0.5;
 const SDS: f64 = 8.0;
 /// What comes after the jump comes at most at this share of its rate.
 const SHARE: f64 = 0.4;
@@ -29,6 +29,8 @@ const SHIFT_SDS: f64 = 2.0;
 const SHIFT_SAMPLES: usize = 5;
 /// Nothing that moves a scale by less than this, g, is called an event.
 const SHIFT_G: f64 = 0.14;
+/// A reading that begins to stand still is no further than this from the one before, g.
+const FAR_G: f64 = 4.0;
 /// A scale on which more of the readings than this repeat the one before says nothing by doing so.
 const QUIET: f64 = 0.85;
 /// Two readings of one level are no further apart than this, in sd.
@@ -38,56 +40,133 @@ impl Work<'_> {
     /// Flags and lists stuck readings.
     pub fn stuck(&mut self) {
         let (index, t, y) = self.live();
-        let least_g = (SDS * self.noise_g.value).max(LEAST_G).max(2.0 * self.step_g);
-        let repeats = Repeats::of(&y, self.noise_g.value);
-        let mut first = 0;
+        let (noise_g, step_g) = (self.noise_g.value, self.step_g);
+        let readings = Readings {
+            least_g: (SDS * noise_g).max(LEAST_G).max(2.0 * step_g),
+            least_shift_g: (SHIFT_SDS * noise_g).max(1.5 * step_g).max(SHIFT_G),
+            repeats: Repeats::of(&y, noise_g),
+            noise_g,
+            max_flow: self.options.max_flow_g_per_s,
+            interval_s: self.order.interval_s,
+            t: &t,
+            y: &y,
+        };
+        let mut from = 0;
+        let mut released = None;
         for i in 1..t.len() {
-            if y[i] == y[first] {
+            if y[i] == y[from] {
                 continue;
             }
-            let (from, last) = (first, i - 1);
-            first = i;
-            let jump = y[i] - y[last];
-            let shift = median(&mut y[i..t.len().min(i + SHIFT_SAMPLES)].to_vec()) - y[last];
-            let least_shift_g = (SHIFT_SDS * self.noise_g.value).max(1.5 * self.step_g).max(SHIFT_G);
-            let (over, many) = (flow(&t, &y, i, true) < FLOWS_G_PER_S, last - from + 1 >= LEAST_SAMPLES);
-            if many
-                && jump < least_g
-                && jump.min(shift) > least_shift_g
-                && over
-                && repeats.surprise(last - from) < CHANCE
-            {
-                self.stand_still(&index[from + 1..=last], shift);
-                continue;
+            let run = Run { from, last: i - 1 };
+            from = i;
+            let still_runs = released == Some(run.from);
+            let found = readings.too_long(run).or_else(|| readings.makes_up(run, still_runs));
+            if let Some(Stood { from, to, missed_g }) = found {
+                index[from..to].iter().for_each(|&k| self.flag[k] = Flag::Stuck);
+                let action = "stood still while water moved: not used".into();
+                self.list(EventKind::Stuck, index[from], index[to - 1], missed_g, to - from, action);
+                released = Some(to);
             }
-            let long = last - from + 1 >= LEAST_SAMPLES && t[last] - t[from] >= LEAST_S;
-            if !long || !(least_g..=self.options.max_flow_g_per_s * (t[i] - t[from])).contains(&jump) {
-                continue;
-            }
-            let stays = (i + 1..t.len().min(i + 4)).all(|k| y[k] >= y[i] - 0.5 * SDS * self.noise_g.value);
-            let rate = |k: usize| (y[k] - y[k - 1]) / (t[k] - t[k - 1]);
-            let eases = (i + 1..t.len().min(i + 3)).all(|k| rate(k) < SHARE * rate(i));
-            if !stays || !eases {
-                continue;
-            }
-            let (before, after) = (flow(&t, &y, from, false), flow(&t, &y, i, true));
-            // After a pause in the stamps a jump is what has run meanwhile.
-            let paused = t[i] - t[last] > 1.5 * self.order.interval_s;
-            let most = if paused { before.max(after) } else { after };
-            if before.max(after) < FLOWS_G_PER_S || most > SHARE * rate(i) {
-                continue;
-            }
-            // At rest before: only the time in which what was missed can have come.
-            let missed_s = if before >= FLOWS_G_PER_S { f64::INFINITY } else { jump / after + ONSET_S };
-            let begin = (from + 1..=last).find(|&k| t[i] - t[k] <= missed_s).unwrap_or(last);
-            self.stand_still(&index[begin..=last], jump);
         }
     }
+}
 
-    fn stand_still(&mut self, index: &[usize], jump: f64) {
-        index.iter().for_each(|&k| self.flag[k] = Flag::Stuck);
-        let action = "stood still while water moved: not used".into();
-        self.list(EventKind::Stuck, index[0], index[index.len() - 1], jump, index.len(), action);
+/// The samples in question, and what is known of them.
+struct Readings<'a> {
+    t: &'a [f64],
+    y: &'a [f64],
+    noise_g: f64,
+    least_g: f64,
+    least_shift_g: f64,
+    repeats: Repeats,
+    max_flow: f64,
+    interval_s: f64,
+}
+
+/// Readings that are all the same, both ends included.
+#[derive(Clone, Copy)]
+struct Run {
+    from: usize,
+    last: usize,
+}
+
+/// Readings that say nothing, the last not included, and what they missed.
+struct Stood {
+    from: usize,
+    to: usize,
+    missed_g: f64,
+}
+
+impl Readings<'_> {
+    /// Whether that much can have come while the reading stood still.
+    fn can_come(&self, missed_g: f64, run: Run, to: usize) -> bool {
+        missed_g <= self.max_flow * (self.t[to] - self.t[run.from])
+    }
+
+    /// A run that no rest of this log would give, after which the reading is higher and at rest.
+    fn too_long(&self, run: Run) -> Option<Stood> {
+        let (y, to) = (self.y, run.last + 1);
+        let after = median(&mut y[to..y.len().min(to + SHIFT_SAMPLES)].to_vec());
+        let (jump, missed_g) = (y[to] - y[run.last], after - y[run.last]);
+        // A vessel that was taken off and put back is no reading that stands still.
+        let goes_on = run.from == 0 || (y[run.from] - y[run.from - 1]).abs() <= self.least_g.max(FAR_G);
+        let told = run.last - run.from + 1 >= LEAST_SAMPLES
+            && jump.min(missed_g) > self.least_shift_g
+            && goes_on
+            && self.can_come(jump.max(missed_g), run, to)
+            && self.repeats.surprise(run.last - run.from) < CHANCE;
+        (told && self.flow(to, true) < FLOWS_G_PER_S).then_some(Stood { from: run.from + 1, to, missed_g })
+    }
+
+    /// A run that makes up at once what it missed, while water runs before or after, or ran before a run that ended where this one began.
+    fn makes_up(&self, run: Run, still_runs: bool) -> Option<Stood> {
+        let (t, y, next) = (self.t, self.y, run.last + 1);
+        let jump = y[next] - y[run.last];
+        // A reading may be let go in the middle of what it is the mean of.
+        let halfway = y.get(next + 1).is_some_and(|then| jump > 0.0 && then - y[next] > SHARE * jump);
+        let to = if halfway { next + 1 } else { next };
+        let missed_g = y[to] - y[run.last];
+        let long = run.last - run.from + 1 >= LEAST_SAMPLES && t[run.last] - t[run.from] >= LEAST_S;
+        if !long || missed_g < self.least_g || !self.can_come(missed_g, run, to) {
+            return None;
+        }
+        let stays = (to + 1..t.len().min(to + 4)).all(|k| y[k] >= y[to] - 0.5 * SDS * self.noise_g);
+        let rate = |k: usize| (y[k] - y[k - 1]) / (t[k] - t[k - 1]);
+        let eases = (to + 1..t.len().min(to + 3)).all(|k| rate(k) < SHARE * rate(to));
+        if !stays || !eases {
+            return None;
+        }
+        let least = if still_runs { FLOWS_G_PER_S } else { 0.0 };
+        let (before, after) = (self.flow(run.from, false).max(least), self.flow(to, true));
+        // After a pause in the stamps a jump is what has run meanwhile.
+        let paused = t[to] - t[to - 1] > 1.5 * self.interval_s;
+        let most = if paused { before.max(after) } else { after };
+        if before.max(after) < FLOWS_G_PER_S || most > SHARE * rate(to) {
+            return None;
+        }
+        // At rest before: only the time in which what was missed can have come.
+        let missed_s = if before >= FLOWS_G_PER_S { f64::INFINITY } else { missed_g / after + ONSET_S };
+        let from = (run.from + 1..to).find(|&k| t[to] - t[k] <= missed_s).unwrap_or(to - 1);
+        Some(Stood { from, to, missed_g })
+    }
+
+    /// Flow next to sample `i`, g/s: between the medians of two windows on that side; 0 at the ends of the log.
+    fn flow(&self, i: usize, forward: bool) -> f64 {
+        let (t, y) = (self.t, self.y);
+        let mut sides = [(Vec::new(), Vec::new()), (Vec::new(), Vec::new())];
+        let mut k = i;
+        while (t[k] - t[i]).abs() < 2.0 * HALF_S || sides[1].0.len() < 2 {
+            let far = (t[k] - t[i]).abs() >= HALF_S && sides[0].0.len() >= 2;
+            sides[usize::from(far)].0.push(t[k]);
+            sides[usize::from(far)].1.push(y[k]);
+            if (forward && k + 1 == t.len()) || (!forward && k == 0) {
+                break;
+            }
+            if forward { k += 1 } else { k -= 1 }
+        }
+        let [(near_t, near_y), (far_t, far_y)] = &mut sides;
+        let slope = (median(far_y) - median(near_y)) / (median(far_t) - median(near_t));
+        if slope.is_finite() { slope } else { 0.0 }
     }
 }
 
@@ -111,24 +190,6 @@ impl Repeats {
         let share = (same + 1.0) / (pairs + 2.0);
         if share < QUIET { pairs * share.powf(repetitions as f64) } else { f64::INFINITY }
     }
-}
-
-/// Flow next to sample `i`, g/s: between the medians of two windows on that side; 0 at the ends of the log.
-fn flow(t: &[f64], y: &[f64], i: usize, forward: bool) -> f64 {
-    let mut sides = [(Vec::new(), Vec::new()), (Vec::new(), Vec::new())];
-    let mut k = i;
-    while (t[k] - t[i]).abs() < 2.0 * HALF_S || sides[1].0.len() < 2 {
-        let far = (t[k] - t[i]).abs() >= HALF_S && sides[0].0.len() >= 2;
-        sides[usize::from(far)].0.push(t[k]);
-        sides[usize::from(far)].1.push(y[k]);
-        if (forward && k + 1 == t.len()) || (!forward && k == 0) {
-            break;
-        }
-        if forward { k += 1 } else { k -= 1 }
-    }
-    let [(near_t, near_y), (far_t, far_y)] = &mut sides;
-    let slope = (median(far_y) - median(near_y)) / (median(far_t) - median(near_t));
-    if slope.is_finite() { slope } else { 0.0 }
 }
 
 #[cfg(test)]

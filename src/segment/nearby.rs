@@ -21,6 +21,8 @@ const STRETCHES_S: [f64; 2] = [0.5, 1.2];
 const FAR_S: f64 = 1.2;
 /// A move of fewer sd than this is taken for chance.
 const BY_CHANCE: f64 = 3.0;
+/// Samples are left out where their sum of squares, predicted from the others, is so many sd more than chance gives.
+const ODD_SDS: f64 = 5.0;
 
 /// The whitened samples of a group.
 pub(super) struct Nearby<'a> {
@@ -94,13 +96,66 @@ impl<'a> Nearby<'a> {
             }
         }
         let shown: Vec<f64> = self.rows(from, to).map(|(row, _)| dot(row, own)).collect();
-        let mut solved = shown.clone();
+        let (mut by_white, mut by_shown) = (white.clone(), shown.clone());
         if m == 0 || !cholesky(&mut left, m) {
             return None;
         }
-        solve(&left, m, &mut solved);
+        solve(&left, m, &mut by_white);
+        solve(&left, m, &mut by_shown);
         let others = self.time_s.len().saturating_sub(m).max(1) as f64;
         let excess = ((self.misfit - squares) / others).max(1.0);
-        Some(dot(&solved, &white).powi(2) - BY_CHANCE.powi(2) * excess * dot(&solved, &shown))
+        // Of samples that fit each other and the rest only the place is in question, and the sd holds that.
+        let odd = dot(&by_white, &white) > excess * (m as f64 + ODD_SDS * (2.0 * m as f64).sqrt());
+        let moved_s2 = dot(&by_shown, &white).powi(2) - BY_CHANCE.powi(2) * excess * dot(&by_shown, &shown);
+        odd.then_some(moved_s2.min(FAR_S * FAR_S))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A group of one parameter that all samples show alike, as their mean: samples of 0.1 s, residuals as given.
+    fn mean_of(white: impl Fn(f64) -> f64) -> (Group, Vec<f64>, Vec<f64>) {
+        let time_s: Vec<f64> = (0..100).map(|i| 0.1 * f64::from(i)).collect();
+        let rows = time_s.iter().flat_map(|&t| [1.0, white(t)]).collect();
+        let covariance = vec![0.01];
+        let group = Group {
+            bursts: Vec::new(),
+            base_g: 0.0,
+            from: 0,
+            to: 100,
+            speaks: true,
+            covariance,
+            excess: 1.0,
+        };
+        (group, time_s, rows)
+    }
+
+    fn nearby<'a>(group: &'a Group, time_s: &'a [f64], rows: Vec<f64>) -> Nearby<'a> {
+        let misfit = rows.chunks_exact(2).map(|row| row[1].powi(2)).sum();
+        Nearby { group, time_s, rows, width: 2, misfit }
+    }
+
+    #[test]
+    fn residuals_beside_an_instant_widen_it_and_those_elsewhere_do_not() {
+        // Eleven residuals of four sd, all of them about 3 s.
+        let (group, time_s, rows) = mean_of(|t| if (t - 3.2).abs() < 0.55 { 4.0 } else { 0.0 });
+        let nearby = nearby(&group, &time_s, rows);
+        // By hand: of the 15 samples from 2.5 to 4 s 11 have a square of 16: the root of half of 11.73.
+        assert!((nearby.contradiction(3.0) - 2.4221).abs() < 1e-4);
+        assert_eq!(nearby.contradiction(8.0), 1.0);
+        assert_eq!(nearby.contradiction(50.0), 1.0);
+    }
+
+    #[test]
+    fn what_was_moved_goes_back_when_those_that_moved_it_are_left_out() {
+        // By hand: a hundred readings of a mean, the five from 3 s on too high by 20, so that the mean is off by 1 and they lie 19 above it. Left out, the mean goes
+        // down by 5 * 19/95 = 1; by chance it would by the root of 1/95 - 1/100, and 3 times that is let go.
+        let (group, time_s, rows) = mean_of(|t| if (2.95..3.45).contains(&t) { 19.0 } else { -1.0 });
+        let found = nearby(&group, &time_s, rows).moved_var_s2(3.2, &[1.0]);
+        assert!((found - (1.0 - 9.0 * (1.0 / 95.0 - 0.01))).abs() < 1e-9, "{found}");
+        let (group, time_s, rows) = mean_of(|t| if (t * 10.0).round() % 2.0 == 0.0 { 1.0 } else { -1.0 });
+        assert_eq!(nearby(&group, &time_s, rows).moved_var_s2(3.2, &[1.0]), 0.0);
     }
 }

@@ -41,9 +41,9 @@ impl Samples {
         self.disturbed_s.get(next).is_some_and(|&(from_s, _)| from_s < t_s + NEAR_S)
     }
 
-    /// Intensity of the walk of zero, g2/s: the larger of what the fit finds around the pours, `zero_g`, and of what the rests show.
+    /// Intensity of the walk of zero, g2/s: what the rests show, and without rests what the fit finds around the pours, `zero_g`.
     pub(super) fn zero_g2_per_s(&self, zero_g: f64) -> f64 {
-        (zero_g * zero_g).max(self.walk_g2_per_s)
+        if self.walk_g2_per_s > 0.0 { self.walk_g2_per_s } else { zero_g * zero_g }
     }
 }
 

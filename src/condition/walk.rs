@@ -1,0 +1,82 @@
+//! In: rests, in which no water comes. Out: how far the zero walks in them.
+//!
+//! A level that walks at random shows in every pair of readings of a rest, not in its slope alone: two or three slopes may agree by chance. Method: the
+//! likelihood of a level that walks under noisy readings, by the filter of Kalman (Harvey, Forecasting, structural time series models and the Kalman filter,
+//! 1989, 2.2; from memory), for each of some intensities; their mean square over the posterior, since a log that hardly tells must not say that nothing walks.
+
+/// Walks that are tried, g per root s: each the root of two of the one before.
+const LEAST_G: f64 = 0.001;
+const TRIALS: i32 = 19;
+/// An innovation further off than this is a disturbance that was not seen, in sd, and says no more than one so far off.
+const MOST_SDS: f64 = 3.0;
+
+/// Intensity of the walk, g2/s, and 0 where there is no rest. Each rest is its stamps and readings.
+pub(super) fn walk_g2_per_s<'a>(rests: &[(&'a [f64], &'a [f64])], noise_g: f64) -> f64 {
+    let walks: Vec<f64> = (0..TRIALS).map(|k| LEAST_G * 2.0_f64.powf(0.5 * f64::from(k))).collect();
+    let misfit = |walk_g: &f64| {
+        rests.iter().map(|(t, y)| misfit(t, y, walk_g * walk_g, noise_g * noise_g)).sum::<f64>()
+    };
+    let misfits: Vec<f64> = walks.iter().map(misfit).collect();
+    let least = misfits.iter().copied().fold(f64::INFINITY, f64::min);
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for (walk_g, misfit) in walks.iter().zip(misfits) {
+        // A zero that walks more is as much rarer.
+        let weight = (-0.5 * (misfit - least)).exp() / walk_g;
+        sum += weight;
+        squares += weight * walk_g * walk_g;
+    }
+    if rests.is_empty() || !(sum > 0.0) { 0.0 } else { squares / sum }
+}
+
+/// Minus twice the logarithm of the likelihood of the readings after the first.
+fn misfit(t: &[f64], y: &[f64], walk: f64, noise: f64) -> f64 {
+    let (mut level, mut var, mut sum) = (y[0], noise, 0.0);
+    for i in 1..t.len() {
+        var += walk * (t[i] - t[i - 1]);
+        let expected = var + noise;
+        let off = y[i] - level;
+        sum += expected.ln() + (off * off / expected).min(MOST_SDS * MOST_SDS);
+        let gain = var / expected;
+        level += gain * off;
+        var *= 1.0 - gain;
+    }
+    sum
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::random::Random;
+
+    /// Four rests of 20 s at ten a second, noise 0.06 g.
+    fn found(walk_g: f64, seed: u64) -> f64 {
+        let mut random = Random::new(seed);
+        let t: Vec<f64> = (0..200).map(|i| 0.1 * f64::from(i)).collect();
+        let rest = |_| {
+            let mut level = 0.0;
+            let mut reading = |_: &f64| {
+                level += walk_g * 0.1_f64.sqrt() * random.normal();
+                level + 0.06 * random.normal()
+            };
+            t.iter().map(&mut reading).collect::<Vec<f64>>()
+        };
+        let rests: Vec<Vec<f64>> = (0..4).map(rest).collect();
+        let rests: Vec<(&[f64], &[f64])> = rests.iter().map(|y| (t.as_slice(), y.as_slice())).collect();
+        walk_g2_per_s(&rests, 0.06).sqrt()
+    }
+
+    #[test]
+    fn a_walk_is_found_as_large_as_it_is() {
+        for walk_g in [0.02, 0.1] {
+            let mean = (0..20).map(|seed| found(walk_g, seed)).sum::<f64>() / 20.0;
+            println!("{walk_g}: {mean:.4}");
+            assert!((mean / walk_g - 1.0).abs() < 0.1, "{mean}");
+        }
+    }
+
+    #[test]
+    fn a_zero_that_holds_still_walks_by_hardly_anything() {
+        assert!((0..20).all(|seed| found(0.0, seed) < 0.006));
+        assert_eq!(walk_g2_per_s(&[], 0.06), 0.0);
+    }
+}
