@@ -50,8 +50,10 @@ impl<'a> Collected<'a> {
         // Strength of wander at which a flow is known to sd: sd = noise sqrt(interval corner^3 / 8^0.5), the smoother's steady state.
         let sure = options.drip_g_per_s / 4.0 / noise_sd_g;
         let corner = (sure * sure * 8.0_f64.sqrt() * trace.rate_hz).cbrt().min(CALM_RAD_PER_S);
-        let ChannelTrace { drift_g_per_s: drift, walk_g2_per_s, .. } =
-            trace.water.as_ref().unwrap_or(channel);
+        let drift = trace.water.as_ref().unwrap_or(channel).drift_g_per_s;
+        // Before the first drop each scale tells of its own zero.
+        let of_the_water = || segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g);
+        let own_g = channel.walk_g2_per_s.sqrt();
         let mut collected = Self {
             first,
             time_s: &trace.time_s[first..=last],
@@ -59,7 +61,7 @@ impl<'a> Collected<'a> {
             noise_sd_g,
             step_g: channel.step_g,
             lag_s: options.beverage_lag_s.map_or(segments.scale_lag_s, Estimate::exact),
-            zero_g: segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g).max(walk_g2_per_s.sqrt()),
+            zero_g: if own_g > 0.0 { own_g } else { of_the_water() },
             drift_sd_g_per_s: drift.value.hypot(drift.sd),
             smooth: Vec::new(),
             calm: Vec::new(),

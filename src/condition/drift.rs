@@ -62,6 +62,13 @@ impl Work<'_> {
         self.list(EventKind::Drift, 0, last, size, self.flag.len(), action);
     }
 
+    /// How far the zero walks before the first rise. What a beverage does later slowly is its drawdown, and tells nothing of its zero.
+    pub fn walk_at_first(&mut self) {
+        let (_, t, y) = self.live();
+        let Some(part) = self.rests(&t, &y).into_iter().next().filter(|part| part.start == 0) else { return };
+        self.walk_g2_per_s = walk_g2_per_s(&[(&t[part.clone()], &y[part])], self.noise_g.value);
+    }
+
     /// Which of the samples are of which rest.
     fn rests(&self, t: &[f64], y: &[f64]) -> Vec<Range<usize>> {
         let mut bounds: Vec<(f64, f64)> = rises(t, y, self.noise_g.value)

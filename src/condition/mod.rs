@@ -65,10 +65,12 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
         if let Some(start) = start {
             work.prepare(start);
         }
-        // What the beverage does slowly is its drawdown.
-        if work.channel == Channel::Water {
-            work.level_out();
-            first_water_s = work.first_water_s();
+        match work.channel {
+            Channel::Water => {
+                work.level_out();
+                first_water_s = work.first_water_s();
+            }
+            Channel::Beverage => work.walk_at_first(),
         }
         work.zero(first_water_s);
     }
