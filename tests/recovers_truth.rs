@@ -49,13 +49,11 @@ fn nine_to_ten_in_ten_of_the_truth_lies_within_two_stated_sd() {
     let score = levels::run(&Level::Usual.recipe(), 1000, 200);
     let dishonest: Vec<String> = levels::stated(&score)[..4]
         .iter()
-        .filter(|(name, _)| *name != "mass_g")
         .filter(|(_, errors)| !(0.90..=0.99).contains(&errors.within_2_sd()))
         .map(|(name, errors)| format!("{name} {:.3}", errors.within_2_sd()))
         .collect();
+    for (name, errors) in &levels::stated(&score)[..4] {
+        println!("{name} {:.4}", errors.within_2_sd());
+    }
     assert!(dishonest.is_empty(), "outside .90 to .99: {dishonest:#?}");
-    // A mass allows for a walk of zero that its rests cannot rule out, and that these brews do not have: it holds more, and is not much wider for it.
-    let mass = &score.mass_g;
-    let mean_sd = mass.sd.iter().sum::<f64>() / mass.sd.len() as f64;
-    assert!(mass.within_2_sd() >= 0.9 && mean_sd < 2.0 * mass.rms(), "{mean_sd} for {}", mass.rms());
 }

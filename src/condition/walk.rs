@@ -25,7 +25,7 @@ pub(super) fn walk_g2_per_s<'a>(rests: &[(&'a [f64], &'a [f64])], noise_g: f64) 
         sum += weight;
         squares += weight * walk_g * walk_g;
     }
-    if rests.is_empty() || !(sum > 0.0) { 0.0 } else { squares / sum }
+    if !rests.is_empty() && sum > 0.0 { squares / sum } else { 0.0 }
 }
 
 /// Minus twice the logarithm of the likelihood of the readings after the first.

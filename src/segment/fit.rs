@@ -26,24 +26,41 @@ pub(super) fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &Segm
     };
     let tau_s = Estimate::new(tau_s, tau_s * expected.log_tau_s.sd);
     let mut fit = Fit { groups: groups.to_vec(), wander, tau_s, lead_s: Some(expected.lead_s) };
-    // One hand's ramps resemble each other: what is expected of each follows their mean, which itself is expected near the option's.
     let mut own = o.clone();
+    rounds(x, &mut fit, expected, (o, &mut own), 8);
+    fit.wander = choose::wander(x, &fit, &own);
+    let misfit = rounds(x, &mut fit, expected, (o, &mut own), 7);
+    (fit, misfit)
+}
+
+/// A fit again where something else is expected of the scale, what is assumed of the hand left as it is; and its misfit.
+pub(super) fn refitted(x: &Samples, fit: &Fit, expected: Expected, o: &SegmentOptions) -> (Fit, f64) {
+    let mut fit = fit.clone();
+    fit.wander.scale = Scale { tau_s: expected.log_tau_s.value.exp(), lead_s: fit.wander.scale.lead_s };
+    let misfit = rounds(x, &mut fit, expected, (o, &mut o.clone()), 6);
+    (fit, misfit)
+}
+
+/// So many steps, or until nothing moves any more. One hand's ramps resemble each other: what is expected of each follows their mean, which itself is expected near
+/// the option's: of the two options the second is what this hand has shown so far.
+fn rounds(
+    x: &Samples,
+    fit: &mut Fit,
+    expected: Expected,
+    (o, own): (&SegmentOptions, &mut SegmentOptions),
+    most: usize,
+) -> f64 {
     let mut misfit = f64::INFINITY;
-    for most in [8, 7] {
-        for _ in 0..most {
-            let moved = step::improve(x, &mut fit, &expected, &own);
-            misfit = moved.misfit;
-            let before = own.ramp_s;
-            own.ramp_s = usual_ramp(&fit, o);
-            if moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
-                break;
-            }
-        }
-        if most == 8 {
-            fit.wander = choose::wander(x, &fit, &own);
+    for _ in 0..most {
+        let moved = step::improve(x, fit, &expected, own);
+        misfit = moved.misfit;
+        let before = own.ramp_s;
+        own.ramp_s = usual_ramp(fit, o);
+        if moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
+            break;
         }
     }
-    (fit, misfit)
+    misfit
 }
 
 /// Mean ramp of this hand, s: the mean of the fitted ones and of two more that the option gives.

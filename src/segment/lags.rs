@@ -6,7 +6,7 @@
 //! Journal of the Royal Statistical Society B 71, 2009).
 
 use super::SegmentOptions;
-use super::fit::fitted;
+use super::fit::refitted;
 use super::fitted::{Expected, Fit};
 use super::rival::{Rival, TEMPER, UNLIKELY};
 use super::samples::Samples;
@@ -14,8 +14,9 @@ use crate::Estimate;
 
 /// A lag known to better than this share of itself needs no others beside it.
 const TOLD: f64 = 0.15;
-/// The lags that are tried, in sd of what is expected of its logarithm.
-const AT_SDS: [f64; 6] = [-2.5, -1.5, -0.7, 0.0, 0.7, 1.5];
+/// The lags that are tried lie this far apart, in their logarithm, and so many of them on each side.
+const APART: f64 = 0.5;
+const MOST: i32 = 4;
 /// A lag as good as known, sd of its logarithm.
 const KNOWN: f64 = 1e-3;
 
@@ -25,21 +26,33 @@ pub(super) fn others(x: &Samples, fit: &Fit, expected: Expected, o: &SegmentOpti
         return Vec::new();
     }
     let prior = expected.log_tau_s;
-    let at = |sds: f64| {
-        let log_tau_s = Estimate::new(prior.value + sds * prior.sd, KNOWN);
-        let (mut other, misfit) = fitted(x, &fit.groups, Expected { log_tau_s, ..expected }, o);
-        if fit.lead_s.is_none() {
-            other.lead_s = None;
-        }
-        (other, misfit + sds * sds)
+    let at = |from: &Fit, log_tau: f64| {
+        let log_tau_s = Estimate::new(log_tau, KNOWN);
+        let (mut other, misfit) = refitted(x, from, Expected { log_tau_s, ..expected }, o);
+        other.lead_s = fit.lead_s.and(other.lead_s);
+        (other, misfit + ((log_tau - prior.value) / prior.sd).powi(2))
     };
-    let tried = AT_SDS.map(at);
-    let least = tried.iter().map(|(_, misfit)| *misfit).fold(f64::INFINITY, f64::min);
-    let weight = |misfit: f64| (-0.5 * TEMPER * (misfit - least)).exp();
-    let whole: f64 = tried.iter().map(|(_, misfit)| weight(*misfit)).sum();
+    let found = fit.tau_s.value.ln();
+    let mut tried = vec![at(fit, found)];
+    let weight = |misfit: f64, least: f64| (-0.5 * TEMPER * (misfit - least)).exp();
+    let mut least = tried[0].1;
+    for side in [-1.0, 1.0] {
+        let mut from = 0;
+        for k in 1..=MOST {
+            let next = at(&tried[from].0, found + side * APART * f64::from(k));
+            let far = weight(next.1, least) < UNLIKELY;
+            least = least.min(next.1);
+            from = tried.len();
+            tried.push(next);
+            if far {
+                break;
+            }
+        }
+    }
+    let whole: f64 = tried.iter().map(|(_, misfit)| weight(*misfit, least)).sum();
     tried
         .into_iter()
-        .map(|(fit, misfit)| Rival { fit, probability: weight(misfit) / whole })
+        .map(|(fit, misfit)| Rival { fit, probability: weight(misfit, least) / whole })
         .filter(|rival| rival.probability > UNLIKELY)
         .collect()
 }

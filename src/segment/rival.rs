@@ -10,7 +10,7 @@ use crate::Estimate;
 
 /// Power that tempers the odds: of some tried the one that leaves the sd of usual brews as much too wide without such a force as too narrow with one
 /// (docs/coverage.md).
-pub(super) const TEMPER: f64 = 0.3;
+pub(super) const TEMPER: f64 = 0.35;
 /// A rival less likely than this changes no digit of an sd.
 pub(super) const UNLIKELY: f64 = 0.005;
 
