@@ -40,18 +40,12 @@ pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
             best = (found, trial);
         }
     }
-    let chosen = walk_of_zero(best, x.walk_g2_per_s, misfit);
+    let chosen = walk_of_zero(best, misfit);
     unsteadiness(chosen, misfit)
 }
 
-/// Walk of the zero: its mean square over the posterior on a grid, since a log hardly tells of a slow walk that yet makes up most of what a mass is off. What the
-/// rests show of it, g2/s, is expected here too.
-fn walk_of_zero(
-    (misfit_of_chosen, chosen): (f64, Wander),
-    in_rests: f64,
-    misfit: impl Fn(&Wander) -> f64,
-) -> Wander {
-    const OF_A_REST: f64 = 0.5;
+/// Walk of the zero: its mean square over the posterior on a grid, since a log hardly tells of a slow walk that yet makes up most of what a mass is off.
+fn walk_of_zero((misfit_of_chosen, chosen): (f64, Wander), misfit: impl Fn(&Wander) -> f64) -> Wander {
     let mut trials = vec![(misfit_of_chosen, chosen.zero_g)];
     for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2, 0.4] {
         trials.push((misfit(&Wander { zero_g, ..chosen }), zero_g));
@@ -59,13 +53,8 @@ fn walk_of_zero(
     let least = trials.iter().fold(f64::INFINITY, |least, trial| least.min(trial.0));
     let (mut sum, mut squares) = (0.0, 0.0);
     for (misfit, zero_g) in trials {
-        // Without rests, a zero that walks more is as much rarer.
-        let expected = if in_rests > 0.0 {
-            (-0.5 * ((zero_g.ln() - 0.5 * in_rests.ln()) / OF_A_REST).powi(2)).exp()
-        } else {
-            zero_g.recip()
-        };
-        let weight = (-(misfit - least) / 2.0).exp() * expected;
+        // A zero that walks more is as much rarer.
+        let weight = (-(misfit - least) / 2.0).exp() / zero_g;
         sum += weight;
         squares += weight * zero_g * zero_g;
     }
