@@ -16,7 +16,7 @@ use pyo3::prelude::*;
 /// >>> second.pour, second.start_kept, second.mass_kept
 /// (2, 'yes', 'no')
 /// >>> print(f"{second.late_by_s:.1f} s late, {second.short_by_g:.0f} g short")
-/// -0.4 ± 0.0 s late, 35 ± 0 g short
+/// -0.4 ± 0.1 s late, 35 ± 0 g short
 #[pyclass(frozen, module = "pourline", name = "FollowedPour")]
 pub(super) struct PyFollowedPour {
     inner: FollowedPour,
