@@ -57,24 +57,21 @@ pub(super) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g:
 /// Windows that follow each other and flicker between the same two levels are one rest with one place between the steps: taken for so many places, a mass that
 /// happens to lie near the middle of two steps would speak for a noise as often as it was looked at.
 fn rests<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Vec<Rest> {
-    let span = |y: &[f64]| {
-        y.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(*v), high.max(*v)))
-    };
     let mut rests: Vec<Rest> = Vec::new();
     let mut end = std::ptr::null();
     for y in windows {
         let follows = end == y.as_ptr();
         end = y.as_ptr_range().end;
-        let same = |rest: &&mut Rest| {
-            let ((low, high), (least, most)) = (span(&rest.y), span(y));
-            high.max(most) - low.min(least) < 1.5 * step_g
-        };
+        let low = y.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = y.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let same = |rest: &&mut Rest| high.max(rest.high) - low.min(rest.low) < 1.5 * step_g;
         match rests.last_mut().filter(|_| follows).filter(same) {
             Some(rest) => {
                 rest.y.extend(y);
                 rest.windows += 1;
+                (rest.low, rest.high) = (low.min(rest.low), high.max(rest.high));
             }
-            None => rests.push(Rest { y: y.to_vec(), windows: 1 }),
+            None => rests.push(Rest { y: y.to_vec(), windows: 1, low, high }),
         }
     }
     rests
@@ -83,6 +80,8 @@ fn rests<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Vec<Rest>
 struct Rest {
     y: Vec<f64>,
     windows: usize,
+    low: f64,
+    high: f64,
 }
 
 /// How often each level was shown in a rest, counted from the commonest.
@@ -150,6 +149,16 @@ mod tests {
         }
         assert!(errors.iter().sum::<f64>().abs() / 40.0 < 0.05, "{errors:?}");
         assert!(errors.iter().filter(|e| e.abs() < 0.15).count() >= 36, "{errors:?}");
+    }
+
+    #[test]
+    fn windows_of_one_rest_tell_of_one_place() {
+        let rest: Vec<f64> = (0..40).map(|i| if i % 5 == 0 { 15.0 } else { 14.0 }).collect();
+        let y = [rest, vec![92.0; 20]].concat();
+        let found = rests(y.chunks_exact(10), 1.0);
+        assert_eq!(found.iter().map(|r| (r.windows, r.y.len())).collect::<Vec<_>>(), [(4, 40), (2, 20)]);
+        // One that is left out between them parts two rests.
+        assert_eq!(rests([&y[40..50], &y[..10], &y[20..30]].into_iter(), 1.0).len(), 3);
     }
 
     #[test]

@@ -101,4 +101,22 @@ mod tests {
     fn a_knock_that_was_gone_at_once_leaves_what_follows() {
         assert_eq!(faded(&seen(None), 11, Base::level(0.0), 59), 11);
     }
+
+    #[test]
+    fn what_a_lag_shows_of_a_knock_in_a_pour_is_left_out_as_well() {
+        // A pour of 8 g/s, and from 3 s on a knock of -20 g that a lag of 0.3 s lets go. The chain keeps what is no lower than before it.
+        let t: Vec<f64> = (0..80).map(|i| 0.1 * f64::from(i)).collect();
+        let knock = |t: f64| if t > 2.95 { -20.0 * (-(t - 3.0) / 0.3).exp() } else { 0.0 };
+        let y: Vec<f64> = t.iter().map(|&t| 8.0 * t + knock(t)).collect();
+        let kept = t.iter().zip(&y).map(|(&t, &y)| t < 2.95 || y > 8.0 * 2.9).collect();
+        let seen = Seen { kept, t, y, noise_g: 0.05 };
+        let first = (30..80).find(|&i| seen.kept[i]).unwrap();
+        let base = Base::beside(&seen, 29, first, 79);
+        assert!((base.at(4.0) - 32.0).abs() < 0.1);
+        // By hand: 20 exp(-(t - 3)/0.3) passes 0.05 g at 4.80 s.
+        let over = faded(&seen, first, base, 79);
+        assert!(first < 36 && (46..52).contains(&over), "{first} {over}");
+        // Where nothing flows beside it, water that comes later is no part of it.
+        assert!(Base::beside(&self::seen(None), 9, 11, 59).flow_g_per_s == 0.0);
+    }
 }

@@ -221,3 +221,42 @@ impl View<'_> {
         (furthest, many as f64 / between.len().max(1) as f64)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::{ConditionOptions, EventKind, Log, Meta, Trace, condition};
+
+    /// What a scale with a lag of 0.33 s shows of a load, ten times a second, with small noise on steps of 0.1 g.
+    fn conditioned(load: impl Fn(f64) -> f64, long_s: u32) -> Trace {
+        let t: Vec<f64> = (0..10 * long_s).map(|i| 0.1 * f64::from(i)).collect();
+        let mut lagged = load(0.0);
+        let mut show = |(i, t): (usize, &f64)| {
+            for part in 1..=10 {
+                lagged += (load(t - 0.1 + 0.01 * f64::from(part)) - lagged) * 0.01 / 0.33;
+            }
+            let noise = 0.08 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
+            ((lagged + noise) * 10.0).round() / 10.0
+        };
+        let y: Vec<f64> = t.iter().enumerate().map(&mut show).collect();
+        condition(&Log::new(t, Some(y), None, Meta::default()).unwrap(), &ConditionOptions::default())
+            .unwrap()
+    }
+
+    fn kinds(trace: &Trace) -> Vec<EventKind> {
+        trace.events.iter().map(|e| e.kind).collect()
+    }
+
+    /// 5 g/s between two instants, g.
+    fn water(t: f64, from_s: f64, to_s: f64) -> f64 {
+        5.0 * (t.clamp(from_s, to_s) - from_s)
+    }
+
+    #[test]
+    fn a_knock_that_is_let_go_as_a_pour_begins_puts_nothing_on_or_off() {
+        let knock = |t: f64| if (20.0..20.25).contains(&t) { -100.0 } else { 0.0 };
+        let trace = conditioned(|t| water(t, 5.0, 15.0) + water(t, 21.2, 30.0) + knock(t), 40);
+        assert!(!kinds(&trace).contains(&EventKind::Placed), "{:?}", trace.events);
+        let mass_g = &trace.water.as_ref().unwrap().mass_g;
+        assert!((mass_g[mass_g.len() - 1] - 94.0).abs() < 0.3, "{:?}", mass_g.last());
+    }
+}

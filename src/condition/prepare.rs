@@ -77,10 +77,13 @@ impl Work<'_> {
     /// Whether break `k` takes off what alone was put on since the break before it, slowly enough through the lag to look like water.
     fn unloaded(&self, k: usize, index: &[usize], rises: &[Rise]) -> bool {
         let (r, from) = (&self.breaks[k], k.checked_sub(1).map_or(0, |k| self.breaks[k].after));
+        if r.what != What::Placed {
+            return false;
+        }
         let mut since = rises.iter().filter(|w| index[w.last] <= r.before && index[w.last] > from);
         let (Some(first), None) = (since.next(), since.next()) else { return false };
         let same_g = SAME_G.max(6.0 * self.noise_g.value);
-        r.what == What::Placed && first.core_s <= DOSE_S && (first.mass_g + r.offset_g).abs() < same_g
+        first.core_s <= DOSE_S && (first.mass_g + r.offset_g).abs() < same_g
     }
 
     /// Whether more than a few drops have arrived before sample `at` and were not taken away.

@@ -8,8 +8,8 @@ use super::Pour;
 use super::fitted::Fit;
 use crate::Estimate;
 
-/// Power that tempers the odds: of some tried the one that leaves the sd of usual brews as much too wide without such a force as too narrow with one
-/// (docs/coverage.md).
+/// Power that tempers the odds: the lower, the wider the sd, which are too narrow where a stream presses (docs/coverage.md); lower than this, and 2 sd would hold
+/// more than .99 of the ends of usual brews, where none does.
 pub(super) const TEMPER: f64 = 0.35;
 /// A rival less likely than this changes no digit of an sd.
 pub(super) const UNLIKELY: f64 = 0.005;

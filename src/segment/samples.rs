@@ -1,6 +1,6 @@
 //! In: a trace. Out: the used samples of its water channel, few enough to fit a shape to.
 
-use crate::{ChannelTrace, Flag, Trace};
+use crate::{Estimate, Flag, Trace};
 
 /// Samples of a faster log are averaged within this time, s. The reading bends by far less than its noise in it: at a change of 50 g/s2 the
 /// mean of the readings is off the reading at the mean stamp by 50 * 0.04^2 / 24 = 0.003 g.
@@ -53,7 +53,7 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
     let kept = |i: &usize| water.flag[*i] == Flag::Used && trace.time_s[*i] >= trace.brew_start_s;
     let index: Vec<usize> = (0..trace.time_s.len()).filter(kept).collect();
     let many = ((TOGETHER_S * trace.rate_hz) as usize).max(1);
-    let rounding_var_g2 = rounding_var(water);
+    let rounding_var_g2 = rounding_var(water.step_g, water.noise_sd_g);
     let mut samples = Samples {
         time_s: Vec::with_capacity(index.len() / many + 1),
         mass_g: Vec::with_capacity(index.len() / many + 1),
@@ -89,10 +89,9 @@ fn disturbed(time_s: &[f64], flag: &[Flag], used: &[usize]) -> Vec<(f64, f64)> {
 /// What averaging cannot take out of a rounded reading: the mean of a rounded noisy level is off by a sum of harmonics of the step, the k-th of them
 /// `step/(k pi) exp(-2 pi^2 k^2 s^2/step^2)` high; without noise it is off by anything within the step (Widrow and Kollar, Quantization Noise, 2008; from
 /// memory). So steep a function of the noise is averaged over what is known of it (Gauss-Hermite, three nodes).
-fn rounding_var(channel: &ChannelTrace) -> f64 {
+fn rounding_var(step: f64, noise: Estimate) -> f64 {
     const NODES: [(f64, f64); 3] =
         [(-1.732_050_807_568_877, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732_050_807_568_877, 1.0 / 6.0)];
-    let (step, noise) = (channel.step_g, channel.noise_sd_g);
     if step <= 0.0 {
         return 0.0;
     }
@@ -106,4 +105,20 @@ fn rounding_var(channel: &ChannelTrace) -> f64 {
         step * step * (1..=HARMONICS).map(harmonic).sum::<f64>()
     };
     NODES.iter().map(|(sds, weight)| weight * left(*sds)).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rounded_mean_is_off_by_the_step_without_noise_and_by_nothing_with_much_of_it() {
+        // A reading that never moves is off by anything within the step: its variance is step^2/12 (JCGM 100:2008, 4.3.7).
+        let still = rounding_var(1.0, Estimate::exact(1.0 / 12.0_f64.sqrt()));
+        assert!((still - 1.0 / 12.0).abs() < 1e-3, "{still}");
+        // By hand, noise of 0.3 steps beside that of rounding: 1/(2 pi^2) exp(-4 pi^2 0.09), the next harmonic is nothing.
+        let some = rounding_var(1.0, Estimate::exact((0.09_f64 + 1.0 / 12.0).sqrt()));
+        assert!((some - 0.001_451).abs() < 1e-5, "{some}");
+        assert_eq!(rounding_var(0.0, Estimate::exact(0.1)), 0.0);
+    }
 }
