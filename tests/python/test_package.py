@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fnmatch
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -16,19 +17,20 @@ if sys.version_info >= (3, 11):
 ROOT = Path(__file__).parents[2]
 
 
-def told(code: str) -> str:
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+def told(code: str, surroundings: dict[str, str] | None = None) -> str:
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, env=surroundings)
     return done.stdout.strip()
 
 
-def test_import_takes_less_than_150_ms() -> None:
+def test_import_takes_less_than_150_ms(tmp_path: Path) -> None:
+    # As it is installed: Python keeps what it compiled. Where the surroundings forbid that, every import compiles the sources anew, and it
+    # is the compiler's time that would be measured (half of the whole, once numpy's own files are kept).
+    kept = {**os.environ, "PYTHONPYCACHEPREFIX": str(tmp_path), "PYTHONDONTWRITEBYTECODE": ""}
     # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock. On a machine so slow that numpy alone
-    # takes half of that or more, pourline must not double what numpy takes: in the same process, since the pace of a shared machine changes.
+    # takes most of that, pourline must not add half of it: in the same process, since the pace of a shared machine changes.
     code = "import time; t = time.process_time(); import numpy; n = time.process_time(); import pourline; print(n - t, time.process_time() - t)"
-    runs = [[float(seconds) for seconds in told(code).split()] for _ in range(9)]
-    assert min(whole_s for _, whole_s in runs) < 0.150 or median(whole_s / numpy_s for numpy_s, whole_s in runs) < 2, (
-        runs
-    )
+    _, *runs = ([float(seconds) for seconds in told(code, kept).split()] for _ in range(10))
+    assert min(whole_s for _, whole_s in runs) < 0.150 or median(whole_s / numpy_s for numpy_s, whole_s in runs) < 1.5
 
 
 def test_import_loads_nothing_that_is_optional() -> None:
