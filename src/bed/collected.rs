@@ -51,9 +51,10 @@ impl<'a> Collected<'a> {
         let sure = options.drip_g_per_s / 4.0 / noise_sd_g;
         let corner = (sure * sure * 8.0_f64.sqrt() * trace.rate_hz).cbrt().min(CALM_RAD_PER_S);
         let drift = trace.water.as_ref().unwrap_or(channel).drift_g_per_s;
-        // Before the first drop each scale tells of its own zero.
-        let of_the_water = || segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g);
-        let own_g = channel.walk_g2_per_s.sqrt();
+        // Each scale tells of its own zero, the beverage's before the first drop alone: too little to say that it holds still where the water's does not.
+        let fitted_g2_per_s = segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g.powi(2));
+        let rests_g2_per_s = trace.water.as_ref().map_or(0.0, |water| water.walk_g2_per_s);
+        let water_g2_per_s = if rests_g2_per_s > 0.0 { rests_g2_per_s } else { fitted_g2_per_s };
         let mut collected = Self {
             first,
             time_s: &trace.time_s[first..=last],
@@ -61,7 +62,7 @@ impl<'a> Collected<'a> {
             noise_sd_g,
             step_g: channel.step_g,
             lag_s: options.beverage_lag_s.map_or(segments.scale_lag_s, Estimate::exact),
-            zero_g: if own_g > 0.0 { own_g } else { of_the_water() },
+            zero_g: channel.walk_g2_per_s.max(water_g2_per_s).sqrt(),
             drift_sd_g_per_s: drift.value.hypot(drift.sd),
             smooth: Vec::new(),
             calm: Vec::new(),

@@ -12,6 +12,7 @@ use super::walk::walk_g2_per_s;
 use super::work::Work;
 use crate::Estimate;
 use crate::math::line::line;
+use std::iter::successors;
 use std::ops::Range;
 
 /// A rest begins and ends this far from the water beside it, s.
@@ -62,11 +63,15 @@ impl Work<'_> {
         self.list(EventKind::Drift, 0, last, size, self.flag.len(), action);
     }
 
-    /// How far the zero walks before the first rise. What a beverage does later slowly is its drawdown, and tells nothing of its zero.
+    /// How far the zero walks before the first rise. What a beverage does later slowly is its drawdown, and tells nothing of its zero; nor do the first drops, which
+    /// may come too slowly for a rise: the least that a beginning of the rest tells.
     pub fn walk_at_first(&mut self) {
         let (_, t, y) = self.live();
-        let Some(part) = self.rests(&t, &y).into_iter().next().filter(|part| part.start == 0) else { return };
-        self.walk_g2_per_s = walk_g2_per_s(&[(&t[part.clone()], &y[part])], self.noise_g.value);
+        let Some(rest) = self.rests(&t, &y).into_iter().next().filter(|rest| rest.start == 0) else { return };
+        let long_s = |&to: &usize| t[to - 1] - t[0] >= LEAST_S;
+        let ends = successors(Some(rest.end), |to| Some(to * 4 / 5)).take_while(long_s);
+        let told = ends.map(|to| walk_g2_per_s(&[(&t[..to], &y[..to])], self.noise_g.value));
+        self.walk_g2_per_s = told.min_by(f64::total_cmp).unwrap_or(0.0);
     }
 
     /// Which of the samples are of which rest.
