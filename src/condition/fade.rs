@@ -9,48 +9,79 @@ use super::stretch::Seen;
 /// The quickest and the slowest first-order lag that is looked for, s (common practice, no source).
 const QUICK_LAG_S: f64 = 0.1;
 const SLOW_LAG_S: f64 = 0.35;
-/// The flow beside a knock is the lower of that of so long before it, s, and that of as long from so long after it on; less than this is no pour, g/s.
+/// The flow beside a knock is that of so long before it, s, and that of as long from so long after it on; less than this is no pour, g/s.
 const FLOW_S: f64 = 0.8;
 const POUR_G_PER_S: f64 = 1.0;
 /// In one pour the lower of the two is at least this share of the other.
 const ALIKE: f64 = 0.4;
 
-/// A level that water may be added to.
+/// A level that water is added to as fast as before or as after an instant.
 #[derive(Clone, Copy)]
-pub(super) struct Base {
+pub(super) struct Line {
     at_s: f64,
     level_g: f64,
     flow_g_per_s: f64,
 }
 
-impl Base {
-    pub(super) fn level(level_g: f64) -> Self {
-        Self { at_s: 0.0, level_g, flow_g_per_s: 0.0 }
+impl Line {
+    fn at(self, t_s: f64) -> f64 {
+        self.level_g + self.flow_g_per_s * (t_s - self.at_s)
     }
+}
 
-    /// What the scale would show without a knock whose samples lie between the two kept ones `before` and `after`: in a pour that goes on, more and more.
+/// What the scale would show without a knock.
+#[derive(Clone, Copy)]
+pub(super) enum Base {
+    Level(f64),
+    /// A pour that goes on.
+    Pour(Line),
+    /// A pour that starts or ends meanwhile.
+    Edge(Line, Line),
+}
+
+impl Base {
+    /// What the scale would show without a knock whose samples lie between the two kept ones `before` and `after`: in a pour more and more.
     pub(super) fn beside(seen: &Seen, before: usize, after: usize, last: usize) -> Self {
-        let (at_s, level_g) = (seen.t[before], seen.y[before]);
         let near = |i: usize, j: usize| (seen.t[i] - seen.t[j]).abs() <= FLOW_S;
         let kept = |i: &usize| seen.kept[*i];
-        let flow = |from: usize, to: usize| (seen.y[to] - seen.y[from]) / (seen.t[to] - seen.t[from]);
+        let line = |at: usize, from: usize, to: usize| Line {
+            at_s: seen.t[at],
+            level_g: seen.y[at],
+            flow_g_per_s: (seen.y[to] - seen.y[from]) / (seen.t[to] - seen.t[from]),
+        };
         let early = (0..before).rev().take_while(|&i| near(i, before)).filter(kept).last();
-        let flow_before = early.map(|from| flow(from, before));
         // Later what a lag still shows of the knock changes no more than a pour does.
-        let from = (after..=last).find(|&i| seen.kept[i] && !near(i, after));
+        let late = (after..=last).find(|&i| seen.kept[i] && !near(i, after));
         let to = |from: usize| (from + 1..=last).take_while(|&i| near(i, from)).filter(kept).last();
-        let flow_after = from.and_then(|from| Some(flow(from, to(from)?)));
-        let (flow_before, flow_after) = (flow_before.unwrap_or(0.0), flow_after.unwrap_or(0.0));
-        let flow_g_per_s = flow_before.min(flow_after);
-        if flow_g_per_s > POUR_G_PER_S.max(ALIKE * flow_before.max(flow_after)) {
-            Self { at_s, level_g, flow_g_per_s }
+        let early = early.map(|from| line(before, from, before));
+        let late = late.and_then(|from| Some(line(from, from, to(from)?)));
+        let level = Self::Level(f64::midpoint(seen.y[before], seen.y[after]));
+        let (Some(early), Some(late)) = (early, late) else { return level };
+        let (slow, quick) =
+            (early.flow_g_per_s.min(late.flow_g_per_s), early.flow_g_per_s.max(late.flow_g_per_s));
+        if quick <= POUR_G_PER_S {
+            level
+        } else if slow > POUR_G_PER_S.max(ALIKE * quick) {
+            Self::Pour(Line { flow_g_per_s: slow, ..early })
         } else {
-            Self::level(f64::midpoint(level_g, seen.y[after]))
+            Self::Edge(early, late)
         }
     }
 
     fn at(self, t_s: f64) -> f64 {
-        self.level_g + self.flow_g_per_s * (t_s - self.at_s)
+        match self {
+            Self::Level(level_g) => level_g,
+            Self::Pour(line) => line.at(t_s),
+            Self::Edge(early, late) if early.flow_g_per_s > late.flow_g_per_s => {
+                early.at(t_s).min(late.at(t_s))
+            }
+            Self::Edge(early, late) => early.at(t_s).max(late.at(t_s)),
+        }
+    }
+
+    /// Whether water hides from the chain what is left of a knock.
+    fn pours(self) -> bool {
+        !matches!(self, Self::Level(_))
     }
 }
 
@@ -61,7 +92,7 @@ pub(super) fn faded(seen: &Seen, first: usize, base: Base, last: usize) -> usize
     let (before_s, left_g) = (seen.t[first - 1], left(first - 1));
     // A slower lag would have shown more of it at `first` than the chain lets pass, or than is seen there of one that the pour hides from the chain.
     let passed_g = 2.0 * slack_g(seen.noise_g);
-    let passed_g = if base.flow_g_per_s > 0.0 { passed_g.max(left(first)) } else { passed_g };
+    let passed_g = if base.pours() { passed_g.max(left(first)) } else { passed_g };
     let fell = (left_g / passed_g).ln();
     let slowest_s = if fell > 0.0 { SLOW_LAG_S.min((seen.t[first] - before_s) / fell) } else { SLOW_LAG_S };
     if slowest_s < QUICK_LAG_S {
@@ -93,13 +124,13 @@ mod tests {
         // By hand: 20 exp(-(t - 1)/0.3) passes 0.4 g at 2.17 s and 0.05 g at 2.80 s.
         let first = (11..60).find(|&i| seen.kept[i]).unwrap();
         assert_eq!(first, 22);
-        let over = faded(&seen, first, Base::level(0.0), 59);
+        let over = faded(&seen, first, Base::Level(0.0), 59);
         assert!((28..32).contains(&over), "{over}");
     }
 
     #[test]
     fn a_knock_that_was_gone_at_once_leaves_what_follows() {
-        assert_eq!(faded(&seen(None), 11, Base::level(0.0), 59), 11);
+        assert_eq!(faded(&seen(None), 11, Base::Level(0.0), 59), 11);
     }
 
     #[test]
@@ -117,6 +148,6 @@ mod tests {
         let over = faded(&seen, first, base, 79);
         assert!(first < 36 && (46..52).contains(&over), "{first} {over}");
         // Where nothing flows beside it, water that comes later is no part of it.
-        assert!(Base::beside(&self::seen(None), 9, 11, 59).flow_g_per_s == 0.0);
+        assert!(!Base::beside(&self::seen(None), 9, 11, 59).pours());
     }
 }

@@ -20,14 +20,14 @@ impl Work<'_> {
         let mut end = stretches.last().map_or(0, |s| s.last + 1);
         self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));
         if let Some(s) = stretches.first() {
-            self.knocks(&index, &seen, s.first, s.last);
+            self.knocks(&index, &mut seen, s.first, s.last);
         }
         for b in &breaks {
             if b.what == What::Removed {
                 end = b.tail.at + 1;
             } else {
                 self.between(&index, &seen, b, stretches[b.after].last);
-                self.knocks(&index, &seen, b.head.at, stretches[b.after].last);
+                self.knocks(&index, &mut seen, b.head.at, stretches[b.after].last);
             }
             self.breaks.push(Repaired {
                 what: b.what,
@@ -85,15 +85,20 @@ impl Work<'_> {
     }
 
     /// Short excursions within a stretch.
-    fn knocks(&mut self, index: &[usize], seen: &Seen, from: usize, last: usize) {
+    fn knocks(&mut self, index: &[usize], seen: &mut Seen, from: usize, last: usize) {
+        seen.leave_out_crossings(from, last);
         let mut i = from;
         while i < last {
             let first = i + 1;
-            i = (first..=last).find(|&k| seen.kept[k]).unwrap_or(last);
+            let kept = |from: usize| (from..=last).find(|&k| seen.kept[k]).unwrap_or(last);
+            i = kept(first);
             if first < i {
                 let middle_g = f64::midpoint(seen.y[first - 1], seen.y[i]);
                 let size_g = largest(seen.y[first..i].iter().map(|y| y - middle_g));
                 i = faded(seen, i, Base::beside(seen, first - 1, i, last), last);
+                while !seen.kept[i] && i < last {
+                    i = faded(seen, kept(i), Base::beside(seen, first - 1, kept(i), last), last);
+                }
                 self.knock(index, first, i, size_g);
             }
         }
@@ -111,7 +116,7 @@ impl Work<'_> {
     fn between(&mut self, index: &[usize], seen: &Seen, b: &Break, last: usize) {
         let (from, mut to) = (b.tail.at + 1, b.head.at);
         if b.head.calm && from < to && b.what != What::Knock {
-            to = faded(seen, to, Base::level(b.head.mass_g), last);
+            to = faded(seen, to, Base::Level(b.head.mass_g), last);
         }
         let offset = b.offset_g;
         let (kind, flag, action) = match b.what {

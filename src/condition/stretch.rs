@@ -20,6 +20,8 @@ pub(super) const SETTLES_S: f64 = 2.5;
 
 /// Where it is neither calm nor clear, it is taken to have settled after this, s.
 const UNCLEAR_S: f64 = 0.6;
+/// A crossing from one knock to the next takes less than this from the last sample of the one to the first of the other, s.
+const CROSSES_S: f64 = 0.35;
 
 /// The samples in question, and which of them the chain kept.
 pub(super) struct Seen {
@@ -110,6 +112,17 @@ fn disturbances(t: &[f64], chain: &Chain) -> Vec<(usize, usize)> {
 }
 
 impl Seen {
+    /// What is possible between two knocks of a stretch, for a moment alone: a slow scale comes back from one and falls to the next.
+    pub(super) fn leave_out_crossings(&mut self, from: usize, last: usize) {
+        let mut at = from;
+        while let Some(first) = (at + 1..last).find(|&i| self.kept[i] && !self.kept[i - 1]) {
+            at = (first..last).find(|&i| !self.kept[i]).unwrap_or(last);
+            if at < last && self.t[at] - self.t[first - 1] < CROSSES_S {
+                self.kept[first..at].fill(false);
+            }
+        }
+    }
+
     /// The level from sample `first` on; after a jump, where it has settled.
     pub fn head(&self, s: Stretch, settling: bool) -> Level {
         let mut i = s.first;
