@@ -7,6 +7,7 @@
 use super::fitted::{Expected, Fit, Group};
 use super::samples::Samples;
 use super::shape::Scale;
+use super::step::Known;
 use super::wander::Wander;
 use super::{SegmentOptions, choose, step};
 use crate::Estimate;
@@ -51,13 +52,20 @@ fn rounds(
     most: usize,
 ) -> f64 {
     let mut misfit = f64::INFINITY;
+    let mut known: Vec<Option<Known>> = fit.groups.iter().map(|_| None).collect();
     for _ in 0..most {
         let moved = step::improve(x, fit, &expected, own);
         misfit = moved.misfit;
+        known.iter_mut().zip(moved.known).for_each(|(known, now)| *known = now.or(known.take()));
         let before = own.ramp_s;
         own.ramp_s = usual_ramp(fit, o);
         if moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
             break;
+        }
+    }
+    for (group, known) in fit.groups.iter_mut().zip(known) {
+        if let Some(known) = known {
+            group.covariance = known.covariance();
         }
     }
     misfit

@@ -35,7 +35,10 @@ pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
     };
     let active = |i: usize| q[i] > q_above || (s[i] > s_above && !beside(x.time_s[i]));
     let mut groups: Vec<Vec<Burst>> = Vec::new();
-    for (first, last) in runs(&x.time_s, active).into_iter().flat_map(|run| parted(&q, run, q_above)) {
+    let may_flow = |i: usize| q[i] > 0.5 * o.flow_g_per_s;
+    for (first, last) in
+        runs(&x.time_s, x.interval_s, active, may_flow).into_iter().flat_map(|run| parted(&q, run, q_above))
+    {
         let Some(burst) = burst(x, &q, first, last) else { continue };
         if burst.mass_g() < 0.3 * o.mass_g {
             continue;
@@ -48,12 +51,22 @@ pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
     groups
 }
 
-/// Runs of samples for which `active` holds; a lull under a quarter of a second does not end one.
-fn runs(time_s: &[f64], active: impl Fn(usize) -> bool) -> Vec<(usize, usize)> {
+/// Runs of samples for which `active` holds. A lull under a quarter of a second does not end one, nor does one of a sample in which something may flow: where
+/// samples are few, a weak flow would be cut to pieces by its noise.
+fn runs(
+    time_s: &[f64],
+    interval_s: f64,
+    active: impl Fn(usize) -> bool,
+    may_flow: impl Fn(usize) -> bool,
+) -> Vec<(usize, usize)> {
     let mut out: Vec<(usize, usize)> = Vec::new();
+    let short = |from: usize, to: usize| {
+        let lull_s = time_s[to] - time_s[from];
+        lull_s < 0.25 || (lull_s < 2.5 * interval_s && (from + 1..to).all(&may_flow))
+    };
     for i in (0..time_s.len()).filter(|&i| active(i)) {
         match out.last_mut() {
-            Some((_, last)) if *last + 1 == i || time_s[i] - time_s[*last] < 0.25 => *last = i,
+            Some((_, last)) if *last + 1 == i || short(*last, i) => *last = i,
             _ => out.push((i, i)),
         }
     }

@@ -14,14 +14,27 @@ pub(super) struct Moved {
     pub largest_s: f64,
     /// Minus twice the logarithm of the marginal likelihood before the step, up to a constant.
     pub misfit: f64,
+    /// What each group knew at the step, none where its equations had no solution.
+    pub known: Vec<Option<Known>>,
 }
 
 /// What one group says, its own parameters eliminated.
-struct Solved {
-    covariance: Vec<f64>,
-    step: Vec<f64>,
+pub(super) struct Known {
+    /// Cholesky factor of the information on its own parameters.
+    factor: Vec<f64>,
+    /// How they move with the scale's two numbers, and the covariance of these.
     by_scale: [Vec<f64>; 2],
+    scale: [[f64; 2]; 2],
     excess: f64,
+}
+
+impl Known {
+    /// Covariance of (group's parameters, logarithm of the lag, lead). For the last step alone: of many bursts it takes longer than the step.
+    pub(super) fn covariance(&self) -> Vec<f64> {
+        let mut own = inverse(&self.factor, self.by_scale[0].len());
+        own.iter_mut().for_each(|c| *c *= self.excess);
+        joint_covariance(&own, &self.by_scale, &self.scale)
+    }
 }
 
 /// One damped Gauss-Newton step on all groups and the scale.
@@ -33,13 +46,15 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     let mut scale = [[information[0], 0.0], [0.0, information[1]]];
     let mut pull = [off[0] * information[0], off[1] * information[1]];
     let mut misfit = off[0] * pull[0] + off[1] * pull[1] - information[0].ln() - information[1].ln();
-    let mut solved = Vec::with_capacity(fit.groups.len());
+    let mut known = Vec::with_capacity(fit.groups.len());
+    let mut steps = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
         let p = group.size();
         let rows = Rows::new(x, group, fit.wander.scale);
         let mut n = normal(x, group, rows, &fit.wander, o);
         if !cholesky(&mut n.a, p) {
-            solved.push(None);
+            known.push(None);
+            steps.push(Vec::new());
             continue;
         }
         // A group that its samples contradict says less than it claims to.
@@ -63,9 +78,8 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
         if group.speaks {
             misfit += (n.misfit - dot(&step, &n.pull)) / excess + n.log_det + samples * excess.ln() + freedom;
         }
-        let mut covariance = inverse(&n.a, p);
-        covariance.iter_mut().for_each(|c| *c *= excess);
-        solved.push(Some(Solved { covariance, step, by_scale, excess }));
+        known.push(Some(Known { factor: n.a, by_scale, scale: [[0.0; 2]; 2], excess }));
+        steps.push(step);
     }
     let determinant = scale[0][0] * scale[1][1] - scale[0][1] * scale[1][0];
     let covariance = [
@@ -76,21 +90,21 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     let moves = [by(0).clamp(-0.5, 0.5), by(1).clamp(-0.1, 0.1)];
     misfit += determinant.ln() - by(0) * pull[0] - by(1) * pull[1];
     let mut largest_s = (moves[0] * tau_s).abs().max(moves[1].abs());
-    for (group, solved) in fit.groups.iter_mut().zip(solved) {
-        let Some(mut solved) = solved else { continue };
-        group.excess = solved.excess;
-        for (by, moved) in solved.by_scale.iter().zip(moves) {
-            solved.step.iter_mut().zip(by).for_each(|(s, b)| *s -= b * moved);
+    for ((group, known), mut step) in fit.groups.iter_mut().zip(&mut known).zip(steps) {
+        let Some(known) = known else { continue };
+        group.excess = known.excess;
+        known.scale = covariance;
+        for (by, moved) in known.by_scale.iter().zip(moves) {
+            step.iter_mut().zip(by).for_each(|(s, b)| *s -= b * moved);
         }
-        group.covariance = joint_covariance(&solved.covariance, &solved.by_scale, &covariance);
-        largest_s = largest_s.max(take(group, &solved.step));
+        largest_s = largest_s.max(take(group, &step));
     }
     let tau_s = (tau_s.ln() + moves[0]).exp().clamp(1e-3, 5.0);
     let lead_s = lead_s + moves[1];
     fit.wander.scale = Scale { tau_s, lead_s };
     fit.tau_s = Estimate::new(tau_s, tau_s * covariance[0][0].sqrt());
     fit.lead_s = Some(Estimate::new(lead_s, covariance[1][1].sqrt()));
-    Moved { largest_s, misfit }
+    Moved { largest_s, misfit, known }
 }
 
 /// Normal equations of a group, what is expected beforehand included.
