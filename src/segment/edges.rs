@@ -25,6 +25,8 @@ struct Instant {
     gradient: Vec<f64>,
     /// What a hand that does not open in a straight ramp adds, and the level's own uncertainty.
     shape_sd_s: f64,
+    /// Square of how far some samples beside it by themselves moved it, s2.
+    moved_var_s2: f64,
 }
 
 /// A ramp in the shape of half a cosine, read as the straight one of equal spread, puts its foot off by this share of the ramp at 2.5 to
@@ -113,6 +115,7 @@ fn crossing(
     k: usize,
     side: Side,
     level: Estimate,
+    nearby: &Nearby,
     o: &SegmentOptions,
     interval_s: f64,
 ) -> Instant {
@@ -129,8 +132,10 @@ fn crossing(
     own[at] = 1.0;
     own[at + 1] = sign * share;
     own[4] = -sign * ramp * level.value / (b.flow_g_per_s * b.flow_g_per_s);
+    let at_s = centre + sign * ramp * share;
     Instant {
-        at_s: centre + sign * ramp * share,
+        at_s,
+        moved_var_s2: nearby.moved_var_s2(at_s, &gradient),
         gradient,
         shape_sd_s: (longest * 2.0 * share * shape(longest, interval_s))
             .hypot(ramp * level.sd / b.flow_g_per_s),
@@ -140,8 +145,7 @@ fn crossing(
 impl Instant {
     fn estimate(&self, group: &Group, nearby: &Nearby) -> Estimate {
         let sd = group.variance(&self.gradient).sqrt().hypot(self.shape_sd_s);
-        let moved_s2 = nearby.moved_var_s2(self.at_s, &self.gradient);
-        Estimate::new(self.at_s, (sd * nearby.contradiction(self.at_s)).hypot(moved_s2.sqrt()))
+        Estimate::new(self.at_s, (sd * nearby.contradiction(self.at_s)).hypot(self.moved_var_s2.sqrt()))
     }
 
     fn minus(&self, other: &Self, group: &Group, nearby: &Nearby) -> Estimate {
@@ -149,7 +153,8 @@ impl Instant {
         let shape = self.shape_sd_s.hypot(other.shape_sd_s);
         let sd = group.variance(&gradient).sqrt().hypot(shape);
         let contradiction = nearby.contradiction(self.at_s).max(nearby.contradiction(other.at_s));
-        Estimate::new(self.at_s - other.at_s, sd * contradiction)
+        let moved_s = (self.moved_var_s2 + other.moved_var_s2).sqrt();
+        Estimate::new(self.at_s - other.at_s, (sd * contradiction).hypot(moved_s))
     }
 }
 
@@ -162,7 +167,8 @@ fn pour(
     (time, smoothed, nearby): (&[f64], &[Smoothed], &Nearby),
     o: &SegmentOptions,
 ) -> Pour {
-    let crossing = |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, o, x.interval_s);
+    let crossing =
+        |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, nearby, o, x.interval_s);
     let start = crossing(run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
     let end = crossing(run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
     let median = median_flow(group, start.at_s, end.at_s, time, smoothed);

@@ -23,6 +23,14 @@ const FAR_S: f64 = 1.2;
 const BY_CHANCE: f64 = 3.0;
 /// Samples are left out where their sum of squares, predicted from the others, is so many sd more than chance gives.
 const ODD_SDS: f64 = 5.0;
+/// Tails of knocks are looked for from this long before an edge to this long after it, s, at so many samples of it at most, and of no more bursts than this.
+const TAIL_BEFORE_S: f64 = 1.0;
+const TAIL_AFTER_S: f64 = 0.6;
+const MOST_TAILS: usize = 16;
+const MOST_BURSTS: usize = 4;
+/// A tail is told where it is so many sd more than nothing, and has more than this share of its square to itself.
+const TOLD_SDS: f64 = 5.0;
+const LEFT: f64 = 0.01;
 
 /// The whitened samples of a group.
 pub(super) struct Nearby<'a> {
@@ -32,16 +40,70 @@ pub(super) struct Nearby<'a> {
     rows: Vec<f64>,
     width: usize,
     misfit: f64,
+    tails: Vec<Tail>,
+}
+
+/// What the lag would show of a knock that the chain took for water.
+struct Tail {
+    at_s: f64,
+    /// What the samples know of it, in sd; its knock makes all that is read off the group off by its product with this.
+    sds: f64,
+    moves: Vec<f64>,
 }
 
 impl<'a> Nearby<'a> {
     pub(super) fn new(x: &'a Samples, fit: &Fit, group: &'a Group) -> Self {
         let time_s = &x.time_s[group.from..group.to];
         let width = group.size() + 3;
-        let Rows(mut rows) = Rows::new(x, group, fit.wander.scale);
-        fit.wander.whiten(time_s, &group.stretches(), &mut rows, width);
+        let Rows(rows) = Rows::new(x, group, fit.wander.scale);
+        let starts = tail_starts(time_s, group);
+        let tau_s = fit.wander.scale.tau_s;
+        let tail =
+            |t: f64, &from: &usize| if t < time_s[from] { 0.0 } else { (-(t - time_s[from]) / tau_s).exp() };
+        let with_tails = time_s.iter().zip(rows.chunks_exact(width));
+        let mut all: Vec<f64> = with_tails
+            .flat_map(|(&t, row)| row.iter().copied().chain(starts.iter().map(move |from| tail(t, from))))
+            .collect();
+        let wide = width + starts.len();
+        fit.wander.whiten(time_s, &group.stretches(), &mut all, wide);
+        let rows: Vec<f64> = all.chunks_exact(wide).flat_map(|row| &row[..width]).copied().collect();
         let misfit = rows.chunks_exact(width).map(|row| row[width - 1].powi(2)).sum();
-        Self { group, time_s, rows, width, misfit }
+        let mut nearby = Self { group, time_s, rows, width, misfit, tails: Vec::new() };
+        nearby.tails = (0..starts.len())
+            .filter_map(|k| {
+                let white: Vec<f64> = all.chunks_exact(wide).map(|row| row[width + k]).collect();
+                nearby.tail(time_s[starts[k]], &white)
+            })
+            .collect();
+        nearby
+    }
+
+    /// `white` is what the whitened samples would show of a tail of 1 g.
+    fn tail(&self, at_s: f64, white: &[f64]) -> Option<Tail> {
+        let n = self.width - 1;
+        let (mut shared, mut own, mut shown) = (vec![0.0; n], 0.0, 0.0);
+        for ((row, residual), tail) in self.rows(0, self.time_s.len()).zip(white) {
+            shared.iter_mut().zip(row).for_each(|(s, c)| *s += c * tail);
+            own += tail * tail;
+            shown += tail * residual;
+        }
+        let by = |row: &[f64]| row.iter().zip(&shared).map(|(c, s)| c * s).sum::<f64>() / self.group.excess;
+        let takes: Vec<f64> = self.group.covariance.chunks_exact(n).map(by).collect();
+        let left = own - takes.iter().zip(&shared).map(|(t, s)| t * s).sum::<f64>();
+        // What the group's own parameters can all but imitate cannot be told from them.
+        (left > LEFT * own).then(|| Tail {
+            at_s,
+            sds: shown.abs() / (left * self.group.excess).sqrt(),
+            moves: takes.iter().map(|t| t * shown / left).collect(),
+        })
+    }
+
+    /// Square of how far the likeliest tail near an instant moved it, s2, where the samples tell of one.
+    fn by_tail_s2(&self, at_s: f64, gradient: &[f64]) -> f64 {
+        let near = self.tails.iter().filter(|tail| (tail.at_s - at_s).abs() < FAR_S && tail.sds > TOLD_SDS);
+        let likeliest = near.max_by(|a, b| a.sds.total_cmp(&b.sds));
+        let moved_s = |tail: &Tail| tail.moves.iter().zip(gradient).map(|(m, g)| m * g).sum::<f64>();
+        likeliest.map_or(0.0, |tail| moved_s(tail).powi(2).min(FAR_S * FAR_S))
     }
 
     fn index(&self, t_s: f64) -> usize {
@@ -70,7 +132,7 @@ impl<'a> Nearby<'a> {
             self.group.covariance.chunks_exact(n).map(dot).collect()
         };
         let own = by(gradient);
-        let mut largest: f64 = 0.0;
+        let mut largest = self.by_tail_s2(at_s, gradient);
         for long_s in STRETCHES_S {
             let count = (2.0 * (2.0 * FAR_S - long_s) / long_s).round() as usize;
             for k in 0..=count {
@@ -111,6 +173,24 @@ impl<'a> Nearby<'a> {
     }
 }
 
+/// Samples from which on the tail of a knock may reach, about the edges of a group.
+fn tail_starts(time_s: &[f64], group: &Group) -> Vec<usize> {
+    if group.bursts.len() > MOST_BURSTS {
+        return Vec::new();
+    }
+    let index = |t_s: f64| time_s.partition_point(|&s| s < t_s);
+    let about = |edge_s: f64| {
+        let range = index(edge_s - TAIL_BEFORE_S)..index(edge_s + TAIL_AFTER_S);
+        let every = range.len().div_ceil(MOST_TAILS).max(1);
+        range.step_by(every)
+    };
+    let mut starts: Vec<usize> =
+        group.bursts.iter().flat_map(|b| [b.rise_s, b.fall_s]).flat_map(about).collect();
+    starts.sort_unstable();
+    starts.dedup();
+    starts
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -134,7 +214,7 @@ mod tests {
 
     fn nearby<'a>(group: &'a Group, time_s: &'a [f64], rows: Vec<f64>) -> Nearby<'a> {
         let misfit = rows.chunks_exact(2).map(|row| row[1].powi(2)).sum();
-        Nearby { group, time_s, rows, width: 2, misfit }
+        Nearby { group, time_s, rows, width: 2, misfit, tails: Vec::new() }
     }
 
     #[test]
