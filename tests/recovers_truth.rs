@@ -4,7 +4,7 @@
 
 mod levels;
 
-use pourline::Level;
+use pourline::{Level, Options, Pour, analyze, simulate};
 
 /// Brews a level.
 const BREWS: u64 = 60;
@@ -56,4 +56,25 @@ fn nine_to_ten_in_ten_of_the_truth_lies_within_two_stated_sd() {
         println!("{name} {:.4}", errors.within_2_sd());
     }
     assert!(dishonest.is_empty(), "outside .90 to .99: {dishonest:#?}");
+}
+
+/// A pour between three samples shows its mass and its middle. How long it took is then what a hand would take, and not a moment.
+#[test]
+fn a_pour_of_few_samples_lasts_as_long_as_a_hand_takes() {
+    let mut recipe = Level::Usual.recipe();
+    recipe.scale.rate_hz = 1.0;
+    let mut ratio = Vec::new();
+    for seed in 9000..9150 {
+        let (log, truth) = simulate(&recipe, seed).expect("the recipe is sound");
+        let brew = analyze(&log, &Options::default()).expect("a whole log");
+        for q in truth.pours.iter().filter(|q| q.end_s - q.start_s < 2.0) {
+            let same = |p: &&Pour| p.start_s.value < q.end_s && q.start_s < p.end_s.value;
+            if let Some(p) = brew.segments.pours.iter().find(same) {
+                ratio.push(p.duration_s.value / (q.end_s - q.start_s));
+            }
+        }
+    }
+    let least = ratio.iter().copied().fold(f64::INFINITY, f64::min);
+    println!("{} pours, the shortest found of {least:.2} of its duration", ratio.len());
+    assert!(ratio.len() > 20 && least > 0.5);
 }

@@ -150,4 +150,26 @@ mod tests {
         // Where nothing flows beside it, water that comes later is no part of it.
         assert!(!Base::beside(&self::seen(None), 9, 11, 59).pours());
     }
+
+    #[test]
+    fn what_a_lag_shows_of_a_knock_on_the_edge_of_a_pour_is_left_out_as_well() {
+        // A pour of 8 g/s that ends or starts at 3.2 s, and from 3 s on a knock of -20 g that a lag of 0.3 s lets go.
+        let t: Vec<f64> = (0..80).map(|i| 0.1 * f64::from(i)).collect();
+        let left = |t: f64| if t > 2.95 { -20.0 * (-(t - 3.0) / 0.3).exp() } else { 0.0 };
+        for ends in [true, false] {
+            let water = |t: f64| if ends { 8.0 * t.min(3.2) } else { 8.0 * (t - 3.2).max(0.0) };
+            let y: Vec<f64> = t.iter().map(|&t| water(t) + left(t)).collect();
+            let kept = t.iter().zip(&y).map(|(&t, &y)| t < 2.95 || y > water(2.9) - 0.4).collect();
+            let seen = Seen { kept, t: t.clone(), y, noise_g: 0.05 };
+            let first = (30..80).find(|&i| seen.kept[i]).unwrap();
+            let base = Base::beside(&seen, 29, first, 79);
+            assert!(
+                matches!(base, Base::Edge(..))
+                    && [2.0, 3.0, 5.0].iter().all(|&t| (base.at(t) - water(t)).abs() < 0.9)
+            );
+            // By hand: 20 exp(-(t - 3)/0.3) passes 0.05 g at 4.80 s.
+            let over = faded(&seen, first, base, 79);
+            assert!(first < 42 && (46..53).contains(&over), "{first} {over}");
+        }
+    }
 }

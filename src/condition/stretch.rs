@@ -194,3 +194,21 @@ impl Seen {
         (same && scatter.sqrt() < 2.0 * self.noise_g.max(DRAUGHT_G)).then_some(level)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_lies_between_two_knocks_for_a_moment_is_left_out_and_a_level_is_not() {
+        let kept = |told: &str| told.chars().map(|c| c == '+').collect::<Vec<bool>>();
+        let mut seen = Seen {
+            t: (0..17).map(|i| 0.1 * f64::from(i)).collect(),
+            y: vec![0.0; 17],
+            kept: kept("++--+---++++--+++"),
+            noise_g: 0.05,
+        };
+        seen.leave_out_crossings(0, 16);
+        assert_eq!(seen.kept, kept("++------++++--+++"));
+    }
+}

@@ -238,4 +238,21 @@ mod tests {
         let (group, time_s, rows) = mean_of(|t| if (t * 10.0).round() % 2.0 == 0.0 { 1.0 } else { -1.0 });
         assert_eq!(nearby(&group, &time_s, rows).moved_var_s2(3.2, &[1.0]), 0.0);
     }
+
+    #[test]
+    fn a_tail_that_is_told_gives_how_far_it_moved_an_instant_near_it() {
+        // By hand: a hundred readings of a mean; a tail would show in ten of them as 1, and these lie 10 above the others. The tail is of 10 g, its ten samples
+        // less a tenth for the mean tell of it by 90/sqrt(9) sd, and the mean is off by 0.1 times 10.
+        let in_tail = |t: f64| (2.95..3.95).contains(&t);
+        let (group, time_s, rows) = mean_of(|t| if in_tail(t) { 9.0 } else { -1.0 });
+        let mut nearby = nearby(&group, &time_s, rows);
+        let white: Vec<f64> = time_s.iter().map(|&t| f64::from(u8::from(in_tail(t)))).collect();
+        let tail = nearby.tail(3.0, &white).unwrap();
+        assert!((tail.sds - 30.0).abs() < 1e-9 && (tail.moves[0] - 1.0).abs() < 1e-9);
+        nearby.tails.push(tail);
+        assert!((nearby.by_tail_s2(3.5, &[1.0]) - 1.0).abs() < 1e-9);
+        assert_eq!(nearby.by_tail_s2(8.0, &[1.0]), 0.0);
+        // What every sample shows alike is the mean.
+        assert!(nearby.tail(3.0, &[1.0; 100]).is_none());
+    }
 }

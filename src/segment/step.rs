@@ -8,6 +8,12 @@ use super::wander::Wander;
 use crate::Estimate;
 use crate::math::solve::{cholesky, inverse, solve};
 
+/// Fewer samples than this in a burst tell its mass and its middle, and hardly whether much came in a moment or less for longer: what hands do is told to it.
+const FEW_SAMPLES: f64 = 3.0;
+/// Flow of a pour, g/s, and the sd of its logarithm (common practice, no source).
+const USUAL_FLOW_G_PER_S: f64 = 8.0;
+const LOG_FLOW_SD: f64 = 0.6;
+
 /// What a step did.
 pub(super) struct Moved {
     /// Largest change of an instant, s.
@@ -168,7 +174,7 @@ pub(super) fn normal(
     let at = |i: usize, j: usize| n[i.min(j) * width + i.max(j)];
     let mut a: Vec<f64> = (0..p * p).map(|k| at(k / p, k % p)).collect();
     let mut pull: Vec<f64> = (0..p).map(|i| at(i, p + 2)).collect();
-    expect(group, o, &mut a, &mut pull);
+    expect(group, x.interval_s, o, &mut a, &mut pull);
     Normal {
         a,
         pull,
@@ -182,7 +188,7 @@ pub(super) fn normal(
 
 /// Adds what is expected beforehand: ramps as stated in the options; the rest so loosely that it only keeps the equations solvable
 /// where the log is cut in a pour.
-fn expect(group: &Group, o: &SegmentOptions, a: &mut [f64], pull: &mut [f64]) {
+fn expect(group: &Group, interval_s: f64, o: &SegmentOptions, a: &mut [f64], pull: &mut [f64]) {
     let p = group.size();
     a[0] += 1e-6;
     for (k, burst) in group.bursts.iter().enumerate() {
@@ -194,7 +200,13 @@ fn expect(group: &Group, o: &SegmentOptions, a: &mut [f64], pull: &mut [f64]) {
         }
         a[at * (p + 1)] += 1.0;
         a[(at + 2) * (p + 1)] += 1.0;
-        a[(at + 4) * (p + 1)] += 1.0 / (burst.flow_g_per_s * burst.flow_g_per_s);
+        let flow = burst.flow_g_per_s;
+        a[(at + 4) * (p + 1)] += 1.0 / (flow * flow);
+        if burst.fall_s - burst.rise_s < FEW_SAMPLES * interval_s {
+            let information = (flow * LOG_FLOW_SD).powi(-2);
+            a[(at + 4) * (p + 1)] += information;
+            pull[at + 4] += flow * (USUAL_FLOW_G_PER_S / flow).ln() * information;
+        }
     }
 }
 
