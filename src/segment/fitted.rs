@@ -58,9 +58,10 @@ impl Group {
         (self.from..self.to).map(|i| x.mass_g[i] - self.reading(x.time_s[i], scale)).collect()
     }
 
-    /// Whether its samples agree with it so far that it may speak for the others: a knock taken for water may not.
+    /// Whether it tells of the hand: a knock taken for water does not, nor does a pour with a disturbed edge. The fits that are weighed against each other must
+    /// learn the hand from the same pours, else the one that explains a disturbance somewhat better pays for it everywhere.
     pub(super) fn is_told(&self) -> bool {
-        self.excess < 5.0
+        self.speaks && self.excess < 5.0
     }
 
     pub(crate) fn stretches(&self) -> Vec<Stretch> {
