@@ -14,6 +14,9 @@ pub(crate) const USUAL_LAG_S: f64 = 0.2;
 /// Bursts closer than this are fitted together, since lag and ramps of one reach into the other, s.
 const TOGETHER_S: f64 = 3.5;
 
+/// Without readings for longer than this, s, water that goes on must show in the level after it.
+const LONG_S: f64 = 1.0;
+
 /// How far the slow slope sees, s.
 const BESIDE_S: f64 = 1.5;
 
@@ -36,9 +39,7 @@ pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
     let active = |i: usize| q[i] > q_above || (s[i] > s_above && !beside(x.time_s[i]));
     let mut groups: Vec<Vec<Burst>> = Vec::new();
     let may_flow = |i: usize| q[i] > 0.5 * o.flow_g_per_s;
-    for (first, last) in
-        runs(&x.time_s, x.interval_s, active, may_flow).into_iter().flat_map(|run| parted(&q, run, q_above))
-    {
+    for (first, last) in runs(x, o, active, may_flow).into_iter().flat_map(|run| parted(&q, run, q_above)) {
         let Some(burst) = burst(x, &q, first, last) else { continue };
         if burst.mass_g() < 0.3 * o.mass_g {
             continue;
@@ -52,21 +53,25 @@ pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
 }
 
 /// Runs of samples for which `active` holds. A lull under a quarter of a second does not end one, nor does one of a sample in which something may flow: where
-/// samples are few, a weak flow would be cut to pieces by its noise.
+/// samples are few, a weak flow would be cut to pieces by its noise. Readings that are left out do where no water came meanwhile.
 fn runs(
-    time_s: &[f64],
-    interval_s: f64,
+    x: &Samples,
+    o: &SegmentOptions,
     active: impl Fn(usize) -> bool,
     may_flow: impl Fn(usize) -> bool,
 ) -> Vec<(usize, usize)> {
     let mut out: Vec<(usize, usize)> = Vec::new();
-    let short = |from: usize, to: usize| {
-        let lull_s = time_s[to] - time_s[from];
-        lull_s < 0.25 || (lull_s < 2.5 * interval_s && (from + 1..to).all(&may_flow))
+    let goes_on = |from: usize, to: usize| {
+        let (lull_s, rose_g) = (x.time_s[to] - x.time_s[from], x.mass_g[to] - x.mass_g[from]);
+        if from + 1 == to {
+            lull_s < LONG_S.max(2.5 * x.interval_s) || rose_g > o.flow_g_per_s * lull_s
+        } else {
+            lull_s < 0.25 || (lull_s < 2.5 * x.interval_s && (from + 1..to).all(&may_flow))
+        }
     };
-    for i in (0..time_s.len()).filter(|&i| active(i)) {
+    for i in (0..x.time_s.len()).filter(|&i| active(i)) {
         match out.last_mut() {
-            Some((_, last)) if *last + 1 == i || short(*last, i) => *last = i,
+            Some((_, last)) if goes_on(*last, i) => *last = i,
             _ => out.push((i, i)),
         }
     }
