@@ -2,7 +2,7 @@
 //!
 //! The bed drains by its own law in every brew, and the water takes 1 to 4 s to the server. Bars are demands, not measurements.
 
-use pourline::{Brew, Level, Maybe, Options, Recipe, Truth, analyze_many, simulate};
+use pourline::{Brew, Level, Log, Maybe, Options, Recipe, Truth, analyze_many, simulate};
 
 /// Brews of a study.
 const BREWS: u64 = 60;
@@ -175,4 +175,32 @@ fn a_server_that_is_taken_away_keeps_its_beverage() {
         assert!((cup.value - expected).abs() < 0.4, "seed {seed}: {cup} for {expected}");
         assert!((bed.drawdown_end_s.unwrap().value - truth.beverage_end_s.unwrap()).abs() < 2.0);
     }
+}
+
+/// A log that ends 0.4 s after the beverage began to run again: the lag still hides most of it.
+#[test]
+fn that_water_is_on_its_way_through_the_bed_where_a_log_ends_is_told() {
+    let (mut off, mut largest_g) = (0, 0.0_f64);
+    for seed in 0..200 {
+        let (log, truth) = simulate(&Level::Usual.recipe(), seed).unwrap();
+        let Some(next) = truth.pours.get(1) else { continue };
+        let beverage_g = |t_s: f64| truth.beverage_g[truth.time_s.partition_point(|&t| t < t_s)];
+        let before_g = beverage_g(next.start_s);
+        let end_s = truth.time_s[truth.beverage_g.partition_point(|&b| b < before_g + 0.05)] + 0.4;
+        let logged = log.time_s().partition_point(|&t| t <= end_s);
+        let part = |all: &[f64]| all[..logged].to_vec();
+        let (time_s, water_g, beverage) =
+            (part(log.time_s()), log.water_g().map(part), log.beverage_g().map(part));
+        let cut = Log::new(time_s, water_g, beverage, log.meta.clone()).unwrap();
+        let brew = pourline::analyze(&cut, &Options::default()).unwrap();
+        let found = brew.bed.beverage_g.as_ref().unwrap();
+        let off_g = (found.value - beverage_g(end_s)).abs();
+        if off_g > 4.0 * found.sd {
+            (off, largest_g) = (off + 1, largest_g.max(off_g));
+            let told = |cautions: &[String]| cautions.iter().any(|c| c.contains("log ends"));
+            assert!(told(&brew.cautions) || told(&brew.bed.cautions), "seed {seed}: {found}");
+        }
+    }
+    println!("beyond 4 sd and told: {off}, off by {largest_g:.2} g at most");
+    assert!(off > 20);
 }

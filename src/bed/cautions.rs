@@ -2,9 +2,15 @@
 
 use super::collected::Collected;
 use super::{Bed, BedOptions};
+use crate::Segments;
 
 /// Sentences on a bed.
-pub(super) fn cautions(bed: &Bed, c: Option<&Collected>, options: &BedOptions) -> Vec<String> {
+pub(super) fn cautions(
+    bed: &Bed,
+    c: Option<&Collected>,
+    segments: &Segments,
+    options: &BedOptions,
+) -> Vec<String> {
     let mut cautions = Vec::new();
     let end = c.and_then(|c| c.calm.last()).map_or(0.0, |s| s.slope);
     if end >= options.drip_g_per_s {
@@ -21,6 +27,14 @@ pub(super) fn cautions(bed: &Bed, c: Option<&Collected>, options: &BedOptions) -
         };
         cautions.push(format!(
             "still dripping: {end:.1} g/s of beverage where the log ends, so beverage, retention and yield are those of that instant{to_come}"
+        ));
+    } else if let (Some(&end_s), Some(pour)) = (c.and_then(|c| c.time_s.last()), segments.pours.last())
+        && end_s < pour.end_s.value + options.transit_s
+    {
+        // A scale with a lag shows nothing yet of what has just begun to run.
+        cautions.push(format!(
+            "the log ends {:.1} s after the last pour, with water on its way through the bed: beverage, retention and yield are those of that instant, if none had come through",
+            (end_s - pour.end_s.value).max(0.0)
         ));
     }
     if let Ok(law) = &bed.law

@@ -76,7 +76,7 @@ pub fn bed(trace: &Trace, segments: &Segments, flow: Option<&Flow>, options: &Be
         pours,
         cautions: Vec::new(),
     };
-    bed.cautions = cautions::cautions(&bed, Some(c), options);
+    bed.cautions = cautions::cautions(&bed, Some(c), segments, options);
     // The curve is as long as the log: of a long one nothing is kept beside it that it does not need.
     collected.calm = Vec::new();
     bed.curve = Ok(held::curve(trace, flow, &collected));
@@ -111,7 +111,7 @@ fn without(none: Undefined, trace: &Trace, segments: &Segments, options: &BedOpt
         pours: vec![row; segments.pours.len()],
         cautions: Vec::new(),
     };
-    bed.cautions = cautions::cautions(&bed, None, options);
+    bed.cautions = cautions::cautions(&bed, None, segments, options);
     bed
 }
 
