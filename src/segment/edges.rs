@@ -56,7 +56,7 @@ pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
         let time = &x.time_s[group.from..group.to];
         let deviation = group.deviation(x, fit.wander.scale);
         let smoothed = fit.wander.smooth(time, &group.stretches(), &deviation);
-        let nearby = Nearby::new(x, fit, group);
+        let nearby = Nearby::with_tails(x, fit, group);
         let runs = runs(group, o);
         for (j, run) in runs.iter().enumerate() {
             let before = match j {

@@ -46,17 +46,26 @@ pub(super) struct Nearby<'a> {
 /// What the lag would show of a knock that the chain took for water.
 struct Tail {
     at_s: f64,
-    /// What the samples know of it, in sd; its knock makes all that is read off the group off by its product with this.
+    /// How surely the samples tell of it, in sd.
     sds: f64,
+    /// How far its knock moved each of the group's parameters.
     moves: Vec<f64>,
 }
 
 impl<'a> Nearby<'a> {
     pub(super) fn new(x: &'a Samples, fit: &Fit, group: &'a Group) -> Self {
+        Self::whitened(x, fit, group, &[])
+    }
+
+    /// With the tails of knocks that the chain may have taken for water, which cost as much again.
+    pub(super) fn with_tails(x: &'a Samples, fit: &Fit, group: &'a Group) -> Self {
+        Self::whitened(x, fit, group, &tail_starts(&x.time_s[group.from..group.to], group))
+    }
+
+    fn whitened(x: &'a Samples, fit: &Fit, group: &'a Group, starts: &[usize]) -> Self {
         let time_s = &x.time_s[group.from..group.to];
         let width = group.size() + 3;
         let Rows(rows) = Rows::new(x, group, fit.wander.scale);
-        let starts = tail_starts(time_s, group);
         let tau_s = fit.wander.scale.tau_s;
         let tail =
             |t: f64, &from: &usize| if t < time_s[from] { 0.0 } else { (-(t - time_s[from]) / tau_s).exp() };
