@@ -33,7 +33,7 @@ pub(super) fn cautions(
     {
         // A scale with a lag shows nothing yet of what has just begun to run.
         cautions.push(format!(
-            "the log ends {:.1} s after the last pour, with water on its way through the bed: beverage, retention and yield are those of that instant, if none had come through",
+            "the log ends {:.1} s after the last pour, with water on its way through the bed: beverage, retention and yield are those of that instant, and what has just begun to run may not show yet",
             (end_s - pour.end_s.value).max(0.0)
         ));
     }

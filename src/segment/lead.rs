@@ -21,8 +21,8 @@ const KNOWN_S: f64 = 1e-5;
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
 /// Twice the logarithm of the odds that the log has to give against no lead: there the two are as likely as each other.
 const ODDS: f64 = 6.0;
-/// However surely a force seems to be there, in so many logs it is something that no fit knows of: where none presses, one is seen in one or two brews of sixty, and in
-/// thirty-three where one does (docs/coverage.md).
+/// However surely a force seems to be there, it may be something that no fit knows of, and is taken to be so no less often than this. Chosen above what `docs/coverage.md`
+/// shows: how often one is seen where none presses, beside how often where one does.
 const MISTAKEN: f64 = 0.05;
 /// A group that its samples contradict by this much at an edge does not speak for the scale, in sd of that edge.
 const SILENCED: f64 = 1.5;

@@ -186,7 +186,7 @@ pub(super) fn normal(
     }
 }
 
-/// Adds what is expected beforehand: ramps as stated in the options; the rest so loosely that it only keeps the equations solvable
+/// Adds what is expected beforehand: ramps as stated in the options; the flow of a burst of few samples as hands pour; the rest so loosely that it only keeps the equations solvable
 /// where the log is cut in a pour.
 fn expect(group: &Group, interval_s: f64, o: &SegmentOptions, a: &mut [f64], pull: &mut [f64]) {
     let p = group.size();
