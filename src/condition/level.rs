@@ -23,6 +23,8 @@ const MOST: f64 = 0.3;
 const MOST_LOOKED_AT: usize = 24;
 /// A vessel that is about to be lifted swings up to this long before, s.
 const TOUCHED_S: f64 = 1.5;
+/// Where no rest tells since when it is touched, it is for this long, s.
+const HELD_S: f64 = 0.3;
 
 /// What happened between two stretches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -148,7 +150,14 @@ impl View<'_> {
 
     /// The level at the end of a stretch, before a hand that may have touched the vessel.
     fn untouched(&self, k: usize) -> Level {
-        if self.tail[k].calm { self.tail[k] } else { self.seen.tail(self.stretches[k], TOUCHED_S) }
+        let (seen, s) = (self.seen, self.stretches[k]);
+        let mut tail = if self.tail[k].calm { self.tail[k] } else { seen.tail(s, TOUCHED_S) };
+        if !tail.calm {
+            let held = |i: &usize| seen.t[s.last] - seen.t[*i] < HELD_S || !seen.kept[*i];
+            tail.at = (s.first..=s.last).rev().find(|i| !held(i)).unwrap_or(s.first);
+            tail.mass_g = seen.y[tail.at];
+        }
+        tail
     }
 
     /// Off the scale, or swung: the level before the hand touched it, and the one to which it came back.
@@ -224,7 +233,7 @@ impl View<'_> {
 
 #[cfg(test)]
 mod tests {
-    use crate::{ConditionOptions, EventKind, Log, Meta, Trace, condition};
+    use crate::{ConditionOptions, EventKind, Flag, Log, Meta, Trace, condition};
 
     /// What a scale with a lag of 0.33 s shows of a load, ten times a second, with small noise on steps of 0.1 g.
     fn conditioned(load: impl Fn(f64) -> f64, long_s: u32) -> Trace {
@@ -258,5 +267,22 @@ mod tests {
         assert!(!kinds(&trace).contains(&EventKind::Placed), "{:?}", trace.events);
         let mass_g = &trace.water.as_ref().unwrap().mass_g;
         assert!((mass_g[mass_g.len() - 1] - 94.0).abs() < 0.3, "{:?}", mass_g.last());
+    }
+
+    #[test]
+    fn a_vessel_lifted_between_two_pours_that_leave_no_rest_is_used_neither_in_the_hand_nor_while_it_settles()
+    {
+        let off = |t: f64| {
+            let taken = if (15.8..24.0).contains(&t) { -500.0 } else { 0.0 };
+            if (15.6..15.8).contains(&t) { 6.0 } else { taken }
+        };
+        let poured = |t: f64| water(t, 5.0, 15.0) + water(t, 26.2, 35.0);
+        let (lifted, left_alone) = (conditioned(|t| poured(t) + off(t), 45), conditioned(poured, 45));
+        let (got, kept) = (lifted.water.as_ref().unwrap(), left_alone.water.as_ref().unwrap());
+        let used = (0..450).filter(|&i| got.flag[i] == Flag::Used);
+        for i in used {
+            let off_g = got.mass_g[i] - kept.mass_g[i];
+            assert!(off_g.abs() < 0.7, "{off_g} g at {} s", lifted.time_s[i]);
+        }
     }
 }

@@ -137,9 +137,26 @@ impl Seen {
             }
             i += 1;
         }
-        let late = (s.first..=s.last).find(|&i| settling && self.t[i] - self.t[s.first] >= UNCLEAR_S);
-        let at = late.unwrap_or(s.first);
+        let after_s = |i: usize| self.t[i] - self.t[s.first];
+        let late = (s.first..=s.last).find(|&i| settling && after_s(i) >= UNCLEAR_S);
+        let mut at = late.unwrap_or(s.first);
+        // A slow scale still settles as long as it moves less and less.
+        while late.is_some() && after_s(at) < SETTLES_S && self.slows(s, at) {
+            at += 1;
+        }
         Level { mass_g: self.y[at], calm: false, at }
+    }
+
+    /// Whether the level moves surely less after a sample than before it.
+    fn slows(&self, s: Stretch, i: usize) -> bool {
+        let near = |k: &usize| self.kept[*k] && (self.t[*k] - self.t[i]).abs() <= CALM_S;
+        let first = (s.first..i).find(near);
+        let last = (i + 1..=s.last).rev().find(near);
+        first.zip(last).is_some_and(|(first, last)| {
+            let pace = |a: usize, b: usize| ((self.y[b] - self.y[a]) / (self.t[b] - self.t[a])).abs();
+            let sd = 1.4 * self.noise_g / (self.t[i] - self.t[first]).min(self.t[last] - self.t[i]);
+            pace(first, i) - pace(i, last) > 2.0 * 1.4 * sd
+        })
     }
 
     /// The level up to the end of a stretch; the samples of the last `reach_s` may belong to what follows.

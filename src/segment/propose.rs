@@ -15,7 +15,7 @@ pub(crate) const USUAL_LAG_S: f64 = 0.2;
 const TOGETHER_S: f64 = 3.5;
 
 /// Without readings for longer than this, s, water that goes on must show in the level after it.
-const LONG_S: f64 = 1.0;
+pub(super) const LONG_S: f64 = 1.0;
 
 /// How far the slow slope sees, s.
 const BESIDE_S: f64 = 1.5;
@@ -108,6 +108,12 @@ fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst>
     let up = (first..=last).find(|&i| slope[i] >= half)?;
     let down = (first..=last).rev().find(|&i| slope[i] >= half)?;
     let cross = |i: usize, j: usize| {
+        // Over readings left out a slope says nothing, the level says how much came.
+        let gap_s = x.time_s[j] - x.time_s[i];
+        if gap_s > LONG_S.max(2.5 * x.interval_s) {
+            let came_s = ((x.mass_g[j] - x.mass_g[i]) / flow).clamp(0.0, gap_s);
+            return if i == down { x.time_s[i] + came_s } else { x.time_s[j] - came_s } - USUAL_LAG_S;
+        }
         let share = (half - slope[i]) / (slope[j] - slope[i]);
         let t = x.time_s[i] + share.clamp(0.0, 1.0) * (x.time_s[j] - x.time_s[i]);
         t - USUAL_LAG_S
