@@ -129,3 +129,37 @@ fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst>
         flow_g_per_s: flow,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 5 g/s from 5 s to 9 s and nothing afterwards, ten readings a second, those from 8 s to 12 s left out; what was on the scale came back lighter by `lost_g`.
+    fn proposed(lost_g: f64) -> Vec<Burst> {
+        let time_s: Vec<f64> =
+            (0..200).map(|i| f64::from(i) / 10.0).filter(|t| !(8.0..12.0).contains(t)).collect();
+        let load = |t: &f64| 5.0 * (t.clamp(5.0, 9.0) - 5.0) - if *t < 12.0 { 0.0 } else { lost_g };
+        let x = Samples {
+            mass_g: time_s.iter().map(load).collect(),
+            time_s,
+            noise_sd_g: 0.05,
+            interval_s: 0.1,
+            rounding_var_g2: 0.0,
+            drift_sd_g_per_s: 0.0,
+            walk_g2_per_s: 0.0,
+            disturbed_s: Vec::new(),
+        };
+        propose(&x, &SegmentOptions::default()).concat()
+    }
+
+    #[test]
+    fn where_readings_are_left_out_the_level_says_how_long_a_burst_goes_on() {
+        // Without a lag in the readings the proposed edges are early by the usual one.
+        for (lost_g, fall_s) in [(0.0, 9.0), (30.0, 7.9)] {
+            let bursts = proposed(lost_g);
+            assert_eq!(bursts.len(), 1, "{bursts:?}");
+            let off_s = bursts[0].fall_s + USUAL_LAG_S - fall_s;
+            assert!(off_s.abs() < 0.25, "{off_s} s, {bursts:?}");
+        }
+    }
+}
