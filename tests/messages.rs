@@ -29,4 +29,9 @@ fn a_message_is_short_and_steers_no_terminal() {
 fn a_plan_that_is_no_plan_by_its_size_is_refused() {
     let error = pourline::Plan::parse(&"#".repeat(70_000)).unwrap_err();
     assert!(error.kind() == "format" && error.to_string().contains("more than 64 KiB"), "{error}");
+    let error = pourline::Plan::parse(&format!("{}a = 1", "a.".repeat(1001))).unwrap_err();
+    assert!(error.kind() == "format" && error.to_string().contains("more than 1000 dots"), "{error}");
+    // So many pours with a dot in each number are still a plan.
+    let pour = |k: u32| format!("[[pour]]\nstart_s = {k}.0\nmass_g = 0.5\n");
+    assert_eq!(pourline::Plan::parse(&(0..500).map(pour).collect::<String>()).unwrap().pours().len(), 500);
 }

@@ -44,15 +44,16 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `format` for a text of more than 64 KiB or that is not TOML, a key that does not exist, is missing or holds no number; else as [`Plan::new`], with line
+    /// `format` for a text of more than 64 KiB or 1000 dots or that is not TOML, a key that does not exist, is missing or holds no number; else as [`Plan::new`], with line
     /// and key.
     pub fn parse(text: &str) -> Result<Self> {
         parse(text, "", "")
     }
 }
 
-/// A parsed text takes up to a thousand times its own memory: a table for each key with dots.
+/// The parser takes up to a hundred times the memory of a text, and two kilobytes for each dot in a key beside that: what a plan has no use for.
 const MOST_BYTES: usize = 1 << 16;
+const MOST_DOTS: usize = 1000;
 
 fn parse(text: &str, label: &str, name: &str) -> Result<Plan> {
     let file = if label.is_empty() { String::new() } else { format!("{label}, ") };
@@ -60,6 +61,12 @@ fn parse(text: &str, label: &str, name: &str) -> Result<Plan> {
         return Err(Error::Format {
             row: 0,
             message: format!("{file}more than 64 KiB, where a plan has some lines"),
+        });
+    }
+    if text.bytes().filter(|byte| *byte == b'.').count() > MOST_DOTS {
+        return Err(Error::Format {
+            row: 0,
+            message: format!("{file}more than {MOST_DOTS} dots, where a plan has some numbers"),
         });
     }
     let line = |at: usize| text.as_bytes().iter().take(at).filter(|byte| **byte == b'\n').count() + 1;

@@ -23,9 +23,10 @@ static MEMORY: PeakAlloc = PeakAlloc;
 const TIMES_THE_INPUT: usize = 64;
 /// What a reader may have beside that: buffers, tables of names, and the message of an error.
 const BESIDE_A_READER: usize = 64 << 10;
+/// What a plan may have beside that: the parser's table for each dot in a key, of which there are a thousand, and a hundred times the text.
+const BESIDE_A_PLAN: usize = 4 << 20;
 /// What an analysis may have beside that: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its transforms.
 const BESIDE_AN_ANALYSIS: usize = 16 << 20;
-const TIMES_A_PLAN: usize = 1024;
 /// What profiles and distances may have: they walk through the time from the first start to the last end, 1e5 s at most, in steps of 0.02 s.
 const BESIDE_A_PROFILE: usize = 512 << 20;
 const MOST_S: f64 = 1.0;
@@ -61,11 +62,10 @@ fn options_of(first: u8) -> ReadOptions {
     }
 }
 
-/// A plan from TOML. The parser makes a table for each key with dots, so that two bytes may take two kilobytes: 64 times do not hold here, and a plan
-/// has 64 KiB at most for that reason.
+/// A plan from TOML.
 pub fn plan(data: &[u8]) {
     let Ok(text) = str::from_utf8(data) else { return };
-    within(data.len(), BESIDE_A_READER + TIMES_A_PLAN * data.len(), || Plan::parse(text));
+    within(data.len(), BESIDE_A_PLAN, || Plan::parse(text));
 }
 
 /// Labels from JSON; those that are sound come back as they are from their own JSON.
