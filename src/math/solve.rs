@@ -40,10 +40,21 @@ pub(crate) fn solve(l: &[f64], n: usize, b: &mut [f64]) {
 /// Inverse of `A`, given its factor `l` from [`cholesky`]: the whole matrix, row after row.
 pub(crate) fn inverse(l: &[f64], n: usize) -> Vec<f64> {
     let mut inverse = vec![0.0; n * n];
-    // Column by column is row by row: the inverse is symmetric.
-    for (i, row) in inverse.chunks_exact_mut(n.max(1)).enumerate() {
+    for i in 0..n {
+        // Before the diagonal it is zero on the way down, and not wanted on the way up: the inverse is symmetric.
+        let row = &mut inverse[i * n..(i + 1) * n];
         row[i] = 1.0;
-        solve(l, n, row);
+        for j in i..n {
+            row[j] = (row[j] - inner(&l[j * n + i..j * n + j], &row[i..j])) / l[j * n + j];
+        }
+        for j in (i..n).rev() {
+            row[j] /= l[j * n + j];
+            let found = row[j];
+            row[i..j].iter_mut().zip(&l[j * n + i..j * n + j]).for_each(|(b, l)| *b -= l * found);
+        }
+        for j in i + 1..n {
+            inverse[j * n + i] = inverse[i * n + j];
+        }
     }
     inverse
 }
