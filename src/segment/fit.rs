@@ -7,13 +7,16 @@
 use super::fitted::{Expected, Fit, Group};
 use super::samples::Samples;
 use super::shape::Scale;
-use super::step::Known;
+use super::step::{Known, Moved};
 use super::wander::Wander;
 use super::{SegmentOptions, choose, step};
 use crate::Estimate;
 
-/// The fit with what is expected of the scale, and its misfit: minus twice the logarithm of the marginal likelihood.
-pub(super) fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions) -> (Fit, f64) {
+/// Steps that do not shrink to this share from one to the next go too far.
+const SHRINKS: f64 = 0.7;
+
+/// The fit with what is expected of the scale, and what its last step told.
+pub(super) fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions) -> (Fit, Moved) {
     let (tau_s, lead_s) = (expected.log_tau_s.value.exp(), expected.lead_s.value);
     let wander = Wander {
         scale: Scale { tau_s, lead_s },
@@ -30,16 +33,16 @@ pub(super) fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &Segm
     let mut own = o.clone();
     rounds(x, &mut fit, expected, (o, &mut own), 8);
     fit.wander = choose::wander(x, &fit, &own);
-    let misfit = rounds(x, &mut fit, expected, (o, &mut own), 7);
-    (fit, misfit)
+    let last = rounds(x, &mut fit, expected, (o, &mut own), 7);
+    (fit, last)
 }
 
 /// A fit again where something else is expected of the scale, what is assumed of the hand left as it is; and its misfit.
 pub(super) fn refitted(x: &Samples, fit: &Fit, expected: Expected, o: &SegmentOptions) -> (Fit, f64) {
     let mut fit = fit.clone();
     fit.wander.scale = Scale { tau_s: expected.log_tau_s.value.exp(), lead_s: fit.wander.scale.lead_s };
-    let misfit = rounds(x, &mut fit, expected, (o, &mut o.clone()), 6);
-    (fit, misfit)
+    let last = rounds(x, &mut fit, expected, (o, &mut o.clone()), 6);
+    (fit, last.misfit)
 }
 
 /// So many steps, or until nothing moves any more. One hand's ramps resemble each other: what is expected of each follows their mean, which itself is expected near
@@ -50,16 +53,22 @@ fn rounds(
     expected: Expected,
     (o, own): (&SegmentOptions, &mut SegmentOptions),
     most: usize,
-) -> f64 {
-    let mut misfit = f64::INFINITY;
+) -> Moved {
+    let mut last = Moved::none();
+    let mut share = 1.0;
     let mut known: Vec<Option<Known>> = fit.groups.iter().map(|_| None).collect();
-    for _ in 0..most {
-        let moved = step::improve(x, fit, &expected, own);
-        misfit = moved.misfit;
-        known.iter_mut().zip(moved.known).for_each(|(known, now)| *known = now.or(known.take()));
+    for k in 0..most {
+        let before_s = last.largest_s;
+        last = step::improve(x, fit, &expected, own, share);
+        // What contradicts the shape, a disturbed edge above all, can pull it to and fro for ever. The first steps are long because there is far to go.
+        if k > 1 && last.largest_s > SHRINKS * before_s {
+            share = 0.5;
+        }
+        let now = last.known.drain(..);
+        known.iter_mut().zip(now).for_each(|(known, now)| *known = now.or(known.take()));
         let before = own.ramp_s;
         own.ramp_s = usual_ramp(fit, o);
-        if moved.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
+        if last.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
             break;
         }
     }
@@ -68,7 +77,7 @@ fn rounds(
             group.covariance = known.covariance();
         }
     }
-    misfit
+    last
 }
 
 /// Mean ramp of this hand, s: the mean of the fitted ones and of two more that the option gives.

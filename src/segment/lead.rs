@@ -2,7 +2,8 @@
 //!
 //! The force works against the lag, and a log hardly tells one from the other. It is taken in where both say so: the marginal likelihoods of the two whole fits, and
 //! the lead of the one fit beside its own sd (the Savage-Dickey ratio: Dickey, The weighted likelihood ratio, Annals of Mathematical Statistics 42, 1971).
-//! The first alone is swayed by whatever the one fit happens to explain better, a knock above all. Since no hand pours quite as the model says, and readings are
+//! The first alone is swayed by whatever the one fit happens to explain better, a knock above all; and what is true of the scale is told by more than one pour, so
+//! the second has to hold without each of them. Since no hand pours quite as the model says, and readings are
 //! not quite independent, the odds that the sd go by are tempered (Miller and Dunson, Robust Bayesian inference via coarsening, Journal of the American
 //! Statistical Association 114, 2019).
 
@@ -13,6 +14,7 @@ use super::lags;
 use super::nearby::Nearby;
 use super::rival::{Rival, TEMPER, UNLIKELY};
 use super::samples::Samples;
+use super::step::Moved;
 use crate::Estimate;
 
 /// A lead as good as known, sd in s.
@@ -21,6 +23,8 @@ const KNOWN_S: f64 = 1e-5;
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
 /// Twice the logarithm of the odds that the log has to give against no lead: there the two are as likely as each other.
 const ODDS: f64 = 6.0;
+/// The same without the pour that tells most of it: so much fewer tell less.
+const ODDS_OF_OTHERS: f64 = 2.0;
 /// However surely a force seems to be there, it may be something that no fit knows of, and is taken to be so no less often than this. Chosen above what `docs/coverage.md`
 /// shows: how often one is seen where none presses, beside how often where one does.
 const MISTAKEN: f64 = 0.05;
@@ -42,10 +46,13 @@ pub(super) fn chosen(
         return (fit, rivals);
     }
     let expected = [Estimate::new(0.0, KNOWN_S), USUAL_LEAD_S].map(|lead_s| Expected { log_tau_s, lead_s });
-    let [(mut without, misfit), (led, misfit_led)] = heard(x, groups, expected, o);
+    let [(mut without, last), (led, last_led)] = heard(x, groups, expected, o);
     without.lead_s = None;
-    let of_the_lead = led.lead_s.map_or(f64::NEG_INFINITY, savage_dickey);
-    let for_lead = (misfit - misfit_led).min(of_the_lead) - ODDS;
+    let of_the_lead = led.lead_s.map_or(f64::NEG_INFINITY, savage_dickey) - ODDS;
+    // One disturbed pour can feign a force; where there is one, the others tell of it too.
+    let leads_s = last_led.leads_s.iter().filter(|_| last_led.leads_s.len() > 2);
+    let of_the_others = leads_s.copied().map(savage_dickey).fold(f64::INFINITY, f64::min) - ODDS_OF_OTHERS;
+    let for_lead = (last.misfit - last_led.misfit - ODDS).min(of_the_lead).min(of_the_others);
     let (fit, expected, other) =
         if for_lead > 0.0 { (led, expected[1], without) } else { (without, expected[0], led) };
     let probability = 1.0 / (1.0 + (0.5 * TEMPER * for_lead.abs()).exp());
@@ -69,7 +76,7 @@ fn heard<const N: usize>(
     groups: &[Group],
     expected: [Expected; N],
     o: &SegmentOptions,
-) -> [(Fit, f64); N] {
+) -> [(Fit, Moved); N] {
     let fits = |groups: &[Group]| expected.map(|expected| fitted(x, groups, expected, o));
     let found = fits(groups);
     let contradicted = |k: usize| {

@@ -22,6 +22,15 @@ pub(super) struct Moved {
     pub misfit: f64,
     /// What each group knew at the step, none where its equations had no solution.
     pub known: Vec<Option<Known>>,
+    /// The lead before the step moved on, as it would be found without the word of one group after the other of those that speak.
+    pub leads_s: Vec<Estimate>,
+}
+
+impl Moved {
+    /// Before any step.
+    pub(super) fn none() -> Self {
+        Self { largest_s: f64::INFINITY, misfit: f64::INFINITY, known: Vec::new(), leads_s: Vec::new() }
+    }
 }
 
 /// What one group says, its own parameters eliminated.
@@ -43,8 +52,14 @@ impl Known {
     }
 }
 
-/// One damped Gauss-Newton step on all groups and the scale.
-pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &SegmentOptions) -> Moved {
+/// One damped Gauss-Newton step on all groups and the scale, or a share of it.
+pub(super) fn improve(
+    x: &Samples,
+    fit: &mut Fit,
+    expected: &Expected,
+    o: &SegmentOptions,
+    share: f64,
+) -> Moved {
     let Scale { tau_s, lead_s } = fit.wander.scale;
     // The scale's information starts with what was expected of it.
     let information = [expected.log_tau_s, expected.lead_s].map(|e| 1.0 / (e.sd * e.sd));
@@ -53,6 +68,7 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     let mut pull = [off[0] * information[0], off[1] * information[1]];
     let mut misfit = off[0] * pull[0] + off[1] * pull[1] - information[0].ln() - information[1].ln();
     let mut known = Vec::with_capacity(fit.groups.len());
+    let mut words: Vec<([f64; 2], [[f64; 2]; 2])> = Vec::new();
     let mut steps = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
         let p = group.size();
@@ -72,11 +88,17 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
             by
         });
         let dot = |u: &[f64], v: &[f64]| u.iter().zip(v).map(|(a, b)| a * b).sum::<f64>();
-        for k in (0..2).filter(|_| group.speaks) {
-            pull[k] += (n.scale_pull[k] - dot(&by_scale[k], &n.pull)) / excess;
-            for l in 0..2 {
-                scale[k][l] += (n.scale[k][l] - dot(&n.cross[k], &by_scale[l])) / excess;
+        if group.speaks {
+            let mut word = ([0.0; 2], [[0.0; 2]; 2]);
+            for k in 0..2 {
+                word.0[k] = (n.scale_pull[k] - dot(&by_scale[k], &n.pull)) / excess;
+                pull[k] += word.0[k];
+                for l in 0..2 {
+                    word.1[k][l] = (n.scale[k][l] - dot(&n.cross[k], &by_scale[l])) / excess;
+                    scale[k][l] += word.1[k][l];
+                }
             }
+            words.push(word);
         }
         let mut step = n.pull.clone();
         solve(&n.a, p, &mut step);
@@ -87,19 +109,27 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
         known.push(Some(Known { factor: n.a, by_scale, scale: [[0.0; 2]; 2], excess }));
         steps.push(step);
     }
+    let without = |(p, i): &([f64; 2], [[f64; 2]; 2])| {
+        let left = [0, 1].map(|k| [0, 1].map(|l| scale[k][l] - i[k][l]));
+        let determinant = left[0][0] * left[1][1] - left[0][1] * left[1][0];
+        let moved = (left[0][0] * (pull[1] - p[1]) - left[1][0] * (pull[0] - p[0])) / determinant;
+        Estimate::new(lead_s + moved, (left[0][0] / determinant).sqrt())
+    };
+    let leads_s = words.iter().map(without).collect();
     let determinant = scale[0][0] * scale[1][1] - scale[0][1] * scale[1][0];
     let covariance = [
         [scale[1][1] / determinant, -scale[0][1] / determinant],
         [-scale[1][0] / determinant, scale[0][0] / determinant],
     ];
     let by = |k: usize| covariance[k][0] * pull[0] + covariance[k][1] * pull[1];
-    let moves = [by(0).clamp(-0.5, 0.5), by(1).clamp(-0.1, 0.1)];
+    let moves = [share * by(0).clamp(-0.5, 0.5), share * by(1).clamp(-0.1, 0.1)];
     misfit += determinant.ln() - by(0) * pull[0] - by(1) * pull[1];
     let mut largest_s = (moves[0] * tau_s).abs().max(moves[1].abs());
     for ((group, known), mut step) in fit.groups.iter_mut().zip(&mut known).zip(steps) {
         let Some(known) = known else { continue };
         group.excess = known.excess;
         known.scale = covariance;
+        step.iter_mut().for_each(|s| *s *= share);
         for (by, moved) in known.by_scale.iter().zip(moves) {
             step.iter_mut().zip(by).for_each(|(s, b)| *s -= b * moved);
         }
@@ -110,7 +140,7 @@ pub(super) fn improve(x: &Samples, fit: &mut Fit, expected: &Expected, o: &Segme
     fit.wander.scale = Scale { tau_s, lead_s };
     fit.tau_s = Estimate::new(tau_s, tau_s * covariance[0][0].sqrt());
     fit.lead_s = Some(Estimate::new(lead_s, covariance[1][1].sqrt()));
-    Moved { largest_s, misfit, known }
+    Moved { largest_s, misfit, known, leads_s }
 }
 
 /// Normal equations of a group, what is expected beforehand included.
