@@ -93,9 +93,9 @@ fn a_force_is_seen_where_it_is_and_hardly_ever_where_knocks_feign_one() {
     let (still, pressed) = (Level::Usual.recipe(), pressing(Level::Usual));
     for (name, recipe, force, within) in [
         ("no force", still.clone(), 0..=2, 0.95),
-        ("no force, knocks on the load", knocked(still), 0..=4, 0.92),
-        ("a force", pressed.clone(), 14..=60, 0.82),
-        ("a force, knocks on the load", knocked(pressed), 8..=60, 0.8),
+        ("no force, knocks on the load", knocked(still), 0..=2, 0.95),
+        ("a force", pressed.clone(), 19..=60, 0.87),
+        ("a force, knocks on the load", knocked(pressed), 13..=60, 0.86),
     ] {
         let (seen, found) = forces_seen(&recipe);
         let edges = || [&found.start_s, &found.end_s].into_iter();

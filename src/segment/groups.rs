@@ -55,7 +55,7 @@ fn windows(x: &Samples, proposed: &[Vec<Burst>]) -> Vec<Group> {
         // What was off the scale need not come back with the same load, and beside that the rest tells it.
         let lost = |w: &[f64]| w[1] - w[0] > LONG_S.max(2.5 * x.interval_s);
         let gaps = || x.time_s[from..to].windows(2).enumerate().filter(|(_, w)| lost(w));
-        let begins = gaps().filter(|(_, w)| w[1] < rise - NEXT_S).last().map_or(from, |(i, _)| from + i + 1);
+        let begins = gaps().rfind(|(_, w)| w[1] < rise - NEXT_S).map_or(from, |(i, _)| from + i + 1);
         let ends = gaps().find(|(_, w)| w[0] > fall + NEXT_S).map_or(to, |(i, _)| from + i + 1);
         let (from, to) = (begins, ends.max(begins));
         let calm = &x.mass_g[from..index(rise - NEXT_S / 2.0).clamp(from, to)];

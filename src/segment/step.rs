@@ -52,6 +52,43 @@ impl Known {
     }
 }
 
+/// What is said of the scale's two numbers, the logarithm of its lag and its lead: information on them, and where it pulls them.
+struct Word {
+    information: [[f64; 2]; 2],
+    pull: [f64; 2],
+}
+
+impl Word {
+    /// With so many times another.
+    fn plus(&self, other: &Self, times: f64) -> Self {
+        let information = |k: usize, l: usize| self.information[k][l] + times * other.information[k][l];
+        Self {
+            information: [0, 1].map(|k| [0, 1].map(|l| information(k, l))),
+            pull: [0, 1].map(|k| self.pull[k] + times * other.pull[k]),
+        }
+    }
+
+    fn determinant(&self) -> f64 {
+        let [[a, b], [c, d]] = self.information;
+        a * d - b * c
+    }
+
+    fn covariance(&self) -> [[f64; 2]; 2] {
+        let ([[a, b], [c, d]], determinant) = (self.information, self.determinant());
+        [[d / determinant, -b / determinant], [-c / determinant, a / determinant]]
+    }
+
+    /// How far the two would move.
+    fn solved(&self) -> [f64; 2] {
+        self.covariance().map(|row| row[0] * self.pull[0] + row[1] * self.pull[1])
+    }
+
+    /// The lead that it leads to from one.
+    fn lead(&self, from_s: f64) -> Estimate {
+        Estimate::new(from_s + self.solved()[1], self.covariance()[1][1].sqrt())
+    }
+}
+
 /// One damped Gauss-Newton step on all groups and the scale, or a share of it.
 pub(super) fn improve(
     x: &Samples,
@@ -64,11 +101,13 @@ pub(super) fn improve(
     // The scale's information starts with what was expected of it.
     let information = [expected.log_tau_s, expected.lead_s].map(|e| 1.0 / (e.sd * e.sd));
     let off = [expected.log_tau_s.value - tau_s.ln(), expected.lead_s.value - lead_s];
-    let mut scale = [[information[0], 0.0], [0.0, information[1]]];
-    let mut pull = [off[0] * information[0], off[1] * information[1]];
-    let mut misfit = off[0] * pull[0] + off[1] * pull[1] - information[0].ln() - information[1].ln();
+    let mut all = Word {
+        information: [[information[0], 0.0], [0.0, information[1]]],
+        pull: [off[0] * information[0], off[1] * information[1]],
+    };
+    let mut misfit = off[0] * all.pull[0] + off[1] * all.pull[1] - information[0].ln() - information[1].ln();
     let mut known = Vec::with_capacity(fit.groups.len());
-    let mut words: Vec<([f64; 2], [[f64; 2]; 2])> = Vec::new();
+    let mut words: Vec<Word> = Vec::new();
     let mut steps = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
         let p = group.size();
@@ -89,15 +128,12 @@ pub(super) fn improve(
         });
         let dot = |u: &[f64], v: &[f64]| u.iter().zip(v).map(|(a, b)| a * b).sum::<f64>();
         if group.speaks {
-            let mut word = ([0.0; 2], [[0.0; 2]; 2]);
-            for k in 0..2 {
-                word.0[k] = (n.scale_pull[k] - dot(&by_scale[k], &n.pull)) / excess;
-                pull[k] += word.0[k];
-                for l in 0..2 {
-                    word.1[k][l] = (n.scale[k][l] - dot(&n.cross[k], &by_scale[l])) / excess;
-                    scale[k][l] += word.1[k][l];
-                }
-            }
+            let word = Word {
+                information: [0, 1]
+                    .map(|k| [0, 1].map(|l| (n.scale[k][l] - dot(&n.cross[k], &by_scale[l])) / excess)),
+                pull: [0, 1].map(|k| (n.scale_pull[k] - dot(&by_scale[k], &n.pull)) / excess),
+            };
+            all = all.plus(&word, 1.0);
             words.push(word);
         }
         let mut step = n.pull.clone();
@@ -109,21 +145,11 @@ pub(super) fn improve(
         known.push(Some(Known { factor: n.a, by_scale, scale: [[0.0; 2]; 2], excess }));
         steps.push(step);
     }
-    let without = |(p, i): &([f64; 2], [[f64; 2]; 2])| {
-        let left = [0, 1].map(|k| [0, 1].map(|l| scale[k][l] - i[k][l]));
-        let determinant = left[0][0] * left[1][1] - left[0][1] * left[1][0];
-        let moved = (left[0][0] * (pull[1] - p[1]) - left[1][0] * (pull[0] - p[0])) / determinant;
-        Estimate::new(lead_s + moved, (left[0][0] / determinant).sqrt())
-    };
-    let leads_s = words.iter().map(without).collect();
-    let determinant = scale[0][0] * scale[1][1] - scale[0][1] * scale[1][0];
-    let covariance = [
-        [scale[1][1] / determinant, -scale[0][1] / determinant],
-        [-scale[1][0] / determinant, scale[0][0] / determinant],
-    ];
-    let by = |k: usize| covariance[k][0] * pull[0] + covariance[k][1] * pull[1];
-    let moves = [share * by(0).clamp(-0.5, 0.5), share * by(1).clamp(-0.1, 0.1)];
-    misfit += determinant.ln() - by(0) * pull[0] - by(1) * pull[1];
+    let leads_s = words.iter().map(|word| all.plus(word, -1.0).lead(lead_s)).collect();
+    let covariance = all.covariance();
+    let by = all.solved();
+    let moves = [share * by[0].clamp(-0.5, 0.5), share * by[1].clamp(-0.1, 0.1)];
+    misfit += all.determinant().ln() - by[0] * all.pull[0] - by[1] * all.pull[1];
     let mut largest_s = (moves[0] * tau_s).abs().max(moves[1].abs());
     for ((group, known), mut step) in fit.groups.iter_mut().zip(&mut known).zip(steps) {
         let Some(known) = known else { continue };
@@ -282,4 +308,21 @@ fn take(group: &mut Group, step: &[f64]) -> f64 {
         burst.fall_ramp_s = (burst.fall_ramp_s + step[3]).clamp(MIN_RAMP_S, room.max(MIN_RAMP_S));
     }
     largest
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn without_its_word_a_group_has_said_nothing() {
+        let expected = Word { information: [[4.0, 0.0], [0.0, 25.0]], pull: [1.0, 5.0] };
+        let group = Word { information: [[3.0, 1.0], [1.0, 7.0]], pull: [-2.0, 4.0] };
+        // By hand: 5/25 from 0.1, and 1/sqrt(25).
+        let lead = expected.plus(&group, 1.0).plus(&group, -1.0).lead(0.1);
+        assert!((lead.value - 0.3).abs() < 1e-12 && (lead.sd - 0.2).abs() < 1e-12);
+        // By hand: (7, 1; 1, 32) x = (-1, 9) has the determinant 223, and its second unknown is (63 + 1)/223.
+        let lead = expected.plus(&group, 1.0).lead(0.1);
+        assert!((lead.value - 0.1 - 64.0 / 223.0).abs() < 1e-12);
+    }
 }
