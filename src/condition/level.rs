@@ -150,11 +150,15 @@ impl View<'_> {
 
     /// The level at the end of a stretch, before a hand that may have touched the vessel.
     fn untouched(&self, k: usize) -> Level {
-        let (seen, s) = (self.seen, self.stretches[k]);
-        let mut tail = if self.tail[k].calm { self.tail[k] } else { seen.tail(s, TOUCHED_S) };
+        if self.tail[k].calm { self.tail[k] } else { self.seen.tail(self.stretches[k], TOUCHED_S) }
+    }
+
+    /// The same before a lift, even where no rest tells since when a hand is there.
+    fn before_the_hand(&self, k: usize) -> Level {
+        let (seen, s, mut tail) = (self.seen, self.stretches[k], self.untouched(k));
         if !tail.calm {
-            let held = |i: &usize| seen.t[s.last] - seen.t[*i] < HELD_S || !seen.kept[*i];
-            tail.at = (s.first..=s.last).rev().find(|i| !held(i)).unwrap_or(s.first);
+            let held = |i: usize| seen.t[s.last] - seen.t[i] < HELD_S || !seen.kept[i];
+            tail.at = (s.first..=s.last).rev().find(|&i| !held(i)).unwrap_or(s.first);
             tail.mass_g = seen.y[tail.at];
         }
         tail
@@ -163,7 +167,7 @@ impl View<'_> {
     /// Off the scale, or swung: the level before the hand touched it, and the one to which it came back.
     fn lift(&self, k: usize, after: usize, what: What) -> Break {
         let (seen, noise) = (self.seen, self.seen.noise_g);
-        let tail = self.untouched(k);
+        let tail = self.before_the_hand(k);
         let mut head = self.settled[after];
         if !head.calm {
             // Water may follow at once: settled is where the old level is reached.
