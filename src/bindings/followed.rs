@@ -15,8 +15,8 @@ use pyo3::prelude::*;
 /// >>> second = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01"))).pours[1]
 /// >>> second.pour, second.start_kept, second.mass_kept
 /// (2, 'yes', 'no')
-/// >>> print(f"{second.late_by_s:.1f} s late, {second.short_by_g:.0f} g short")
-/// -0.4 ± 0.1 s late, 35 ± 0 g short
+/// >>> print(f"{second.late_by_s:.2f} s late, {second.short_by_g:.0f} g short")
+/// -0.41 ± 0.02 s late, 35 ± 0 g short
 #[pyclass(frozen, module = "pourline", name = "FollowedPour")]
 pub(super) struct PyFollowedPour {
     inner: FollowedPour,
