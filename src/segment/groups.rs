@@ -3,7 +3,7 @@
 use super::SegmentOptions;
 use super::fitted::{Fit, Group};
 use super::lead;
-use super::propose::{LONG_S, USUAL_LAG_S};
+use super::propose::USUAL_LAG_S;
 use super::rival::Rival;
 use super::samples::Samples;
 use super::shape::Burst;
@@ -53,8 +53,7 @@ fn windows(x: &Samples, proposed: &[Vec<Burst>]) -> Vec<Group> {
         let from = index(rise - REST_S).min(index(rise - NEXT_S).saturating_sub(5)).max(earliest);
         let to = index(fall + REST_S).max(index(fall + TAIL_S) + 5).min(latest).max(from);
         // What was off the scale need not come back with the same load, and beside that the rest tells it.
-        let lost = |w: &[f64]| w[1] - w[0] > LONG_S.max(2.5 * x.interval_s);
-        let gaps = || x.time_s[from..to].windows(2).enumerate().filter(|(_, w)| lost(w));
+        let gaps = || x.time_s[from..to].windows(2).enumerate().filter(|(_, w)| x.is_gap(w[1] - w[0]));
         let begins = gaps().rfind(|(_, w)| w[1] < rise - NEXT_S).map_or(from, |(i, _)| from + i + 1);
         let ends = gaps().find(|(_, w)| w[0] > fall + NEXT_S).map_or(to, |(i, _)| from + i + 1);
         let (from, to) = (begins, ends.max(begins));

@@ -23,7 +23,7 @@ const KNOWN_S: f64 = 1e-5;
 const USUAL_LEAD_S: Estimate = Estimate::new(0.17, 0.06);
 /// Twice the logarithm of the odds that the log has to give against no lead: there the two are as likely as each other.
 const ODDS: f64 = 6.0;
-/// The same without the pour that tells most of it: the fewer tell less. At 6, as for all of them, a force is seen in 4 fewer of the 60 brews of `docs/coverage.md`.
+/// The same without the pour that tells most of it: the fewer tell less. Set on the brews of `docs/coverage.md`: more, and fewer true forces are seen.
 const ODDS_OF_OTHERS: f64 = 2.0;
 /// However surely a force seems to be there, it may be something that no fit knows of, and is taken to be so no less often than this. Chosen above what `docs/coverage.md`
 /// shows: how often one is seen where none presses, beside how often where one does.

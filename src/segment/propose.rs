@@ -14,9 +14,6 @@ pub(crate) const USUAL_LAG_S: f64 = 0.2;
 /// Bursts closer than this are fitted together, since lag and ramps of one reach into the other, s.
 const TOGETHER_S: f64 = 3.5;
 
-/// Without readings for longer than this, s, water that goes on must show in the level after it.
-pub(super) const LONG_S: f64 = 1.0;
-
 /// How far the slow slope sees, s.
 const BESIDE_S: f64 = 1.5;
 
@@ -64,7 +61,7 @@ fn runs(
     let goes_on = |from: usize, to: usize| {
         let (lull_s, rose_g) = (x.time_s[to] - x.time_s[from], x.mass_g[to] - x.mass_g[from]);
         if from + 1 == to {
-            lull_s < LONG_S.max(2.5 * x.interval_s) || rose_g > o.flow_g_per_s * lull_s
+            !x.is_gap(lull_s) || rose_g > o.flow_g_per_s * lull_s
         } else {
             lull_s < 0.25 || (lull_s < 2.5 * x.interval_s && (from + 1..to).all(&may_flow))
         }
@@ -110,7 +107,7 @@ fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst>
     let cross = |i: usize, j: usize| {
         // Over readings left out a slope says nothing, the level says how much came.
         let gap_s = x.time_s[j] - x.time_s[i];
-        if gap_s > LONG_S.max(2.5 * x.interval_s) {
+        if x.is_gap(gap_s) {
             let came_s = ((x.mass_g[j] - x.mass_g[i]) / flow).clamp(0.0, gap_s);
             return if i == down { x.time_s[i] + came_s } else { x.time_s[j] - came_s } - USUAL_LAG_S;
         }

@@ -13,6 +13,9 @@ const SHAPE_G: f64 = 0.01;
 /// A disturbance this near to an edge is at it, s: a ramp and three times a slow lag.
 const NEAR_S: f64 = 1.3;
 
+/// Without readings for longer than this, s, water that goes on must show in the level after it.
+const LONG_S: f64 = 1.0;
+
 /// Harmonics of a readout's step that are summed: the rest is less than a hundredth of the variance.
 const HARMONICS: i32 = 64;
 
@@ -39,6 +42,11 @@ impl Samples {
     pub(super) fn is_disturbed(&self, t_s: f64) -> bool {
         let next = self.disturbed_s.partition_point(|&(_, to_s)| to_s <= t_s - NEAR_S);
         self.disturbed_s.get(next).is_some_and(|&(from_s, _)| from_s < t_s + NEAR_S)
+    }
+
+    /// Whether readings are missing for so long that only the level after it tells what came meanwhile.
+    pub(super) fn is_gap(&self, long_s: f64) -> bool {
+        long_s >= LONG_S.max(2.5 * self.interval_s)
     }
 
     /// Intensity of the walk of zero, g2/s: what the rests show, and without rests what the fit finds around the pours, `zero_g`.

@@ -188,7 +188,7 @@ def test_a_line_or_a_text_of_100_mb_is_given_up_early(tmp_path: Path) -> None:
     path = tmp_path / "commented"
     path.write_bytes(b"# " + b"x" * 100_000_000)
     cases += [(PLAN, path, "format", "more than 16 MiB"), (LABELS, path, "format", "more than 16 MiB")]
-    refused(*cases, mb=24)
+    refused(*cases, mb=60)
 
 
 def test_nul_bytes_are_named_and_a_gigabyte_of_them_is_not_read(tmp_path: Path) -> None:
