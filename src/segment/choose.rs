@@ -28,37 +28,44 @@ pub(super) fn wander(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Wander {
         // Hands show some 5 %, give or take a factor of two.
         groups.iter().map(group).sum::<f64>() + ((w.tremor / 0.05).ln() / 2.0_f64.ln()).powi(2)
     };
-    let mut best = (misfit(&fit.wander), fit.wander);
-    for stamp_sd_s in [0.005, 0.015, 0.045] {
-        // Stamps this uneven are rare: looked for only where those before were uneven.
-        if stamp_sd_s > 3.5 * best.1.stamp_sd_s.max(0.005) {
-            break;
-        }
-        let trial = Wander { stamp_sd_s, ..fit.wander };
-        let found = misfit(&trial);
-        if found < best.0 {
-            best = (found, trial);
-        }
-    }
-    let chosen = walk_of_zero(best, misfit);
+    let chosen = walk_of_zero(stamps(fit.wander, misfit), misfit);
     unsteadiness(chosen, misfit)
 }
 
-/// Walk of the zero: its mean square over the posterior on a grid, since a log hardly tells of a slow walk that yet makes up most of what a mass is off.
-fn walk_of_zero((misfit_of_chosen, chosen): (f64, Wander), misfit: impl Fn(&Wander) -> f64) -> Wander {
-    let mut trials = vec![(misfit_of_chosen, chosen.zero_g)];
-    for zero_g in [0.001, 0.01, 0.03, 0.1, 0.2, 0.4] {
-        trials.push((misfit(&Wander { zero_g, ..chosen }), zero_g));
+/// Uncertainty of the stamps: its mean square over the posterior on a grid, since between two of its places hardly anything tells.
+fn stamps(even: Wander, misfit: impl Fn(&Wander) -> f64) -> Wander {
+    let mut trials = vec![(misfit(&even), 0.0)];
+    for stamp_sd_s in [0.0025_f64, 0.005, 0.01, 0.02, 0.04] {
+        // Stamps this uneven are rare: looked for only where those before were uneven.
+        let best = trials
+            .iter()
+            .fold((f64::INFINITY, 0.0), |best, &trial| if trial.0 < best.0 { trial } else { best });
+        if stamp_sd_s > 2.5 * f64::max(best.1, 0.005) {
+            break;
+        }
+        trials.push((misfit(&Wander { stamp_sd_s, ..even }), stamp_sd_s));
     }
+    Wander { stamp_sd_s: root_mean_square(&trials, |_| 1.0).unwrap_or(0.0), ..even }
+}
+
+/// Walk of the zero: its mean square over the posterior on a grid, since a log hardly tells of a slow walk that yet makes up most of what a mass is off.
+fn walk_of_zero(chosen: Wander, misfit: impl Fn(&Wander) -> f64) -> Wander {
+    let walks_g = [chosen.zero_g, 0.001, 0.01, 0.03, 0.1, 0.2, 0.4];
+    let trials = walks_g.map(|zero_g| (misfit(&Wander { zero_g, ..chosen }), zero_g));
+    // A zero that walks more is as much rarer.
+    Wander { zero_g: root_mean_square(&trials, |zero_g| 1.0 / zero_g).unwrap_or(chosen.zero_g), ..chosen }
+}
+
+/// Root of the mean square of trials, each a misfit and a value, by likelihood and by what is expected of the value before.
+fn root_mean_square(trials: &[(f64, f64)], prior: impl Fn(f64) -> f64) -> Option<f64> {
     let least = trials.iter().fold(f64::INFINITY, |least, trial| least.min(trial.0));
     let (mut sum, mut squares) = (0.0, 0.0);
-    for (misfit, zero_g) in trials {
-        // A zero that walks more is as much rarer.
-        let weight = (-(misfit - least) / 2.0).exp() / zero_g;
+    for &(misfit, value) in trials {
+        let weight = f64::exp((least - misfit) / 2.0) * prior(value);
         sum += weight;
-        squares += weight * zero_g * zero_g;
+        squares += weight * value * value;
     }
-    if sum > 0.0 { Wander { zero_g: (squares / sum).sqrt(), ..chosen } } else { chosen }
+    (sum > 0.0).then(|| (squares / sum).sqrt())
 }
 
 /// Tremor and swing averaged over their posterior on a grid: for each swing from the tremor that was likeliest at the one before, outward as far as
