@@ -1,13 +1,15 @@
 //! In: the fitted bursts. Out: pours and rests by the definitions of the options, each number with its sd.
 //!
-//! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit. Mass is the difference of the levels at
+//! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit, and from the skew of short ramps ([`Ramp`]). Mass is the difference of the levels at
 //! rest before and after, so that no shape of the flow between them can bias it.
 
 use super::SegmentOptions;
 use super::filter::Smoothed;
+use super::fit::usual_ramp;
 use super::fitted::{Fit, Group};
 use super::nearby::Nearby;
 use super::pour::{Pour, Rest};
+use super::ramp::Ramp;
 use super::samples::Samples;
 use super::shape::{Burst, PARAMETERS};
 use crate::Estimate;
@@ -27,6 +29,8 @@ struct Instant {
     shape_sd_s: f64,
     /// Square of how far some samples beside it by themselves moved it, s2.
     moved_var_s2: f64,
+    /// What the normal law of the fit leaves out of its variance, s2.
+    skew_var_s2: f64,
 }
 
 /// A ramp in the shape of half a cosine, read as the straight one of equal spread, puts its foot off by this share of the ramp at 2.5 to
@@ -116,7 +120,7 @@ fn crossing(
     side: Side,
     level: Estimate,
     nearby: &Nearby,
-    o: &SegmentOptions,
+    expected_ramp_s: Estimate,
     interval_s: f64,
 ) -> Instant {
     let b = &group.bursts[k];
@@ -126,15 +130,21 @@ fn crossing(
         Side::Fall => (b.fall_s, b.fall_ramp_s, 2, -1.0),
     };
     // Unseen, a ramp may be as long as was expected.
-    let longest = if interval_s > ramp { ramp.max(o.ramp_s) } else { ramp };
+    let longest = if interval_s > ramp { ramp.max(expected_ramp_s.value) } else { ramp };
     let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 3];
     let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
     own[at] = 1.0;
     own[at + 1] = sign * share;
     own[4] = -sign * ramp * level.value / (b.flow_g_per_s * b.flow_g_per_s);
-    let at_s = centre + sign * ramp * share;
+    let index = 1 + PARAMETERS * k + at + 1;
+    let with_ramp = group.row(index);
+    let found_s = Estimate::new(ramp, with_ramp[index].sqrt());
+    let along = with_ramp.iter().zip(&gradient).map(|(c, g)| c * g).sum::<f64>() / with_ramp[index];
+    let skew = Ramp { found_s, expected_s: expected_ramp_s }.skew(sign * share, along);
+    let at_s = centre + sign * ramp * share + skew.shift_s;
     Instant {
         at_s,
+        skew_var_s2: skew.var_s2,
         moved_var_s2: nearby.moved_var_s2(at_s, &gradient),
         gradient,
         shape_sd_s: (longest * 2.0 * share * shape(longest, interval_s))
@@ -144,14 +154,15 @@ fn crossing(
 
 impl Instant {
     fn estimate(&self, group: &Group, nearby: &Nearby) -> Estimate {
-        let sd = group.variance(&self.gradient).sqrt().hypot(self.shape_sd_s);
+        let sd = (group.variance(&self.gradient) + self.skew_var_s2).max(0.0).sqrt().hypot(self.shape_sd_s);
         Estimate::new(self.at_s, (sd * nearby.contradiction(self.at_s)).hypot(self.moved_var_s2.sqrt()))
     }
 
     fn minus(&self, other: &Self, group: &Group, nearby: &Nearby) -> Estimate {
         let gradient: Vec<f64> = self.gradient.iter().zip(&other.gradient).map(|(a, b)| a - b).collect();
         let shape = self.shape_sd_s.hypot(other.shape_sd_s);
-        let sd = group.variance(&gradient).sqrt().hypot(shape);
+        let skew_var_s2 = (self.skew_var_s2 + other.skew_var_s2).max(0.0);
+        let sd = (group.variance(&gradient) + skew_var_s2).sqrt().hypot(shape);
         let contradiction = nearby.contradiction(self.at_s).max(nearby.contradiction(other.at_s));
         let moved_s = (self.moved_var_s2 + other.moved_var_s2).sqrt();
         Estimate::new(self.at_s - other.at_s, (sd * contradiction).hypot(moved_s))
@@ -167,8 +178,10 @@ fn pour(
     (time, smoothed, nearby): (&[f64], &[Smoothed], &Nearby),
     o: &SegmentOptions,
 ) -> Pour {
+    // The covariances, too, are those of a group whose expectations count as little as its samples.
+    let ramp_s = Estimate::new(usual_ramp(fit, o), o.ramp_sd_s * group.excess.sqrt());
     let crossing =
-        |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, nearby, o, x.interval_s);
+        |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, nearby, ramp_s, x.interval_s);
     let start = crossing(run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
     let end = crossing(run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
     let median = median_flow(group, start.at_s, end.at_s, time, smoothed);

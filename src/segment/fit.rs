@@ -81,7 +81,7 @@ fn rounds(
 }
 
 /// Mean ramp of this hand, s: the mean of the fitted ones and of two more that the option gives.
-fn usual_ramp(fit: &Fit, o: &SegmentOptions) -> f64 {
+pub(super) fn usual_ramp(fit: &Fit, o: &SegmentOptions) -> f64 {
     let ramps: Vec<f64> = fit
         .groups
         .iter()

@@ -39,6 +39,12 @@ impl Group {
         self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s + b.fall_ramp_s / 2.0)
     }
 
+    /// Covariances of one of (base, bursts' parameters, logarithm of the lag, lead) with all of them.
+    pub(super) fn row(&self, index: usize) -> &[f64] {
+        let n = self.size() + 2;
+        &self.covariance[n * index..][..n]
+    }
+
     /// Variance of a quantity from its gradient to (base, bursts' parameters, logarithm of the lag, lead).
     pub(crate) fn variance(&self, gradient: &[f64]) -> f64 {
         let n = gradient.len();

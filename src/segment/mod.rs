@@ -12,6 +12,7 @@ mod load;
 mod nearby;
 mod pour;
 mod propose;
+mod ramp;
 mod rival;
 mod samples;
 pub(crate) mod shape;
