@@ -138,13 +138,15 @@ fn crossing(
     own[4] = -sign * ramp * level.value / (b.flow_g_per_s * b.flow_g_per_s);
     let index = 1 + PARAMETERS * k + at + 1;
     let with_ramp = group.row(index);
-    let found_s = Estimate::new(ramp, with_ramp[index].sqrt());
+    // Samples that contradict the shape widen all sd: how skewed a ramp is they do not tell.
+    let found_s = Estimate::new(ramp, (with_ramp[index] / group.excess).sqrt());
     let along = with_ramp.iter().zip(&gradient).map(|(c, g)| c * g).sum::<f64>() / with_ramp[index];
-    let skew = Ramp { found_s, expected_s: expected_ramp_s }.skew(sign * share, along);
+    let ramp_s = Ramp { found_s, expected_s: expected_ramp_s, most_s: b.fall_s - b.rise_s };
+    let skew = ramp_s.skew(sign * share, along);
     let at_s = centre + sign * ramp * share + skew.shift_s;
     Instant {
         at_s,
-        skew_var_s2: skew.var_s2,
+        skew_var_s2: skew.var_s2 * group.excess,
         moved_var_s2: nearby.moved_var_s2(at_s, &gradient),
         gradient,
         shape_sd_s: (longest * 2.0 * share * shape(longest, interval_s))
@@ -178,8 +180,7 @@ fn pour(
     (time, smoothed, nearby): (&[f64], &[Smoothed], &Nearby),
     o: &SegmentOptions,
 ) -> Pour {
-    // The covariances, too, are those of a group whose expectations count as little as its samples.
-    let ramp_s = Estimate::new(usual_ramp(fit, o), o.ramp_sd_s * group.excess.sqrt());
+    let ramp_s = Estimate::new(usual_ramp(fit, o), o.ramp_sd_s);
     let crossing =
         |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, nearby, ramp_s, x.interval_s);
     let start = crossing(run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));

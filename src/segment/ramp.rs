@@ -12,6 +12,8 @@ use crate::Estimate;
 pub(super) struct Ramp {
     pub found_s: Estimate,
     pub expected_s: Estimate,
+    /// It is over before the other edge of its burst begins.
+    pub most_s: f64,
 }
 
 /// What a normal law around the fit leaves out.
@@ -34,7 +36,8 @@ impl Ramp {
         let told = (sd_s.powi(-2) - expected).max(0.0);
         // At the fit the log's pull holds against the expectation's.
         let pull = (found_s - expected_s.value) * expected;
-        let (from_s, to_s) = ((found_s - REACH * sd_s).max(MIN_RAMP_S), found_s + REACH * sd_s);
+        let from_s = (found_s - REACH * sd_s).max(MIN_RAMP_S);
+        let to_s = (found_s + REACH * sd_s).min(self.most_s.max(found_s));
         let (mut sum, mut mean_s, mut square_s2) = (0.0, 0.0, 0.0);
         for k in 0..POINTS {
             let ramp_s = from_s + (to_s - from_s) * (k as f64 + 0.5) / POINTS as f64;
@@ -62,7 +65,8 @@ mod tests {
 
     #[test]
     fn a_ramp_that_is_well_seen_is_a_little_shorter() {
-        let ramp = Ramp { found_s: Estimate::new(1.0, 0.02), expected_s: Estimate::new(1.0, 1e3) };
+        let ramp =
+            Ramp { found_s: Estimate::new(1.0, 0.02), expected_s: Estimate::new(1.0, 1e3), most_s: 9.0 };
         // By hand: -t (d + d2/2f)2 / 2 has the third derivative -3t/f, so the mean is off by half of it over t2 (Laplace's expansion, to the next order); that
         // of what goes with the square, by sd2/2f more.
         let (own, along) = (ramp.skew(1.0, 1.0), ramp.skew(0.0, 1.0));
@@ -74,7 +78,7 @@ mod tests {
     #[test]
     fn a_ramp_that_nothing_tells_of_is_as_expected_and_not_below_the_least() {
         let expected_s = Estimate::new(0.35, 0.2);
-        let skew = Ramp { found_s: expected_s, expected_s }.skew(1.0, 1.0);
+        let skew = Ramp { found_s: expected_s, expected_s, most_s: 9.0 }.skew(1.0, 1.0);
         // Mean and variance of a normal law cut off below (Johnson, Kotz and Balakrishnan, Continuous Univariate Distributions 1, 13.10.1; from memory).
         let normal = Normal::new(0.0, 1.0).unwrap();
         let least = (MIN_RAMP_S - 0.35) / 0.2;
@@ -87,7 +91,8 @@ mod tests {
     #[test]
     fn a_short_ramp_seen_by_few_samples_is_rather_shorter_than_longer() {
         let expected_s = Estimate::new(0.3, 0.2);
-        let skew = |found_s: f64| Ramp { found_s: Estimate::new(found_s, 0.08), expected_s }.skew(-0.5, -0.5);
+        let ramp = |found_s: f64| Ramp { found_s: Estimate::new(found_s, 0.08), expected_s, most_s: 9.0 };
+        let skew = |found_s: f64| ramp(found_s).skew(-0.5, -0.5);
         // An instant before the middle comes later where the ramp is shorter, the more so the shorter it is.
         assert!(skew(0.2).shift_s > skew(0.6).shift_s && skew(0.6).shift_s > 0.0);
     }
