@@ -95,8 +95,22 @@ pub fn analyze(data: &[u8]) {
     let samples = Samples::of(data);
     let Ok(log) = samples.log() else { return };
     let brew = within(samples.bytes(), BESIDE_AN_ANALYSIS, || whole(&log, &Options::default()));
+    brew.iter().for_each(one_after_the_other);
     if let Some(labels) = brew.map(|brew| samples.moved(Labels::of(&brew))) {
         within(samples.bytes(), BESIDE_AN_ANALYSIS, || analyze_labelled(&log, &labels, &Options::default()));
+    }
+}
+
+/// Whatever was sampled, a pour begins before it ends and brings water, and every sd is a number.
+fn one_after_the_other(brew: &Brew) {
+    for pour in &brew.segments.pours {
+        assert!(pour.start_s.value < pour.end_s.value && pour.mass_g.value > 0.0, "{pour:?}");
+        let all =
+            [pour.start_s, pour.end_s, pour.half_rise_s, pour.half_fall_s, pour.mass_g, pour.duration_s];
+        assert!(
+            all.iter().all(|found| found.value.is_finite() && found.sd >= 0.0 && found.sd.is_finite()),
+            "{pour:?}"
+        );
     }
 }
 
