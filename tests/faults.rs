@@ -236,6 +236,16 @@ fn a_clock_that_was_set_is_told_with_its_row_and_rows_out_of_order_are_not_taken
     assert_eq!(brew(&swapped).cautions, [""; 0]);
 }
 
+/// A clock that goes on by a second while water runs, too little for a pause of its own.
+#[test]
+fn readings_that_no_pour_leaves_are_told() {
+    let (log, truth) = usual(7);
+    let pour = &truth.pours[0];
+    let middle_s = f64::midpoint(pour.start_s, pour.end_s);
+    let jumps = |[t, w, b]: [f64; 3]| [if t > middle_s { t + 1.0 } else { t }, w, b];
+    warns(&brew(&changed(&log, |_, row| jumps(row))), "s are no pour's");
+}
+
 #[test]
 fn a_log_cut_anywhere_keeps_the_pours_that_had_ended_and_tells_the_one_that_runs() {
     for seed in 0..6 {

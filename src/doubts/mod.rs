@@ -9,6 +9,7 @@ mod exchanged;
 mod two_brews;
 mod uncounted;
 mod unit;
+mod unlike;
 mod zero;
 
 use crate::{Bed, Log, SegmentOptions, Segments, Trace};
@@ -36,6 +37,7 @@ pub(crate) fn doubts(found: &Found) -> Vec<String> {
         cut::cut,
         uncounted::uncounted,
         zero::walks,
+        unlike::unlike,
     ];
     rules.iter().filter_map(|rule| rule(found)).collect()
 }

@@ -1,0 +1,21 @@
+//! Whether the readings of each pour are those that a pour leaves.
+
+use super::Found;
+
+/// Readings of a pour are off its shape by this many times what noise, scale and hand explain. Of the brews of docs/faults.md without a fault none was off by 2.2 times.
+const TIMES: f64 = 3.0;
+
+/// Readings contradict the pour that was found in them.
+pub(super) fn unlike(found: &Found) -> Option<String> {
+    let fit = found.segments.fit.as_ref().filter(|_| !found.by_hand)?;
+    let worst = fit.groups.iter().max_by(|a, b| a.excess.total_cmp(&b.excess))?;
+    let times = worst.excess.sqrt();
+    let (start_s, end_s) = (worst.bursts.first()?.start_s(), worst.bursts.last()?.end_s());
+    let pour = found.segments.pours.iter().find(|p| p.start_s.value < end_s && p.end_s.value > start_s)?;
+    (times >= TIMES).then(|| {
+        format!(
+            "the readings from {:.1} to {:.1} s are no pour's: they are off its shape by {times:.0} times what scale and hand explain, as where a clock jumps or a vessel is moved in a pour. Its numbers may be off by more than their sd",
+            pour.start_s.value, pour.end_s.value
+        )
+    })
+}
