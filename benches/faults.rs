@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// A release has no more logs in 10,000 that were changed in silence.
-const MOST_IN_10_000: usize = 10;
+const MOST_IN_10_000: usize = 3;
 /// Share of a normal law beyond 4 sd on either side (NIST/SEMATECH e-Handbook, 1.3.6.7.1; more digits from memory).
 const BEYOND: f64 = 6.334e-5;
 
