@@ -242,7 +242,8 @@ def _is_text(name: str, kind: Any) -> bool:
 
     of = pa.types
     inner = kind.value_type if of.is_dictionary(kind) else kind
-    if of.is_string(inner) or of.is_large_string(inner) or of.is_string_view(inner):
+    # By their names: pyarrow 15 has no test for a view.
+    if str(inner) in {"string", "large_string", "string_view"}:
         return True
     if not any(is_one(inner) for is_one in (of.is_integer, of.is_floating, of.is_decimal, of.is_temporal)):
         raise _wrong_type(name, kind)
