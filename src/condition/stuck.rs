@@ -17,6 +17,8 @@ const LEAST_G: f64 = 0.5;
 const SDS: f64 = 8.0;
 /// What comes after the jump comes at most at this share of its rate.
 const SHARE: f64 = 0.4;
+/// The same where nothing ran before: behind a lag the readings of a pour that begins come faster and faster.
+const SHARE_AT_FIRST: f64 = 0.7;
 /// Water runs, g/s.
 const FLOWS_G_PER_S: f64 = 1.0;
 /// Half of the time over which the flow on either side is taken, s.
@@ -122,8 +124,11 @@ impl Readings<'_> {
     fn makes_up(&self, run: Run, still_runs: bool) -> Option<Stood> {
         let (t, y, next) = (self.t, self.y, run.last + 1);
         let jump = y[next] - y[run.last];
+        let least = if still_runs { FLOWS_G_PER_S } else { 0.0 };
+        let before = self.flow(run.from, false).max(least);
+        let share = if before < FLOWS_G_PER_S { SHARE_AT_FIRST } else { SHARE };
         // A reading may be let go in the middle of what it is the mean of.
-        let halfway = y.get(next + 1).is_some_and(|then| jump > 0.0 && then - y[next] > SHARE * jump);
+        let halfway = y.get(next + 1).is_some_and(|then| jump > 0.0 && then - y[next] > share * jump);
         let to = if halfway { next + 1 } else { next };
         let missed_g = y[to] - y[run.last];
         let long = run.last - run.from + 1 >= LEAST_SAMPLES && t[run.last] - t[run.from] >= LEAST_S;
@@ -132,16 +137,15 @@ impl Readings<'_> {
         }
         let stays = (to + 1..t.len().min(to + 4)).all(|k| y[k] >= y[to] - 0.5 * SDS * self.noise_g);
         let rate = |k: usize| (y[k] - y[k - 1]) / (t[k] - t[k - 1]);
-        let eases = (to + 1..t.len().min(to + 3)).all(|k| rate(k) < SHARE * rate(to));
+        let eases = (to + 1..t.len().min(to + 3)).all(|k| rate(k) < share * rate(to));
         if !stays || !eases {
             return None;
         }
-        let least = if still_runs { FLOWS_G_PER_S } else { 0.0 };
-        let (before, after) = (self.flow(run.from, false).max(least), self.flow(to, true));
+        let after = self.flow(to, true);
         // After a pause in the stamps a jump is what has run meanwhile.
         let paused = t[to] - t[to - 1] > 1.5 * self.interval_s;
         let most = if paused { before.max(after) } else { after };
-        if before.max(after) < FLOWS_G_PER_S || most > SHARE * rate(to) {
+        if before.max(after) < FLOWS_G_PER_S || most > share * rate(to) {
             return None;
         }
         // At rest before: only the time in which what was missed can have come.
@@ -227,6 +231,17 @@ mod tests {
         let flags = flags(y);
         assert!(flags[201..240].iter().all(|f| *f == Flag::Stuck));
         assert_eq!(flags.iter().filter(|f| **f != Flag::Used).count(), 39);
+    }
+
+    #[test]
+    fn a_reading_that_stands_still_as_a_pour_begins_is_told_by_the_rise_that_follows_more_slowly() {
+        let mut y: Vec<f64> = (0..300).map(pour).collect();
+        // Held from 0.4 s before the pour to 0.2 s after its begin: 1.2 g come at once, and after them 0.6 a reading.
+        y[96..102].fill(0.0);
+        y[95] = 0.1;
+        let flags = flags(y);
+        assert!((97..102).all(|k| flags[k] == Flag::Stuck), "{:?}", &flags[94..104]);
+        assert_eq!(flags.iter().filter(|f| **f != Flag::Used).count(), 5);
     }
 
     #[test]
