@@ -7,6 +7,7 @@ use super::SegmentOptions;
 use super::filter::Smoothed;
 use super::fit::usual_ramp;
 use super::fitted::{Fit, Group};
+use super::level::level;
 use super::nearby::Nearby;
 use super::pour::{Pour, Rest};
 use super::ramp::Ramp;
@@ -261,30 +262,6 @@ fn outside(bursts: &[Burst], o: &SegmentOptions) -> f64 {
     let foot = |ramp: f64, b: &Burst| ramp * o.flow_g_per_s.powi(2) / (2.0 * b.flow_g_per_s);
     let (first, last) = (bursts.first(), bursts.last());
     first.map_or(0.0, |b| foot(b.rise_ramp_s, b)) + last.map_or(0.0, |b| foot(b.fall_ramp_s, b))
-}
-
-/// Level near an instant from samples given outward from it, g.
-pub(super) fn level(
-    x: &Samples,
-    fit: &Fit,
-    outward: impl Iterator<Item = usize>,
-    at_s: f64,
-    kept: &dyn Fn(f64) -> f64,
-) -> Option<Estimate> {
-    let index: Vec<usize> = outward.collect();
-    let far = *index.last()?;
-    // The shape's word for what the lag still keeps back is good to a tenth.
-    let noise = |t: f64| fit.wander.noise_sd_g.powi(2) + (0.1 * kept(t)).powi(2);
-    let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise(x.time_s[far]));
-    for pair in index.windows(2).rev() {
-        let (t, s) = (x.time_s[pair[0]], x.time_s[pair[1]]);
-        var += x.zero_g2_per_s(fit.wander.zero_g) * (t - s).abs();
-        let gain = var / (var + noise(t));
-        mean += gain * (x.mass_g[pair[0]] + kept(t) - mean);
-        var *= 1.0 - gain;
-    }
-    var += x.zero_g2_per_s(fit.wander.zero_g) * (x.time_s[index[0]] - at_s).abs();
-    Some(Estimate::new(mean, (var + x.rounding_var_g2).sqrt()))
 }
 
 /// Mass where the log tells of only one side: the area of the shape, and of the unsteadiness that it may hide.

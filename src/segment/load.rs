@@ -3,8 +3,8 @@
 //! At rest it is the level there, so that no shape of the flow can bias it. Where water runs it is that of the bursts and of the smoother around
 //! them; its variance is the smoother's, given the fit, and what the fit may be off, carried through the smoother: the lag above all.
 
-use super::edges::level;
 use super::fitted::{Fit, Group};
+use super::level::level;
 use super::samples::Samples;
 use super::shape::{Burst, Scale};
 use crate::Estimate;

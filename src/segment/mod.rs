@@ -8,6 +8,7 @@ mod fitted;
 mod groups;
 mod lags;
 mod lead;
+mod level;
 mod load;
 mod nearby;
 mod pour;
