@@ -110,8 +110,8 @@ fn a_longer_rest_at_the_end_moves_no_edge_by_a_fifth_of_its_sd() {
     }
 }
 
-/// A knock of 40 g in the middle of the second pour. The aim is 1 ms for every edge of another pour. It is reached by 96 of 100; the others, which the lag of the
-/// whole log joins to it, move by 3 ms at most, a twentieth of their sd. What is held is what was seen.
+/// A knock of 40 g in the middle of the second pour. The aim is 1 ms for every edge of another pour. It is reached by 98 of 100; the others, which the lag of the
+/// whole log joins to it, move by 2 ms at most, a thirtieth of their sd. What is held is what was seen.
 #[test]
 fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
     let (mut edges, mut within, mut largest_s, mut largest_in_sd) = (0, 0, 0.0_f64, 0.0_f64);
@@ -143,7 +143,7 @@ fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
     println!(
         "{edges} edges, within 1 ms {share:.3}, largest {largest_s:.4} s, {largest_in_sd:.2} of its sd at most"
     );
-    assert!(share >= 0.96 && largest_s < 0.005 && largest_in_sd < 0.1);
+    assert!(share >= 0.98 && largest_s < 0.003 && largest_in_sd < 0.05);
 }
 
 /// The samples of a log from one instant to another.
@@ -203,7 +203,7 @@ fn a_log_split_at_a_rest_gives_the_pours_of_the_whole_within_their_sd() {
         edges.len(),
         masses.len()
     );
-    assert!(edge[0] < 0.5 && edge[1] < 1.0 && mass[0] < 0.55 && mass[1] < 1.2 && largest_g < 0.04);
+    assert!(edge[0] < 0.5 && edge[1] < 1.0 && mass[0] < 0.3 && mass[1] < 0.8 && largest_g < 0.03);
 }
 
 /// The lag joins all edges of a log, and a half of two pours finds another one than the whole.
@@ -216,5 +216,5 @@ fn halves_that_find_their_own_lag_give_the_pours_of_the_whole_less_well() {
         edges.len(),
         masses.len()
     );
-    assert!(edge[0] < 0.7 && edge[1] < 2.0 && mass[0] < 0.55 && mass[1] < 1.2 && largest_g < 0.04);
+    assert!(edge[0] < 0.7 && edge[1] < 2.0 && mass[0] < 0.3 && mass[1] < 0.8 && largest_g < 0.03);
 }

@@ -68,20 +68,22 @@ fn root_mean_square(trials: &[(f64, f64)], prior: impl Fn(f64) -> f64) -> Option
     (sum > 0.0).then(|| (squares / sum).sqrt())
 }
 
-/// Tremor and swing averaged over their posterior on a grid: for each swing from the tremor that was likeliest at the one before, outward as far as
-/// there is weight.
+/// Tremor and swing averaged over their posterior on a grid fine enough that one reading more or less hardly moves the mean: outward from the middle as far as
+/// there is weight, for each swing from the tremor that was likeliest at the one before.
 fn unsteadiness(chosen: Wander, misfit: impl Fn(&Wander) -> f64) -> Wander {
-    const TREMORS: [f64; 6] = [0.01, 0.02, 0.04, 0.08, 0.16, 0.32];
-    /// A trial that is so much worse than the best weighs less than a hundred-thousandth of it.
-    const NO_WEIGHT: f64 = 24.0;
+    const SWINGS: [f64; 5] = [2.0, 2.83, 4.0, 5.66, 8.0];
+    const TREMORS: [f64; 11] = [0.01, 0.014, 0.02, 0.028, 0.04, 0.057, 0.08, 0.113, 0.16, 0.226, 0.32];
+    /// A trial that is so much worse than the best weighs less than a hundredth of it.
+    const NO_WEIGHT: f64 = 10.0;
     let mut trials: Vec<(f64, Wander)> = Vec::new();
-    let (mut least, mut likeliest) = (f64::INFINITY, 2);
-    for swing_rad_per_s in [2.0, 4.0, 8.0] {
-        let mut here = (f64::INFINITY, likeliest);
+    let mut least = f64::INFINITY;
+    // Where the best of a swing lies, if it has any weight.
+    let mut row = |from: usize, swing: usize| {
+        let mut here = (f64::INFINITY, from);
         let mut outward = |places: &mut dyn Iterator<Item = usize>| {
             let mut before = f64::INFINITY;
             for k in places {
-                let trial = Wander { tremor: TREMORS[k], swing_rad_per_s, ..chosen };
+                let trial = Wander { tremor: TREMORS[k], swing_rad_per_s: SWINGS[swing], ..chosen };
                 let found = misfit(&trial);
                 trials.push((found, trial));
                 least = least.min(found);
@@ -94,9 +96,13 @@ fn unsteadiness(chosen: Wander, misfit: impl Fn(&Wander) -> f64) -> Wander {
                 before = found;
             }
         };
-        outward(&mut (likeliest..TREMORS.len()));
-        outward(&mut (0..likeliest).rev());
-        likeliest = here.1;
+        outward(&mut (from..TREMORS.len()));
+        outward(&mut (0..from).rev());
+        (here.0 < least + NO_WEIGHT).then_some(here.1)
+    };
+    let likeliest = row(4, 2).unwrap_or(4);
+    for side in [[3, 4], [1, 0]] {
+        let _ = side.into_iter().try_fold(likeliest, &mut row);
     }
     let mut sum = [0.0; 3];
     for (misfit, trial) in &trials {
