@@ -1,7 +1,7 @@
 //! In: one weight. Out: the same with knocks flagged, and with lifts, zeroings and things put down taken out.
 
 use super::chain::{Physics, chain};
-use super::fade::{Base, faded};
+use super::fade::{Base, faded, is_bent};
 use super::level::{Break, What, breaks};
 use super::stretch::{Seen, stretches};
 use super::work::{Repaired, Work};
@@ -95,6 +95,9 @@ impl Work<'_> {
             if first < i {
                 let middle_g = f64::midpoint(seen.y[first - 1], seen.y[i]);
                 let size_g = largest(seen.y[first..i].iter().map(|y| y - middle_g));
+                if is_bent(seen, first - 1, i, last) {
+                    i = kept(i + 1);
+                }
                 i = faded(seen, i, Base::beside(seen, first - 1, i, last), last);
                 while !seen.kept[i] && i < last {
                     i = faded(seen, kept(i), Base::beside(seen, first - 1, kept(i), last), last);
