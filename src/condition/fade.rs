@@ -191,7 +191,7 @@ mod tests {
     fn a_second_reading_of_a_knock_that_the_chain_let_pass_still_belongs_to_it() {
         // By hand: 10 g/s at ten a second rise by 3 g from 0.9 to 1.2 s, and a quarter of that is 0.75 g.
         let bent = |off_g: f64| {
-            let mut y: Vec<f64> = (0..60).map(|i| f64::from(i)).collect();
+            let mut y: Vec<f64> = (0..60).map(f64::from).collect();
             y[10] -= 15.0;
             y[11] += off_g;
             let t = (0..60).map(|i| 0.1 * f64::from(i)).collect();

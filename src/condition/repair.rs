@@ -95,10 +95,8 @@ impl Work<'_> {
             if first < i {
                 let middle_g = f64::midpoint(seen.y[first - 1], seen.y[i]);
                 let size_g = largest(seen.y[first..i].iter().map(|y| y - middle_g));
-                if is_bent(seen, first - 1, i, last) {
-                    i = kept(i + 1);
-                }
-                i = faded(seen, i, Base::beside(seen, first - 1, i, last), last);
+                let next = faded(seen, i, Base::beside(seen, first - 1, i, last), last);
+                i = if next == i && is_bent(seen, first - 1, i, last) { kept(i + 1) } else { next };
                 while !seen.kept[i] && i < last {
                     i = faded(seen, kept(i), Base::beside(seen, first - 1, kept(i), last), last);
                 }
