@@ -64,6 +64,9 @@ fn main() {
         numbers as f64 * BEYOND
     );
     println!("## What was silent\n");
+    if details.is_empty() {
+        println!("Nothing.");
+    }
     details.iter().for_each(|d| println!("{d}"));
     if !named.is_empty() {
         return;
