@@ -124,6 +124,9 @@ impl Readings<'_> {
     fn makes_up(&self, run: Run, still_runs: bool) -> Option<Stood> {
         let (t, y, next) = (self.t, self.y, run.last + 1);
         let jump = y[next] - y[run.last];
+        if run.last - run.from + 1 < LEAST_SAMPLES || t[run.last] - t[run.from] < LEAST_S {
+            return None;
+        }
         let least = if still_runs { FLOWS_G_PER_S } else { 0.0 };
         let before = self.flow(run.from, false).max(least);
         let share = if before < FLOWS_G_PER_S { SHARE_AT_FIRST } else { SHARE };
@@ -131,8 +134,7 @@ impl Readings<'_> {
         let halfway = y.get(next + 1).is_some_and(|then| jump > 0.0 && then - y[next] > share * jump);
         let to = if halfway { next + 1 } else { next };
         let missed_g = y[to] - y[run.last];
-        let long = run.last - run.from + 1 >= LEAST_SAMPLES && t[run.last] - t[run.from] >= LEAST_S;
-        if !long || missed_g < self.least_g || !self.can_come(missed_g, run, to) {
+        if missed_g < self.least_g || !self.can_come(missed_g, run, to) {
             return None;
         }
         let stays = (to + 1..t.len().min(to + 4)).all(|k| y[k] >= y[to] - 0.5 * SDS * self.noise_g);
