@@ -100,6 +100,7 @@ fn unsteadiness(chosen: Wander, misfit: impl Fn(&Wander) -> f64) -> Wander {
         outward(&mut (0..from).rev());
         (here.0 < least + NO_WEIGHT).then_some(here.1)
     };
+    // From 0.04 at 4 rad/s, and from what is likeliest there to quicker and to slower swings.
     let likeliest = row(4, 2).unwrap_or(4);
     for side in [[3, 4], [1, 0]] {
         let _ = side.into_iter().try_fold(likeliest, &mut row);

@@ -63,16 +63,7 @@ mod tests {
     fn told(held: std::ops::Range<usize>, value_g: f64, walk_g2_per_s: f64) -> Vec<usize> {
         let mut mass_g: Vec<f64> = (0..50).map(|i| if i % 2 == 0 { 9.95 } else { 10.05 }).collect();
         mass_g[held].fill(value_g);
-        let x = Samples {
-            time_s: (0..50).map(|i| 0.1 * f64::from(i)).collect(),
-            mass_g,
-            noise_sd_g: 0.05,
-            interval_s: 0.1,
-            rounding_var_g2: 0.0,
-            drift_sd_g_per_s: 0.0,
-            walk_g2_per_s: 0.0,
-            disturbed_s: Vec::new(),
-        };
+        let x = Samples::ten_a_second((0..50).map(|i| 0.1 * f64::from(i)).collect(), mass_g);
         telling(&x, 0.05, walk_g2_per_s, (0..50).collect())
     }
 

@@ -136,16 +136,8 @@ mod tests {
         let time_s: Vec<f64> =
             (0..200).map(|i| f64::from(i) / 10.0).filter(|t| !(8.0..12.0).contains(t)).collect();
         let load = |t: &f64| 5.0 * (t.clamp(5.0, 9.0) - 5.0) - if *t < 12.0 { 0.0 } else { lost_g };
-        let x = Samples {
-            mass_g: time_s.iter().map(load).collect(),
-            time_s,
-            noise_sd_g: 0.05,
-            interval_s: 0.1,
-            rounding_var_g2: 0.0,
-            drift_sd_g_per_s: 0.0,
-            walk_g2_per_s: 0.0,
-            disturbed_s: Vec::new(),
-        };
+        let mass_g = time_s.iter().map(load).collect();
+        let x = Samples::ten_a_second(time_s, mass_g);
         propose(&x, &SegmentOptions::default()).concat()
     }
 

@@ -116,6 +116,23 @@ fn rounding_var(step: f64, noise: Estimate) -> f64 {
 }
 
 #[cfg(test)]
+impl Samples {
+    /// Readings of a scale without a fault, noise 0.05 g.
+    pub(super) fn ten_a_second(time_s: Vec<f64>, mass_g: Vec<f64>) -> Self {
+        Self {
+            time_s,
+            mass_g,
+            noise_sd_g: 0.05,
+            interval_s: 0.1,
+            rounding_var_g2: 0.0,
+            drift_sd_g_per_s: 0.0,
+            walk_g2_per_s: 0.0,
+            disturbed_s: Vec::new(),
+        }
+    }
+}
+
+#[cfg(test)]
 mod tests {
     use super::*;
 
