@@ -68,7 +68,7 @@ fn rounds(
         known.iter_mut().zip(now).for_each(|(known, now)| *known = now.or(known.take()));
         let before = own.ramp_s;
         own.ramp_s = usual_ramp(fit, o);
-        if last.largest_s.max((own.ramp_s - before).abs()) < 3e-4 {
+        if last.largest_s.max((own.ramp_s - before).abs()) < 1e-4 {
             break;
         }
     }
