@@ -202,6 +202,16 @@ fn a_unit_that_was_switched_is_told_with_its_row() {
     warns(&brew(&ounces(0, log.len())), "is no brew");
 }
 
+/// 7.7 g and .29 oz lie within what a reading may be off; that the ounces scatter less tells them.
+#[test]
+fn a_unit_that_was_switched_over_little_water_is_told_too() {
+    for (strength, seed) in [(1, 40_036), (2, 9117)] {
+        let (kind, made, twin) = of_kind("unit switched in mid-log", strength, seed);
+        assert_eq!(judge(&kind, &made, &twin).silent, [""; 0]);
+        warns(&brew(made.log.as_ref().unwrap()), "a scale is switched from ");
+    }
+}
+
 #[test]
 fn the_zero_key_is_no_switch_of_units() {
     let (log, truth) = usual(7);

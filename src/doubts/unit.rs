@@ -2,7 +2,9 @@
 
 use super::Found;
 use super::uncounted::rise_g;
+use crate::math::robust::median;
 use crate::{Channel, ChannelTrace};
+use std::ops::Range;
 
 /// The international avoirdupois ounce, g (NIST Handbook 44, Appendix C).
 const OUNCE_G: f64 = 28.349_523_125;
@@ -12,6 +14,10 @@ const STEP_OZ: f64 = 0.06;
 const READINGS: usize = 5;
 /// A weight in ounces has to be this many times what it may be off: the zero key too makes little of much.
 const CLEAR: f64 = 3.0;
+/// A small one tells as well where the readings scatter this many times less in what would be ounces, as after no key and no knock.
+const FINER: f64 = 4.0;
+/// So many readings on each side tell how they scatter.
+const SCATTER_READINGS: usize = 30;
 /// No brew has less water than this per gram of dose, g/g: the coffee alone keeps it all.
 const LEAST_WATER: f64 = 2.0;
 
@@ -54,7 +60,10 @@ impl Near<'_> {
             let to_ounces = before > after;
             let (more, less) = if to_ounces { (before, after) } else { (after, before) };
             let tolerance_oz = self.tolerance_oz(k, 1);
-            if less < CLEAR * tolerance_oz || (more / OUNCE_G - less).abs() > tolerance_oz {
+            if less < tolerance_oz || (more / OUNCE_G - less).abs() > tolerance_oz {
+                return None;
+            }
+            if less < CLEAR * tolerance_oz && !self.is_finer(k, to_ounces) {
                 return None;
             }
             // A rise counts where what was before and what comes after stays on its side of the jump.
@@ -66,6 +75,21 @@ impl Near<'_> {
             };
             (k + 1 - READINGS..k + 1 + READINGS).all(holds).then_some((k, to_ounces))
         })
+    }
+
+    /// Whether the readings on the side of the ounces scatter as much less as they would.
+    fn is_finer(&self, k: usize, to_ounces: bool) -> bool {
+        let before = self.scatter((k + 1).saturating_sub(SCATTER_READINGS)..k + 1);
+        let after = self.scatter(k + 1..(k + 1 + SCATTER_READINGS).min(self.rows.len()));
+        let (grams, ounces) = if to_ounces { (before, after) } else { (after, before) };
+        ounces * FINER < grams
+    }
+
+    /// Median of how far a reading lies from the middle of its neighbours: a steady flow adds nothing to it.
+    fn scatter(&self, rows: Range<usize>) -> f64 {
+        let bends = (rows.start + 1..rows.end - 1)
+            .map(|k| self.at(k) - f64::midpoint(self.at(k - 1), self.at(k + 1)));
+        median(&mut bends.map(f64::abs).collect::<Vec<_>>())
     }
 
     fn at(&self, k: usize) -> f64 {

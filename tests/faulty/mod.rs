@@ -5,7 +5,7 @@
 //! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew without the fault does not, and where the fault moved
 //! it by more than its sd: a number that lay nearly as far off without it was not changed by it. So is a pour that was missed or made up, and a log that is not
 //! one whole brew. A change is *told* by an event at the place as the result states it, since no one who reads it knows the true one (an event elsewhere does
-//! not count), by a caution that names the matter, by an error, or by a reason in place of a number. What is changed and not told is *silent*.
+//! not count), by a caution that names the matter or, for the numbers of a pour, that pour, by an error, or by a reason in place of a number. What is changed and not told is *silent*.
 
 pub mod after;
 mod kinds;
@@ -228,8 +228,13 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
         let named = |word: &&&str| texts.iter().any(|text| text.contains(**word));
         v.told.extend(kind.words.iter().find(named).map(|word| format!("{source} “{word}”")));
     }
-    let mut told =
-        Told { events: &brew.trace.events, kind, cautioned: !v.told.is_empty(), kinds: Vec::new() };
+    let mut told = Told {
+        events: &brew.trace.events,
+        kind,
+        cautioned: !v.told.is_empty(),
+        cautions: &brew.cautions,
+        kinds: Vec::new(),
+    };
     v.flagged = told.between(f64::NEG_INFINITY, f64::INFINITY);
     told.kinds.clear();
     pours(&mut v, made, twin, &brew.segments.pours, &mut told);
@@ -283,7 +288,7 @@ fn pours(v: &mut Verdict, made: &Made, twin: &Twin, found: &[Pour], told: &mut T
         let places = [at(found[f].start_s), at(found[f].end_s), rests(found, f)];
         for (k, (off, name)) in [start, end, mass].into_iter().zip(["start", "end", "mass"]).enumerate() {
             if off.is_changed(before.map(|before| before[k])) {
-                let told = told.between(places[k].0, places[k].1);
+                let told = told.of_pour(&found[f], places[k]);
                 v.note(name.into(), told);
             }
         }
@@ -291,7 +296,7 @@ fn pours(v: &mut Verdict, made: &Made, twin: &Twin, found: &[Pour], told: &mut T
     for (f, pour) in found.iter().enumerate() {
         if pairs.iter().all(|p| p.1 != f) {
             v.invented += 1;
-            let told = told.between(pour.start_s.value - NEAR_S, pour.end_s.value + NEAR_S);
+            let told = told.of_pour(pour, (pour.start_s.value - NEAR_S, pour.end_s.value + NEAR_S));
             v.note("pour made up".into(), told);
         }
     }
@@ -317,11 +322,21 @@ struct Told<'a> {
     events: &'a [Event],
     kind: &'a Kind,
     cautioned: bool,
+    cautions: &'a [String],
     /// Kinds of the events that told something.
     kinds: Vec<String>,
 }
 
 impl Told<'_> {
+    /// Whether something tells that a number of this pour, read at that place, is off: a caution that names the pour as the result states it does too.
+    fn of_pour(&mut self, pour: &Pour, (from_s, to_s): (f64, f64)) -> bool {
+        let named =
+            format!("the readings from {:.1} to {:.1} s are no pour's", pour.start_s.value, pour.end_s.value);
+        let doubted = self.cautions.iter().any(|caution| caution.starts_with(&named));
+        self.kinds.extend(doubted.then(|| "caution of that pour".into()));
+        self.between(from_s, to_s) || doubted
+    }
+
     /// Whether something tells of the fault between two instants.
     fn between(&mut self, from_s: f64, to_s: f64) -> bool {
         // What is listed for the whole log tells of one place only where the fault is of that kind.
