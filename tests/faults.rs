@@ -183,6 +183,15 @@ fn what_spoils_one_pour_does_not_move_the_others() {
     }
 }
 
+/// At one sample a second a pour of 1.5 s holds one reading: its start was 4 sd early.
+#[test]
+fn a_pour_that_holds_one_reading_has_edges_as_uncertain_as_that() {
+    for seed in [9022, 40_005] {
+        let (kind, made, twin) = of_kind("few samples", 2, seed);
+        assert_eq!(judge(&kind, &made, &twin).silent, [""; 0]);
+    }
+}
+
 #[test]
 fn a_unit_that_was_switched_is_told_with_its_row() {
     let (log, _) = usual(7);

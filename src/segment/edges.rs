@@ -41,6 +41,16 @@ const SHAPE: f64 = 0.025;
 /// length, are this share of it apart (calculated).
 const UNSEEN: f64 = 0.09;
 
+/// What comes before the only reading in a pour and what comes after it may flow at rates that differ by this share: with two there, the log tells.
+const UNSTEADY: f64 = 0.1;
+
+/// How far the edges of a burst may be off because a single reading within it, or none, does not tell how the flow changed.
+fn unsteady_sd_s(b: &Burst, x: &Samples) -> f64 {
+    let index = |t: f64| x.time_s.partition_point(|&s| s < t);
+    let readings = index(b.fall_s) - index(b.rise_s);
+    if readings > 1 { 0.0 } else { UNSTEADY * (b.fall_s - b.rise_s) / 2.0 }
+}
+
 /// How far the foot of a ramp may be off for its shape, as a share of it: four samples see it, one does not.
 fn shape(ramp_s: f64, interval_s: f64) -> f64 {
     let unseen = ((interval_s / ramp_s - 0.25) / 0.75).clamp(0.0, 1.0);
@@ -122,7 +132,7 @@ fn crossing(
     level: Estimate,
     nearby: &Nearby,
     expected_ramp_s: Estimate,
-    interval_s: f64,
+    x: &Samples,
 ) -> Instant {
     let b = &group.bursts[k];
     let share = (level.value / b.flow_g_per_s).min(1.0) - 0.5;
@@ -131,7 +141,7 @@ fn crossing(
         Side::Fall => (b.fall_s, b.fall_ramp_s, 2, -1.0),
     };
     // Unseen, a ramp may be as long as was expected.
-    let longest = if interval_s > ramp { ramp.max(expected_ramp_s.value) } else { ramp };
+    let longest = if x.interval_s > ramp { ramp.max(expected_ramp_s.value) } else { ramp };
     let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 3];
     let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
     own[at] = 1.0;
@@ -150,8 +160,9 @@ fn crossing(
         skew_var_s2: skew.var_s2 * group.excess,
         moved_var_s2: nearby.moved_var_s2(at_s, &gradient),
         gradient,
-        shape_sd_s: (longest * 2.0 * share * shape(longest, interval_s))
-            .hypot(ramp * level.sd / b.flow_g_per_s),
+        shape_sd_s: (longest * 2.0 * share * shape(longest, x.interval_s))
+            .hypot(ramp * level.sd / b.flow_g_per_s)
+            .hypot(unsteady_sd_s(b, x)),
     }
 }
 
@@ -182,8 +193,7 @@ fn pour(
     o: &SegmentOptions,
 ) -> Pour {
     let ramp_s = Estimate::new(usual_ramp(fit, o), o.ramp_sd_s);
-    let crossing =
-        |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, nearby, ramp_s, x.interval_s);
+    let crossing = |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, nearby, ramp_s, x);
     let start = crossing(run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
     let end = crossing(run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
     let median = median_flow(group, start.at_s, end.at_s, time, smoothed);
