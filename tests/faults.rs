@@ -258,14 +258,23 @@ fn a_clock_that_was_set_is_told_with_its_row_and_rows_out_of_order_are_not_taken
     assert_eq!(brew(&swapped).cautions, [""; 0]);
 }
 
-/// A clock that goes on by a second while water runs, too little for a pause of its own.
+/// A clock that goes on by a second while water runs, too little for a pause of its own, in one pour and in another.
 #[test]
-fn readings_that_no_pour_leaves_are_told() {
+fn readings_that_no_pour_leaves_are_told_pour_by_pour() {
     let (log, truth) = usual(7);
-    let pour = &truth.pours[0];
-    let middle_s = f64::midpoint(pour.start_s, pour.end_s);
-    let jumps = |[t, w, b]: [f64; 3]| [if t > middle_s { t + 1.0 } else { t }, w, b];
-    warns(&brew(&changed(&log, |_, row| jumps(row))), "s are no pour's");
+    let middles_s = [0, 2].map(|k| f64::midpoint(truth.pours[k].start_s, truth.pours[k].end_s));
+    let jumped = |of: &[f64]| {
+        let by_s = |t: f64| of.iter().filter(|at_s| t > **at_s).count() as f64;
+        brew(&changed(&log, |_, [t, w, b]| [t + by_s(t), w, b]))
+    };
+    let named = |brew: &Brew, k: usize| {
+        let pour = &brew.segments.pours[k];
+        format!("from {:.1} to {:.1} s", pour.start_s.value, pour.end_s.value)
+    };
+    let one = jumped(&middles_s[..1]);
+    warns(&one, &format!("the readings {} are no pour's", named(&one, 0)));
+    let two = jumped(&middles_s);
+    warns(&two, &format!("the readings {} and {} are no pour's", named(&two, 0), named(&two, 2)));
 }
 
 #[test]

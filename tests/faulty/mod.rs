@@ -330,9 +330,9 @@ struct Told<'a> {
 impl Told<'_> {
     /// Whether something tells that a number of this pour, read at that place, is off: a caution that names the pour as the result states it does too.
     fn of_pour(&mut self, pour: &Pour, (from_s, to_s): (f64, f64)) -> bool {
-        let named =
-            format!("the readings from {:.1} to {:.1} s are no pour's", pour.start_s.value, pour.end_s.value);
-        let doubted = self.cautions.iter().any(|caution| caution.starts_with(&named));
+        let named = format!("from {:.1} to {:.1} s", pour.start_s.value, pour.end_s.value);
+        let names = |caution: &&String| caution.contains("are no pour's") && caution.contains(&named);
+        let doubted = self.cautions.iter().any(|caution| names(&caution));
         self.kinds.extend(doubted.then(|| "caution of that pour".into()));
         self.between(from_s, to_s) || doubted
     }
