@@ -60,10 +60,10 @@ impl Near<'_> {
             let to_ounces = before > after;
             let (more, less) = if to_ounces { (before, after) } else { (after, before) };
             let tolerance_oz = self.tolerance_oz(k, 1);
-            if less < tolerance_oz || (more / OUNCE_G - less).abs() > tolerance_oz {
+            if less < tolerance_oz || (more / OUNCE_G - less).abs() > tolerance_oz.min(less / CLEAR) {
                 return None;
             }
-            if less < CLEAR * tolerance_oz && !self.is_finer(k, to_ounces) {
+            if less < CLEAR * tolerance_oz && !self.is_told_by_scatter(k, to_ounces) {
                 return None;
             }
             // A rise counts where what was before and what comes after stays on its side of the jump.
@@ -77,12 +77,12 @@ impl Near<'_> {
         })
     }
 
-    /// Whether the readings on the side of the ounces scatter as much less as they would.
-    fn is_finer(&self, k: usize, to_ounces: bool) -> bool {
+    /// Whether the readings on the side of the ounces scatter as much less as they would, and no water makes the jump: as a pour begins they scatter more too.
+    fn is_told_by_scatter(&self, k: usize, to_ounces: bool) -> bool {
         let before = self.scatter((k + 1).saturating_sub(SCATTER_READINGS)..k + 1);
         let after = self.scatter(k + 1..(k + 1 + SCATTER_READINGS).min(self.rows.len()));
         let (grams, ounces) = if to_ounces { (before, after) } else { (after, before) };
-        ounces * FINER < grams
+        ounces * FINER < grams && (self.at(k + 1) - self.at(k)).abs() > 2.0 * self.poured_g(k, 1)
     }
 
     /// Median of how far a reading lies from the middle of its neighbours: a steady flow adds nothing to it.
@@ -98,10 +98,14 @@ impl Near<'_> {
 
     /// What noise, a step of the readout and water between two readings may make of a weight, oz.
     fn tolerance_oz(&self, k: usize, apart: usize) -> f64 {
+        STEP_OZ + (self.poured_g(k, apart) + 4.0 * self.trace.noise_sd_g.value) / OUNCE_G
+    }
+
+    /// As much water as comes between two readings, g.
+    fn poured_g(&self, k: usize, apart: usize) -> f64 {
         const FLOW_G_PER_S: f64 = 20.0;
         let to = (k + apart).min(self.rows.len() - 1);
-        let passed_s = (self.time_s[self.rows[to]] - self.time_s[self.rows[k]]).abs();
-        STEP_OZ + (FLOW_G_PER_S * passed_s + 4.0 * self.trace.noise_sd_g.value) / OUNCE_G
+        FLOW_G_PER_S * (self.time_s[self.rows[to]] - self.time_s[self.rows[k]]).abs()
     }
 }
 
