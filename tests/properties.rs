@@ -163,7 +163,8 @@ fn how_far_off_a_knocked_reading_is_changes_nothing() {
     }
 }
 
-/// What a knock does to another pour is that one reading less tells of the lag and of the hand. Where the scale is known, 1 ms is held for every edge.
+/// What a knock does to another pour is that one reading less tells of the lag and of the hand. Where the scale is known, 1 ms is held for every
+/// edge of these brews; on 300 one of 1,772 moved by 1.03 ms.
 #[test]
 fn a_knock_in_one_pour_moves_no_edge_of_another_by_a_millisecond_where_the_scale_is_known() {
     let (largest_s, in_sd) = largest(&moved(known_scale));

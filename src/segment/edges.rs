@@ -26,7 +26,7 @@ struct Run {
 struct Instant {
     at_s: f64,
     gradient: Vec<f64>,
-    /// What a hand that does not open in a straight ramp adds, and the level's own uncertainty.
+    /// What a hand that does not open in a straight ramp adds, one that is unsteady where a single reading sees it, and the level's own uncertainty.
     shape_sd_s: f64,
     /// Square of how far some samples beside it by themselves moved it, s2.
     moved_var_s2: f64,
@@ -42,6 +42,7 @@ const SHAPE: f64 = 0.025;
 const UNSEEN: f64 = 0.09;
 
 /// What comes before the only reading in a pour and what comes after it may flow at rates that differ by this share: with two there, the log tells.
+/// A choice: with it 344 such pours, simulated at one sample a second, have starts within 3 sd, of which three in 344 lay beyond without it.
 const UNSTEADY: f64 = 0.1;
 
 /// How far the edges of a burst may be off because a single reading within it, or none, does not tell how the flow changed.
