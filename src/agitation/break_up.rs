@@ -1,7 +1,7 @@
 //! In: a stream at the bed, and the height that it fell. Out: whether it likely arrived in one piece.
 
-use super::known::Graded;
-use crate::Estimate;
+use crate::agitation::known::Graded;
+use crate::estimate::Estimate;
 use serde::{Deserialize, Serialize};
 
 /// The length is taken to be good to this factor.

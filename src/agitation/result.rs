@@ -1,7 +1,7 @@
 //! What the stream of each pour may do to the bed: ordinal proxies.
 
-use super::Stream;
-use crate::Maybe;
+use crate::agitation::stream::Stream;
+use crate::estimate::Maybe;
 use crate::estimate::maybe;
 use serde::{Deserialize, Serialize};
 

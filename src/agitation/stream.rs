@@ -1,11 +1,12 @@
 //! In: a flow and what is known of spout, height and water. Out: the stream where it meets the bed.
 
-use super::break_up::{Arrival, arrival, break_up};
-use super::height::from_lead;
-use super::known::{G_M_PER_S2, Graded, Known, Liquid, neither};
-use super::rayleigh::drop_widths;
+use crate::agitation::break_up::{Arrival, arrival, break_up};
+use crate::agitation::height::from_lead;
+use crate::agitation::known::{G_M_PER_S2, Graded, Known, Liquid, neither};
+use crate::agitation::rayleigh::drop_widths;
+use crate::error::Error;
 use crate::estimate::maybe;
-use crate::{Error, Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -92,7 +93,7 @@ impl Stream {
         spout_bore_m: Estimate,
         fall_height_m: Estimate,
         water_c: f64,
-    ) -> crate::Result<Self> {
+    ) -> crate::error::Result<Self> {
         let given = [
             ("flow_g_per_s", flow_g_per_s),
             ("spout_bore_m", spout_bore_m),

@@ -1,9 +1,12 @@
 //! In: pours, beverage, dose and strength. Out: the masses of the whole brew, and what the bed kept.
 
-use super::BedOptions;
-use super::collected::Collected;
+use crate::bed::collected::Collected;
+use crate::bed::options::BedOptions;
+use crate::condition::trace::Trace;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::log::meta::Meta;
 use crate::math::line::{Line, line};
-use crate::{Estimate, Maybe, Meta, Segments, Trace, Undefined};
+use crate::segment::pour::Segments;
 
 /// Readings from which the level at the end is taken, s.
 const CALM_S: f64 = 3.0;

@@ -1,9 +1,9 @@
 //! In: the beverage after a pour. Out: when it stops.
 
-use super::BedOptions;
-use super::collected::Collected;
-use super::law::Drain;
-use crate::{Estimate, Maybe, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::law::Drain;
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use std::ops::Range;
 
 /// A law that leaves more than twice the scale's own noise, this squared, does not speak for the end of the flow.

@@ -1,7 +1,7 @@
 //! What a bed held, kept and let through.
 
 use crate::estimate::maybe;
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use serde::{Deserialize, Serialize};
 
 /// What the bed did in one brew. What cannot be had says why.

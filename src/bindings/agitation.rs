@@ -6,7 +6,10 @@ use super::flow::PyFlow;
 use super::json::from_dict;
 use super::segments::PySegments;
 use super::trace::PyTrace;
-use crate::{Agitation, AgitationOptions, Estimate, Maybe, PourAgitation, Stream};
+use crate::agitation::options::AgitationOptions;
+use crate::agitation::result::{Agitation, PourAgitation};
+use crate::agitation::stream::Stream;
+use crate::estimate::{Estimate, Maybe};
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -88,7 +91,7 @@ impl PyPourAgitation {
     /// Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or None where it is undefined.
     #[getter]
     fn speed_source(&self) -> Option<&'static str> {
-        self.inner.speed_source.map(crate::SpeedSource::name)
+        self.inner.speed_source.map(crate::agitation::result::SpeedSource::name)
     }
 
     /// Energy that the water brings, J.
@@ -299,5 +302,5 @@ pub(super) fn agitation(
         None => AgitationOptions::default(),
     };
     let (trace, segments, flow) = (&trace.get().inner, &segments.get().inner, &flow.get().inner);
-    Ok(py.detach(|| crate::agitation(trace, segments, flow, &options))?.into())
+    Ok(py.detach(|| crate::agitation::stage::agitation(trace, segments, flow, &options))?.into())
 }

@@ -2,8 +2,10 @@
 
 use super::estimate::maybe;
 use super::inverse::estimates;
-use crate::extraction::{self, Fraction, Fractions, LearntRetention, MonteCarlo};
-use crate::{Estimate, Undefined};
+use crate::estimate::{Estimate, Undefined};
+use crate::extraction::fractions::{Fraction, Fractions};
+use crate::extraction::learn::LearntRetention;
+use crate::extraction::sampled::MonteCarlo;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
 
@@ -139,7 +141,8 @@ pub(super) fn fractions(
             Err(why) => return maybe(py, &Err(why)),
         }
     }
-    let found = estimates([("dose_g", dose_g)])?.and_then(|[dose]| extraction::fractions(&cuts, dose));
+    let found = estimates([("dose_g", dose_g)])?
+        .and_then(|[dose]| crate::extraction::fractions::fractions(&cuts, dose));
     or_why(py, found.map(|inner| PyFractions { inner }))
 }
 
@@ -216,6 +219,6 @@ pub(super) fn retention_from_pairs(
     level: f64,
 ) -> PyResult<Vec<PyLearntRetention>> {
     let pairs: Vec<(&str, f64)> = pairs.iter().map(|(group, value)| (group.as_str(), *value)).collect();
-    let learnt = extraction::learn_retention(&pairs, level)?;
+    let learnt = crate::extraction::learn::learn_retention(&pairs, level)?;
     Ok(learnt.into_iter().map(|inner| PyLearntRetention { inner }).collect())
 }

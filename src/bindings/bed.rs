@@ -6,7 +6,9 @@ use super::flow::PyFlow;
 use super::json::from_dict;
 use super::segments::PySegments;
 use super::trace::PyTrace;
-use crate::{Bed, BedCurve, BedOptions, DrainLaw, Estimate, Maybe, PourDrain};
+use crate::bed::options::BedOptions;
+use crate::bed::result::{Bed, BedCurve, DrainLaw, PourDrain};
+use crate::estimate::{Estimate, Maybe};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -375,5 +377,5 @@ pub(super) fn bed(
     options.check()?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
     let flow = flow.map(|flow| &flow.get().inner);
-    Ok(py.detach(|| crate::bed(trace, segments, flow, &options)).into())
+    Ok(py.detach(|| crate::bed::stage::bed(trace, segments, flow, &options)).into())
 }

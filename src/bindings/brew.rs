@@ -12,7 +12,7 @@ use super::options::PyOptions;
 use super::segments::{PyPour, PyRest, PySegments, pours, rests};
 use super::trace::{PyEvent, PyTrace, events};
 use super::{error::argument, table::table};
-use crate::Brew;
+use crate::brew::analyze::Brew;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 
@@ -192,8 +192,9 @@ impl PyBrew {
     }
 
     fn __repr__(&self) -> String {
-        let told =
-            |number: &crate::Maybe| number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"));
+        let told = |number: &crate::estimate::Maybe| {
+            number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"))
+        };
         let Brew { meta, segments, water_g, extraction, .. } = &self.inner;
         let (name, n) = (meta.name.as_deref().unwrap_or("unnamed"), segments.pours.len());
         format!(

@@ -2,8 +2,9 @@
 
 use super::json::from_dict;
 use super::log::PyLog;
-use crate::condition::LoadStep;
-use crate::{CalibrateOptions, Calibration, Estimate};
+use crate::condition::calibrate::LoadStep;
+use crate::condition::calibrate::{CalibrateOptions, Calibration};
+use crate::estimate::Estimate;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -112,5 +113,5 @@ pub(super) fn calibrate(
         None => CalibrateOptions::default(),
     };
     let log = &log.get().inner;
-    Ok(PyCalibration { inner: py.detach(|| crate::calibrate(log, &options))? })
+    Ok(PyCalibration { inner: py.detach(|| crate::condition::calibrate::calibrate(log, &options))? })
 }

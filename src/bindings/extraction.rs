@@ -5,7 +5,9 @@ use super::estimate::{maybe, maybe_from};
 use super::json::from_dict;
 use super::meta::PyMeta;
 use super::trace::word;
-use crate::{BudgetRow, Estimate, Extraction, ExtractionOptions, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::extraction::options::ExtractionOptions;
+use crate::extraction::result::{BudgetRow, Extraction};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -228,5 +230,7 @@ pub(super) fn extraction(
     };
     let (water_g, beverage_g) =
         (mass("water_g", "water", water_g)?, mass("beverage_g", "beverage", beverage_g)?);
-    Ok(PyExtraction { inner: crate::extraction(&meta.get().inner, water_g, beverage_g, &options) })
+    Ok(PyExtraction {
+        inner: crate::extraction::stage::extraction(&meta.get().inner, water_g, beverage_g, &options),
+    })
 }

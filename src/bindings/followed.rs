@@ -5,7 +5,9 @@ use super::estimate::maybe;
 use super::meta::PyMeta;
 use super::planned_pour::PyPlannedPour;
 use super::table::table;
-use crate::{Estimate, ExtraPour, Followed, FollowedPour, Kept};
+use crate::estimate::Estimate;
+use crate::plan::followed::{ExtraPour, Followed, FollowedPour};
+use crate::plan::kept::Kept;
 use pyo3::prelude::*;
 
 /// One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass.
@@ -91,8 +93,9 @@ impl PyFollowedPour {
     }
 
     fn __repr__(&self) -> String {
-        let told =
-            |number: &crate::Maybe| number.as_ref().map_or_else(ToString::to_string, ToString::to_string);
+        let told = |number: &crate::estimate::Maybe| {
+            number.as_ref().map_or_else(ToString::to_string, ToString::to_string)
+        };
         match self.inner.pour {
             None => "<FollowedPour: missed>".into(),
             Some(pour) => format!(

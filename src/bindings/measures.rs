@@ -4,7 +4,8 @@ use super::estimate::maybe;
 use super::json::from_dict;
 use super::segments::PySegments;
 use super::trace::PyTrace;
-use crate::{Measures, MeasuresOptions, PourMeasures};
+use crate::measures::options::MeasuresOptions;
+use crate::measures::result::{Measures, PourMeasures};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -202,5 +203,5 @@ pub(super) fn measures(
         None => MeasuresOptions::default(),
     };
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::measures(trace, segments, &options))?.into())
+    Ok(py.detach(|| crate::measures::stage::measures(trace, segments, &options))?.into())
 }

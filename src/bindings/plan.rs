@@ -3,7 +3,7 @@
 use super::brew::PyBrew;
 use super::followed::PyFollowed;
 use super::planned_pour::PyPlannedPour;
-use crate::Plan;
+use crate::plan::planned::Plan;
 use pyo3::prelude::*;
 use std::path::PathBuf;
 

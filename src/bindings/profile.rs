@@ -6,8 +6,14 @@ use super::error::argument;
 use super::estimate::{PyEstimate, PyUndefined};
 use super::json::from_dict;
 use super::table::table;
-use crate::profile::{Landmark, LandmarkKind};
-use crate::{Align, Axis, Brew, Distance, OddOne, Profile, ProfileOptions, Undefined};
+use crate::brew::analyze::Brew;
+use crate::estimate::Undefined;
+use crate::profile::curve::LandmarkKind;
+use crate::profile::distance::Distance;
+use crate::profile::odd::OddOne;
+use crate::profile::options::{Align, Axis, ProfileOptions};
+use crate::profile::result::Landmark;
+use crate::profile::result::Profile;
 use numpy::PyArray1;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
@@ -406,7 +412,7 @@ pub(super) fn profile(
         held.push(brew.clone());
     }
     let inner: Vec<&Brew> = held.iter().map(|brew| &brew.get().inner).collect();
-    let inner = py.detach(|| crate::profile(&inner, &options))?;
+    let inner = py.detach(|| crate::profile::stage::profile(&inner, &options))?;
     Ok(PyProfile { inner, kept: Default::default() })
 }
 
@@ -425,5 +431,5 @@ pub(super) fn distance(
     other: &Bound<'_, PyBrew>,
 ) -> PyResult<PyDistance> {
     let (one, other) = (&one.get().inner, &other.get().inner);
-    Ok(PyDistance { inner: py.detach(|| crate::distance(one, other))? })
+    Ok(PyDistance { inner: py.detach(|| crate::profile::distance::distance(one, other))? })
 }

@@ -5,7 +5,7 @@ use super::error::argument;
 use super::estimate::{maybe, maybe_from};
 use super::followed::PyFollowed;
 use super::table::table;
-use crate::{Progress, ProgressDay};
+use crate::plan::progress::{Progress, ProgressDay};
 use pyo3::prelude::*;
 
 /// One day of somebody's progress.
@@ -136,7 +136,7 @@ pub(super) fn progress(brews: &Bound<'_, PyAny>, level: f64) -> PyResult<PyProgr
         };
         pairs.push((day_of(&day)?, number));
     }
-    Ok(PyProgress { inner: crate::progress(&pairs, level)? })
+    Ok(PyProgress { inner: crate::plan::progress::progress(&pairs, level)? })
 }
 
 fn day_of(day: &Bound<'_, PyAny>) -> PyResult<i64> {

@@ -2,7 +2,8 @@
 
 use super::estimate::maybe;
 use super::trace::word;
-use crate::{Estimate, Pour, Rest, Segments};
+use crate::estimate::Estimate;
+use crate::segment::pour::{Pour, Rest, Segments};
 use pyo3::prelude::*;
 
 /// One pour. Times are true times at the bed: the scale's lag is taken out.

@@ -3,8 +3,8 @@
 use super::arrays::Kept;
 use super::json::{to_json, to_python};
 use super::trace::{PyEvent, events};
-use crate::Truth;
-use crate::simulate::TruePour;
+use crate::simulate::truth::TruePour;
+use crate::simulate::truth::Truth;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 

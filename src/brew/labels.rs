@@ -1,7 +1,10 @@
 //! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what they changed.
 
-use super::Brew;
-use crate::{Error, Log, Pour, Result, Table, Values};
+use crate::brew::analyze::Brew;
+use crate::error::{Error, Result};
+use crate::log::record::Log;
+use crate::segment::pour::Pour;
+use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
 /// One pour as somebody set it.

@@ -1,9 +1,13 @@
 //! In: a brew. Out: its numbers by name, and its table, a row a pour.
 
-use super::Brew;
-use crate::{
-    Estimate, Maybe, Meta, Pour, PourAgitation, PourDrain, PourMeasures, SpeedSource, Table, Values,
-};
+use crate::agitation::result::{PourAgitation, SpeedSource};
+use crate::bed::result::PourDrain;
+use crate::brew::analyze::Brew;
+use crate::estimate::{Estimate, Maybe};
+use crate::log::meta::Meta;
+use crate::measures::result::PourMeasures;
+use crate::segment::pour::Pour;
+use crate::table::{Table, Values};
 
 /// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
 pub(crate) type Named<T> = (&'static str, &'static str, T);

@@ -5,9 +5,14 @@
 //! Order by yield from the highest, brews of equal yield sharing a place; two brews are clear of each other where their yields differ by more than
 //! two sd, brews taken as independent.
 
-use super::two_yields::{Flip, MeanBeverage, TwoYields, words};
-use crate::gather::{Missing, Study};
-use crate::{Brew, Error, Estimate, ExtractionOptions, Maybe, Meta, Result, Undefined, extraction};
+use crate::brew::analyze::Brew;
+use crate::compare::two_yields::{Flip, MeanBeverage, TwoYields, words};
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::extraction::options::ExtractionOptions;
+use crate::extraction::stage::extraction;
+use crate::gather::study::{Missing, Study};
+use crate::log::meta::Meta;
 
 /// How many sd make a difference clear.
 const CLEAR_SD: f64 = 2.0;
@@ -90,7 +95,7 @@ pub fn mean_beverage_of(brews: &[Brew]) -> Result<MeanBeverage> {
         water_g: brew.extraction.water_g.clone(),
         // A beverage that comes from a stated retention is the same for all that were poured alike, and teaches nothing.
         beverage_g: match brew.extraction.beverage_source {
-            Some(crate::BeverageSource::FromRetention) => {
+            Some(crate::extraction::result::BeverageSource::FromRetention) => {
                 Err(Undefined::because("the beverage was not weighed"))
             }
             _ => brew.extraction.beverage_g.clone(),

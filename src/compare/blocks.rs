@@ -4,7 +4,8 @@
 //! (each person keeps one kettle), that level is the unit of treatment: its rows are averaged and counted once (Hurlbert 1984, Ecol.
 //! Monogr. 54, 187, pseudoreplication).
 
-use crate::{Error, Estimate, Result};
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -4,7 +4,7 @@
 //! out and stretched by 1/sqrt(1 - leverage) (Davison and Hinkley 1997, Bootstrap Methods, section 6.3), and the tails are those of Student's t
 //! (Hesterberg 2015, Am. Stat. 69, 371): without the two, intervals from few brews are too narrow. The difference is linear in the values, so its influences are known in closed form.
 
-use super::pair::{Pair, PairFit};
+use crate::compare::pair::{Pair, PairFit};
 use crate::math::distribution::{normal_below, normal_quantile, student_half_width};
 use crate::math::random::Random;
 

@@ -1,9 +1,9 @@
 //! In: units, a pair, what was found. Out: why a p is refused, and what must be said with a result.
 
-use super::blocks::Units;
-use super::contrasted::Contrasts;
-use super::pair::Pair;
-use crate::Undefined;
+use crate::compare::blocks::Units;
+use crate::compare::contrasted::Contrasts;
+use crate::compare::pair::Pair;
+use crate::estimate::Undefined;
 
 /// Fewest units of a group with which a p is given.
 pub(super) const FEWEST: usize = 3;

@@ -1,12 +1,13 @@
 //! In: a study, a measure, the factor to compare by and the factors to block by. Out: a [`Comparison`]: the contrasts, what is missing, and the
 //! answer in sentences.
 
-use super::blocks::Block;
-use super::contrast::contrast;
-use super::contrast_options::ContrastOptions;
-use super::contrasted::{Contrast, Contrasts};
-use crate::gather::{Missing, Study, Taken};
-use crate::{Error, Result, Table, Values};
+use crate::compare::blocks::Block;
+use crate::compare::contrast::contrast;
+use crate::compare::contrast_options::ContrastOptions;
+use crate::compare::contrasted::{Contrast, Contrasts};
+use crate::error::{Error, Result};
+use crate::gather::study::{Missing, Study, Taken};
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// Whether kettles, grinders, brewers or people differ in one measure.

@@ -3,22 +3,23 @@
 //! The parts: `blocks` (what is independent, and within what to compare), `pair` and `welch` (difference and its error), `permute`, `adjust`,
 //! `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `cautions`, which also refuses.
 
-use super::adjust::holm;
-use super::blocks::{Block, Units};
-use super::bootstrap::{Drawing, bca};
-use super::cautions::{blind, cannot_reach, cautions, too_few};
-use super::contrast_options::ContrastOptions;
-use super::contrasted::{Contrast, Contrasts, GroupSummary};
-use super::effect::hedges;
-use super::equivalence::{Equivalence, equivalence};
-use super::overall::overall;
-use super::pair::{Pair, PairFit};
-use super::permute::{Dealing, permutation};
-use super::power::seen;
-use super::tukey::Together;
-use super::welch::moments;
+use crate::compare::adjust::holm;
+use crate::compare::blocks::{Block, Units};
+use crate::compare::bootstrap::{Drawing, bca};
+use crate::compare::cautions::{blind, cannot_reach, cautions, too_few};
+use crate::compare::contrast_options::ContrastOptions;
+use crate::compare::contrasted::{Contrast, Contrasts, GroupSummary};
+use crate::compare::effect::hedges;
+use crate::compare::equivalence::{Equivalence, equivalence};
+use crate::compare::overall::overall;
+use crate::compare::pair::{Pair, PairFit};
+use crate::compare::permute::{Dealing, permutation};
+use crate::compare::power::seen;
+use crate::compare::tukey::Together;
+use crate::compare::welch::moments;
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::distribution::{student_half_width, student_outside};
-use crate::{Error, Estimate, Maybe, Result, Undefined};
 
 /// Differences between groups, within blocks.
 ///

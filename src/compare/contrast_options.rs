@@ -1,7 +1,7 @@
 //! How groups are contrasted: level, margin, power, and how much is drawn.
 
-use super::equivalence::{above_0, within_level};
-use crate::{Error, Result};
+use crate::compare::equivalence::{above_0, within_level};
+use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
 /// How groups are contrasted.

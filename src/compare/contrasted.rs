@@ -1,8 +1,9 @@
 //! What a contrast gives: a row for each pair of groups, a row for each group, and what must be said with it.
 
-use super::equivalence::Equivalence;
+use crate::compare::equivalence::Equivalence;
 use crate::estimate::maybe;
-use crate::{Estimate, Maybe, Table, Undefined, Values};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// Two ends, low and high, or the reason why there are none.

@@ -3,8 +3,8 @@
 //! The factor against the bias of few values is the exact one (Hedges 1981, J. Educ. Stat. 6, 107); the interval holds those noncentral t
 //! distributions under which the t found is not in a tail (Steiger and Fouladi 1997).
 
-use super::pair::PairFit;
-use crate::Estimate;
+use crate::compare::pair::PairFit;
+use crate::estimate::Estimate;
 use crate::math::distribution::root;
 use crate::math::noncentral::noncentral_below;
 use statrs::function::gamma::ln_gamma;

@@ -2,9 +2,10 @@
 //!
 //! Two one-sided tests (Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657).
 
+use crate::error::{Error, Result};
 use crate::estimate::maybe;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::distribution::{student_half_width, student_outside};
-use crate::{Error, Estimate, Maybe, Result, Undefined};
 use serde::Serialize;
 
 /// Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind.

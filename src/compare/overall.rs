@@ -1,12 +1,12 @@
 //! In: units and their common fit. Out: one p for all groups together, the sd within groups, and how much of it is the measurement's.
 
-use super::blocks::Units;
-use super::cautions::FEWEST;
-use super::contrast_options::ContrastOptions;
-use super::permute::{Dealing, permutation};
-use super::tukey::{Together, centred, sizes};
-use super::welch::{moments, welch_f};
-use crate::{Estimate, Maybe, Undefined};
+use crate::compare::blocks::Units;
+use crate::compare::cautions::FEWEST;
+use crate::compare::contrast_options::ContrastOptions;
+use crate::compare::permute::{Dealing, permutation};
+use crate::compare::tukey::{Together, centred, sizes};
+use crate::compare::welch::{moments, welch_f};
+use crate::estimate::{Estimate, Maybe, Undefined};
 
 pub(super) struct Overall {
     pub p: Maybe,

@@ -3,10 +3,10 @@
 //! One cell: Welch. Several: least squares with one level for each cell and one step between the groups; the variance is pooled over both.
 //! Only cells that hold both groups say anything of the difference (Montgomery, Design and Analysis of Experiments, chapter 4).
 
-use super::blocks::Units;
-use super::welch::welch_error;
+use crate::compare::blocks::Units;
+use crate::compare::welch::welch_error;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::distribution::fisher_above;
-use crate::{Estimate, Maybe, Undefined};
 use std::collections::BTreeMap;
 
 /// The units of two groups that share cells.

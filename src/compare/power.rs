@@ -2,10 +2,10 @@
 //!
 //! The power of the two-sided t test at equal sd, by the noncentral t distribution (Cohen 1988, Statistical Power Analysis, chapter 2).
 
-use super::equivalence::{above_0, within_level};
+use crate::compare::equivalence::{above_0, within_level};
+use crate::error::{Error, Result};
 use crate::math::distribution::{root, student_half_width};
 use crate::math::noncentral::noncentral_below;
-use crate::{Error, Result};
 
 const MOST: usize = 1_000_000;
 

@@ -4,7 +4,7 @@
 //! Tukey 1953 and Kramer 1956, Biometrics 12, 307. With blocks the error of each difference is that of the fit; together the intervals then
 //! hold at least at their level where groups are few or the design is balanced, nearly so otherwise.
 
-use super::blocks::Units;
+use crate::compare::blocks::Units;
 use crate::math::distribution::{fisher_above, student_half_width};
 use crate::math::solve::{cholesky, inverse};
 use crate::math::studentized::range_quantile;
@@ -144,7 +144,7 @@ fn sets(counts: &[f64], k: usize) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Estimate;
+    use crate::estimate::Estimate;
 
     #[test]
     fn the_f_of_a_certified_set_is_found() {

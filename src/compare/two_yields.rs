@@ -1,8 +1,9 @@
 //! In: the yields of brews by their own beverage and by the mean. Out: [`MeanBeverage`], its words and its tables.
 
-use crate::brew::sd_name;
-use crate::gather::Missing;
-use crate::{Estimate, Table, Values};
+use crate::brew::rows::sd_name;
+use crate::estimate::Estimate;
+use crate::gather::study::Missing;
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// One brew with both beverage masses.

@@ -3,12 +3,14 @@
 //! Every step of the level is fitted by the response of a first-order lag; the lags found are averaged with weights
 //! from their sd, which is widened where they differ by more than it allows (Birge 1932).
 
-use super::chain::{Physics, chain};
-use super::order::order;
-use super::response::{Response, response};
-use super::stretch::{Seen, Stretch, stretches};
-use super::{noise, step};
-use crate::{Error, Estimate, Log, Result};
+use crate::condition::chain::{Physics, chain};
+use crate::condition::order::order;
+use crate::condition::response::{Response, response};
+use crate::condition::stretch::{Seen, Stretch, stretches};
+use crate::condition::{noise, step};
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
+use crate::log::record::Log;
 use serde::{Deserialize, Serialize};
 
 /// Options of [`calibrate`].
@@ -132,7 +134,7 @@ fn mean(steps: &[LoadStep]) -> Estimate {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Meta;
+    use crate::log::meta::Meta;
     use crate::math::random::Random;
 
     /// Masses put on and taken off every 8 s, at 10 Hz, noise 0.06 g, readout 0.1 g.

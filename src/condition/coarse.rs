@@ -5,7 +5,7 @@
 //! all rests are multiplied, and the sd is the mean over the posterior, flat in the logarithm of the noise.
 //! The sd of a reading about the true mass is `sqrt(noise^2 + step^2/12)` (JCGM 100:2008, 4.3.7).
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
 
 /// Noise tried, in steps.

@@ -4,8 +4,8 @@
 //! so that pours, tremor and knocks do not enter. A readout in steps hides small noise: the sd is never below
 //! step/sqrt(12) (JCGM 100:2008, 4.3.7).
 
-use super::coarse::coarse_noise;
-use crate::Estimate;
+use crate::condition::coarse::coarse_noise;
+use crate::estimate::Estimate;
 use crate::math::line::{Line, line};
 use crate::math::robust::{median, quantile};
 

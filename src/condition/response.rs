@@ -4,7 +4,7 @@
 //! in continuous time (Levenberg 1944, Marquardt 1963), from several starts since the sum of squares has a kink
 //! wherever `s` passes a stamp. Sd from the curvature at the minimum (JCGM 100:2008, 5.1).
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::solve::{cholesky, inverse};
 
 /// Starts for the lag, s.

@@ -1,6 +1,6 @@
 //! In: the chain of possible samples. Out: the stretches in which the scale held one vessel undisturbed, with their levels.
 
-use super::chain::Chain;
+use crate::condition::chain::Chain;
 use crate::math::robust::median;
 
 /// A stretch is at least this long, s; what is shorter between two jumps is still settling.

@@ -3,12 +3,13 @@
 //!
 //! Settings are taken as exact and brews as independent, each counted alike. Nothing is said of a setting beyond those tried.
 
-use super::dialled::{Curve, Dialled, Fit};
-use super::monotone::{Direction, Monotone};
-use super::straight::{DialLine, straight, tried};
-use super::target;
-use crate::gather::{Missing, Study};
-use crate::{Error, Estimate, Result, Undefined};
+use crate::dial_in::dialled::{Curve, Dialled, Fit};
+use crate::dial_in::monotone::{Direction, Monotone};
+use crate::dial_in::straight::{DialLine, straight, tried};
+use crate::dial_in::target;
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Undefined};
+use crate::gather::study::{Missing, Study};
 use std::collections::BTreeSet;
 
 /// How a measure is dialled in.

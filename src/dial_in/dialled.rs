@@ -1,12 +1,13 @@
 //! In: a line and a monotone curve with their tests. Out: [`Dialled`]: both, the one that will do, and all of it in words and as a table.
 
-use super::fieller::short;
-use super::monotone::Monotone;
-use super::straight::{DialLine, around};
-use super::target::TargetSetting;
+use crate::dial_in::fieller::short;
+use crate::dial_in::monotone::Monotone;
+use crate::dial_in::straight::{DialLine, around};
+use crate::dial_in::target::TargetSetting;
 use crate::estimate::maybe;
-use crate::gather::Missing;
-use crate::{Estimate, Table, Undefined, Values};
+use crate::estimate::{Estimate, Undefined};
+use crate::gather::study::Missing;
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// Which of the two fits will do.

@@ -3,7 +3,7 @@
 //! Method: Fieller 1954, J. R. Stat. Soc. B 16, 175: every setting at which a t test of the line against the target is not significant. The set is an
 //! interval only where the slope is clear of 0; otherwise it has a gap in its middle, or no end at all.
 
-use super::straight::DialLine;
+use crate::dial_in::straight::DialLine;
 use serde::Serialize;
 use std::fmt;
 

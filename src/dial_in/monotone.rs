@@ -6,9 +6,9 @@
 //! repeated settings; where these are few, departures from the chord of both neighbours join in (Gasser, Sroka and Jennen-Steinmetz 1986,
 //! Biometrika 73, 625).
 
-use super::fieller::SettingInterval;
-use super::straight::{FitTest, Tried};
-use crate::Undefined;
+use crate::dial_in::fieller::SettingInterval;
+use crate::dial_in::straight::{FitTest, Tried};
+use crate::estimate::Undefined;
 use crate::estimate::maybe;
 use crate::math::random::Random;
 use serde::Serialize;

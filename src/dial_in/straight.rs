@@ -4,9 +4,9 @@
 //! settings, and curvature against a parabola, by F (Draper and Smith 1998, Applied Regression Analysis, chapters 1 to 3).
 
 use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, student_half_width};
 use crate::math::line::line;
-use crate::{Estimate, Undefined};
 use serde::Serialize;
 
 /// Where less than this share of the values is left as scatter, it is rounding and not scatter.

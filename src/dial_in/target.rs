@@ -1,10 +1,10 @@
 //! In: a fit and a target. Out: the setting that meets the target with its interval, or why there is none.
 
-use super::fieller::{SettingInterval, clear, fieller, short};
-use super::monotone::Monotone;
-use super::straight::{DialLine, Tried};
+use crate::dial_in::fieller::{SettingInterval, clear, fieller, short};
+use crate::dial_in::monotone::Monotone;
+use crate::dial_in::straight::{DialLine, Tried};
 use crate::estimate::maybe;
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use serde::Serialize;
 
 /// The setting at which a target is met, by one fit.

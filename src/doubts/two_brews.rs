@@ -3,8 +3,9 @@
 //! A bed that has drained holds what it keeps for good. Water poured on it later comes out again, all of it; only dry coffee keeps more. Nor does anybody zero
 //! both scales at once, or leave a drained bed alone for long, and then pour on.
 
-use super::Found;
-use crate::{BedCurve, Channel, Event, EventKind};
+use crate::bed::result::BedCurve;
+use crate::condition::trace::{Channel, Event, EventKind};
+use crate::doubts::all::Found;
 
 /// What a drained bed may keep more than before, as a share: grounds swell, and drain the better the longer they stand.
 const MORE: f64 = 0.3;

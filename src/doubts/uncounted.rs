@@ -1,8 +1,9 @@
 //! Whether the readings rose by as much as the pours hold.
 
-use super::Found;
+use crate::condition::trace::Flag;
+use crate::doubts::all::Found;
+use crate::estimate::Estimate;
 use crate::math::robust::median;
-use crate::{Estimate, Flag};
 
 /// Drops and a zero that wanders make no pour, g.
 const LEAST_G: f64 = 4.0;

@@ -1,9 +1,9 @@
 //! Whether the unit of a weight changed within the log, or is another one than was said.
 
-use super::Found;
-use super::uncounted::rise_g;
+use crate::condition::trace::{Channel, ChannelTrace};
+use crate::doubts::all::Found;
+use crate::doubts::uncounted::rise_g;
 use crate::math::robust::median;
-use crate::{Channel, ChannelTrace};
 use std::ops::Range;
 
 /// The international avoirdupois ounce, g (NIST Handbook 44, Appendix C).

@@ -1,7 +1,7 @@
 //! Whether the readings of each pour are those that a pour leaves.
 
-use super::Found;
-use crate::Pour;
+use crate::doubts::all::Found;
+use crate::segment::pour::Pour;
 
 /// Readings of a pour are off its shape by this many times what noise, scale and hand explain. Set on the brews of docs/faults.md without a fault: what is left of
 /// knocks in a pour of few samples goes up to 4.6 times, and its sd hold it.

@@ -1,9 +1,11 @@
 //! In: numbers as they were given or weighed. Out: the same by name, or the reason why nothing can be made of them.
 
-use super::balance::{Balance, Named, Number};
-use super::given::{all, finite, positive, reasons, stated};
-use super::{BeverageSource, Convention, ExtractionOptions};
-use crate::{Estimate, Maybe, Meta, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::extraction::balance::{Balance, Named, Number};
+use crate::extraction::given::{all, finite, positive, reasons, stated};
+use crate::extraction::options::ExtractionOptions;
+use crate::extraction::result::{BeverageSource, Convention};
+use crate::log::meta::Meta;
 
 /// The names under which a strength comes.
 const STRENGTH: [&str; 3] = ["tds_pct", "brix_pct", "brix_factor"];

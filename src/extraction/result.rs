@@ -1,7 +1,7 @@
 //! What was extracted, with its uncertainty budget.
 
 use crate::estimate::maybe;
-use crate::{Estimate, Maybe};
+use crate::estimate::{Estimate, Maybe};
 use serde::{Deserialize, Serialize};
 
 /// Which mass balance the yield is taken from.

@@ -1,10 +1,10 @@
 //! In: an [`Extraction`] with its budget. Out: the same yield by the Monte Carlo method (JCGM 101:2008), which takes no
 //! formula for straight: every input is drawn from a normal distribution (6.4.7), the yield is worked out for each draw.
 
-use super::Extraction;
-use super::balance::{Balance, Named, Number};
+use crate::estimate::{Estimate, Undefined};
+use crate::extraction::balance::{Balance, Named, Number};
+use crate::extraction::result::Extraction;
 use crate::math::random::Random;
-use crate::{Estimate, Undefined};
 use serde::{Deserialize, Serialize};
 
 const FEWEST: usize = 1_000;

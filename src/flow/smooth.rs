@@ -1,9 +1,10 @@
 //! In: the water channel and the fitted bursts. Out: flow and water at each stamp.
 
-use super::Flow;
+use crate::condition::trace::{ChannelTrace, Flag, Trace};
+use crate::flow::stage::Flow;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::pour::Segments;
 use crate::segment::shape::Burst;
-use crate::segment::{Fit, Group};
-use crate::{ChannelTrace, Flag, Segments, Trace};
 use std::ops::Range;
 
 /// What may still arrive at rest without being called a pour: sd in g/s. A guess, small beside the 0.5 g/s that defines a pour.

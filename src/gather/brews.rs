@@ -1,8 +1,10 @@
 //! In: brews. Out: a [`Study`] of them, a row a brew.
 
-use super::study::{Study, StudyRow};
-use crate::brew::{factors, of_brew, of_pours};
-use crate::{Brew, Error, Estimate, Maybe, Result, Undefined};
+use crate::brew::analyze::Brew;
+use crate::brew::rows::{factors, of_brew, of_pours};
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::gather::study::{Study, StudyRow};
 use std::collections::BTreeMap;
 
 /// How the pours of a brew become its row.

@@ -1,7 +1,8 @@
 //! In: a study and two factors. Out: how they lie to each other.
 
-use super::study::Study;
-use crate::{Result, Table, Values};
+use crate::error::Result;
+use crate::gather::study::Study;
+use crate::table::{Table, Values};
 use serde::Serialize;
 use std::collections::BTreeSet;
 

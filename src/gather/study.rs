@@ -1,6 +1,7 @@
 //! In: rows of factors and numbers. Out: one measure with its factors, as the statistics take it, and the name of everything that is missing.
 
-use crate::{Error, Estimate, Maybe, Result, Undefined};
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -1,8 +1,10 @@
 //! In: a table of numbers and texts. Out: a [`Study`] of its rows; and back.
 
-use super::study::{Missing, Study, StudyRow, Taken};
-use crate::brew::sd_name;
-use crate::{Column, Error, Estimate, Result, Table, Undefined, Values};
+use crate::brew::rows::sd_name;
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Undefined};
+use crate::gather::study::{Missing, Study, StudyRow, Taken};
+use crate::table::{Column, Table, Values};
 
 impl Study {
     /// A study from a table of your own: texts are factors, numbers are measures, `mass_sd_g` is the sd of `mass_g` (0 where there is no such

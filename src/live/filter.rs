@@ -7,7 +7,7 @@
 //! solved exactly over each step. They differ in what the hand does: nothing, a pour as steady as hands are, or a change of flow. What
 //! is given out is the mean and the sd of the mixture, so that while it is open whether a pour has begun, the sd says so.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 
 /// Flow that a rest may have, sd in g/s: a guess, small beside the 0.5 g/s that make a pour.
 const REST_FLOW_G_PER_S: f64 = 0.05;

@@ -4,9 +4,9 @@
 //! reversible-jump Markov chain over sets of beats, amplitudes integrated out (Andrieu and Doucet 1999, IEEE Trans. Signal Process. 47,
 //! 2667). The random numbers are the same for the same pour.
 
-use super::equations::Equations;
-use super::factor::{Factor, weigh};
 use crate::math::random::Random;
+use crate::measures::equations::Equations;
+use crate::measures::factor::{Factor, weigh};
 
 /// Most beats at once.
 const MOST: usize = 40;

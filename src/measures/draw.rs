@@ -3,15 +3,18 @@
 //! Every measure is taken on each of them by its plain definition; its value is their mean, and its sd theirs with that of the mean. So what smoothing would
 //! take from a flow, and what noise would add to it, is neither in the value nor forgotten in the sd.
 
-use super::chain::{Draw, posterior};
-use super::curve::Curve;
-use super::equations::Equations;
-use super::sight::Sight;
-use super::{LONGEST_S, MeasuresOptions};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::measures::chain::{Draw, posterior};
+use crate::measures::curve::Curve;
+use crate::measures::equations::Equations;
+use crate::measures::options::MeasuresOptions;
+use crate::measures::sight::Sight;
 use crate::segment::shape::Burst;
-use crate::{Estimate, Maybe, Undefined};
 use std::f64::consts::TAU;
 use std::ops::RangeInclusive;
+
+/// Longest pour of which flows are drawn, s. What takes longer is no hand, and its flows would fill the memory.
+pub(super) const LONGEST_S: f64 = 600.0;
 
 /// Steps of a drawn curve in the fastest beat, and the longest one, s: ten of them in a usual ramp.
 const STEPS: f64 = 10.0;

@@ -7,8 +7,8 @@
 //! - valid when: the plateau is long beside the hand's beats; a beat that fits once into it passes for drift, and its sd says so.
 //! - reference: least squares, NIST StRD (Norris, in `math::line`).
 
-use super::curve::Curve;
 use crate::math::line::line;
+use crate::measures::curve::Curve;
 
 /// Slope of the flow on the plateau, g/s2.
 pub(super) fn drift_g_per_s2(curve: &Curve) -> Option<f64> {

@@ -7,7 +7,7 @@
 //! - valid when: the pour lasts longer than its ramps.
 //! - reference: definitions of this library.
 
-use super::curve::Curve;
+use crate::measures::curve::Curve;
 
 /// Mean over time of the flow on the plateau, g/s.
 pub(super) fn flow_g_per_s(curve: &Curve) -> Option<f64> {

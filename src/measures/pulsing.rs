@@ -11,10 +11,11 @@
 //! - reference: Zechmeister and Kuerster 2009, Astron. Astrophys. 496, 577; Baluev 2008, Mon. Not. R. Astron. Soc. 385, 1279 (both from
 //!   memory); scipy.signal.lombscargle in the tests.
 
-use super::MeasuresOptions;
-use super::equations::Equations;
-use super::sight::Sight;
-use crate::{Estimate, Maybe, Pour, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::measures::equations::Equations;
+use crate::measures::options::MeasuresOptions;
+use crate::measures::sight::Sight;
+use crate::segment::pour::Pour;
 use std::f64::consts::{PI, TAU};
 
 /// Fewest beats in a pour.

@@ -1,7 +1,7 @@
 //! What one pour and the whole brew tell of the hand.
 
 use crate::estimate::maybe;
-use crate::{Maybe, Undefined};
+use crate::estimate::{Maybe, Undefined};
 use serde::{Deserialize, Serialize};
 
 /// One pour. Beside what [`Pour`](crate::Pour) has: duration, mass and mean flow.

@@ -8,9 +8,9 @@
 //!   under 3) and the value does not stand clear of its sd; then `at_most` is what is known.
 //! - reference: definition of this library; no norm exists. Arithmetic held against NIST StRD.
 
-use super::draw::Hand;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::robust::quantile;
-use crate::{Estimate, Maybe, Undefined};
+use crate::measures::draw::Hand;
 
 /// Shortest plateau, s.
 const SHORTEST_S: f64 = 1.0;
@@ -35,7 +35,7 @@ pub(super) struct Steadiness {
 
 impl Steadiness {
     pub(super) fn new(hand: &Hand) -> Self {
-        let each = |c: &super::curve::Curve| {
+        let each = |c: &crate::measures::curve::Curve| {
             let (from, to) = c.plateau_s;
             if to - from >= SHORTEST_S { cv(c.plateau()) } else { None }
         };

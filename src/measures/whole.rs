@@ -7,7 +7,8 @@
 //! - valid when: the log holds the whole brew.
 //! - reference: propagation of uncertainty, JCGM 100:2008, 5.1.2.
 
-use crate::{Estimate, Maybe, Pour, Rest, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::segment::pour::{Pour, Rest};
 
 /// Share of the brew's water that a pour brings, percent.
 pub(super) fn water_share_pct(pours: &[Pour], k: usize) -> Maybe {

@@ -2,9 +2,9 @@
 //!
 //! A missed pour comes first, then one that is not in the plan, then the item that is clearly off by the most tolerances.
 
-use super::followed::{ExtraPour, FollowedPour};
-use super::kept::Kept;
-use crate::{Estimate, Maybe};
+use crate::estimate::{Estimate, Maybe};
+use crate::plan::followed::{ExtraPour, FollowedPour};
+use crate::plan::kept::Kept;
 
 /// A difference from the plan in words.
 struct Off {

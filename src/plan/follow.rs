@@ -3,14 +3,17 @@
 //! Starts are compared by half-rise against half-rise: these are known several times better than the instants at which the flow sets in,
 //! and where two pours rise alike both give the same time between them.
 
-use super::advice::advice;
-use super::followed::{ExtraPour, Followed, FollowedPour};
-use super::kept::Kept;
-use super::pair::{Seen, pair};
-use super::planned::Plan;
-use super::pour::PlannedPour;
-use super::score::{Item, score};
-use crate::{Brew, Error, Estimate, Maybe, Pour, Result, Undefined};
+use crate::brew::analyze::Brew;
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::plan::advice::advice;
+use crate::plan::followed::{ExtraPour, Followed, FollowedPour};
+use crate::plan::kept::Kept;
+use crate::plan::pair::{Seen, pair};
+use crate::plan::planned::Plan;
+use crate::plan::pour::PlannedPour;
+use crate::plan::score::{Item, score};
+use crate::segment::pour::Pour;
 
 /// Items that a pour adds to the score which the plan does not have: its start and its mass.
 const ITEMS_OF_EXTRA: usize = 2;

@@ -1,9 +1,10 @@
 //! How near a brew came to a plan.
 
-use super::kept::Kept;
-use super::pour::PlannedPour;
 use crate::estimate::maybe;
-use crate::{Estimate, Maybe, Meta};
+use crate::estimate::{Estimate, Maybe};
+use crate::log::meta::Meta;
+use crate::plan::kept::Kept;
+use crate::plan::pour::PlannedPour;
 use serde::{Deserialize, Serialize};
 
 /// One planned pour and what became of it.

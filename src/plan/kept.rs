@@ -1,6 +1,6 @@
 //! In: a difference with its sd, and a tolerance. Out: whether the tolerance was kept, so far as that can be told.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
 use serde::{Deserialize, Serialize};
 

@@ -4,18 +4,18 @@
 //! The plan's clock stands at 0 when its first pour starts. Planned and poured pours are paired so that a missed or an additional one
 //! does not shift the others (`pair`); each difference is an estimate with its sd, held against its tolerance (`kept`).
 
-mod advice;
-mod follow;
-mod followed;
-mod kept;
-mod pair;
-mod planned;
-mod pour;
-mod progress;
-mod read;
-mod rows;
-mod score;
-mod written;
+pub(crate) mod advice;
+pub(crate) mod follow;
+pub(crate) mod followed;
+pub(crate) mod kept;
+pub(crate) mod pair;
+pub(crate) mod planned;
+pub(crate) mod pour;
+pub(crate) mod progress;
+pub(crate) mod read;
+pub(crate) mod rows;
+pub(crate) mod score;
+pub(crate) mod written;
 
 pub use followed::{ExtraPour, Followed, FollowedPour};
 pub use kept::Kept;

@@ -1,9 +1,10 @@
 //! In: a followed plan, or somebody's progress. Out: their tables.
 
-use super::followed::{Followed, FollowedPour};
-use super::kept::Kept;
-use super::progress::Progress;
-use crate::{Estimate, Maybe, Table, Values};
+use crate::estimate::{Estimate, Maybe};
+use crate::plan::followed::{Followed, FollowedPour};
+use crate::plan::kept::Kept;
+use crate::plan::progress::Progress;
+use crate::table::{Table, Values};
 
 type Planned = fn(&FollowedPour) -> f64;
 type Found = fn(&FollowedPour) -> &Maybe;
@@ -91,7 +92,7 @@ impl Followed {
             for (name, of) in [planned, within].into_iter().zip(part.planned) {
                 table.push(name, part.unit, Values::Number(rows.iter().map(of).chain(none()).collect()));
             }
-            let extra_value = |one: &super::followed::ExtraPour| match part.unit {
+            let extra_value = |one: &crate::plan::followed::ExtraPour| match part.unit {
                 "s" => one.start_s.clone().ok(),
                 "g" => Some(one.mass_g),
                 _ => None,

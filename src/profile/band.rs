@@ -6,8 +6,8 @@
 //! residuals, each point brought to sd 1, go along the axis (Worsley 1994, Adv. Appl. Probab. 26, 13; as a band: Telschow and Schwartzman 2022,
 //! J. Stat. Plan. Inference 216, 70). It holds for few brews, where bootstraps of the brews do not; no more than Bonferroni's is needed.
 
-use super::options::Align;
 use crate::math::distribution::{student_half_width, student_outside};
+use crate::profile::options::Align;
 
 /// Where brews are laid on landmarks, they agree at rest by nature, not by measurement: the band is nowhere narrower than this share of the
 /// usual sd would make it.

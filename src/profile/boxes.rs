@@ -1,7 +1,7 @@
 //! In: the pours of a brew. Out: the brew as boxes, a pour a box of a rest before it, a duration and a flow: in what one brew differs from
 //! others, in three words a pour.
 
-use crate::Pour;
+use crate::segment::pour::Pour;
 
 /// Rest before the pour, s; its duration, s; its flow, g/s.
 pub(super) type Box3 = [f64; 3];

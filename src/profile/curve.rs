@@ -1,7 +1,10 @@
 //! In: a brew. Out: its flow against an axis, with its landmarks, both counted from the start of the first pour.
 
-use super::options::Axis;
-use crate::{Brew, Error, Estimate, Flow, Result};
+use crate::brew::analyze::Brew;
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
+use crate::flow::stage::Flow;
+use crate::profile::options::Axis;
 use serde::{Deserialize, Serialize};
 
 /// Which instant of a pour.

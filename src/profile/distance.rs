@@ -3,10 +3,12 @@
 //! Method: root mean square difference of the flows over time, before and after landmark registration of both to the pair's mean; what
 //! registration takes away is timing (the decomposition of Kneip and Ramsay 2008, J. Am. Stat. Assoc. 103, 1155, for a pair).
 
-use super::curve::{Curve, Mark};
-use super::options::{Align, Axis};
-use super::warp::Alignment;
-use crate::{Brew, Estimate, Result, Undefined};
+use crate::brew::analyze::Brew;
+use crate::error::Result;
+use crate::estimate::{Estimate, Undefined};
+use crate::profile::curve::{Curve, Mark};
+use crate::profile::options::{Align, Axis};
+use crate::profile::warp::Alignment;
 use serde::{Deserialize, Serialize};
 
 /// Step of the sums over time, s: finer than the ramps of a hand.
@@ -109,7 +111,7 @@ fn over_time(sum: f64, a: &Curve, b: &Curve) -> f64 {
 
 /// Root mean square difference of the halves, its sd to first order (JCGM 100:2008, 5.1.2).
 fn instants(pair: &[Curve; 2]) -> Estimate {
-    use super::curve::LandmarkKind::{HalfFall, HalfRise};
+    use crate::profile::curve::{LandmarkKind::HalfFall, LandmarkKind::HalfRise};
     let half = |mark: &&Mark| matches!(mark.kind, HalfRise | HalfFall);
     let apart = |(a, b): (&Mark, &Mark)| a.at.minus(b.at);
     let all: Vec<Estimate> =

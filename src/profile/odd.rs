@@ -4,11 +4,12 @@
 //! (from the median, in units of 1.4826 times the median absolute deviation) is larger than that of all but 5 % of groups without
 //! an odd one, and its distance twice the usual.
 
-use super::boxes::{Box3, QUANTITIES, apart, boxes};
-use super::curve::name;
+use crate::brew::analyze::Brew;
+use crate::estimate::Undefined;
 use crate::math::random::Random;
 use crate::math::robust::{median, quantile};
-use crate::{Brew, Undefined};
+use crate::profile::boxes::{Box3, QUANTITIES, apart, boxes};
+use crate::profile::curve::name;
 use serde::{Deserialize, Serialize};
 
 /// Among fewer brews than this nobody stands out.

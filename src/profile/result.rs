@@ -1,9 +1,10 @@
 //! What a group of brews has in common, and who is in its middle and who is not.
 
-use super::curve::LandmarkKind;
-use super::odd::OddOne;
-use super::options::{Align, Axis, ProfileOptions};
-use crate::{Estimate, Table, Undefined, Values};
+use crate::estimate::{Estimate, Undefined};
+use crate::profile::curve::LandmarkKind;
+use crate::profile::odd::OddOne;
+use crate::profile::options::{Align, Axis, ProfileOptions};
+use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
 /// A band that holds the whole true mean curve with probability `level`.

@@ -1,8 +1,8 @@
 //! In: the landmarks of several curves. Out: their mean, and for each curve the way from the mean axis to its own: straight from landmark
 //! to landmark, shifted outside of them (landmark registration, Kneip and Gasser 1992, Ann. Statist. 20, 1266).
 
-use super::curve::{Curve, LandmarkKind, Mark};
-use super::options::Align;
+use crate::profile::curve::{Curve, LandmarkKind, Mark};
+use crate::profile::options::Align;
 
 /// Landmarks nearer to each other than this, in the unit of the axis, cannot be told apart and would tear what lies between.
 const NEAREST: f64 = 0.02;

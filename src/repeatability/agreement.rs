@@ -3,12 +3,14 @@
 //! Method: limits of agreement (Bland and Altman 1986, Lancet 327, 307). Intervals of the limits: exact for normal differences, by
 //! the noncentral t distribution (Carkeet 2015, Optom. Vis. Sci. 92, e71); the error 1.7 s/sqrt(n) of 1986 is meant for many pairs.
 
-use super::interval::{Interval, LEVEL, MeanSquare, TAIL};
-use super::oneway::{finite, total};
+use crate::error::{Error, Result};
 use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{normal_below, normal_quantile, student_half_width, student_outside};
 use crate::math::line::line;
-use crate::{Error, Estimate, Result, Table, Undefined, Values};
+use crate::repeatability::interval::{Interval, LEVEL, MeanSquare, TAIL};
+use crate::repeatability::oneway::{finite, total};
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// Fewer pairs fix no limit.

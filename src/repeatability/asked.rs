@@ -1,8 +1,11 @@
 //! In: a [`Study`] and names of a measure and factors. Out: repeatability, intraclass correlation, crossed study, agreement of what they name.
 
-use super::{Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability};
-use crate::gather::{Missing, Study, Taken};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::gather::study::{Missing, Study, Taken};
+use crate::repeatability::agreement::{Agreement, agreement};
+use crate::repeatability::crossed::{Crossed, crossed};
+use crate::repeatability::icc::{Icc, icc};
+use crate::repeatability::spread::{Repeatability, repeatability};
 use std::collections::BTreeSet;
 
 impl Study {

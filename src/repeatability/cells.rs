@@ -2,9 +2,10 @@
 //!
 //! All that a model of rows, columns and cells can know of the values.
 
-use super::interval::MeanSquare;
-use super::oneway::{check, levels, total};
-use crate::{Estimate, Result};
+use crate::error::Result;
+use crate::estimate::Estimate;
+use crate::repeatability::interval::MeanSquare;
+use crate::repeatability::oneway::{check, levels, total};
 use std::collections::BTreeMap;
 
 /// One cell: where it stands, and what its values show. `mean` is reckoned from the first value of all.

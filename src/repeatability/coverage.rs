@@ -1,8 +1,12 @@
 //! Whether intervals keep their word: how often 95 % intervals hold the truth in simulated studies of normal values.
 
-use super::{Interval, agreement, crossed, icc, repeatability};
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::random::Random;
+use crate::repeatability::agreement::agreement;
+use crate::repeatability::crossed::crossed;
+use crate::repeatability::icc::icc;
+use crate::repeatability::interval::Interval;
+use crate::repeatability::spread::repeatability;
 
 /// Counts the studies whose interval holds the truth.
 struct Held {

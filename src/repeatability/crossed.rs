@@ -4,11 +4,13 @@
 //! as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and by restricted maximum likelihood for any balance (intervals: chi-squared, from
 //! the information and the degrees of freedom of each spread; of sums, joined after Zou and Donner 2008).
 
-use super::cells::Cells;
-use super::interval::{Interval, MeanSquare, sum};
-use super::reml::{CELLS, COLUMNS, Fit, ROWS, WITHIN, reml};
+use crate::error::{Error, Result};
 use crate::estimate::maybe;
-use crate::{Error, Estimate, Result, Table, Undefined, Values};
+use crate::estimate::{Estimate, Undefined};
+use crate::repeatability::cells::Cells;
+use crate::repeatability::interval::{Interval, MeanSquare, sum};
+use crate::repeatability::reml::{CELLS, COLUMNS, Fit, ROWS, WITHIN, reml};
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// Fewer rows or columns than this hardly tell how they differ.

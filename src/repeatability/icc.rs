@@ -3,10 +3,12 @@
 //! Method: Shrout and Fleiss 1979, Psychol. Bull. 86, 420; intervals of McGraw and Wong 1996, Psychol. Methods 1, 30. Those of forms 1 and 3 are
 //! exact; those of form 2 rest on Satterthwaite's degrees of freedom.
 
-use super::cells::Cells;
-use super::interval::{FTest, Interval, MeanSquare, TAIL};
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
 use crate::math::distribution::fisher_quantile_above;
-use crate::{Error, Estimate, Result, Table, Values};
+use crate::repeatability::cells::Cells;
+use crate::repeatability::interval::{FTest, Interval, MeanSquare, TAIL};
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// One form of the intraclass correlation.

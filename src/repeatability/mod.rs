@@ -1,17 +1,17 @@
 //! In: a [`Study`](crate::Study), or values with groups. Out: how far brews of one hand, people, kettles or two scales repeat each other: variances
 //! within and between, intraclass correlation, crossed random effects, limits of agreement.
 
-mod agreement;
-mod asked;
-mod cells;
+pub(crate) mod agreement;
+pub(crate) mod asked;
+pub(crate) mod cells;
 #[cfg(test)]
-mod coverage;
-mod crossed;
-mod icc;
-mod interval;
-mod oneway;
-mod reml;
-mod spread;
+pub(crate) mod coverage;
+pub(crate) mod crossed;
+pub(crate) mod icc;
+pub(crate) mod interval;
+pub(crate) mod oneway;
+pub(crate) mod reml;
+pub(crate) mod spread;
 pub use agreement::{Agreement, agreement};
 pub use crossed::{Component, Components, Crossed, crossed};
 pub use icc::{Icc, IccForm, icc};

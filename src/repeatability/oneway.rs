@@ -2,8 +2,9 @@
 //!
 //! Everything is reckoned from the first value, so that digits far behind a large level are kept; sums of squares are taken about their means.
 
-use super::interval::MeanSquare;
-use crate::{Error, Estimate, Result};
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
+use crate::repeatability::interval::MeanSquare;
 
 /// One group: its name and its values, from which the first value of all was taken.
 pub(super) struct Group {

@@ -4,9 +4,9 @@
 //! which hold all that the values tell; Fisher scoring on the variances, each held at 0 or above (Searle, Casella and McCulloch 1992,
 //! Variance Components, ch. 6). One matrix of cells by cells per step: for hundreds of cells, not for thousands.
 
-use super::cells::Cells;
-use crate::Undefined;
+use crate::estimate::Undefined;
 use crate::math::solve::{cholesky, inverse, solve};
+use crate::repeatability::cells::Cells;
 
 /// Rows, columns, cells beside these, single values.
 pub(super) const ROWS: usize = 0;

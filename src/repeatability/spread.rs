@@ -4,11 +4,13 @@
 //! within; for that between and that of reproducibility the modified large-sample method on the unweighted mean square between (Thomas and
 //! Hultquist 1978, Ann. Stat. 6, 582); for the share between, Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
 
-use super::interval::{FTest, Interval, MeanSquare, TAIL, sum};
-use super::oneway::OneWay;
+use crate::error::{Error, Result};
 use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, fisher_quantile_above};
-use crate::{Error, Estimate, Result, Table, Undefined, Values};
+use crate::repeatability::interval::{FTest, Interval, MeanSquare, TAIL, sum};
+use crate::repeatability::oneway::OneWay;
+use crate::table::{Table, Values};
 use serde::Serialize;
 
 /// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as ISO 5725-6 has it.
@@ -167,7 +169,7 @@ fn summaries(data: &OneWay) -> Vec<GroupSpread> {
             Err(Undefined::because("a single brew has no spread"))
         }
     };
-    let of = |g: &super::oneway::Group| GroupSpread {
+    let of = |g: &crate::repeatability::oneway::Group| GroupSpread {
         name: g.name.clone(),
         brews: g.size as usize,
         mean: data.origin + g.mean,
@@ -274,7 +276,7 @@ fn cautions(data: &OneWay, of_scale_sd: f64) -> Vec<String> {
 /// Cochran's test of the largest variance, as a ratio to that of the other groups, so that groups may differ in size.
 fn odd_group(data: &OneWay) -> Option<String> {
     let several: Vec<_> = data.groups.iter().filter(|g| g.size > 1.0).collect();
-    let variance = |g: &super::oneway::Group| g.squares / (g.size - 1.0);
+    let variance = |g: &crate::repeatability::oneway::Group| g.squares / (g.size - 1.0);
     let widest = several.iter().max_by(|a, b| variance(a).total_cmp(&variance(b)))?;
     let degrees = data.within.degrees - (widest.size - 1.0);
     let squares = data.within.value * data.within.degrees - widest.squares;

@@ -3,7 +3,7 @@
 //! Method: Kalman filter; smoother in the backward form without inverses (Durbin and Koopman, Time Series Analysis by State Space
 //! Methods, 4.4).
 
-use super::wander::{
+use crate::segment::wander::{
     FLOW, Leg, Matrix, N, Place, READING, STAYS, SWINGS, Stretch, Vector, Walk, Wander, ZERO, states,
 };
 
@@ -202,9 +202,9 @@ impl Smoothed {
 
 #[cfg(test)]
 mod tests {
-    use super::super::shape::Scale;
     use super::*;
     use crate::math::solve::{cholesky, solve};
+    use crate::segment::shape::Scale;
 
     const WANDER: Wander = Wander {
         scale: Scale { tau_s: 0.25, lead_s: 0.1 },

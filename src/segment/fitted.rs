@@ -1,9 +1,9 @@
 //! What is fitted: groups of bursts, and what they share.
 
-use super::samples::Samples;
-use super::shape::{Burst, PARAMETERS, Scale};
-use super::wander::{Stretch, Wander};
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::segment::samples::Samples;
+use crate::segment::shape::{Burst, PARAMETERS, Scale};
+use crate::segment::wander::{Stretch, Wander};
 use serde::{Deserialize, Serialize};
 
 /// Bursts that are near to each other, fitted together.

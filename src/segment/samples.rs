@@ -1,6 +1,7 @@
 //! In: a trace. Out: the used samples of its water channel, few enough to fit a shape to.
 
-use crate::{Estimate, Flag, Trace};
+use crate::condition::trace::{Flag, Trace};
+use crate::estimate::Estimate;
 
 /// Samples of a faster log are averaged within this time, s. The reading bends by far less than its noise in it: at a change of 50 g/s2 the
 /// mean of the readings is off the reading at the mean stamp by 50 * 0.04^2 / 24 = 0.003 g.

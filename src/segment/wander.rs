@@ -6,7 +6,7 @@
 //! surplus that stays, the surplus that swings, the flow deviation and the zero; the transitions are those of uneven
 //! stamps, each length to .4 % (`Steps`).
 
-use super::shape::Scale;
+use crate::segment::shape::Scale;
 use serde::{Deserialize, Serialize};
 
 /// What is assumed of hand and scale.

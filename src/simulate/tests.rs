@@ -1,7 +1,10 @@
 //! Each disturbance, alone, is what it says it is; each level holds what it says it holds.
 
 use super::*;
-use crate::{Channel, Event, EventKind, Level, Log, simulate};
+use crate::condition::trace::{Channel, Event, EventKind};
+use crate::log::record::Log;
+use crate::simulate::level::Level;
+use crate::simulate::make::simulate;
 
 /// A quiet scale without steps: what differs from it was done by the disturbance.
 fn bare() -> Recipe {

@@ -1,6 +1,6 @@
 //! In: the true flow on a fine grid. Out: the true pours by their definitions.
 
-use crate::Event;
+use crate::condition::trace::Event;
 use serde::{Deserialize, Serialize};
 
 /// Water arrives when the flow is above this, g/s.
