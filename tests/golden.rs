@@ -1,5 +1,6 @@
-//! The bundled brews give the numbers in `golden/brews.json` to the last bit, in every profile and whatever the number of threads. The file was written through
-//! Python by the profile `release` (`.ci/golden.py`, `make golden`), whose digests are those of another implementation of SHA-256.
+//! The bundled brews give the numbers in `golden/brews.json` to the last bit, in every profile and with any number
+//! of threads. The file was written through Python by the profile `release` (`.ci/golden.py`, `make golden`), with
+//! another implementation of SHA-256. A digest is over values alone: no name counts.
 //!
 //! IEEE 754 fixes the four operations and the root, not sine or logarithm. Where the system's library has other last digits of those, the numbers are held within
 //! `APART`, and the bits against what one thread gives here.
@@ -11,9 +12,35 @@ use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
-#[path = "../src/math/digest.rs"]
-mod digest;
-use digest::of_columns;
+
+/// Digest of values as IEEE 754 doubles, the least significant byte first. A negative zero counts as zero, any missing
+/// value as `0x7ff8_0000_0000_0000`.
+fn of_values<'a>(columns: impl IntoIterator<Item = &'a [f64]>) -> String {
+    let mut hashed = Sha256::new();
+    for value in columns.into_iter().flatten() {
+        let bits = if value.is_nan() { 0x7ff8_0000_0000_0000 } else { (value + 0.0).to_bits() };
+        hashed.update(bits.to_le_bytes());
+    }
+    hashed.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// The numbers of a JSON tree.
+fn numbers(tree: &Value, into: &mut Vec<f64>) {
+    match tree {
+        Value::Number(number) => into.push(number.as_f64().unwrap()),
+        Value::Array(branches) => branches.iter().for_each(|branch| numbers(branch, into)),
+        Value::Object(branches) => branches.values().for_each(|branch| numbers(branch, into)),
+        Value::Null | Value::Bool(_) | Value::String(_) => {}
+    }
+}
+
+/// Digest of the numbers of a JSON tree in ascending order.
+fn of_tree(tree: &Value) -> String {
+    let mut all = Vec::new();
+    numbers(tree, &mut all);
+    all.sort_by(f64::total_cmp);
+    of_values([all.as_slice()])
+}
 
 fn home() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -47,7 +74,7 @@ fn columns(tables: &[Table]) -> Value {
     for column in tables[0].columns.iter().filter(|column| is_number(&column.values)) {
         let of_one = |table: &Table| numbers(&table.column(&column.name).unwrap().values);
         let all: Vec<f64> = tables.iter().flat_map(of_one).collect();
-        found.insert(column.name.clone(), of_columns([(column.name.as_str(), all.as_slice())]).into());
+        found.insert(column.name.clone(), of_values([all.as_slice()]).into());
     }
     found.into()
 }
@@ -55,23 +82,17 @@ fn columns(tables: &[Table]) -> Value {
 fn of_brew(brew: &Brew) -> Value {
     let (trace, flow, table) = (&brew.trace, brew.flow.as_ref().unwrap(), brew.table());
     let mass_g = |channel: &Option<pourline::ChannelTrace>| channel.as_ref().unwrap().mass_g.clone();
-    let text = serde_json::to_vec(&Brew { version: String::new(), ..brew.clone() }).unwrap();
-    let text: String = Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect();
     let mut found = json!({
         "log": brew.log_digest,
-        "masses": of_columns([
-            ("time_s", trace.time_s.as_slice()),
-            ("water_g", &mass_g(&trace.water)),
-            ("beverage_g", &mass_g(&trace.beverage)),
+        "masses": of_values([trace.time_s.as_slice(), &mass_g(&trace.water), &mass_g(&trace.beverage)]),
+        "flow": of_values([
+            flow.time_s.as_slice(),
+            &flow.flow_g_per_s,
+            &flow.flow_sd_g_per_s,
+            &flow.water_g,
+            &flow.water_sd_g,
         ]),
-        "flow": of_columns([
-            ("time_s", flow.time_s.as_slice()),
-            ("flow_g_per_s", &flow.flow_g_per_s),
-            ("flow_sd_g_per_s", &flow.flow_sd_g_per_s),
-            ("water_g", &flow.water_g),
-            ("water_sd_g", &flow.water_sd_g),
-        ]),
-        "json": text,
+        "json": of_tree(&serde_json::to_value(brew).unwrap()),
     });
     for (name, whole) in [
         ("half_rise_s", false),
@@ -121,23 +142,22 @@ const APART: f64 = 1e-9;
 
 /// What this system's library makes of 4,000 numbers each.
 fn mathematics() -> String {
-    type Named = (&'static str, fn(f64) -> f64);
-    let named: [Named; 10] = [
-        ("exp", f64::exp),
-        ("ln", f64::ln),
-        ("sin", f64::sin),
-        ("cos", f64::cos),
-        ("tan", f64::tan),
-        ("powf", |x| x.powf(0.3)),
-        ("exp_m1", f64::exp_m1),
-        ("ln_1p", f64::ln_1p),
-        ("log2", f64::log2),
-        ("log10", f64::log10),
+    let functions: [fn(f64) -> f64; 10] = [
+        f64::exp,
+        f64::ln,
+        f64::sin,
+        f64::cos,
+        f64::tan,
+        |x| x.powf(0.3),
+        f64::exp_m1,
+        f64::ln_1p,
+        f64::log2,
+        f64::log10,
     ];
     let of =
         |function: fn(f64) -> f64| (1..=4000).map(|k| function(f64::from(k) / 128.0)).collect::<Vec<_>>();
-    let columns = named.map(|(name, function)| (name, of(function)));
-    of_columns(columns.iter().map(|(name, values)| (*name, values.as_slice())))
+    let columns = functions.map(of);
+    of_values(columns.iter().map(Vec::as_slice))
 }
 
 /// What is kept, where the mathematical library is the same; else what one thread gives here, once its numbers are held.
@@ -193,4 +213,21 @@ fn a_number_that_moves_by_one_bit_is_told_with_its_place() {
     after["brews"][&name]["water_g"] = json!(mass.next_up());
     differ("", &before, &after, &mut at);
     assert_eq!(at, [format!("/brews/{name}/water_g: {} in place of {mass}", mass.next_up())]);
+}
+
+#[test]
+fn a_name_or_an_order_moves_no_digest_and_a_bit_does() {
+    let of = |tree: Value| of_tree(&tree);
+    let tree = json!({"mass_g": {"value": 2.0, "sd": 0.5}, "all": [1, null, true, "3"]});
+    assert_eq!(of(tree), of(json!({"a": 0.5, "b": 1.0, "c": [[2.0]], "d": "4"})));
+    assert_ne!(of(json!([2.0, 0.5])), of(json!([2.0_f64.next_up(), 0.5])));
+    assert_ne!(of(json!([2.0, 0.5])), of(json!([2.0, 0.5, 0.5])));
+}
+
+/// FIPS 180-4, of the eight bytes of 1.0; made with coreutils' sha256sum.
+#[test]
+fn a_digest_is_that_of_the_bytes() {
+    let bytes = "6c3c396ed6b5c36dcae172271f462051b1266b851e92df3deea8ac65478fd712";
+    assert_eq!(of_values([[1.0].as_slice()]), bytes);
+    assert_eq!(of_values([[-0.0].as_slice()]), of_values([[0.0].as_slice()]));
 }
