@@ -43,7 +43,6 @@ pub mod profile;
 pub mod repeatability;
 pub mod segment;
 pub mod simulate;
-pub mod water;
 
 pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
@@ -66,6 +65,7 @@ pub use flow::{Flow, flow};
 pub use gather::{Design, Pours, Study, gather};
 pub use live::{Live, LiveFlag, LiveState, Now};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
+pub use math::water;
 pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
 pub use profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};

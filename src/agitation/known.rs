@@ -5,7 +5,7 @@ use crate::agitation::options::{HIGHEST_M, WIDEST_M};
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::log::meta::Meta;
 use crate::math::dual::Dual;
-use crate::water;
+use crate::math::water::properties as water;
 
 /// Standard gravity, m/s2 (CGPM 1901, exact).
 pub(super) const G_M_PER_S2: f64 = 9.806_65;

@@ -5,7 +5,7 @@ use crate::bed::law::{ALL, Drain, EXPONENT, times};
 use crate::bed::options::BedOptions;
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::log::meta::Meta;
-use crate::water::properties::{density_kg_per_m3, kinematic_viscosity_m2_per_s};
+use crate::math::water::properties::{density_kg_per_m3, kinematic_viscosity_m2_per_s};
 
 /// Conductance after a pour, g/s.
 ///

@@ -3,7 +3,7 @@
 //! Darcy's law, `Q/A = k g/nu h/L`. It is the law of slow flow: at the flows of a hand-poured brew inertia adds some 3 % to the resistance.
 
 use crate::error::{Error, Result};
-use crate::water::properties::kinematic_viscosity_m2_per_s;
+use crate::math::water::properties::kinematic_viscosity_m2_per_s;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 

@@ -4,8 +4,8 @@ use crate::bed::collected::Collected;
 use crate::bed::options::BedOptions;
 use crate::condition::trace::{ChannelTrace, Flag, Trace};
 use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::math::water::properties::evaporation_share_per_k;
 use crate::segment::pour::Segments;
-use crate::water::properties::evaporation_share_per_k;
 
 /// Readings that make a level, s; and how long after a pour its scale is calm, s.
 const LEVEL_S: f64 = 3.0;
