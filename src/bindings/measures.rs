@@ -4,8 +4,8 @@ use super::estimate::maybe;
 use super::json::from_dict;
 use super::segments::PySegments;
 use super::trace::PyTrace;
-use crate::measures::options::MeasuresOptions;
-use crate::measures::result::{Measures, PourMeasures};
+use crate::metrics::options::MeasuresOptions;
+use crate::metrics::result::{Measures, PourMeasures};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -203,5 +203,5 @@ pub(super) fn measures(
         None => MeasuresOptions::default(),
     };
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::measures::stage::measures(trace, segments, &options))?.into())
+    Ok(py.detach(|| crate::metrics::stage::measures(trace, segments, &options))?.into())
 }

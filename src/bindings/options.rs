@@ -6,7 +6,7 @@ use crate::bed::options::BedOptions;
 use crate::brew::analyze::Options;
 use crate::condition::options::ConditionOptions;
 use crate::extraction::options::ExtractionOptions;
-use crate::measures::options::MeasuresOptions;
+use crate::metrics::options::MeasuresOptions;
 use crate::segment::stage::SegmentOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;

@@ -5,7 +5,7 @@ use crate::bed::result::PourDrain;
 use crate::brew::analyze::Brew;
 use crate::estimate::{Estimate, Maybe};
 use crate::log::meta::Meta;
-use crate::measures::result::PourMeasures;
+use crate::metrics::result::PourMeasures;
 use crate::segment::pour::Pour;
 use crate::table::{Table, Values};
 

@@ -7,7 +7,7 @@
 //! - valid when: the pour lasts longer than its ramps.
 //! - reference: definitions of this library.
 
-use crate::measures::curve::Curve;
+use crate::metrics::curve::Curve;
 
 /// Mean over time of the flow on the plateau, g/s.
 pub(super) fn flow_g_per_s(curve: &Curve) -> Option<f64> {

@@ -10,7 +10,7 @@
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::robust::quantile;
-use crate::measures::draw::Hand;
+use crate::metrics::draw::Hand;
 
 /// Shortest plateau, s.
 const SHORTEST_S: f64 = 1.0;
@@ -35,7 +35,7 @@ pub(super) struct Steadiness {
 
 impl Steadiness {
     pub(super) fn new(hand: &Hand) -> Self {
-        let each = |c: &crate::measures::curve::Curve| {
+        let each = |c: &crate::metrics::curve::Curve| {
             let (from, to) = c.plateau_s;
             if to - from >= SHORTEST_S { cv(c.plateau()) } else { None }
         };

@@ -12,9 +12,9 @@
 //!   memory); scipy.signal.lombscargle in the tests.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::measures::equations::Equations;
-use crate::measures::options::MeasuresOptions;
-use crate::measures::sight::Sight;
+use crate::metrics::equations::Equations;
+use crate::metrics::options::MeasuresOptions;
+use crate::metrics::sight::Sight;
 use crate::segment::pour::Pour;
 use std::f64::consts::{PI, TAU};
 

@@ -1,7 +1,7 @@
 //! In: the flow of a pour on even instants. Out: where it passes a level, and the pour, its median and its plateau by their definitions.
 
 use crate::math::robust::median;
-use crate::measures::options::MeasuresOptions;
+use crate::metrics::options::MeasuresOptions;
 
 /// A flow on even instants.
 #[derive(Debug, Clone)]

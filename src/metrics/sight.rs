@@ -4,7 +4,7 @@
 //! A beat is a flow `level (a cos + b sin)` that runs while water arrives; the scale reads its integral through the lag, in closed form.
 //! What the bursts' own parameters can explain is projected out. Rows are weighted by the scale's noise and the wander of its zero.
 
-use crate::measures::equations::Equations;
+use crate::metrics::equations::Equations;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::pour::Pour;
 use crate::segment::samples::Samples;

@@ -7,7 +7,7 @@
 //! - valid when: the log holds the pour's start and end.
 //! - reference: transition duration of IEC 60469 (from memory), with the median for the high level.
 
-use crate::measures::curve::Curve;
+use crate::metrics::curve::Curve;
 
 /// Time from 10 to 90 % of the median flow, s; none where the flow runs already when the pour begins.
 pub(super) fn rise_s(curve: &Curve) -> Option<f64> {

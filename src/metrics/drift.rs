@@ -8,7 +8,7 @@
 //! - reference: least squares, NIST StRD (Norris, in `math::line`).
 
 use crate::math::line::line;
-use crate::measures::curve::Curve;
+use crate::metrics::curve::Curve;
 
 /// Slope of the flow on the plateau, g/s2.
 pub(super) fn drift_g_per_s2(curve: &Curve) -> Option<f64> {

@@ -5,8 +5,8 @@
 //! 2667). The random numbers are the same for the same pour.
 
 use crate::math::random::Random;
-use crate::measures::equations::Equations;
-use crate::measures::factor::{Factor, weigh};
+use crate::metrics::equations::Equations;
+use crate::metrics::factor::{Factor, weigh};
 
 /// Most beats at once.
 const MOST: usize = 40;

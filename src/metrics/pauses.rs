@@ -7,7 +7,7 @@
 //! - valid when: `pause_flow_g_per_s` is the flow that defines a pour in `segment`.
 //! - reference: definitions of this library.
 
-use crate::measures::curve::Curve;
+use crate::metrics::curve::Curve;
 
 fn stopped(curve: &Curve, below_g_per_s: f64) -> impl Iterator<Item = bool> {
     curve.pour().iter().map(move |q| *q < below_g_per_s)

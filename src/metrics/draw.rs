@@ -4,11 +4,11 @@
 //! take from a flow, and what noise would add to it, is neither in the value nor forgotten in the sd.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::measures::chain::{Draw, posterior};
-use crate::measures::curve::Curve;
-use crate::measures::equations::Equations;
-use crate::measures::options::MeasuresOptions;
-use crate::measures::sight::Sight;
+use crate::metrics::chain::{Draw, posterior};
+use crate::metrics::curve::Curve;
+use crate::metrics::equations::Equations;
+use crate::metrics::options::MeasuresOptions;
+use crate::metrics::sight::Sight;
 use crate::segment::shape::Burst;
 use std::f64::consts::TAU;
 use std::ops::RangeInclusive;

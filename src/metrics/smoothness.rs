@@ -10,7 +10,7 @@
 //! - reference: Balasubramanian, Melendez-Calderon, Roby-Brami, Burdet 2015, J. NeuroEng. Rehab. 12, 112.
 
 use crate::math::fourier::magnitudes;
-use crate::measures::curve::Curve;
+use crate::metrics::curve::Curve;
 
 /// Padding as powers of two. A long pour has frequencies enough by itself, and each draw of its flow needs room for all of them.
 const PAD: u32 = 4;
