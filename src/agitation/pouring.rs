@@ -6,8 +6,8 @@
 
 use crate::condition::trace::ChannelTrace;
 use crate::estimate::{Estimate, Undefined};
-use crate::flow::stage::Flow;
 use crate::math::distribution::normal_below;
+use crate::segment::flow::Flow;
 use crate::segment::pour::Pour;
 
 /// Stamps of the flow that a pour needs inside it.

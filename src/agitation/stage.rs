@@ -15,7 +15,7 @@ use crate::agitation::time_above;
 use crate::condition::trace::{ChannelTrace, Trace};
 use crate::error::{Error, Result};
 use crate::estimate::Undefined;
-use crate::flow::stage::Flow;
+use crate::segment::flow::Flow;
 use crate::segment::pour::{Pour, Segments};
 
 /// Ordinal proxies for the agitation by each pour.

@@ -4,7 +4,7 @@ use crate::bed::collected::Collected;
 use crate::bed::result::BedCurve;
 use crate::condition::trace::Trace;
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::flow::stage::Flow;
+use crate::segment::flow::Flow;
 
 /// Why no pour has a drainage.
 pub(super) fn no_pour(trace: &Trace) -> Undefined {

@@ -9,7 +9,7 @@ use crate::bed::result::{DrainLaw, PourDrain};
 use crate::bed::{conductance, drawdown, held};
 use crate::condition::trace::Trace;
 use crate::estimate::{Estimate, Undefined};
-use crate::flow::stage::Flow;
+use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
 
 /// What the bed did around the pour of that place.

@@ -13,7 +13,7 @@ use crate::bed::result::{Bed, PourDrain};
 use crate::bed::rows;
 use crate::condition::trace::Trace;
 use crate::estimate::{Maybe, Undefined};
-use crate::flow::stage::Flow;
+use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
 
 /// What the bed held, kept and let through. Never fails: what cannot be had says why. Without the beverage channel nothing can be had,

@@ -1,7 +1,7 @@
 //! `Flow`: flow at the bed on the log's own stamps.
 
 use super::arrays::Kept;
-use crate::flow::stage::Flow;
+use crate::segment::flow::Flow;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 

@@ -79,7 +79,7 @@ pub(super) fn flow(
     segments: &Bound<'_, PySegments>,
 ) -> PyResult<PyFlow> {
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::flow::stage::flow(trace, segments))?.into())
+    Ok(py.detach(|| crate::segment::flow::flow(trace, segments))?.into())
 }
 
 /// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.

@@ -3,8 +3,8 @@
 use crate::brew::analyze::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
-use crate::flow::stage::Flow;
 use crate::profile::options::Axis;
+use crate::segment::flow::Flow;
 use serde::{Deserialize, Serialize};
 
 /// Which instant of a pour.

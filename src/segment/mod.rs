@@ -5,6 +5,7 @@ pub(crate) mod edges;
 pub(crate) mod filter;
 pub(crate) mod fit;
 pub(crate) mod fitted;
+pub(crate) mod flow;
 pub(crate) mod groups;
 pub(crate) mod lags;
 pub(crate) mod lead;
@@ -21,5 +22,6 @@ pub(crate) mod stage;
 pub(crate) mod step;
 pub(crate) mod wander;
 
+pub use flow::{Flow, flow};
 pub use pour::{LagSource, Pour, Rest, Segments};
 pub use stage::{SegmentOptions, segment};
