@@ -20,7 +20,6 @@
 
 #[cfg(feature = "python")]
 mod bindings;
-mod doubts;
 mod error;
 mod estimate;
 mod math;

@@ -3,6 +3,7 @@
 pub(crate) mod analyze;
 pub(crate) mod by_hand;
 pub(crate) mod cautions;
+pub(crate) mod checks;
 pub(crate) mod kept;
 pub(crate) mod labels;
 pub(crate) mod many;

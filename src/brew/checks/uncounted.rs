@@ -1,7 +1,7 @@
 //! Whether the readings rose by as much as the pours hold.
 
+use crate::brew::checks::all::Found;
 use crate::condition::trace::Flag;
-use crate::doubts::all::Found;
 use crate::estimate::Estimate;
 use crate::math::robust::median;
 

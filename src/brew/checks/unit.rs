@@ -1,8 +1,8 @@
 //! Whether the unit of a weight changed within the log, or is another one than was said.
 
+use crate::brew::checks::all::Found;
+use crate::brew::checks::uncounted::rise_g;
 use crate::condition::trace::{Channel, ChannelTrace};
-use crate::doubts::all::Found;
-use crate::doubts::uncounted::rise_g;
 use crate::math::robust::median;
 use std::ops::Range;
 

@@ -1,7 +1,7 @@
 //! Whether the log ends while water is running.
 
+use crate::brew::checks::all::Found;
 use crate::condition::trace::Flag;
-use crate::doubts::all::Found;
 
 /// What the readings rose by over the last of this is water that may still run, s.
 const END_S: f64 = 1.0;

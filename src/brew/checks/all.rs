@@ -1,15 +1,15 @@
 //! All checks of a whole brew, in order.
 
 use crate::bed::result::Bed;
+use crate::brew::checks::clock;
+use crate::brew::checks::cut;
+use crate::brew::checks::exchanged;
+use crate::brew::checks::two_brews;
+use crate::brew::checks::uncounted;
+use crate::brew::checks::unit;
+use crate::brew::checks::unlike;
+use crate::brew::checks::zero;
 use crate::condition::trace::Trace;
-use crate::doubts::clock;
-use crate::doubts::cut;
-use crate::doubts::exchanged;
-use crate::doubts::two_brews;
-use crate::doubts::uncounted;
-use crate::doubts::unit;
-use crate::doubts::unlike;
-use crate::doubts::zero;
 use crate::log::record::Log;
 use crate::segment::pour::Segments;
 use crate::segment::stage::SegmentOptions;

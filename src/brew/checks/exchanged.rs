@@ -1,7 +1,7 @@
 //! Whether more came out of the bed than had been poured into it.
 
+use crate::brew::checks::all::Found;
 use crate::condition::trace::Flag;
-use crate::doubts::all::Found;
 use crate::math::robust::median;
 
 /// Two scales may be off against each other by this, g: zero that wanders, drops beside the server.

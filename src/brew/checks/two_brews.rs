@@ -4,8 +4,8 @@
 //! both scales at once, or leave a drained bed alone for long, and then pour on.
 
 use crate::bed::result::BedCurve;
+use crate::brew::checks::all::Found;
 use crate::condition::trace::{Channel, Event, EventKind};
-use crate::doubts::all::Found;
 
 /// What a drained bed may keep more than before, as a share: grounds swell, and drain the better the longer they stand.
 const MORE: f64 = 0.3;
