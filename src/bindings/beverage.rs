@@ -4,7 +4,7 @@ use super::brew::PyBrew;
 use super::error::argument;
 use super::study::study_from;
 use super::table::table;
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::compare::beverage;
 use crate::compare::two_yields::MeanBeverage;
 use crate::estimate::Estimate;

@@ -12,7 +12,7 @@ use super::options::PyOptions;
 use super::segments::{PyPour, PyRest, PySegments, pours, rests};
 use super::trace::{PyEvent, PyTrace, events};
 use super::{error::argument, table::table};
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 

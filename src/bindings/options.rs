@@ -3,11 +3,11 @@
 use super::json::{from_dict, to_json, to_python};
 use crate::agitation::options::AgitationOptions;
 use crate::bed::options::BedOptions;
-use crate::brew::analyze::Options;
+use crate::brew::options::Options;
 use crate::condition::options::ConditionOptions;
 use crate::extraction::options::ExtractionOptions;
 use crate::metrics::options::MeasuresOptions;
-use crate::segment::stage::SegmentOptions;
+use crate::segment::options::SegmentOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::{Map, Value};

@@ -6,7 +6,7 @@ use super::error::argument;
 use super::estimate::{PyEstimate, PyUndefined};
 use super::json::from_dict;
 use super::table::table;
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::estimate::Undefined;
 use crate::profile::curve::LandmarkKind;
 use crate::profile::distance::Distance;

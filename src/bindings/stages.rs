@@ -11,7 +11,7 @@ use super::segments::PySegments;
 use super::sources::source;
 use super::trace::PyTrace;
 use crate::condition::options::ConditionOptions;
-use crate::segment::stage::SegmentOptions;
+use crate::segment::options::SegmentOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 

@@ -4,7 +4,7 @@ use super::arrays::{numbers, short};
 use super::brew::PyBrew;
 use super::error::argument;
 use super::table::table;
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::gather::brews::Pours;
 use crate::gather::design::{Design, Layout};
 use crate::gather::study::{Missing, Study, Taken};

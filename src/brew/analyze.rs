@@ -1,103 +1,23 @@
 //! One log, all stages.
 
-use crate::agitation::options::AgitationOptions;
-use crate::agitation::result::Agitation;
 use crate::agitation::stage::agitation;
-use crate::bed::options::BedOptions;
-use crate::bed::result::Bed;
 use crate::bed::stage::bed;
 use crate::brew::by_hand;
-use crate::brew::checks::all::{Found, doubts};
+use crate::brew::checks::all::doubts;
+use crate::brew::checks::found::Found;
 use crate::brew::labels::{Labelled, Labels};
-use crate::brew::rows;
-use crate::condition::options::ConditionOptions;
+use crate::brew::options::Options;
+use crate::brew::result::Brew;
 use crate::condition::stage::condition;
 use crate::condition::trace::Trace;
 use crate::error::Result;
-use crate::estimate::Maybe;
-use crate::extraction::options::ExtractionOptions;
-use crate::extraction::result::{BeverageSource, Extraction};
+use crate::extraction::result::BeverageSource;
 use crate::extraction::stage::extraction;
-use crate::log::meta::Meta;
 use crate::log::record::Log;
-use crate::metrics::options::MeasuresOptions;
-use crate::metrics::result::Measures;
 use crate::metrics::stage::measures;
 use crate::segment::flow::{Flow, flow};
 use crate::segment::pour::Segments;
-use crate::segment::stage::{SegmentOptions, segment};
-use crate::table::Table;
-use serde::{Deserialize, Serialize};
-
-/// Options of all stages.
-///
-/// ```
-/// use pourline::Options;
-/// let mut options = Options::default();
-/// options.condition.scale_lag_s = Some(0.25);
-/// options.extraction.retention_g_per_g = Some(2.0);
-/// ```
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Options {
-    /// Of `condition`.
-    pub condition: ConditionOptions,
-    /// Of `segment`.
-    pub segment: SegmentOptions,
-    /// Of `measures`.
-    pub measures: MeasuresOptions,
-    /// Of `agitation`.
-    pub agitation: AgitationOptions,
-    /// Of `bed`.
-    pub bed: BedOptions,
-    /// Of `extraction`.
-    pub extraction: ExtractionOptions,
-}
-
-/// All that one log tells.
-///
-/// ```
-/// use pourline::{Brew, Options, Recipe, analyze, simulate};
-/// let brew: Brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
-/// assert_eq!(brew.table().rows(), brew.segments.pours.len());
-/// # Ok::<(), pourline::Error>(())
-/// ```
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Brew {
-    /// What is known of the brew beside its weights.
-    pub meta: Meta,
-    /// The conditioned log.
-    pub trace: Trace,
-    /// Pours and rests.
-    pub segments: Segments,
-    /// Flow of water, where water was weighed.
-    pub flow: Option<Flow>,
-    /// What each pour tells of the hand.
-    pub measures: Measures,
-    /// Ordinal proxies for the agitation by each pour, where water was weighed.
-    pub agitation: Option<Agitation>,
-    /// What the bed held, kept and let through.
-    pub bed: Bed,
-    /// Water poured in all, g.
-    #[serde(with = "crate::estimate::maybe")]
-    pub water_g: Maybe,
-    /// Beverage collected by the end, g.
-    #[serde(with = "crate::estimate::maybe")]
-    pub beverage_g: Maybe,
-    /// Yield, strength, ratio, retention.
-    pub extraction: Extraction,
-    /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
-    #[serde(default)]
-    pub cautions: Vec<String>,
-    /// What labels changed, where any were given.
-    pub labelled: Option<Labelled>,
-    /// Digest of the samples of the log, by [`Log::digest`]; none where an earlier version made the brew.
-    pub log_digest: Option<String>,
-    /// The options that led here.
-    pub options: Options,
-    /// Version of the library that led here.
-    pub version: String,
-}
+use crate::segment::stage::segment;
 
 /// Analyses one log: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
 ///
@@ -196,12 +116,4 @@ fn brew(
         options: options.clone(),
         version: env!("CARGO_PKG_VERSION").into(),
     })
-}
-
-impl Brew {
-    /// A row a pour: its place, its numbers with their sd, and the brew's factors.
-    #[must_use]
-    pub fn table(&self) -> Table {
-        rows::table(self)
-    }
 }

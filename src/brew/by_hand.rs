@@ -1,6 +1,7 @@
 //! In: the pours that were found, and labels. Out: the pours by the labels, and what they changed. The fit stays as it is.
 
 use crate::brew::labels::{EdgesByHand, Labelled, LabelledPour, Labels, refused};
+use crate::brew::result::Brew;
 use crate::condition::trace::Trace;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
@@ -9,12 +10,20 @@ use crate::segment::edges::rests;
 use crate::segment::fitted::Fit;
 use crate::segment::flow::Flow;
 use crate::segment::load::mass_between;
+use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{Pour, Segments};
 use crate::segment::samples::{Samples, used};
-use crate::segment::stage::SegmentOptions;
 
 /// An edge as near to a found one as this is that one, s.
 const SAME_S: f64 = 1e-3;
+
+impl Labels {
+    /// The pours of a brew as they are: what a correction begins with.
+    #[must_use]
+    pub fn of(brew: &Brew) -> Self {
+        Self::of_pours(&brew.segments.pours, brew.labelled.as_ref())
+    }
+}
 
 /// The pours by the labels, with the rests between them.
 pub(super) fn relabel(

@@ -1,6 +1,6 @@
 //! In: the JSON of a [`Brew`] that was kept. Out: the brew, or what in it does not fit together: all that reads a brew relies on that.
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 
 impl Brew {

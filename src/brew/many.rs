@@ -1,6 +1,8 @@
 //! In: many logs. Out: their brews, in the same order.
 
-use crate::brew::analyze::{Brew, Options, analyze};
+use crate::brew::analyze::analyze;
+use crate::brew::options::Options;
+use crate::brew::result::Brew;
 use crate::error::Result;
 use crate::log::record::Log;
 use rayon::prelude::*;

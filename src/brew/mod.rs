@@ -7,8 +7,12 @@ pub(crate) mod checks;
 pub(crate) mod kept;
 pub(crate) mod labels;
 pub(crate) mod many;
+pub(crate) mod options;
+pub(crate) mod result;
 pub(crate) mod rows;
 
-pub use analyze::{Brew, Options, analyze, analyze_labelled};
+pub use analyze::{analyze, analyze_labelled};
 pub use labels::{EdgesByHand, Labelled, LabelledPour, Labels};
 pub use many::analyze_many;
+pub use options::Options;
+pub use result::Brew;

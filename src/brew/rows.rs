@@ -2,7 +2,7 @@
 
 use crate::agitation::result::{PourAgitation, SpeedSource};
 use crate::bed::result::PourDrain;
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::estimate::{Estimate, Maybe};
 use crate::log::meta::Meta;
 use crate::metrics::result::PourMeasures;
@@ -11,6 +11,14 @@ use crate::table::{Table, Values};
 
 /// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
 pub(crate) type Named<T> = (&'static str, &'static str, T);
+
+impl Brew {
+    /// A row a pour: its place, its numbers with their sd, and the brew's factors.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        table(self)
+    }
+}
 
 type Of = fn(&Pour) -> Estimate;
 const NUMBERS: [Named<Of>; 7] = [

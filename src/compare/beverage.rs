@@ -5,7 +5,7 @@
 //! Order by yield from the highest, brews of equal yield sharing a place; two brews are clear of each other where their yields differ by more than
 //! two sd, brews taken as independent.
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::compare::two_yields::{Flip, MeanBeverage, TwoYields, words};
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};

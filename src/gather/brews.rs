@@ -1,6 +1,6 @@
 //! In: brews. Out: a [`Study`] of them, a row a brew.
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::brew::rows::{factors, of_brew, of_pours};
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};

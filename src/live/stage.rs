@@ -1,13 +1,16 @@
 //! Samples one by one, and the brew at the end.
 
-use crate::brew::analyze::{Brew, Options, analyze};
+use crate::brew::analyze::analyze;
+use crate::brew::options::Options;
+use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::live::now::Now;
 use crate::live::watch::{Known, Watch};
 use crate::log::check::within_limits;
 use crate::log::meta::Meta;
-use crate::log::record::{Log, Missing};
+use crate::log::missing::Missing;
+use crate::log::record::Log;
 use crate::segment::propose::USUAL_LAG_S;
 
 /// A brew while it is poured.

@@ -6,7 +6,7 @@ use crate::live::gate::{Gate, Hand, Passed};
 use crate::live::noise::Noise;
 use crate::live::now::{LiveFlag, LiveState, Now};
 use crate::live::onset::Test;
-use crate::segment::stage::SegmentOptions;
+use crate::segment::options::SegmentOptions;
 
 /// A vessel that is put back reads what it read before, up to this, g.
 const BACK_G: f64 = 0.5;

@@ -5,7 +5,7 @@
 
 use crate::error::{Error, Result};
 use crate::log::meta::Meta;
-use crate::log::record::Missing;
+use crate::log::missing::Missing;
 
 /// Fewer samples than this leave no freedom beside a level and a slope.
 const MIN_SAMPLES: usize = 3;

@@ -9,6 +9,7 @@ pub(crate) mod item;
 pub(crate) mod json;
 pub(crate) mod lines;
 pub(crate) mod meta;
+pub(crate) mod missing;
 pub(crate) mod notes;
 pub(crate) mod numbers;
 pub(crate) mod options;
@@ -22,7 +23,8 @@ pub(crate) mod units;
 
 pub use columns::{Chosen, Pick, choose};
 pub use meta::Meta;
+pub use missing::Missing;
 pub use options::ReadOptions;
-pub use record::{Log, Missing};
+pub use record::Log;
 pub use stamps::Stamps;
 pub use units::{MassUnit, TimeUnit};

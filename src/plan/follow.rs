@@ -3,7 +3,7 @@
 //! Starts are compared by half-rise against half-rise: these are known several times better than the instants at which the flow sets in,
 //! and where two pours rise alike both give the same time between them.
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::plan::advice::advice;

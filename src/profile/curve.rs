@@ -1,6 +1,6 @@
 //! In: a brew. Out: its flow against an axis, with its landmarks, both counted from the start of the first pour.
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::profile::options::Axis;

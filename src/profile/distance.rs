@@ -3,7 +3,7 @@
 //! Method: root mean square difference of the flows over time, before and after landmark registration of both to the pair's mean; what
 //! registration takes away is timing (the decomposition of Kneip and Ramsay 2008, J. Am. Stat. Assoc. 103, 1155, for a pair).
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::error::Result;
 use crate::estimate::{Estimate, Undefined};
 use crate::profile::curve::{Curve, Mark};

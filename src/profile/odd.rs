@@ -4,7 +4,7 @@
 //! (from the median, in units of 1.4826 times the median absolute deviation) is larger than that of all but 5 % of groups without
 //! an odd one, and its distance twice the usual.
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::estimate::Undefined;
 use crate::math::random::Random;
 use crate::math::robust::{median, quantile};

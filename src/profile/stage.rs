@@ -1,6 +1,6 @@
 //! The mean flow of a group of brews.
 
-use crate::brew::analyze::Brew;
+use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
 use crate::profile::band;

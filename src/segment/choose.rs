@@ -2,8 +2,8 @@
 
 use crate::math::solve::{cholesky, solve};
 use crate::segment::fitted::{Fit, Group};
+use crate::segment::options::SegmentOptions;
 use crate::segment::samples::Samples;
-use crate::segment::stage::SegmentOptions;
 use crate::segment::step::{Normal, Rows, normal};
 use crate::segment::wander::Wander;
 

@@ -10,11 +10,11 @@ use crate::segment::fit::usual_ramp;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::level::level;
 use crate::segment::nearby::Nearby;
+use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{Pour, Rest};
 use crate::segment::ramp::Ramp;
 use crate::segment::samples::Samples;
 use crate::segment::shape::{Burst, PARAMETERS};
-use crate::segment::stage::SegmentOptions;
 
 /// A pour as a run of bursts of one group.
 struct Run {

@@ -6,9 +6,9 @@
 
 use crate::estimate::Estimate;
 use crate::segment::fitted::{Expected, Fit, Group};
+use crate::segment::options::SegmentOptions;
 use crate::segment::samples::Samples;
 use crate::segment::shape::Scale;
-use crate::segment::stage::SegmentOptions;
 use crate::segment::step::{Known, Moved};
 use crate::segment::wander::Wander;
 use crate::segment::{choose, step};

@@ -8,9 +8,9 @@
 use crate::estimate::Estimate;
 use crate::segment::fit::refitted;
 use crate::segment::fitted::{Expected, Fit};
+use crate::segment::options::SegmentOptions;
 use crate::segment::rival::{Rival, TEMPER, UNLIKELY};
 use crate::segment::samples::Samples;
-use crate::segment::stage::SegmentOptions;
 
 /// A lag known to better than this share of itself needs no others beside it.
 const TOLD: f64 = 0.15;

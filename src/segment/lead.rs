@@ -12,9 +12,9 @@ use crate::segment::fit::fitted;
 use crate::segment::fitted::{Expected, Fit, Group};
 use crate::segment::lags;
 use crate::segment::nearby::Nearby;
+use crate::segment::options::SegmentOptions;
 use crate::segment::rival::{Rival, TEMPER, UNLIKELY};
 use crate::segment::samples::Samples;
-use crate::segment::stage::SegmentOptions;
 use crate::segment::step::Moved;
 
 /// A lead as good as known, sd in s.

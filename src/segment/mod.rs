@@ -12,6 +12,7 @@ pub(crate) mod lead;
 pub(crate) mod level;
 pub(crate) mod load;
 pub(crate) mod nearby;
+pub(crate) mod options;
 pub(crate) mod pour;
 pub(crate) mod propose;
 pub(crate) mod ramp;
@@ -23,5 +24,6 @@ pub(crate) mod step;
 pub(crate) mod wander;
 
 pub use flow::{Flow, flow};
+pub use options::SegmentOptions;
 pub use pour::{LagSource, Pour, Rest, Segments};
-pub use stage::{SegmentOptions, segment};
+pub use stage::segment;

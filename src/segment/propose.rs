@@ -5,9 +5,9 @@
 
 use crate::math::robust::median;
 use crate::math::trend::slopes;
+use crate::segment::options::SegmentOptions;
 use crate::segment::samples::Samples;
 use crate::segment::shape::Burst;
-use crate::segment::stage::SegmentOptions;
 
 /// What kitchen scales usually show, s; only the place where the search for the lag starts.
 pub(crate) const USUAL_LAG_S: f64 = 0.2;

@@ -1,6 +1,6 @@
 //! Whether the clock of the log was set while it ran.
 
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 
 /// Rows that stay behind an earlier stamp. Neighbours that changed places are one such row, and are put in order.
 const ROWS: usize = 5;

@@ -1,6 +1,6 @@
 //! Whether the log ends while water is running.
 
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 use crate::condition::trace::Flag;
 
 /// What the readings rose by over the last of this is water that may still run, s.

@@ -1,6 +1,6 @@
 //! Whether more came out of the bed than had been poured into it.
 
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 use crate::condition::trace::Flag;
 use crate::math::robust::median;
 

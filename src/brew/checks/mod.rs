@@ -7,6 +7,7 @@ pub(crate) mod all;
 pub(crate) mod clock;
 pub(crate) mod cut;
 pub(crate) mod exchanged;
+pub(crate) mod found;
 pub(crate) mod two_brews;
 pub(crate) mod uncounted;
 pub(crate) mod unit;

@@ -4,7 +4,7 @@
 //! both scales at once, or leave a drained bed alone for long, and then pour on.
 
 use crate::bed::result::BedCurve;
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 use crate::condition::trace::{Channel, Event, EventKind};
 
 /// What a drained bed may keep more than before, as a share: grounds swell, and drain the better the longer they stand.

@@ -1,6 +1,6 @@
 //! Whether the readings rose by as much as the pours hold.
 
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 use crate::condition::trace::Flag;
 use crate::estimate::Estimate;
 use crate::math::robust::median;

@@ -1,6 +1,6 @@
 //! Whether the unit of a weight changed within the log, or is another one than was said.
 
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 use crate::brew::checks::uncounted::rise_g;
 use crate::condition::trace::{Channel, ChannelTrace};
 use crate::math::robust::median;

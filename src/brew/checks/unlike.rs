@@ -1,6 +1,6 @@
 //! Whether the readings of each pour are those that a pour leaves.
 
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 use crate::segment::pour::Pour;
 
 /// Readings of a pour are off its shape by this many times what noise, scale and hand explain. Set on the brews of docs/faults.md without a fault: what is left of

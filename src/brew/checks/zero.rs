@@ -1,6 +1,6 @@
 //! Whether the zero of the water's scale holds still enough for pours to be told from it.
 
-use crate::brew::checks::all::Found;
+use crate::brew::checks::found::Found;
 
 /// A zero that walks by this much in a second hides the flow that makes a pour, g per root s.
 const HIDES_G: f64 = 0.15;
