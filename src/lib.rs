@@ -36,9 +36,11 @@ pub mod gather;
 pub mod live;
 pub mod log;
 pub mod metrics;
+mod model;
 pub mod plan;
 pub mod profile;
 pub mod repeatability;
+pub mod scale;
 pub mod segment;
 pub mod simulate;
 
@@ -51,10 +53,7 @@ pub use compare::{
     Comparison, ContrastOptions, Contrasts, MeanBeverage, brews_needed, compare, contrast, difference_seen,
     equivalence, mean_beverage, power_to_see,
 };
-pub use condition::{
-    CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
-    calibrate, condition,
-};
+pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace, condition};
 pub use dial_in::{DialOptions, Dialled, dial_in};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
@@ -67,6 +66,7 @@ pub use metrics::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
 pub use profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};
 pub use repeatability::{Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability};
+pub use scale::{CalibrateOptions, Calibration, LoadStep, calibrate};
 pub use segment::{Flow, flow};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};

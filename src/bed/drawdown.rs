@@ -17,7 +17,7 @@ const FITS: f64 = 4.0;
 /// - needs: the beverage channel, and the end of the pour
 /// - minimum samples: 12 while it drains for the fitted drainage
 /// - valid when: the flow ends before the next pour and before the log; else undefined
-/// - reference: `law.rs` for the drainage, [`Trend`](crate::math::trend::Trend) for the smoothed flow
+/// - reference: `law.rs` for the drainage, [`Trend`](crate::model::trend::Trend) for the smoothed flow
 pub(super) fn drawdown_end(
     c: &Collected,
     drain: Option<&Drain>,

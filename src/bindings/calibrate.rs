@@ -2,9 +2,9 @@
 
 use super::json::from_dict;
 use super::log::PyLog;
-use crate::condition::calibrate::LoadStep;
-use crate::condition::calibrate::{CalibrateOptions, Calibration};
 use crate::estimate::Estimate;
+use crate::scale::calibrate::LoadStep;
+use crate::scale::calibrate::{CalibrateOptions, Calibration};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -113,5 +113,5 @@ pub(super) fn calibrate(
         None => CalibrateOptions::default(),
     };
     let log = &log.get().inner;
-    Ok(PyCalibration { inner: py.detach(|| crate::condition::calibrate::calibrate(log, &options))? })
+    Ok(PyCalibration { inner: py.detach(|| crate::scale::calibrate::calibrate(log, &options))? })
 }

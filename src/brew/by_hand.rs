@@ -6,13 +6,14 @@ use crate::condition::trace::Trace;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::math::robust::median;
+use crate::model::samples::Samples;
 use crate::segment::edges::rests;
 use crate::segment::fitted::Fit;
 use crate::segment::flow::Flow;
 use crate::segment::load::mass_between;
+use crate::segment::observations::used;
 use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{Pour, Segments};
-use crate::segment::samples::{Samples, used};
 
 /// An edge as near to a found one as this is that one, s.
 const SAME_S: f64 = 1e-3;

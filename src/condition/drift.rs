@@ -8,10 +8,10 @@
 
 use crate::condition::rise::rises;
 use crate::condition::trace::EventKind;
-use crate::condition::walk::walk_g2_per_s;
 use crate::condition::work::Work;
 use crate::estimate::Estimate;
 use crate::math::line::line;
+use crate::model::zero_walk::walk_g2_per_s;
 use std::iter::successors;
 use std::ops::Range;
 

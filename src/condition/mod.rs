@@ -5,28 +5,22 @@
 //! given: what it leaves out is a knock, and where it breaks the level jumped. Each jump is named (lift, zero key, put
 //! on, taken away) and taken out, the preparation told from the brew, a steady drift of zero removed.
 
-pub(crate) mod calibrate;
 pub(crate) mod chain;
-pub(crate) mod coarse;
 pub(crate) mod drift;
 pub(crate) mod fade;
 pub(crate) mod level;
-pub(crate) mod noise;
 pub(crate) mod options;
 pub(crate) mod order;
 pub(crate) mod prepare;
 pub(crate) mod repair;
-pub(crate) mod response;
 pub(crate) mod rise;
 pub(crate) mod stage;
 pub(crate) mod step;
 pub(crate) mod stretch;
 pub(crate) mod stuck;
 pub(crate) mod trace;
-pub(crate) mod walk;
 pub(crate) mod work;
 
-pub use calibrate::{CalibrateOptions, Calibration, LoadStep, calibrate};
 pub use options::ConditionOptions;
 pub use stage::condition;
 pub use trace::{Channel, ChannelTrace, Event, EventKind, Flag, Trace};

@@ -3,9 +3,10 @@
 use crate::condition::level::What;
 use crate::condition::options::ConditionOptions;
 use crate::condition::order::{Order, gaps};
+use crate::condition::step;
 use crate::condition::trace::{Channel, ChannelTrace, Event, EventKind, Flag};
-use crate::condition::{noise, step};
 use crate::estimate::Estimate;
+use crate::model::noise;
 
 /// A break of level once it is taken out.
 #[derive(Debug, Clone, Copy)]

@@ -5,7 +5,6 @@
 //! through the lag of the scale, `onset` tests whether a pour has begun; `noise` is learnt on the way. The raw samples are kept beside
 //! them, 24 bytes each, for the whole analysis at the end; a forgetful watch keeps none and has no end.
 
-pub(crate) mod filter;
 pub(crate) mod gate;
 pub(crate) mod noise;
 pub(crate) mod now;

@@ -1,11 +1,11 @@
 //! In: samples of the water weight, one by one. Out: what is known at each: gate, filter and test put together. Of constant size.
 
 use crate::estimate::Estimate;
-use crate::live::filter::Filter;
 use crate::live::gate::{Gate, Hand, Passed};
 use crate::live::noise::Noise;
 use crate::live::now::{LiveFlag, LiveState, Now};
 use crate::live::onset::Test;
+use crate::model::mixture::Filter;
 use crate::segment::options::SegmentOptions;
 
 /// A vessel that is put back reads what it read before, up to this, g.

@@ -9,7 +9,7 @@ use crate::metrics::curve::Curve;
 use crate::metrics::equations::Equations;
 use crate::metrics::options::MeasuresOptions;
 use crate::metrics::sight::Sight;
-use crate::segment::shape::Burst;
+use crate::model::burst::Burst;
 use std::f64::consts::TAU;
 use std::ops::RangeInclusive;
 

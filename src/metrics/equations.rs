@@ -3,7 +3,7 @@
 
 use crate::math::inner::inner;
 use crate::math::solve::{cholesky, solve};
-use crate::segment::shape::{Burst, PARAMETERS};
+use crate::model::burst::{Burst, PARAMETERS};
 
 /// The slow change over a pour: expected sd of its share of the flow.
 const SLOW: f64 = 0.1;

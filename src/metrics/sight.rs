@@ -5,10 +5,11 @@
 //! What the bursts' own parameters can explain is projected out. Rows are weighted by the scale's noise and the wander of its zero.
 
 use crate::metrics::equations::Equations;
+use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::pour::Pour;
-use crate::segment::samples::Samples;
-use crate::segment::shape::{Burst, PARAMETERS, Scale};
 use std::f64::consts::TAU;
 use std::ops::RangeInclusive;
 

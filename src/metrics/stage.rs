@@ -16,9 +16,10 @@ use crate::metrics::sight::{Sight, WHOLE};
 use crate::metrics::smoothness;
 use crate::metrics::steadiness;
 use crate::metrics::whole;
+use crate::model::samples::Samples;
 use crate::segment::fitted::Fit;
+use crate::segment::observations::used;
 use crate::segment::pour::{Pour, Segments};
-use crate::segment::samples::{Samples, used};
 
 /// Fewest samples while water arrives.
 const FEWEST: usize = 8;

@@ -5,7 +5,9 @@
 
 use crate::estimate::Estimate;
 use crate::math::robust::median;
-use crate::segment::filter::Smoothed;
+use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::smoother::Smoothed;
 use crate::segment::fit::usual_ramp;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::level::level;
@@ -13,8 +15,6 @@ use crate::segment::nearby::Nearby;
 use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{Pour, Rest};
 use crate::segment::ramp::Ramp;
-use crate::segment::samples::Samples;
-use crate::segment::shape::{Burst, PARAMETERS};
 
 /// A pour as a run of bursts of one group.
 struct Run {

@@ -5,12 +5,12 @@
 //! rounds. Sd are those of the posterior with the stated expectation of ramps and lag (Tarantola, Inverse Problem Theory, 3.2).
 
 use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::model::transitions::Wander;
 use crate::segment::fitted::{Expected, Fit, Group};
 use crate::segment::options::SegmentOptions;
-use crate::segment::samples::Samples;
-use crate::segment::shape::Scale;
 use crate::segment::step::{Known, Moved};
-use crate::segment::wander::Wander;
 use crate::segment::{choose, step};
 
 /// Steps that do not shrink to this share from one to the next go too far.

@@ -1,9 +1,10 @@
 //! What is fitted: groups of bursts, and what they share.
 
 use crate::estimate::Estimate;
-use crate::segment::samples::Samples;
-use crate::segment::shape::{Burst, PARAMETERS, Scale};
-use crate::segment::wander::{Stretch, Wander};
+use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::model::transitions::{Stretch, Wander};
 use serde::{Deserialize, Serialize};
 
 /// Bursts that are near to each other, fitted together.

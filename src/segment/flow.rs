@@ -6,9 +6,9 @@
 
 use crate::condition::trace::{ChannelTrace, Flag, Trace};
 use crate::error::{Error, Result};
+use crate::model::burst::Burst;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::pour::Segments;
-use crate::segment::shape::Burst;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 

@@ -6,11 +6,11 @@
 //! Journal of the Royal Statistical Society B 71, 2009).
 
 use crate::estimate::Estimate;
+use crate::model::samples::Samples;
 use crate::segment::fit::refitted;
 use crate::segment::fitted::{Expected, Fit};
 use crate::segment::options::SegmentOptions;
 use crate::segment::rival::{Rival, TEMPER, UNLIKELY};
-use crate::segment::samples::Samples;
 
 /// A lag known to better than this share of itself needs no others beside it.
 const TOLD: f64 = 0.15;

@@ -8,13 +8,13 @@
 //! Statistical Association 114, 2019).
 
 use crate::estimate::Estimate;
+use crate::model::samples::Samples;
 use crate::segment::fit::fitted;
 use crate::segment::fitted::{Expected, Fit, Group};
 use crate::segment::lags;
 use crate::segment::nearby::Nearby;
 use crate::segment::options::SegmentOptions;
 use crate::segment::rival::{Rival, TEMPER, UNLIKELY};
-use crate::segment::samples::Samples;
 use crate::segment::step::Moved;
 
 /// A lead as good as known, sd in s.

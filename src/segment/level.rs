@@ -4,8 +4,8 @@
 //! time series models and the Kalman filter, 1989, 2.2; from memory).
 
 use crate::estimate::Estimate;
+use crate::model::samples::Samples;
 use crate::segment::fitted::Fit;
-use crate::segment::samples::Samples;
 
 /// So many readings of one value, and so many sd off the others of their rest, are a reading that stood still.
 const STOOD: usize = 4;

@@ -4,10 +4,11 @@
 //! them; its variance is the smoother's, given the fit, and what the fit may be off, carried through the smoother: the lag above all.
 
 use crate::estimate::Estimate;
+use crate::model::burst::Burst;
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::level::level;
-use crate::segment::samples::Samples;
-use crate::segment::shape::{Burst, Scale};
 
 /// How far from an instant its level is looked for, s.
 const NEAR_S: f64 = 8.0;

@@ -2,7 +2,6 @@
 
 pub(crate) mod choose;
 pub(crate) mod edges;
-pub(crate) mod filter;
 pub(crate) mod fit;
 pub(crate) mod fitted;
 pub(crate) mod flow;
@@ -12,16 +11,14 @@ pub(crate) mod lead;
 pub(crate) mod level;
 pub(crate) mod load;
 pub(crate) mod nearby;
+pub(crate) mod observations;
 pub(crate) mod options;
 pub(crate) mod pour;
 pub(crate) mod propose;
 pub(crate) mod ramp;
 pub(crate) mod rival;
-pub(crate) mod samples;
-pub(crate) mod shape;
 pub(crate) mod stage;
 pub(crate) mod step;
-pub(crate) mod wander;
 
 pub use flow::{Flow, flow};
 pub use options::SegmentOptions;

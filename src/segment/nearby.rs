@@ -6,8 +6,8 @@
 //! Specification tests in econometrics, Econometrica 46, 1978: the variance of the difference is the difference of the variances).
 
 use crate::math::solve::{cholesky, solve};
+use crate::model::samples::Samples;
 use crate::segment::fitted::{Fit, Group};
-use crate::segment::samples::Samples;
 use crate::segment::step::Rows;
 
 /// Samples from this long before an instant to this long after it, s: the ramp, and three times the lag.

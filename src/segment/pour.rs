@@ -1,8 +1,8 @@
 //! Pours and rests.
 
 use crate::estimate::{Estimate, Maybe};
+use crate::model::burst::Burst;
 use crate::segment::fitted::Fit;
-use crate::segment::shape::Burst;
 use serde::{Deserialize, Serialize};
 
 /// One pour. Times are true times at the bed: the scale's lag is taken out.

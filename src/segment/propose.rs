@@ -4,10 +4,10 @@
 //! which either is surely above the threshold. These are starting points: `fit` finds the instants.
 
 use crate::math::robust::median;
-use crate::math::trend::slopes;
+use crate::model::burst::Burst;
+use crate::model::samples::Samples;
+use crate::model::trend::slopes;
 use crate::segment::options::SegmentOptions;
-use crate::segment::samples::Samples;
-use crate::segment::shape::Burst;
 
 /// What kitchen scales usually show, s; only the place where the search for the lag starts.
 pub(crate) const USUAL_LAG_S: f64 = 0.2;

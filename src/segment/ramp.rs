@@ -6,7 +6,7 @@
 //! length, summed over a grid.
 
 use crate::estimate::Estimate;
-use crate::segment::shape::MIN_RAMP_S;
+use crate::model::burst::MIN_RAMP_S;
 
 /// A ramp, s: as fitted, with the sd that the fit gives it, and as it was expected.
 pub(super) struct Ramp {

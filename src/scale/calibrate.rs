@@ -5,12 +5,13 @@
 
 use crate::condition::chain::{Physics, chain};
 use crate::condition::order::order;
-use crate::condition::response::{Response, response};
+use crate::condition::step;
 use crate::condition::stretch::{Seen, Stretch, stretches};
-use crate::condition::{noise, step};
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::log::record::Log;
+use crate::model::noise;
+use crate::scale::response::{Response, response};
 use serde::{Deserialize, Serialize};
 
 /// Options of [`calibrate`].

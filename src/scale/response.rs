@@ -13,7 +13,7 @@ const STEPS: usize = 60;
 
 /// One step, fitted.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Response {
+pub(crate) struct Response {
     pub at_s: Estimate,
     pub mass_g: Estimate,
     pub lag_s: Estimate,
@@ -25,7 +25,7 @@ pub(super) struct Response {
 type Parameters = [f64; 4];
 
 /// Fits a step; `noise_g` is the sd of a reading. None where four numbers cannot be told from the samples.
-pub(super) fn response(t: &[f64], y: &[f64], noise_g: f64) -> Option<Response> {
+pub(crate) fn response(t: &[f64], y: &[f64], noise_g: f64) -> Option<Response> {
     let n = t.len();
     if n < 8 {
         return None;

@@ -13,7 +13,7 @@ const MOST_SDS: f64 = 3.0;
 const NOISIER: f64 = 1.5;
 
 /// Intensity of the walk, g2/s, and 0 where there is no rest. Each rest is its stamps and readings.
-pub(super) fn walk_g2_per_s<'a>(rests: &[(&'a [f64], &'a [f64])], noise_g: f64) -> f64 {
+pub(crate) fn walk_g2_per_s<'a>(rests: &[(&'a [f64], &'a [f64])], noise_g: f64) -> f64 {
     let walks: Vec<f64> = (0..TRIALS).map(|k| LEAST_G * 2.0_f64.powf(0.5 * f64::from(k))).collect();
     let noises: Vec<f64> = rests.iter().map(|(_, y)| noise_var(y, noise_g * noise_g)).collect();
     let misfit = |walk_g: &f64| {

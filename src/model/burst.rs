@@ -4,6 +4,7 @@
 //! is `r' = (w - r) / tau`, where `w` is the water that has arrived; a flow that grows by 1 g/s2 from instant 0 on therefore reads
 //! `u^2/2 - tau u + tau^2 (1 - exp(-u/tau))` at `u` (direct solution of that equation).
 
+use crate::model::scale::Scale;
 use serde::{Deserialize, Serialize};
 
 /// No ramp is taken to be shorter than this, s.
@@ -102,15 +103,6 @@ impl Burst {
             by_scale: [f * (rise.by_tau - fall.by_tau), f * (rise.by_lead - fall.by_lead)],
         }
     }
-}
-
-/// How the scale sees what happens on it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub(crate) struct Scale {
-    /// Time constant of its lag, s.
-    pub tau_s: f64,
-    /// Speed of the stream at the bed over g, s; 0 where its force is not seen.
-    pub lead_s: f64,
 }
 
 /// Reading of a burst.

@@ -6,7 +6,7 @@
 //! surplus that stays, the surplus that swings, the flow deviation and the zero; the transitions are those of uneven
 //! stamps, each length to .4 % (`Steps`).
 
-use crate::segment::shape::Scale;
+use crate::model::scale::Scale;
 use serde::{Deserialize, Serialize};
 
 /// What is assumed of hand and scale.
@@ -38,15 +38,15 @@ pub(crate) struct Stretch {
     pub flow_g_per_s: f64,
 }
 
-pub(super) const N: usize = 5;
-pub(super) type Vector = [f64; N];
-pub(super) type Matrix = [[f64; N]; N];
+pub(crate) const N: usize = 5;
+pub(crate) type Vector = [f64; N];
+pub(crate) type Matrix = [[f64; N]; N];
 
-pub(super) const READING: usize = 0;
-pub(super) const STAYS: usize = 1;
-pub(super) const SWINGS: usize = 2;
-pub(super) const FLOW: usize = 3;
-pub(super) const ZERO: usize = 4;
+pub(crate) const READING: usize = 0;
+pub(crate) const STAYS: usize = 1;
+pub(crate) const SWINGS: usize = 2;
+pub(crate) const FLOW: usize = 3;
+pub(crate) const ZERO: usize = 4;
 
 /// How fast a flow deviation at rest forgets itself, 1/s.
 const REST_FORGETS_PER_S: f64 = 4.0;
@@ -77,7 +77,7 @@ enum Regime {
 
 /// Transition over a time step.
 #[derive(Clone, Copy)]
-pub(super) struct Step {
+pub(crate) struct Step {
     dt_s: f64,
     keep: f64,
     response: Response,
@@ -88,7 +88,7 @@ pub(super) struct Step {
 /// One leg of the way from stamp to stamp.
 #[allow(clippy::large_enum_variant)] // nearly every leg is a step
 #[derive(Clone, Copy)]
-pub(super) enum Leg {
+pub(crate) enum Leg {
     /// A step within one regime, the variance of the flow deviation, and what the zero wanders.
     Step(Step, f64, f64),
     /// A pour begins or ends: what swings stays from now on; the flow deviation starts anew with this variance, and the surplus swings
@@ -216,7 +216,7 @@ impl Step {
 }
 
 /// The five states of as many columns.
-pub(super) fn states(columns: &mut [f64]) -> [&mut [f64]; N] {
+pub(crate) fn states(columns: &mut [f64]) -> [&mut [f64]; N] {
     let n = columns.len() / N;
     let (reading, rest) = columns.split_at_mut(n);
     let (stays, rest) = rest.split_at_mut(n);
@@ -243,7 +243,7 @@ fn settle_back(x: &Vector) -> Vector {
 }
 
 impl Leg {
-    pub(super) fn mean(&self, x: &Vector) -> Vector {
+    pub(crate) fn mean(&self, x: &Vector) -> Vector {
         match self {
             Self::Step(step, ..) => step.apply(x),
             Self::Anew(..) => settle(x),
@@ -251,7 +251,7 @@ impl Leg {
     }
 
     /// The same for many columns, given state by state.
-    pub(super) fn means(&self, columns: &mut [f64]) {
+    pub(crate) fn means(&self, columns: &mut [f64]) {
         let [reading, stays, swings, flow, _] = states(columns);
         let n = reading.len();
         match self {
@@ -272,7 +272,7 @@ impl Leg {
         }
     }
 
-    pub(super) fn covariance(&self, p: &Matrix) -> Matrix {
+    pub(crate) fn covariance(&self, p: &Matrix) -> Matrix {
         match self {
             Self::Step(step, flow_var, zero_var) => {
                 const AT: [usize; 3] = [READING, SWINGS, FLOW];
@@ -295,7 +295,7 @@ impl Leg {
         }
     }
 
-    pub(super) fn back(&self, r: &Vector, n: &Matrix) -> (Vector, Matrix) {
+    pub(crate) fn back(&self, r: &Vector, n: &Matrix) -> (Vector, Matrix) {
         match self {
             Self::Step(step, ..) => (step.apply_back(r), congruence(n, |x| step.apply_back(x))),
             Self::Anew(..) => (settle_back(r), congruence(n, settle_back)),
@@ -304,16 +304,16 @@ impl Leg {
 }
 
 /// Walks from stamp to stamp through rests and pours.
-pub(super) struct Walk<'a> {
+pub(crate) struct Walk<'a> {
     wander: &'a Wander,
     stretches: &'a [Stretch],
     steps: Steps,
-    pub(super) place: Place,
+    pub(crate) place: Place,
 }
 
 /// How far a walk has come.
 #[derive(Clone, Copy)]
-pub(super) struct Place {
+pub(crate) struct Place {
     /// The stretch that it is in, or that comes next.
     at: usize,
     inside: bool,
@@ -321,7 +321,7 @@ pub(super) struct Place {
 }
 
 impl<'a> Walk<'a> {
-    pub(super) fn new(wander: &'a Wander, stretches: &'a [Stretch], start_s: f64) -> Self {
+    pub(crate) fn new(wander: &'a Wander, stretches: &'a [Stretch], start_s: f64) -> Self {
         let at = stretches.iter().take_while(|s| s.end_s <= start_s).count();
         let inside = stretches.get(at).is_some_and(|s| s.start_s < start_s);
         Self { wander, stretches, steps: Steps::new(), place: Place { at, inside, time_s: start_s } }
@@ -335,7 +335,7 @@ impl<'a> Walk<'a> {
         (self.wander.tremor * self.flow()).max(self.wander.rest_flow_g_per_s)
     }
 
-    pub(super) fn noise_var(&self) -> f64 {
+    pub(crate) fn noise_var(&self) -> f64 {
         self.wander.noise_sd_g.powi(2) + (self.flow() * self.wander.stamp_sd_s).powi(2)
     }
 
@@ -345,11 +345,11 @@ impl<'a> Walk<'a> {
     }
 
     /// Covariance before the first sample.
-    pub(super) fn first(&self) -> Matrix {
+    pub(crate) fn first(&self) -> Matrix {
         self.anew().covariance(&[[0.0; N]; N])
     }
 
-    pub(super) fn go(&mut self, to_s: f64, legs: &mut Vec<Leg>) {
+    pub(crate) fn go(&mut self, to_s: f64, legs: &mut Vec<Leg>) {
         legs.clear();
         loop {
             let edge = match self.stretches.get(self.place.at) {

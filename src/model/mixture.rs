@@ -48,7 +48,7 @@ struct Mode {
 
 /// The filter, of constant size.
 #[derive(Debug, Clone)]
-pub(super) struct Filter {
+pub(crate) struct Filter {
     lag_s: f64,
     lag_sd_s: f64,
     ramp_s: f64,
@@ -57,7 +57,7 @@ pub(super) struct Filter {
 
 impl Filter {
     /// At rest at that level, g.
-    pub(super) fn new(lag: Estimate, ramp_s: f64, level_g: f64, sd_g: f64) -> Self {
+    pub(crate) fn new(lag: Estimate, ramp_s: f64, level_g: f64, sd_g: f64) -> Self {
         // The reading is as the water is.
         let level = sd_g * sd_g;
         let p = |flow: f64| [[level, level, 0.0], [level, level, 0.0], [0.0, 0.0, flow * flow]];
@@ -77,7 +77,7 @@ impl Filter {
     }
 
     /// Goes on by a time without a sample.
-    pub(super) fn pass(&mut self, dt_s: f64) {
+    pub(crate) fn pass(&mut self, dt_s: f64) {
         let dt_s = dt_s.min(FORGETS_S);
         self.mix(dt_s);
         let leg = Leg::new(self.lag_s, dt_s);
@@ -87,7 +87,7 @@ impl Filter {
     }
 
     /// Takes in a reading of that noise, sd in g.
-    pub(super) fn see(&mut self, reading_g: f64, noise_g: f64) {
+    pub(crate) fn see(&mut self, reading_g: f64, noise_g: f64) {
         let mut squares = [0.0; MODES];
         for (mode, square) in self.modes.iter_mut().zip(&mut squares) {
             let variance = mode.p[0][0] + noise_g * noise_g;
@@ -113,24 +113,24 @@ impl Filter {
     }
 
     /// Water that has arrived, g.
-    pub(super) fn water_g(&self) -> Estimate {
+    pub(crate) fn water_g(&self) -> Estimate {
         let water = self.mixture(1);
         Estimate::new(water.value, water.sd.hypot(self.lag_sd_s * self.mixture(2).value))
     }
 
     /// Flow, g/s; never below 0.
-    pub(super) fn flow_g_per_s(&self) -> Estimate {
+    pub(crate) fn flow_g_per_s(&self) -> Estimate {
         let flow = self.mixture(2);
         Estimate::new(flow.value.max(0.0), flow.sd)
     }
 
     /// The reading that is expected, without its noise, g.
-    pub(super) fn reading_g(&self) -> Estimate {
+    pub(crate) fn reading_g(&self) -> Estimate {
         self.mixture(0)
     }
 
     /// How likely it is that nothing flows.
-    pub(super) fn rest(&self) -> f64 {
+    pub(crate) fn rest(&self) -> f64 {
         self.modes[REST].weight
             / (self.modes[REST].weight + self.modes[STEADY].weight + self.modes[CHANGE].weight)
     }

@@ -22,7 +22,7 @@ const ENOUGH_RESTS: usize = 2;
 const MOST_RESTS: usize = 300;
 
 /// Sd of a reading from windows of readings at rest, each at one mass; None where no window is usable.
-pub(super) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Option<Estimate> {
+pub(crate) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Option<Estimate> {
     let mut rests = rests(windows, step_g);
     // In a window by itself the last water still comes, or the first.
     if rests.iter().filter(|r| r.windows > 1).count() >= ENOUGH_RESTS {

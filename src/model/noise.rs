@@ -4,10 +4,10 @@
 //! so that pours, tremor and knocks do not enter. A readout in steps hides small noise: the sd is never below
 //! step/sqrt(12) (JCGM 100:2008, 4.3.7).
 
-use crate::condition::coarse::coarse_noise;
 use crate::estimate::Estimate;
 use crate::math::line::{Line, line};
 use crate::math::robust::{median, quantile};
+use crate::model::rounded_noise::coarse_noise;
 
 /// A window whose line is steeper than this is no rest, g/s.
 const QUIET_G_PER_S: f64 = 0.15;
@@ -21,7 +21,7 @@ const LEAST_G: f64 = 1e-4;
 const LONGER: usize = 3;
 
 /// Sd of the noise, g.
-pub(super) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estimate {
+pub(crate) fn noise(t: &[f64], y: &[f64], interval_s: f64, step_g: f64) -> Estimate {
     let floor = step_g / 12f64.sqrt();
     let size = ((1.0 / interval_s).round() as usize).clamp(8, 64);
     let quiet = quiet(t, y, interval_s, size, step_g);
