@@ -28,48 +28,46 @@ mod table;
 pub mod agitation;
 pub mod bed;
 pub mod brew;
-pub mod compare;
 pub mod condition;
-pub mod dial_in;
 pub mod extraction;
-pub mod gather;
 pub mod live;
 pub mod log;
 pub mod metrics;
 mod model;
 pub mod plan;
-pub mod profile;
-pub mod repeatability;
 pub mod scale;
 pub mod segment;
 pub mod simulate;
+pub mod study;
 
 pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
 pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
 pub use brew::{
     Brew, EdgesByHand, Labelled, LabelledPour, Labels, Options, analyze, analyze_labelled, analyze_many,
 };
-pub use compare::{
-    Comparison, ContrastOptions, Contrasts, MeanBeverage, brews_needed, compare, contrast, difference_seen,
-    equivalence, mean_beverage, power_to_see,
-};
 pub use condition::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace, condition};
-pub use dial_in::{DialOptions, Dialled, dial_in};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
 pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
-pub use gather::{Design, Pours, Study, gather};
 pub use live::{Live, LiveFlag, LiveState, Now};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use math::water;
 pub use metrics::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
-pub use profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};
-pub use repeatability::{Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability};
 pub use scale::{CalibrateOptions, Calibration, LoadStep, calibrate};
 pub use segment::{Flow, flow};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
+pub use study::compare::{
+    Comparison, ContrastOptions, Contrasts, MeanBeverage, brews_needed, compare, contrast, difference_seen,
+    equivalence, mean_beverage, power_to_see,
+};
+pub use study::dial_in::{DialOptions, Dialled, dial_in};
+pub use study::gather::{Design, Pours, Study, gather};
+pub use study::profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};
+pub use study::repeatability::{
+    Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability,
+};
 pub use table::{Column, Table, Values};
 
 /// The examples of the readme run as tests.

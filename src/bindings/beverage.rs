@@ -5,10 +5,10 @@ use super::error::argument;
 use super::study::study_from;
 use super::table::table;
 use crate::brew::result::Brew;
-use crate::compare::beverage;
-use crate::compare::two_yields::MeanBeverage;
 use crate::estimate::Estimate;
-use crate::gather::study::Missing;
+use crate::study::compare::beverage;
+use crate::study::compare::two_yields::MeanBeverage;
+use crate::study::gather::study::Missing;
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 

@@ -3,9 +3,9 @@
 use super::balance::or_why;
 use super::error::argument;
 use super::trace::word;
-use crate::dial_in::monotone::Monotone;
-use crate::dial_in::straight::{DialLine, FitTest};
 use crate::estimate::{Estimate, Undefined};
+use crate::study::dial_in::monotone::Monotone;
+use crate::study::dial_in::straight::{DialLine, FitTest};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 

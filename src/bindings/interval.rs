@@ -4,10 +4,10 @@ use super::arrays::short;
 use super::balance::or_why;
 use super::error::argument;
 use super::estimate::{PyEstimate, maybe_from};
-use crate::compare::contrasted::MaybeInterval;
 use crate::estimate::Estimate;
 use crate::estimate::Undefined;
-use crate::repeatability::interval::{FTest, Interval};
+use crate::study::compare::contrasted::MaybeInterval;
+use crate::study::repeatability::interval::{FTest, Interval};
 use pyo3::prelude::*;
 use pyo3::types::PyString;
 

@@ -8,12 +8,12 @@ use super::json::from_dict;
 use super::table::table;
 use crate::brew::result::Brew;
 use crate::estimate::Undefined;
-use crate::profile::curve::LandmarkKind;
-use crate::profile::distance::Distance;
-use crate::profile::odd::OddOne;
-use crate::profile::options::{Align, Axis, ProfileOptions};
-use crate::profile::result::Landmark;
-use crate::profile::result::Profile;
+use crate::study::profile::curve::LandmarkKind;
+use crate::study::profile::distance::Distance;
+use crate::study::profile::odd::OddOne;
+use crate::study::profile::options::{Align, Axis, ProfileOptions};
+use crate::study::profile::result::Landmark;
+use crate::study::profile::result::Profile;
 use numpy::PyArray1;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
@@ -412,7 +412,7 @@ pub(super) fn profile(
         held.push(brew.clone());
     }
     let inner: Vec<&Brew> = held.iter().map(|brew| &brew.get().inner).collect();
-    let inner = py.detach(|| crate::profile::stage::profile(&inner, &options))?;
+    let inner = py.detach(|| crate::study::profile::stage::profile(&inner, &options))?;
     Ok(PyProfile { inner, kept: Default::default() })
 }
 
@@ -431,5 +431,5 @@ pub(super) fn distance(
     other: &Bound<'_, PyBrew>,
 ) -> PyResult<PyDistance> {
     let (one, other) = (&one.get().inner, &other.get().inner);
-    Ok(PyDistance { inner: py.detach(|| crate::profile::distance::distance(one, other))? })
+    Ok(PyDistance { inner: py.detach(|| crate::study::profile::distance::distance(one, other))? })
 }

@@ -5,9 +5,9 @@ use super::brew::PyBrew;
 use super::error::argument;
 use super::table::table;
 use crate::brew::result::Brew;
-use crate::gather::brews::Pours;
-use crate::gather::design::{Design, Layout};
-use crate::gather::study::{Missing, Study, Taken};
+use crate::study::gather::brews::Pours;
+use crate::study::gather::design::{Design, Layout};
+use crate::study::gather::study::{Missing, Study, Taken};
 use crate::table::{Table, Values};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyString, PyTuple};
@@ -247,7 +247,7 @@ pub(super) fn gather(
             return Err(argument("brews", format!("a Brew is needed, not {}", short(&brew))));
         }
     }
-    let mut study = py.detach(|| crate::gather::brews::gather(&analysed, pours))?;
+    let mut study = py.detach(|| crate::study::gather::brews::gather(&analysed, pours))?;
     study.failed = failed;
     Ok(study.into())
 }
