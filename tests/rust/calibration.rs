@@ -1,9 +1,7 @@
 //! False findings and coverage of contrasts on simulated null studies. Bounds: three standard errors of a share of 0.05 in 300 studies (binomial), a
 //! smaller copy of `make calibration`.
 
-mod studies;
-
-use studies::{LAYOUTS, Layout, MARGIN, tally};
+use crate::studies::{LAYOUTS, Layout, MARGIN, tally};
 
 const STUDIES: u64 = 300;
 

@@ -2,9 +2,7 @@
 //!
 //! The truth is the simulator's, or that of arrays written out here; the ounce is that of NIST Handbook 44, Appendix C.
 
-mod faulty;
-
-use faulty::{Kind, Made, Twin, judge, kinds, none};
+use crate::faulty::{self, Kind, Made, Twin, judge, kinds, none};
 use pourline::{Brew, Level, Log, Meta, Options, Recipe, Truth, analyze, simulate};
 use rayon::prelude::*;
 use std::collections::BTreeMap;

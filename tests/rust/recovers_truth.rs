@@ -2,8 +2,7 @@
 //!
 //! The truth is that of the simulator; the bars are demands, not measurements. No option differs between the levels.
 
-mod levels;
-
+use crate::levels;
 use pourline::{Level, Options, Pour, analyze, simulate};
 
 /// Brews a level.

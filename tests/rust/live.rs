@@ -1,9 +1,7 @@
 //! A brew watched while it is poured: its end equals the whole analysis, pours are called soon and hardly ever falsely, what a scale does begins
 //! no pour, and no sample makes it panic. Truth is the simulator's.
 
-mod called;
-
-use called::{Called, at_best, quantile, run};
+use crate::called::{Called, at_best, quantile, run};
 use pourline::simulate::{Drift, Faults, Gaps, Knocks, Lifts, PlannedPour, Zeroings};
 use pourline::{
     Level, Live, LiveFlag, LiveState, Log, Meta, Missing, Now, Options, Recipe, analyze, simulate,

@@ -3,9 +3,7 @@
 //! The truth is that of the simulator: the same pours, unsteady by 0 to 12 % in three forms, on scales of 5 to 50 Hz, steps of 0.1 and
 //! 0.01 g, noise of 0.02 to 0.12 g. `make steadiness` prints the table.
 
-mod instruments;
-
-use instruments::{FORMS, Instrument, Run, instruments, many, runs};
+use crate::instruments::{FORMS, Instrument, Run, instruments, many, runs};
 
 /// Unsteadiness of the hands: amplitude over flow, from none to this.
 const TREMOR: f64 = 0.12;
