@@ -20,9 +20,4 @@ pub(crate) mod stage;
 pub(crate) mod stream;
 pub(crate) mod time_above;
 
-pub use break_up::Arrival;
 pub use height::fall_height_m;
-pub use options::AgitationOptions;
-pub use result::{Agitation, PourAgitation, SpeedSource};
-pub use stage::agitation;
-pub use stream::Stream;

@@ -21,8 +21,3 @@ pub(crate) mod options;
 pub(crate) mod result;
 pub(crate) mod rows;
 pub(crate) mod stage;
-
-pub use darcy::FlatBed;
-pub use options::BedOptions;
-pub use result::{Bed, BedCurve, DrainLaw, PourDrain};
-pub use stage::bed;

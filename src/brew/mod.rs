@@ -10,9 +10,3 @@ pub(crate) mod many;
 pub(crate) mod options;
 pub(crate) mod result;
 pub(crate) mod rows;
-
-pub use analyze::{analyze, analyze_labelled};
-pub use labels::{EdgesByHand, Labelled, LabelledPour, Labels};
-pub use many::analyze_many;
-pub use options::Options;
-pub use result::Brew;

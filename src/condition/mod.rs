@@ -20,7 +20,3 @@ pub(crate) mod stretch;
 pub(crate) mod stuck;
 pub(crate) mod trace;
 pub(crate) mod work;
-
-pub use options::ConditionOptions;
-pub use stage::condition;
-pub use trace::{Channel, ChannelTrace, Event, EventKind, Flag, Trace};

@@ -28,7 +28,4 @@ pub use inverse::{
     water_for_g,
 };
 pub use learn::{LearntRetention, learn_retention};
-pub use options::ExtractionOptions;
-pub use result::{BeverageSource, BudgetRow, Convention, Extraction};
 pub use sampled::MonteCarlo;
-pub use stage::extraction;

@@ -11,6 +11,3 @@ pub(crate) mod now;
 pub(crate) mod onset;
 pub(crate) mod stage;
 pub(crate) mod watch;
-
-pub use now::{LiveFlag, LiveState, Now};
-pub use stage::Live;

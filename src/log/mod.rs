@@ -22,9 +22,4 @@ pub(crate) mod stamps;
 pub(crate) mod units;
 
 pub use columns::{Chosen, Pick, choose};
-pub use meta::Meta;
-pub use missing::Missing;
-pub use options::ReadOptions;
-pub use record::Log;
 pub use stamps::Stamps;
-pub use units::{MassUnit, TimeUnit};

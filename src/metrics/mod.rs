@@ -22,6 +22,4 @@ pub(crate) mod stage;
 pub(crate) mod steadiness;
 pub(crate) mod whole;
 
-pub use options::MeasuresOptions;
-pub use result::{MeasureColumn, Measures, PourMeasures};
-pub use stage::measures;
+pub use result::MeasureColumn;

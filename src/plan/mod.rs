@@ -16,9 +16,3 @@ pub(crate) mod read;
 pub(crate) mod rows;
 pub(crate) mod score;
 pub(crate) mod written;
-
-pub use followed::{ExtraPour, Followed, FollowedPour};
-pub use kept::Kept;
-pub use planned::Plan;
-pub use pour::PlannedPour;
-pub use progress::{Progress, ProgressDay, progress};

@@ -3,4 +3,4 @@
 pub(crate) mod calibrate;
 pub(crate) mod response;
 
-pub use calibrate::{CalibrateOptions, Calibration, LoadStep, calibrate};
+pub use calibrate::LoadStep;

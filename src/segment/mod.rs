@@ -19,8 +19,3 @@ pub(crate) mod ramp;
 pub(crate) mod rival;
 pub(crate) mod stage;
 pub(crate) mod step;
-
-pub use flow::{Flow, flow};
-pub use options::SegmentOptions;
-pub use pour::{LagSource, Pour, Rest, Segments};
-pub use stage::segment;

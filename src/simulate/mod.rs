@@ -24,9 +24,7 @@ pub(crate) mod weight;
 pub use fault_recipe::{
     Drift, Faults, Gaps, Hits, Knocks, Lifts, Preparation, Removal, Stamps, Stuck, Swirls, Zeroings,
 };
-pub use level::Level;
-pub use make::simulate;
 pub use range::{Count, Range};
-pub use recipe::{Bed, Hand, PlannedPour, Recipe, Scale, Shape, Weighed};
-pub use score::{Errors, Score, score};
-pub use truth::{TruePour, Truth};
+pub use recipe::{Bed, Hand, PlannedPour, Scale, Shape, Weighed};
+pub use score::Errors;
+pub use truth::TruePour;

@@ -1,10 +1,16 @@
 //! Each disturbance, alone, is what it says it is; each level holds what it says it holds.
 
-use super::*;
 use crate::condition::trace::{Channel, Event, EventKind};
 use crate::log::record::Log;
+use crate::simulate::fault_recipe::{
+    Drift, Faults, Gaps, Hits, Knocks, Lifts, Preparation, Stuck, Swirls, Zeroings,
+};
 use crate::simulate::level::Level;
 use crate::simulate::make::simulate;
+use crate::simulate::recipe::Recipe;
+use crate::simulate::recipe::{Scale, Weighed};
+use crate::simulate::truth::TruePour;
+use crate::simulate::truth::Truth;
 
 /// A quiet scale without steps: what differs from it was done by the disturbance.
 fn bare() -> Recipe {

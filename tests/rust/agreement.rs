@@ -1,7 +1,7 @@
 //! Limits of agreement: a published table, a reference library, and too few pairs.
 
 use pourline::Estimate;
-use pourline::repeatability::agreement;
+use pourline::agreement;
 
 fn near(found: f64, expected: f64, within: f64, what: &str) {
     assert!((found - expected).abs() <= within, "{what}: {found}, not {expected}");

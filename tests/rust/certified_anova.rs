@@ -1,7 +1,7 @@
 //! One-way analysis of variance against the certified values of NIST StRD (Statistical Reference Datasets, analysis of variance; public domain).
 
 use pourline::Estimate;
-use pourline::repeatability::repeatability;
+use pourline::repeatability;
 
 /// Digits in which two numbers agree, 15 at most.
 fn digits(found: f64, certified: f64) -> f64 {

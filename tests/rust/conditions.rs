@@ -4,11 +4,12 @@
 
 use proptest::prelude::*;
 
-use pourline::simulate::{Faults, Hits, Recipe, simulate};
+use pourline::simulate::{Faults, Hits};
 use pourline::{
     Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Level, Log, Meta, Missing, Trace,
     condition,
 };
+use pourline::{Recipe, simulate};
 
 /// A brew, conditioned, with the disturbance of each water sample: reading less truth, g, both behind the lag.
 struct Tried {

@@ -1,10 +1,8 @@
 //! Contrasts against scipy 1.17.1, statsmodels 0.15.0 and pingouin 0.7.0, whose function stands beside each number; what is refused, and why.
 
 use pourline::Estimate;
-use pourline::compare::{
-    Block, Contrast, ContrastOptions, Contrasts, MaybeInterval, brews_needed, contrast, difference_seen,
-    power_to_see,
-};
+use pourline::study::{Block, Contrast, MaybeInterval};
+use pourline::{ContrastOptions, Contrasts, brews_needed, contrast, difference_seen, power_to_see};
 
 const A: [f64; 5] = [5.1, 4.9, 6.2, 5.5, 5.0];
 const B: [f64; 6] = [6.0, 7.9, 5.2, 8.8, 6.1, 9.4];

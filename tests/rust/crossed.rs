@@ -1,7 +1,8 @@
 //! People by kettles: analysis of variance by hand, restricted maximum likelihood against a reference library, and its edges.
 
 use pourline::Estimate;
-use pourline::repeatability::{Components, Crossed, crossed};
+use pourline::study::Components;
+use pourline::{Crossed, crossed};
 
 fn near(found: f64, expected: f64, within: f64, what: &str) {
     assert!((found - expected).abs() <= within, "{what}: {found}, not {expected}");

@@ -1,11 +1,11 @@
 //! Dialling in and the mean beverage against figures from outside the project; each check names its source.
 
-use pourline::compare::{mean_beverage, mean_beverage_of};
-use pourline::dial_in::{
-    DialLine, DialOptions, Dialled, Direction, Fit, Monotone, SettingInterval, dial_in, dial_in_study,
-};
-use pourline::gather::{Study, gather};
+use pourline::mean_beverage;
+use pourline::study::mean_beverage_of;
+use pourline::study::{DialLine, Direction, Fit, Monotone, SettingInterval, dial_in_study};
+use pourline::{DialOptions, Dialled, dial_in};
 use pourline::{Estimate, Meta, Options, Pours, Recipe, Table, Values, analyze, simulate};
+use pourline::{Study, gather};
 use std::f64::consts::TAU;
 
 /// Twelve brews at six settings; made up.

@@ -5,7 +5,7 @@
 //! IEEE 754 fixes the four operations and the root, not sine or logarithm. Where the system's library has other last digits of those, the numbers are held within
 //! `APART`, and the bits against what one thread gives here.
 
-use pourline::gather::Pours;
+use pourline::Pours;
 use pourline::{Brew, Log, Meta, Options, ReadOptions, Table, Values, analyze, analyze_many, gather};
 use serde_json::{Map, Value, json};
 use sha2::{Digest, Sha256};

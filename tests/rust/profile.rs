@@ -1,7 +1,7 @@
 //! Profiles of groups: arithmetic by hand on brews of trapezoids, and what the simulator knows.
 
-use pourline::profile::{LandmarkKind, ProfileBand};
 use pourline::simulate::PlannedPour;
+use pourline::study::{LandmarkKind, ProfileBand};
 use pourline::{Align, Axis, Brew, Estimate, Flow, Options, Pour, Profile, ProfileOptions, Recipe};
 use pourline::{analyze, analyze_many, distance, profile, simulate};
 use std::sync::LazyLock;

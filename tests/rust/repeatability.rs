@@ -1,7 +1,7 @@
 //! Repeatability and the intraclass correlation: standards, published tables, reference libraries, and what cannot be answered.
 
-use pourline::repeatability::{icc, repeatability};
 use pourline::{Estimate, Values};
+use pourline::{icc, repeatability};
 
 fn near(found: f64, expected: f64, within: f64, what: &str) {
     assert!((found - expected).abs() <= within, "{what}: {found}, not {expected}");

@@ -47,7 +47,7 @@ impl Cup {
 ///
 /// ```
 /// use pourline::{MeanBeverage, mean_beverage};
-/// use pourline::gather::Study;
+/// use pourline::Study;
 /// use pourline::{Table, Values};
 /// let mut table = Table::default();
 /// let mut put = |name: &str, values: [f64; 3]| table.push(name, "", Values::Number(values.to_vec()));

@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// A blocking factor: its name, such as "person", and its level in each row.
 ///
 /// ```
-/// use pourline::compare::Block;
+/// use pourline::study::Block;
 /// let person = Block { name: "person", labels: &["Ada", "Ada", "Bo", "Bo"] };
 /// assert_eq!(person.labels.len(), 4);
 /// ```

@@ -13,8 +13,8 @@ use serde::Serialize;
 /// Whether kettles, grinders, brewers or people differ in one measure.
 ///
 /// ```
-/// use pourline::compare::{Comparison, ContrastOptions, compare};
-/// use pourline::gather::Study;
+/// use pourline::{Comparison, ContrastOptions, compare};
+/// use pourline::Study;
 /// use pourline::{Table, Values};
 /// let text = |words: &[&str]| Values::Text(words.iter().map(|w| (*w).into()).collect());
 /// let mut table = Table::default();

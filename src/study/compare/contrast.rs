@@ -28,7 +28,8 @@ use crate::study::compare::welch::moments;
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::compare::{Block, Contrast, ContrastOptions, Contrasts, GroupSummary, contrast};
+/// use pourline::study::{Block, Contrast, GroupSummary};
+/// use pourline::{ContrastOptions, Contrasts, contrast};
 /// let flow = [6.1, 6.9, 6.3, 7.0, 5.2, 6.1, 5.5, 6.3, 6.0, 7.2, 5.4, 6.0].map(Estimate::exact);
 /// let kettle = ["Fernspout", "Broadlip"].repeat(6);
 /// let person = ["Ada", "Ada", "Ada", "Ada", "Bo", "Bo", "Bo", "Bo", "Ada", "Ada", "Bo", "Bo"];

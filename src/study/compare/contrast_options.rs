@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 /// How groups are contrasted.
 ///
 /// ```
-/// use pourline::compare::ContrastOptions;
+/// use pourline::ContrastOptions;
 /// let options = ContrastOptions { margin: Some(0.3), ..ContrastOptions::default() };
 /// assert_eq!(options.level, 0.95);
 /// ```

@@ -28,7 +28,8 @@ pub struct Equivalence {
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::compare::{Equivalence, equivalence};
+/// use pourline::study::{Equivalence};
+/// use pourline::{equivalence};
 /// let found: Equivalence = equivalence(Estimate::new(0.1, 0.2), 20.0, 0.5, 0.95)?;
 /// assert_eq!(found.alike, Some(true));
 /// # Ok::<(), pourline::Error>(())

@@ -26,7 +26,7 @@ pub(super) fn seen(degrees: f64, power_wanted: f64, level: f64) -> f64 {
 ///
 /// ```
 /// // Cohen 1988: 64 a group see half an sd with a power of 80 %.
-/// let found = pourline::compare::power_to_see(0.5, 1.0, 64, 0.95)?;
+/// let found = pourline::power_to_see(0.5, 1.0, 64, 0.95)?;
 /// assert!((found - 0.80).abs() < 0.005);
 /// # Ok::<(), pourline::Error>(())
 /// ```
@@ -49,8 +49,8 @@ pub fn power_to_see(difference: f64, sd: f64, brews: usize, level: f64) -> Resul
 ///
 /// ```
 /// // Cohen 1988, table 2.4.1: 64 a group for half an sd, 26 for 0.8 sd, at a power of 80 %.
-/// assert_eq!(pourline::compare::brews_needed(0.5, 1.0, 0.8, 0.95)?, 64);
-/// assert_eq!(pourline::compare::brews_needed(0.8, 1.0, 0.8, 0.95)?, 26);
+/// assert_eq!(pourline::brews_needed(0.5, 1.0, 0.8, 0.95)?, 64);
+/// assert_eq!(pourline::brews_needed(0.8, 1.0, 0.8, 0.95)?, 26);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 ///
@@ -82,7 +82,7 @@ pub fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> Result<
 ///
 /// ```
 /// // The same table, read the other way: 64 a group see half an sd.
-/// let found = pourline::compare::difference_seen(64, 1.0, 0.8, 0.95)?;
+/// let found = pourline::difference_seen(64, 1.0, 0.8, 0.95)?;
 /// assert!((found - 0.5).abs() < 0.005);
 /// # Ok::<(), pourline::Error>(())
 /// ```

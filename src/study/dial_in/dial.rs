@@ -44,7 +44,8 @@ const GIVEN_UP: f64 = 0.05;
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::dial_in::{DialOptions, Dialled, Fit, dial_in};
+/// use pourline::study::{Fit};
+/// use pourline::{DialOptions, Dialled, dial_in};
 /// let clicks = [18.0, 18.0, 21.0, 21.0, 24.0, 24.0, 27.0, 27.0];
 /// let strength_pct = [1.52, 1.49, 1.44, 1.45, 1.36, 1.39, 1.31, 1.30].map(|t| Estimate::new(t, 0.01));
 /// let dialled: Dialled = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.40), ..DialOptions::default() })?;

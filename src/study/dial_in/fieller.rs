@@ -10,7 +10,7 @@ use std::fmt;
 /// Settings that the brews leave possible.
 ///
 /// ```
-/// use pourline::dial_in::SettingInterval;
+/// use pourline::study::SettingInterval;
 /// let unclear = SettingInterval::Outside { at_most: 3.0, at_least: 9.5 };
 /// assert!(unclear.contains(2.0) && !unclear.contains(5.0));
 /// assert_eq!(unclear.to_string(), "at most 3 or at least 9.5, with nothing between");

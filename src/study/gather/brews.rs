@@ -22,7 +22,7 @@ pub enum Pours {
 /// Puts brews into one study. A brew without a name is called by its place.
 ///
 /// ```
-/// use pourline::gather::{Pours, gather};
+/// use pourline::{Pours, gather};
 /// use pourline::{Options, Recipe, analyze, simulate};
 /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
 /// let second = brew.segments.pours[1].mass_g;

@@ -21,7 +21,8 @@ pub enum Layout {
 /// How many brews there are of each pair of levels of two factors.
 ///
 /// ```
-/// use pourline::gather::{Design, Layout, Study};
+/// use pourline::study::{Layout};
+/// use pourline::{Design, Study};
 /// use pourline::{Table, Values};
 /// let text = |words: [&str; 4]| Values::Text(words.map(String::from).to_vec());
 /// let mut table = Table::default();

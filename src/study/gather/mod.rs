@@ -5,6 +5,3 @@ pub(crate) mod brews;
 pub(crate) mod design;
 pub(crate) mod study;
 pub(crate) mod tabled;
-pub use brews::{Pours, gather};
-pub use design::{Design, Layout};
-pub use study::{Missing, Study, StudyRow, Taken};

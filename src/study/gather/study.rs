@@ -33,7 +33,8 @@ fn written<S: serde::Serializer>(
 /// Many brews in rows: what every comparison starts from.
 ///
 /// ```
-/// use pourline::gather::{Missing, Pours, Study, StudyRow, Taken, gather};
+/// use pourline::study::{Missing, StudyRow, Taken};
+/// use pourline::{Pours, Study, gather};
 /// use pourline::{Meta, Options, Recipe, analyze, simulate};
 /// let brewed = |kettle: &str, seed| {
 ///     let meta = Meta { kettle: Some(kettle.into()), ..Meta::default() };

@@ -41,7 +41,7 @@ pub struct DistanceParts {
 /// The distance between the flows of two brews.
 ///
 /// ```
-/// use pourline::profile::DistanceParts;
+/// use pourline::study::DistanceParts;
 /// use pourline::{Distance, Options, Recipe, analyze, distance, simulate};
 /// let brew = |seed| analyze(&simulate(&Recipe::default(), seed)?.0, &Options::default());
 /// let (one, other) = (brew(1)?, brew(2)?);

@@ -12,10 +12,3 @@ pub(crate) mod options;
 pub(crate) mod result;
 pub(crate) mod stage;
 pub(crate) mod warp;
-
-pub use curve::LandmarkKind;
-pub use distance::{Distance, DistanceParts, distance};
-pub use odd::OddOne;
-pub use options::{Align, Axis, ProfileOptions};
-pub use result::{Landmark, Profile, ProfileBand};
-pub use stage::profile;

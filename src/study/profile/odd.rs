@@ -28,7 +28,8 @@ const FROM_MAD: f64 = 1.4826;
 ///
 /// ```
 /// use pourline::{OddOne, Options, ProfileOptions, analyze, profile, simulate};
-/// use pourline::simulate::{PlannedPour, Recipe};
+/// use pourline::simulate::{PlannedPour};
+/// use pourline::{Recipe};
 /// let brew = |seed: u64, rest_s| {
 ///     let mut recipe = Recipe::default();
 ///     let flow_g_per_s = 6.0 + 0.1 * (seed % 4) as f64;

@@ -27,7 +27,7 @@ const MOST_PLACES: f64 = 1e6;
 /// landmarks themselves are known stands in `landmarks`. Brews whose numbers of pours differ are aligned on the first start only, and `notes` says so.
 ///
 /// ```
-/// use pourline::profile::{Landmark, ProfileBand};
+/// use pourline::study::{Landmark, ProfileBand};
 /// use pourline::{Options, Profile, ProfileOptions, Recipe, analyze_many, profile, simulate};
 /// let mut recipe = Recipe::default();
 /// recipe.hand.pours = [3, 3];

@@ -73,7 +73,7 @@ impl Agreement {
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::repeatability::{Agreement, agreement};
+/// use pourline::{Agreement, agreement};
 /// let one_g = [60.1, 45.3, 80.2, 30.0, 55.4].map(Estimate::exact);
 /// let other_g = [60.0, 45.1, 80.4, 29.8, 55.3].map(Estimate::exact);
 /// let found: Agreement = agreement(&one_g, &other_g)?;

@@ -15,7 +15,7 @@ impl Study {
     /// Those of [`Study::take`] and [`repeatability`]; `argument` where rows are pours of one brew, which are not independent.
     ///
     /// ```
-    /// use pourline::gather::Study;
+    /// use pourline::Study;
     /// use pourline::{Table, Values};
     /// let mut own = Table::default();
     /// own.push("person", "", Values::Text(["Ada", "Ada", "Bo", "Bo"].map(String::from).into()));

@@ -16,7 +16,7 @@ pub(super) const TAIL: f64 = 0.5 * (1.0 - LEVEL);
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::repeatability::repeatability;
+/// use pourline::repeatability;
 /// let masses_g: Vec<Estimate> = [60.1, 59.7, 60.4, 61.0, 60.8, 61.3].map(Estimate::exact).into();
 /// let found = repeatability(&masses_g, &["Ada", "Ada", "Ada", "Bo", "Bo", "Bo"])?;
 /// assert!(found.within_sd.low < found.within_sd.value && found.within_sd.value < found.within_sd.high);
@@ -55,7 +55,8 @@ impl Interval {
 ///
 /// ```
 /// use pourline::Estimate;
-/// use pourline::repeatability::{FTest, repeatability};
+/// use pourline::study::{FTest};
+/// use pourline::{repeatability};
 /// let masses_g: Vec<Estimate> = [60.1, 59.7, 60.4, 61.0, 60.8, 61.3].map(Estimate::exact).into();
 /// let FTest { f, p, .. } = repeatability(&masses_g, &["Ada", "Ada", "Ada", "Bo", "Bo", "Bo"])?.difference.unwrap();
 /// assert!(f > 10.0 && p < 0.05);

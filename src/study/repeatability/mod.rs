@@ -12,8 +12,3 @@ pub(crate) mod interval;
 pub(crate) mod oneway;
 pub(crate) mod reml;
 pub(crate) mod spread;
-pub use agreement::{Agreement, agreement};
-pub use crossed::{Component, Components, Crossed, crossed};
-pub use icc::{Icc, IccForm, icc};
-pub use interval::{FTest, Interval};
-pub use spread::{GroupSpread, Repeatability, repeatability};
