@@ -109,7 +109,9 @@ fn files_are_short_and_lie_two_floors_deep_at_most() {
             let stub = path.extension().is_some_and(|ending| ending == "pyi");
             assert!(stub || lines <= MOST_LINES, "{} has {lines} lines", path.display());
             let floors = path.components().count() - 1;
-            assert!(floors <= MOST_FLOORS, "{} lies {floors} floors deep", path.display());
+            // A package is one floor more: python/pourline/_io.
+            let most = MOST_FLOORS + usize::from(folder == "python");
+            assert!(floors <= most, "{} lies {floors} floors deep", path.display());
         }
     }
 }

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from ._looks import weights_of
 from ._pourline import Estimate, Undefined
 from ._pours import Cell, cell
 
@@ -134,14 +133,13 @@ def sample_counts(brew: Brew) -> list[str]:
     """Return for each weight what became of its samples."""
     lines = []
     trace = brew.trace
-    for weights in weights_of(brew):
-        channel = trace.water if weights.channel == "water" else trace.beverage
+    for name, channel in (("water", trace.water), ("beverage", trace.beverage)):
         if channel is None:
             continue
         counts = Counter(channel.flag.tolist())
         parts = [f"{counts.pop('used', 0)} used", *(f"{n} {flag}" for flag, n in counts.most_common())]
         lines.append(
-            f"{weights.channel}: {len(trace)} samples at {trace.rate_hz:.1f} Hz: {', '.join(parts)}; "
+            f"{name}: {len(trace)} samples at {trace.rate_hz:.1f} Hz: {', '.join(parts)}; "
             f"noise {channel.noise_sd_g} g, readout step {channel.step_g:g} g"
         )
     return lines

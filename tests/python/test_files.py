@@ -181,7 +181,7 @@ def test_one_place_writes() -> None:
         "cli.py": 1,  # the figure of the demo
     }
     found = {}
-    for path in sorted((ROOT / "python" / "pourline").glob("*.py")):
+    for path in sorted((ROOT / "python" / "pourline").rglob("*.py")):
         code = [line for line in path.read_text(encoding="utf-8").splitlines() if ">>>" not in line]
         if count := sum(bool(writers.search(line)) for line in code):
             found[path.name] = count
