@@ -8,7 +8,6 @@
 
 from . import balance, datasets, water
 from ._descriptions import Description, describe, descriptions
-from ._errors import Interrupted, PourlineError
 from ._long import analyze_table
 from ._plot_chart import plot_chart
 from ._plot_comparison import plot_comparison
@@ -123,6 +122,7 @@ from ._pourline import (
     simulate,
 )
 from ._view import view
+from .errors import Interrupted, PourlineError
 from .plots import plot
 from .reports import report
 from .tables import Table

@@ -18,11 +18,11 @@ from typing import Any
 
 from ._completion import offer
 from ._descriptions import describe
-from ._errors import PourlineError
 from ._files import all_of, must_be_free, small_bytes, whole_file
 from ._output import WRITERS
 from ._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
 from ._progress import Bar
+from .errors import PourlineError
 from .tables import Table, stack
 
 TIME_UNITS = ("s", "ms", "us", "ns", "min")

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from ._cli_logs import may_write, read_log
-from ._errors import PourlineError
 from ._files import MOST_BY_HAND, all_of, small_bytes, write_whole
 from ._output import ALL_GOOD
 from ._pourline import Log, Truth, calibrate, simulate
+from .errors import PourlineError
 
 
 def run_simulate(arguments: argparse.Namespace) -> int:

@@ -7,8 +7,8 @@ import queue
 import sys
 import threading
 
-from ._errors import PourlineError
 from ._files import MOST_AT_ONCE, must_be_file
+from .errors import PourlineError
 
 AT_A_TIME = 1 << 16
 

@@ -6,8 +6,8 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ._errors import PourlineError
 from ._pourline import Brew, Log, Meta, analyze, gather
+from .errors import PourlineError
 from .tables import Table, stack
 
 if TYPE_CHECKING:

@@ -11,12 +11,12 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from ._arrow import write_parquet
-from ._errors import PourlineError
 from ._escape import plain
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._pourline import Brew, Followed
 from ._pours import DASH, SHORT, short_rows
 from ._words import bed_numbers, by_hand, cup_numbers, on_the_log
+from .errors import PourlineError
 from .tables import Table
 
 COLUMN = 17

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ._axes import INK, as_written, dress, head, legend, one_axes
-from ._errors import PourlineError
 from ._looks import BEVERAGE, FLOW, POUR, WATER
 from ._pourline import Brew, ChartBox, Estimate, chart_line_pct
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ._axes import as_written, dress, legend, one_axes
-from ._errors import PourlineError
 from ._looks import GROUPS, OTHERS
 from ._pourline import Brew, Profile, profile
 from ._words import name_of
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ._axes import INK, as_written, dress, head, legend, needed, one_axes
-from ._errors import PourlineError
 from ._looks import EVENT, FLOW, OTHERS, WATER
 from ._pourline import Estimate, Followed, Progress, Undefined
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._errors import PourlineError
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._errors import PourlineError
 from ._pourline import Brew, Log, read
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from os import PathLike

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from ._errors import PourlineError
 from ._looks import time_span, weights_of
 from ._pourline import Labels, analyze
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from ._pourline import Log, Options

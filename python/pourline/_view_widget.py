@@ -9,8 +9,8 @@ import anywidget
 import traitlets
 
 from ._cards import brew_card
-from ._errors import PourlineError
 from ._view_sent import brew_sent, log_sent
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from ._pourline import Brew, Labels

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ._axes import INK, as_written, dress, head, legend, pyplot
-from ._errors import PourlineError
 from ._looks import (
     BEVERAGE,
     EVENT,
@@ -32,6 +31,7 @@ from ._looks import (
 from ._pourline import Estimate
 from ._pours import DASH, plateau_lines
 from ._words import bed_numbers, cup_numbers, known, name_of
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from ._cards import groups, numbers, table, texts
 from ._compared_page import comparison_part
-from ._errors import PourlineError
 from ._escape import escape
 from ._files import write_whole
 from ._pourline import Brew, Comparison, Log, __version__
@@ -17,6 +16,7 @@ from ._progress import Bar
 from ._provenance import brew_provenance, comparison_provenance
 from ._svg import brew_figure
 from ._words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
+from .errors import PourlineError
 
 STYLE = """
 :root{color-scheme:light dark}
