@@ -8,7 +8,7 @@
 
 from . import balance, datasets, water
 from ._descriptions import Description, describe, descriptions
-from ._long import analyze_table
+from ._io.long import analyze_table
 from ._plot_chart import plot_chart
 from ._plot_comparison import plot_comparison
 from ._plot_crossed import plot_crossed

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ._cli_logs import brews_of, may_write, table_path, write_tables
 from ._compared import group_rows
-from ._files import write_whole
+from ._io.files import write_whole
 from ._output import Told
 from ._pourline import Brew, compare
 from .reports import page

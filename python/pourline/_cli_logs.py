@@ -18,10 +18,10 @@ from typing import Any
 
 from ._completion import offer
 from ._descriptions import describe
-from ._files import all_of, must_be_free, small_bytes, whole_file
+from ._io.files import all_of, must_be_free, small_bytes, whole_file
+from ._io.progress import Bar
 from ._output import WRITERS
 from ._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
-from ._progress import Bar
 from .errors import PourlineError
 from .tables import Table, stack
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ._cli_logs import may_write, read_log
-from ._files import MOST_BY_HAND, all_of, small_bytes, write_whole
+from ._io.files import MOST_BY_HAND, all_of, small_bytes, write_whole
 from ._output import ALL_GOOD
 from ._pourline import Log, Truth, calibrate, simulate
 from .errors import PourlineError

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ._cli_logs import read_log
-from ._growing import Growing, GrowingFile, GrowingInput
+from ._io.growing import Growing, GrowingFile, GrowingInput
 from ._live_words import PlanClock, now_words
 from ._output import ALL_FAILED, SOME_FAILED, Lines, PlanLines, complain
 from ._pourline import Live, Log, Now, Plan

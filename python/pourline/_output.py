@@ -10,8 +10,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from ._arrow import write_parquet
 from ._escape import plain
+from ._io.arrow import write_parquet
 from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._pourline import Brew, Followed
 from ._pours import DASH, SHORT, short_rows

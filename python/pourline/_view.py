@@ -10,7 +10,7 @@ from .errors import PourlineError
 if TYPE_CHECKING:
     from os import PathLike
 
-    from ._arrow import ArrowStream
+    from ._io.arrow import ArrowStream
     from ._pourline import Labels, Options
     from ._view_widget import View
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from ._cards import groups, numbers, table, texts
 from ._compared_page import comparison_part
 from ._escape import escape
-from ._files import write_whole
+from ._io.files import write_whole
+from ._io.progress import Bar
 from ._pourline import Brew, Comparison, Log, __version__
 from ._pours import cell
-from ._progress import Bar
 from ._provenance import brew_provenance, comparison_provenance
 from ._svg import brew_figure
 from ._words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals

@@ -197,7 +197,7 @@ def test_every_public_result_with_a_card_is_tried() -> None:
 
 
 # They draw numbers alone.
-WITHOUT_TEXT = {"_progress.py"}
+WITHOUT_TEXT = {"progress.py"}
 
 
 def test_the_scripts_of_the_view_set_text_and_never_markup() -> None:

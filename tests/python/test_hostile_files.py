@@ -21,7 +21,7 @@ import pytest
 
 import pourline
 from pourline import _growing
-from pourline._files import all_of
+from pourline._io.files import all_of
 from pourline.cli import main
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="pipes, devices and memory as Linux has them")

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 
 import numpy as np
 
-from ._files import must_be_file
-from .errors import PourlineError
+from ..errors import PourlineError
+from .files import must_be_file
 
 if TYPE_CHECKING:
     from arro3.core import DataType, RecordBatch, RecordBatchReader, Schema, Table

@@ -15,7 +15,7 @@ from os import PathLike
 from pathlib import Path
 from typing import BinaryIO
 
-from .errors import PourlineError
+from ..errors import PourlineError
 
 # What is written by hand: factors, a recipe.
 MOST_BY_HAND = 16 << 20

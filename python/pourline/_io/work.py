@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ._long import analyze_table
-from ._pourline import Options
+from .._pourline import Options
+from .long import analyze_table
 
 if TYPE_CHECKING:
     import arro3.core
     import pyarrow
 
-    from ._arrow import ArrowStream
+    from .arrow import ArrowStream
 
 
 class Work:

@@ -7,8 +7,8 @@ import queue
 import sys
 import threading
 
-from ._files import MOST_AT_ONCE, must_be_file
-from .errors import PourlineError
+from ..errors import PourlineError
+from .files import MOST_AT_ONCE, must_be_file
 
 AT_A_TIME = 1 << 16
 

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ._arrow import MOST_ROWS, ArrowStream, made_while_taken, reader
-from ._long_rows import Rows, as_meta, id_type
-from ._pourline import Log, Options, analyze_each, read
-from .errors import PourlineError
+from .._pourline import Log, Options, analyze_each, read
+from ..errors import PourlineError
+from .arrow import MOST_ROWS, ArrowStream, made_while_taken, reader
+from .long_rows import Rows, as_meta, id_type
 
 if TYPE_CHECKING:
     import arro3.core

@@ -6,9 +6,9 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ._pourline import Brew, Log, Meta, analyze, gather
-from .errors import PourlineError
-from .tables import Table, stack
+from .._pourline import Brew, Log, Meta, analyze, gather
+from ..errors import PourlineError
+from ..tables import Table, stack
 
 if TYPE_CHECKING:
     import arro3.core
