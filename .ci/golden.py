@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 
 import pourline
-from pourline._provenance import digest
+from pourline._text.provenance import digest
 
 KEPT = Path(__file__).parents[1] / "tests" / "golden" / "brews.json"
 # Where the mathematical library is another one: s, g and percentage points.

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ._escape import escape
-from ._pours import DASH, Cell, groups_of
 from ._svg import brew_figure, log_figure
-from ._words import by_hand, known, name_of, on_the_log, totals
+from ._text.pours import DASH, Cell, groups_of
+from ._text.words import by_hand, known, name_of, on_the_log, totals
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -14,9 +14,9 @@ from typing import Any
 
 from ._cli_logs import read_log
 from ._io.growing import Growing, GrowingFile, GrowingInput
-from ._live_words import PlanClock, now_words
 from ._output import ALL_FAILED, SOME_FAILED, Lines, PlanLines, complain
 from ._pourline import Live, Log, Now, Plan
+from ._text.live import PlanClock, now_words
 from .errors import PourlineError
 
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from ._axes import labelled
 from ._cards import BOX, head, table, texts
-from ._comparison_words import counts
 from ._escape import escape
+from ._text.comparison import counts
 
 if TYPE_CHECKING:
     from ._pourline import Comparison, Estimate, Undefined

@@ -12,10 +12,10 @@ from pathlib import Path
 
 from ._escape import plain
 from ._io.arrow import write_parquet
-from ._plan_words import PLAN_COLUMNS, plan_rows
 from ._pourline import Brew, Followed
-from ._pours import DASH, SHORT, short_rows
-from ._words import bed_numbers, by_hand, cup_numbers, on_the_log
+from ._text.plan import PLAN_COLUMNS, plan_rows
+from ._text.pours import DASH, SHORT, short_rows
+from ._text.words import bed_numbers, by_hand, cup_numbers, on_the_log
 from .errors import PourlineError
 from .tables import Table
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from ._cards import BOX, table, texts
 from ._escape import escape
-from ._plan_words import PLAN_COLUMNS, plan_rows
-from ._words import known, name_of
+from ._text.plan import PLAN_COLUMNS, plan_rows
+from ._text.words import known, name_of
 
 if TYPE_CHECKING:
     from ._pourline import Followed

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ._axes import INK, as_written, dress, labelled, needed, two_axes
-from ._comparison_words import counts
 from ._looks import FLOW, WATER
 from ._pourline import Comparison
+from ._text.comparison import counts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -9,7 +9,7 @@ import numpy as np
 from ._axes import INK, as_written, dress, head, legend, needed, two_axes
 from ._looks import EVENT, FLOW, POUR, WATER
 from ._pourline import Brew, Estimate, Plan
-from ._words import name_of
+from ._text.words import name_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

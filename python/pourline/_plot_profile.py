@@ -13,7 +13,7 @@ import numpy as np
 from ._axes import as_written, dress, legend, one_axes
 from ._looks import GROUPS, OTHERS
 from ._pourline import Brew, Profile, profile
-from ._words import name_of
+from ._text.words import name_of
 from .errors import PourlineError
 
 if TYPE_CHECKING:

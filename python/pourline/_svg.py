@@ -34,7 +34,7 @@ from ._looks import (
 )
 from ._panel import Panel, extremes
 from ._pourline import Estimate
-from ._pours import plateau_lines
+from ._text.pours import plateau_lines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ._axes import labelled
-from ._comparison_words import counts
 from ._escape import escape
 from ._looks import FLOW, WATER
 from ._panel import Panel, nice
+from ._text.comparison import counts
 
 if TYPE_CHECKING:
     from ._pourline import Comparison

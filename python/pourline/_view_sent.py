@@ -9,8 +9,8 @@ import numpy as np
 from ._looks import BEVERAGE, FLOW, POUR, WATER, Weights, curve_of, mass_span, time_span, weights_of
 from ._panel import extremes
 from ._pourline import Estimate
-from ._pours import cell_of, head
-from ._words import known, name_of
+from ._text.pours import cell_of, head
+from ._text.words import known, name_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

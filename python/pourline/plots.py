@@ -29,8 +29,8 @@ from ._looks import (
     weights_of,
 )
 from ._pourline import Estimate
-from ._pours import DASH, plateau_lines
-from ._words import bed_numbers, cup_numbers, known, name_of
+from ._text.pours import DASH, plateau_lines
+from ._text.words import bed_numbers, cup_numbers, known, name_of
 from .errors import PourlineError
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ from ._escape import escape
 from ._io.files import write_whole
 from ._io.progress import Bar
 from ._pourline import Brew, Comparison, Log, __version__
-from ._pours import cell
-from ._provenance import brew_provenance, comparison_provenance
 from ._svg import brew_figure
-from ._words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
+from ._text.pours import cell
+from ._text.provenance import brew_provenance, comparison_provenance
+from ._text.words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
 from .errors import PourlineError
 
 STYLE = """

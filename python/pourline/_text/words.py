@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from ._pourline import Estimate, Undefined
-from ._pours import Cell, cell
+from .._pourline import Estimate, Undefined
+from .pours import Cell, cell
 
 if TYPE_CHECKING:
-    from ._pourline import Brew, Meta
+    from .._pourline import Brew, Meta
 
 
 def name_of(meta: Meta) -> str:

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .errors import PourlineError
+from ..errors import PourlineError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
-    from ._pourline import Brew, Comparison, Log
+    from .._pourline import Brew, Comparison, Log
 
 
 def digest(columns: Mapping[str, NDArray[np.float64] | None]) -> str:

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from ._pourline import Estimate, Undefined
+from .._pourline import Estimate, Undefined
 
 if TYPE_CHECKING:
-    from ._pourline import Brew, PourMeasures
+    from .._pourline import Brew, PourMeasures
 
 DASH = "–"
 # Longer endings first: `_g_per_s` before `_s`.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ._pourline import Comparison
+    from .._pourline import Comparison
 
 
 def counts(comparison: Comparison) -> list[str]:

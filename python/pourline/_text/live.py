@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ._pourline import Now, Plan
+    from .._pourline import Now, Plan
 
 
 def now_words(now: Now) -> str:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._pourline import Estimate
+from .._pourline import Estimate
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from ._pourline import Followed, Undefined
+    from .._pourline import Followed, Undefined
 
 PLAN_COLUMNS = ("start, s", "late by, s", "mass, g", "short by, g", "flow, g/s", "too fast by, g/s", "clearly outside")
 
