@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ._escape import escape
-from ._svg import brew_figure, log_figure
+from ._figures.svg import brew_figure, log_figure
 from ._text.pours import DASH, Cell, groups_of
 from ._text.words import by_hand, known, name_of, on_the_log, totals
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._axes import labelled
 from ._cards import BOX, head, table, texts
 from ._escape import escape
+from ._figures.axes import labelled
 from ._text.comparison import counts
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ._cards import table, texts
 from ._compared import group_rows, pair_rows
 from ._escape import escape
-from ._svg_comparison import comparison_figure
+from ._figures.svg_comparison import comparison_figure
 
 if TYPE_CHECKING:
     from ._pourline import Comparison

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from ._looks import BEVERAGE, FLOW, POUR, WATER, Weights, curve_of, mass_span, time_span, weights_of
-from ._panel import extremes
+from ._figures.looks import BEVERAGE, FLOW, POUR, WATER, Weights, curve_of, mass_span, time_span, weights_of
+from ._figures.panel import extremes
 from ._pourline import Estimate
 from ._text.pours import cell_of, head
 from ._text.words import known, name_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from ._looks import time_span, weights_of
+from ._figures.looks import time_span, weights_of
 from ._pourline import Labels, analyze
 from .errors import PourlineError
 

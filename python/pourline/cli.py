@@ -29,12 +29,12 @@ from ._cli_made import run_calibrate, run_simulate
 from ._cli_watch import run_watch
 from ._columns import COLUMNS
 from ._completion import SHELLS, offer, script
+from ._figures.brew import axes_on, plot, size
+from ._figures.svg import brew_figure
 from ._io.files import whole_file, write_whole
 from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
 from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
-from ._svg import brew_figure
 from .errors import PourlineError
-from .plots import axes_on, plot, size
 from .reports import page as page_text
 
 MORE = """examples:

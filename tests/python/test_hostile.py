@@ -18,7 +18,8 @@ from typing import Any
 import pytest
 
 import pourline
-from pourline import _pourline, _svg, _svg_comparison
+from pourline import _pourline
+from pourline._figures import svg, svg_comparison
 from pourline.reports import page
 from pourline.tables import Table
 
@@ -113,9 +114,9 @@ def everything(word: str) -> dict[str, str]:
     made["page of brews"] = page([*brews, failed, by_hand], word, [*logs, failed, logs[0]])
     made["page of a brew"] = page(by_hand, None, logs[0])
     made["page of a comparison"] = page(comparison, None, logs)
-    made["drawing of a log"] = _svg.log_figure(logs[0])
-    made["drawing of a brew"] = _svg.brew_figure(by_hand)
-    made["drawing of a comparison"] = _svg_comparison.comparison_figure(comparison)
+    made["drawing of a log"] = svg.log_figure(logs[0])
+    made["drawing of a brew"] = svg.brew_figure(by_hand)
+    made["drawing of a comparison"] = svg_comparison.comparison_figure(comparison)
     return made
 
 

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, head, needed, one_axes
-from ._looks import POUR, WATER
-from ._pourline import Agreement, Repeatability
+from .._pourline import Agreement, Repeatability
+from .axes import INK, as_written, dress, head, needed, one_axes
+from .looks import POUR, WATER
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from ._pourline import Interval
+    from .._pourline import Interval
 
 
 def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str = "value") -> Axes:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from ._escape import escape
+from .._escape import escape
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

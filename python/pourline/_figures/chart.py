@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, head, legend, one_axes
-from ._looks import BEVERAGE, FLOW, POUR, WATER
-from ._pourline import Brew, ChartBox, Estimate, chart_line_pct
-from .errors import PourlineError
+from .._pourline import Brew, ChartBox, Estimate, chart_line_pct
+from ..errors import PourlineError
+from .axes import INK, as_written, dress, head, legend, one_axes
+from .looks import BEVERAGE, FLOW, POUR, WATER
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -8,8 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, head, legend, pyplot
-from ._looks import (
+from .._pourline import Estimate
+from .._text.pours import DASH, plateau_lines
+from .._text.words import bed_numbers, cup_numbers, known, name_of
+from ..errors import PourlineError
+from .axes import INK, as_written, dress, head, legend, pyplot
+from .looks import (
     BEVERAGE,
     EVENT,
     FLOW,
@@ -28,17 +32,13 @@ from ._looks import (
     weight_of,
     weights_of,
 )
-from ._pourline import Estimate
-from ._text.pours import DASH, plateau_lines
-from ._text.words import bed_numbers, cup_numbers, known, name_of
-from .errors import PourlineError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from ._pourline import Brew
+    from .._pourline import Brew
 
 HEIGHTS = {"weight": 5.0, "flow": 4.0, "held": 2.6}
 LABELS = 0.45

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ._escape import UNFIT, fit
-from .errors import PourlineError
+from .._escape import UNFIT, fit
+from ..errors import PourlineError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

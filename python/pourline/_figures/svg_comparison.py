@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import labelled
-from ._escape import escape
-from ._looks import FLOW, WATER
-from ._panel import Panel, nice
-from ._text.comparison import counts
+from .._escape import escape
+from .._text.comparison import counts
+from .axes import labelled
+from .looks import FLOW, WATER
+from .panel import Panel, nice
 
 if TYPE_CHECKING:
-    from ._pourline import Comparison
+    from .._pourline import Comparison
 
 WIDTH, LEFT, RIGHT, TOP, GROUP, PAIR, AXIS = 760.0, 210.0, 30.0, 22.0, 46.0, 32.0, 40.0
 LETTERS = 30

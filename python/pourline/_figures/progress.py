@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, head, legend, needed, one_axes
-from ._looks import EVENT, FLOW, OTHERS, WATER
-from ._pourline import Estimate, Followed, Progress, Undefined
-from .errors import PourlineError
+from .._pourline import Estimate, Followed, Progress, Undefined
+from ..errors import PourlineError
+from .axes import INK, as_written, dress, head, legend, needed, one_axes
+from .looks import EVENT, FLOW, OTHERS, WATER
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

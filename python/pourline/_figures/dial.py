@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, labelled, legend, needed, one_axes
-from ._looks import EVENT, FLOW, WATER
-from ._pourline import Dialled, Estimate, SettingInterval, Undefined
+from .._pourline import Dialled, Estimate, SettingInterval, Undefined
+from .axes import INK, as_written, dress, labelled, legend, needed, one_axes
+from .looks import EVENT, FLOW, WATER
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

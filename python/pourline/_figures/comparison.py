@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, labelled, needed, two_axes
-from ._looks import FLOW, WATER
-from ._pourline import Comparison
-from ._text.comparison import counts
+from .._pourline import Comparison
+from .._text.comparison import counts
+from .axes import INK, as_written, dress, labelled, needed, two_axes
+from .looks import FLOW, WATER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matplotlib.axes import Axes
 
-    from ._pourline import Contrast
+    from .._pourline import Contrast
 
 PAIRS_SHOWN = 12
 

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, head, needed, one_axes
-from ._looks import EVENT, OTHERS
-from ._pourline import MeanBeverage
+from .._pourline import MeanBeverage
+from .axes import INK, as_written, dress, head, needed, one_axes
+from .looks import EVENT, OTHERS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ._escape import escape
-from ._looks import (
+from .._escape import escape
+from .._pourline import Estimate
+from .._text.pours import plateau_lines
+from .looks import (
     BEVERAGE,
     EVENT,
     FLOW,
@@ -32,14 +34,12 @@ from ._looks import (
     weight_of,
     weights_of,
 )
-from ._panel import Panel, extremes
-from ._pourline import Estimate
-from ._text.pours import plateau_lines
+from .panel import Panel, extremes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from ._pourline import Brew, Log
+    from .._pourline import Brew, Log
 
 LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 92.0, 22.0, 30.0, 18.0
 SHARES = {"weight": 5.0, "flow": 4.0, "held": 2.6}

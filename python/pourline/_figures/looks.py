@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from ._pourline import BedCurve, Estimate, Log
+from .._pourline import BedCurve, Estimate, Log
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from ._pourline import Brew, Event
+    from .._pourline import Brew, Event
 
 WATER = "#3b76a8"
 BEVERAGE = "#b8763a"

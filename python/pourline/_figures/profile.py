@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import as_written, dress, legend, one_axes
-from ._looks import GROUPS, OTHERS
-from ._pourline import Brew, Profile, profile
-from ._text.words import name_of
-from .errors import PourlineError
+from .._pourline import Brew, Profile, profile
+from .._text.words import name_of
+from ..errors import PourlineError
+from .axes import as_written, dress, legend, one_axes
+from .looks import GROUPS, OTHERS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

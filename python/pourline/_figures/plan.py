@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._axes import INK, as_written, dress, head, legend, needed, two_axes
-from ._looks import EVENT, FLOW, POUR, WATER
-from ._pourline import Brew, Estimate, Plan
-from ._text.words import name_of
+from .._pourline import Brew, Estimate, Plan
+from .._text.words import name_of
+from .axes import INK, as_written, dress, head, legend, needed, two_axes
+from .looks import EVENT, FLOW, POUR, WATER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matplotlib.axes import Axes
 
-    from ._pourline import Followed, FollowedPour, Undefined
+    from .._pourline import Followed, FollowedPour, Undefined
 
 # Differences beyond this are drawn at it, with an arrow.
 FARTHEST = 4.0

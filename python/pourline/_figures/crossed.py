@@ -5,9 +5,9 @@ from __future__ import annotations
 from textwrap import shorten, wrap
 from typing import TYPE_CHECKING, NamedTuple
 
-from ._axes import INK, as_written, dress, head, legend, needed, one_axes
-from ._looks import BEVERAGE, OTHERS, WATER
-from ._pourline import Component, Components, Crossed, Interval, Undefined
+from .._pourline import Component, Components, Crossed, Interval, Undefined
+from .axes import INK, as_written, dress, head, legend, needed, one_axes
+from .looks import BEVERAGE, OTHERS, WATER
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
