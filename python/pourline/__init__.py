@@ -19,6 +19,7 @@ from ._figures.profile import plot_overlay, plot_profile
 from ._figures.progress import plot_progress
 from ._figures.spread import plot_agreement, plot_repeatability
 from ._io.long import analyze_table
+from ._pages.report import report
 from ._pourline import (
     Agitation,
     Agreement,
@@ -124,7 +125,6 @@ from ._pourline import (
 )
 from ._view import view
 from .errors import Interrupted, PourlineError
-from .reports import report
 from .tables import Table
 
 __all__ = [

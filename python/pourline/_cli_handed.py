@@ -6,11 +6,11 @@ import argparse
 from pathlib import Path
 
 from ._cli_logs import brews_of, may_write, table_path, write_tables
-from ._compared import group_rows
 from ._io.files import write_whole
 from ._output import Told
+from ._pages.comparison_card import group_rows
+from ._pages.report import page
 from ._pourline import Brew, compare
-from .reports import page
 
 
 def run_report(arguments: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import anywidget
 import traitlets
 
-from ._cards import brew_card
+from ._pages.cards import brew_card
 from ._view_sent import brew_sent, log_sent
 from .errors import PourlineError
 

@@ -33,9 +33,9 @@ from ._figures.brew import axes_on, plot, size
 from ._figures.svg import brew_figure
 from ._io.files import whole_file, write_whole
 from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._pages.report import page as page_text
 from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
 from .errors import PourlineError
-from .reports import page as page_text
 
 MORE = """examples:
   pourline demo

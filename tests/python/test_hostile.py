@@ -20,7 +20,7 @@ import pytest
 import pourline
 from pourline import _pourline
 from pourline._figures import svg, svg_comparison
-from pourline.reports import page
+from pourline._pages.report import page
 from pourline.tables import Table
 
 PACKAGE = Path(pourline.__file__).parent

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._escape import escape
-from ._figures.svg import brew_figure, log_figure
-from ._text.pours import DASH, Cell, groups_of
-from ._text.words import by_hand, known, name_of, on_the_log, totals
+from .._escape import escape
+from .._figures.svg import brew_figure, log_figure
+from .._text.pours import DASH, Cell, groups_of
+from .._text.words import by_hand, known, name_of, on_the_log, totals
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from ._pourline import Brew, Log
+    from .._pourline import Brew, Log
 
 EVENTS_SHOWN = 6
 BOX = "font-family:system-ui,sans-serif;max-width:840px;line-height:1.45"

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._cards import BOX, head, table, texts
-from ._escape import escape
-from ._figures.axes import labelled
-from ._text.comparison import counts
+from .._escape import escape
+from .._figures.axes import labelled
+from .._text.comparison import counts
+from .cards import BOX, head, table, texts
 
 if TYPE_CHECKING:
-    from ._pourline import Comparison, Estimate, Undefined
+    from .._pourline import Comparison, Estimate, Undefined
 
 
 def comparison_card(comparison: Comparison) -> str:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._cards import BOX, table, texts
-from ._escape import escape
-from ._text.plan import PLAN_COLUMNS, plan_rows
-from ._text.words import known, name_of
+from .._escape import escape
+from .._text.plan import PLAN_COLUMNS, plan_rows
+from .._text.words import known, name_of
+from .cards import BOX, table, texts
 
 if TYPE_CHECKING:
-    from ._pourline import Followed
+    from .._pourline import Followed
 
 # The differences alone, so that a card is no wider than others; the table has the rest.
 SHOWN = (0, 2, 4, 6, 7)

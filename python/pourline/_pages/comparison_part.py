@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._cards import table, texts
-from ._compared import group_rows, pair_rows
-from ._escape import escape
-from ._figures.svg_comparison import comparison_figure
+from .._escape import escape
+from .._figures.svg_comparison import comparison_figure
+from .cards import table, texts
+from .comparison_card import group_rows, pair_rows
 
 if TYPE_CHECKING:
-    from ._pourline import Comparison
+    from .._pourline import Comparison
 
 
 def comparison_part(comparison: Comparison) -> str:

@@ -6,17 +6,17 @@ from collections.abc import Callable, Iterable, Sequence
 from os import PathLike
 from pathlib import Path
 
-from ._cards import groups, numbers, table, texts
-from ._compared_page import comparison_part
-from ._escape import escape
-from ._figures.svg import brew_figure
-from ._io.files import write_whole
-from ._io.progress import Bar
-from ._pourline import Brew, Comparison, Log, __version__
-from ._text.pours import cell
-from ._text.provenance import brew_provenance, comparison_provenance
-from ._text.words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
-from .errors import PourlineError
+from .._escape import escape
+from .._figures.svg import brew_figure
+from .._io.files import write_whole
+from .._io.progress import Bar
+from .._pourline import Brew, Comparison, Log, __version__
+from .._text.pours import cell
+from .._text.provenance import brew_provenance, comparison_provenance
+from .._text.words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
+from ..errors import PourlineError
+from .cards import groups, numbers, table, texts
+from .comparison_part import comparison_part
 
 STYLE = """
 :root{color-scheme:light dark}
