@@ -123,7 +123,7 @@ from ._pourline import (
     segment,
     simulate,
 )
-from ._view import view
+from ._view.view import view
 from .errors import Interrupted, PourlineError
 from .tables import Table
 

@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from ._figures.looks import BEVERAGE, FLOW, POUR, WATER, Weights, curve_of, mass_span, time_span, weights_of
-from ._figures.panel import extremes
-from ._pourline import Estimate
-from ._text.pours import cell_of, head
-from ._text.words import known, name_of
+from .._figures.looks import BEVERAGE, FLOW, POUR, WATER, Weights, curve_of, mass_span, time_span, weights_of
+from .._figures.panel import extremes
+from .._pourline import Estimate
+from .._text.pours import cell_of, head
+from .._text.words import known, name_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from ._pourline import Brew
-    from ._view_steps import Steps
+    from .._pourline import Brew
+    from .steps import Steps
 
 # Twice that and a few points at most for a longer log, four times that for a shorter one.
 COLUMNS = 1000

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 import anywidget
 import traitlets
 
-from ._pages.cards import brew_card
-from ._view_sent import brew_sent, log_sent
-from .errors import PourlineError
+from .._pages.cards import brew_card
+from ..errors import PourlineError
+from .sent import brew_sent, log_sent
 
 if TYPE_CHECKING:
-    from ._pourline import Brew, Labels
-    from ._view_steps import Steps
+    from .._pourline import Brew, Labels
+    from .steps import Steps
 
 HERE = Path(__file__).parent
 
@@ -26,8 +26,8 @@ def _text(*names: str) -> str:
 class View(anywidget.AnyWidget):
     """A log with its pours, to look at and to correct; `pourline.view` makes it."""
 
-    _esm = _text("_view_marks.js", "_view_picture.js", "_view_parts.js", "_view.js")
-    _css = _text("_view.css")
+    _esm = _text("marks.js", "picture.js", "parts.js", "view.js")
+    _css = _text("view.css")
     labels: Labels = traitlets.Any(read_only=True)  # type: ignore[assignment]
     brew: Brew = traitlets.Any(read_only=True)  # type: ignore[assignment]
     _log = traitlets.Dict().tag(sync=True)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from ._figures.looks import time_span, weights_of
-from ._pourline import Labels, analyze
-from .errors import PourlineError
+from .._figures.looks import time_span, weights_of
+from .._pourline import Labels, analyze
+from ..errors import PourlineError
 
 if TYPE_CHECKING:
-    from ._pourline import Log, Options
+    from .._pourline import Log, Options
 
 # A pour that is added is as long as this where there is room, and is refused below the least.
 ADDED_S = 5.0

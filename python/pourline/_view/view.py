@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ._pourline import Brew, Log, read
-from .errors import PourlineError
+from .._pourline import Brew, Log, read
+from ..errors import PourlineError
 
 if TYPE_CHECKING:
     from os import PathLike
 
-    from ._io.arrow import ArrowStream
-    from ._pourline import Labels, Options
-    from ._view_widget import View
+    from .._io.arrow import ArrowStream
+    from .._pourline import Labels, Options
+    from .widget import View
 
 
 def view(
@@ -49,8 +49,8 @@ def view(
         raise PourlineError(message, column="log")
     try:
         # Here, so that the package is quick to import and anywidget an extra.
-        from ._view_steps import Steps
-        from ._view_widget import View
+        from .steps import Steps
+        from .widget import View
     except ImportError as missing:
         raise PourlineError('view needs anywidget: pip install "pourline[notebook]"', "install") from missing
     return View(Steps(log if isinstance(log, Log) else read(log), labels, options))
