@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from ._cli_logs import brews_of, may_write, table_path, write_tables
-from ._io.files import write_whole
-from ._output import Told
-from ._pages.comparison_card import group_rows
-from ._pages.report import page
-from ._pourline import Brew, compare
+from .._io.files import write_whole
+from .._pages.comparison_card import group_rows
+from .._pages.report import page
+from .._pourline import Brew, compare
+from .logs import brews_of, may_write, table_path, write_tables
+from .output import Told
 
 
 def run_report(arguments: argparse.Namespace) -> int:

@@ -10,14 +10,14 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from ._escape import plain
-from ._io.arrow import write_parquet
-from ._pourline import Brew, Followed
-from ._text.plan import PLAN_COLUMNS, plan_rows
-from ._text.pours import DASH, SHORT, short_rows
-from ._text.words import bed_numbers, by_hand, cup_numbers, on_the_log
-from .errors import PourlineError
-from .tables import Table
+from .._escape import plain
+from .._io.arrow import write_parquet
+from .._pourline import Brew, Followed
+from .._text.plan import PLAN_COLUMNS, plan_rows
+from .._text.pours import DASH, SHORT, short_rows
+from .._text.words import bed_numbers, by_hand, cup_numbers, on_the_log
+from ..errors import PourlineError
+from ..tables import Table
 
 COLUMN = 17
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3

@@ -8,11 +8,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from ._cli_logs import may_write, read_log
-from ._io.files import MOST_BY_HAND, all_of, small_bytes, write_whole
-from ._output import ALL_GOOD
-from ._pourline import Log, Truth, calibrate, simulate
-from .errors import PourlineError
+from .._io.files import MOST_BY_HAND, all_of, small_bytes, write_whole
+from .._pourline import Log, Truth, calibrate, simulate
+from ..errors import PourlineError
+from .logs import may_write, read_log
+from .output import ALL_GOOD
 
 
 def run_simulate(arguments: argparse.Namespace) -> int:

@@ -12,12 +12,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from ._cli_logs import read_log
-from ._io.growing import Growing, GrowingFile, GrowingInput
-from ._output import ALL_FAILED, SOME_FAILED, Lines, PlanLines, complain
-from ._pourline import Live, Log, Now, Plan
-from ._text.live import PlanClock, now_words
-from .errors import PourlineError
+from .._io.growing import Growing, GrowingFile, GrowingInput
+from .._pourline import Live, Log, Now, Plan
+from .._text.live import PlanClock, now_words
+from ..errors import PourlineError
+from .logs import read_log
+from .output import ALL_FAILED, SOME_FAILED, Lines, PlanLines, complain
 
 
 class Screen:

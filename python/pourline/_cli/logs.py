@@ -16,14 +16,14 @@ from itertools import tee
 from pathlib import Path
 from typing import Any
 
-from ._completion import offer
-from ._descriptions import describe
-from ._io.files import all_of, must_be_free, small_bytes, whole_file
-from ._io.progress import Bar
-from ._output import WRITERS
-from ._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
-from .errors import PourlineError
-from .tables import Table, stack
+from .._descriptions import describe
+from .._io.files import all_of, must_be_free, small_bytes, whole_file
+from .._io.progress import Bar
+from .._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
+from ..errors import PourlineError
+from ..tables import Table, stack
+from .completion import offer
+from .output import WRITERS
 
 TIME_UNITS = ("s", "ms", "us", "ns", "min")
 MASS_UNITS = ("g", "kg", "mg", "oz")
