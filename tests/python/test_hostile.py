@@ -218,7 +218,7 @@ FORBIDDEN_MODULES = {
 FORBIDDEN_CALLS = {"eval", "exec", "compile", "__import__", "os.system", "os.popen", "os.startfile"}
 FORBIDDEN_STARTS = ("os.exec", "os.spawn", "os.posix_spawn", "np.load", "numpy.load")
 # `import_module` of names that stand in the code: the reader of Parquet that is installed, and the modules of the package itself.
-MAY_IMPORT_BY_NAME = {"_arrow.py", "__init__.py"}
+MAY_IMPORT_BY_NAME = {"arrow.py", "__init__.py"}
 
 
 def broken(name: str, code: str) -> list[str]:
