@@ -8,17 +8,18 @@
 
 from . import balance, datasets, water
 from ._descriptions import Description, describe, descriptions
-from ._errors import Interrupted, PourlineError
-from ._long import analyze_table
-from ._plot_chart import plot_chart
-from ._plot_comparison import plot_comparison
-from ._plot_crossed import plot_crossed
-from ._plot_dial import plot_dial
-from ._plot_mean_beverage import plot_mean_beverage
-from ._plot_plan import plot_plan
-from ._plot_profile import plot_overlay, plot_profile
-from ._plot_progress import plot_progress
-from ._plot_spread import plot_agreement, plot_repeatability
+from ._figures.brew import plot
+from ._figures.chart import plot_chart
+from ._figures.comparison import plot_comparison
+from ._figures.crossed import plot_crossed
+from ._figures.dial import plot_dial
+from ._figures.mean_beverage import plot_mean_beverage
+from ._figures.plan import plot_plan
+from ._figures.profile import plot_overlay, plot_profile
+from ._figures.progress import plot_progress
+from ._figures.spread import plot_agreement, plot_repeatability
+from ._io.long import analyze_table
+from ._pages.report import report
 from ._pourline import (
     Agitation,
     Agreement,
@@ -122,9 +123,8 @@ from ._pourline import (
     segment,
     simulate,
 )
-from ._view import view
-from .plots import plot
-from .reports import report
+from ._view.view import view
+from .errors import Interrupted, PourlineError
 from .tables import Table
 
 __all__ = [

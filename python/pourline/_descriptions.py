@@ -10,9 +10,9 @@ from typing import NamedTuple
 from . import _pourline
 from ._columns import COLUMNS
 from ._columns_many import MANY
-from ._errors import PourlineError
 from ._escape import escape
 from ._pourline import Brew, Design, Followed, Log, Study
+from .errors import PourlineError
 from .tables import Table
 
 FIELDS = ("meaning", "unit", "formula", "valid when", "reference")

@@ -8,8 +8,8 @@ from typing import Any, Literal, TypeAlias, final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ._arrow import ArrowStream
-from ._errors import PourlineError
+from ._io.arrow import ArrowStream
+from .errors import PourlineError
 from .tables import Table
 
 __version__: str

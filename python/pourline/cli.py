@@ -13,8 +13,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from . import datasets
-from ._cli_handed import run_compare, run_report
-from ._cli_logs import (
+from ._cli.completion import SHELLS, offer, script
+from ._cli.handed import run_compare, run_report
+from ._cli.logs import (
     TEXTS,
     add_columns,
     add_force,
@@ -25,17 +26,16 @@ from ._cli_logs import (
     table_path,
     write_tables,
 )
-from ._cli_made import run_calibrate, run_simulate
-from ._cli_watch import run_watch
+from ._cli.made import run_calibrate, run_simulate
+from ._cli.output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._cli.watch import run_watch
 from ._columns import COLUMNS
-from ._completion import SHELLS, offer, script
-from ._errors import PourlineError
-from ._files import whole_file, write_whole
-from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._figures.brew import axes_on, plot, size
+from ._figures.svg import brew_figure
+from ._io.files import whole_file, write_whole
+from ._pages.report import page as page_text
 from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
-from ._svg import brew_figure
-from .plots import axes_on, plot, size
-from .reports import page as page_text
+from .errors import PourlineError
 
 MORE = """examples:
   pourline demo

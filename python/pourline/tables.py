@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._errors import PourlineError
 from ._escape import escape
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     import arro3.core

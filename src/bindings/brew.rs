@@ -205,6 +205,6 @@ impl PyBrew {
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
-        slf.py().import("pourline._cards")?.call_method1("brew_card", (slf,))?.extract()
+        slf.py().import("pourline._pages.cards")?.call_method1("brew_card", (slf,))?.extract()
     }
 }

@@ -157,7 +157,7 @@ impl PyComparison {
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
-        slf.py().import("pourline._compared")?.call_method1("comparison_card", (slf,))?.extract()
+        slf.py().import("pourline._pages.comparison_card")?.call_method1("comparison_card", (slf,))?.extract()
     }
 }
 

@@ -238,6 +238,6 @@ impl PyFollowed {
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
-        slf.py().import("pourline._plan_card")?.call_method1("plan_card", (slf,))?.extract()
+        slf.py().import("pourline._pages.plan_card")?.call_method1("plan_card", (slf,))?.extract()
     }
 }

@@ -205,7 +205,7 @@ impl PyLabels {
     #[pyo3(signature = (path, overwrite = false))]
     fn write(&self, py: Python<'_>, path: PathBuf, overwrite: bool) -> PyResult<()> {
         let text = format!("{}\n", self.inner.to_json());
-        py.import("pourline._files")?.call_method1("write_whole", (path, text.into_bytes(), overwrite))?;
+        py.import("pourline._io.files")?.call_method1("write_whole", (path, text.into_bytes(), overwrite))?;
         Ok(())
     }
 

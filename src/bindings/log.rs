@@ -97,6 +97,6 @@ impl PyLog {
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
-        slf.py().import("pourline._cards")?.call_method1("log_card", (slf,))?.extract()
+        slf.py().import("pourline._pages.cards")?.call_method1("log_card", (slf,))?.extract()
     }
 }

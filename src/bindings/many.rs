@@ -169,7 +169,7 @@ pub(super) fn analyze_many<'py>(
         Err(_) => (logs.clone(), 0),
     };
     let brews = Brews::new(&logs, options, threads)?;
-    let bar = py.import("pourline._progress")?.getattr("Bar")?.call1((progress, all))?;
+    let bar = py.import("pourline._io.progress")?.getattr("Bar")?.call1((progress, all))?;
     let found = PyList::empty(py);
     let told = fill(py, &found, brews, |done| bar.call_method1("tell", (done,)).map(drop));
     bar.call_method0("close")?;

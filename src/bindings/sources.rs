@@ -67,7 +67,7 @@ fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyRe
         if meta.name.is_none() {
             meta.name = path.file_stem().map(|name| name.to_string_lossy().into_owned());
         }
-        let file = py.import("pourline._arrow")?.call_method1("parquet", (path,))?;
+        let file = py.import("pourline._io.arrow")?.call_method1("parquet", (path,))?;
         let mut chosen = choose(&names_of(&file)?, options)?;
         let mut places = vec![&mut chosen.time.index];
         places.extend(chosen.water.as_mut().map(|pick| &mut pick.index));
@@ -78,7 +78,7 @@ fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyRe
         return table_to_log(&file.call_method1("take", (wanted,))?, chosen, options, meta);
     }
     if given.hasattr("__arrow_c_stream__")? {
-        let table = py.import("pourline._arrow")?.call_method1("table", (given,))?;
+        let table = py.import("pourline._io.arrow")?.call_method1("table", (given,))?;
         let chosen = choose(&names_of(&table)?, options)?;
         return table_to_log(&table, chosen, options, meta);
     }
@@ -96,7 +96,7 @@ fn table_to_log(
     options: &ReadOptions,
     meta: Meta,
 ) -> PyResult<Log> {
-    let arrow = table.py().import("pourline._arrow")?;
+    let arrow = table.py().import("pourline._io.arrow")?;
     if arrow.call_method1("is_clock", (table, chosen.time.index))?.extract()? {
         // A duration or a time of day comes in s, whatever its name says.
         chosen.time.unit = Some(TimeUnit::S);

@@ -309,7 +309,7 @@ fn own_table(source: &Bound<'_, PyAny>) -> PyResult<Table> {
         let message = format!("a table with __arrow_c_stream__ is needed, not {}", short(source));
         return Err(argument("table", message));
     }
-    let arrow = py.import("pourline._arrow")?;
+    let arrow = py.import("pourline._io.arrow")?;
     let given = arrow.call_method1("table", (source,))?;
     let mut found = Table::default();
     for (i, name) in given.getattr("column_names")?.extract::<Vec<String>>()?.iter().enumerate() {

@@ -3,7 +3,7 @@
 use crate::condition::trace::{Channel, Event, EventKind};
 use crate::log::record::Log;
 use crate::simulate::fault_recipe::{
-    Drift, Faults, Gaps, Hits, Knocks, Lifts, Preparation, Stuck, Swirls, Zeroings,
+    Drift, Faults, Gaps, Hits, Knocks, Lifts, Stamps, Stuck, Swirls, Zeroings,
 };
 use crate::simulate::level::Level;
 use crate::simulate::make::simulate;

@@ -16,7 +16,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline._files import whole_file
+from pourline._io.files import whole_file
 from pourline.cli import main
 
 BREWS = pourline.datasets.FOLDER / "brews"
@@ -180,7 +180,7 @@ def test_a_killed_run_leaves_what_was_there(tmp_path: Path) -> None:
     target = tmp_path / "table.csv"
     target.write_text("before")
     code = (
-        "import os, signal, sys\nfrom pourline._files import whole_file\n"
+        "import os, signal, sys\nfrom pourline._io.files import whole_file\n"
         "with whole_file(sys.argv[1]) as part:\n"
         "    part.write_text('half')\n    os.kill(os.getpid(), signal.SIGKILL)\n"
     )

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 import pourline
-from pourline._completion import _commands
+from pourline._cli.completion import _commands
 from pourline.cli import _parser
 
 BREWS = pourline.datasets.FOLDER / "brews"

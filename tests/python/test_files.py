@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import pourline
-from pourline._files import whole_file, write_whole
+from pourline._io.files import whole_file, write_whole
 
 ROOT = Path(__file__).parents[2]
 LEFT = re.compile(r"\.pourline-[0-9a-f]{8}\.part")
@@ -23,7 +23,7 @@ KILLS = """
 import json, os, random, signal, sys, time
 from pathlib import Path
 import pourline.cli
-from pourline._files import write_whole
+from pourline._io.files import write_whole
 
 folder, what, kills = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])
 target, chance = folder / "made.csv", random.Random(17)
@@ -176,12 +176,12 @@ def test_one_place_writes() -> None:
         r"""write_(?:text|bytes)\(|open\([^)]*["'](?:w|a|x|rb?\+)|savefig\(|mkstemp|NamedTemporaryFile"""
     )
     allowed = {
-        "_files.py": 3,
-        "_output.py": 2,  # _write_csv and _write_json, which write_tables gives a part
+        "files.py": 3,
+        "output.py": 2,  # _write_csv and _write_json, which write_tables gives a part
         "cli.py": 1,  # the figure of the demo
     }
     found = {}
-    for path in sorted((ROOT / "python" / "pourline").glob("*.py")):
+    for path in sorted((ROOT / "python" / "pourline").rglob("*.py")):
         code = [line for line in path.read_text(encoding="utf-8").splitlines() if ">>>" not in line]
         if count := sum(bool(writers.search(line)) for line in code):
             found[path.name] = count

@@ -20,8 +20,8 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline import _growing
-from pourline._files import all_of
+from pourline._io import growing
+from pourline._io.files import all_of
 from pourline.cli import main
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="pipes, devices and memory as Linux has them")
@@ -270,11 +270,11 @@ def test_lines_that_never_end_are_given_up_too(tmp_path: Path, monkeypatch: pyte
         all_of(io.BytesIO(lines), 2 << 20)
     path = tmp_path / "brew.csv"
     path.write_bytes(lines)
-    monkeypatch.setattr(_growing, "MOST_AT_ONCE", 2 << 20)
-    growing = _growing.GrowingFile(str(path))
-    assert growing.look()
+    monkeypatch.setattr(growing, "MOST_AT_ONCE", 2 << 20)
+    log = growing.GrowingFile(str(path))
+    assert log.look()
     with pytest.raises(pourline.PourlineError, match="more than 2 MiB"):
-        growing.look()
+        log.look()
 
 
 def test_a_file_that_is_empty_or_cut_off_is_refused_where_it_ends(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import matplotlib as mpl
 import pytest
 
 import pourline
-from pourline._svg import brew_figure
+from pourline._figures.svg import brew_figure
 from pourline.cli import main
 
 mpl.use("agg")

@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline._arrow import _Gathered
+from pourline._io.arrow import _Gathered
 
 NAMES = ["fernspout-ada-01", "broadlip-ada-09", "thimblebeak-bo-21"]
 
@@ -161,7 +161,7 @@ def test_parquet_is_read_by_its_path_and_a_log_may_go_on_in_the_next_file(
 def test_the_rows_are_the_same_where_arro3_knows_no_lazy_stream(
     long: pa.Table, brews: list[pourline.Brew], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pourline._long.made_while_taken", _Gathered)
+    monkeypatch.setattr("pourline._io.long.made_while_taken", _Gathered)
     whole = pa.table(pourline.analyze_table(long, meta=["dose_g"]))
     assert whole.drop_columns(["log", "error"]).equals(expected(brews))
     stream = pourline.analyze_table(long, meta=["dose_g"])

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 import pourline
-from pourline._provenance import digest
+from pourline._text.provenance import digest
 
 NASTY = "<script>alert(1)</script>&\"'"
 

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 import pourline
-from pourline._panel import nice
-from pourline._svg import brew_figure, log_figure
+from pourline._figures.panel import nice
+from pourline._figures.svg import brew_figure, log_figure
 
 mpl.use("agg")
 import matplotlib.pyplot as plt

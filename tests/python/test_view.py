@@ -189,7 +189,7 @@ def test_a_brew_is_refused_with_what_to_give(brew: pourline.Brew) -> None:
 
 def test_without_anywidget_it_says_what_to_install(log: pourline.Log, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "anywidget", None)
-    monkeypatch.delitem(sys.modules, "pourline._view_widget", raising=False)
+    monkeypatch.delitem(sys.modules, "pourline._view.widget", raising=False)
     with pytest.raises(pourline.PourlineError, match=r"pourline\[notebook\]") as refused:
         pourline.view(log)
     assert refused.value.kind == "install"
