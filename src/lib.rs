@@ -24,6 +24,7 @@ mod doubts;
 mod error;
 mod estimate;
 mod math;
+mod rows;
 mod table;
 
 pub mod agitation;
@@ -70,6 +71,7 @@ pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
 pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
 pub use profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};
 pub use repeatability::{Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability};
+pub use rows::{Cell, Kind, Row, Rows};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
 pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
 pub use table::{Column, Table, Values};

@@ -10,8 +10,9 @@ mod reader;
 use reader::{Source, examples, files, floors, home, reaches, sources, tokens, uses};
 
 /// A stage may import what stands in a line above its own, never across and never down.
-const LAW: [&[&str]; 13] = [
+const LAW: [&[&str]; 14] = [
     &["error", "estimate", "table", "math"],
+    &["rows"],
     &["water"],
     &["log"],
     &["condition"],
@@ -26,7 +27,7 @@ const LAW: [&[&str]; 13] = [
     &["bindings"],
 ];
 /// The simulator is judge of the stages: it shares none of their code, only the values in which they give their answer.
-const SIMULATE_MAY_IMPORT: [&str; 5] = ["error", "estimate", "table", "math", "log"];
+const SIMULATE_MAY_IMPORT: [&str; 6] = ["error", "estimate", "table", "math", "rows", "log"];
 const SIMULATE_MAY_NAME: [&str; 4] = ["Pour", "Channel", "Event", "EventKind"];
 /// Only the bindings may import the simulator.
 const MAY_IMPORT_SIMULATE: [&str; 1] = ["bindings"];

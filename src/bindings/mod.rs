@@ -41,6 +41,7 @@ mod progress;
 mod repeatability;
 mod score;
 mod segments;
+mod show;
 mod simulate;
 mod sources;
 mod stages;
@@ -55,6 +56,21 @@ use pyo3::prelude::*;
 #[pymodule]
 fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    show::classes!(module:
+        segments::PyPour,
+        measures::PyPourMeasures,
+        agitation::PyPourAgitation,
+        bed::PyPourDrain,
+        bed::PyBed,
+        measures::PyMeasures,
+        segments::PySegments,
+        segments::PyRest,
+        flow::PyFlow,
+        agitation::PyAgitation,
+        agitation::PyStream,
+        bed::PyBedCurve,
+        bed::PyDrainLaw,
+    );
     module.add_class::<estimate::PyEstimate>()?;
     module.add_class::<estimate::PyUndefined>()?;
     module.add_class::<meta::PyMeta>()?;
@@ -62,19 +78,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<trace::PyTrace>()?;
     module.add_class::<trace::PyChannelTrace>()?;
     module.add_class::<trace::PyEvent>()?;
-    module.add_class::<segments::PySegments>()?;
-    module.add_class::<segments::PyPour>()?;
-    module.add_class::<segments::PyRest>()?;
-    module.add_class::<flow::PyFlow>()?;
-    module.add_class::<measures::PyMeasures>()?;
-    module.add_class::<measures::PyPourMeasures>()?;
-    module.add_class::<agitation::PyAgitation>()?;
-    module.add_class::<agitation::PyPourAgitation>()?;
-    module.add_class::<agitation::PyStream>()?;
-    module.add_class::<bed::PyBed>()?;
-    module.add_class::<bed::PyBedCurve>()?;
-    module.add_class::<bed::PyDrainLaw>()?;
-    module.add_class::<bed::PyPourDrain>()?;
     module.add_class::<extraction::PyExtraction>()?;
     module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;

@@ -9,7 +9,7 @@ mod rows;
 
 pub use labels::{EdgesByHand, Labelled, LabelledPour, Labels};
 pub use many::analyze_many;
-pub(crate) use rows::{factors, of_brew, of_pours, sd_name};
+pub(crate) use rows::{factors, of_brew, of_pours};
 
 use crate::doubts::{Found, doubts};
 use crate::{

@@ -1,6 +1,6 @@
 //! In: the yields of brews by their own beverage and by the mean. Out: [`MeanBeverage`], its words and its tables.
 
-use crate::brew::sd_name;
+use crate::rows::sd_name;
 use crate::gather::Missing;
 use crate::{Estimate, Table, Values};
 use serde::Serialize;

@@ -6,11 +6,14 @@
 
 mod smooth;
 
+use crate::rows::rows;
 use crate::{Error, Result, Segments, Trace};
 use serde::{Deserialize, Serialize};
 
-/// Flow at each stamp of the trace. All vectors have the trace's length. Before the brew starts the flow is 0 and its sd NaN: nothing
-/// is claimed there.
+rows! { $
+/// Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length.
+///
+/// Before the brew starts the flow is 0 and its sd NaN: nothing is claimed there.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Flow {
     /// Stamps in s.
@@ -27,6 +30,7 @@ pub struct Flow {
     /// Its standard deviation, g.
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub water_sd_g: Vec<f64>,
+}
 }
 
 /// Flow of water over the brew.

@@ -1,7 +1,7 @@
 //! In: a table of numbers and texts. Out: a [`Study`] of its rows; and back.
 
 use super::study::{Missing, Study, StudyRow, Taken};
-use crate::brew::sd_name;
+use crate::rows::sd_name;
 use crate::{Column, Error, Estimate, Result, Table, Undefined, Values};
 
 impl Study {

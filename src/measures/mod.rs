@@ -21,7 +21,7 @@ mod smoothness;
 mod steadiness;
 mod whole;
 pub use options::MeasuresOptions;
-pub use result::{MeasureColumn, Measures, PourMeasures};
+pub use result::{Measures, PourMeasures};
 
 use crate::segment::{Fit, Samples, used};
 use crate::{Pour, Result, Segments, Trace, Undefined};
