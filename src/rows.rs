@@ -31,13 +31,15 @@ pub struct Row {
     pub valid: &'static str,
     /// Where it comes from.
     pub reference: &'static str,
+    /// 0, or more to stand later in the table than the order of the fields says.
+    pub rank: u8,
 }
 
 impl Row {
     /// A row of which nothing more is said.
     pub(crate) fn new(name: &'static str, doc: &'static str, kind: Kind) -> Self {
         let reference = "definition of this library";
-        Self { name, unit: unit(name), kind, doc, formula: "", valid: "always", reference }
+        Self { name, unit: unit(name), kind, doc, formula: "", valid: "always", reference, rank: 0 }
     }
 
     /// What it is, without unit and full stop.
@@ -189,7 +191,9 @@ pub(crate) fn unit(name: &str) -> &'static str {
 
 /// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
 pub(crate) fn sd_name(name: &str) -> String {
-    let end = UNITS.iter().find(|(end, _)| name.ends_with(end)).map_or("", |(end, _)| end);
+    // Temperatures and concentrations are given by users alone: their sd has stood in `water_c_sd` and so on.
+    let parted = |end: &str| !["_c", "_g_per_l"].contains(&end);
+    let end = UNITS.iter().find(|(end, _)| parted(end) && name.ends_with(end)).map_or("", |(end, _)| end);
     format!("{}_sd{end}", name.strip_suffix(end).unwrap_or(name))
 }
 
@@ -217,7 +221,7 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///
 /// - The `$` is for the macro that hands the list on: no macro can write one by itself.
 /// - What may be undefined is written by `maybe`; other attributes of serde stand under the doc, as usual.
-/// - A block may also set `name` (if the column is not called like the field) and `unit` (if the name does not end in it).
+/// - A block may also set `name` (if the column is not called like the field), `unit` (if the name does not end in it) and `rank`.
 /// - `undefined`, if it is there, adds `undefined(why)`: nothing is known, for one reason.
 macro_rules! rows {
     // All fields are read: write everything.

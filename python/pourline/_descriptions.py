@@ -17,27 +17,7 @@ from .tables import Table
 
 FIELDS = ("meaning", "unit", "formula", "valid when", "reference")
 ALL = MANY | COLUMNS
-# Longest first: a unit that ends in another one stands before it.
-UNITS = {
-    "_g_per_s2": "g/s2",
-    "_g2_per_s": "g2/s",
-    "_g_per_s": "g/s",
-    "_m_per_s": "m/s",
-    "_j_per_g": "J/g",
-    "_g_per_g": "g/g",
-    "_g_per_l": "g/L",
-    "_pct": "%",
-    "_hz": "Hz",
-    "_mm": "mm",
-    "_m2": "m2",
-    "_m": "m",
-    "_s": "s",
-    "_g": "g",
-    "_n": "N",
-    "_w": "W",
-    "_j": "J",
-    "_c": "C",
-}
+UNITS = dict(_pourline._units)
 
 
 class Description(NamedTuple):

@@ -14,7 +14,8 @@ macro_rules! proxy {
 const SHARED_SCALE: &str = proxy!("compared through one spout from one height");
 pub(super) const STREAM: &str = proxy!("the stream fills the spout's mouth and falls steeply");
 /// Formula and reference agree with the abstract (doi 10.1002/aic.690120411); its text was not at hand.
-pub(super) const BREAK_UP: &str = "Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411";
+pub(super) const BREAK_UP: &str =
+    "Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411";
 
 words! {
 /// Where the speed of a stream comes from.

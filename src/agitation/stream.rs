@@ -64,13 +64,13 @@ pub struct Stream {
         valid: STREAM,
         reference: "balance of mass",
     },
-    /// Reynolds number of the stream at the bed.
+    /// The Reynolds number of the stream at the bed.
     pub reynolds: Maybe {
         formula: "rho v d/mu",
         valid: STREAM,
         reference: "definition; water by IAPWS",
     },
-    /// Weber number of the stream at the bed.
+    /// The Weber number of the stream at the bed.
     pub weber: Maybe {
         formula: "rho v^2 d/sigma",
         valid: STREAM,

@@ -1,7 +1,7 @@
 //! What a bed held, kept and let through.
 
-use crate::rows::rows;
 use crate::Estimate;
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
 const DRAINED: &str = "from the fitted drainage, or the smoothed flow";
@@ -186,7 +186,7 @@ pub struct PourDrain {
         valid: "grounds swell: less flow is no proof of clogging",
         reference: "Darcy's law; viscosity of IAPWS SR6-08(2011)",
     },
-    /// Darcy's permeability of the bed, if its size is given, m2.
+    /// Permeability of the bed by Darcy's law, if its size is given, m2.
     pub permeability_m2: Maybe {
         formula: "Q nu L/(A g h)",
         valid: "the size of a flat bed is given, and it is full of water",

@@ -106,7 +106,7 @@ impl PyBrew {
     /// Yield, strength, ratio and retention.
     #[getter]
     fn extraction(&self) -> PyExtraction {
-        PyExtraction { inner: self.inner.extraction.clone() }
+        PyExtraction::from(self.inner.extraction.clone())
     }
 
     /// What the scale did and the hand did not, in order of time.

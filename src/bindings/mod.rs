@@ -62,6 +62,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         agitation::PyPourAgitation,
         bed::PyPourDrain,
         bed::PyBed,
+        extraction::PyExtraction,
         measures::PyMeasures,
         segments::PySegments,
         segments::PyRest,
@@ -70,6 +71,10 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         agitation::PyStream,
         bed::PyBedCurve,
         bed::PyDrainLaw,
+        extraction::PyBudgetRow,
+        balance::PyMonteCarlo,
+        balance::PyFractions,
+        balance::PyLearntRetention,
     );
     module.add_class::<estimate::PyEstimate>()?;
     module.add_class::<estimate::PyUndefined>()?;
@@ -78,8 +83,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<trace::PyTrace>()?;
     module.add_class::<trace::PyChannelTrace>()?;
     module.add_class::<trace::PyEvent>()?;
-    module.add_class::<extraction::PyExtraction>()?;
-    module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
     module.add_class::<labels::PyLabels>()?;
@@ -149,9 +152,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<beverage::PyMeanBeverage>()?;
     module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
     module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
-    module.add_class::<balance::PyMonteCarlo>()?;
-    module.add_class::<balance::PyFractions>()?;
-    module.add_class::<balance::PyLearntRetention>()?;
     module.add_class::<chart::PyChartBox>()?;
     module.add_class::<chart::PyPlace>()?;
     module.add_function(wrap_pyfunction!(balance::fractions, module)?)?;

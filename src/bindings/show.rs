@@ -133,7 +133,13 @@ macro_rules! shown_words {
         }
     )* };
 }
-shown_words!(crate::Arrival, crate::LagSource, crate::SpeedSource);
+shown_words!(
+    crate::Arrival,
+    crate::BeverageSource,
+    crate::Convention,
+    crate::LagSource,
+    crate::SpeedSource
+);
 
 /// What an object has shown and keeps, by name.
 pub(super) struct Shown(PyOnceLock<Py<PyDict>>);
@@ -237,7 +243,8 @@ pub(super) use class;
 type Described = (String, [&'static str; 6]);
 
 pub(super) fn described<T: Rows + Show>() -> Vec<Described> {
-    let one = |row: Row| (T::hint(), [row.name, row.sentence(), row.unit, row.formula, row.valid, row.reference]);
+    let one =
+        |row: Row| (T::hint(), [row.name, row.sentence(), row.unit, row.formula, row.valid, row.reference]);
     T::rows().into_iter().map(one).collect()
 }
 

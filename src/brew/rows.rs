@@ -14,6 +14,7 @@ fn cells_of_pours(brew: &Brew) -> Vec<(Row, Vec<Cell>)> {
         for result in results {
             rows.iter_mut().zip(result.cells()).for_each(|((_, cells), cell)| cells.push(cell));
         }
+        rows.sort_by_key(|(row, _)| row.rank);
         rows
     }
     let agitation = brew.agitation.iter().flat_map(|agitation| &agitation.pours);
@@ -37,7 +38,9 @@ fn push_words_and_counts(table: &mut Table, brew: &Brew) {
             Kind::Whole => {
                 table.push(row.name, row.unit, Values::Whole(cells.iter().filter_map(whole).collect()))
             }
-            Kind::Text => table.push(row.name, row.unit, Values::Text(cells.iter().filter_map(text).collect())),
+            Kind::Text => {
+                table.push(row.name, row.unit, Values::Text(cells.iter().filter_map(text).collect()))
+            }
         }
     }
     for row in PourAgitation::rows() {

@@ -1,7 +1,7 @@
 //! In: the yields of brews by their own beverage and by the mean. Out: [`MeanBeverage`], its words and its tables.
 
-use crate::rows::sd_name;
 use crate::gather::Missing;
+use crate::rows::sd_name;
 use crate::{Estimate, Table, Values};
 use serde::Serialize;
 

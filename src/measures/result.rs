@@ -10,7 +10,8 @@ macro_rules! drawn {
     };
 }
 
-const BEAT: &str = "the beat stands out of the noise and is slower than half of the rate; a scale's lag hides quick beats";
+const BEAT: &str =
+    "the beat stands out of the noise and is slower than half of the rate; a scale's lag hides quick beats";
 const PERIODOGRAM: &str = "Zechmeister and Kuerster 2009, Astron. Astrophys. 496, 577";
 const REFERENCE_LEVELS: &str = "10 and 90 % reference levels of a transition: common practice, no source";
 

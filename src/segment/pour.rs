@@ -2,8 +2,8 @@
 
 use super::fitted::Fit;
 use super::shape::Burst;
-use crate::rows::{rows, words};
 use crate::Estimate;
+use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
 const FITTED: &str = "from the fitted flow, the scale's lag taken out";
@@ -25,31 +25,36 @@ pub struct Pour {
         formula: FITTED,
         valid: "the log holds the rest after",
     },
-    /// Time from start to end, s.
-    pub duration_s: Estimate {
-        formula: "end_s - start_s",
-        valid: EDGES,
+    /// First instant at half of the pour's median flow, s.
+    pub half_rise_s: Estimate {
+        formula: FITTED,
+        valid: "the log holds the rest before; known several times better than start_s",
+        rank: 3,
+    },
+    /// Last instant at half of the pour's median flow, s.
+    pub half_fall_s: Estimate {
+        formula: FITTED,
+        valid: "the log holds the rest after; known several times better than end_s",
+        rank: 3,
     },
     /// Water that arrived in the pour, g.
     pub mass_g: Estimate {
         formula: "level after less level before",
         valid: "nothing else touches the scale meanwhile",
         reference: "mass balance",
+        rank: 2,
     },
     /// Mean flow of the pour, g/s.
     pub mean_flow_g_per_s: Estimate {
         formula: "mass_g / duration_s",
         valid: EDGES,
+        rank: 2,
     },
-    /// First instant at half of the pour's median flow, s.
-    pub half_rise_s: Estimate {
-        formula: FITTED,
-        valid: "the log holds the rest before; known several times better than start_s",
-    },
-    /// Last instant at half of the pour's median flow, s.
-    pub half_fall_s: Estimate {
-        formula: FITTED,
-        valid: "the log holds the rest after; known several times better than end_s",
+    /// Time from start to end, s.
+    pub duration_s: Estimate {
+        formula: "end_s - start_s",
+        valid: EDGES,
+        rank: 1,
     },
 }
 }
