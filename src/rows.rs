@@ -1,9 +1,10 @@
-//! In: one list for each result. Out: its struct, its rows (name, unit, sentence, formula, validity, reference), and the list again for
-//! whoever shows the result.
+//! In: one list for each result. Out: its struct, its rows (name, unit, sentence, formula, validity, reference), and the list
+//! again for whoever shows the result.
 //!
-//! [`rows!`] is that list. A field with a block after its type is a row: it can be a column of a table, and the block says how the number
-//! is found, when it is valid and where it comes from. A field without one belongs to the result and to no table. The first line of a
-//! field's doc is its sentence, the end of its name its unit.
+//! [`rows!`] is that list. A field with a block after its type is a row: it can be a column of a table, and the block says how
+//! the number is found, when it is valid and where it comes from. A field without one belongs to the result and to no table.
+//! The first line of a field's doc is its sentence, the end of its name its unit. [`columns!`] is the list of a table that no
+//! struct stands behind.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 
@@ -92,8 +93,8 @@ pub trait Rows {
 
 /// A kind with a short name, the same in tables, JSON and Python.
 pub(crate) trait Word: Copy {
-    /// All names.
-    #[cfg_attr(not(feature = "python"), allow(dead_code))]
+    /// All names, for whoever shows the kind.
+    #[allow(dead_code)]
     const NAMES: &'static [&'static str];
     /// The name of this one.
     fn word(self) -> &'static str;
@@ -197,7 +198,7 @@ pub(crate) fn sd_name(name: &str) -> String {
     format!("{}_sd{end}", name.strip_suffix(end).unwrap_or(name))
 }
 
-/// Writes a result from one list: its struct, [`Rows`] for it, and under the struct's own name a macro that hands the list on.
+/// Writes a result from one list: its struct, [`Rows`] for it, and a macro of the struct's name that hands the list on.
 ///
 /// ```text
 /// rows! { $
@@ -221,7 +222,8 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///
 /// - The `$` is for the macro that hands the list on: no macro can write one by itself.
 /// - What may be undefined is written by `maybe`; other attributes of serde stand under the doc, as usual.
-/// - A block may also set `name` (if the column is not called like the field), `unit` (if the name does not end in it) and `rank`.
+/// - A block may also set `name` (if the column is not called like the field), `unit` (if the name does not end in it) and
+///   `rank`.
 /// - `undefined`, if it is there, adds `undefined(why)`: nothing is known, for one reason.
 macro_rules! rows {
     // All fields are read: write everything.
@@ -327,6 +329,19 @@ macro_rules! rows {
     };
 }
 pub(crate) use rows;
+
+/// Writes `columns()`: the rows of a table that no struct stands behind. Each has a block, as in [`rows!`].
+macro_rules! columns {
+    ($(#[doc = $doc:tt] $name:ident { $($row:tt)* },)*) => {
+        /// What is known of the columns of the stage's tables that are in no result.
+        #[must_use]
+        pub fn columns() -> Vec<$crate::rows::Row> {
+            use $crate::rows::{Kind, Row};
+            vec![$(Row { $($row)* ..Row::new(stringify!($name), $doc, Kind::Number) }),*]
+        }
+    };
+}
+pub(crate) use columns;
 
 /// Writes a kind with a name for each of its variants: the enum, as serde writes it, `name()`, and [`Word`].
 macro_rules! words {

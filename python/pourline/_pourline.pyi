@@ -257,84 +257,6 @@ class Trace:
     def __len__(self) -> int: ...
 
 @final
-class BudgetRow:
-    """One input of the yield and what it adds to the yield's sd."""
-
-    @property
-    def name(self) -> str:
-        """Name of the input, which ends in its unit."""
-    @property
-    def value(self) -> Estimate:
-        """The input with its standard uncertainty."""
-    @property
-    def sensitivity(self) -> float:
-        """Percentage points of yield to one unit of the input."""
-    @property
-    def contribution_pct(self) -> float:
-        """Sd of the yield from this input alone, percentage points."""
-    @property
-    def share(self) -> float:
-        """Share of the yield's variance, 0 to 1; the rows add up to 1."""
-
-@final
-class Extraction:
-    """What was extracted, and how well that is known. What cannot be had is an `Undefined` that tells why."""
-
-    @property
-    def yield_pct(self) -> Estimate | Undefined:
-        """Extraction yield: dissolved coffee, percent of the dose, or of its dry part where its moisture was stated."""
-    @property
-    def strength_pct(self) -> Estimate | Undefined:
-        """Strength (TDS) of what left the bed, percent by mass."""
-    @property
-    def brew_ratio(self) -> Estimate | Undefined:
-        """Water over dose, g/g; bypass water does not count."""
-    @property
-    def retention_g_per_g(self) -> Estimate | Undefined:
-        """(Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed."""
-    @property
-    def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water poured that stayed in the bed, to a gram of dose, g/g."""
-    @property
-    def spent_water_g_per_g(self) -> Estimate | Undefined:
-        """All water in the spent bed, to a gram of its dry mass, g/g."""
-    @property
-    def spent_moisture_pct(self) -> Estimate | Undefined:
-        """All water in the spent bed, percent of its whole mass (wet basis)."""
-    @property
-    def cup_g(self) -> Estimate | Undefined:
-        """The beverage with its bypass water, g."""
-    @property
-    def cup_strength_pct(self) -> Estimate | Undefined:
-        """Strength of that, percent by mass."""
-    @property
-    def water_g(self) -> Estimate | Undefined:
-        """Water poured, g."""
-    @property
-    def beverage_g(self) -> Estimate | Undefined:
-        """Beverage, g; see `beverage_source`."""
-    @property
-    def convention(self) -> Literal["percolation", "immersion"]:
-        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
-    @property
-    def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
-        """Where the beverage mass comes from: `weighed`, `from_retention`, or None where there is none."""
-    @property
-    def budget(self) -> list[BudgetRow]:
-        """What each input adds to the sd of the yield; empty where the yield is undefined."""
-    @property
-    def average_beverage_error_pct(self) -> Estimate | Undefined:
-        """Yield that the stated average beverage mass would give, less the yield of this brew's own, percentage points."""
-    @property
-    def stated_retention_error_pct(self) -> Estimate | Undefined:
-        """Yield that the stated retention would give, less the yield of this brew's own beverage, percentage points."""
-    def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
-        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
-    @property
-    def cautions(self) -> list[str]:
-        """What looks impossible or unusual, in sentences."""
-
-@final
 class Options:
     """Options of all stages; what is not given keeps its default."""
 
@@ -1361,69 +1283,6 @@ class MeanBeverage:
         """Everything as JSON text."""
 
 @final
-class MonteCarlo:
-    """A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008)."""
-
-    @property
-    def yield_pct(self) -> Estimate:
-        """Mean and sd of the yields drawn, percent."""
-    @property
-    def interval_pct(self) -> tuple[float, float]:
-        """Ends of the interval that holds the middle 95 % of them, percent."""
-    @property
-    def draws(self) -> int:
-        """Number of draws."""
-    @property
-    def seed(self) -> int:
-        """The seed: the same one gives the same numbers for ever."""
-
-@final
-class Fractions:
-    """What the fractions of a brew gave, each and all together."""
-
-    @property
-    def beverage_g(self) -> Estimate:
-        """All fractions together, g."""
-    @property
-    def strength_pct(self) -> Estimate:
-        """Strength of all poured together, percent."""
-    @property
-    def yield_pct(self) -> Estimate:
-        """Yield of all, percent of the dose."""
-    @property
-    def each_pct(self) -> list[Estimate]:
-        """What each added to that yield, percentage points."""
-    @property
-    def so_far_pct(self) -> list[Estimate]:
-        """The yield after each."""
-
-@final
-class LearntRetention:
-    """What was learnt of one group's retention."""
-
-    @property
-    def group(self) -> str:
-        """The group: a roast, a coffee."""
-    @property
-    def brews(self) -> int:
-        """Brews of this group."""
-    @property
-    def mean_g_per_g(self) -> Estimate:
-        """Its mean retention, with the sd of that mean, g/g."""
-    @property
-    def next_g_per_g(self) -> Estimate:
-        """The retention to expect of its next brew, with the sd of one brew, g/g."""
-    @property
-    def interval_g_per_g(self) -> tuple[float, float]:
-        """Prediction interval of that next brew, g/g."""
-    @property
-    def level(self) -> float:
-        """Share of next brews that such intervals hold."""
-    @property
-    def degrees(self) -> int:
-        """Degrees of freedom of the spread: brews less groups."""
-
-@final
 class ChartBox:
     """A box of the brewing control chart, with the document that recommends it."""
 
@@ -1858,8 +1717,11 @@ class Pour:
     def end_s(self) -> Estimate:
         """Last instant at which the flow at the bed passes 0.5 g/s, s."""
     @property
-    def duration_s(self) -> Estimate:
-        """Time from start to end, s."""
+    def half_rise_s(self) -> Estimate:
+        """First instant at half of the pour's median flow, s."""
+    @property
+    def half_fall_s(self) -> Estimate:
+        """Last instant at half of the pour's median flow, s."""
     @property
     def mass_g(self) -> Estimate:
         """Water that arrived in the pour, g."""
@@ -1867,11 +1729,8 @@ class Pour:
     def mean_flow_g_per_s(self) -> Estimate:
         """Mean flow of the pour, g/s."""
     @property
-    def half_rise_s(self) -> Estimate:
-        """First instant at half of the pour's median flow, s."""
-    @property
-    def half_fall_s(self) -> Estimate:
-        """Last instant at half of the pour's median flow, s."""
+    def duration_s(self) -> Estimate:
+        """Time from start to end, s."""
 
 @final
 class PourMeasures:
@@ -2050,6 +1909,64 @@ class Bed:
         """What to know before these numbers are trusted, in sentences."""
 
 @final
+class Extraction:
+    """What was extracted, and how well that is known."""
+
+    @property
+    def yield_pct(self) -> Estimate | Undefined:
+        """Extraction yield: the part of the dry coffee in the beverage, strength times beverage over dose, percent."""
+    @property
+    def strength_pct(self) -> Estimate | Undefined:
+        """Strength (TDS) of what left the bed, by mass, percent."""
+    @property
+    def brew_ratio(self) -> Estimate | Undefined:
+        """Water over dose; bypass water does not count."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """Water that stayed, over dose: water less beverage, g/g."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water poured that stayed in the bed, per gram of dose, g/g."""
+    @property
+    def spent_water_g_per_g(self) -> Estimate | Undefined:
+        """All water in the spent bed, per gram of its dry mass, g/g."""
+    @property
+    def spent_moisture_pct(self) -> Estimate | Undefined:
+        """All water in the spent bed in percent of its whole mass (wet basis)."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in the brew, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected in the brew, g."""
+    @property
+    def cup_g(self) -> Estimate | Undefined:
+        """The beverage with its bypass water, g."""
+    @property
+    def cup_strength_pct(self) -> Estimate | Undefined:
+        """Strength of the cup with its bypass water, by mass, percent."""
+    @property
+    def convention(self) -> Literal["percolation", "immersion"]:
+        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
+    @property
+    def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
+        """Where the beverage mass comes from: `weighed`, `from_retention`, or absent if there is none."""
+    @property
+    def budget(self) -> list[BudgetRow]:
+        """What each input adds to the sd of the yield; empty if the yield is undefined."""
+    @property
+    def average_beverage_error_pct(self) -> Estimate | Undefined:
+        """Yield by the stated average beverage mass less the yield by this brew's own, percentage points."""
+    @property
+    def stated_retention_error_pct(self) -> Estimate | Undefined:
+        """Yield by the stated retention less the yield by this brew's own beverage, percentage points."""
+    @property
+    def cautions(self) -> list[str]:
+        """What looks impossible or unusual, in sentences."""
+    def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
+        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
+
+@final
 class Measures:
     """What the pours of a brew tell of the hand."""
 
@@ -2163,7 +2080,7 @@ class Stream:
         """Length at which such a stream breaks up, good to a factor of 1.5 at best, m."""
     @property
     def arrival(self) -> Literal["likely_unbroken", "may_be_broken", "likely_broken"] | Undefined:
-        """Whether the stream likely arrives unbroken: `likely_unbroken`, `may_be_broken` or `likely_broken`; a band, no verdict."""
+        """Whether the stream likely arrives unbroken: a band, no verdict."""
     @property
     def drop_mm(self) -> Estimate | Undefined:
         """Width of the drops that it breaks into, if it does, mm."""
@@ -2247,6 +2164,89 @@ class DrainLaw:
     @property
     def exponential_rejected_sd(self) -> float:
         """How surely an exponential is worse, in sd; above 3 it is rejected."""
+
+@final
+class BudgetRow:
+    """One input of the yield and what it adds to the yield's sd."""
+
+    @property
+    def name(self) -> str:
+        """Name of the input, which ends in its unit."""
+    @property
+    def value(self) -> Estimate:
+        """The input with its standard uncertainty."""
+    @property
+    def sensitivity(self) -> float:
+        """Percentage points of yield to one unit of the input."""
+    @property
+    def contribution_pct(self) -> float:
+        """Sd of the yield from this input alone, percentage points."""
+    @property
+    def share(self) -> float:
+        """Share of the yield's variance, 0 to 1; the rows add up to 1."""
+
+@final
+class MonteCarlo:
+    """A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008)."""
+
+    @property
+    def yield_pct(self) -> Estimate:
+        """Mean and sd of the yields drawn, percent."""
+    @property
+    def interval_pct(self) -> tuple[float, float]:
+        """Ends of the interval that holds the middle 95 % of the yields drawn, percent."""
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+    @property
+    def seed(self) -> int:
+        """The seed: the same one gives the same numbers for ever."""
+
+@final
+class Fractions:
+    """What the fractions of a brew gave, each and all together."""
+
+    @property
+    def beverage_g(self) -> Estimate:
+        """All fractions together, g."""
+    @property
+    def strength_pct(self) -> Estimate:
+        """Strength of all poured together, percent."""
+    @property
+    def yield_pct(self) -> Estimate:
+        """Yield of all, percent of the dose."""
+    @property
+    def each_pct(self) -> list[Estimate]:
+        """What each fraction added to that yield, percentage points."""
+    @property
+    def so_far_pct(self) -> list[Estimate]:
+        """The yield after each fraction, percent of the dose."""
+
+@final
+class LearntRetention:
+    """What was learnt of one group's retention."""
+
+    @property
+    def group(self) -> str:
+        """The group: a roast, a coffee."""
+    @property
+    def brews(self) -> int:
+        """Brews of this group."""
+    @property
+    def mean_g_per_g(self) -> Estimate:
+        """Its mean retention, with the sd of that mean, g/g."""
+    @property
+    def next_g_per_g(self) -> Estimate:
+        """The retention to expect of its next brew, with the sd of one brew, g/g."""
+    @property
+    def interval_g_per_g(self) -> tuple[float, float]:
+        """Prediction interval of that next brew, g/g."""
+    @property
+    def level(self) -> float:
+        """Share of next brews that such intervals hold."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the spread: brews less groups."""
 
 def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""

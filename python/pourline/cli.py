@@ -27,12 +27,11 @@ from ._cli_logs import (
 )
 from ._cli_made import run_calibrate, run_simulate
 from ._cli_watch import run_watch
-from ._columns import COLUMNS
 from ._completion import SHELLS, offer, script
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
 from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
-from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
+from ._pourline import Brew, Followed, Plan, __version__, _rows, analyze_many, levels
 from ._svg import brew_figure
 from .plots import axes_on, plot, size
 from .reports import page as page_text
@@ -115,7 +114,7 @@ def _parser() -> argparse.ArgumentParser:
     of_groups = "the factor whose levels are the groups"
     offer(groups.add_argument("--by", required=True, metavar="FACTOR", help=of_groups), TEXTS)
     of_measure = "a measure, such as mean_flow_g_per_s"
-    measures = [name for name, (*_, source) in COLUMNS.items() if source != "metadata"]
+    measures = list(dict.fromkeys(row[0] for owner, row in _rows if owner))
     offer(groups.add_argument("--measure", required=True, help=of_measure), measures)
     within = "compare within its levels"
     offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)

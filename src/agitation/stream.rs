@@ -78,7 +78,9 @@ pub struct Stream {
     },
     /// Length at which such a stream breaks up, good to a factor of 1.5 at best, m.
     pub break_up_m: Maybe,
-    /// Whether the stream likely arrives unbroken: `likely_unbroken`, `may_be_broken` or `likely_broken`; a band, no verdict.
+    /// Whether the stream likely arrives unbroken: a band, no verdict.
+    ///
+    /// `likely_unbroken`, `may_be_broken` or `likely_broken`.
     pub arrival: Result<Arrival, Undefined> {
         formula: "break-up length against the fall, a factor of 1.5 to either side",
         valid: STREAM,

@@ -3,8 +3,8 @@
 use super::estimate::maybe;
 use super::inverse::estimates;
 use super::show::{Show, class};
-use crate::extraction::{self, Fraction, Fractions, LearntRetention, MonteCarlo};
 use crate::Undefined;
+use crate::extraction::{self, Fraction, Fractions, LearntRetention, MonteCarlo};
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
 

@@ -56,25 +56,37 @@ use pyo3::prelude::*;
 #[pymodule]
 fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
-    show::classes!(module:
-        segments::PyPour,
-        measures::PyPourMeasures,
-        agitation::PyPourAgitation,
-        bed::PyPourDrain,
-        bed::PyBed,
-        extraction::PyExtraction,
-        measures::PyMeasures,
-        segments::PySegments,
-        segments::PyRest,
-        flow::PyFlow,
-        agitation::PyAgitation,
-        agitation::PyStream,
-        bed::PyBedCurve,
-        bed::PyDrainLaw,
-        extraction::PyBudgetRow,
-        balance::PyMonteCarlo,
-        balance::PyFractions,
-        balance::PyLearntRetention,
+    show::classes!(
+        module,
+        [crate::brew::columns],
+        [
+            segments::PyPour,
+            measures::PyPourMeasures,
+            agitation::PyPourAgitation,
+            bed::PyPourDrain,
+            bed::PyBed,
+            extraction::PyExtraction,
+            measures::PyMeasures,
+            segments::PySegments,
+            segments::PyRest,
+            flow::PyFlow,
+            agitation::PyAgitation,
+            agitation::PyStream,
+            bed::PyBedCurve,
+            bed::PyDrainLaw,
+            extraction::PyBudgetRow,
+            balance::PyMonteCarlo,
+            balance::PyFractions,
+            balance::PyLearntRetention,
+        ],
+        [
+            crate::gather::columns,
+            crate::compare::columns,
+            crate::repeatability::columns,
+            crate::dial_in::columns,
+            crate::profile::columns,
+            crate::plan::columns,
+        ]
     );
     module.add_class::<estimate::PyEstimate>()?;
     module.add_class::<estimate::PyUndefined>()?;

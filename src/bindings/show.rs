@@ -133,13 +133,7 @@ macro_rules! shown_words {
         }
     )* };
 }
-shown_words!(
-    crate::Arrival,
-    crate::BeverageSource,
-    crate::Convention,
-    crate::LagSource,
-    crate::SpeedSource
-);
+shown_words!(crate::Arrival, crate::BeverageSource, crate::Convention, crate::LagSource, crate::SpeedSource);
 
 /// What an object has shown and keeps, by name.
 pub(super) struct Shown(PyOnceLock<Py<PyDict>>);
@@ -242,21 +236,29 @@ pub(super) use class;
 /// A column as Python reads it: class, name, sentence, unit, formula, validity, reference.
 type Described = (String, [&'static str; 6]);
 
-pub(super) fn described<T: Rows + Show>() -> Vec<Described> {
-    let one =
-        |row: Row| (T::hint(), [row.name, row.sentence(), row.unit, row.formula, row.valid, row.reference]);
-    T::rows().into_iter().map(one).collect()
+pub(super) fn described(owner: &str, rows: Vec<Row>) -> Vec<Described> {
+    let one = |row: Row| {
+        (owner.into(), [row.name, row.sentence(), row.unit, row.formula, row.valid, row.reference])
+    };
+    rows.into_iter().map(one).collect()
 }
 
-/// Adds the classes that lists made, and what is known of them: `_types`, `_rows`, `_units`.
+/// Adds the classes that lists made, and what is known of them: `_types`, `_rows` (with those of tables without a class), `_units`.
 macro_rules! classes {
-    ($module:ident: $($class:path),* $(,)?) => {
+    ($module:ident, [$($first:path),*], [$($class:path),* $(,)?], [$($more:path),* $(,)?]) => {
         $($module.add_class::<$class>()?;)*
         let types: Vec<_> = [$((
             <<$class as show::Listed>::Of as show::Show>::hint(),
             <$class as show::Listed>::types(),
         )),*].into();
-        let rows: Vec<_> = [$(show::described::<<$class as show::Listed>::Of>()),*].concat();
+        let rows: Vec<_> = [
+            $(show::described("", $first()),)*
+            $(show::described(
+                &<<$class as show::Listed>::Of as show::Show>::hint(),
+                <<$class as show::Listed>::Of as crate::rows::Rows>::rows(),
+            ),)*
+            $(show::described("", $more()),)*
+        ].concat();
         $module.add("_types", types)?;
         $module.add("_rows", rows)?;
         $module.add("_units", crate::rows::UNITS)?;

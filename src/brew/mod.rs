@@ -9,6 +9,7 @@ mod rows;
 
 pub use labels::{EdgesByHand, Labelled, LabelledPour, Labels};
 pub use many::analyze_many;
+pub use rows::columns;
 pub(crate) use rows::{factors, of_brew, of_pours};
 
 use crate::doubts::{Found, doubts};

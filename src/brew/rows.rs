@@ -1,11 +1,51 @@
 //! In: a brew. Out: its numbers by name, and its table, a row a pour.
 
 use super::Brew;
-use crate::rows::{Cell, Kind, Row, Rows, sd_name};
+use crate::rows::{Cell, Kind, Row, Rows, columns, sd_name};
 use crate::{Estimate, Maybe, Meta, PourAgitation, Table, Values};
 
 /// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
 pub(crate) type Named<T> = (&'static str, &'static str, T);
+
+const STATED: &str = "as stated";
+const METADATA: &str = "metadata";
+
+columns! {
+    /// Name of the brew.
+    brew { reference: METADATA, },
+    /// Place of the pour, from 1.
+    pour {},
+    /// Number of pours of the brew.
+    pours {},
+    /// Dry coffee, g.
+    dose_g { valid: STATED, reference: METADATA, },
+    /// Measured strength of the beverage, percent.
+    tds_pct { valid: STATED, reference: METADATA, },
+    /// Temperature of the water poured, C.
+    water_c { valid: STATED, reference: METADATA, },
+    /// Coffee.
+    coffee { valid: STATED, reference: METADATA, },
+    /// Roast.
+    roast { valid: STATED, reference: METADATA, },
+    /// Grinder.
+    grinder { valid: STATED, reference: METADATA, },
+    /// Setting of the grinder, as written on it.
+    grinder_setting { valid: STATED, reference: METADATA, },
+    /// Kettle.
+    kettle { valid: STATED, reference: METADATA, },
+    /// Brewer.
+    brewer { valid: STATED, reference: METADATA, },
+    /// Who poured.
+    person { valid: STATED, reference: METADATA, },
+    /// Brix of the beverage, as read off a refractometer, percent.
+    brix_pct { valid: STATED, reference: METADATA, },
+    /// Scale or logger.
+    device { valid: STATED, reference: METADATA, },
+    /// Free text.
+    note { valid: STATED, reference: METADATA, },
+    /// The first stamp of the log as it was written.
+    started_at { valid: "it was a date and time", reference: "the log", },
+}
 
 /// The rows of the pours, each with its value for every pour: numbers, counts and words.
 fn cells_of_pours(brew: &Brew) -> Vec<(Row, Vec<Cell>)> {

@@ -3,8 +3,8 @@
 //! Sum(T_i B_i)/D is the yield of the whole, T_mix B/D with T_mix = sum(T_i B_i)/sum(B_i). Strengths and masses of the
 //! fractions are taken as independent; an error that the refractometer makes in all of them alike is not in the sd.
 
-use crate::rows::rows;
 use super::given::{finite, positive};
+use crate::rows::rows;
 use crate::{Estimate, Undefined};
 use serde::{Deserialize, Serialize};
 

@@ -5,8 +5,8 @@
 //! brews of mean m in a group, N brews in k groups and the pooled sd s, the next retention lies within
 //! m +- t(N - k) s sqrt(1 + 1/n).
 
-use crate::rows::rows;
 use crate::math::distribution::student_half_width;
+use crate::rows::rows;
 use crate::{Error, Estimate, Result};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;

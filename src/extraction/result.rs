@@ -67,7 +67,8 @@ rows! { $
 pub struct Extraction {
     /// Extraction yield: the part of the dry coffee in the beverage, strength times beverage over dose, percent.
     ///
-    /// Of the dose, or of its dry part if its moisture or carbon dioxide was stated. Which dissolved coffee counts: see `convention`.
+    /// Of the dose, or of its dry part if its moisture or carbon dioxide was stated. Which dissolved coffee counts: see
+    /// `convention`.
     pub yield_pct: Maybe {
         formula: "100 T B/D (percolation), or 100 T/(1 - T) W/D (immersion)",
         valid: "strength and dose were measured; convention and budget stand in brew.extraction",

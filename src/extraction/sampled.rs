@@ -4,8 +4,8 @@
 use super::Extraction;
 use super::balance::{Balance, Named, Number};
 use crate::math::random::Random;
-use crate::{Estimate, Undefined};
 use crate::rows::rows;
+use crate::{Estimate, Undefined};
 use serde::{Deserialize, Serialize};
 
 const FEWEST: usize = 1_000;

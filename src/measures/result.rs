@@ -73,8 +73,8 @@ pub struct PourMeasures {
     },
     /// As steadiness_cv, also where the scale hardly resolves it.
     ///
-    /// There it leans on what is expected of hands, and its sd is large. Means over many pours need it: the pours that `steadiness_cv`
-    /// leaves out are the steady ones.
+    /// There it leans on what is expected of hands, and its sd is large. Means over many pours need it: the pours that
+    /// `steadiness_cv` leaves out are the steady ones.
     pub steadiness_likely_cv: Maybe {
         formula: "as steadiness_cv",
         valid: "there it leans on what is expected of hands, and its sd is large; for means over many pours",

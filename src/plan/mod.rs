@@ -5,6 +5,7 @@
 //! does not shift the others (`pair`); each difference is an estimate with its sd, held against its tolerance (`kept`).
 
 mod advice;
+mod columns;
 mod follow;
 mod followed;
 mod kept;
@@ -17,6 +18,7 @@ mod rows;
 mod score;
 mod written;
 
+pub use columns::columns;
 pub use followed::{ExtraPour, Followed, FollowedPour};
 pub use kept::Kept;
 pub use planned::Plan;

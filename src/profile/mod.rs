@@ -5,6 +5,7 @@
 
 mod band;
 mod boxes;
+mod columns;
 mod curve;
 mod distance;
 mod odd;
@@ -12,6 +13,7 @@ mod options;
 mod result;
 mod warp;
 
+pub use columns::columns;
 pub use curve::LandmarkKind;
 pub use distance::{Distance, DistanceParts, distance};
 pub use odd::OddOne;

@@ -4,6 +4,7 @@
 mod agreement;
 mod asked;
 mod cells;
+mod columns;
 #[cfg(test)]
 mod coverage;
 mod crossed;
@@ -13,6 +14,7 @@ mod oneway;
 mod reml;
 mod spread;
 pub use agreement::{Agreement, agreement};
+pub use columns::columns;
 pub use crossed::{Component, Components, Crossed, crossed};
 pub use icc::{Icc, IccForm, icc};
 pub use interval::{FTest, Interval};
