@@ -130,7 +130,8 @@ golden: .venv/demo ## after a meant change: the numbers that are held to the las
 versions: .venv/demo ## one wheel under many versions of Python, numpy and pandas, the lowest stated ones too; needs the network
 	@$(PY) .ci/versions.py
 
-columns: .venv/demo ## what each column means, from the code into docs/columns.md and README.md
+columns: .venv/test ## what each column and class means, from the code into docs/columns.md, README.md and the stub
+	$(PY) .ci/stub.py
 	$(PY) .ci/columns.py
 
 wheel: .venv/demo ## a wheel as it is published, into dist/

@@ -1,7 +1,6 @@
 //! In: the options, the metadata and what the log's steps tell. Out: what is known of the stream beside its flow, or why it is not.
 
-use crate::agitation::options::AgitationOptions;
-use crate::agitation::options::{HIGHEST_M, WIDEST_M};
+use crate::agitation::options::{AgitationOptions, HIGHEST_M, WIDEST_M};
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::log::meta::Meta;
 use crate::math::dual::Dual;

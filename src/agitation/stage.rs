@@ -1,17 +1,11 @@
 //! The stage: how each pour arrives at the bed, one row per pour.
 
-use crate::agitation::energy;
-use crate::agitation::events;
-use crate::agitation::height;
-use crate::agitation::impulse;
 use crate::agitation::known::Known;
-use crate::agitation::mixing;
 use crate::agitation::options::AgitationOptions;
-use crate::agitation::peak;
 use crate::agitation::pouring::Pouring;
 use crate::agitation::result::{Agitation, PourAgitation, SpeedSource};
 use crate::agitation::stream::Stream;
-use crate::agitation::time_above;
+use crate::agitation::{energy, events, height, impulse, mixing, peak, time_above};
 use crate::condition::trace::{ChannelTrace, Trace};
 use crate::error::{Error, Result};
 use crate::estimate::Undefined;

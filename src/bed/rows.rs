@@ -1,12 +1,11 @@
 //! In: the drainages. Out: a [`PourDrain`] a pour, and the [`DrainLaw`].
 
 use crate::bed::collected::Collected;
-use crate::bed::drains;
 use crate::bed::drains::Drains;
 use crate::bed::law::{ALL, Drain, EXPONENT};
 use crate::bed::options::BedOptions;
 use crate::bed::result::{DrainLaw, PourDrain};
-use crate::bed::{conductance, drawdown, held};
+use crate::bed::{conductance, drains, drawdown, held};
 use crate::condition::trace::Trace;
 use crate::estimate::{Estimate, Undefined};
 use crate::segment::flow::Flow;

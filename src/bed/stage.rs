@@ -1,16 +1,11 @@
 //! The stage: what the bed held, kept and let through.
 
-use crate::bed::balance;
-use crate::bed::cautions;
 use crate::bed::collected::Collected;
 use crate::bed::drains::Drains;
-use crate::bed::first_drip;
-use crate::bed::held;
 use crate::bed::held::no_pour;
-use crate::bed::loss;
 use crate::bed::options::BedOptions;
 use crate::bed::result::{Bed, PourDrain};
-use crate::bed::rows;
+use crate::bed::{balance, cautions, first_drip, held, loss, rows};
 use crate::condition::trace::Trace;
 use crate::estimate::{Maybe, Undefined};
 use crate::segment::flow::Flow;

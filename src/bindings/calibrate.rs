@@ -3,8 +3,7 @@
 use super::json::from_dict;
 use super::log::PyLog;
 use crate::estimate::Estimate;
-use crate::scale::calibrate::LoadStep;
-use crate::scale::calibrate::{CalibrateOptions, Calibration};
+use crate::scale::calibrate::{CalibrateOptions, Calibration, LoadStep};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 

@@ -2,59 +2,92 @@
 //!
 //! Long calls release Python's global lock. What can be wrong with an argument is said by `PourlineError`.
 
-pub(crate) mod agitation;
-pub(crate) mod agreement;
-pub(crate) mod arrays;
-pub(crate) mod balance;
-pub(crate) mod bed;
-pub(crate) mod beverage;
-pub(crate) mod brew;
-pub(crate) mod calibrate;
-pub(crate) mod chart;
-pub(crate) mod compare;
-pub(crate) mod contrast;
-pub(crate) mod crossed;
-pub(crate) mod dial;
-pub(crate) mod dial_fits;
-pub(crate) mod equivalence;
-pub(crate) mod error;
-pub(crate) mod estimate;
-pub(crate) mod extraction;
-pub(crate) mod flow;
-pub(crate) mod followed;
-pub(crate) mod icc;
-pub(crate) mod interval;
-pub(crate) mod inverse;
-pub(crate) mod json;
-pub(crate) mod labels;
-pub(crate) mod live;
-pub(crate) mod log;
-pub(crate) mod many;
-pub(crate) mod measures;
-pub(crate) mod meta;
-pub(crate) mod options;
-pub(crate) mod ordered;
-pub(crate) mod plan;
-pub(crate) mod planned_pour;
-pub(crate) mod profile;
-pub(crate) mod progress;
-pub(crate) mod repeatability;
-pub(crate) mod score;
-pub(crate) mod segments;
-pub(crate) mod simulate;
-pub(crate) mod sources;
-pub(crate) mod stages;
-pub(crate) mod study;
-pub(crate) mod table;
-pub(crate) mod trace;
-pub(crate) mod truth;
-pub(crate) mod water;
+mod agitation;
+mod agreement;
+mod arrays;
+mod balance;
+mod bed;
+mod beverage;
+mod brew;
+mod calibrate;
+mod chart;
+mod compare;
+mod contrast;
+mod crossed;
+mod dial;
+mod dial_fits;
+mod equivalence;
+mod error;
+mod estimate;
+mod extraction;
+mod flow;
+mod followed;
+mod icc;
+mod interval;
+mod inverse;
+mod json;
+mod labels;
+mod live;
+mod log;
+mod many;
+mod measures;
+mod meta;
+mod options;
+mod ordered;
+mod plan;
+mod planned_pour;
+mod profile;
+mod progress;
+mod repeatability;
+mod score;
+mod segments;
+mod show;
+mod simulate;
+mod sources;
+mod stages;
+mod study;
+mod table;
+mod trace;
+mod truth;
+mod water;
 
 use pyo3::prelude::*;
 
 #[pymodule]
 fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    show::classes!(
+        module,
+        [crate::brew::rows::columns],
+        [
+            segments::PyPour,
+            measures::PyPourMeasures,
+            agitation::PyPourAgitation,
+            bed::PyPourDrain,
+            bed::PyBed,
+            extraction::PyExtraction,
+            measures::PyMeasures,
+            segments::PySegments,
+            segments::PyRest,
+            flow::PyFlow,
+            agitation::PyAgitation,
+            agitation::PyStream,
+            bed::PyBedCurve,
+            bed::PyDrainLaw,
+            extraction::PyBudgetRow,
+            balance::PyMonteCarlo,
+            balance::PyFractions,
+            balance::PyLearntRetention,
+        ],
+        [
+            crate::study::gather::columns::columns,
+            crate::study::compare::columns::columns,
+            crate::study::repeatability::columns::columns,
+            crate::study::dial_in::columns::columns,
+            crate::study::profile::columns::columns,
+            crate::plan::columns::columns,
+        ]
+    );
     module.add_class::<estimate::PyEstimate>()?;
     module.add_class::<estimate::PyUndefined>()?;
     module.add_class::<meta::PyMeta>()?;
@@ -62,21 +95,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<trace::PyTrace>()?;
     module.add_class::<trace::PyChannelTrace>()?;
     module.add_class::<trace::PyEvent>()?;
-    module.add_class::<segments::PySegments>()?;
-    module.add_class::<segments::PyPour>()?;
-    module.add_class::<segments::PyRest>()?;
-    module.add_class::<flow::PyFlow>()?;
-    module.add_class::<measures::PyMeasures>()?;
-    module.add_class::<measures::PyPourMeasures>()?;
-    module.add_class::<agitation::PyAgitation>()?;
-    module.add_class::<agitation::PyPourAgitation>()?;
-    module.add_class::<agitation::PyStream>()?;
-    module.add_class::<bed::PyBed>()?;
-    module.add_class::<bed::PyBedCurve>()?;
-    module.add_class::<bed::PyDrainLaw>()?;
-    module.add_class::<bed::PyPourDrain>()?;
-    module.add_class::<extraction::PyExtraction>()?;
-    module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
     module.add_class::<labels::PyLabels>()?;
@@ -146,9 +164,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<beverage::PyMeanBeverage>()?;
     module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
     module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
-    module.add_class::<balance::PyMonteCarlo>()?;
-    module.add_class::<balance::PyFractions>()?;
-    module.add_class::<balance::PyLearntRetention>()?;
     module.add_class::<chart::PyChartBox>()?;
     module.add_class::<chart::PyPlace>()?;
     module.add_function(wrap_pyfunction!(balance::fractions, module)?)?;

@@ -6,8 +6,7 @@ use super::error::argument;
 use super::segments::PyPour;
 use super::truth::PyTruth;
 use crate::segment::pour::Pour;
-use crate::simulate::score::Errors;
-use crate::simulate::score::Score;
+use crate::simulate::score::{Errors, Score};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 

@@ -60,7 +60,7 @@ pub(super) fn segment(
         None => SegmentOptions::default(),
     };
     let trace = &trace.get().inner;
-    Ok(PySegments { inner: py.detach(|| crate::segment::stage::segment(trace, &options))? })
+    Ok(py.detach(|| crate::segment::stage::segment(trace, &options))?.into())
 }
 
 /// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.

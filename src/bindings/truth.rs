@@ -3,8 +3,7 @@
 use super::arrays::Kept;
 use super::json::{to_json, to_python};
 use super::trace::{PyEvent, events};
-use crate::simulate::truth::TruePour;
-use crate::simulate::truth::Truth;
+use crate::simulate::truth::{TruePour, Truth};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 

@@ -5,6 +5,7 @@ use crate::estimate::{Estimate, Undefined};
 use crate::extraction::balance::{Balance, Named, Number};
 use crate::extraction::result::Extraction;
 use crate::math::random::Random;
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
 const FEWEST: usize = 1_000;
@@ -12,17 +13,21 @@ const MOST: usize = 10_000_000;
 /// Share of the draws that the interval holds.
 const COVERAGE: f64 = 0.95;
 
-/// A yield by the Monte Carlo method.
+rows! { $
+/// A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MonteCarlo {
     /// Mean and sd of the yields drawn, percent.
     pub yield_pct: Estimate,
-    /// Ends of the interval that holds the middle 95 % of them, percent.
+    /// Ends of the interval that holds the middle 95 % of the yields drawn, percent.
     pub interval_pct: [f64; 2],
-    /// Number of draws; the sd is good to 1 in the root of twice this.
+    /// Number of draws.
+    ///
+    /// The sd is good to 1 in the root of twice this.
     pub draws: usize,
     /// The seed: the same one gives the same numbers for ever.
     pub seed: u64,
+}
 }
 
 impl Extraction {

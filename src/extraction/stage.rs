@@ -2,12 +2,11 @@
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::extraction::balance::Number;
-use crate::extraction::budget;
-use crate::extraction::cautions;
 use crate::extraction::given::{all, finite, positive, stated};
 use crate::extraction::inputs::{DOSE, Inputs, numbers, with_sd};
 use crate::extraction::options::ExtractionOptions;
 use crate::extraction::result::{BeverageSource, Convention, Extraction};
+use crate::extraction::{budget, cautions};
 use crate::log::meta::Meta;
 
 /// Extraction from the strength, the dose and this brew's own masses. Never fails: what cannot be had says why.

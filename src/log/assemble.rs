@@ -1,8 +1,7 @@
 //! In: whole columns in their own units. Out: a [`Log`] in s and g.
 
 use crate::error::{Error, Result};
-use crate::log::columns::settle;
-use crate::log::columns::{Chosen, Pick};
+use crate::log::columns::{Chosen, Pick, settle};
 use crate::log::meta::Meta;
 use crate::log::options::ReadOptions;
 use crate::log::record::Log;

@@ -8,8 +8,7 @@ use crate::error::{Error, Result};
 use crate::log::options::ReadOptions;
 use crate::log::roles::{BEVERAGE, Role, TIME, WATER};
 use crate::log::units;
-use crate::log::units::{MassUnit, TimeUnit};
-use crate::log::units::{Unit, cut};
+use crate::log::units::{MassUnit, TimeUnit, Unit, cut};
 
 /// A log of one brew has a handful of columns; a table with more than this is something else.
 pub(super) const MAX_COLUMNS: usize = 4096;

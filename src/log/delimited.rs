@@ -13,8 +13,7 @@ use crate::log::options::ReadOptions;
 use crate::log::plain::Plain;
 use crate::log::record::Log;
 use crate::log::rows::{Cell, Rows};
-use crate::log::units::Unit;
-use crate::log::units::{MassUnit, TimeUnit};
+use crate::log::units::{MassUnit, TimeUnit, Unit};
 use std::io::BufRead;
 use std::ops::Range;
 

@@ -6,8 +6,7 @@
 //! such as `"dose_g": 15`. The parser stops at 128 levels; a document that is not in lines may have 16 MiB.
 
 use crate::error::{Error, Result};
-use crate::log::columns::MAX_COLUMNS;
-use crate::log::columns::choose;
+use crate::log::columns::{MAX_COLUMNS, choose};
 use crate::log::item::Item;
 use crate::log::lines::{Lines, io};
 use crate::log::meta::Meta;

@@ -6,8 +6,7 @@ use crate::log::meta::Meta;
 use crate::log::numbers::Numbers;
 use crate::log::options::ReadOptions;
 use crate::log::record::Log;
-use crate::log::stamps::Stamps;
-use crate::log::stamps::{Clock, not_a_stamp};
+use crate::log::stamps::{Clock, Stamps, not_a_stamp};
 
 /// A log of a brew at 100 Hz that lasts five days; what is longer is another kind of file, and would fill the memory.
 const MAX_SAMPLES: usize = 50_000_000;

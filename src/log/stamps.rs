@@ -5,10 +5,8 @@
 //! second `:60` is read as `:59`.
 
 use crate::error::{Error, Result};
-use crate::log::columns::Pick;
-use crate::log::columns::settle;
-use crate::log::units::TimeUnit;
-use crate::log::units::cut;
+use crate::log::columns::{Pick, settle};
+use crate::log::units::{TimeUnit, cut};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;

@@ -21,5 +21,3 @@ pub(crate) mod smoothness;
 pub(crate) mod stage;
 pub(crate) mod steadiness;
 pub(crate) mod whole;
-
-pub use result::MeasureColumn;

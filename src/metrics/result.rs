@@ -1,131 +1,140 @@
 //! What one pour and the whole brew tell of the hand.
 
-use crate::estimate::maybe;
-use crate::estimate::{Maybe, Undefined};
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
-/// One pour. Beside what [`Pour`](crate::Pour) has: duration, mass and mean flow.
+/// How a number is found that the readings leave open.
+macro_rules! drawn {
+    ($of:literal) => {
+        concat!("mean over the flows that may have been, given the readings: ", $of)
+    };
+}
+
+const BEAT: &str =
+    "the beat stands out of the noise and is slower than half of the rate; a scale's lag hides quick beats";
+const PERIODOGRAM: &str = "Zechmeister and Kuerster 2009, Astron. Astrophys. 496, 577";
+const REFERENCE_LEVELS: &str = "10 and 90 % reference levels of a transition: common practice, no source";
+
+rows! { $
+/// What one pour tells of the hand.
+///
+/// Beside what [`Pour`](crate::Pour) has: duration, mass and mean flow.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PourMeasures {
     /// Rest before the pour, s.
-    #[serde(with = "maybe")]
-    pub rest_before_s: Maybe,
+    pub rest_before_s: Maybe {
+        formula: "start_s less the end_s of the pour before",
+        valid: "a pour came before",
+    },
     /// Share of the brew's water that the pour brings, percent.
-    #[serde(with = "maybe")]
-    pub water_share_pct: Maybe,
+    pub water_share_pct: Maybe {
+        formula: "100 mass_g / mass of all pours",
+        valid: "the log holds the whole brew",
+        reference: "JCGM 100:2008, 5.1.2",
+    },
     /// Mean over time of the flow on the plateau, g/s.
-    #[serde(with = "maybe")]
-    pub plateau_flow_g_per_s: Maybe,
+    pub plateau_flow_g_per_s: Maybe {
+        formula: drawn!("mean over time of the flow on the plateau, where it is at least 90 % of the pour's median"),
+        valid: "the pour lasts longer than its ramps",
+    },
     /// Highest flow, g/s.
-    #[serde(with = "maybe")]
-    pub peak_flow_g_per_s: Maybe,
+    pub peak_flow_g_per_s: Maybe {
+        formula: drawn!("largest flow"),
+        valid: "the readings resolve the flow; a peak shorter than lag and interval is cut",
+    },
     /// Instant of the highest flow, s.
-    #[serde(with = "maybe")]
-    pub peak_s: Maybe,
+    pub peak_s: Maybe {
+        formula: drawn!("instant of the largest flow"),
+        valid: "as peak_flow_g_per_s",
+    },
     /// Time from 10 to 90 % of the pour's median flow, s.
-    #[serde(with = "maybe")]
-    pub rise_s: Maybe,
-    /// Time from 90 to 10 % of it, s.
-    #[serde(with = "maybe")]
-    pub fall_s: Maybe,
-    /// Share of the pour's time at which the flow is near the plateau flow (within `near` of the options, 10 %), percent.
-    #[serde(with = "maybe")]
-    pub near_plateau_pct: Maybe,
-    /// Sd over mean of the flow on the plateau, over time, the scale's noise taken out.
-    #[serde(with = "maybe")]
-    pub steadiness_cv: Maybe,
-    /// The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large. Means over many
-    /// pours need it: the pours that `steadiness_cv` leaves out are the steady ones.
-    #[serde(with = "maybe")]
-    pub steadiness_likely_cv: Maybe,
-    /// What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves.
-    #[serde(with = "maybe")]
-    pub steadiness_at_most_cv: Maybe,
-    /// Slope of the flow on the plateau, g/s2.
-    #[serde(with = "maybe")]
-    pub drift_g_per_s2: Maybe,
-    /// Frequency of the strongest beat, Hz.
-    #[serde(with = "maybe")]
-    pub pulsing_hz: Maybe,
-    /// Its amplitude, g/s.
-    #[serde(with = "maybe")]
-    pub pulsing_amplitude_g_per_s: Maybe,
-    /// Its amplitude in percent of the pour's mean flow.
-    #[serde(with = "maybe")]
-    pub pulsing_amplitude_pct: Maybe,
-    /// Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1.
-    #[serde(with = "maybe")]
-    pub pulsing_false_alarm: Maybe,
-    /// Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down.
-    #[serde(with = "maybe")]
-    pub smoothness: Maybe,
-    /// Number of pauses inside the pour: expected, where the log leaves it open.
-    #[serde(with = "maybe")]
-    pub pauses: Maybe,
-    /// Time without water inside the pour, s.
-    #[serde(with = "maybe")]
-    pub paused_s: Maybe,
-}
-
-/// A measure of a pour: its name, its unit, where it stands.
-pub type MeasureColumn = (&'static str, &'static str, fn(&PourMeasures) -> &Maybe);
-
-impl PourMeasures {
-    /// Every measure, in the order of the table.
+    pub rise_s: Maybe {
+        formula: drawn!("from 10 to 90 % of the median flow"),
+        valid: "at 10 Hz a ramp shorter than 0.2 s is hardly seen, and the sd says so",
+        reference: REFERENCE_LEVELS,
+    },
+    /// Time from 90 to 10 % of the pour's median flow, s.
+    pub fall_s: Maybe {
+        formula: drawn!("from 90 to 10 % of the median flow"),
+        valid: "as rise_s",
+        reference: REFERENCE_LEVELS,
+    },
+    /// Share of the pour's time at which the flow is near the plateau flow, percent.
     ///
-    /// ```
-    /// use pourline::PourMeasures;
-    /// assert!(PourMeasures::COLUMNS.iter().any(|(name, unit, _)| (*name, *unit) == ("peak_flow_g_per_s", "g/s")));
-    /// ```
-    pub const COLUMNS: [MeasureColumn; 19] = [
-        ("rest_before_s", "s", |m| &m.rest_before_s),
-        ("water_share_pct", "%", |m| &m.water_share_pct),
-        ("plateau_flow_g_per_s", "g/s", |m| &m.plateau_flow_g_per_s),
-        ("peak_flow_g_per_s", "g/s", |m| &m.peak_flow_g_per_s),
-        ("peak_s", "s", |m| &m.peak_s),
-        ("rise_s", "s", |m| &m.rise_s),
-        ("fall_s", "s", |m| &m.fall_s),
-        ("near_plateau_pct", "%", |m| &m.near_plateau_pct),
-        ("steadiness_cv", "", |m| &m.steadiness_cv),
-        ("steadiness_likely_cv", "", |m| &m.steadiness_likely_cv),
-        ("steadiness_at_most_cv", "", |m| &m.steadiness_at_most_cv),
-        ("drift_g_per_s2", "g/s2", |m| &m.drift_g_per_s2),
-        ("pulsing_hz", "Hz", |m| &m.pulsing_hz),
-        ("pulsing_amplitude_g_per_s", "g/s", |m| &m.pulsing_amplitude_g_per_s),
-        ("pulsing_amplitude_pct", "%", |m| &m.pulsing_amplitude_pct),
-        ("pulsing_false_alarm", "", |m| &m.pulsing_false_alarm),
-        ("smoothness", "", |m| &m.smoothness),
-        ("pauses", "", |m| &m.pauses),
-        ("paused_s", "s", |m| &m.paused_s),
-    ];
-
-    /// A pour of whose flow nothing is known.
-    pub(super) fn undefined(why: &Undefined) -> Self {
-        let no = || Err(why.clone());
-        Self {
-            rest_before_s: no(),
-            water_share_pct: no(),
-            plateau_flow_g_per_s: no(),
-            peak_flow_g_per_s: no(),
-            peak_s: no(),
-            rise_s: no(),
-            fall_s: no(),
-            near_plateau_pct: no(),
-            steadiness_cv: no(),
-            steadiness_likely_cv: no(),
-            steadiness_at_most_cv: no(),
-            drift_g_per_s2: no(),
-            pulsing_hz: no(),
-            pulsing_amplitude_g_per_s: no(),
-            pulsing_amplitude_pct: no(),
-            pulsing_false_alarm: no(),
-            smoothness: no(),
-            pauses: no(),
-            paused_s: no(),
-        }
-    }
+    /// Near means within `near` of the options, 10 %.
+    pub near_plateau_pct: Maybe {
+        formula: drawn!("time within 10 % of the plateau flow over the duration"),
+        valid: "the pour lasts longer than its ramps",
+    },
+    /// Sd over mean of the flow on the plateau, the scale's noise taken out; 0 is perfectly steady.
+    pub steadiness_cv: Maybe {
+        formula: drawn!("sd over mean of the flow on the plateau, over time"),
+        valid: "the scale resolves it: below that it is undefined, and those pours are the steady ones; no norm exists",
+    },
+    /// As steadiness_cv, also where the scale hardly resolves it.
+    ///
+    /// There it leans on what is expected of hands, and its sd is large. Means over many pours need it: the pours that
+    /// `steadiness_cv` leaves out are the steady ones.
+    pub steadiness_likely_cv: Maybe {
+        formula: "as steadiness_cv",
+        valid: "there it leans on what is expected of hands, and its sd is large; for means over many pours",
+    },
+    /// What the steadiness is at most, with a probability of 97.5 %.
+    ///
+    /// Known too where the steadiness itself is below what the scale resolves.
+    pub steadiness_at_most_cv: Maybe {
+        formula: "that quantile of the same",
+        valid: "as steadiness_cv",
+    },
+    /// Slope of the flow on the plateau, g/s2.
+    pub drift_g_per_s2: Maybe {
+        formula: drawn!("slope of the least-squares line of the flow"),
+        valid: "the plateau is long beside the hand's beats",
+        reference: "least squares",
+    },
+    /// Frequency of the strongest beat of the flow, Hz.
+    pub pulsing_hz: Maybe {
+        formula: "highest peak of the generalised least-squares periodogram of the readings on their own stamps",
+        valid: BEAT,
+        reference: PERIODOGRAM,
+    },
+    /// Amplitude of the strongest beat, g/s.
+    pub pulsing_amplitude_g_per_s: Maybe {
+        formula: "least squares at that frequency, the lag undone",
+        valid: "as pulsing_hz",
+        reference: PERIODOGRAM,
+    },
+    /// Amplitude of the strongest beat in percent of the pour's mean flow.
+    pub pulsing_amplitude_pct: Maybe {
+        formula: "100 amplitude / mean_flow_g_per_s",
+        valid: "as pulsing_hz",
+    },
+    /// Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1.
+    pub pulsing_false_alarm: Maybe {
+        formula: "1 - (1 - e^-z) exp(-W e^-z sqrt z)",
+        valid: "eight samples while water arrives",
+        reference: "Baluev 2008, Mon. Not. R. Astron. Soc. 385, 1279",
+    },
+    /// Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down.
+    pub smoothness: Maybe {
+        formula: "spectral arc length: minus the length of the normalised magnitude spectrum",
+        valid: "pours of like duration are compared",
+        reference: "Balasubramanian and others 2015, J. NeuroEng. Rehab. 12, 112",
+    },
+    /// Number of pauses inside the pour: expected, where the log leaves it open.
+    pub pauses: Maybe {
+        formula: drawn!("stretches with less than 0.5 g/s"),
+        valid: "a pause is seen by some samples",
+    },
+    /// Time without water inside the pour, s.
+    pub paused_s: Maybe {
+        formula: drawn!("their time"),
+        valid: "as pauses",
+    },
+} undefined
 }
 
+rows! { $
 /// What the pours of a brew tell of the hand.
 ///
 /// ```
@@ -139,12 +148,17 @@ impl PourMeasures {
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Measures {
-    /// A row a pour, in their order.
+    /// One row per pour, in their order.
     pub pours: Vec<PourMeasures>,
-    /// Mean over the time of all pours of their flow, g/s.
-    #[serde(with = "maybe")]
-    pub pouring_flow_g_per_s: Maybe,
+    /// Mean flow over the time of all pours, g/s.
+    pub pouring_flow_g_per_s: Maybe {
+        formula: "mass of all pours / their time",
+        valid: "there is a pour, and both edges of each are in the log",
+    },
     /// Longest rest, s.
-    #[serde(with = "maybe")]
-    pub longest_rest_s: Maybe,
+    pub longest_rest_s: Maybe {
+        formula: "largest time between two pours",
+        valid: "there are two pours",
+    },
+}
 }

@@ -1,7 +1,6 @@
 //! How near a brew came to a plan.
 
-use crate::estimate::maybe;
-use crate::estimate::{Estimate, Maybe};
+use crate::estimate::{Estimate, Maybe, maybe};
 use crate::log::meta::Meta;
 use crate::plan::kept::Kept;
 use crate::plan::pour::PlannedPour;

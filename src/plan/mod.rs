@@ -5,6 +5,7 @@
 //! does not shift the others (`pair`); each difference is an estimate with its sd, held against its tolerance (`kept`).
 
 pub(crate) mod advice;
+pub(crate) mod columns;
 pub(crate) mod follow;
 pub(crate) mod followed;
 pub(crate) mod kept;

@@ -7,6 +7,7 @@
 use crate::condition::trace::{ChannelTrace, Flag, Trace};
 use crate::error::{Error, Result};
 use crate::model::burst::Burst;
+use crate::rows::rows;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::pour::Segments;
 use serde::{Deserialize, Serialize};
@@ -15,8 +16,10 @@ use std::ops::Range;
 /// What may still arrive at rest without being called a pour: sd in g/s. A guess, small beside the 0.5 g/s that defines a pour.
 const REST_FLOW_G_PER_S: f64 = 0.05;
 
-/// Flow at each stamp of the trace. All vectors have the trace's length. Before the brew starts the flow is 0 and its sd NaN: nothing
-/// is claimed there.
+rows! { $
+/// Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length.
+///
+/// Before the brew starts the flow is 0 and its sd NaN: nothing is claimed there.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Flow {
     /// Stamps in s.
@@ -34,7 +37,7 @@ pub struct Flow {
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub water_sd_g: Vec<f64>,
 }
-
+}
 /// Flow of water over the brew.
 ///
 /// ```

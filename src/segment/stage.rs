@@ -3,15 +3,12 @@
 use crate::condition::trace::Trace;
 use crate::error::Result;
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::segment::edges;
 use crate::segment::fitted::Fit;
-use crate::segment::groups;
 use crate::segment::observations::used;
 use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{LagSource, Segments};
-use crate::segment::propose::USUAL_LAG_S;
-use crate::segment::propose::propose;
-use crate::segment::rival;
+use crate::segment::propose::{USUAL_LAG_S, propose};
+use crate::segment::{edges, groups, rival};
 
 /// Finds the pours and rests of a brew in its water channel. A trace without one, or in which no water arrives, has no pours: that is
 /// a result, not an error.

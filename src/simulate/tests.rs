@@ -7,10 +7,8 @@ use crate::simulate::fault_recipe::{
 };
 use crate::simulate::level::Level;
 use crate::simulate::make::simulate;
-use crate::simulate::recipe::Recipe;
-use crate::simulate::recipe::{Scale, Weighed};
-use crate::simulate::truth::TruePour;
-use crate::simulate::truth::Truth;
+use crate::simulate::recipe::{Recipe, Scale, Weighed};
+use crate::simulate::truth::{TruePour, Truth};
 
 /// A quiet scale without steps: what differs from it was done by the disturbance.
 fn bare() -> Recipe {

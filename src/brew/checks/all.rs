@@ -1,14 +1,7 @@
 //! All checks of a whole brew, in order.
 
-use crate::brew::checks::clock;
-use crate::brew::checks::cut;
-use crate::brew::checks::exchanged;
 use crate::brew::checks::found::Found;
-use crate::brew::checks::two_brews;
-use crate::brew::checks::uncounted;
-use crate::brew::checks::unit;
-use crate::brew::checks::unlike;
-use crate::brew::checks::zero;
+use crate::brew::checks::{clock, cut, exchanged, two_brews, uncounted, unit, unlike, zero};
 
 /// Sentences on a log, each without its full stop.
 pub(crate) fn doubts(found: &Found) -> Vec<String> {

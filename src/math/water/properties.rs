@@ -1,8 +1,7 @@
 //! Properties of liquid water from 0 to 100 C.
 
 use crate::error::{Error, Result};
-use crate::math::water::liquid;
-use crate::math::water::saturation;
+use crate::math::water::{liquid, saturation};
 
 /// Kelvin to 0 C.
 const ZERO_C_K: f64 = 273.15;

@@ -6,6 +6,7 @@ pub(crate) mod beverage;
 pub(crate) mod blocks;
 pub(crate) mod bootstrap;
 pub(crate) mod cautions;
+pub(crate) mod columns;
 pub(crate) mod comparison;
 pub(crate) mod contrast;
 pub(crate) mod contrast_options;

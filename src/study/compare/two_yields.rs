@@ -1,7 +1,7 @@
 //! In: the yields of brews by their own beverage and by the mean. Out: [`MeanBeverage`], its words and its tables.
 
-use crate::brew::rows::sd_name;
 use crate::estimate::Estimate;
+use crate::rows::sd_name;
 use crate::study::gather::study::Missing;
 use crate::table::{Table, Values};
 use serde::Serialize;

@@ -2,6 +2,7 @@
 //! questions about kettles, grinders, brewers and people are answered.
 
 pub(crate) mod brews;
+pub(crate) mod columns;
 pub(crate) mod design;
 pub(crate) mod study;
 pub(crate) mod tabled;

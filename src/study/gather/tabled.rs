@@ -1,8 +1,8 @@
 //! In: a table of numbers and texts. Out: a [`Study`] of its rows; and back.
 
-use crate::brew::rows::sd_name;
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
+use crate::rows::sd_name;
 use crate::study::gather::study::{Missing, Study, StudyRow, Taken};
 use crate::table::{Column, Table, Values};
 

@@ -5,6 +5,7 @@
 
 pub(crate) mod band;
 pub(crate) mod boxes;
+pub(crate) mod columns;
 pub(crate) mod curve;
 pub(crate) mod distance;
 pub(crate) mod odd;

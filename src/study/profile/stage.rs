@@ -3,15 +3,11 @@
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
-use crate::study::profile::band;
-use crate::study::profile::curve;
-use crate::study::profile::curve::Curve;
-use crate::study::profile::curve::LandmarkKind;
-use crate::study::profile::distance;
-use crate::study::profile::odd;
+use crate::study::profile::curve::{Curve, LandmarkKind};
 use crate::study::profile::options::{Align, Axis, ProfileOptions};
 use crate::study::profile::result::{Landmark, Profile, ProfileBand};
 use crate::study::profile::warp::Alignment;
+use crate::study::profile::{band, curve, distance, odd};
 use std::borrow::Borrow;
 
 /// Fewer brews than this have no band: their sd is hardly known.

@@ -4,6 +4,7 @@
 pub(crate) mod agreement;
 pub(crate) mod asked;
 pub(crate) mod cells;
+pub(crate) mod columns;
 #[cfg(test)]
 pub(crate) mod coverage;
 pub(crate) mod crossed;
