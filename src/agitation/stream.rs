@@ -4,7 +4,6 @@ use super::break_up::{Arrival, arrival, break_up};
 use super::height::from_lead;
 use super::known::{G_M_PER_S2, Graded, Known, Liquid, neither};
 use super::rayleigh::drop_widths;
-use super::result::{BREAK_UP, STREAM};
 use crate::rows::rows;
 use crate::{Error, Estimate, Maybe, Undefined};
 use serde::{Deserialize, Serialize};
@@ -16,6 +15,19 @@ const BORE: usize = 1;
 const HEIGHT: usize = 2;
 const LEAD: usize = 3;
 type Sure<T> = Result<T, Undefined>;
+
+/// What limits every row of the agitation.
+macro_rules! proxy {
+    ($($before:literal)?) => {
+        concat!($($before, "; ",)? "an ordinal proxy: it puts pours in an order and no more")
+    };
+}
+pub(super) use proxy;
+
+pub(super) const STREAM: &str = proxy!("the stream fills the spout's mouth and falls steeply");
+/// The abstract names such a correlation; the formula was not held against the text.
+pub(super) const BREAK_UP: &str =
+    "Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411";
 
 rows! { $
 /// A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed.
