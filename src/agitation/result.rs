@@ -1,21 +1,10 @@
 //! What the stream of each pour may do to the bed: ordinal proxies.
 
-use crate::agitation::stream::Stream;
+use crate::agitation::stream::{BREAK_UP, STREAM, Stream, proxy};
 use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
-/// What limits every row of the agitation.
-macro_rules! proxy {
-    ($($before:literal)?) => {
-        concat!($($before, "; ",)? "an ordinal proxy: it puts pours in an order and no more")
-    };
-}
-
 const SHARED_SCALE: &str = proxy!("compared through one spout from one height");
-pub(super) const STREAM: &str = proxy!("the stream fills the spout's mouth and falls steeply");
-/// Formula and reference agree with the abstract (doi 10.1002/aic.690120411); its text was not at hand.
-pub(super) const BREAK_UP: &str =
-    "Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411";
 
 words! {
 /// Where the speed of a stream comes from.

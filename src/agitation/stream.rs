@@ -4,7 +4,6 @@ use crate::agitation::break_up::{Arrival, arrival, break_up};
 use crate::agitation::height::from_lead;
 use crate::agitation::known::{G_M_PER_S2, Graded, Known, Liquid, neither};
 use crate::agitation::rayleigh::drop_widths;
-use crate::agitation::result::{BREAK_UP, STREAM};
 use crate::error::Error;
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::rows::rows;
@@ -17,6 +16,19 @@ const BORE: usize = 1;
 const HEIGHT: usize = 2;
 const LEAD: usize = 3;
 type Sure<T> = Result<T, Undefined>;
+
+/// What limits every row of the agitation.
+macro_rules! proxy {
+    ($($before:literal)?) => {
+        concat!($($before, "; ",)? "an ordinal proxy: it puts pours in an order and no more")
+    };
+}
+pub(super) use proxy;
+
+pub(super) const STREAM: &str = proxy!("the stream fills the spout's mouth and falls steeply");
+/// The abstract names such a correlation; the formula was not held against the text.
+pub(super) const BREAK_UP: &str =
+    "Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411";
 
 rows! { $
 /// A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed.

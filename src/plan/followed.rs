@@ -1,6 +1,7 @@
 //! How near a brew came to a plan.
 
-use crate::estimate::{Estimate, Maybe, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Maybe};
 use crate::log::meta::Meta;
 use crate::plan::kept::Kept;
 use crate::plan::pour::PlannedPour;

@@ -5,7 +5,8 @@
 //! e-Handbook of Statistical Methods, 4.1.4.1). That scatter holds what days, brews and the scale add, so none of it is stated anew.
 
 use crate::error::{Error, Result};
-use crate::estimate::{Estimate, Maybe, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::distribution::student_half_width;
 use crate::math::line::line;
 use serde::{Deserialize, Serialize};

@@ -2,9 +2,15 @@
 
 use crate::condition::trace::{Channel, Event, EventKind};
 use crate::log::record::Log;
-use crate::simulate::fault_recipe::{
-    Drift, Faults, Gaps, Hits, Knocks, Lifts, Stamps, Stuck, Swirls, Zeroings,
-};
+use crate::simulate::fault_recipe::Drift;
+use crate::simulate::fault_recipe::Gaps;
+use crate::simulate::fault_recipe::Knocks;
+use crate::simulate::fault_recipe::Lifts;
+use crate::simulate::fault_recipe::Stamps;
+use crate::simulate::fault_recipe::Stuck;
+use crate::simulate::fault_recipe::Swirls;
+use crate::simulate::fault_recipe::Zeroings;
+use crate::simulate::fault_recipe::{Faults, Hits};
 use crate::simulate::level::Level;
 use crate::simulate::make::simulate;
 use crate::simulate::recipe::{Recipe, Scale, Weighed};

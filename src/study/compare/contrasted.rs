@@ -1,6 +1,7 @@
 //! What a contrast gives: a row for each pair of groups, a row for each group, and what must be said with it.
 
-use crate::estimate::{Estimate, Maybe, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::study::compare::equivalence::Equivalence;
 use crate::table::{Table, Values};
 use serde::Serialize;

@@ -3,7 +3,8 @@
 //! Two one-sided tests (Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657).
 
 use crate::error::{Error, Result};
-use crate::estimate::{Estimate, Maybe, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::distribution::{student_half_width, student_outside};
 use serde::Serialize;
 

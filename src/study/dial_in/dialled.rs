@@ -1,6 +1,7 @@
 //! In: a line and a monotone curve with their tests. Out: [`Dialled`]: both, the one that will do, and all of it in words and as a table.
 
-use crate::estimate::{Estimate, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::study::dial_in::fieller::short;
 use crate::study::dial_in::monotone::Monotone;
 use crate::study::dial_in::straight::{DialLine, around};

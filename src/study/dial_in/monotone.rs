@@ -6,7 +6,8 @@
 //! repeated settings; where these are few, departures from the chord of both neighbours join in (Gasser, Sroka and Jennen-Steinmetz 1986,
 //! Biometrika 73, 625).
 
-use crate::estimate::{Undefined, maybe};
+use crate::estimate::Undefined;
+use crate::estimate::maybe;
 use crate::math::random::Random;
 use crate::study::dial_in::fieller::SettingInterval;
 use crate::study::dial_in::straight::{FitTest, Tried};

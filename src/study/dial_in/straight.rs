@@ -3,7 +3,8 @@
 //! Method: ordinary least squares, every brew counted alike; interval and prediction by Student's t; lack of fit against the scatter of repeated
 //! settings, and curvature against a parabola, by F (Draper and Smith 1998, Applied Regression Analysis, chapters 1 to 3).
 
-use crate::estimate::{Estimate, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, student_half_width};
 use crate::math::line::line;
 use serde::Serialize;

@@ -1,6 +1,7 @@
 //! In: a fit and a target. Out: the setting that meets the target with its interval, or why there is none.
 
-use crate::estimate::{Estimate, Maybe, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::study::dial_in::fieller::{SettingInterval, clear, fieller, short};
 use crate::study::dial_in::monotone::Monotone;
 use crate::study::dial_in::straight::{DialLine, Tried};

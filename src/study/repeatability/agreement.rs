@@ -4,7 +4,8 @@
 //! the noncentral t distribution (Carkeet 2015, Optom. Vis. Sci. 92, e71); the error 1.7 s/sqrt(n) of 1986 is meant for many pairs.
 
 use crate::error::{Error, Result};
-use crate::estimate::{Estimate, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{normal_below, normal_quantile, student_half_width, student_outside};
 use crate::math::line::line;
 use crate::study::repeatability::interval::{Interval, LEVEL, MeanSquare, TAIL};

@@ -5,7 +5,8 @@
 //! the information and the degrees of freedom of each spread; of sums, joined after Zou and Donner 2008).
 
 use crate::error::{Error, Result};
-use crate::estimate::{Estimate, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::study::repeatability::cells::Cells;
 use crate::study::repeatability::interval::{Interval, MeanSquare, sum};
 use crate::study::repeatability::reml::{CELLS, COLUMNS, Fit, ROWS, WITHIN, reml};

@@ -5,7 +5,8 @@
 //! Hultquist 1978, Ann. Stat. 6, 582); for the share between, Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
 
 use crate::error::{Error, Result};
-use crate::estimate::{Estimate, Undefined, maybe};
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, fisher_quantile_above};
 use crate::study::repeatability::interval::{FTest, Interval, MeanSquare, TAIL, sum};
 use crate::study::repeatability::oneway::OneWay;
