@@ -72,65 +72,7 @@ class Meta:
         started_at: str | None = None,
         factors: Mapping[str, str] = ...,
     ) -> Meta: ...
-    @property
-    def dose_g(self) -> float | None:
-        """Dry coffee, g."""
-    @property
-    def dose_sd_g(self) -> float | None:
-        """Standard uncertainty of the dose, g."""
-    @property
-    def tds_pct(self) -> float | None:
-        """Strength of the beverage, percent by mass, measured."""
-    @property
-    def tds_sd_pct(self) -> float | None:
-        """Standard uncertainty of the strength, percentage points."""
-    @property
-    def brix_pct(self) -> float | None:
-        """Brix of the beverage, percent, as read off a refractometer."""
-    @property
-    def brix_sd_pct(self) -> float | None:
-        """Standard uncertainty of that reading, percentage points."""
-    @property
-    def water_c(self) -> float | None:
-        """Temperature of the water poured, C."""
-    @property
-    def name(self) -> str | None:
-        """Name of the brew, such as its file's name."""
-    @property
-    def coffee(self) -> str | None:
-        """Coffee."""
-    @property
-    def roast(self) -> str | None:
-        """Roast."""
-    @property
-    def grinder(self) -> str | None:
-        """Grinder."""
-    @property
-    def grinder_setting(self) -> str | None:
-        """Setting of the grinder, as written on it."""
-    @property
-    def kettle(self) -> str | None:
-        """Kettle."""
-    @property
-    def brewer(self) -> str | None:
-        """Brewer."""
-    @property
-    def person(self) -> str | None:
-        """Who poured."""
-    @property
-    def device(self) -> str | None:
-        """Scale or logger."""
-    @property
-    def note(self) -> str | None:
-        """Free text."""
-    @property
-    def started_at(self) -> str | None:
-        """The first stamp of the log as it was written, where it was a date and time."""
-    @property
-    def factors(self) -> dict[str, str]:
-        """Further factors by name, such as `day`."""
-    def to_dict(self) -> dict[str, Any]:
-        """What is known, as a dict; what is not known is left out."""
+    def to_dict(self) -> dict[str, Any]: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
@@ -152,32 +94,8 @@ class Log:
     def __len__(self) -> int: ...
     def _repr_html_(self) -> str: ...
 
-class Event:
-    kind: str
-    channel: Literal["water", "beverage"]
-    start_s: float
-    end_s: float
-    size_g: float
-    samples: int
-    action: str
-
-class ChannelTrace:
-    mass_g: _Array
-    flag: NDArray[np.str_]
-    noise_sd_g: Estimate
-    step_g: float
-    drift_g_per_s: Estimate
-
 class Trace:
-    time_s: _Array
     log_index: NDArray[np.uintp]
-    rate_hz: float
-    water: ChannelTrace | None
-    beverage: ChannelTrace | None
-    events: list[Event]
-    brew_start_s: float
-    scale_lag_s: Estimate | None
-    meta: Meta
     def __len__(self) -> int: ...
 
 class Flow:
@@ -217,22 +135,7 @@ class Options:
 class Brew:
     pours: list[Pour]
     rests: list[Rest]
-    segments: Segments
-    trace: Trace
-    flow: Flow | None
-    water_g: Estimate | Undefined
-    beverage_g: Estimate | Undefined
-    measures: Measures
-    agitation: Agitation | None
-    bed: Bed
-    extraction: Extraction
     events: list[Event]
-    meta: Meta
-    cautions: list[str]
-    labelled: Labelled | None
-    log_digest: str | None
-    options: Options
-    version: str
     def table(self) -> Table: ...
     def to_json(self) -> str: ...
     @staticmethod
@@ -254,11 +157,6 @@ class Labels:
     def from_json(text: str) -> Labels: ...
     @staticmethod
     def read(path: str | PathLike[str]) -> Labels: ...
-    pours: list[tuple[float, float]]
-    sd_s: float
-    by: str | None
-    note: str | None
-    log_digest: str | None
     def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels: ...
     def added(self, start_s: float, end_s: float) -> Labels: ...
     def removed(self, pour: int) -> Labels: ...
@@ -269,11 +167,8 @@ class Labels:
     def __ne__(self, other: object, /) -> bool: ...
 
 class Labelled:
-    labels: Labels
     by_hand: list[str]
     added: list[int]
-    removed: int
-    cautions: list[str]
     def table(self) -> Table: ...
 
 class PlannedPour:
@@ -305,19 +200,9 @@ class Live:
     def __len__(self) -> int: ...
 
 class Now:
-    time_s: float
-    flag: Literal["used", "after_gap", "missing", "late", "off"]
-    water_g: Estimate
-    flow_g_per_s: Estimate
-    state: Literal["pouring", "rest"]
     pour: int | None
     start_s: float | None
     mass_g: float | None
-    poured_g: float
-    began: float | None
-    ended: float | None
-    withdrawn: float | None
-    provisional: bool
 
 class Plan:
     def __new__(cls, name: str, pours: Sequence[PlannedPour]) -> Plan: ...
@@ -363,44 +248,12 @@ class Followed:
     def to_json(self) -> str: ...
     def _repr_html_(self) -> str: ...
 
-class ProgressDay:
-    day: int
-    brews: int
-    mean: float
-
 class Progress:
-    days: list[ProgressDay]
-    left_out: int
-    slope_per_day: Estimate | Undefined
-    interval_per_day: tuple[float, float] | None
-    level: float
-    says: str
     def table(self) -> Table: ...
 
 def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress: ...
 
-class LoadStep:
-    at_s: Estimate
-    mass_g: Estimate
-    lag_s: Estimate
-
-class Calibration:
-    scale_lag_s: Estimate
-    noise_sd_g: Estimate
-    step_g: float
-    steps: list[LoadStep]
-
 class TruePour:
-    start_s: float
-    end_s: float
-    half_rise_s: float
-    half_fall_s: float
-    mass_g: float
-    mean_flow_g_per_s: float
-    median_flow_g_per_s: float
-    plateau_start_s: float
-    plateau_end_s: float
-    steadiness: float
     def to_dict(self) -> dict[str, float]: ...
 
 class Profile:
@@ -490,23 +343,7 @@ class Design:
     missing: int
     def table(self) -> Table: ...
 
-class Truth:
-    pours: list[TruePour]
-    brew_start_s: float
-    time_s: _Array
-    flow_g_per_s: _Array
-    water_g: _Array
-    beverage_g: _Array
-    scale_lag_s: float
-    noise_sd_g: float
-    dose_g: float
-    retention_g_per_g: float
-    beverage_end_s: float | None
-    events: list[Event]
-
 class Errors:
-    error: _Array
-    sd: _Array
     def bias(self) -> float: ...
     def mean_absolute(self) -> float: ...
     def rms(self) -> float: ...
@@ -514,19 +351,9 @@ class Errors:
     def __len__(self) -> int: ...
 
 class Score:
-    brews: int
-    true_pours: int
-    found_pours: int
     matched: int
     missed: int
     false_pours: int
-    start_s: Errors
-    end_s: Errors
-    half_rise_s: Errors
-    half_fall_s: Errors
-    mass_g: Errors
-    mean_flow_g_per_s: Errors
-    flow_g_per_s: Errors
     edge_error_s: float
     half_error_s: float
     def f1_edges(self, tolerance_s: float) -> float: ...
@@ -679,19 +506,9 @@ class ChartBox:
     def scaa_2015() -> ChartBox: ...
     @staticmethod
     def sca_home_brewer_2018() -> ChartBox: ...
-    document: str
-    strength_pct: tuple[float, float]
-    yield_pct: tuple[float, float]
-    coffee_g_per_l: tuple[float, float] | None
     def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
-
-class Place:
-    strength: Literal["below", "within", "above"]
-    extraction: Literal["below", "within", "above"]
-    strength_within: float
-    yield_within: float
 
 def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined: ...
 def retention_from_pairs(pairs: Sequence[tuple[str, float]], level: float = 0.95) -> list[LearntRetention]: ...

@@ -222,6 +222,7 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///
 /// - The `$` is for the macro that hands the list on: no macro can write one by itself.
 /// - What may be undefined is written by `maybe`; other attributes of serde stand under the doc, as usual.
+/// - `{ by_hand }` for a field that Rust sees and the class shows in its own way, or not at all.
 /// - A block may also set `name` (if the column is not called like the field), `unit` (if the name does not end in it) and
 ///   `rank`.
 /// - `undefined`, if it is there, adds `undefined(why)`: nothing is known, for one reason.
@@ -289,6 +290,11 @@ macro_rules! rows {
         $(#[$m:meta])* pub(crate) $f:ident: $ty:ty, $($rest:tt)*) => {
         $crate::rows::rows! { @ $d $head $name $about $un
             {$($fields)* $(#[$m])* pub(crate) $f: $ty,} $list {$($hidden)* $f} $($rest)* }
+    };
+    (@ $d:tt $head:tt $name:ident $about:tt $un:tt {$($fields:tt)*} $list:tt {$($hidden:tt)*}
+        $(#[$m:meta])* pub $f:ident: $ty:ty { by_hand }, $($rest:tt)*) => {
+        $crate::rows::rows! { @ $d $head $name $about $un
+            {$($fields)* $(#[$m])* pub $f: $ty,} $list {$($hidden)* $f} $($rest)* }
     };
     (@ $d:tt $head:tt $name:ident $about:tt $un:tt $fields:tt $list:tt $hidden:tt
         #[doc = $doc:tt] $(#[$m:meta])* pub $f:ident: Maybe $({ $($row:tt)* })?, $($rest:tt)*) => {

@@ -3,11 +3,10 @@
 use super::error::argument;
 use super::estimate::maybe_from;
 use super::flow::PyFlow;
-use super::json::from_dict;
+use super::json::options_of;
 use super::segments::PySegments;
 use super::show::{class, told};
 use super::trace::PyTrace;
-use crate::agitation::options::AgitationOptions;
 use crate::agitation::result::{Agitation, PourAgitation};
 use crate::agitation::stream::Stream;
 use crate::estimate::Estimate;
@@ -95,10 +94,7 @@ pub(super) fn agitation(
     flow: &Bound<'_, PyFlow>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyAgitation> {
-    let options = match options {
-        Some(given) => from_dict("agitation", AgitationOptions::default(), given)?,
-        None => AgitationOptions::default(),
-    };
+    let options = options_of("agitation", options)?;
     let (trace, segments, flow) = (&trace.get().inner, &segments.get().inner, &flow.get().inner);
     Ok(py.detach(|| crate::agitation::stage::agitation(trace, segments, flow, &options))?.into())
 }

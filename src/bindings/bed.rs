@@ -1,7 +1,7 @@
 //! `bed`, `Bed`, and what it consists of: `BedCurve`, `DrainLaw`, `PourDrain`.
 
 use super::flow::PyFlow;
-use super::json::from_dict;
+use super::json::options_of;
 use super::segments::PySegments;
 use super::show::{class, told};
 use super::trace::PyTrace;
@@ -86,10 +86,7 @@ pub(super) fn bed(
     flow: Option<&Bound<'_, PyFlow>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyBed> {
-    let options = match options {
-        Some(given) => from_dict("bed", BedOptions::default(), given)?,
-        None => BedOptions::default(),
-    };
+    let options: BedOptions = options_of("bed", options)?;
     options.check()?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
     let flow = flow.map(|flow| &flow.get().inner);

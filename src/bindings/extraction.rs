@@ -1,7 +1,7 @@
 //! `extraction`, `Extraction` and `BudgetRow`.
 
 use super::estimate::maybe_from;
-use super::json::from_dict;
+use super::json::options_of;
 use super::meta::PyMeta;
 use super::show::{Show, class, told};
 use crate::estimate::Undefined;
@@ -72,10 +72,7 @@ pub(super) fn extraction(
     beverage_g: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyExtraction> {
-    let options = match options {
-        Some(given) => from_dict("extraction", ExtractionOptions::default(), given)?,
-        None => ExtractionOptions::default(),
-    };
+    let options: ExtractionOptions = options_of("extraction", options)?;
     options.check()?;
     let mass = |name: &str, what: &str, given: Option<&Bound<'_, PyAny>>| match given {
         Some(given) => maybe_from(name, given),

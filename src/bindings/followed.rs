@@ -168,7 +168,7 @@ impl PyFollowed {
     /// What is known of the brew.
     #[getter]
     fn meta(&self) -> PyMeta {
-        PyMeta { inner: self.inner.meta.clone() }
+        self.inner.meta.clone().into()
     }
 
     /// Where the plan's clock stands at 0, on the log's own, s.

@@ -11,7 +11,7 @@ use pyo3::types::PyDict;
 ///
 /// `water_g` is the reading of the scale under the brewer, `beverage_g` that of the scale under the server alone; a log
 /// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"` lets
-/// missing readings (NaN, None) through as flagged samples that enter no estimate. Further keywords are metadata, see `Meta`.
+/// missing readings (NaN, None) through as flagged samples, which enter no estimate. Further keywords are metadata, see `Meta`.
 /// `time_s` are the stamps in s, in any order.
 ///
 /// >>> import pourline
@@ -56,13 +56,13 @@ impl PyLog {
         self.time_s.array(py, self.inner.time_s())
     }
 
-    /// Reading of the scale under the brewer, g; None where the water was not weighed.
+    /// Reading of the scale under the brewer, g; None if the water was not weighed.
     #[getter]
     fn water_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
         self.inner.water_g().map(|values| self.water_g.array(py, values)).transpose()
     }
 
-    /// Reading of the scale under the server alone, g; None where the beverage was not weighed.
+    /// Reading of the scale under the server alone, g; None if the beverage was not weighed.
     #[getter]
     fn beverage_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
         self.inner.beverage_g().map(|values| self.beverage_g.array(py, values)).transpose()
@@ -71,10 +71,10 @@ impl PyLog {
     /// What is known of the brew beside the weights.
     #[getter]
     fn meta(&self) -> PyMeta {
-        PyMeta { inner: self.inner.meta.clone() }
+        self.inner.meta.clone().into()
     }
 
-    /// SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers.
+    /// SHA-256 of the samples, as 64 hexadecimal digits: the same whatever format the file has.
     #[getter]
     fn digest(&self) -> String {
         self.inner.digest()

@@ -1,10 +1,9 @@
 //! `measures`, `Measures` and `PourMeasures`.
 
-use super::json::from_dict;
+use super::json::options_of;
 use super::segments::PySegments;
 use super::show::class;
 use super::trace::PyTrace;
-use crate::metrics::options::MeasuresOptions;
 use crate::metrics::result::{Measures, PourMeasures};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -31,7 +30,7 @@ PourMeasures! { class
 /// 'no pour comes before the first'
 PyPourMeasures("pourline", "PourMeasures") {}}
 
-/// What each pour tells of the hand, each number with its sd or the reason why it has none.
+/// What the pours show of the hand, each number with its sd or the reason why it has none.
 ///
 /// Keywords are the options of the stage, see `Options`.
 /// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns `Measures`.
@@ -48,10 +47,7 @@ pub(super) fn measures(
     segments: &Bound<'_, PySegments>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyMeasures> {
-    let options = match options {
-        Some(given) => from_dict("measures", MeasuresOptions::default(), given)?,
-        None => MeasuresOptions::default(),
-    };
+    let options = options_of("measures", options)?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
     Ok(py.detach(|| crate::metrics::stage::measures(trace, segments, &options))?.into())
 }

@@ -78,6 +78,24 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             balance::PyMonteCarlo,
             balance::PyFractions,
             balance::PyLearntRetention,
+            trace::PyEvent,
+            trace::PyChannelTrace,
+            trace::PyTrace,
+            score::PyErrors,
+            score::PyScore,
+            truth::PyTruePour,
+            truth::PyTruth,
+            labels::PyLabels,
+            labels::PyLabelled,
+            live::PyNow,
+            calibrate::PyLoadStep,
+            calibrate::PyCalibration,
+            chart::PyChartBox,
+            chart::PyPlace,
+            progress::PyProgressDay,
+            progress::PyProgress,
+            meta::PyMeta,
+            brew::PyBrew,
         ],
         [
             crate::study::gather::columns::columns,
@@ -90,24 +108,14 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     );
     module.add_class::<estimate::PyEstimate>()?;
     module.add_class::<estimate::PyUndefined>()?;
-    module.add_class::<meta::PyMeta>()?;
     module.add_class::<log::PyLog>()?;
-    module.add_class::<trace::PyTrace>()?;
-    module.add_class::<trace::PyChannelTrace>()?;
-    module.add_class::<trace::PyEvent>()?;
     module.add_class::<options::PyOptions>()?;
-    module.add_class::<brew::PyBrew>()?;
-    module.add_class::<labels::PyLabels>()?;
-    module.add_class::<labels::PyLabelled>()?;
     module.add_class::<live::PyLive>()?;
-    module.add_class::<live::PyNow>()?;
     module.add_class::<plan::PyPlan>()?;
     module.add_class::<planned_pour::PyPlannedPour>()?;
     module.add_class::<followed::PyFollowed>()?;
     module.add_class::<followed::PyFollowedPour>()?;
     module.add_class::<followed::PyExtraPour>()?;
-    module.add_class::<progress::PyProgress>()?;
-    module.add_class::<progress::PyProgressDay>()?;
     module.add_function(wrap_pyfunction!(progress::progress, module)?)?;
     module.add_class::<profile::PyProfile>()?;
     module.add_class::<profile::PyLandmark>()?;
@@ -133,12 +141,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(icc::icc, module)?)?;
     module.add_function(wrap_pyfunction!(crossed::crossed, module)?)?;
     module.add_function(wrap_pyfunction!(agreement::agreement, module)?)?;
-    module.add_class::<truth::PyTruth>()?;
-    module.add_class::<truth::PyTruePour>()?;
-    module.add_class::<score::PyScore>()?;
-    module.add_class::<score::PyErrors>()?;
-    module.add_class::<calibrate::PyCalibration>()?;
-    module.add_class::<calibrate::PyLoadStep>()?;
     module.add_function(wrap_pyfunction!(calibrate::calibrate, module)?)?;
     module.add_function(wrap_pyfunction!(sources::read, module)?)?;
     module.add_function(wrap_pyfunction!(many::analyze_each, module)?)?;
@@ -164,8 +166,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<beverage::PyMeanBeverage>()?;
     module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
     module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
-    module.add_class::<chart::PyChartBox>()?;
-    module.add_class::<chart::PyPlace>()?;
     module.add_function(wrap_pyfunction!(balance::fractions, module)?)?;
     module.add_function(wrap_pyfunction!(balance::retention_from_pairs, module)?)?;
     module.add_function(wrap_pyfunction!(inverse::strength_for_pct, module)?)?;

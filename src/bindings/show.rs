@@ -135,6 +135,10 @@ macro_rules! shown_words {
 }
 shown_words!(
     crate::agitation::break_up::Arrival,
+    crate::condition::trace::Channel,
+    crate::condition::trace::EventKind,
+    crate::extraction::chart::Side,
+    crate::live::now::LiveFlag,
     crate::extraction::result::BeverageSource,
     crate::extraction::result::Convention,
     crate::segment::pour::LagSource,

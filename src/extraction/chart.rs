@@ -5,9 +5,11 @@
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
+use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
-/// A box of the brewing control chart.
+rows! { $
+/// A box of the brewing control chart, with the document that recommends it.
 ///
 /// ```
 /// use pourline::{Estimate, extraction::{ChartBox, Side}};
@@ -24,34 +26,38 @@ pub struct ChartBox {
     pub strength_pct: [f64; 2],
     /// From and to which yield, percent.
     pub yield_pct: [f64; 2],
-    /// From and to how much coffee to a litre of water, g/L, where the document says so.
+    /// From and to how much coffee to a litre of water, g/L; None if the document does not say.
     pub coffee_g_per_l: Option<[f64; 2]>,
 }
-
-/// On which side of a range a number lies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Side {
-    /// Below it.
-    Below,
-    /// Within it, its ends included.
-    Within,
-    /// Above it.
-    Above,
 }
 
-/// Where a brew lies on the chart.
+words! {
+/// On which side of a range a number lies.
+pub enum Side {
+    /// Below it.
+    Below = "below",
+    /// Within it, its ends included.
+    Within = "within",
+    /// Above it.
+    Above = "above",
+}
+}
+
+rows! { $
+/// Where a brew lies on the brewing control chart, and how sure that is.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Place {
-    /// Side of its strength.
+    /// Side of its strength: `below`, `within` or `above`.
     pub strength: Side,
-    /// Side of its yield.
+    /// Side of its yield: `below`, `within` or `above`.
     pub extraction: Side,
     /// Probability that the true strength lies within the box's, 0 to 1.
     pub strength_within: f64,
-    /// Probability that the true yield lies within the box's, 0 to 1. Both rest on the same measured strength: their product
-    /// is not the probability of both.
+    /// Probability that the true yield lies within the box's, 0 to 1.
+    ///
+    /// Both rest on the same measured strength: their product is not the probability of both.
     pub yield_within: f64,
+}
 }
 
 impl ChartBox {

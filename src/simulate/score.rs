@@ -4,17 +4,20 @@
 //! (intersection over union) first. Whatever is left is missed or false, whichever side it is on.
 
 use crate::estimate::Estimate;
+use crate::rows::rows;
 use crate::segment::pour::Pour;
 use crate::simulate::truth::{TruePour, Truth};
 use serde::{Deserialize, Serialize};
 
-/// Errors of one quantity (found less true), with the sd that was stated for each.
+rows! { $
+/// Errors of one quantity, found less true, with the sd that was stated for each.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Errors {
     /// Found less true, in the unit of the quantity.
     pub error: Vec<f64>,
-    /// The sd stated beside each, in the same unit.
+    /// The sd stated beside each, in the unit of the quantity.
     pub sd: Vec<f64>,
+}
 }
 
 impl Errors {
@@ -58,6 +61,7 @@ impl Errors {
     }
 }
 
+rows! { $
 /// How near the found pours of one brew, or of many, are to the true ones.
 ///
 /// The errors are those of all pairs that belong together, the bad ones too; the k-th errors of all six quantities belong
@@ -82,8 +86,11 @@ pub struct Score {
     pub mass_g: Errors,
     /// Errors of the mean flow, g/s.
     pub mean_flow_g_per_s: Errors,
-    /// Errors of the flow at the stamps within true pours, g/s; filled by [`Score::add_flow`].
+    /// Errors of the flow at the stamps within true pours, g/s; empty unless a whole brew was scored.
+    ///
+    /// Filled by [`Score::add_flow`].
     pub flow_g_per_s: Errors,
+}
 }
 
 impl Score {
