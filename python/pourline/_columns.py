@@ -75,7 +75,7 @@ COLUMNS: dict[str, Row] = {
     "retention_g_per_g": ("water that stayed, over dose: water less beverage", "g/g", "(W - B)/D", "the bed has drained by the end of the log", "mass balance"),
     "first_drip_s": ("first instant of a beverage flow of 0.1 g/s that lasts", "s", "profile likelihood of the onset", "the log holds a stretch without beverage before it", OWN),
     "drawdown_end_s": ("when the beverage stays under 0.1 g/s after the last pour", "s", "from the fitted drainage, or the smoothed flow", "the flow ends before the log", OWN),
-    "retained_water_g_per_g": ("water alone that stayed, over dose", "g/g", "(W - B (1 - T))/D", "as retention_g_per_g; vapour counts as kept unless it is stated", "mass balance of water"),
+    "retained_water_g_per_g": ("water poured that stayed in the bed, over dose", "g/g", "(W - B (1 - T) - V)/D: retention plus the measured extracted mass, less the stated vapour", "as retention_g_per_g; vapour that is not stated counts as kept", "mass balance of water"),
     "yield_pct": ("extraction yield: the part of the dry coffee in the beverage, strength times beverage over dose", "%", "100 T B/D (percolation), or 100 T/(1 - T) W/D (immersion)", "strength and dose were measured; convention and budget stand in brew.extraction", "Batali, Ristenpart, Guinard 2020, Sci. Rep. 10, doi 10.1038/s41598-020-73341-4"),
     "dose_g": ("dry coffee", "g", "", "as stated", "metadata"),
     "tds_pct": ("measured strength of the beverage", "%", "", "as stated", "metadata"),

@@ -542,10 +542,10 @@ class Bed:
         """From the end of the last pour until then, s."""
     @property
     def retention_g_per_g(self) -> Estimate | Undefined:
-        """Water less beverage at the end, per gram of dose, g/g."""
+        """(Water - beverage) over dose, g/g: that of `Extraction`."""
     @property
     def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water alone that the bed kept, per gram of dose, g/g: retention plus yield; in a brew, less the vapour that was stated."""
+        """Water poured that stayed in the bed, to a gram of dose, g/g: that of `Extraction`."""
     @property
     def law(self) -> DrainLaw | Undefined:
         """How the bed drains after the last pour: a `DrainLaw`."""
@@ -1643,7 +1643,14 @@ def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
 
-def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
+def bed(
+    trace: Trace,
+    segments: Segments,
+    flow: Flow | None = None,
+    *,
+    extraction: dict[str, Any] | None = None,
+    **options: Any,
+) -> Bed:
     """What the bed held, kept and let through. What cannot be had says why."""
 
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:

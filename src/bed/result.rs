@@ -41,10 +41,10 @@ pub struct Bed {
     /// From the end of the last pour until then, s.
     #[serde(with = "maybe")]
     pub drawdown_s: Maybe,
-    /// Water less beverage at the end, per gram of dose, g/g.
+    /// (Water - beverage) over dose, g/g: that of [`Extraction`](crate::Extraction).
     #[serde(with = "maybe")]
     pub retention_g_per_g: Maybe,
-    /// Water alone that the bed kept, per gram of dose, g/g: retention plus yield. In a brew, less the vapour that was stated.
+    /// Water poured that stayed in the bed, to a gram of dose, g/g: that of [`Extraction`](crate::Extraction).
     #[serde(with = "maybe")]
     pub retained_water_g_per_g: Maybe,
     /// How the bed drains after the last pour.

@@ -9,6 +9,7 @@ use super::trace::PyTrace;
 use crate::bed::options::BedOptions;
 use crate::bed::result::{Bed, BedCurve, DrainLaw, PourDrain};
 use crate::estimate::{Estimate, Maybe};
+use crate::extraction::options::ExtractionOptions;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -73,13 +74,13 @@ impl PyBed {
         maybe(py, &self.inner.drawdown_s)
     }
 
-    /// Water less beverage at the end, per gram of dose, g/g.
+    /// (Water - beverage) over dose, g/g: that of `Extraction`.
     #[getter]
     fn retention_g_per_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.retention_g_per_g)
     }
 
-    /// Water alone that the bed kept, per gram of dose, g/g: retention plus yield; in a brew, less the vapour that was stated.
+    /// Water poured that stayed in the bed, to a gram of dose, g/g: that of `Extraction`.
     #[getter]
     fn retained_water_g_per_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         maybe(py, &self.inner.retained_water_g_per_g)
@@ -352,7 +353,8 @@ impl PyPourDrain {
 
 /// What the bed held, kept and let through. What cannot be had says why.
 ///
-/// `flow` is None where the water was not weighed; keywords are the options of the stage, see `Options`.
+/// `flow` is None if the water was not weighed. `extraction` is a dict of the options of the mass balance: with those of a brew
+/// retention and retained water are the brew's. Further keywords are the options of the stage, see `Options`.
 /// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Bed`.
 ///
 /// >>> import pourline
@@ -362,12 +364,13 @@ impl PyPourDrain {
 /// >>> float(bed.drawdown_end_s) < float(pourline.bed(trace, segments).drawdown_end_s)
 /// True
 #[pyfunction]
-#[pyo3(signature = (trace, segments, flow = None, **options))]
+#[pyo3(signature = (trace, segments, flow = None, *, extraction = None, **options))]
 pub(super) fn bed(
     py: Python<'_>,
     trace: &Bound<'_, PyTrace>,
     segments: &Bound<'_, PySegments>,
     flow: Option<&Bound<'_, PyFlow>>,
+    extraction: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyBed> {
     let options = match options {
@@ -375,7 +378,12 @@ pub(super) fn bed(
         None => BedOptions::default(),
     };
     options.check()?;
+    let balance = match extraction {
+        Some(given) => from_dict("extraction", ExtractionOptions::default(), given)?,
+        None => ExtractionOptions::default(),
+    };
+    balance.check()?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
     let flow = flow.map(|flow| &flow.get().inner);
-    Ok(py.detach(|| crate::bed::stage::bed(trace, segments, flow, &options)).into())
+    Ok(py.detach(|| crate::bed::stage::bed(trace, segments, flow, &options, &balance)).into())
 }

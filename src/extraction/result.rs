@@ -71,7 +71,8 @@ pub struct Extraction {
     /// (Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed.
     #[serde(with = "maybe")]
     pub retention_g_per_g: Maybe,
-    /// Water poured that stayed in the bed, to a gram of dose: retention and yield together, less what evaporated, g/g.
+    /// Water poured that stayed in the bed, to a gram of dose, g/g: retention plus the measured extracted mass, less the
+    /// stated vapour.
     #[serde(with = "maybe")]
     pub retained_water_g_per_g: Maybe,
     /// All water in the spent bed, to a gram of its dry mass, g/g.
