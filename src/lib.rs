@@ -53,7 +53,10 @@ pub use live::{Live, LiveFlag, LiveState, Now};
 pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
 pub use math::water;
 pub use metrics::{Measures, MeasuresOptions, PourMeasures, measures};
-pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
+pub use plan::{
+    ExtraPour, Plan, PlanResult, PlannedPour, PlannedPourResult, Progress, ProgressDay, WithinTolerance,
+    progress,
+};
 pub use scale::{CalibrateOptions, Calibration, LoadStep, calibrate};
 pub use segment::{Flow, flow};
 pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};

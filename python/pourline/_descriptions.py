@@ -12,7 +12,7 @@ from ._columns import COLUMNS
 from ._columns_many import MANY
 from ._errors import PourlineError
 from ._escape import escape
-from ._pourline import Brew, Design, Followed, Log, Study
+from ._pourline import Brew, Design, Log, PlanResult, Study
 from .tables import Table
 
 FIELDS = ("meaning", "unit", "formula", "valid when", "reference")
@@ -67,7 +67,7 @@ class Description(NamedTuple):
         return f"<strong>{escape(self.name)}</strong><dl>{''.join(rows)}</dl>"
 
 
-def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None) -> Description:
+def describe(name: str, of: Log | Brew | PlanResult | Study | Design | None = None) -> Description:
     """Return what a column of any table, or an attribute of any result, means.
 
     Args:
@@ -176,10 +176,10 @@ def _own(name: str, of: object) -> str | None:
     if isinstance(of, Design):
         first, second = of.factors
         return f"number of brews with {second} {name}" if name != first and name in of.table().columns else None
-    if isinstance(of, (Log, Brew, Followed)):
+    if isinstance(of, (Log, Brew, PlanResult)):
         return "a factor of your own, from the log's metadata" if name in of.meta.factors else None
     if of is not None:
-        kinds = "a Log, Brew, Followed, Study or Design"
+        kinds = "a Log, Brew, PlanResult, Study or Design"
         raise PourlineError(f"of: {kinds} is needed, not {type(of).__name__}", column="of")
     return None
 

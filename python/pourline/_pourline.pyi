@@ -22,7 +22,7 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
-_Kept: TypeAlias = Literal["yes", "no", "too near to tell"]
+_WithinTolerance: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 @final
 class Estimate:
@@ -1005,15 +1005,15 @@ class Plan:
     @property
     def pours(self) -> list[PlannedPour]:
         """Its pours, in order."""
-    def follow(self, brew: Brew) -> Followed:
+    def follow(self, brew: Brew) -> PlanResult:
         """Holds a brew against the plan."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
 @final
-class FollowedPour:
-    """One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass."""
+class PlannedPourResult:
+    """One planned pour and what became of it. A deviation is poured less planned."""
 
     @property
     def planned(self) -> PlannedPour:
@@ -1031,23 +1031,23 @@ class FollowedPour:
     def flow_g_per_s(self) -> Estimate | Undefined:
         """Flow on the plateau, g/s."""
     @property
-    def late_by_s(self) -> Estimate | Undefined:
-        """Start less the planned one, s: above 0 is late, below 0 early."""
+    def start_deviation_s(self) -> Estimate | Undefined:
+        """Start less the planned one, s: above 0 is late."""
     @property
-    def short_by_g(self) -> Estimate | Undefined:
-        """Planned mass less the poured one, g: above 0 is short, below 0 over."""
+    def mass_deviation_g(self) -> Estimate | Undefined:
+        """Poured mass less the planned one, g: above 0 is too much."""
     @property
-    def too_fast_by_g_per_s(self) -> Estimate | Undefined:
-        """Flow less the planned one, g/s: above 0 is too fast, below 0 too slow."""
+    def flow_deviation_g_per_s(self) -> Estimate | Undefined:
+        """Flow less the planned one, g/s: above 0 is too fast."""
     @property
-    def start_kept(self) -> _Kept | None:
-        """Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None where there is no difference to judge."""
+    def start_within_tolerance(self) -> _WithinTolerance | None:
+        """Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None if there is no deviation."""
     @property
-    def mass_kept(self) -> _Kept | None:
-        """Whether the mass is."""
+    def mass_within_tolerance(self) -> _WithinTolerance | None:
+        """Whether the mass is within its tolerance."""
     @property
-    def flow_kept(self) -> _Kept | None:
-        """Whether the flow is."""
+    def flow_within_tolerance(self) -> _WithinTolerance | None:
+        """Whether the flow is within its tolerance."""
 
 @final
 class ExtraPour:
@@ -1064,7 +1064,7 @@ class ExtraPour:
         """Mass that arrived, g."""
 
 @final
-class Followed:
+class PlanResult:
     """How near a brew came to a plan."""
 
     @property
@@ -1077,7 +1077,7 @@ class Followed:
     def zero_s(self) -> Estimate | Undefined:
         """Where the plan's clock stands at 0, on the log's own, s."""
     @property
-    def pours(self) -> list[FollowedPour]:
+    def pours(self) -> list[PlannedPourResult]:
         """A row a planned pour, in the plan's order."""
     @property
     def extra(self) -> list[ExtraPour]:
@@ -1136,7 +1136,7 @@ class Progress:
     def table(self) -> Table:
         """A row a day."""
 
-def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress:
+def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""
 
 @final
