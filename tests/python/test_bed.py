@@ -38,7 +38,7 @@ def test_a_cone_is_told_from_an_exponential() -> None:
     assert abs(float(bed.drawdown_end_s) - 29.09) < 0.1
 
 
-def kept_log(**known: float) -> pourline.Log:
+def kept_log(tds_pct: float = 100 * 0.20 * 20 / 240) -> pourline.Log:
     """280 g of water on 20 g of coffee, of which 240 g come out at a strength that is a yield of 20 %."""
     time_s = [i / 10 for i in range(1400)]
     return pourline.Log(
@@ -46,29 +46,29 @@ def kept_log(**known: float) -> pourline.Log:
         water_g=[round(min(max(5 * (t - 5), 0), 280), 2) for t in time_s],
         beverage_g=[round(min(max(3 * (t - 20), 0), 240), 2) for t in time_s],
         dose_g=20,
-        **({"tds_pct": 100 * 0.20 * 20 / 240} | known),
+        tds_pct=tds_pct,
     )
 
 
 # Mass balance, r + E - V/D: r 2.0, E 20 %, D 20 g give 2.20 g/g; 2 g of vapour are 0.1 g/g. A strength measured after 60 g
 # of bypass water is that of 300 g: the same dissolved 4 g.
-AFTER_BYPASS = {"tds_pct": 100 * 4 / 300}
+UNDILUTED_PCT, DILUTED_PCT = 100 * 4 / 240, 100 * 4 / 300
 BYPASS = {"bypass_g": 60.0, "tds_after_bypass": True}
 
 
 @pytest.mark.parametrize(
-    ("known", "options", "expected"),
+    ("tds_pct", "options", "expected"),
     [
-        ({}, {}, 2.20),
-        ({}, {"evaporated_g": 2.0, "evaporated_sd_g": 1.0}, 2.10),
-        (AFTER_BYPASS, BYPASS, 2.20),
-        ({}, {"dose_sd_g": 0.5, "tds_sd_pct": 0.2}, 2.20),
+        (UNDILUTED_PCT, {}, 2.20),
+        (UNDILUTED_PCT, {"evaporated_g": 2.0, "evaporated_sd_g": 1.0}, 2.10),
+        (DILUTED_PCT, BYPASS, 2.20),
+        (UNDILUTED_PCT, {"dose_sd_g": 0.5, "tds_sd_pct": 0.2}, 2.20),
     ],
 )
 def test_retained_water_is_one_number_wherever_it_is_read(
-    known: dict[str, float], options: dict[str, Any], expected: float
+    tds_pct: float, options: dict[str, Any], expected: float
 ) -> None:
-    brew = pourline.analyze(kept_log(**known), pourline.Options(extraction=options))
+    brew = pourline.analyze(kept_log(tds_pct), pourline.Options(extraction=options))
     alone = pourline.bed(brew.trace, brew.segments, brew.flow, extraction=options)
     stage = pourline.extraction(brew.meta, brew.water_g, brew.beverage_g, **options)
     for name, value in (("retention", 2.0), ("retained_water", expected)):
@@ -106,9 +106,9 @@ def test_without_a_strength_no_retained_water_is_claimed() -> None:
 
 
 def test_a_stated_retention_is_the_same_in_every_stage() -> None:
-    known = {"water_g": drained().water_g, "dose_g": 10, "tds_pct": 1.4}
     options = {"retention_g_per_g": 2.0}
-    brew = pourline.analyze(pourline.Log(time_s=drained().time_s, **known), pourline.Options(extraction=options))
+    log = pourline.Log(drained().time_s, drained().water_g, dose_g=10, tds_pct=1.4)
+    brew = pourline.analyze(log, pourline.Options(extraction=options))
     alone = pourline.bed(brew.trace, brew.segments, brew.flow, extraction=options)
     for name in ("retention_g_per_g", "retained_water_g_per_g"):
         found = getattr(brew.extraction, name)

@@ -72,8 +72,8 @@ def test_every_face_says_the_direction_of_a_deviation(brew: pourline.Brew) -> No
         assert followed.table()["mass_deviation_g"][0] == deviation.value
         assert f">{'+' if side > 0 else ''}{deviation}</td>" in followed._repr_html_()
         _, off = pourline.plot_plan(plan, brew)
-        marks = [line.get_ydata() for line in off.lines if line.get_marker() == "s" and len(line.get_ydata())]
-        assert [float(one[0]) * side > 0 for one in marks] == [True]
+        marks = [np.asarray(line.get_ydata(), dtype="f8") for line in off.lines if line.get_marker() == "s"]
+        assert [float(one[0]) * side > 0 for one in marks if len(one)] == [True]
 
 
 def test_a_file_is_read_and_what_is_wrong_is_told_by_file_line_and_key(tmp_path: Path) -> None:
