@@ -81,8 +81,8 @@ def describe(name: str, of: Log | Brew | PlanResult | Study | Design | None = No
         PourlineError: kind `argument` for a name that does not exist, with the nearest that does.
 
     >>> import pourline
-    >>> print(pourline.describe("steadiness_cv").valid_when.split(":")[0])
-    the scale resolves it
+    >>> print(pourline.describe("flow_cv").valid_when.split(";")[0])
+    the plateau lasts 1 s
     >>> pourline.describe("mass_sd_g").meaning
     'standard deviation of mass_g: water that arrived in the pour'
     >>> pourline.describe("day", pourline.datasets.load("fernspout-ada-01")).meaning

@@ -375,18 +375,17 @@ class PourMeasures:
     def fall_s(self) -> Estimate | Undefined:
         """Time from 90 to 10 % of it, s."""
     @property
-    def near_plateau_pct(self) -> Estimate | Undefined:
+    def time_near_plateau_pct(self) -> Estimate | Undefined:
         """Share of the pour's time at which the flow is near the plateau flow (within `near` of the options, 10 %), percent."""
     @property
-    def steadiness_cv(self) -> Estimate | Undefined:
-        """Sd over mean of the flow on the plateau, over time, the scale's noise taken out."""
+    def flow_cv(self) -> Estimate | Undefined:
+        """Sd over mean of the flow on the plateau, over time, the scale's noise taken out: the posterior mean. 0 is even."""
     @property
-    def steadiness_likely_cv(self) -> Estimate | Undefined:
-        """The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large."""
-
+    def flow_cv_resolved(self) -> bool:
+        """Whether `flow_cv` is distinguishable from 0; if not, `flow_cv_upper` is what is known."""
     @property
-    def steadiness_at_most_cv(self) -> Estimate | Undefined:
-        """What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves."""
+    def flow_cv_upper(self) -> Estimate | Undefined:
+        """Upper bound of `flow_cv`, with a probability of 97.5 %."""
     @property
     def drift_g_per_s2(self) -> Estimate | Undefined:
         """Slope of the flow on the plateau, g/s2."""
@@ -1202,7 +1201,7 @@ class TruePour:
     def plateau_end_s(self) -> float:
         """Last such instant, s."""
     @property
-    def steadiness(self) -> float:
+    def flow_cv(self) -> float:
         """Sd over mean of the flow on the plateau, over time."""
     def to_dict(self) -> dict[str, float]:
         """All numbers, as a dict."""

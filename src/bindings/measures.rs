@@ -110,26 +110,26 @@ impl PyPourMeasures {
 
     /// Share of the pour's time at which the flow is near the plateau flow (within `near` of the options, 10 %), percent.
     #[getter]
-    fn near_plateau_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.near_plateau_pct)
+    fn time_near_plateau_pct(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.time_near_plateau_pct)
     }
 
-    /// Sd over mean of the flow on the plateau, over time, the scale's noise taken out.
+    /// Sd over mean of the flow on the plateau, over time, the scale's noise taken out: the posterior mean. 0 is even.
     #[getter]
-    fn steadiness_cv(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.steadiness_cv)
+    fn flow_cv(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.flow_cv)
     }
 
-    /// The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large.
+    /// Whether `flow_cv` is distinguishable from 0; if not, `flow_cv_upper` is what is known.
     #[getter]
-    fn steadiness_likely_cv(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.steadiness_likely_cv)
+    fn flow_cv_resolved(&self) -> bool {
+        self.inner.flow_cv_resolved
     }
 
-    /// What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves.
+    /// Upper bound of `flow_cv`, with a probability of 97.5 %.
     #[getter]
-    fn steadiness_at_most_cv(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.steadiness_at_most_cv)
+    fn flow_cv_upper(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.flow_cv_upper)
     }
 
     /// Slope of the flow on the plateau, g/s2.

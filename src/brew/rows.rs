@@ -62,8 +62,10 @@ fn agitation(brew: &Brew) -> impl Iterator<Item = &PourAgitation> {
     brew.agitation.iter().flat_map(|agitation| &agitation.pours)
 }
 
-/// What of the agitation has no sd: words and counts.
+/// What has no sd: words, counts and flags.
 fn push_words_and_counts(table: &mut Table, brew: &Brew) {
+    let resolved = brew.measures.pours.iter().map(|row| i64::from(row.flow_cv_resolved)).collect();
+    table.push("flow_cv_resolved", "", Values::Whole(resolved));
     let arrival =
         |row: &PourAgitation| row.stream.arrival.as_ref().map_or("", |arrival| arrival.name()).into();
     table.push("arrival", "", Values::Text(agitation(brew).map(arrival).collect()));

@@ -10,6 +10,7 @@ pub(crate) mod draw;
 pub(crate) mod drift;
 pub(crate) mod equations;
 pub(crate) mod factor;
+pub(crate) mod flow_cv;
 pub(crate) mod options;
 pub(crate) mod pauses;
 pub(crate) mod plateau;
@@ -19,7 +20,6 @@ pub(crate) mod result;
 pub(crate) mod sight;
 pub(crate) mod smoothness;
 pub(crate) mod stage;
-pub(crate) mod steadiness;
 pub(crate) mod whole;
 
 pub use options::MeasuresOptions;

@@ -30,17 +30,17 @@ pub struct PourMeasures {
     pub fall_s: Maybe,
     /// Share of the pour's time at which the flow is near the plateau flow (within `near` of the options, 10 %), percent.
     #[serde(with = "maybe")]
-    pub near_plateau_pct: Maybe,
-    /// Sd over mean of the flow on the plateau, over time, the scale's noise taken out.
+    pub time_near_plateau_pct: Maybe,
+    /// Sd over mean of the flow on the plateau, over time, the scale's noise taken out: the posterior mean, for every pour with 1 s of
+    /// plateau. 0 is even.
     #[serde(with = "maybe")]
-    pub steadiness_cv: Maybe,
-    /// The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large. Means over many
-    /// pours need it: the pours that `steadiness_cv` leaves out are the steady ones.
+    pub flow_cv: Maybe,
+    /// Whether `flow_cv` is distinguishable from 0. If not, its value leans on what is expected of hands, and `flow_cv_upper` is what is
+    /// known.
+    pub flow_cv_resolved: bool,
+    /// Upper bound of `flow_cv`, with a probability of 97.5 %.
     #[serde(with = "maybe")]
-    pub steadiness_likely_cv: Maybe,
-    /// What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves.
-    #[serde(with = "maybe")]
-    pub steadiness_at_most_cv: Maybe,
+    pub flow_cv_upper: Maybe,
     /// Slope of the flow on the plateau, g/s2.
     #[serde(with = "maybe")]
     pub drift_g_per_s2: Maybe,
@@ -77,7 +77,7 @@ impl PourMeasures {
     /// use pourline::PourMeasures;
     /// assert!(PourMeasures::COLUMNS.iter().any(|(name, unit, _)| (*name, *unit) == ("peak_flow_g_per_s", "g/s")));
     /// ```
-    pub const COLUMNS: [MeasureColumn; 19] = [
+    pub const COLUMNS: [MeasureColumn; 18] = [
         ("rest_before_s", "s", |m| &m.rest_before_s),
         ("water_share_pct", "%", |m| &m.water_share_pct),
         ("plateau_flow_g_per_s", "g/s", |m| &m.plateau_flow_g_per_s),
@@ -85,10 +85,9 @@ impl PourMeasures {
         ("peak_s", "s", |m| &m.peak_s),
         ("rise_s", "s", |m| &m.rise_s),
         ("fall_s", "s", |m| &m.fall_s),
-        ("near_plateau_pct", "%", |m| &m.near_plateau_pct),
-        ("steadiness_cv", "", |m| &m.steadiness_cv),
-        ("steadiness_likely_cv", "", |m| &m.steadiness_likely_cv),
-        ("steadiness_at_most_cv", "", |m| &m.steadiness_at_most_cv),
+        ("time_near_plateau_pct", "%", |m| &m.time_near_plateau_pct),
+        ("flow_cv", "", |m| &m.flow_cv),
+        ("flow_cv_upper", "", |m| &m.flow_cv_upper),
         ("drift_g_per_s2", "g/s2", |m| &m.drift_g_per_s2),
         ("pulsing_hz", "Hz", |m| &m.pulsing_hz),
         ("pulsing_amplitude_g_per_s", "g/s", |m| &m.pulsing_amplitude_g_per_s),
@@ -110,10 +109,10 @@ impl PourMeasures {
             peak_s: no(),
             rise_s: no(),
             fall_s: no(),
-            near_plateau_pct: no(),
-            steadiness_cv: no(),
-            steadiness_likely_cv: no(),
-            steadiness_at_most_cv: no(),
+            time_near_plateau_pct: no(),
+            flow_cv: no(),
+            flow_cv_resolved: false,
+            flow_cv_upper: no(),
             drift_g_per_s2: no(),
             pulsing_hz: no(),
             pulsing_amplitude_g_per_s: no(),
