@@ -76,8 +76,8 @@ impl PyTruePour {
 
     /// Sd over mean of the flow on the plateau, over time.
     #[getter]
-    fn steadiness(&self) -> f64 {
-        self.inner.steadiness
+    fn flow_cv(&self) -> f64 {
+        self.inner.flow_cv
     }
 
     /// All numbers, as a dict.
