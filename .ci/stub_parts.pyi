@@ -29,7 +29,7 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
-_Kept: TypeAlias = Literal["yes", "no", "too near to tell"]
+_WithinTolerance: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 class Estimate:
     def __new__(cls, value: float, sd: float = 0.0) -> Estimate: ...
@@ -212,34 +212,34 @@ class Plan:
     def parse(text: str) -> Plan: ...
     name: str
     pours: list[PlannedPour]
-    def follow(self, brew: Brew) -> Followed: ...
+    def follow(self, brew: Brew) -> PlanResult: ...
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
-class FollowedPour:
+class PlannedPourResult:
     planned: PlannedPour
     pour: int | None
     start_s: Estimate | Undefined
     mass_g: Estimate | Undefined
     flow_g_per_s: Estimate | Undefined
-    late_by_s: Estimate | Undefined
-    short_by_g: Estimate | Undefined
-    too_fast_by_g_per_s: Estimate | Undefined
-    start_kept: _Kept | None
-    mass_kept: _Kept | None
-    flow_kept: _Kept | None
+    start_deviation_s: Estimate | Undefined
+    mass_deviation_g: Estimate | Undefined
+    flow_deviation_g_per_s: Estimate | Undefined
+    start_within_tolerance: _WithinTolerance | None
+    mass_within_tolerance: _WithinTolerance | None
+    flow_within_tolerance: _WithinTolerance | None
 
 class ExtraPour:
     pour: int
     start_s: Estimate | Undefined
     mass_g: Estimate
 
-class Followed:
+class PlanResult:
     plan: str
     meta: Meta
     zero_s: Estimate | Undefined
-    pours: list[FollowedPour]
+    pours: list[PlannedPourResult]
     extra: list[ExtraPour]
     missed: list[int]
     score: Estimate
@@ -251,7 +251,7 @@ class Followed:
 class Progress:
     def table(self) -> Table: ...
 
-def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress: ...
+def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress: ...
 
 class TruePour:
     def to_dict(self) -> dict[str, float]: ...

@@ -130,6 +130,14 @@ impl InRow for usize {
     }
 }
 
+impl InRow for bool {
+    const KIND: Kind = Kind::Whole;
+
+    fn cell(&self) -> Cell {
+        Cell::Whole(i64::from(*self))
+    }
+}
+
 impl<T: Word> InRow for Option<T> {
     const KIND: Kind = Kind::Text;
 
@@ -149,6 +157,12 @@ impl<T: Word> InRow for Result<T, Undefined> {
 /// What can say that nothing is known.
 pub(crate) trait Unknown {
     fn unknown(why: &Undefined) -> Self;
+}
+
+impl Unknown for bool {
+    fn unknown(_: &Undefined) -> Self {
+        false
+    }
 }
 
 impl<T> Unknown for Result<T, Undefined> {

@@ -11,7 +11,7 @@ from . import _pourline
 from ._columns import COLUMNS
 from ._errors import PourlineError
 from ._escape import escape
-from ._pourline import Brew, Design, Followed, Log, Study
+from ._pourline import Brew, Design, PlanResult, Log, Study
 from .errors import PourlineError
 from .tables import Table
 
@@ -46,7 +46,7 @@ class Description(NamedTuple):
         return f"<strong>{escape(self.name)}</strong><dl>{''.join(rows)}</dl>"
 
 
-def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None) -> Description:
+def describe(name: str, of: Log | Brew | PlanResult | Study | Design | None = None) -> Description:
     """Return what a column of any table, or an attribute of any result, means.
 
     Args:
@@ -60,8 +60,8 @@ def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None
         PourlineError: kind `argument` for a name that does not exist, with the nearest that does.
 
     >>> import pourline
-    >>> print(pourline.describe("steadiness_cv").valid_when.split(":")[0])
-    the scale resolves it
+    >>> print(pourline.describe("time_near_plateau_pct").valid_when)
+    the pour lasts longer than its ramps
     >>> pourline.describe("mass_sd_g").meaning
     'standard deviation of mass_g: water that arrived in the pour'
     >>> pourline.describe("day", pourline.datasets.load("fernspout-ada-01")).meaning
@@ -155,10 +155,10 @@ def _own(name: str, of: object) -> str | None:
     if isinstance(of, Design):
         first, second = of.factors
         return f"number of brews with {second} {name}" if name != first and name in of.table().columns else None
-    if isinstance(of, (Log, Brew, Followed)):
+    if isinstance(of, (Log, Brew, PlanResult)):
         return "a factor of your own, from the log's metadata" if name in of.meta.factors else None
     if of is not None:
-        kinds = "a Log, Brew, Followed, Study or Design"
+        kinds = "a Log, Brew, PlanResult, Study or Design"
         raise PourlineError(f"of: {kinds} is needed, not {type(of).__name__}", column="of")
     return None
 

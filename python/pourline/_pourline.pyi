@@ -527,14 +527,14 @@ class Plan:
     @property
     def pours(self) -> list[PlannedPour]:
         """Its pours, in order."""
-    def follow(self, brew: Brew) -> Followed:
+    def follow(self, brew: Brew) -> PlanResult:
         """Holds a brew against the plan."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
 @final
-class FollowedPour:
+class PlannedPourResult:
     """One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass."""
 
     @property
@@ -586,7 +586,7 @@ class ExtraPour:
         """Mass that arrived, g."""
 
 @final
-class Followed:
+class PlanResult:
     """How near a brew came to a plan."""
 
     @property
@@ -599,7 +599,7 @@ class Followed:
     def zero_s(self) -> Estimate | Undefined:
         """Where the plan's clock stands at 0, on the log's own, s."""
     @property
-    def pours(self) -> list[FollowedPour]:
+    def pours(self) -> list[PlannedPourResult]:
         """A row a planned pour, in the plan's order."""
     @property
     def extra(self) -> list[ExtraPour]:
@@ -2248,7 +2248,7 @@ class LearntRetention:
     def degrees(self) -> int:
         """Degrees of freedom of the spread: brews less groups."""
 
-def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress:
+def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""
 
 def profile(brews: Iterable[Brew], **options: Any) -> Profile:

@@ -32,7 +32,7 @@ from ._completion import SHELLS, offer, script
 from ._errors import PourlineError
 from ._files import whole_file, write_whole
 from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
-from ._pourline import Brew, Followed, Plan, __version__, _rows, analyze_many, levels
+from ._pourline import Brew, PlanResult, Plan, __version__, _rows, analyze_many, levels
 from ._svg import brew_figure
 from .plots import axes_on, plot, size
 from .reports import page as page_text
@@ -237,7 +237,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         except PourlineError as error:
             followed = error
         lines.tell(file, followed)
-        if isinstance(followed, Followed) and output is not None:
+        if isinstance(followed, PlanResult) and output is not None:
             tables.append(followed.table())
     if output is not None and lines.good:
         write_tables(tables, output, arguments)

@@ -2,7 +2,8 @@
 //! through, from the two weights together.
 //!
 //! Water comes from `flow`, beverage from a smoother of its own; both have the scale's lag taken out, so that their difference is what
-//! lies between the two scales at one instant. After each pour the bed drains by a power of what stands in it.
+//! lies between the two scales at one instant. After each pour the bed drains by a power of what stands in it. What it keeps is
+//! that of the mass balance of [`extraction`](crate::extraction()).
 
 pub(crate) mod balance;
 pub(crate) mod cautions;

@@ -48,7 +48,7 @@ pub struct Bed {
     pub retention_g_per_g: Maybe,
     /// Water alone that the bed kept, per gram of dose, g/g.
     ///
-    /// Retention plus yield; in a brew, less the vapour that was stated.
+    /// As in [`Extraction`](crate::Extraction): retention plus the measured extracted mass, less the stated vapour.
     pub retained_water_g_per_g: Maybe {
         formula: "(W - B (1 - T))/D",
         valid: "as retention_g_per_g; vapour counts as kept unless it is stated",

@@ -7,6 +7,7 @@ use super::show::{class, told};
 use super::trace::PyTrace;
 use crate::bed::options::BedOptions;
 use crate::bed::result::{Bed, BedCurve, DrainLaw, PourDrain};
+use crate::extraction::options::ExtractionOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -68,7 +69,8 @@ PyPourDrain("pourline", "PourDrain") {
 
 /// What the bed held, kept and let through. What cannot be had says why.
 ///
-/// `flow` is None where the water was not weighed; keywords are the options of the stage, see `Options`.
+/// `flow` is None if the water was not weighed. `extraction` is a dict of the options of the mass balance: with those of a brew
+/// retention and retained water are the brew's. Further keywords are the options of the stage, see `Options`.
 /// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Bed`.
 ///
 /// >>> import pourline
@@ -78,17 +80,23 @@ PyPourDrain("pourline", "PourDrain") {
 /// >>> float(bed.drawdown_end_s) < float(pourline.bed(trace, segments).drawdown_end_s)
 /// True
 #[pyfunction]
-#[pyo3(signature = (trace, segments, flow = None, **options))]
+#[pyo3(signature = (trace, segments, flow = None, *, extraction = None, **options))]
 pub(super) fn bed(
     py: Python<'_>,
     trace: &Bound<'_, PyTrace>,
     segments: &Bound<'_, PySegments>,
     flow: Option<&Bound<'_, PyFlow>>,
+    extraction: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyBed> {
     let options: BedOptions = options_of("bed", options)?;
     options.check()?;
+    let balance = match extraction {
+        Some(given) => from_dict("extraction", ExtractionOptions::default(), given)?,
+        None => ExtractionOptions::default(),
+    };
+    balance.check()?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
     let flow = flow.map(|flow| &flow.get().inner);
-    Ok(py.detach(|| crate::bed::stage::bed(trace, segments, flow, &options)).into())
+    Ok(py.detach(|| crate::bed::stage::bed(trace, segments, flow, &options, &balance)).into())
 }

@@ -3,7 +3,7 @@
 use super::arrays::short;
 use super::error::argument;
 use super::estimate::maybe_from;
-use super::followed::PyFollowed;
+use super::plan_result::PyPlanResult;
 use super::show::class;
 use super::table::table;
 use crate::plan::progress::{Progress, ProgressDay};
@@ -63,7 +63,7 @@ pub(super) fn progress(brews: &Bound<'_, PyAny>, level: f64) -> PyResult<PyProgr
         let (day, what): (Bound<'_, PyAny>, Bound<'_, PyAny>) = pair.extract().map_err(|_| {
             argument("brews", format!("a pair of a day and a brew is needed, not {}", short(&pair)))
         })?;
-        let number = match what.cast::<PyFollowed>() {
+        let number = match what.cast::<PyPlanResult>() {
             Ok(followed) => Ok(followed.get().inner.score),
             Err(_) => maybe_from("brews", &what)?,
         };

@@ -11,7 +11,6 @@ use crate::brew::result::Brew;
 use crate::condition::stage::condition;
 use crate::condition::trace::Trace;
 use crate::error::Result;
-use crate::extraction::result::BeverageSource;
 use crate::extraction::stage::extraction;
 use crate::log::record::Log;
 use crate::metrics::stage::measures;
@@ -87,14 +86,9 @@ fn brew(
         Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
         None => None,
     };
-    let mut bed = bed(&trace, &segments, flow.as_ref(), &options.bed);
+    let bed = bed(&trace, &segments, flow.as_ref(), &options.bed, &options.extraction);
     let (water_g, beverage_g) = (bed.water_g.clone(), bed.beverage_g.clone());
     let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
-    if extraction.beverage_source == Some(BeverageSource::Weighed) {
-        // One brew, one number: extraction knows the options of dose and strength, bypass and vapour.
-        bed.retention_g_per_g.clone_from(&extraction.retention_g_per_g);
-        bed.retained_water_g_per_g.clone_from(&extraction.retained_water_g_per_g);
-    }
     let by_hand = labelled.is_some();
     let found =
         Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment, by_hand };

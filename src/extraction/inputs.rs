@@ -31,6 +31,7 @@ impl Inputs {
         beverage_g: Maybe,
         options: &ExtractionOptions,
     ) -> Self {
+        let water_g = water_g.and_then(|water| positive("water_g", water));
         let dose_g = stated("dose_g", meta.dose_g, meta.dose_sd_g.unwrap_or(options.dose_sd_g));
         let mut rows = strength(meta, options);
         let (source, beverage) = beverage(&water_g, beverage_g, &dose_g, options);
@@ -93,6 +94,11 @@ impl Inputs {
         let diluted = !self.after_bypass && self.rows.iter().any(|(name, _)| *name == "bypass_g");
         let by_water = if diluted { [self.beverage(), &["bypass_g"]].concat() } else { Vec::new() };
         [&STRENGTH[..], &by_water].concat()
+    }
+
+    /// The names that what stays in the bed rests on.
+    pub(super) fn spent(&self) -> Vec<&'static str> {
+        [&self.strength(), &["water_g", "evaporated_g"][..], self.beverage(), &DOSE].concat()
     }
 
     /// Those of the named inputs that this brew has, in order, or every reason why one is missing.

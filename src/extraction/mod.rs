@@ -18,6 +18,7 @@ pub(crate) mod inverse;
 pub(crate) mod learn;
 pub(crate) mod options;
 pub(crate) mod result;
+pub(crate) mod retained;
 pub(crate) mod sampled;
 pub(crate) mod stage;
 

@@ -6,6 +6,7 @@ use crate::extraction::given::{all, finite, positive, stated};
 use crate::extraction::inputs::{DOSE, Inputs, numbers, with_sd};
 use crate::extraction::options::ExtractionOptions;
 use crate::extraction::result::{BeverageSource, Convention, Extraction};
+use crate::extraction::retained::Retained;
 use crate::extraction::{budget, cautions};
 use crate::log::meta::Meta;
 
@@ -23,10 +24,10 @@ use crate::log::meta::Meta;
 /// ```
 #[must_use]
 pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &ExtractionOptions) -> Extraction {
-    let water_g = water_g.and_then(|water| positive("water_g", water));
-    let inputs = Inputs::gather(meta, water_g.clone(), beverage_g, options);
-    let dose_g = inputs.at("dose_g");
+    let inputs = Inputs::gather(meta, water_g, beverage_g, options);
+    let (water_g, dose_g) = (inputs.at("water_g"), inputs.at("dose_g"));
     let beverage_g = inputs.beverage_g();
+    let Retained { retention_g_per_g, retained_water_g_per_g } = Retained::of(&inputs, options);
 
     let counted = match options.convention {
         Convention::Percolation => inputs.beverage(),
@@ -38,18 +39,11 @@ pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &Extr
         Ok(budget::budget(found, &picked))
     });
     let (yield_pct, budget) = worked_out.unwrap_or_else(|why| (Err(why), Vec::new()));
-    let retention_g_per_g = match inputs.source {
-        Some(BeverageSource::FromRetention) => {
-            stated("retention_g_per_g", options.retention_g_per_g, options.retention_sd_g_per_g)
-        }
-        _ => all([&water_g, &beverage_g, &dose_g])
-            .and_then(|[w, b, d]| finite("retention_g_per_g", w.minus(b).over(d))),
-    };
     let cup_g = match options.bypass_g {
         Some(_) => all([&beverage_g, &inputs.at("bypass_g")]).and_then(|[b, p]| finite("cup_g", b.plus(p))),
         None => beverage_g.clone(),
     };
-    let spent = [&inputs.strength(), &["water_g", "evaporated_g"][..], inputs.beverage(), &DOSE].concat();
+    let spent = inputs.spent();
     let spent_water_g_per_g = inputs
         .work_out("dry mass of the spent bed", &spent, |b| b.spent_dry_g())
         .and_then(|dry| positive("dry mass of the spent bed", dry))
@@ -66,8 +60,7 @@ pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &Extr
         strength_pct: inputs.work_out("strength_pct", &inputs.strength(), |b| b.strength_pct()),
         brew_ratio: all([&water_g, &dose_g]).and_then(|[w, d]| positive("brew_ratio", w.over(d))),
         retention_g_per_g,
-        retained_water_g_per_g: inputs
-            .work_out("retained_water_g_per_g", &spent, |b| b.retained_water_g_per_g()),
+        retained_water_g_per_g,
         spent_water_g_per_g,
         spent_moisture_pct,
         water_g,

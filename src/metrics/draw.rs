@@ -38,7 +38,7 @@ impl Hand {
         o: &MeasuresOptions,
         seed: u64,
     ) -> Self {
-        let posterior = posterior(e, o.usual_steadiness, o.draws, seed);
+        let posterior = posterior(e, o.usual_flow_cv, o.draws, seed);
         let curves = posterior.draws.iter().filter_map(|draw| curve(sight, e, draw, part, o)).collect();
         Self { curves, favours_beats: posterior.favours_beats }
     }

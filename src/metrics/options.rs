@@ -15,8 +15,8 @@ pub struct MeasuresOptions {
     pub pause_flow_g_per_s: f64,
     /// Unsteadiness quicker than this is not looked for, Hz; 0.5 to 10, and never above half of the log's rate.
     pub fastest_hz: f64,
-    /// What is expected of a hand before the log is seen: half of them are steadier than this; above 0, at most 1.
-    pub usual_steadiness: f64,
+    /// What is expected of a hand before the log is seen: half of them have a smaller `flow_cv` than this; above 0, at most 1.
+    pub usual_flow_cv: f64,
     /// A beat is reported where noise would feign one as strong in at most this share of steady pours; above 0, at most 0.5.
     pub false_alarm: f64,
     /// Number of draws from which the sd are taken; 16 to 10000. The sd are known to 1/sqrt(2 draws).
@@ -30,7 +30,7 @@ impl Default for MeasuresOptions {
             near: 0.1,
             pause_flow_g_per_s: 0.5,
             fastest_hz: 2.5,
-            usual_steadiness: 0.06,
+            usual_flow_cv: 0.06,
             false_alarm: 0.01,
             draws: 64,
         }
@@ -55,13 +55,7 @@ impl MeasuresOptions {
                 "it must be above 0 and at most 5 g/s",
             ),
             ("measures.fastest_hz", self.fastest_hz, 0.5, 10.0, "it must be 0.5 to 10 Hz"),
-            (
-                "measures.usual_steadiness",
-                self.usual_steadiness,
-                above_0,
-                1.0,
-                "it must be above 0 and at most 1",
-            ),
+            ("measures.usual_flow_cv", self.usual_flow_cv, above_0, 1.0, "it must be above 0 and at most 1"),
             ("measures.false_alarm", self.false_alarm, above_0, 0.5, "it must be above 0 and at most 0.5"),
             ("measures.draws", self.draws as f64, 16.0, 1e4, "it must be 16 to 10000"),
         ];

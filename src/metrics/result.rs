@@ -59,32 +59,30 @@ pub struct PourMeasures {
         valid: "as rise_s",
         reference: REFERENCE_LEVELS,
     },
-    /// Share of the pour's time at which the flow is near the plateau flow, percent.
+    /// Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier.
     ///
     /// Near means within `near` of the options, 10 %.
-    pub near_plateau_pct: Maybe {
+    pub time_near_plateau_pct: Maybe {
         formula: drawn!("time within 10 % of the plateau flow over the duration"),
         valid: "the pour lasts longer than its ramps",
     },
-    /// Sd over mean of the flow on the plateau, the scale's noise taken out; 0 is perfectly steady.
-    pub steadiness_cv: Maybe {
+    /// Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even.
+    ///
+    /// The posterior mean, for every pour with 1 s of plateau.
+    pub flow_cv: Maybe {
         formula: drawn!("sd over mean of the flow on the plateau, over time"),
-        valid: "the scale resolves it: below that it is undefined, and those pours are the steady ones; no norm exists",
+        valid: "the plateau lasts 1 s; see flow_cv_resolved",
     },
-    /// As steadiness_cv, also where the scale hardly resolves it.
+    /// Whether flow_cv is distinguishable from 0.
     ///
-    /// There it leans on what is expected of hands, and its sd is large. Means over many pours need it: the pours that
-    /// `steadiness_cv` leaves out are the steady ones.
-    pub steadiness_likely_cv: Maybe {
-        formula: "as steadiness_cv",
-        valid: "there it leans on what is expected of hands, and its sd is large; for means over many pours",
+    /// If not, `flow_cv` depends on what is assumed of hands, and `flow_cv_upper` is what the log determines.
+    pub flow_cv_resolved: bool {
+        formula: "the posterior of flow_cv lies clear of 0",
     },
-    /// What the steadiness is at most, with a probability of 97.5 %.
-    ///
-    /// Known too where the steadiness itself is below what the scale resolves.
-    pub steadiness_at_most_cv: Maybe {
-        formula: "that quantile of the same",
-        valid: "as steadiness_cv",
+    /// Upper 97.5 % credible bound of flow_cv.
+    pub flow_cv_upper: Maybe {
+        formula: "97.5 % quantile of the posterior of flow_cv",
+        valid: "as flow_cv",
     },
     /// Slope of the flow on the plateau, g/s2.
     pub drift_g_per_s2: Maybe {

@@ -4,11 +4,12 @@ use crate::condition::trace::Trace;
 use crate::error::Result;
 use crate::estimate::Undefined;
 use crate::metrics::draw::{Hand, LONGEST_S};
+use crate::metrics::flow_cv::FlowCv;
 use crate::metrics::options::MeasuresOptions;
 use crate::metrics::pulsing::Pulsing;
 use crate::metrics::result::{Measures, PourMeasures};
 use crate::metrics::sight::{Sight, WHOLE};
-use crate::metrics::{drift, pauses, plateau, ramps, smoothness, steadiness, whole};
+use crate::metrics::{drift, pauses, plateau, ramps, smoothness, whole};
 use crate::model::samples::Samples;
 use crate::segment::fitted::Fit;
 use crate::segment::observations::used;
@@ -88,7 +89,7 @@ fn of_hand(
         None => hand.of_some(SMOOTHNESS_EVERY, smoothness::smoothness, "the flow has no shape"),
         Some(why) => Err(why),
     };
-    let steadiness = steadiness::Steadiness::new(&hand);
+    let flow_cv = FlowCv::new(&hand);
     let below = o.pause_flow_g_per_s;
     Ok(PourMeasures {
         plateau_flow_g_per_s,
@@ -96,10 +97,10 @@ fn of_hand(
         peak_s: hand.estimate(|c| Some(c.peak().0), why),
         rise_s: hand.estimate(ramps::rise_s, "the flow does not rise in this pour"),
         fall_s: hand.estimate(ramps::fall_s, "the flow does not fall in this pour"),
-        near_plateau_pct: hand.estimate(|c| plateau::near_pct(c, o.near), why),
-        steadiness_cv: steadiness.cv,
-        steadiness_likely_cv: steadiness.likely_cv,
-        steadiness_at_most_cv: steadiness.at_most_cv,
+        time_near_plateau_pct: hand.estimate(|c| plateau::near_pct(c, o.near), why),
+        flow_cv: flow_cv.cv,
+        flow_cv_resolved: flow_cv.is_resolved,
+        flow_cv_upper: flow_cv.upper,
         drift_g_per_s2: hand.estimate(drift::drift_g_per_s2, "the plateau is too short for a slope"),
         pulsing_hz: pulsing.hz,
         pulsing_amplitude_g_per_s: pulsing.amplitude_g_per_s,

@@ -25,13 +25,13 @@ columns! {
         valid: "the plan has it",
         reference: "the plan",
     },
-    /// Start less the planned one: above 0 is late, below 0 early.
-    late_by_s {
-        formula: "half-rise against half-rise",
+    /// Start less the planned one: above 0 is late.
+    start_deviation_s {
+        formula: "start_s - planned_start_s, half-rise against half-rise",
         valid: PAIRED,
     },
     /// Whether the start is within its tolerance.
-    start_kept {
+    start_within_tolerance {
         formula: KEPT,
         valid: PAIRED,
     },
@@ -45,13 +45,13 @@ columns! {
         valid: "the plan has it",
         reference: "the plan",
     },
-    /// Planned mass less the poured one: above 0 is short, below 0 over.
-    short_by_g {
-        formula: "planned_mass_g - mass_g",
+    /// Poured mass less the planned one: above 0 is too much.
+    mass_deviation_g {
+        formula: "mass_g - planned_mass_g",
         valid: PAIRED,
     },
     /// Whether the mass is within its tolerance.
-    mass_kept {
+    mass_within_tolerance {
         formula: KEPT,
         valid: PAIRED,
     },
@@ -65,13 +65,13 @@ columns! {
         valid: "the plan asks for one",
         reference: "the plan",
     },
-    /// Flow less the planned one: above 0 is too fast, below 0 too slow.
-    too_fast_by_g_per_s {
+    /// Flow less the planned one: above 0 is too fast.
+    flow_deviation_g_per_s {
         formula: "flow_g_per_s - planned_flow_g_per_s",
         valid: PAIRED,
     },
     /// Whether the flow is within its tolerance.
-    flow_kept {
+    flow_within_tolerance {
         formula: KEPT,
         valid: PAIRED,
     },

@@ -250,7 +250,7 @@ mod tests {
             plateau_start_s: start_s + 0.4,
             plateau_end_s: end_s - 0.4,
             plateau_flow_g_per_s: 5.0,
-            steadiness: 0.0,
+            flow_cv: 0.0,
         };
         Truth { pours: pours.iter().map(pour).collect(), ..Truth::default() }
     }

@@ -35,18 +35,21 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 #[test]
-fn usual_pours_have_their_plateau_flow_and_their_steadiness() {
+fn usual_pours_have_their_plateau_flow_and_their_flow_cv() {
     let rows = long(&Level::Usual.recipe(), 0..60);
     let flow =
         mean(rows.iter().map(|(m, t)| {
             (m.plateau_flow_g_per_s.as_ref().unwrap().value / t.plateau_flow_g_per_s - 1.0).abs()
         }));
     assert!(flow < 0.01, "plateau flow, mean absolute error {flow:.4} of itself");
-    let known =
-        || rows.iter().filter_map(|(m, t)| Some((m.steadiness_cv.as_ref().ok()?.value, t.steadiness)));
+    let known = || {
+        rows.iter().filter_map(|(m, t)| {
+            Some((m.flow_cv.as_ref().ok().filter(|_| m.flow_cv_resolved)?.value, t.flow_cv))
+        })
+    };
     let error = mean(known().map(|(found, truth)| (found - truth).abs()));
-    println!("{} of {} known, flow {flow:.4}, steadiness {error:.4}", known().count(), rows.len());
-    assert!(error < 0.012, "steadiness, mean absolute error {error:.4}");
+    println!("{} of {} resolved, flow {flow:.4}, CV {error:.4}", known().count(), rows.len());
+    assert!(error < 0.012, "flow CV, mean absolute error {error:.4}");
     assert!(2 * known().count() > rows.len(), "{} of {} known", known().count(), rows.len());
 }
 

@@ -1,7 +1,9 @@
 //! A brew against a plan: differences by hand, recipes of the simulator found again, missed and additional pours, progress over days.
 
 use pourline::simulate::{PlannedPour as RecipePour, Shape};
-use pourline::{Brew, Error, Estimate, Followed, Kept, Level, Options, Plan, PlannedPour, Pour, Recipe};
+use pourline::{
+    Brew, Error, Estimate, Level, Options, Plan, PlanResult, PlannedPour, Pour, Recipe, WithinTolerance,
+};
 use pourline::{analyze, progress, simulate};
 use proptest::prelude::*;
 use std::sync::LazyLock;
@@ -63,11 +65,14 @@ fn each_difference_is_that_found_by_hand() {
     let found = three().follow(&brew).unwrap();
     let [first, second, third] = &found.pours[..] else { panic!("{found:?}") };
     assert_eq!(value(&found.zero_s), 12.0);
-    assert_eq!(first.late_by_s.as_ref().unwrap_err().reason, "the clock starts with this pour");
-    assert_eq!((value(&second.late_by_s), value(&third.late_by_s)), (6.0, -3.0));
-    assert_eq!([first, second, third].map(|row| value(&row.short_by_g)), [-3.0, 0.0, 6.0]);
-    assert_eq!([first, second, third].map(|row| value(&row.too_fast_by_g_per_s)), [0.0, 1.0, 0.0]);
-    assert_eq!((second.start_kept, third.start_kept), (Some(Kept::No), Some(Kept::Yes)));
+    assert_eq!(first.start_deviation_s.as_ref().unwrap_err().reason, "the clock starts with this pour");
+    assert_eq!((value(&second.start_deviation_s), value(&third.start_deviation_s)), (6.0, -3.0));
+    assert_eq!([first, second, third].map(|row| value(&row.mass_deviation_g)), [3.0, 0.0, -6.0]);
+    assert_eq!([first, second, third].map(|row| value(&row.flow_deviation_g_per_s)), [0.0, 1.0, 0.0]);
+    assert_eq!(
+        (second.start_within_tolerance, third.start_within_tolerance),
+        (Some(WithinTolerance::No), Some(WithinTolerance::Yes))
+    );
     // In tolerances of 3 s, 3 g, .5 g/s: starts 2, -1; masses -1, 0, 2; flows 0, 2, 0. Each counts 1/(1 + z^2).
     let by_hand = (0.2 + 0.5 + 0.5 + 1.0 + 0.2 + 1.0 + 0.2 + 1.0) / 8.0;
     assert!((found.score.value - by_hand).abs() < 1e-12 && found.score.sd == 0.0, "{:?}", found.score);
@@ -80,7 +85,7 @@ fn the_largest_clear_difference_in_tolerances_is_what_to_work_on() {
     assert_eq!(three().follow(&late).unwrap().work_on, "Pour 2 starts 6.20 ± 0.14 s late; 3 s are allowed.");
     let near = brew_of(&[(12.0, 40.0, 4.0), (60.1, 100.0, 5.0), (102.0, 60.0, 5.0)], 0.1);
     let found = three().follow(&near).unwrap();
-    assert_eq!(found.pours[1].start_kept, Some(Kept::TooNear));
+    assert_eq!(found.pours[1].start_within_tolerance, Some(WithinTolerance::TooNear));
     let near = "Pour 2 starts 3.10 ± 0.14 s late; 3 s are allowed";
     assert_eq!(found.work_on, format!("Nothing is clearly outside its tolerance; too near to tell: {near}."));
     let as_planned = brew_of(&[(12.0, 40.0, 4.0), (57.0, 100.0, 5.0), (102.0, 60.0, 5.0)], 0.1);
@@ -88,10 +93,27 @@ fn the_largest_clear_difference_in_tolerances_is_what_to_work_on() {
 }
 
 #[test]
+fn each_sentence_states_the_direction_of_its_deviation() {
+    // Deviations by hand, poured less planned; the log's clock stands at 12 s when the plan's stands at 0.
+    let said = |pours: [(f64, f64, f64); 3]| three().follow(&brew_of(&pours, 0.1)).unwrap().work_on;
+    let [first, second, third] = [(12.0, 40.0, 4.0), (57.0, 100.0, 5.0), (102.0, 60.0, 5.0)];
+    for (pours, sentence) in [
+        ([(12.0, 50.0, 4.0), second, third], "Pour 1 is 10.00 ± 0.10 g over; 3 g are allowed."),
+        ([(12.0, 30.0, 4.0), second, third], "Pour 1 is 10.00 ± 0.10 g short; 3 g are allowed."),
+        ([first, (65.0, 100.0, 5.0), third], "Pour 2 starts 8.00 ± 0.14 s late; 3 s are allowed."),
+        ([first, (49.0, 100.0, 5.0), third], "Pour 2 starts 8.00 ± 0.14 s early; 3 s are allowed."),
+        ([first, (57.0, 100.0, 7.0), third], "Pour 2 flows 2.00 ± 0.10 g/s too fast; 0.5 g/s are allowed."),
+        ([first, (57.0, 100.0, 3.0), third], "Pour 2 flows 2.00 ± 0.10 g/s too slow; 0.5 g/s are allowed."),
+    ] {
+        assert_eq!(said(pours), sentence);
+    }
+}
+
+#[test]
 fn a_missed_pour_loses_its_items_and_one_too_many_adds_two() {
     let missed = three().follow(&brew_of(&[(12.0, 40.0, 4.0), (102.0, 60.0, 5.0)], 0.0)).unwrap();
     assert_eq!((missed.missed(), missed.extra.len()), (vec![2], 0));
-    assert_eq!(value(&missed.pours[2].late_by_s), 0.0);
+    assert_eq!(value(&missed.pours[2].start_deviation_s), 0.0);
     // Eight items, of which the start, mass and flow of the second are lost.
     assert!((missed.score.value - 5.0 / 8.0).abs() < 1e-12);
     assert_eq!(missed.work_on, "Pour 2 of the plan was missed.");
@@ -120,7 +142,7 @@ fn the_table_has_a_row_a_planned_pour_and_a_row_an_additional_one() {
     assert_eq!(of("planned_pour"), "Number([1.0, 2.0, 3.0, NaN])");
     assert_eq!(of("pour"), "Number([1.0, 3.0, NaN, 2.0])");
     assert_eq!(of("mass_g"), "Number([40.0, 100.0, NaN, 20.0])");
-    assert_eq!(of("mass_kept"), r#"Text(["yes", "yes", "", ""])"#);
+    assert_eq!(of("mass_within_tolerance"), r#"Text(["yes", "yes", "", ""])"#);
     assert!(table.columns.iter().all(|column| column.values.len() == 4));
 }
 
@@ -160,8 +182,11 @@ fn poured(pours: &[(f64, f64, f64)], seed: u64) -> Brew {
     analyze(&simulate(&recipe(pours), seed).unwrap().0, &Options::default()).unwrap()
 }
 
-fn rows(found: &Followed) -> impl Iterator<Item = Option<Kept>> {
-    found.pours.iter().flat_map(|row| [row.start_kept, row.mass_kept, row.flow_kept])
+fn rows(found: &PlanResult) -> impl Iterator<Item = Option<WithinTolerance>> {
+    found
+        .pours
+        .iter()
+        .flat_map(|row| [row.start_within_tolerance, row.mass_within_tolerance, row.flow_within_tolerance])
 }
 
 #[test]
@@ -170,7 +195,7 @@ fn a_recipe_keeps_the_plan_made_of_it() {
         let found = plan_of(&FOUR).follow(&poured(&FOUR, seed)).unwrap();
         assert_eq!((found.missed().len(), found.extra.len()), (0, 0), "seed {seed}");
         let kept = rows(&found).flatten().collect::<Vec<_>>();
-        assert_eq!(kept, [Kept::Yes; 11], "seed {seed}: {}", found.work_on);
+        assert_eq!(kept, [WithinTolerance::Yes; 11], "seed {seed}: {}", found.work_on);
         assert!(found.score.value > 0.9, "seed {seed}: {}", found.score);
     }
 }
@@ -183,19 +208,19 @@ fn a_rest_too_long_is_found_late_by_just_that() {
     for seed in 0..40 {
         let found = plan_of(&FOUR).follow(&poured(&slow, seed)).unwrap();
         for (place, late_s) in [(1, 0.0), (2, 8.0), (3, 8.0)] {
-            let by = found.pours[place].late_by_s.clone().unwrap();
+            let by = found.pours[place].start_deviation_s.clone().unwrap();
             off += (by.value - late_s).abs();
             within += usize::from((by.value - late_s).abs() <= 2.0 * by.sd);
             all += 1;
         }
-        assert_eq!(found.pours[2].start_kept, Some(Kept::No));
+        assert_eq!(found.pours[2].start_within_tolerance, Some(WithinTolerance::No));
         // The third and the fourth are late alike; which of them is by more is up to noise.
         let told =
             found.work_on.strip_prefix("Pour 3 starts ").or(found.work_on.strip_prefix("Pour 4 starts "));
         assert!(told.is_some_and(|told| told.ends_with(" s late; 3 s are allowed.")), "{}", found.work_on);
     }
     println!(
-        "late by: mean absolute error {:.4} s, {within} of {all} within 2 sd",
+        "start deviation: mean absolute error {:.4} s, {within} of {all} within 2 sd",
         off / f64::from(all as u32)
     );
     assert!(off / f64::from(all as u32) < 0.06);
@@ -214,7 +239,10 @@ fn a_missed_and_an_additional_pour_leave_the_others_on_time() {
         assert_eq!(more.missed(), Vec::<usize>::new(), "seed {seed}");
         assert_eq!(more.extra.iter().map(|one| one.pour).collect::<Vec<_>>(), [2], "seed {seed}");
         for found in [missed, more] {
-            assert!(rows(&found).flatten().all(|kept| kept == Kept::Yes), "seed {seed}: {found:?}");
+            assert!(
+                rows(&found).flatten().all(|kept| kept == WithinTolerance::Yes),
+                "seed {seed}: {found:?}"
+            );
         }
     }
 }
@@ -269,7 +297,7 @@ fn a_plan_and_what_came_of_it_survive_as_json() {
     assert!(serde_json::from_str::<Plan>(&json.replace("45.0", "-45.0")).is_err());
     let found = plan.follow(&brew_of(&[(12.0, 40.0, 4.0), (30.0, 20.0, 5.0)], 0.1)).unwrap();
     let json = serde_json::to_string(&found).unwrap();
-    assert_eq!(serde_json::from_str::<Followed>(&json).unwrap(), found);
+    assert_eq!(serde_json::from_str::<PlanResult>(&json).unwrap(), found);
 }
 
 proptest! {

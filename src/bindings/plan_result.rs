@@ -1,4 +1,4 @@
-//! `Followed`, `FollowedPour` and `ExtraPour`: how near a brew came to a plan.
+//! `PlanResult`, `PlannedPourResult` and `ExtraPour`: how near a brew came to a plan.
 
 use super::error::argument;
 use super::estimate::maybe;
@@ -6,26 +6,26 @@ use super::meta::PyMeta;
 use super::planned_pour::PyPlannedPour;
 use super::table::table;
 use crate::estimate::Estimate;
-use crate::plan::followed::{ExtraPour, Followed, FollowedPour};
-use crate::plan::kept::Kept;
+use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
+use crate::plan::within::WithinTolerance;
 use pyo3::prelude::*;
 
-/// One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass.
+/// One planned pour and what became of it. A deviation is poured less planned.
 ///
 /// >>> import pourline
 /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(36, 100)])
 /// >>> second = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01"))).pours[1]
-/// >>> second.pour, second.start_kept, second.mass_kept
+/// >>> second.pour, second.start_within_tolerance, second.mass_within_tolerance
 /// (2, 'yes', 'no')
-/// >>> print(f"{second.late_by_s:.2f} s late, {second.short_by_g:.0f} g short")
-/// -0.41 ± 0.02 s late, 35 ± 0 g short
-#[pyclass(frozen, module = "pourline", name = "FollowedPour")]
-pub(super) struct PyFollowedPour {
-    inner: FollowedPour,
+/// >>> print(f"start {second.start_deviation_s:.2f} s, mass {second.mass_deviation_g:.0f} g")
+/// start -0.41 ± 0.02 s, mass -35 ± 0 g
+#[pyclass(frozen, module = "pourline", name = "PlannedPourResult")]
+pub(super) struct PyPlannedPourResult {
+    inner: PlannedPourResult,
 }
 
 #[pymethods]
-impl PyFollowedPour {
+impl PyPlannedPourResult {
     /// The plan.
     #[getter]
     fn planned(&self) -> PyPlannedPour {
@@ -56,40 +56,40 @@ impl PyFollowedPour {
         maybe(py, &self.inner.flow_g_per_s)
     }
 
-    /// Start less the planned one, s: above 0 is late, below 0 early.
+    /// Start less the planned one, s: above 0 is late.
     #[getter]
-    fn late_by_s(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.late_by_s)
+    fn start_deviation_s(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.start_deviation_s)
     }
 
-    /// Planned mass less the poured one, g: above 0 is short, below 0 over.
+    /// Poured mass less the planned one, g: above 0 is too much.
     #[getter]
-    fn short_by_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.short_by_g)
+    fn mass_deviation_g(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.mass_deviation_g)
     }
 
-    /// Flow less the planned one, g/s: above 0 is too fast, below 0 too slow.
+    /// Flow less the planned one, g/s: above 0 is too fast.
     #[getter]
-    fn too_fast_by_g_per_s(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.too_fast_by_g_per_s)
+    fn flow_deviation_g_per_s(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.flow_deviation_g_per_s)
     }
 
-    /// Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None where there is no difference to judge.
+    /// Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None if there is no deviation.
     #[getter]
-    fn start_kept(&self) -> Option<&'static str> {
-        self.inner.start_kept.map(Kept::word)
+    fn start_within_tolerance(&self) -> Option<&'static str> {
+        self.inner.start_within_tolerance.map(WithinTolerance::word)
     }
 
-    /// Whether the mass is.
+    /// Whether the mass is within its tolerance.
     #[getter]
-    fn mass_kept(&self) -> Option<&'static str> {
-        self.inner.mass_kept.map(Kept::word)
+    fn mass_within_tolerance(&self) -> Option<&'static str> {
+        self.inner.mass_within_tolerance.map(WithinTolerance::word)
     }
 
-    /// Whether the flow is.
+    /// Whether the flow is within its tolerance.
     #[getter]
-    fn flow_kept(&self) -> Option<&'static str> {
-        self.inner.flow_kept.map(Kept::word)
+    fn flow_within_tolerance(&self) -> Option<&'static str> {
+        self.inner.flow_within_tolerance.map(WithinTolerance::word)
     }
 
     fn __repr__(&self) -> String {
@@ -97,11 +97,11 @@ impl PyFollowedPour {
             number.as_ref().map_or_else(ToString::to_string, ToString::to_string)
         };
         match self.inner.pour {
-            None => "<FollowedPour: missed>".into(),
+            None => "<PlannedPourResult: missed>".into(),
             Some(pour) => format!(
-                "<FollowedPour: the brew's pour {pour}, late by {} s, short by {} g>",
-                told(&self.inner.late_by_s),
-                told(&self.inner.short_by_g)
+                "<PlannedPourResult: the brew's pour {pour}, start deviation {} s, mass deviation {} g>",
+                told(&self.inner.start_deviation_s),
+                told(&self.inner.mass_deviation_g)
             ),
         }
     }
@@ -152,13 +152,13 @@ impl PyExtraPour {
 /// >>> followed = plan.follow(brew)
 /// >>> followed.missed, len(followed.extra), 0 < float(followed.score) < 1
 /// ([], 3, True)
-#[pyclass(frozen, module = "pourline", name = "Followed")]
-pub(super) struct PyFollowed {
-    pub(super) inner: Followed,
+#[pyclass(frozen, module = "pourline", name = "PlanResult")]
+pub(super) struct PyPlanResult {
+    pub(super) inner: PlanResult,
 }
 
 #[pymethods]
-impl PyFollowed {
+impl PyPlanResult {
     /// Name of the plan.
     #[getter]
     fn plan(&self) -> &str {
@@ -179,8 +179,8 @@ impl PyFollowed {
 
     /// A row a planned pour, in the plan's order.
     #[getter]
-    fn pours(&self) -> Vec<PyFollowedPour> {
-        self.inner.pours.iter().map(|pour| PyFollowedPour { inner: pour.clone() }).collect()
+    fn pours(&self) -> Vec<PyPlannedPourResult> {
+        self.inner.pours.iter().map(|pour| PyPlannedPourResult { inner: pour.clone() }).collect()
     }
 
     /// Pours that the plan does not have.
@@ -231,10 +231,10 @@ impl PyFollowed {
     }
 
     fn __repr__(&self) -> String {
-        let Followed { plan, meta, score, work_on, .. } = &self.inner;
+        let PlanResult { plan, meta, score, work_on, .. } = &self.inner;
         let name = meta.name.as_deref().unwrap_or("unnamed");
         let plan = if plan.is_empty() { "the plan" } else { plan };
-        format!("<Followed {plan} by {name}: score {score}. {work_on}>")
+        format!("<PlanResult {plan} by {name}: score {score}. {work_on}>")
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {

@@ -1,21 +1,24 @@
-//! How even the flow is on the plateau.
+//! How far the flow is from even on the plateau.
 //!
-//! - measures: how much a hand's flow varies while it pours; 0 is perfectly steady.
-//! - formula: sd over mean of the true flow, over time, on the plateau.
+//! - measures: how much a hand's flow varies while it pours; 0 is perfectly even.
+//! - formula: sd over mean of the true flow, over time, on the plateau; its posterior mean.
 //! - needs: drawn flows: the scale's noise, its lag and what it cannot follow are in their spread.
 //! - minimum samples: 8 while water arrives; 1 s of plateau.
-//! - valid when: the unsteadiness swings between once a pour and `fastest_hz`. Undefined where the log hardly speaks for a beat (odds
-//!   under 3) and the value does not stand clear of its sd; then `at_most` is what is known.
+//! - valid when: the flow varies between once a pour and `fastest_hz`. Not resolved if the odds of a beat are under 3 and the value is less
+//!   than two sd from 0: then it is mostly what is expected of hands, and the upper bound is what is known.
 //! - reference: definition of this library; no norm exists. Arithmetic held against NIST StRD.
 
-use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe};
 use crate::math::robust::quantile;
+use crate::metrics::curve::Curve;
 use crate::metrics::draw::Hand;
 
 /// Shortest plateau, s.
 const SHORTEST_S: f64 = 1.0;
 /// Odds below this are not worth more than a bare mention (Kass and Raftery 1995, J. Am. Stat. Assoc. 90, 773; from memory).
 const CLEAR: f64 = 3.0;
+/// Probability of the upper credible bound.
+const UPPER: f64 = 0.975;
 
 /// Sd over mean, over time.
 pub(super) fn cv(flow: &[f64]) -> Option<f64> {
@@ -25,33 +28,28 @@ pub(super) fn cv(flow: &[f64]) -> Option<f64> {
     (mean > 0.0).then(|| var.sqrt() / mean)
 }
 
-pub(super) struct Steadiness {
+pub(super) struct FlowCv {
+    /// Posterior mean and sd.
     pub cv: Maybe,
-    /// The same, also where the scale hardly resolves it.
-    pub likely_cv: Maybe,
-    /// What it is at most, with a probability of 97.5 %.
-    pub at_most_cv: Maybe,
+    /// Whether it can be told from 0.
+    pub is_resolved: bool,
+    /// Upper credible bound, 97.5 %.
+    pub upper: Maybe,
 }
 
-impl Steadiness {
+impl FlowCv {
     pub(super) fn new(hand: &Hand) -> Self {
-        let each = |c: &crate::metrics::curve::Curve| {
+        let each = |c: &Curve| {
             let (from, to) = c.plateau_s;
             if to - from >= SHORTEST_S { cv(c.plateau()) } else { None }
         };
-        let likely_cv = hand.estimate(each, "the plateau is shorter than 1 s");
+        let cv = hand.estimate(each, "the plateau is shorter than 1 s");
         let mut values: Vec<f64> = hand.curves.iter().filter_map(each).collect();
-        let most = quantile(&mut values, 0.975);
-        let at_most_cv = likely_cv.clone().map(|_| Estimate::exact(most));
-        let cv = likely_cv.clone().and_then(|e| {
-            if hand.favours_beats < CLEAR && e.value < 2.0 * e.sd {
-                return Err(Undefined::because(format!(
-                    "below what this scale can resolve: at most {most:.3}"
-                )));
-            }
-            Ok(e)
-        });
-        Self { cv, likely_cv, at_most_cv }
+        let bound = quantile(&mut values, UPPER);
+        // The mean of a posterior with a long tail can lie above its quantile; a larger bound holds all the more.
+        let upper = cv.clone().map(|e| Estimate::exact(bound.max(e.value)));
+        let is_resolved = cv.as_ref().is_ok_and(|e| hand.favours_beats >= CLEAR || e.value >= 2.0 * e.sd);
+        Self { cv, is_resolved, upper }
     }
 }
 

@@ -3,13 +3,13 @@
 use crate::estimate::maybe;
 use crate::estimate::{Estimate, Maybe};
 use crate::log::meta::Meta;
-use crate::plan::kept::Kept;
 use crate::plan::pour::PlannedPour;
+use crate::plan::within::WithinTolerance;
 use serde::{Deserialize, Serialize};
 
-/// One planned pour and what became of it.
+/// One planned pour and what became of it. A deviation is poured less planned.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct FollowedPour {
+pub struct PlannedPourResult {
     /// The plan.
     pub planned: PlannedPour,
     /// Place of the pour in the brew, from 1; absent: the pour was missed.
@@ -23,21 +23,21 @@ pub struct FollowedPour {
     /// Flow on the plateau, g/s.
     #[serde(with = "maybe")]
     pub flow_g_per_s: Maybe,
-    /// Start less the planned one, s: above 0 is late, below 0 early.
+    /// Start less the planned one, s: above 0 is late.
     #[serde(with = "maybe")]
-    pub late_by_s: Maybe,
-    /// Planned mass less the poured one, g: above 0 is short, below 0 over.
+    pub start_deviation_s: Maybe,
+    /// Poured mass less the planned one, g: above 0 is too much.
     #[serde(with = "maybe")]
-    pub short_by_g: Maybe,
-    /// Flow less the planned one, g/s: above 0 is too fast, below 0 too slow.
+    pub mass_deviation_g: Maybe,
+    /// Flow less the planned one, g/s: above 0 is too fast.
     #[serde(with = "maybe")]
-    pub too_fast_by_g_per_s: Maybe,
-    /// Whether the start is within its tolerance; absent where there is no difference to judge.
-    pub start_kept: Option<Kept>,
-    /// Whether the mass is.
-    pub mass_kept: Option<Kept>,
-    /// Whether the flow is.
-    pub flow_kept: Option<Kept>,
+    pub flow_deviation_g_per_s: Maybe,
+    /// Whether the start is within its tolerance; absent if there is no deviation.
+    pub start_within_tolerance: Option<WithinTolerance>,
+    /// Whether the mass is within its tolerance.
+    pub mass_within_tolerance: Option<WithinTolerance>,
+    /// Whether the flow is within its tolerance.
+    pub flow_within_tolerance: Option<WithinTolerance>,
 }
 
 /// A pour that the plan does not have.
@@ -55,20 +55,20 @@ pub struct ExtraPour {
 /// How near a brew came to a plan.
 ///
 /// ```
-/// use pourline::{ExtraPour, Followed, FollowedPour, Options, Plan, PlannedPour, Recipe, analyze, simulate};
+/// use pourline::{ExtraPour, PlanResult, PlannedPourResult, Options, Plan, PlannedPour, Recipe, analyze, simulate};
 /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
 /// let first = &brew.segments.pours[0];
 /// let plan = Plan::new("the first pour alone", vec![PlannedPour::new(0.0, first.mass_g.value + 5.0)])?;
-/// let followed: Followed = plan.follow(&brew)?;
-/// let pour: &FollowedPour = &followed.pours[0];
+/// let followed: PlanResult = plan.follow(&brew)?;
+/// let pour: &PlannedPourResult = &followed.pours[0];
 /// let extra: &[ExtraPour] = &followed.extra;
-/// assert!((pour.short_by_g.as_ref().unwrap().value - 5.0).abs() < 1e-9);
+/// assert!((pour.mass_deviation_g.as_ref().unwrap().value + 5.0).abs() < 1e-9);
 /// assert_eq!(extra.len() + 1, brew.segments.pours.len());
 /// assert!(followed.score.value < 0.5);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Followed {
+pub struct PlanResult {
     /// Name of the plan.
     pub plan: String,
     /// What is known of the brew.
@@ -77,7 +77,7 @@ pub struct Followed {
     #[serde(with = "maybe")]
     pub zero_s: Maybe,
     /// A row a planned pour, in the plan's order.
-    pub pours: Vec<FollowedPour>,
+    pub pours: Vec<PlannedPourResult>,
     /// Pours that the plan does not have.
     pub extra: Vec<ExtraPour>,
     /// How near the brew came, 0 to 1: the mean over all items of `1/(1 + z^2)`, `z` being the difference in tolerances.
@@ -89,7 +89,7 @@ pub struct Followed {
     pub work_on: String,
 }
 
-impl Followed {
+impl PlanResult {
     /// Places of the missed pours in the plan, from 1.
     #[must_use]
     pub fn missed(&self) -> Vec<usize> {

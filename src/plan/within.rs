@@ -1,4 +1,4 @@
-//! In: a difference with its sd, and a tolerance. Out: whether the tolerance was kept, so far as that can be told.
+//! In: a deviation with its sd, and a tolerance. Out: whether it is within the tolerance, as far as its sd allows an answer.
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
@@ -7,30 +7,30 @@ use serde::{Deserialize, Serialize};
 /// With this probability it must be one or the other.
 const SURE: f64 = 0.975;
 
-/// Whether a tolerance was kept.
+/// Whether a deviation is within its tolerance.
 ///
 /// ```
-/// use pourline::{Estimate, Kept};
-/// assert_eq!(Kept::within(Estimate::new(1.0, 0.1), 3.0), Kept::Yes);
-/// assert_eq!(Kept::within(Estimate::new(-6.2, 0.1), 3.0), Kept::No);
-/// assert_eq!(Kept::within(Estimate::new(2.9, 0.1), 3.0), Kept::TooNear);
+/// use pourline::{Estimate, WithinTolerance};
+/// assert_eq!(WithinTolerance::of(Estimate::new(1.0, 0.1), 3.0), WithinTolerance::Yes);
+/// assert_eq!(WithinTolerance::of(Estimate::new(-6.2, 0.1), 3.0), WithinTolerance::No);
+/// assert_eq!(WithinTolerance::of(Estimate::new(2.9, 0.1), 3.0), WithinTolerance::TooNear);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Kept {
-    /// It was, with a probability of at least 97.5 %.
+pub enum WithinTolerance {
+    /// It is, with a probability of at least 97.5 %.
     Yes,
-    /// It was not, with a probability of at least 97.5 %.
+    /// It is not, with a probability of at least 97.5 %.
     No,
-    /// The difference is too near to the tolerance to tell, given its sd.
+    /// The deviation is too near to the tolerance to tell, given its sd.
     TooNear,
 }
 
-impl Kept {
-    /// Whether a difference lies within a tolerance to either side of 0; its error is taken as normal.
+impl WithinTolerance {
+    /// Whether a deviation lies within a tolerance to either side of 0; its error is taken as normal.
     #[must_use]
-    pub fn within(difference: Estimate, tolerance: f64) -> Self {
-        let Estimate { value, sd } = difference;
+    pub fn of(deviation: Estimate, tolerance: f64) -> Self {
+        let Estimate { value, sd } = deviation;
         let inside = if sd > 0.0 {
             normal_below((tolerance - value) / sd) - normal_below((-tolerance - value) / sd)
         } else {
