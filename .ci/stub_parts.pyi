@@ -29,7 +29,6 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
-_WithinTolerance: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 class Estimate:
     def __new__(cls, value: float, sd: float = 0.0) -> Estimate: ...
@@ -182,12 +181,6 @@ class PlannedPour:
         mass_within_g: float = 3.0,
         flow_within_g_per_s: float = 0.5,
     ) -> PlannedPour: ...
-    start_s: float
-    start_within_s: float
-    mass_g: float
-    mass_within_g: float
-    flow_g_per_s: float | None
-    flow_within_g_per_s: float
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
@@ -217,33 +210,8 @@ class Plan:
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
-class PlannedPourResult:
-    planned: PlannedPour
-    pour: int | None
-    start_s: Estimate | Undefined
-    mass_g: Estimate | Undefined
-    flow_g_per_s: Estimate | Undefined
-    start_deviation_s: Estimate | Undefined
-    mass_deviation_g: Estimate | Undefined
-    flow_deviation_g_per_s: Estimate | Undefined
-    start_within_tolerance: _WithinTolerance | None
-    mass_within_tolerance: _WithinTolerance | None
-    flow_within_tolerance: _WithinTolerance | None
-
-class ExtraPour:
-    pour: int
-    start_s: Estimate | Undefined
-    mass_g: Estimate
-
 class PlanResult:
-    plan: str
-    meta: Meta
-    zero_s: Estimate | Undefined
-    pours: list[PlannedPourResult]
-    extra: list[ExtraPour]
     missed: list[int]
-    score: Estimate
-    work_on: str
     def table(self) -> Table: ...
     def to_json(self) -> str: ...
     def _repr_html_(self) -> str: ...

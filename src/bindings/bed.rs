@@ -1,7 +1,7 @@
 //! `bed`, `Bed`, and what it consists of: `BedCurve`, `DrainLaw`, `PourDrain`.
 
 use super::flow::PyFlow;
-use super::json::options_of;
+use super::json::{from_dict, options_of};
 use super::segments::PySegments;
 use super::show::{class, told};
 use super::trace::PyTrace;
@@ -91,9 +91,10 @@ pub(super) fn bed(
 ) -> PyResult<PyBed> {
     let options: BedOptions = options_of("bed", options)?;
     options.check()?;
+    let default = ExtractionOptions::default();
     let balance = match extraction {
-        Some(given) => from_dict("extraction", ExtractionOptions::default(), given)?,
-        None => ExtractionOptions::default(),
+        Some(given) => from_dict("extraction", default, given)?,
+        None => default,
     };
     balance.check()?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);

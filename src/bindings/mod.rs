@@ -94,6 +94,10 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             chart::PyPlace,
             progress::PyProgressDay,
             progress::PyProgress,
+            plan_result::PyPlannedPourResult,
+            plan_result::PyPlanResult,
+            plan_result::PyExtraPour,
+            planned_pour::PyPlannedPour,
             meta::PyMeta,
             brew::PyBrew,
         ],
@@ -112,10 +116,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<options::PyOptions>()?;
     module.add_class::<live::PyLive>()?;
     module.add_class::<plan::PyPlan>()?;
-    module.add_class::<planned_pour::PyPlannedPour>()?;
-    module.add_class::<plan_result::PyPlanResult>()?;
-    module.add_class::<plan_result::PyPlannedPourResult>()?;
-    module.add_class::<plan_result::PyExtraPour>()?;
     module.add_function(wrap_pyfunction!(progress::progress, module)?)?;
     module.add_class::<profile::PyProfile>()?;
     module.add_class::<profile::PyLandmark>()?;

@@ -139,6 +139,7 @@ shown_words!(
     crate::condition::trace::EventKind,
     crate::extraction::chart::Side,
     crate::live::now::LiveFlag,
+    crate::plan::within::WithinTolerance,
     crate::extraction::result::BeverageSource,
     crate::extraction::result::Convention,
     crate::segment::pour::LagSource,
