@@ -39,7 +39,8 @@ PyPourAgitation("pourline", "PourAgitation") {
 }}
 
 Stream! { class
-/// `Stream(flow_g_per_s, spout_bore_m, fall_height_m, water_c)` is the stream of that flow; the first three are numbers or `Estimate`s.
+/// `Stream(flow_g_per_s, spout_bore_m, fall_height_m, water_c)` is the stream of that flow; the first three are numbers
+/// or `Estimate`s.
 ///
 /// >>> import pourline
 /// >>> stream = pourline.Stream(4.816, 0.006, pourline.Estimate(0.20, 0.02), water_c=93)
@@ -75,8 +76,8 @@ fn known(name: &str, number: &Bound<'_, PyAny>) -> PyResult<Estimate> {
 
 /// Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none.
 ///
-/// Keywords are the options of the stage, see `Options`.
-/// `trace` is what `condition` returns, `segments` what `segment` makes of it and `flow` what `flow` makes of both; returns an `Agitation`.
+/// Keywords are the options of the stage, see `Options`. `trace` is what `condition` returns, `segments` what `segment`
+/// makes of it and `flow` what `flow` makes of both; returns an `Agitation`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))

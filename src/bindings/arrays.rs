@@ -1,4 +1,5 @@
-//! In: anything that numpy can see as one column of numbers. Out: `Vec<f64>`; and back, a numpy array that is made once.
+//! In: anything that numpy can see as one column of numbers. Out: `Vec<f64>`; and back, a numpy array that is made
+//! once.
 
 use super::error::argument;
 use crate::error::Error;
@@ -68,7 +69,7 @@ pub(super) fn short(value: &Bound<'_, PyAny>) -> String {
     format!("{} ({kind})", repr.chars().take(80).collect::<String>())
 }
 
-/// A numpy array made of a slice at the first look and kept; read-only, since it tells what was found.
+/// A numpy array made of a slice at the first look and kept; read-only, since it holds what was found.
 pub(super) struct Kept(PyOnceLock<Py<PyArray1<f64>>>);
 
 impl Default for Kept {

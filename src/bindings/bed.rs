@@ -67,10 +67,10 @@ PyPourDrain("pourline", "PourDrain") {
     }
 }}
 
-/// What the bed held, kept and let through. What cannot be had says why.
+/// What the bed held, kept and let through. An undefined number has its reason.
 ///
-/// `flow` is None if the water was not weighed. `extraction` is a dict of the options of the mass balance: with those of a brew
-/// retention and retained water are the brew's. Further keywords are the options of the stage, see `Options`.
+/// `flow` is None if the water was not weighed. `extraction` is a dict of the options of the mass balance: with those
+/// of a brew retention and retained water are the brew's. Further keywords are the options of the stage, see `Options`.
 /// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Bed`.
 ///
 /// >>> import pourline

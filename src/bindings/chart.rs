@@ -6,7 +6,8 @@ use crate::extraction::chart::{ChartBox, Place};
 use pyo3::prelude::*;
 
 ChartBox! { class
-/// `document` is what recommends it; `strength_pct`, `yield_pct` and `coffee_g_per_l` are pairs, from and to (the last may be None).
+/// `document` is what recommends it; `strength_pct`, `yield_pct` and `coffee_g_per_l` are pairs, from and to (the last
+/// may be None).
 ///
 /// >>> from pourline import Estimate, balance
 /// >>> box = balance.ChartBox.scaa_2015()

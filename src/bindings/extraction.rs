@@ -53,9 +53,9 @@ PyExtraction("pourline", "Extraction") {
     }
 }}
 
-/// Extraction from the strength, the dose and this brew's own masses. What cannot be had says why.
+/// Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason.
 ///
-/// The masses are numbers taken as exact, `Estimate`s, or None where they were not weighed; keywords are the options of
+/// The masses are numbers taken as exact, `Estimate`s, or None if they were not weighed; keywords are the options of
 /// the stage, see `Options`.
 /// `meta` holds dose and strength, `water_g` and `beverage_g` are the masses; returns an `Extraction`.
 ///

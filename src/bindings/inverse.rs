@@ -52,7 +52,8 @@ formulas! {
     beverage_for_g(yield_pct, dose_g, strength_pct);
     /// Water to pour for a yield at a strength, g: D (E/T + r).
     ///
-    /// `yield_pct` is E, `dose_g` D, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd is propagated.
+    /// `yield_pct` is E, `dose_g` D, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd
+    /// is propagated.
     ///
     /// >>> from pourline import Estimate, balance
     /// >>> f"{balance.water_for_g(20, dose_g=15, strength_pct=1.25, retention_g_per_g=Estimate(2.1, 0.1))} g"
@@ -68,7 +69,8 @@ formulas! {
     dose_for_g(yield_pct, beverage_g, strength_pct);
     /// Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r).
     ///
-    /// `yield_pct` is E, `water_g` W, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd is propagated.
+    /// `yield_pct` is E, `water_g` W, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd
+    /// is propagated.
     ///
     /// >>> from pourline import balance
     /// >>> f"{balance.dose_for_water_g(20, water_g=271.5, strength_pct=1.25, retention_g_per_g=2.1).value:.2f} g"
@@ -76,7 +78,8 @@ formulas! {
     dose_for_water_g(yield_pct, water_g, strength_pct, retention_g_per_g);
     /// Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r).
     ///
-    /// `yield_pct` is E, `brew_ratio` W/D in g/g, `retention_g_per_g` r; each a number or an `Estimate`, whose sd is propagated.
+    /// `yield_pct` is E, `brew_ratio` W/D in g/g, `retention_g_per_g` r; each a number or an `Estimate`, whose sd is
+    /// propagated.
     ///
     /// >>> from pourline import balance
     /// >>> f"{balance.chart_line_pct(20, brew_ratio=18, retention_g_per_g=2).value:.2f} %"

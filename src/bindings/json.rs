@@ -1,5 +1,5 @@
-//! In: Python dicts, lists, numbers and texts. Out: the library's plain structs, by serde; and back. The error for an unknown key names
-//! the nearest known one.
+//! In: Python dicts, lists, numbers and texts. Out: the library's plain structs, by serde; and back. The error for an
+//! unknown key names the nearest known one.
 
 use super::arrays::short;
 use super::error::argument;

@@ -23,9 +23,9 @@ impl Show for LabelledPour {
 }
 
 Labels! { class
-/// `pours` are (start_s, end_s), true times at the bed; `sd_s` is how well a hand places an edge, 0.001 to 1 s. An edge within 1 ms of
-/// one that was found counts as found. `by` and `note` are who set them and why, `log_digest` the SHA-256 of the samples of their log.
-/// Labels do not change: `moved`, `added` and `removed` return new ones.
+/// `pours` are (start_s, end_s), true times at the bed; `sd_s` is how well a hand places an edge, 0.001 to 1 s. An edge
+/// within 1 ms of one that was found counts as found. `by` and `note` are who set them and why, `log_digest` the
+/// SHA-256 of the samples of their log. Labels do not change: `moved`, `added` and `removed` return new ones.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -95,7 +95,7 @@ PyLabels("pourline", "Labels") {
         Ok(Labels::from_json(&text).map_err(named)?.into())
     }
 
-    /// The same with the edges of a `pour` moved to `start_s` and `end_s`; None leaves an edge. Pours are counted from 1.
+    /// The same with the edges of a `pour`, counted from 1, moved to `start_s` and `end_s`; None leaves an edge.
     ///
     /// >>> import pourline
     /// >>> pourline.Labels([(5.0, 11.5), (40.0, 46.0)]).moved(2, end_s=47.5).pours
@@ -144,7 +144,7 @@ PyLabels("pourline", "Labels") {
         self.inner.to_json()
     }
 
-    /// Writes them to the file at `path`, as a whole or not at all; one that is there already stays unless `overwrite` is True.
+    /// Writes them to the file at `path`, whole or not at all; an existing file stays unless `overwrite` is True.
     ///
     /// >>> import pourline, tempfile, pathlib
     /// >>> path = pathlib.Path(tempfile.mkdtemp()) / "labels.json"

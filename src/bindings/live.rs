@@ -13,9 +13,9 @@ use pyo3::types::PyDict;
 
 /// A brew while it is poured: takes each sample as it comes and returns flow, water and state at once.
 ///
-/// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour count at once, all of
-/// them in `finish`. Samples are kept for that, 24 bytes each; with `keep=False` none are, memory never grows, and there is no `finish`.
-/// Further keywords are metadata, see `Meta`.
+/// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour
+/// count at once, all of them in `finish`. Samples are kept for that, 24 bytes each; with `keep=False` none are, memory
+/// never grows, and there is no `finish`. Further keywords are metadata, see `Meta`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -49,8 +49,8 @@ impl PyLive {
 
     /// Takes in a sample: stamp in s, readings in g, None or NaN for a missing one.
     ///
-    /// `time_s` is the stamp, `water_g` the reading of the scale under the brewer, `beverage_g` that of the scale under the server, if there
-    /// is one. A stamp that no log may hold is an error, and the sample is not taken.
+    /// `time_s` is the stamp, `water_g` the reading of the scale under the brewer, `beverage_g` that of the scale under
+    /// the server, if there is one. A stamp that no log may hold is an error, and the sample is not taken.
     ///
     /// >>> import pourline
     /// >>> live = pourline.Live()

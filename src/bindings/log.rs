@@ -10,9 +10,9 @@ use pyo3::types::PyDict;
 /// The timestamped weights of one brew as they were logged: time in s, mass in g.
 ///
 /// `water_g` is the reading of the scale under the brewer, `beverage_g` that of the scale under the server alone; a log
-/// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"` lets
-/// missing readings (NaN, None) through as flagged samples, which enter no estimate. Further keywords are metadata, see `Meta`.
-/// `time_s` are the stamps in s, in any order.
+/// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"`
+/// lets missing readings (NaN, None) through as flagged samples, which enter no estimate. Further keywords are
+/// metadata, see `Meta`. `time_s` are the stamps in s, in any order.
 ///
 /// >>> import pourline
 /// >>> log = pourline.Log([0.0, 0.1, 0.2], water_g=[0.0, 0.4, 1.1], dose_g=15, kettle="Fernspout")

@@ -1,4 +1,4 @@
-//! In: logs, taken one at a time. Out: their brews in the same order, computed on all cores; Ctrl-C interrupts at any time.
+//! In: logs, taken one at a time. Out: their brews in the same order, computed on all cores; Ctrl-C can interrupt.
 
 use super::brew::PyBrew;
 use super::error::{Interrupted, argument};
@@ -110,11 +110,11 @@ impl Brews {
 
 /// Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready.
 ///
-/// Each of `logs` is a `Log` or whatever `read` takes. They may come from a generator: they are taken one at a time, at most 16
-/// for each thread ahead of the brew that is given, so that the memory stays bounded however many there are. One that fails
-/// gives its `PourlineError` in its place, and so does a `PourlineError` among the logs. `threads` is their number, by default
-/// one per core, or that of `RAYON_NUM_THREADS`. The brews are the same to the last bit whatever it is.
-/// `options` are those of all stages, for all logs alike.
+/// Each of `logs` is a `Log` or whatever `read` takes. They may come from a generator: they are taken one at a time, at
+/// most 16 for each thread ahead of the brew that is given, so that the memory stays bounded however many there are.
+/// One that fails gives its `PourlineError` in its place, and so does a `PourlineError` among the logs. `threads` is
+/// their number, by default one per core, or that of `RAYON_NUM_THREADS`. The brews are the same to the last bit
+/// whatever it is. `options` are those of all stages, for all logs alike.
 ///
 /// >>> import pourline
 /// >>> logs = (pourline.datasets.load(name) for name in pourline.datasets.names())
@@ -134,12 +134,11 @@ pub(super) fn analyze_each(
 
 /// Analyses many logs on all cores. The results stand in the order of the logs.
 ///
-/// The list of what `analyze_each` gives: each of `logs` is a `Log` or whatever `read` takes, and one that fails stays in its place
-/// as its `PourlineError`.
-/// `progress` shows how far it is, in a notebook and on a terminal: None once it is expected to take over a second, True at once,
-/// False never; a function is called with (done, all) in its place, after each log.
-/// `options` are those of all stages, for all logs alike; `threads` is their number.
-/// Ctrl-C ends in `Interrupted`, a KeyboardInterrupt whose `done` holds what was done.
+/// The list of what `analyze_each` gives: each of `logs` is a `Log` or whatever `read` takes, and one that fails stays
+/// in its place as its `PourlineError`. `progress` shows how far it is, in a notebook and on a terminal: None once it
+/// is expected to take over a second, True at once, False never; a function is called with (done, all) in its place,
+/// after each log. `options` are those of all stages, for all logs alike; `threads` is their number. Ctrl-C ends in
+/// `Interrupted`, a KeyboardInterrupt whose `done` holds what was done.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]

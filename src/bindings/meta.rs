@@ -21,8 +21,9 @@ impl Show for BTreeMap<String, String> {
 }
 
 Meta! { class
-/// Numbers: `dose_g`, `dose_sd_g`, `tds_pct`, `tds_sd_pct`, `brix_pct`, `brix_sd_pct`, `water_c`. Texts: `name`, `coffee`, `roast`, `grinder`,
-/// `grinder_setting`, `kettle`, `brewer`, `person`, `device`, `note`, `started_at`. Further factors: `factors`, a dict of texts.
+/// Numbers: `dose_g`, `dose_sd_g`, `tds_pct`, `tds_sd_pct`, `brix_pct`, `brix_sd_pct`, `water_c`. Texts: `name`,
+/// `coffee`, `roast`, `grinder`, `grinder_setting`, `kettle`, `brewer`, `person`, `device`, `note`, `started_at`.
+/// Further factors: `factors`, a dict of texts.
 ///
 /// >>> import pourline
 /// >>> meta = pourline.Meta(dose_g=15, kettle="Fernspout", factors={"day": "2"})

@@ -53,6 +53,12 @@ mod water;
 
 use pyo3::prelude::*;
 
+macro_rules! functions {
+    ($module:ident, $($function:path),*) => {
+        $($module.add_function(wrap_pyfunction!($function, $module)?)?;)*
+    };
+}
+
 #[pymodule]
 fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
@@ -116,7 +122,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<options::PyOptions>()?;
     module.add_class::<live::PyLive>()?;
     module.add_class::<plan::PyPlan>()?;
-    module.add_function(wrap_pyfunction!(progress::progress, module)?)?;
     module.add_class::<profile::PyProfile>()?;
     module.add_class::<profile::PyLandmark>()?;
     module.add_class::<profile::PyOddOne>()?;
@@ -141,22 +146,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(icc::icc, module)?)?;
     module.add_function(wrap_pyfunction!(crossed::crossed, module)?)?;
     module.add_function(wrap_pyfunction!(agreement::agreement, module)?)?;
-    module.add_function(wrap_pyfunction!(calibrate::calibrate, module)?)?;
-    module.add_function(wrap_pyfunction!(sources::read, module)?)?;
-    module.add_function(wrap_pyfunction!(many::analyze_each, module)?)?;
-    module.add_function(wrap_pyfunction!(many::analyze_many, module)?)?;
-    module.add_function(wrap_pyfunction!(score::score, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::condition, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::segment, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::flow, module)?)?;
-    module.add_function(wrap_pyfunction!(measures::measures, module)?)?;
-    module.add_function(wrap_pyfunction!(agitation::agitation, module)?)?;
-    module.add_function(wrap_pyfunction!(bed::bed, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::analyze, module)?)?;
-    module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
-    module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
-    module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
-    module.add_function(wrap_pyfunction!(simulate::levels, module)?)?;
     module.add_class::<dial::PyDialled>()?;
     module.add_class::<dial_fits::PyDialLine>()?;
     module.add_class::<dial_fits::PyMonotone>()?;
@@ -166,23 +155,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<beverage::PyMeanBeverage>()?;
     module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
     module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
-    module.add_function(wrap_pyfunction!(balance::fractions, module)?)?;
-    module.add_function(wrap_pyfunction!(balance::retention_from_pairs, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::strength_for_pct, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::beverage_for_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::water_for_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::dose_for_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::dose_for_water_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::chart_line_pct, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::immersion_strength_pct, module)?)?;
-    module.add_function(wrap_pyfunction!(water::density_kg_per_m3, module)?)?;
-    module.add_function(wrap_pyfunction!(water::dynamic_viscosity_pa_s, module)?)?;
-    module.add_function(wrap_pyfunction!(water::kinematic_viscosity_m2_per_s, module)?)?;
-    module.add_function(wrap_pyfunction!(water::surface_tension_n_per_m, module)?)?;
-    module.add_function(wrap_pyfunction!(water::heat_capacity_j_per_kg_k, module)?)?;
-    module.add_function(wrap_pyfunction!(water::heat_of_vaporisation_j_per_kg, module)?)?;
-    module.add_function(wrap_pyfunction!(water::evaporation_share_per_k, module)?)?;
-    module.add_function(wrap_pyfunction!(water::mass_g, module)?)?;
     module.add_class::<contrast::PyContrasts>()?;
     module.add_class::<contrast::PyContrast>()?;
     module.add_class::<contrast::PyGroupSummary>()?;
@@ -192,5 +164,17 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(equivalence::brews_needed, module)?)?;
     module.add_function(wrap_pyfunction!(equivalence::difference_seen, module)?)?;
     module.add_function(wrap_pyfunction!(equivalence::power_to_see, module)?)?;
+    functions! {
+        module,
+        progress::progress, calibrate::calibrate, sources::read, many::analyze_each, many::analyze_many,
+        score::score, stages::condition, stages::segment, stages::flow, measures::measures,
+        agitation::agitation, bed::bed, stages::analyze, extraction::extraction, simulate::simulate,
+        simulate::recipe, simulate::levels, balance::fractions, balance::retention_from_pairs,
+        inverse::strength_for_pct, inverse::beverage_for_g, inverse::water_for_g, inverse::dose_for_g,
+        inverse::dose_for_water_g, inverse::chart_line_pct, inverse::immersion_strength_pct,
+        water::density_kg_per_m3, water::dynamic_viscosity_pa_s, water::kinematic_viscosity_m2_per_s,
+        water::surface_tension_n_per_m, water::heat_capacity_j_per_kg_k, water::heat_of_vaporisation_j_per_kg,
+        water::evaporation_share_per_k, water::mass_g
+    }
     Ok(())
 }

@@ -9,7 +9,8 @@ use serde_json::{Map, Value};
 
 /// Options of all stages; what is not given keeps its default.
 ///
-/// `condition`, `segment`, `measures`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all names with their defaults.
+/// `condition`, `segment`, `measures`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all
+/// names with their defaults.
 ///
 /// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})

@@ -62,7 +62,7 @@ impl PyPlan {
         Ok(Self { inner: Plan::parse(text)? })
     }
 
-    /// Its name; empty where it has none.
+    /// Its name; empty if it has none.
     #[getter]
     fn name(&self) -> &str {
         self.inner.name()

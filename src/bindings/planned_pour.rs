@@ -5,8 +5,8 @@ use crate::plan::pour::PlannedPour;
 use pyo3::prelude::*;
 
 PlannedPour! { class
-/// `start_s` counts from the start of the plan's first pour, `mass_g` is that of this pour alone, `flow_g_per_s` the flow on the plateau (None for any);
-/// `start_within_s`, `mass_within_g` and `flow_within_g_per_s` are the tolerances.
+/// `start_s` counts from the start of the plan's first pour, `mass_g` is that of this pour alone, `flow_g_per_s` the
+/// flow on the plateau (None for any); `start_within_s`, `mass_within_g` and `flow_within_g_per_s` are the tolerances.
 ///
 /// >>> import pourline
 /// >>> pour = pourline.PlannedPour(45, 60, flow_g_per_s=5, start_within_s=2)

@@ -43,10 +43,10 @@ PyProgress("pourline", "Progress") {
     }
 }}
 
-/// The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number.
+/// The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score.
 ///
-/// A day is a whole number, counted from any, or a `datetime.date`. Each day is one unit, by the mean of its brews. Below four days
-/// there is no verdict. `level` is the share of such intervals that hold the true growth.
+/// A day is a whole number, counted from any, or a `datetime.date`. Each day is one unit, by the mean of its brews.
+/// Below four days there is no verdict. `level` is the share of such intervals that hold the true growth.
 ///
 /// >>> import pourline
 /// >>> pourline.progress([(1, 0.50), (2, 0.55), (3, 0.61)]).says

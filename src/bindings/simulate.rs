@@ -23,7 +23,8 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
 
 /// A log of a brew that never was, and the truth about it; the same recipe and seed give the same log.
 ///
-/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` has all names.
+/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` has all
+/// names.
 ///
 /// >>> import pourline
 /// >>> log, truth = pourline.simulate({"hand": {"pours": [3, 3]}, "scale": {"rate_hz": 20}}, seed=1)

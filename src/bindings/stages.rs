@@ -55,7 +55,8 @@ pub(super) fn segment(
 
 /// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.
 ///
-/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Flow`, which has the trace's stamps.
+/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Flow`, which has the trace's
+/// stamps.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
@@ -74,8 +75,8 @@ pub(super) fn flow(
 
 /// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
 ///
-/// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours as somebody set them by hand; None takes those that are found.
-/// `options` are those of all stages, the defaults if it is None; returns a `Brew`.
+/// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours as somebody set them by hand; None takes
+/// those that are found. `options` are those of all stages, the defaults if it is None; returns a `Brew`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")

@@ -12,8 +12,8 @@ pub(super) fn word(kind: &impl serde::Serialize) -> PyResult<String> {
 }
 
 Event! { class
-/// Its kind is `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`, `duplicate`, `drift` or
-/// `preparation`.
+/// Its kind is `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`,
+/// `duplicate`, `drift` or `preparation`.
 ///
 /// >>> import pourline
 /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-02"))

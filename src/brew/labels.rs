@@ -1,4 +1,5 @@
-//! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what they changed.
+//! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what
+//! they changed.
 
 use crate::error::{Error, Result};
 use crate::log::record::Log;
@@ -20,7 +21,8 @@ pub struct LabelledPour {
 rows! { $
 /// All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it.
 ///
-/// They stand in place of what [`segment`](fn@crate::segment) finds. An edge within 1 ms of one that was found counts as found.
+/// They stand in place of what [`segment`](fn@crate::segment) finds. An edge within 1 ms of one that was found counts
+/// as found.
 ///
 /// ```
 /// use pourline::{LabelledPour, Labels, Options, Recipe, analyze, analyze_labelled, simulate};

@@ -1,7 +1,7 @@
 //! In: a strength and a yield. Out: where they lie on the brewing control chart, against the box of a named document.
 //!
-//! A box is what a document recommends. It says nothing of what anyone will like, and the documents differ: so the box is a
-//! parameter, and it names where it comes from.
+//! A box is what a document recommends, not what anyone will like. The documents differ: so the box is a parameter, and it names
+//! its document.
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
@@ -84,7 +84,7 @@ impl ChartBox {
         }
     }
 
-    /// Where a strength (of the cup, where water was added to it) and a yield lie.
+    /// Where a strength (that of the cup, if water was added) and a yield lie.
     #[must_use]
     pub fn place(&self, strength_pct: Estimate, yield_pct: Estimate) -> Place {
         Place {

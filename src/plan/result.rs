@@ -102,8 +102,8 @@ pub struct PlanResult {
     ///
     /// The mean over all items of `1/(1 + z^2)`, `z` being the deviation in tolerances.
     ///
-    /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow if the plan states one. The items
-    /// of a missed pour count 0; a pour that is not in the plan adds two items that count 0.
+    /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow if the plan states
+    /// one. The items of a missed pour count 0; a pour that is not in the plan adds two items that count 0.
     pub score: Estimate {
         formula: "mean over all items of C(z), z the deviation in tolerances",
     },

@@ -1,7 +1,7 @@
 //! In: a [`Log`] in which masses were put on the scale at once, or taken off. Out: its lag, its noise and its readout step.
 //!
 //! Every step of the level is fitted by the response of a first-order lag; the lags found are averaged with weights
-//! from their sd, which is widened where they differ by more than it allows (Birge 1932).
+//! from their sd, which is widened if they differ by more than it allows (Birge 1932).
 
 use crate::condition::chain::{Physics, chain};
 use crate::condition::order::order;
