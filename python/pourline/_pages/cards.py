@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from .._escape import escape
+from .._figures.pointing import script
 from .._figures.svg import brew_figure, log_figure
 from .._text.pours import DASH, Cell, groups_of
 from .._text.words import by_hand, known, name_of, on_the_log, totals
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 EVENTS_SHOWN = 6
 BOX = "font-family:system-ui,sans-serif;max-width:840px;line-height:1.45"
 SMALL = "opacity:.75;font-size:.8em"
+FIGURE = '<div style="overflow-x:auto">{}</div>'
 TITLE = '<div style="font-weight:600;margin-top:.6em">{}</div>'
 CELL = "padding:2px 11px 2px 0;white-space:nowrap"
 
@@ -81,7 +83,7 @@ def log_card(log: Log) -> str:
     weighed = [word for word, mass in (("water", log.water_g), ("beverage", log.beverage_g)) if mass is not None]
     line = f"{len(log)} samples over {time_s.max() - time_s.min():.1f} s, {' and '.join(weighed)}"
     top = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
-    return f'<div style="{BOX}">{top}{log_figure(log)}</div>'
+    return f'<div style="{BOX}">{top}{FIGURE.format(log_figure(log))}{script()}</div>'
 
 
 def brew_card(brew: Brew) -> str:
@@ -90,7 +92,7 @@ def brew_card(brew: Brew) -> str:
     grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
     parts = [
         head(name_of(brew.meta), known(brew.meta)),
-        brew_figure(brew, width=700, height=430),
+        FIGURE.format(brew_figure(brew, width=700, height=470)),
         "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in [*on_the_log(brew), *by_hand(brew)]),
         groups(brew) or "<div>no pours</div>",
         f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',
@@ -104,4 +106,4 @@ def brew_card(brew: Brew) -> str:
         parts.append(
             f"<details><summary>{len(events)} event{'s' if len(events) > 1 else ''}</summary><ul style='margin:2px 0'>{listed}{rest}</ul></details>"
         )
-    return f'<div style="{BOX}">{"".join(parts)}</div>'
+    return f'<div style="{BOX}">{"".join(parts)}{script()}</div>'
