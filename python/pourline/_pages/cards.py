@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 EVENTS_SHOWN = 6
 BOX = "font-family:system-ui,sans-serif;max-width:840px;line-height:1.45"
 SMALL = "opacity:.75;font-size:.8em"
-FIGURE = '<div style="overflow-x:auto">{}</div>'
 TITLE = '<div style="font-weight:600;margin-top:.6em">{}</div>'
 CELL = "padding:2px 11px 2px 0;white-space:nowrap"
 
@@ -36,6 +35,11 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
     return f'<table style="{style}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
 
 
+def scrolled(inside: str, what: str, kind: str = "") -> str:
+    """Return what may be wider than its page, in a frame that is scrolled by pointer and by keys."""
+    return f'<div class="wide {kind}" style="overflow-x:auto" tabindex="0" role="group" aria-label="{escape(what)}">{inside}</div>'
+
+
 def texts(rows: Iterable[Sequence[str]]) -> list[list[Cell]]:
     """Return rows of plain texts as cells."""
     return [[Cell(text) for text in row] for row in rows]
@@ -49,7 +53,7 @@ def groups(brew: Brew, title: str = TITLE) -> str:
         where = "" if group.rows else f"{group.title.split(':')[0]}: "
         if group.rows:
             parts.append(title.format(escape(group.title)))
-            parts.append(f'<div class="wide" style="overflow-x:auto">{table(group.heads, group.rows)}</div>')
+            parts.append(scrolled(table(group.heads, group.rows), group.title))
         parts += [f'<div style="{SMALL}">{DASH} {escape(where + note)}</div>' for note in group.notes]
     return "".join(parts)
 
@@ -83,7 +87,7 @@ def log_card(log: Log) -> str:
     weighed = [word for word, mass in (("water", log.water_g), ("beverage", log.beverage_g)) if mass is not None]
     line = f"{len(log)} samples over {time_s.max() - time_s.min():.1f} s, {' and '.join(weighed)}"
     top = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
-    return f'<div style="{BOX}">{top}{FIGURE.format(log_figure(log))}{script()}</div>'
+    return f'<div style="{BOX}">{top}{scrolled(log_figure(log), "figure")}{script()}</div>'
 
 
 def brew_card(brew: Brew) -> str:
@@ -92,7 +96,7 @@ def brew_card(brew: Brew) -> str:
     grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
     parts = [
         head(name_of(brew.meta), known(brew.meta)),
-        FIGURE.format(brew_figure(brew, width=700, height=470)),
+        scrolled(brew_figure(brew, width=700, height=470), "figure"),
         "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in [*on_the_log(brew), *by_hand(brew)]),
         groups(brew) or "<div>no pours</div>",
         f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',

@@ -16,7 +16,7 @@ from .._text.pours import cell
 from .._text.provenance import brew_provenance, comparison_provenance
 from .._text.words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
 from ..errors import PourlineError
-from .cards import groups, numbers, table, texts
+from .cards import groups, numbers, scrolled, table, texts
 from .comparison_part import comparison_part
 
 STYLE = """
@@ -143,21 +143,21 @@ def _overview(brews: list[Brew]) -> str:
         for b in brews
     ]
     heads = ["brew", "pours", "water, g", "beverage, g", "retention, g/g", "drawdown ends, s", "yield, %"]
-    return f'<div class="wide">{table(heads, rows)}</div>'
+    return scrolled(table(heads, rows), "brews")
 
 
 def _section(place: int, brew: Brew, log: Log | None) -> str:
     heads = ["what", "on", "from, s", "to, s", "size, g", "samples", "what was done"]
     events = (
-        f'<div class="wide text">{table(heads, texts(event_rows(brew)))}</div>'
+        scrolled(table(heads, texts(event_rows(brew))), "events", "text")
         if brew.events
         else "<p>No repair was needed.</p>"
     )
     shares = ["input", "value", "adds to the sd of the yield, points", "share of its variance, %"]
-    budget = f'<div class="wide">{table(shares, texts(rows))}</div>' if (rows := budget_rows(brew)) else ""
+    budget = scrolled(table(shares, texts(rows)), "inputs of the yield") if (rows := budget_rows(brew)) else ""
     return (
         f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2><p class="faint">{escape(known(brew.meta))}</p>'
-        f'<div class="wide figure">{brew_figure(brew)}</div>'
+        f"{scrolled(brew_figure(brew), 'figure', 'figure')}"
         f"{groups(brew, '<h3>{}</h3>') or '<h3>Pours</h3><p>none</p>'}"
         f"<h3>The brew</h3><dl>{numbers(totals(brew))}</dl>"
         f"<h3>How sure</h3>{_list(sources_of_doubt(brew))}{budget}"
