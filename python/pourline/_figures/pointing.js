@@ -140,7 +140,7 @@ class Pointing {
 /** A value with its sd and unit; of a band that is cut off only the least sd is known. */
 function valueText({ at, sd, cut, unit, banded }) {
   if (!banded) return `${told(at, 1)} ${unit}`;
-  return `${told(at, unit === "g" ? 1 : 2)} ± ${cut ? "≥ " : ""}${told(sd, 2)} ${unit}`;
+  return `${told(at, 2)} ± ${cut ? "≥ " : ""}${told(sd, 2)} ${unit}`;
 }
 
 /** Let a figure of a card or page be read by pointer and by keys: what stands at the line takes the place of the legend. */

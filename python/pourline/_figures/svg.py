@@ -152,8 +152,9 @@ def _events(panel: Panel, brew: Brew) -> str:
 
 
 def _words(brew: Brew) -> float:
-    """Return how much room the measures of the pours need above their flow."""
-    return LINE * max((len(plateau_lines(row)) for row in brew.measures.pours), default=0) + 6
+    """Return how much room the measures of the pours, and marks where no panel is below, need above the flow."""
+    lines = max((len(plateau_lines(row)) for row in brew.measures.pours), default=0)
+    return LINE * (lines + (panels_of(brew)[-1] == "flow" and bool(marks_of(brew)))) + 6
 
 
 def _plateaus(panel: Panel, brew: Brew) -> str:
@@ -202,7 +203,7 @@ def _marks(panels: dict[str, Panel], brew: Brew) -> str:
         at, text = last.across(mark.at_s), f"{mark.word} {mark.at_s:.1f} s"
         side, shift = ("end", -5) if at + wide(text) + 10 > last.right else ("start", 5)
         parts.append(_through(panels, brew, mark.at_s, f'stroke="{BEVERAGE}" stroke-dasharray="1.5 2.5"'))
-        above = last.top + 10 + (_words(brew) if name == "flow" else 0.0)
+        above = last.top + (_words(brew) - 8 if name == "flow" else 10.0)
         begins = at + shift - (wide(text) if side == "end" else 0.0)
         above += 0.0 if begins > free_from else LINE
         free_from = max(free_from, begins + wide(text) + 4)
@@ -270,7 +271,7 @@ def brew_figure(
     parts = [_pours(every, brew), _marks(panels, brew), _by_hand(panels, brew)]
     for name, panel in panels.items():
         label = LABELS[name] if inner > NARROW else LABELS[name].split(" (")[0]
-        parts.append(panel.axes(label, max(2, int(panel.height / 32))))
+        parts.append(panel.axes(label, max(2, int(panel.height / 26))))
         parts.append(_legend(panel, label, curves[name]))
         if name == "weight":
             parts += [_unused(panel, weights), _events(below, brew)]
