@@ -14,7 +14,9 @@ from .._escape import escape
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-SMALL = 11.0
+TEXT, SMALL = 12.0, 11.0
+# How far a figure may shrink, as a share of its width, before its words are too small: beyond that it is scrolled.
+LEGIBLE = 0.78
 # How wide a sign of `system-ui` is on average, as a share of the size of the text.
 WIDE = 0.55
 

@@ -37,12 +37,11 @@ from .looks import (
     weight_of,
     weights_of,
 )
-from .panel import SMALL, Panel, short, wide
+from .panel import LEGIBLE, SMALL, TEXT, Panel, short, wide
 
 if TYPE_CHECKING:
     from .._pourline import Brew, Log
 
-TEXT = 12.0
 LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 12.0, 30.0, 24.0, 22.0
 SHARES = {"weight": 5.0, "flow": 4.0, "held": 2.6}
 LABELS = {"weight": "weight, g", "flow": "flow, g/s (bands: ±2 sd)", "held": "water held, g"}
@@ -50,8 +49,6 @@ LABELS = {"weight": "weight, g", "flow": "flow, g/s (bands: ±2 sd)", "held": "w
 NARROW = 440.0
 LINE = 12.0
 UNUSED_SHOWN = 2000
-# How far a figure may shrink, as a share of its width, before its words are too small: beyond that it is scrolled.
-LEGIBLE = 0.78
 
 
 def _legend(panel: Panel, label: str, curves: list[Curve]) -> str:
