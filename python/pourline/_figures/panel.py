@@ -107,7 +107,7 @@ class Panel(NamedTuple):
             at = self.across(value)
             word = f'<text class="pourline-time" x="{at:.1f}" y="{base + 16:.1f}" text-anchor="middle">{value:g}</text>'
             parts.append(f'<path d="M{at:.1f} {base:.1f}v4" stroke="currentColor" stroke-opacity=".6"/>')
-            parts.append(word if at < self.right - 56 else "")
+            parts.append(word if at < self.right - 64 else "")
         parts.append(
             f'<text class="pourline-time" x="{self.right:.1f}" y="{base + 16:.1f}" text-anchor="end" font-style="italic">{name}</text>'
         )
