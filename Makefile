@@ -78,7 +78,7 @@ live: ## how soon and how rightly pours are called while they run: print the pag
 
 coverage: ## what the tests of recovery and coverage measure: write docs/coverage.md
 	@{ cargo test --locked --quiet --lib -- --show-output --test-threads=1 coverage band && \
-	cargo test --locked --quiet --test agitation_recovers --test dialling --test labels --test plan --test profile --test stream_on_the_scale -- --show-output --test-threads=1 --skip any_pours; } \
+	cargo test --locked --quiet --test rust -- --show-output --test-threads=1 agitation_recovers:: dialling:: labels:: plan:: profile:: stream_on_the_scale:: --skip any_pours; } \
 	> target/coverage.txt
 	@awk '/^---- .* stdout ----$$/ {on = 1; print sep $$2; sep = "\n"; next} /^$$/ {on = 0} on {print "  " $$0}' target/coverage.txt \
 	| cat .ci/coverage.md - > docs/coverage.md && echo '```' >> docs/coverage.md; cat docs/coverage.md
@@ -130,7 +130,8 @@ golden: .venv/demo ## after a meant change: the numbers that are held to the las
 versions: .venv/demo ## one wheel under many versions of Python, numpy and pandas, the lowest stated ones too; needs the network
 	@$(PY) .ci/versions.py
 
-columns: .venv/demo ## what each column means, from the code into docs/columns.md and README.md
+columns: .venv/test ## what each column and class means, from the code into docs/columns.md, README.md and the stub
+	$(PY) .ci/stub.py
 	$(PY) .ci/columns.py
 
 wheel: .venv/demo ## a wheel as it is published, into dist/
@@ -150,7 +151,7 @@ MIRI := log::plain::tests::what log::units math::fourier math::solve math::line 
 	what_is_wrong_with_a_plan json_comes_in quoted_fields_and dates_and_times
 miri: ## readers and mathematics under Miri; needs 'rustup toolchain install nightly --component miri,rust-src'
 	@start=$$(date +%s); \
-	MIRIFLAGS='-Zmiri-disable-isolation -Zmiri-deterministic-floats' cargo +nightly miri test --locked --lib --test plan --test reads_logs -- $(MIRI) && \
+	MIRIFLAGS='-Zmiri-disable-isolation -Zmiri-deterministic-floats' cargo +nightly miri test --locked --lib --test rust -- $(MIRI) && \
 	echo "make miri took $$(($$(date +%s) - start)) s"
 
 MINUTES ?= 10

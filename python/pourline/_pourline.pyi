@@ -1,4 +1,4 @@
-"""The compiled module. In: arrays and files. Out: logs, the stages as functions, and their results as frozen values."""
+"""The compiled module: logs, the stages as functions, and their results as frozen values. Written by `make columns`."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
@@ -13,6 +13,10 @@ from .errors import PourlineError
 from .tables import Table
 
 __version__: str
+# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of names, units.
+_types: list[tuple[str, list[tuple[str, str]]]]
+_rows: list[tuple[str, list[str]]]
+_units: list[tuple[str, str]]
 
 _Array: TypeAlias = NDArray[np.float64]
 _Missing: TypeAlias = Literal["refuse", "flag"]
@@ -36,8 +40,7 @@ class Estimate:
     def sd(self) -> float:
         """Its standard deviation; 0 for a number taken as exact."""
     def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str:
-        """Both numbers in the given format, ` ± ` between them; the sd decides the decimals where no format is given."""
+    def __format__(self, spec: str, /) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -52,8 +55,7 @@ class Undefined:
         """Why there is no number, in a sentence."""
     def __bool__(self) -> Literal[False]: ...
     def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str:
-        """The word `undefined`, whatever the format."""
+    def __format__(self, spec: str, /) -> str: ...
 
 @final
 class Meta:
@@ -253,486 +255,6 @@ class Trace:
     def meta(self) -> Meta:
         """What is known of the brew."""
     def __len__(self) -> int: ...
-
-@final
-class Pour:
-    """One pour. Times are true times at the bed: the scale's lag is taken out."""
-
-    @property
-    def start_s(self) -> Estimate:
-        """First instant at which the flow passes 0.5 g/s (`flow_g_per_s` of the options), s."""
-    @property
-    def end_s(self) -> Estimate:
-        """Last such instant, s."""
-    @property
-    def half_rise_s(self) -> Estimate:
-        """First instant at which the flow passes half of the pour's median flow, s."""
-    @property
-    def half_fall_s(self) -> Estimate:
-        """Last such instant, s."""
-    @property
-    def mass_g(self) -> Estimate:
-        """Mass that arrived, g."""
-    @property
-    def mean_flow_g_per_s(self) -> Estimate:
-        """Mass over duration, g/s."""
-    @property
-    def duration_s(self) -> Estimate:
-        """Duration from start to end, s."""
-
-@final
-class Rest:
-    """One rest: between the end of a pour and the start of the next."""
-
-    @property
-    def start_s(self) -> Estimate:
-        """End of the pour before, s."""
-    @property
-    def end_s(self) -> Estimate:
-        """Start of the pour after, s."""
-    @property
-    def duration_s(self) -> Estimate:
-        """Duration, s."""
-
-@final
-class Segments:
-    """The pours and rests of a brew, and the lag of the scale."""
-
-    @property
-    def pours(self) -> list[Pour]:
-        """The pours, in order."""
-    @property
-    def rests(self) -> list[Rest]:
-        """The rests, one fewer than the pours."""
-    @property
-    def scale_lag_s(self) -> Estimate:
-        """Time constant of the scale's lag, s: as given, or estimated from all edges of the log together."""
-    @property
-    def lag_source(self) -> Literal["given", "estimated", "expected"]:
-        """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
-    @property
-    def stream_lead_s(self) -> Estimate | Undefined:
-        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
-
-@final
-class Flow:
-    """Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length."""
-
-    @property
-    def time_s(self) -> _Array:
-        """Stamps in s."""
-    @property
-    def flow_g_per_s(self) -> _Array:
-        """Flow of water at the bed, g/s."""
-    @property
-    def flow_sd_g_per_s(self) -> _Array:
-        """Its standard deviation, g/s."""
-    @property
-    def water_g(self) -> _Array:
-        """Water poured so far, g, noise and lag taken out."""
-    @property
-    def water_sd_g(self) -> _Array:
-        """Its standard deviation, g."""
-    def __len__(self) -> int: ...
-
-@final
-class Measures:
-    """What the pours of a brew tell of the hand. What cannot be had is an `Undefined` that tells why."""
-
-    @property
-    def pours(self) -> list[PourMeasures]:
-        """A row a pour, in their order."""
-    @property
-    def pouring_flow_g_per_s(self) -> Estimate | Undefined:
-        """Mean over the time of all pours of their flow, g/s."""
-    @property
-    def longest_rest_s(self) -> Estimate | Undefined:
-        """Longest rest, s."""
-
-@final
-class PourMeasures:
-    """What one pour tells of the hand."""
-
-    @property
-    def rest_before_s(self) -> Estimate | Undefined:
-        """Rest before the pour, s."""
-    @property
-    def water_share_pct(self) -> Estimate | Undefined:
-        """Share of the brew's water that the pour brings, percent."""
-    @property
-    def plateau_flow_g_per_s(self) -> Estimate | Undefined:
-        """Mean over time of the flow on the plateau, g/s."""
-    @property
-    def peak_flow_g_per_s(self) -> Estimate | Undefined:
-        """Highest flow, g/s."""
-    @property
-    def peak_s(self) -> Estimate | Undefined:
-        """Instant of the highest flow, s."""
-    @property
-    def rise_s(self) -> Estimate | Undefined:
-        """Time from 10 to 90 % of the pour's median flow, s."""
-    @property
-    def fall_s(self) -> Estimate | Undefined:
-        """Time from 90 to 10 % of it, s."""
-    @property
-    def near_plateau_pct(self) -> Estimate | Undefined:
-        """Share of the pour's time at which the flow is near the plateau flow (within `near` of the options, 10 %), percent."""
-    @property
-    def steadiness_cv(self) -> Estimate | Undefined:
-        """Sd over mean of the flow on the plateau, over time, the scale's noise taken out."""
-    @property
-    def steadiness_likely_cv(self) -> Estimate | Undefined:
-        """The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large."""
-
-    @property
-    def steadiness_at_most_cv(self) -> Estimate | Undefined:
-        """What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves."""
-    @property
-    def drift_g_per_s2(self) -> Estimate | Undefined:
-        """Slope of the flow on the plateau, g/s2."""
-    @property
-    def pulsing_hz(self) -> Estimate | Undefined:
-        """Frequency of the strongest beat, Hz."""
-    @property
-    def pulsing_amplitude_g_per_s(self) -> Estimate | Undefined:
-        """Its amplitude, g/s."""
-    @property
-    def pulsing_amplitude_pct(self) -> Estimate | Undefined:
-        """Its amplitude in percent of the pour's mean flow."""
-    @property
-    def pulsing_false_alarm(self) -> Estimate | Undefined:
-        """Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1."""
-    @property
-    def smoothness(self) -> Estimate | Undefined:
-        """Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down."""
-    @property
-    def pauses(self) -> Estimate | Undefined:
-        """Number of pauses inside the pour: expected, where the log leaves it open."""
-    @property
-    def paused_s(self) -> Estimate | Undefined:
-        """Time without water inside the pour, s."""
-
-@final
-class Agitation:
-    """A row a pour of ordinal proxies: they put pours in an order, and none of them says how far the grounds move."""
-
-    @property
-    def pours(self) -> list[PourAgitation]:
-        """A row a pour, in their order."""
-
-@final
-class PourAgitation:
-    """Ordinal proxies for the agitation by one pour. Those that stand first need nothing but its flow."""
-
-    @property
-    def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
-        """Integral of the squared flow, g2/s: comparable only through one spout."""
-    @property
-    def gram_flow_g_per_s(self) -> Estimate | Undefined:
-        """Mean flow, each gram counting once, g/s: the flow for which `stream` is told."""
-    @property
-    def peak_over_mean(self) -> Estimate | Undefined:
-        """Largest flow over mean flow."""
-    @property
-    def time_above_s(self) -> Estimate | Undefined:
-        """Time at a flow above `above_g_per_s` of the options, s."""
-    @property
-    def stream(self) -> Stream:
-        """The stream where it meets the bed: a `Stream`."""
-    @property
-    def speed_source(self) -> Literal["stated", "scale"] | None:
-        """Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or None where it is undefined."""
-    @property
-    def energy_j(self) -> Estimate | Undefined:
-        """Energy that the water brings, J."""
-    @property
-    def energy_j_per_g(self) -> Estimate | Undefined:
-        """Energy to a gram of dose, J/g."""
-    @property
-    def mixing_time_s(self) -> Estimate | Undefined:
-        """Time for which the stream arrived likely unbroken, s."""
-    @property
-    def swirls(self) -> int:
-        """Swirls of the vessel on the scale until the next pour; a stir looks the same."""
-    @property
-    def lifts(self) -> int:
-        """How often the vessel was lifted off and put back until then."""
-    @property
-    def knocks(self) -> int:
-        """Knocks until then."""
-    @property
-    def sprays(self) -> int:
-        """Dashes of water too small for a pour until then."""
-
-@final
-class Stream:
-    """A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed."""
-
-    def __new__(
-        cls,
-        flow_g_per_s: float | Estimate,
-        spout_bore_m: float | Estimate,
-        fall_height_m: float | Estimate,
-        water_c: float,
-    ) -> Stream: ...
-    @property
-    def fall_height_m(self) -> Estimate | Undefined:
-        """Height of the fall, m: as stated, or from the force on the scale."""
-    @property
-    def fall_s(self) -> Estimate | Undefined:
-        """Time of the fall, s."""
-    @property
-    def spout_speed_m_per_s(self) -> Estimate | Undefined:
-        """Speed at the spout, m/s."""
-    @property
-    def speed_m_per_s(self) -> Estimate | Undefined:
-        """Speed at the bed, m/s."""
-    @property
-    def width_mm(self) -> Estimate | Undefined:
-        """Width at the bed, mm, as long as the stream is whole."""
-    @property
-    def reynolds(self) -> Estimate | Undefined:
-        """Reynolds number at the bed."""
-    @property
-    def weber(self) -> Estimate | Undefined:
-        """Weber number at the bed."""
-    @property
-    def break_up_m(self) -> Estimate | Undefined:
-        """Length at which such a stream breaks up, m; good to a factor of 1.5 at best."""
-    @property
-    def arrival(self) -> Literal["likely_unbroken", "may_be_broken", "likely_broken"] | Undefined:
-        """What that length says of this fall: `likely_unbroken`, `may_be_broken` or `likely_broken`; a band, never a verdict."""
-    @property
-    def drop_mm(self) -> Estimate | Undefined:
-        """Width of the drops that it breaks into, mm, if it does."""
-    @property
-    def force_n(self) -> Estimate | Undefined:
-        """Force on the bed, N: an ordinal proxy for agitation."""
-    @property
-    def power_w(self) -> Estimate | Undefined:
-        """Power that it brings, W: an ordinal proxy for agitation."""
-    @property
-    def in_flight_g(self) -> Estimate | Undefined:
-        """Water between spout and bed, g."""
-    @property
-    def pressed_g(self) -> Estimate | Undefined:
-        """By how much its force makes a scale read more than has landed, g."""
-
-@final
-class Bed:
-    """What the bed did in one brew. What cannot be had is an `Undefined` that tells why."""
-
-    @property
-    def curve(self) -> BedCurve | Undefined:
-        """Water held, beverage and its flow over time: a `BedCurve`."""
-    @property
-    def water_g(self) -> Estimate | Undefined:
-        """Water poured in all, g."""
-    @property
-    def beverage_g(self) -> Estimate | Undefined:
-        """Beverage collected by the end, g."""
-    @property
-    def first_drip_s(self) -> Estimate | Undefined:
-        """First instant of the first flow of beverage that lasts, s."""
-    @property
-    def drawdown_end_s(self) -> Estimate | Undefined:
-        """Instant from which the beverage's flow stays under 0.1 g/s after the last pour, s."""
-    @property
-    def drawdown_s(self) -> Estimate | Undefined:
-        """From the end of the last pour until then, s."""
-    @property
-    def retention_g_per_g(self) -> Estimate | Undefined:
-        """Water less beverage at the end, per gram of dose, g/g."""
-    @property
-    def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water alone that the bed kept, per gram of dose, g/g: retention plus yield; in a brew, less the vapour that was stated."""
-    @property
-    def law(self) -> DrainLaw | Undefined:
-        """How the bed drains after the last pour: a `DrainLaw`."""
-    @property
-    def loss_g(self) -> Estimate | Undefined:
-        """What the readings lost while nothing was taken away, g."""
-    @property
-    def most_vapour_g(self) -> Estimate | Undefined:
-        """The most of it that evaporation can have taken, g."""
-    @property
-    def pours(self) -> list[PourDrain]:
-        """A row a pour."""
-    @property
-    def cautions(self) -> list[str]:
-        """What to know before these numbers are trusted, in sentences."""
-
-@final
-class BedCurve:
-    """What the bed held over time; each array has the trace's length, NaN where nothing is claimed."""
-
-    @property
-    def time_s(self) -> _Array:
-        """Stamps in s."""
-    @property
-    def held_g(self) -> _Array:
-        """Water poured less beverage collected, g: in the bed, or on its way to the server."""
-    @property
-    def held_sd_g(self) -> _Array:
-        """Its standard deviation, g."""
-    @property
-    def beverage_g(self) -> _Array:
-        """Beverage collected so far, g."""
-    @property
-    def beverage_sd_g(self) -> _Array:
-        """Its standard deviation, g."""
-    @property
-    def beverage_flow_g_per_s(self) -> _Array:
-        """Flow of beverage into the server, g/s."""
-    @property
-    def beverage_flow_sd_g_per_s(self) -> _Array:
-        """Its standard deviation, g/s."""
-    def __len__(self) -> int: ...
-
-@final
-class DrainLaw:
-    """The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour."""
-
-    @property
-    def exponent(self) -> Estimate:
-        """The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential."""
-    @property
-    def head_exponent(self) -> Estimate | Undefined:
-        """The exponent of the head, where `vessel_exponent` is given."""
-    @property
-    def start_s(self) -> float:
-        """First instant of the readings that it was fitted to, s."""
-    @property
-    def end_s(self) -> float:
-        """The last of them, s."""
-    @property
-    def standing_g(self) -> Estimate:
-        """What stood in the bed at the first instant, g, beyond what it keeps."""
-    @property
-    def flow_g_per_s(self) -> Estimate:
-        """Flow at the first instant, g/s."""
-    @property
-    def empty_after_s(self) -> Estimate | Undefined:
-        """Time from the first instant until the bed is empty, s."""
-    @property
-    def beverage_g(self) -> Estimate:
-        """Beverage once all has drained, g."""
-    @property
-    def residual_g(self) -> float:
-        """Root mean square of what the law leaves of the readings, g."""
-    @property
-    def residual_over_noise(self) -> float:
-        """The same over the noise of a reading: 1 is a perfect fit."""
-    @property
-    def exponential_residual_g(self) -> float:
-        """What the best exponential leaves, g."""
-    @property
-    def exponential_rejected_sd(self) -> float:
-        """How surely an exponential is worse, in sd; above 3 it is rejected."""
-
-@final
-class PourDrain:
-    """What the bed did before and after one pour."""
-
-    @property
-    def held_at_start_g(self) -> Estimate | Undefined:
-        """Water held when the pour starts, g."""
-    @property
-    def drained_share(self) -> Estimate | Undefined:
-        """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
-    @property
-    def drawdown_end_s(self) -> Estimate | Undefined:
-        """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
-    @property
-    def drawdown_s(self) -> Estimate | Undefined:
-        """From the end of the pour until then, s."""
-    @property
-    def conductance_g_per_s(self) -> Estimate | Undefined:
-        """Flow with 50 g (`standing_g` of the options) standing in the bed, g/s."""
-    @property
-    def conductance_ratio(self) -> Estimate | Undefined:
-        """Conductance over that after the pour before, both at one viscosity."""
-    @property
-    def permeability_m2(self) -> Estimate | Undefined:
-        """Permeability of the bed, m2, where its size is given."""
-
-@final
-class BudgetRow:
-    """One input of the yield and what it adds to the yield's sd."""
-
-    @property
-    def name(self) -> str:
-        """Name of the input, which ends in its unit."""
-    @property
-    def value(self) -> Estimate:
-        """The input with its standard uncertainty."""
-    @property
-    def sensitivity(self) -> float:
-        """Percentage points of yield to one unit of the input."""
-    @property
-    def contribution_pct(self) -> float:
-        """Sd of the yield from this input alone, percentage points."""
-    @property
-    def share(self) -> float:
-        """Share of the yield's variance, 0 to 1; the rows add up to 1."""
-
-@final
-class Extraction:
-    """What was extracted, and how well that is known. What cannot be had is an `Undefined` that tells why."""
-
-    @property
-    def yield_pct(self) -> Estimate | Undefined:
-        """Extraction yield: dissolved coffee, percent of the dose, or of its dry part where its moisture was stated."""
-    @property
-    def strength_pct(self) -> Estimate | Undefined:
-        """Strength (TDS) of what left the bed, percent by mass."""
-    @property
-    def brew_ratio(self) -> Estimate | Undefined:
-        """Water over dose, g/g; bypass water does not count."""
-    @property
-    def retention_g_per_g(self) -> Estimate | Undefined:
-        """(Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed."""
-    @property
-    def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water poured that stayed in the bed, to a gram of dose, g/g."""
-    @property
-    def spent_water_g_per_g(self) -> Estimate | Undefined:
-        """All water in the spent bed, to a gram of its dry mass, g/g."""
-    @property
-    def spent_moisture_pct(self) -> Estimate | Undefined:
-        """All water in the spent bed, percent of its whole mass (wet basis)."""
-    @property
-    def cup_g(self) -> Estimate | Undefined:
-        """The beverage with its bypass water, g."""
-    @property
-    def cup_strength_pct(self) -> Estimate | Undefined:
-        """Strength of that, percent by mass."""
-    @property
-    def water_g(self) -> Estimate | Undefined:
-        """Water poured, g."""
-    @property
-    def beverage_g(self) -> Estimate | Undefined:
-        """Beverage, g; see `beverage_source`."""
-    @property
-    def convention(self) -> Literal["percolation", "immersion"]:
-        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
-    @property
-    def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
-        """Where the beverage mass comes from: `weighed`, `from_retention`, or None where there is none."""
-    @property
-    def budget(self) -> list[BudgetRow]:
-        """What each input adds to the sd of the yield; empty where the yield is undefined."""
-    @property
-    def average_beverage_error_pct(self) -> Estimate | Undefined:
-        """Yield that the stated average beverage mass would give, less the yield of this brew's own, percentage points."""
-    @property
-    def stated_retention_error_pct(self) -> Estimate | Undefined:
-        """Yield that the stated retention would give, less the yield of this brew's own beverage, percentage points."""
-    def monte_carlo(self, draws: int = 100_000, seed: int = 0) -> MonteCarlo | Undefined:
-        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
-    @property
-    def cautions(self) -> list[str]:
-        """What looks impossible or unusual, in sentences."""
 
 @final
 class Options:
@@ -1005,14 +527,14 @@ class Plan:
     @property
     def pours(self) -> list[PlannedPour]:
         """Its pours, in order."""
-    def follow(self, brew: Brew) -> Followed:
+    def follow(self, brew: Brew) -> PlanResult:
         """Holds a brew against the plan."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
 @final
-class FollowedPour:
+class PlannedPourResult:
     """One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass."""
 
     @property
@@ -1064,7 +586,7 @@ class ExtraPour:
         """Mass that arrived, g."""
 
 @final
-class Followed:
+class PlanResult:
     """How near a brew came to a plan."""
 
     @property
@@ -1077,7 +599,7 @@ class Followed:
     def zero_s(self) -> Estimate | Undefined:
         """Where the plan's clock stands at 0, on the log's own, s."""
     @property
-    def pours(self) -> list[FollowedPour]:
+    def pours(self) -> list[PlannedPourResult]:
         """A row a planned pour, in the plan's order."""
     @property
     def extra(self) -> list[ExtraPour]:
@@ -1135,9 +657,6 @@ class Progress:
         """What that means, in a sentence."""
     def table(self) -> Table:
         """A row a day."""
-
-def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress:
-    """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""
 
 @final
 class LoadStep:
@@ -1334,12 +853,6 @@ class Distance:
     def timing_s(self) -> Estimate | Undefined:
         """Root of the mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
 
-def profile(brews: Iterable[Brew], **options: Any) -> Profile:
-    """The mean flow of a group of brews with its band, the brew in the middle and the odd one out."""
-
-def distance(one: Brew, other: Brew) -> Distance:
-    """The distance between the flows of two brews, as much of it as is flow and as much as is timing."""
-
 @final
 class Study:
     """Many brews in rows, with their factors and numbers: what every comparison starts from."""
@@ -1348,35 +861,24 @@ class Study:
     @property
     def factors(self) -> list[str]:
         """Names of the factors, sorted."""
-
     @property
     def measures(self) -> list[str]:
         """Names of the numbers, sorted."""
-
     @property
     def units(self) -> dict[str, str]:
         """Unit of each number that has one."""
-
     def levels(self, factor: str) -> list[str]:
         """The levels of a factor, sorted."""
-
     def only(self, **levels: object) -> Study:
         """The rows that have all the given levels."""
-
     def take(self, measure: str, *factors: str) -> Table:
         """One measure with its sd and the levels of some factors, a row for each brew that has them all."""
-
     def missing(self, measure: str, *factors: str) -> Table:
-        """What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part
-        with some of its pours.
-        """
-
+        """What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part"""
     def design(self, first: str, second: str) -> Design:
         """How two factors lie to each other."""
-
     def table(self) -> Table:
         """A row a brew, or a pour: name, factors, and every number with its sd."""
-
     def __len__(self) -> int: ...
 
 @final
@@ -1386,63 +888,47 @@ class Comparison:
     @property
     def measure(self) -> str:
         """The measure."""
-
     @property
     def unit(self) -> str:
         """Its unit, "" where it has none."""
-
     @property
     def by(self) -> str:
         """The factor whose levels are the groups."""
-
     @property
     def blocks(self) -> list[str]:
         """The factors within whose levels the groups were compared."""
-
     @property
     def independent(self) -> str:
         """What one independent unit is: "brew", or the factor whose levels carry the groups."""
-
     @property
     def pairs(self) -> list[Contrast]:
         """Every pair of groups."""
-
     @property
     def overall_p(self) -> Estimate | Undefined:
         """How often chance alone would make all groups differ as much."""
-
     @property
     def within_sd(self) -> Estimate | Undefined:
         """Sd within groups and blocks, with its standard error."""
-
     @property
     def measurement_share(self) -> Estimate | Undefined:
         """Share of the variance within groups that the measurement itself brings, 0 to 1."""
-
     @property
     def level(self) -> float:
         """Share of intervals that hold the truth."""
-
     @property
     def cautions(self) -> list[str]:
         """What must be said with these numbers."""
-
     @property
     def sentences(self) -> list[str]:
         """The answer, a sentence for each pair of groups."""
-
     def table(self) -> Table:
         """A row for each pair of groups; differences in the unit of the measure."""
-
     def groups_table(self) -> Table:
         """A row for each group: independent units, mean with standard error, sd."""
-
     def values_table(self) -> Table:
         """A row for each value that was compared: brew, group, levels of the blocks, value and its own sd."""
-
     def missing_table(self) -> Table:
         """A row for each brew that could not take part, or lacks some pours, and why."""
-
     def _repr_html_(self) -> str: ...
 
 @final
@@ -1452,22 +938,19 @@ class Design:
     @property
     def factors(self) -> tuple[str, str]:
         """The two factors."""
-
     @property
     def layout(self) -> Literal["crossed", "nested", "partial"]:
         """ "crossed": every pair is there; "nested": each level of the first has one of the second only; "partial": anything else."""
-
     @property
     def balanced(self) -> bool:
         """Whether every pair has as many brews as every other."""
-
     @property
     def missing(self) -> int:
         """Number of brews that lack one of the two factors."""
-
     def table(self) -> Table:
         """Number of brews: a row for each level of the first factor, a column for each of the second."""
 
+@final
 class Truth:
     """What a simulated log is made from. The arrays have a value for each row of the log."""
 
@@ -1583,101 +1066,6 @@ class Score:
         """F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance."""
     def __add__(self, other: Score, /) -> Score: ...
 
-def read(
-    source: str | PathLike[str] | bytes | ArrowStream,
-    *,
-    time: str | int | None = None,
-    water: str | int | None = None,
-    beverage: str | int | None = None,
-    time_unit: Literal["s", "ms", "us", "ns", "min"] | None = None,
-    mass_unit: Literal["g", "kg", "mg", "oz"] | None = None,
-    missing: _Missing = "refuse",
-    **meta: Any,
-) -> Log:
-    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow."""
-
-def calibrate(log: Log, **options: Any) -> Calibration:
-    """Finds the lag of a scale from a log in which masses were put on at once and left, or taken off."""
-
-def condition(log: Log, **options: Any) -> Trace:
-    """Finds what the scale did that the hand did not: flags every sample and lists every event."""
-
-def segment(trace: Trace, **options: Any) -> Segments:
-    """Finds the pours and the rests, each number with its sd."""
-
-def flow(trace: Trace, segments: Segments) -> Flow:
-    """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
-
-def compare(
-    study: Study | Iterable[Brew | PourlineError] | ArrowStream,
-    measure: str,
-    by: str,
-    blocks: str | Sequence[str] | None = None,
-    pours: Literal["mean", "each"] | int | None = None,
-    **options: Any,
-) -> Comparison:
-    """Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day."""
-
-def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
-    """Puts brews into one study, a row a brew."""
-
-def dial_in(
-    x: ArrayLike | str,
-    y: Iterable[float | Estimate] | str,
-    study: Study | Iterable[Brew | PourlineError] | ArrowStream | None = None,
-    *,
-    target: float | None = None,
-    level: float = 0.95,
-    direction: Literal["rising", "falling"] | None = None,
-    draws: int = 2000,
-    seed: int = 1,
-) -> Dialled:
-    """Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target."""
-
-def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
-    """Compares the yields of brews with those that their mean beverage mass in place of each one's own gives."""
-
-def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
-    """What each pour tells of the hand, each number with its sd or the reason why it has none."""
-
-def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
-    """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
-
-def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
-    """What the bed held, kept and let through. What cannot be had says why."""
-
-def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
-    """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
-
-def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
-    """One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call."""
-
-def analyze_each(
-    logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
-) -> Iterator[Brew | PourlineError]:
-    """Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready."""
-
-def analyze_many(
-    logs: Iterable[_Source | PourlineError],
-    options: Options | None = None,
-    progress: bool | Callable[[int, int], object] | None = None,
-    *,
-    threads: int | None = None,
-) -> list[Brew | PourlineError]:
-    """Analyses many logs on all cores. The results stand in the order of the logs."""
-
-def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tuple[Log, Truth]:
-    """A log of a brew that never was, and the truth about it; the same recipe and seed give the same log."""
-
-def recipe(level: str | None = None) -> dict[str, Any]:
-    """Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts."""
-
-def levels() -> list[str]:
-    """Names of the levels of disturbance that `simulate` and `recipe` know."""
-
-def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
-    """Scores what was found against the truth: a brew, or a list of its pours."""
-
 @final
 class Dialled:
     """A measure against a setting: a line and a monotone curve, which of them will do, and the setting for the target."""
@@ -1685,78 +1073,59 @@ class Dialled:
     @property
     def x_name(self) -> str:
         """Name of the setting."""
-
     @property
     def x_unit(self) -> str:
         """Its unit, empty where it has none."""
-
     @property
     def y_name(self) -> str:
         """Name of the measure."""
-
     @property
     def y_unit(self) -> str:
         """Its unit, empty where it has none."""
-
     @property
     def x(self) -> _Array:
         """Setting of each brew."""
-
     @property
     def y(self) -> list[Estimate]:
         """What was measured of each."""
-
     @property
     def brews(self) -> list[str]:
         """Name of each; empty where plain numbers were given."""
-
     @property
     def missing(self) -> Table:
         """Brews that could not take part, or take part with some of their pours, each with the reason."""
-
     @property
     def level(self) -> float:
         """Level of every interval and band."""
-
     @property
     def target(self) -> float | None:
         """The target, where one was given."""
-
     @property
     def line(self) -> DialLine | Undefined:
         """The straight line."""
-
     @property
     def monotone(self) -> Monotone | Undefined:
         """The monotone curve."""
-
     @property
     def preferred(self) -> Literal["line", "monotone", "neither"]:
         """Which of the two will do: `line`, `monotone` or `neither`."""
-
     @property
     def setting(self) -> Estimate | Undefined:
         """The setting for the target by the fit that will do, or why there is none."""
-
     @property
     def interval(self) -> SettingInterval | Undefined:
         """The settings that the brews leave possible, by the fit that will do, or why there are none."""
-
     @property
     def by_line(self) -> TargetSetting:
         """The setting for the target by the line, with its Fieller interval."""
-
     @property
     def by_monotone(self) -> TargetSetting:
         """The setting for the target by the monotone curve, with the interval of its draws."""
-
     @property
     def words(self) -> list[str]:
         """What to make of it, in sentences."""
-
     def table(self) -> Table:
         """A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands."""
-
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
 
@@ -1767,45 +1136,34 @@ class DialLine:
     @property
     def slope(self) -> Estimate:
         """The measure's change to one step of the setting."""
-
     @property
     def slope_interval(self) -> tuple[float, float]:
         """Ends of the slope's interval at the level asked for."""
-
     @property
     def intercept(self) -> Estimate:
         """The line at setting 0, which may lie far from what was tried."""
-
     @property
     def residual_sd(self) -> float:
         """Sd of brews about the line."""
-
     @property
     def degrees(self) -> int:
         """Its degrees of freedom: brews less 2."""
-
     @property
     def r2(self) -> float:
         """Share of the measure's variance that goes with the line, 0 to 1."""
-
     @property
     def lack_of_fit(self) -> FitTest | Undefined:
         """Whether the means of the settings lie off the line by more than repeated brews scatter."""
-
     @property
     def curvature(self) -> FitTest | Undefined:
         """Whether a parabola fits better than chance would have it."""
-
     @property
     def measurement_share(self) -> float | Undefined:
         """Share of the residual variance that the measure's own sd accounts for; above 1 where brews scatter less than that."""
-
     def at(self, setting: float) -> Estimate:
         """The line at a setting, with the sd of the line there."""
-
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
         """Where the line lies at a setting, with that confidence."""
-
     def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
         """Where one more brew at that setting lands, with that probability."""
 
@@ -1816,46 +1174,35 @@ class Monotone:
     @property
     def direction(self) -> Literal["rising", "falling"]:
         """Which way it goes as the setting goes up: `rising` or `falling`."""
-
     @property
     def stated(self) -> bool:
         """Whether that was stated; otherwise it is the way that leaves the smaller squares."""
-
     @property
     def settings(self) -> _Array:
         """Settings tried, from the lowest."""
-
     @property
     def means(self) -> _Array:
         """Mean measured at each."""
-
     @property
     def values(self) -> _Array:
         """The curve at each."""
-
     @property
     def brews(self) -> list[int]:
         """Brews at each."""
-
     @property
     def levels(self) -> int:
         """Number of different values that the curve takes."""
-
     @property
     def scatter_sd(self) -> float | Undefined:
         """Sd of one brew, apart from any curve."""
-
     @property
     def scatter_degrees(self) -> int:
         """Its degrees of freedom."""
-
     @property
     def turns_back(self) -> FitTest | Undefined:
         """Whether the means turn back by more than repeated brews scatter."""
-
     def at(self, setting: float) -> float:
         """The curve at a setting; NaN outside of those tried."""
-
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
         """Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known."""
 
@@ -1866,15 +1213,12 @@ class FitTest:
     @property
     def f(self) -> float:
         """Mean square of what the fit leaves over that of the scatter."""
-
     @property
     def degrees(self) -> int:
         """Degrees of freedom of what the fit leaves."""
-
     @property
     def scatter_degrees(self) -> int:
         """Degrees of freedom of the scatter."""
-
     @property
     def p(self) -> float:
         """Probability of an F as large or larger where the fit holds."""
@@ -1886,11 +1230,9 @@ class SettingInterval:
     @property
     def shape(self) -> Literal["between", "outside", "at_least", "at_most", "anywhere"]:
         """`between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`."""
-
     @property
     def ends(self) -> tuple[float, float]:
         """Both ends, infinite where there is none; for `outside`, the ends of the gap."""
-
     def __contains__(self, setting: float) -> bool: ...
 
 @final
@@ -1900,7 +1242,6 @@ class TargetSetting:
     @property
     def setting(self) -> Estimate | Undefined:
         """The setting with its sd, or why there is none."""
-
     @property
     def interval(self) -> SettingInterval | Undefined:
         """Every setting that the brews leave possible, or why there is none."""
@@ -1912,107 +1253,34 @@ class MeanBeverage:
     @property
     def mean_beverage_g(self) -> float:
         """The mean of the brews that could take part, g."""
-
     @property
     def beverage_spread_g(self) -> float:
         """Sd of the beverage from brew to brew, g."""
-
     @property
     def rank_changes(self) -> int:
         """Brews whose place changes."""
-
     @property
     def pairs_flipped(self) -> int:
         """Pairs of brews, neighbours or not, whose order turns round."""
-
     @property
     def flips(self) -> Table:
         """Neighbours by own yield whose order turns round; `clear` where they had been apart by more than two sd."""
-
     @property
     def largest_error_pct(self) -> tuple[str, Estimate]:
         """Name of the brew with the largest error, and that error, percentage points."""
-
     @property
     def rms_error_pct(self) -> float:
         """Root mean square of the errors, percentage points."""
-
     @property
     def missing(self) -> Table:
         """Brews that could not take part, with the reason."""
-
     @property
     def words(self) -> list[str]:
         """What to make of it, in sentences."""
-
     def table(self) -> Table:
         """A row a brew: beverage, yield by its own beverage and by the mean, the error, each with its sd, and both places."""
-
     def to_json(self) -> str:
         """Everything as JSON text."""
-
-@final
-class MonteCarlo:
-    """A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008)."""
-
-    @property
-    def yield_pct(self) -> Estimate:
-        """Mean and sd of the yields drawn, percent."""
-    @property
-    def interval_pct(self) -> tuple[float, float]:
-        """Ends of the interval that holds the middle 95 % of them, percent."""
-    @property
-    def draws(self) -> int:
-        """Number of draws."""
-    @property
-    def seed(self) -> int:
-        """The seed: the same one gives the same numbers for ever."""
-
-@final
-class Fractions:
-    """What the fractions of a brew gave, each and all together."""
-
-    @property
-    def beverage_g(self) -> Estimate:
-        """All fractions together, g."""
-    @property
-    def strength_pct(self) -> Estimate:
-        """Strength of all poured together, percent."""
-    @property
-    def yield_pct(self) -> Estimate:
-        """Yield of all, percent of the dose."""
-    @property
-    def each_pct(self) -> list[Estimate]:
-        """What each added to that yield, percentage points."""
-    @property
-    def so_far_pct(self) -> list[Estimate]:
-        """The yield after each."""
-
-@final
-class LearntRetention:
-    """What was learnt of one group's retention."""
-
-    @property
-    def group(self) -> str:
-        """The group: a roast, a coffee."""
-    @property
-    def brews(self) -> int:
-        """Brews of this group."""
-    @property
-    def mean_g_per_g(self) -> Estimate:
-        """Its mean retention, with the sd of that mean, g/g."""
-    @property
-    def next_g_per_g(self) -> Estimate:
-        """The retention to expect of its next brew, with the sd of one brew, g/g."""
-    @property
-    def interval_g_per_g(self) -> tuple[float, float]:
-        """Prediction interval of that next brew, g/g."""
-    @property
-    def level(self) -> float:
-        """Share of next brews that such intervals hold."""
-    @property
-    def degrees(self) -> int:
-        """Degrees of freedom of the spread: brews less groups."""
 
 @final
 class ChartBox:
@@ -2065,61 +1333,6 @@ class Place:
     def yield_within(self) -> float:
         """Probability that the true yield lies within the box's, 0 to 1."""
 
-def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined:
-    """The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order."""
-
-def retention_from_pairs(pairs: Sequence[tuple[str, float]], level: float = 0.95) -> list[LearntRetention]:
-    """Learns from pairs of a group's name and a brew's retention, g/g; `pourline.balance.learn_retention` takes brews too."""
-
-def strength_for_pct(yield_pct: _Number, dose_g: _Number, beverage_g: _Number) -> Estimate | Undefined:
-    """Strength of the beverage at which a yield is met, percent: E D/B."""
-
-def beverage_for_g(yield_pct: _Number, dose_g: _Number, strength_pct: _Number) -> Estimate | Undefined:
-    """Beverage mass at which a yield is met at a strength, g: E D/T."""
-
-def water_for_g(
-    yield_pct: _Number, dose_g: _Number, strength_pct: _Number, retention_g_per_g: _Number
-) -> Estimate | Undefined:
-    """Water to pour for a yield at a strength, g: D (E/T + r)."""
-
-def dose_for_g(yield_pct: _Number, beverage_g: _Number, strength_pct: _Number) -> Estimate | Undefined:
-    """Dose for a yield and a strength in a beverage mass, g: T B/E."""
-
-def dose_for_water_g(
-    yield_pct: _Number, water_g: _Number, strength_pct: _Number, retention_g_per_g: _Number
-) -> Estimate | Undefined:
-    """Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r)."""
-
-def chart_line_pct(yield_pct: _Number, brew_ratio: _Number, retention_g_per_g: _Number) -> Estimate | Undefined:
-    """Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r)."""
-
-def immersion_strength_pct(yield_pct: _Number, brew_ratio: _Number) -> Estimate | Undefined:
-    """The line of full immersion, where all the water counts, percent: E/(W/D + E)."""
-
-def density_kg_per_m3(t_c: float) -> float:
-    """Density of liquid water at 1 atm, kg/m3, from 0 to 100 C: IAPWS SR6-08(2011)."""
-
-def dynamic_viscosity_pa_s(t_c: float) -> float:
-    """Dynamic viscosity of liquid water at 1 atm, Pa s, from 0 to 100 C: IAPWS SR6-08(2011)."""
-
-def kinematic_viscosity_m2_per_s(t_c: float) -> float:
-    """Kinematic viscosity of liquid water at 1 atm, m2/s, from 0 to 100 C: dynamic viscosity over density."""
-
-def surface_tension_n_per_m(t_c: float) -> float:
-    """Surface tension of water, N/m, from 0 to 100 C: IAPWS R1-76(2014)."""
-
-def heat_capacity_j_per_kg_k(t_c: float) -> float:
-    """Heat capacity of liquid water at 1 atm, J/(kg K), from 0 to 100 C: IAPWS SR6-08(2011)."""
-
-def heat_of_vaporisation_j_per_kg(t_c: float) -> float:
-    """Heat of vaporisation of water, J/kg, from 0 to 100 C: Clapeyron's equation on the saturation line of IAPWS SR1-86(1992)."""
-
-def evaporation_share_per_k(t_c: float) -> float:
-    """The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation."""
-
-def mass_g(volume_ml: float, t_c: float) -> float:
-    """Mass of water that was measured by volume, g; the temperature is that at which the volume was read off."""
-
 @final
 class Interval:
     """A number with its 95 % interval. `float()` gives the number."""
@@ -2127,18 +1340,14 @@ class Interval:
     @property
     def value(self) -> float:
         """The number."""
-
     @property
     def low(self) -> float:
         """Lower end."""
-
     @property
     def high(self) -> float:
         """Upper end."""
-
     def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str:
-        """The number and its ends in the given format; four digits without one."""
+    def __format__(self, spec: str, /) -> str: ...
 
 @final
 class FTest:
@@ -2147,15 +1356,12 @@ class FTest:
     @property
     def f(self) -> float:
         """The ratio."""
-
     @property
     def degrees(self) -> float:
         """Degrees of freedom of the mean square above the line."""
-
     @property
     def degrees_below(self) -> float:
         """Degrees of freedom of that below."""
-
     @property
     def p(self) -> float:
         """How often chance alone gives a ratio as large."""
@@ -2167,67 +1373,51 @@ class Repeatability:
     @property
     def brews(self) -> int:
         """Number of brews."""
-
     @property
     def values(self) -> list[float]:
         """Value of each brew."""
-
     @property
     def labels(self) -> list[str]:
         """Group of each brew."""
-
     @property
     def mean(self) -> Estimate:
         """Mean of all brews, with its sd."""
-
     @property
     def within_sd(self) -> Interval:
         """Sd of brews of one group: the repeatability sd."""
-
     @property
     def of_scale_sd(self) -> float:
         """What of it the measurement explains."""
-
     @property
     def of_hand_sd(self) -> Interval:
         """What is left for the hand and the coffee."""
-
     @property
     def between_sd(self) -> Interval | Undefined:
         """Sd of the true means of groups."""
-
     @property
     def reproducibility_sd(self) -> Interval | Undefined:
         """Sd of brews of different groups: the reproducibility sd."""
-
     @property
     def repeatability_limit(self) -> Interval:
         """Two brews of one group differ by less than this in 95 % of cases."""
-
     @property
     def reproducibility_limit(self) -> Interval | Undefined:
         """Two brews of different groups differ by less than this in 95 % of cases."""
-
     @property
     def within_cv_pct(self) -> Interval | Undefined:
         """`within_sd` in percent of the mean."""
-
     @property
     def reproducibility_cv_pct(self) -> Interval | Undefined:
         """`reproducibility_sd` in percent of the mean."""
-
     @property
     def between_share(self) -> Interval | Undefined:
         """Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1)."""
-
     @property
     def difference(self) -> FTest | Undefined:
         """Whether groups differ at all."""
-
     @property
     def cautions(self) -> list[str]:
         """What a reader must know, in sentences."""
-
     def table(self) -> Table:
         """A row a group: group, brews, mean, sd."""
 
@@ -2238,15 +1428,12 @@ class Icc:
     @property
     def subjects(self) -> int:
         """Number of subjects."""
-
     @property
     def raters(self) -> int:
         """Number of raters, the k of the last three forms."""
-
     @property
     def forms(self) -> list[IccForm]:
         """(1,1), (2,1), (3,1), (1,k), (2,k), (3,k)."""
-
     def table(self) -> Table:
         """A row a form: form, icc, low, high, f, degrees, degrees_below, p, meaning."""
 
@@ -2257,15 +1444,12 @@ class IccForm:
     @property
     def form(self) -> str:
         """`ICC(1,1)` to `ICC(3,k)`."""
-
     @property
     def meaning(self) -> str:
         """What it is the share of."""
-
     @property
     def icc(self) -> Interval:
         """The correlation with its 95 % interval."""
-
     @property
     def test(self) -> FTest:
         """Whether subjects differ at all."""
@@ -2277,31 +1461,24 @@ class Crossed:
     @property
     def rows(self) -> list[str]:
         """Names of the rows."""
-
     @property
     def columns(self) -> list[str]:
         """Names of the columns."""
-
     @property
     def brews(self) -> int:
         """Number of brews."""
-
     @property
     def mean(self) -> Estimate | Undefined:
         """General mean, with its sd."""
-
     @property
     def anova(self) -> Components | Undefined:
         """By analysis of variance; undefined where cells differ in number."""
-
     @property
     def reml(self) -> Components | Undefined:
         """By restricted maximum likelihood."""
-
     @property
     def cautions(self) -> list[str]:
         """What a reader must know, in sentences."""
-
     def table(self) -> Table:
         """A row a method and source: method, source, sd, low, high, share_pct, study_pct."""
 
@@ -2312,31 +1489,24 @@ class Components:
     @property
     def rows(self) -> Component:
         """Rows, such as people."""
-
     @property
     def columns(self) -> Component:
         """Columns, such as kettles."""
-
     @property
     def interaction(self) -> Component | Undefined:
         """What a row does with one column and not with the others."""
-
     @property
     def repeatability(self) -> Component:
         """Brews of one row and column."""
-
     @property
     def reproducibility(self) -> Component:
         """Brews of one column by different rows."""
-
     @property
     def total(self) -> Component:
         """All together."""
-
     @property
     def of_scale_sd(self) -> float:
         """What of the repeatability sd the measurement explains."""
-
     @property
     def of_hand_sd(self) -> Interval:
         """What is left for the hand and the coffee."""
@@ -2348,11 +1518,9 @@ class Component:
     @property
     def sd(self) -> Interval:
         """Its sd, in the unit of the values, with its 95 % interval."""
-
     @property
     def share_pct(self) -> float:
         """Its variance in percent of the total variance."""
-
     @property
     def study_pct(self) -> float:
         """Its sd in percent of the total sd (study variation)."""
@@ -2364,64 +1532,40 @@ class Agreement:
     @property
     def pairs(self) -> int:
         """Number of pairs."""
-
     @property
     def bias(self) -> Interval:
         """Mean difference."""
-
     @property
     def sd(self) -> Interval:
         """Sd of the differences."""
-
     @property
     def of_scale_sd(self) -> float:
         """What of it the stated sd of the values explain."""
-
     @property
     def lower_limit(self) -> Interval:
         """The lower limit of agreement: 95 % of differences lie between the limits."""
-
     @property
     def upper_limit(self) -> Interval:
         """The upper limit of agreement."""
-
     @property
     def slope(self) -> Interval | Undefined:
         """How the difference grows with the mean of the two."""
-
     @property
     def slope_p(self) -> float | Undefined:
         """How often chance alone gives a slope as steep."""
-
     @property
     def means(self) -> _Array:
         """Mean of each pair."""
-
     @property
     def differences(self) -> _Array:
         """Difference of each pair."""
-
     @property
     def cautions(self) -> list[str]:
         """What a reader must know, in sentences."""
-
     def table(self) -> Table:
         """A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
 
-def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability:
-    """How far brews lie apart that ought to be the same: within a group and between groups (ISO 5725-2, groups of any size)."""
-
-def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc:
-    """How much of the variance lies between subjects: the intraclass correlation in its six forms (Shrout and Fleiss 1979, McGraw and Wong 1996)."""
-
-def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None = None) -> Crossed:
-    """A measurement-system study: each row (a person) brews with each column (a kettle), best several times; crossed random effects by analysis of variance and by restricted maximum likelihood."""
-
-def agreement(
-    first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
-) -> Agreement:
-    """How far two scales or methods agree: limits of agreement (Bland and Altman 1986) with exact intervals."""
-
+@final
 class Equivalence:
     """Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind."""
 
@@ -2561,6 +1705,721 @@ class Contrasts:
         """A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
+
+@final
+class Pour:
+    """One pour. Times are true times at the bed: the scale's lag is taken out."""
+
+    @property
+    def start_s(self) -> Estimate:
+        """First instant at which the flow at the bed passes 0.5 g/s, s."""
+    @property
+    def end_s(self) -> Estimate:
+        """Last instant at which the flow at the bed passes 0.5 g/s, s."""
+    @property
+    def half_rise_s(self) -> Estimate:
+        """First instant at half of the pour's median flow, s."""
+    @property
+    def half_fall_s(self) -> Estimate:
+        """Last instant at half of the pour's median flow, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """Water that arrived in the pour, g."""
+    @property
+    def mean_flow_g_per_s(self) -> Estimate:
+        """Mean flow of the pour, g/s."""
+    @property
+    def duration_s(self) -> Estimate:
+        """Time from start to end, s."""
+
+@final
+class PourMeasures:
+    """What one pour tells of the hand."""
+
+    @property
+    def rest_before_s(self) -> Estimate | Undefined:
+        """Rest before the pour, s."""
+    @property
+    def water_share_pct(self) -> Estimate | Undefined:
+        """Share of the brew's water that the pour brings, percent."""
+    @property
+    def plateau_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean over time of the flow on the plateau, g/s."""
+    @property
+    def peak_flow_g_per_s(self) -> Estimate | Undefined:
+        """Highest flow, g/s."""
+    @property
+    def peak_s(self) -> Estimate | Undefined:
+        """Instant of the highest flow, s."""
+    @property
+    def rise_s(self) -> Estimate | Undefined:
+        """Time from 10 to 90 % of the pour's median flow, s."""
+    @property
+    def fall_s(self) -> Estimate | Undefined:
+        """Time from 90 to 10 % of the pour's median flow, s."""
+    @property
+    def near_plateau_pct(self) -> Estimate | Undefined:
+        """Share of the pour's time at which the flow is near the plateau flow, percent."""
+    @property
+    def steadiness_cv(self) -> Estimate | Undefined:
+        """Sd over mean of the flow on the plateau, the scale's noise taken out; 0 is perfectly steady."""
+    @property
+    def steadiness_likely_cv(self) -> Estimate | Undefined:
+        """As steadiness_cv, also where the scale hardly resolves it."""
+    @property
+    def steadiness_at_most_cv(self) -> Estimate | Undefined:
+        """What the steadiness is at most, with a probability of 97.5 %."""
+    @property
+    def drift_g_per_s2(self) -> Estimate | Undefined:
+        """Slope of the flow on the plateau, g/s2."""
+    @property
+    def pulsing_hz(self) -> Estimate | Undefined:
+        """Frequency of the strongest beat of the flow, Hz."""
+    @property
+    def pulsing_amplitude_g_per_s(self) -> Estimate | Undefined:
+        """Amplitude of the strongest beat, g/s."""
+    @property
+    def pulsing_amplitude_pct(self) -> Estimate | Undefined:
+        """Amplitude of the strongest beat in percent of the pour's mean flow."""
+    @property
+    def pulsing_false_alarm(self) -> Estimate | Undefined:
+        """Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1."""
+    @property
+    def smoothness(self) -> Estimate | Undefined:
+        """Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down."""
+    @property
+    def pauses(self) -> Estimate | Undefined:
+        """Number of pauses inside the pour: expected, where the log leaves it open."""
+    @property
+    def paused_s(self) -> Estimate | Undefined:
+        """Time without water inside the pour, s."""
+
+@final
+class PourAgitation:
+    """Ordinal proxies for the agitation by one pour; those that stand first need nothing but its flow."""
+
+    @property
+    def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
+        """Integral of the squared flow, g2/s."""
+    @property
+    def gram_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean flow, each gram counting once, g/s."""
+    @property
+    def peak_over_mean(self) -> Estimate | Undefined:
+        """Largest flow over mean flow."""
+    @property
+    def time_above_s(self) -> Estimate | Undefined:
+        """Time at a flow above `above_g_per_s` of the options (5 g/s), s."""
+    @property
+    def stream(self) -> Stream:
+        """The stream where it meets the bed: a `Stream`."""
+    @property
+    def speed_source(self) -> Literal["stated", "scale"] | None:
+        """Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or absent if it is undefined."""
+    @property
+    def energy_j(self) -> Estimate | Undefined:
+        """Energy that the water brings, J."""
+    @property
+    def energy_j_per_g(self) -> Estimate | Undefined:
+        """Energy that the water brings per gram of dose, J/g."""
+    @property
+    def mixing_time_s(self) -> Estimate | Undefined:
+        """Time for which the stream arrived likely unbroken, s."""
+    @property
+    def swirls(self) -> int:
+        """Swirls of the vessel on the scale until the next pour; a stir looks the same."""
+    @property
+    def lifts(self) -> int:
+        """How often the vessel was lifted off and put back until the next pour."""
+    @property
+    def knocks(self) -> int:
+        """Knocks until the next pour."""
+    @property
+    def sprays(self) -> int:
+        """Dashes of water too small for a pour until the next one."""
+
+@final
+class PourDrain:
+    """What the bed did before and after one pour."""
+
+    @property
+    def held_at_start_g(self) -> Estimate | Undefined:
+        """Water held when the pour starts, g."""
+    @property
+    def drained_share(self) -> Estimate | Undefined:
+        """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the pour until the beverage stays under 0.1 g/s, s."""
+    @property
+    def conductance_g_per_s(self) -> Estimate | Undefined:
+        """Flow through the bed with 50 g standing in it (`standing_g` of the options), g/s."""
+    @property
+    def conductance_ratio(self) -> Estimate | Undefined:
+        """Conductance over that after the pour before, at one viscosity."""
+    @property
+    def permeability_m2(self) -> Estimate | Undefined:
+        """Permeability of the bed by Darcy's law, if its size is given, m2."""
+
+@final
+class Bed:
+    """What the bed held, kept and let through in one brew."""
+
+    @property
+    def curve(self) -> BedCurve | Undefined:
+        """Water held, beverage and its flow over time: a `BedCurve`."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in all, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected by the end, g."""
+    @property
+    def first_drip_s(self) -> Estimate | Undefined:
+        """First instant of a beverage flow of 0.1 g/s that lasts, s."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the last pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the last pour until the beverage stays under 0.1 g/s, s."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """Water less beverage at the end, per gram of dose, g/g."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water alone that the bed kept, per gram of dose, g/g."""
+    @property
+    def law(self) -> DrainLaw | Undefined:
+        """How the bed drains after the last pour: a `DrainLaw`."""
+    @property
+    def loss_g(self) -> Estimate | Undefined:
+        """What the readings lost while nothing was taken away, g."""
+    @property
+    def most_vapour_g(self) -> Estimate | Undefined:
+        """The most that evaporation can have taken, g."""
+    @property
+    def pours(self) -> list[PourDrain]:
+        """One row per pour, in their order."""
+    @property
+    def cautions(self) -> list[str]:
+        """What to know before these numbers are trusted, in sentences."""
+
+@final
+class Extraction:
+    """What was extracted, and how well that is known."""
+
+    @property
+    def yield_pct(self) -> Estimate | Undefined:
+        """Extraction yield: the part of the dry coffee in the beverage, strength times beverage over dose, percent."""
+    @property
+    def strength_pct(self) -> Estimate | Undefined:
+        """Strength (TDS) of what left the bed, by mass, percent."""
+    @property
+    def brew_ratio(self) -> Estimate | Undefined:
+        """Water over dose; bypass water does not count."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """Water that stayed, over dose: water less beverage, g/g."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water poured that stayed in the bed, per gram of dose, g/g."""
+    @property
+    def spent_water_g_per_g(self) -> Estimate | Undefined:
+        """All water in the spent bed, per gram of its dry mass, g/g."""
+    @property
+    def spent_moisture_pct(self) -> Estimate | Undefined:
+        """All water in the spent bed in percent of its whole mass (wet basis)."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in the brew, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected in the brew, g."""
+    @property
+    def cup_g(self) -> Estimate | Undefined:
+        """The beverage with its bypass water, g."""
+    @property
+    def cup_strength_pct(self) -> Estimate | Undefined:
+        """Strength of the cup with its bypass water, by mass, percent."""
+    @property
+    def convention(self) -> Literal["percolation", "immersion"]:
+        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
+    @property
+    def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
+        """Where the beverage mass comes from: `weighed`, `from_retention`, or absent if there is none."""
+    @property
+    def budget(self) -> list[BudgetRow]:
+        """What each input adds to the sd of the yield; empty if the yield is undefined."""
+    @property
+    def average_beverage_error_pct(self) -> Estimate | Undefined:
+        """Yield by the stated average beverage mass less the yield by this brew's own, percentage points."""
+    @property
+    def stated_retention_error_pct(self) -> Estimate | Undefined:
+        """Yield by the stated retention less the yield by this brew's own beverage, percentage points."""
+    @property
+    def cautions(self) -> list[str]:
+        """What looks impossible or unusual, in sentences."""
+    def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
+        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
+
+@final
+class Measures:
+    """What the pours of a brew tell of the hand."""
+
+    @property
+    def pours(self) -> list[PourMeasures]:
+        """One row per pour, in their order."""
+    @property
+    def pouring_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean flow over the time of all pours, g/s."""
+    @property
+    def longest_rest_s(self) -> Estimate | Undefined:
+        """Longest rest, s."""
+
+@final
+class Segments:
+    """The pours and rests of a brew, and the lag of the scale."""
+
+    @property
+    def pours(self) -> list[Pour]:
+        """The pours, in order."""
+    @property
+    def rests(self) -> list[Rest]:
+        """The rests, one fewer than the pours."""
+    @property
+    def scale_lag_s(self) -> Estimate:
+        """Time constant of the scale's lag, s: as given, or estimated from all edges of the log together."""
+    @property
+    def lag_source(self) -> Literal["given", "estimated", "expected"]:
+        """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
+    @property
+    def stream_lead_s(self) -> Estimate | Undefined:
+        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
+
+@final
+class Rest:
+    """One rest: between the end of a pour and the start of the next."""
+
+    @property
+    def start_s(self) -> Estimate:
+        """End of the pour before, s."""
+    @property
+    def end_s(self) -> Estimate:
+        """Start of the pour after, s."""
+    @property
+    def duration_s(self) -> Estimate:
+        """Duration, s."""
+
+@final
+class Flow:
+    """Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Flow of water at the bed, g/s; never below 0."""
+    @property
+    def flow_sd_g_per_s(self) -> _Array:
+        """Its standard deviation, g/s."""
+    @property
+    def water_g(self) -> _Array:
+        """Water poured so far, g, noise and lag taken out."""
+    @property
+    def water_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    def __len__(self) -> int: ...
+
+@final
+class Agitation:
+    """Ordinal proxies for agitation: they put pours in an order, and none says how far the grounds move."""
+
+    @property
+    def pours(self) -> list[PourAgitation]:
+        """One row per pour, in their order."""
+
+@final
+class Stream:
+    """A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed."""
+
+    def __new__(
+        cls,
+        flow_g_per_s: float | Estimate,
+        spout_bore_m: float | Estimate,
+        fall_height_m: float | Estimate,
+        water_c: float,
+    ) -> Stream: ...
+    @property
+    def fall_height_m(self) -> Estimate | Undefined:
+        """Height of the fall, as stated or from the stream's force on the scale, m."""
+    @property
+    def fall_s(self) -> Estimate | Undefined:
+        """Time of the fall, s."""
+    @property
+    def spout_speed_m_per_s(self) -> Estimate | Undefined:
+        """Speed at the spout, m/s."""
+    @property
+    def speed_m_per_s(self) -> Estimate | Undefined:
+        """Speed of the stream at the bed, m/s."""
+    @property
+    def width_mm(self) -> Estimate | Undefined:
+        """Width of the stream at the bed, as long as it is whole, mm."""
+    @property
+    def reynolds(self) -> Estimate | Undefined:
+        """The Reynolds number of the stream at the bed."""
+    @property
+    def weber(self) -> Estimate | Undefined:
+        """The Weber number of the stream at the bed."""
+    @property
+    def break_up_m(self) -> Estimate | Undefined:
+        """Length at which such a stream breaks up, good to a factor of 1.5 at best, m."""
+    @property
+    def arrival(self) -> Literal["likely_unbroken", "may_be_broken", "likely_broken"] | Undefined:
+        """Whether the stream likely arrives unbroken: a band, no verdict."""
+    @property
+    def drop_mm(self) -> Estimate | Undefined:
+        """Width of the drops that it breaks into, if it does, mm."""
+    @property
+    def force_n(self) -> Estimate | Undefined:
+        """Force of the stream on the bed, N."""
+    @property
+    def power_w(self) -> Estimate | Undefined:
+        """Power that the stream brings, W."""
+    @property
+    def in_flight_g(self) -> Estimate | Undefined:
+        """Water between spout and bed, g."""
+    @property
+    def pressed_g(self) -> Estimate | Undefined:
+        """By how much its force makes a scale read more than has landed, g."""
+
+@final
+class BedCurve:
+    """What the bed held over time; each array has the trace's length, NaN where nothing is claimed."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s."""
+    @property
+    def held_g(self) -> _Array:
+        """Water poured less beverage collected, g: in the bed, or on its way to the server."""
+    @property
+    def held_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_g(self) -> _Array:
+        """Beverage collected so far, g."""
+    @property
+    def beverage_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_flow_g_per_s(self) -> _Array:
+        """Flow of beverage into the server, g/s; never below 0."""
+    @property
+    def beverage_flow_sd_g_per_s(self) -> _Array:
+        """Its standard deviation, g/s."""
+    def __len__(self) -> int: ...
+
+@final
+class DrainLaw:
+    """The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour."""
+
+    @property
+    def exponent(self) -> Estimate:
+        """The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential."""
+    @property
+    def head_exponent(self) -> Estimate | Undefined:
+        """The exponent `n` of the head: `p m`, if `vessel_exponent` gives `m`."""
+    @property
+    def start_s(self) -> float:
+        """First instant of the readings that it was fitted to, s."""
+    @property
+    def end_s(self) -> float:
+        """Last instant of the readings that it was fitted to, s."""
+    @property
+    def standing_g(self) -> Estimate:
+        """What stood in the bed at the first instant, g, beyond what it keeps."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow at the first instant, g/s."""
+    @property
+    def empty_after_s(self) -> Estimate | Undefined:
+        """Time from the first instant until the bed is empty, s."""
+    @property
+    def beverage_g(self) -> Estimate:
+        """Beverage once all has drained, g."""
+    @property
+    def residual_g(self) -> float:
+        """Root mean square of what the law leaves of the readings, g."""
+    @property
+    def residual_over_noise(self) -> float:
+        """`residual_g` over the noise of a reading: 1 is a perfect fit."""
+    @property
+    def exponential_residual_g(self) -> float:
+        """`residual_g` for the best exponential."""
+    @property
+    def exponential_rejected_sd(self) -> float:
+        """How surely an exponential is worse, in sd; above 3 it is rejected."""
+
+@final
+class BudgetRow:
+    """One input of the yield and what it adds to the yield's sd."""
+
+    @property
+    def name(self) -> str:
+        """Name of the input, which ends in its unit."""
+    @property
+    def value(self) -> Estimate:
+        """The input with its standard uncertainty."""
+    @property
+    def sensitivity(self) -> float:
+        """Percentage points of yield to one unit of the input."""
+    @property
+    def contribution_pct(self) -> float:
+        """Sd of the yield from this input alone, percentage points."""
+    @property
+    def share(self) -> float:
+        """Share of the yield's variance, 0 to 1; the rows add up to 1."""
+
+@final
+class MonteCarlo:
+    """A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008)."""
+
+    @property
+    def yield_pct(self) -> Estimate:
+        """Mean and sd of the yields drawn, percent."""
+    @property
+    def interval_pct(self) -> tuple[float, float]:
+        """Ends of the interval that holds the middle 95 % of the yields drawn, percent."""
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+    @property
+    def seed(self) -> int:
+        """The seed: the same one gives the same numbers for ever."""
+
+@final
+class Fractions:
+    """What the fractions of a brew gave, each and all together."""
+
+    @property
+    def beverage_g(self) -> Estimate:
+        """All fractions together, g."""
+    @property
+    def strength_pct(self) -> Estimate:
+        """Strength of all poured together, percent."""
+    @property
+    def yield_pct(self) -> Estimate:
+        """Yield of all, percent of the dose."""
+    @property
+    def each_pct(self) -> list[Estimate]:
+        """What each fraction added to that yield, percentage points."""
+    @property
+    def so_far_pct(self) -> list[Estimate]:
+        """The yield after each fraction, percent of the dose."""
+
+@final
+class LearntRetention:
+    """What was learnt of one group's retention."""
+
+    @property
+    def group(self) -> str:
+        """The group: a roast, a coffee."""
+    @property
+    def brews(self) -> int:
+        """Brews of this group."""
+    @property
+    def mean_g_per_g(self) -> Estimate:
+        """Its mean retention, with the sd of that mean, g/g."""
+    @property
+    def next_g_per_g(self) -> Estimate:
+        """The retention to expect of its next brew, with the sd of one brew, g/g."""
+    @property
+    def interval_g_per_g(self) -> tuple[float, float]:
+        """Prediction interval of that next brew, g/g."""
+    @property
+    def level(self) -> float:
+        """Share of next brews that such intervals hold."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the spread: brews less groups."""
+
+def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
+    """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""
+
+def profile(brews: Iterable[Brew], **options: Any) -> Profile:
+    """The mean flow of a group of brews with its band, the brew in the middle and the odd one out."""
+
+def distance(one: Brew, other: Brew) -> Distance:
+    """The distance between the flows of two brews, as much of it as is flow and as much as is timing."""
+
+def read(
+    source: str | PathLike[str] | bytes | ArrowStream,
+    *,
+    time: str | int | None = None,
+    water: str | int | None = None,
+    beverage: str | int | None = None,
+    time_unit: Literal["s", "ms", "us", "ns", "min"] | None = None,
+    mass_unit: Literal["g", "kg", "mg", "oz"] | None = None,
+    missing: _Missing = "refuse",
+    **meta: Any,
+) -> Log:
+    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow."""
+
+def calibrate(log: Log, **options: Any) -> Calibration:
+    """Finds the lag of a scale from a log in which masses were put on at once and left, or taken off."""
+
+def condition(log: Log, **options: Any) -> Trace:
+    """Finds what the scale did that the hand did not: flags every sample and lists every event."""
+
+def segment(trace: Trace, **options: Any) -> Segments:
+    """Finds the pours and the rests, each number with its sd."""
+
+def flow(trace: Trace, segments: Segments) -> Flow:
+    """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
+
+def compare(
+    study: Study | Iterable[Brew | PourlineError] | ArrowStream,
+    measure: str,
+    by: str,
+    blocks: str | Sequence[str] | None = None,
+    pours: Literal["mean", "each"] | int | None = None,
+    **options: Any,
+) -> Comparison:
+    """Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day."""
+
+def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
+    """Puts brews into one study, a row a brew."""
+
+def dial_in(
+    x: ArrayLike | str,
+    y: Iterable[float | Estimate] | str,
+    study: Study | Iterable[Brew | PourlineError] | ArrowStream | None = None,
+    *,
+    target: float | None = None,
+    level: float = 0.95,
+    direction: Literal["rising", "falling"] | None = None,
+    draws: int = 2000,
+    seed: int = 1,
+) -> Dialled:
+    """Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target."""
+
+def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
+    """Compares the yields of brews with those that their mean beverage mass in place of each one's own gives."""
+
+def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
+    """What each pour tells of the hand, each number with its sd or the reason why it has none."""
+
+def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
+    """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
+
+def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
+    """What the bed held, kept and let through. What cannot be had says why."""
+
+def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
+    """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
+
+def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
+    """One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call."""
+
+def analyze_each(
+    logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
+) -> Iterator[Brew | PourlineError]:
+    """Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready."""
+
+def analyze_many(
+    logs: Iterable[_Source | PourlineError],
+    options: Options | None = None,
+    progress: bool | Callable[[int, int], object] | None = None,
+    *,
+    threads: int | None = None,
+) -> list[Brew | PourlineError]:
+    """Analyses many logs on all cores. The results stand in the order of the logs."""
+
+def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tuple[Log, Truth]:
+    """A log of a brew that never was, and the truth about it; the same recipe and seed give the same log."""
+
+def recipe(level: str | None = None) -> dict[str, Any]:
+    """Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts."""
+
+def levels() -> list[str]:
+    """Names of the levels of disturbance that `simulate` and `recipe` know."""
+
+def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
+    """Scores what was found against the truth: a brew, or a list of its pours."""
+
+def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined:
+    """The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order."""
+
+def retention_from_pairs(pairs: Sequence[tuple[str, float]], level: float = 0.95) -> list[LearntRetention]:
+    """Learns from pairs of a group's name and a brew's retention, g/g; `pourline.balance.learn_retention` takes brews too."""
+
+def strength_for_pct(yield_pct: _Number, dose_g: _Number, beverage_g: _Number) -> Estimate | Undefined:
+    """Strength of the beverage at which a yield is met, percent: E D/B."""
+
+def beverage_for_g(yield_pct: _Number, dose_g: _Number, strength_pct: _Number) -> Estimate | Undefined:
+    """Beverage mass at which a yield is met at a strength, g: E D/T."""
+
+def water_for_g(
+    yield_pct: _Number, dose_g: _Number, strength_pct: _Number, retention_g_per_g: _Number
+) -> Estimate | Undefined:
+    """Water to pour for a yield at a strength, g: D (E/T + r)."""
+
+def dose_for_g(yield_pct: _Number, beverage_g: _Number, strength_pct: _Number) -> Estimate | Undefined:
+    """Dose for a yield and a strength in a beverage mass, g: T B/E."""
+
+def dose_for_water_g(
+    yield_pct: _Number, water_g: _Number, strength_pct: _Number, retention_g_per_g: _Number
+) -> Estimate | Undefined:
+    """Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r)."""
+
+def chart_line_pct(yield_pct: _Number, brew_ratio: _Number, retention_g_per_g: _Number) -> Estimate | Undefined:
+    """Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r)."""
+
+def immersion_strength_pct(yield_pct: _Number, brew_ratio: _Number) -> Estimate | Undefined:
+    """The line of full immersion, where all the water counts, percent: E/(W/D + E)."""
+
+def density_kg_per_m3(t_c: float) -> float:
+    """Density of liquid water at 1 atm, kg/m3, from 0 to 100 C: IAPWS SR6-08(2011)."""
+
+def dynamic_viscosity_pa_s(t_c: float) -> float:
+    """Dynamic viscosity of liquid water at 1 atm, Pa s, from 0 to 100 C: IAPWS SR6-08(2011)."""
+
+def kinematic_viscosity_m2_per_s(t_c: float) -> float:
+    """Kinematic viscosity of liquid water at 1 atm, m2/s, from 0 to 100 C: dynamic viscosity over density."""
+
+def surface_tension_n_per_m(t_c: float) -> float:
+    """Surface tension of water, N/m, from 0 to 100 C: IAPWS R1-76(2014)."""
+
+def heat_capacity_j_per_kg_k(t_c: float) -> float:
+    """Heat capacity of liquid water at 1 atm, J/(kg K), from 0 to 100 C: IAPWS SR6-08(2011)."""
+
+def heat_of_vaporisation_j_per_kg(t_c: float) -> float:
+    """Heat of vaporisation of water, J/kg, from 0 to 100 C: Clapeyron's equation on the saturation line of IAPWS SR1-86(1992)."""
+
+def evaporation_share_per_k(t_c: float) -> float:
+    """The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation."""
+
+def mass_g(volume_ml: float, t_c: float) -> float:
+    """Mass of water that was measured by volume, g; the temperature is that at which the volume was read off."""
+
+def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability:
+    """How far brews lie apart that ought to be the same: within a group and between groups (ISO 5725-2, groups of any size)."""
+
+def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc:
+    """How much of the variance lies between subjects: the intraclass correlation in its six forms (Shrout and Fleiss 1979, McGraw and Wong 1996)."""
+
+def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None = None) -> Crossed:
+    """A measurement-system study: each row (a person) brews with each column (a kettle), best several times; crossed random effects by analysis of variance and by restricted maximum likelihood."""
+
+def agreement(
+    first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
+) -> Agreement:
+    """How far two scales or methods agree: limits of agreement (Bland and Altman 1986) with exact intervals."""
 
 def contrast(
     values: Iterable[_Number],

@@ -26,16 +26,16 @@ from ._cli.logs import (
     table_path,
     write_tables,
 )
-from ._cli.made import run_calibrate, run_simulate
-from ._cli.output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
-from ._cli.watch import run_watch
-from ._columns import COLUMNS
-from ._figures.brew import axes_on, plot, size
-from ._figures.svg import brew_figure
-from ._io.files import whole_file, write_whole
-from ._pages.report import page as page_text
-from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
-from .errors import PourlineError
+from ._cli_made import run_calibrate, run_simulate
+from ._cli_watch import run_watch
+from ._completion import SHELLS, offer, script
+from ._errors import PourlineError
+from ._files import whole_file, write_whole
+from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._pourline import Brew, PlanResult, Plan, __version__, _rows, analyze_many, levels
+from ._svg import brew_figure
+from .plots import axes_on, plot, size
+from .reports import page as page_text
 
 MORE = """examples:
   pourline demo
@@ -115,7 +115,7 @@ def _parser() -> argparse.ArgumentParser:
     of_groups = "the factor whose levels are the groups"
     offer(groups.add_argument("--by", required=True, metavar="FACTOR", help=of_groups), TEXTS)
     of_measure = "a measure, such as mean_flow_g_per_s"
-    measures = [name for name, (*_, source) in COLUMNS.items() if source != "metadata"]
+    measures = list(dict.fromkeys(row[0] for owner, row in _rows if owner))
     offer(groups.add_argument("--measure", required=True, help=of_measure), measures)
     within = "compare within its levels"
     offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)
@@ -237,7 +237,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         except PourlineError as error:
             followed = error
         lines.tell(file, followed)
-        if isinstance(followed, Followed) and output is not None:
+        if isinstance(followed, PlanResult) and output is not None:
             tables.append(followed.table())
     if output is not None and lines.good:
         write_tables(tables, output, arguments)

@@ -1,8 +1,8 @@
 //! In: the flow of a pour and what is known of its fall. Out: the energy that its water brings to the bed.
 
-use super::known::{G_M_PER_S2, Known, neither};
-use super::pouring::Pouring;
-use crate::{Estimate, Maybe};
+use crate::agitation::known::{G_M_PER_S2, Known, neither};
+use crate::agitation::pouring::Pouring;
+use crate::estimate::{Estimate, Maybe};
 use std::f64::consts::PI;
 
 /// Energy of a pour, J.

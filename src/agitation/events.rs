@@ -1,6 +1,7 @@
 //! In: the events of the trace, and the fitted bursts. Out: what else moved the bed, counted from each pour's start to the next one's.
 
-use crate::{Event, EventKind, Segments, Trace};
+use crate::condition::trace::{Event, EventKind, Trace};
+use crate::segment::pour::Segments;
 
 /// What else moved the bed.
 ///

@@ -1,7 +1,7 @@
 //! In: the flow of a pour. Out: its flow impulse, and the flow that a gram of its water came with.
 
-use super::pouring::Pouring;
-use crate::Estimate;
+use crate::agitation::pouring::Pouring;
+use crate::estimate::Estimate;
 
 /// Integral of the squared flow.
 ///

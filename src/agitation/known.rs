@@ -1,10 +1,10 @@
 //! In: the options, the metadata and what the log's steps tell. Out: what is known of the stream beside its flow, or why it is not.
 
-use super::AgitationOptions;
-use super::options::{HIGHEST_M, WIDEST_M};
+use crate::agitation::options::{AgitationOptions, HIGHEST_M, WIDEST_M};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::log::meta::Meta;
 use crate::math::dual::Dual;
-use crate::water;
-use crate::{Estimate, Maybe, Meta, Undefined};
+use crate::math::water::properties as water;
 
 /// Standard gravity, m/s2 (CGPM 1901, exact).
 pub(super) const G_M_PER_S2: f64 = 9.806_65;
@@ -34,7 +34,7 @@ pub(super) struct Liquid {
 }
 
 impl Liquid {
-    pub(super) fn at(water_c: f64) -> crate::Result<Self> {
+    pub(super) fn at(water_c: f64) -> crate::error::Result<Self> {
         Ok(Self {
             density_kg_per_m3: water::density_kg_per_m3(water_c)?,
             viscosity_pa_s: water::dynamic_viscosity_pa_s(water_c)?,

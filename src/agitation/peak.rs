@@ -1,7 +1,8 @@
 //! In: the flow of a pour. Out: its peak over its mean.
 
-use super::pouring::Pouring;
-use crate::{Estimate, Pour};
+use crate::agitation::pouring::Pouring;
+use crate::estimate::Estimate;
+use crate::segment::pour::Pour;
 
 /// Peak flow over mean flow.
 ///

@@ -4,8 +4,11 @@
 //! what it would gain if the whole pour gained mass goes with the sd of the mass; the rest with the sd of the flow, which is taken to be one
 //! error over the time that the readings need to tell a flow so well, and another after it.
 
+use crate::condition::trace::ChannelTrace;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::normal_below;
-use crate::{ChannelTrace, Estimate, Flow, Pour, Undefined};
+use crate::segment::flow::Flow;
+use crate::segment::pour::Pour;
 
 /// Stamps of the flow that a pour needs inside it.
 const FEWEST: usize = 4;

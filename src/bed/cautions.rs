@@ -1,8 +1,9 @@
 //! In: a [`Bed`]. Out: what to know before its numbers are trusted, in sentences.
 
-use super::collected::Collected;
-use super::{Bed, BedOptions};
-use crate::Segments;
+use crate::bed::collected::Collected;
+use crate::bed::options::BedOptions;
+use crate::bed::result::Bed;
+use crate::segment::pour::Segments;
 
 /// Sentences on a bed.
 pub(super) fn cautions(
@@ -45,7 +46,7 @@ pub(super) fn cautions(
             law.residual_over_noise
         ));
     }
-    let closed = |(k, ratio): (usize, &super::PourDrain)| {
+    let closed = |(k, ratio): (usize, &crate::bed::result::PourDrain)| {
         let ratio = ratio.conductance_ratio.as_ref().ok()?;
         (ratio.value + 3.0 * ratio.sd < 1.0).then(|| (k + 1).to_string())
     };

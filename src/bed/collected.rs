@@ -1,11 +1,13 @@
 //! In: the beverage channel. Out: beverage and its flow at each stamp, with variances, the scale's lag taken out.
 //!
-//! Method: a smoother whose flow wanders ([`Trend`](crate::math::trend::Trend)), more while water is poured and on its way through the
+//! Method: a smoother whose flow wanders ([`Trend`](crate::model::trend::Trend)), more while water is poured and on its way through the
 //! bed than while the bed drains in peace; both strengths are those that make the log likeliest.
 
-use super::BedOptions;
-use crate::math::trend::{Smoothed, Trend, wide};
-use crate::{ChannelTrace, Estimate, Flag, Segments, Trace};
+use crate::bed::options::BedOptions;
+use crate::condition::trace::{ChannelTrace, Flag, Trace};
+use crate::estimate::Estimate;
+use crate::model::trend::{Smoothed, Trend, wide};
+use crate::segment::pour::Segments;
 
 /// How strongly a flow may wander, as powers of ten, (g/s)^2 in a second.
 const POWERS: std::ops::RangeInclusive<i32> = -5..=1;

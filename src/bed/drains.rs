@@ -3,12 +3,13 @@
 //! The one after the last pour is free in all that a law has, and tells the law. The bed is then taken to keep the same and to follow
 //! the same exponent after the other pours; how sure that is goes along as a prior.
 
-use super::BedOptions;
-use super::collected::Collected;
-use super::fit::{Readings, fit};
-use super::lag::OLDEST;
-use super::law::{ALL, Drain, EXPONENT, N, Prior, Vector};
-use crate::{Estimate, Maybe, Segments, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::fit::{Readings, fit};
+use crate::bed::lag::OLDEST;
+use crate::bed::law::{ALL, Drain, EXPONENT, N, Prior, Vector};
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::segment::pour::Segments;
 use std::ops::Range;
 
 /// Least that has to drain for a law, g; and the fewest readings of it.

@@ -1,9 +1,9 @@
 //! In: the beverage after a pour. Out: when it stops.
 
-use super::BedOptions;
-use super::collected::Collected;
-use super::law::Drain;
-use crate::{Estimate, Maybe, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::law::Drain;
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use std::ops::Range;
 
 /// A law that leaves more than twice the scale's own noise, this squared, does not speak for the end of the flow.
@@ -17,7 +17,7 @@ const FITS: f64 = 4.0;
 /// - needs: the beverage channel, and the end of the pour
 /// - minimum samples: 12 while it drains for the fitted drainage
 /// - valid when: the flow ends before the next pour and before the log; else undefined
-/// - reference: `law.rs` for the drainage, [`Trend`](crate::math::trend::Trend) for the smoothed flow
+/// - reference: `law.rs` for the drainage, [`Trend`](crate::model::trend::Trend) for the smoothed flow
 pub(super) fn drawdown_end(
     c: &Collected,
     drain: Option<&Drain>,

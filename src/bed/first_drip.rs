@@ -1,9 +1,9 @@
 //! In: the collected beverage. Out: the first drip.
 
-use super::BedOptions;
-use super::collected::Collected;
-use super::lag::AGES;
-use crate::{Estimate, Maybe, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::lag::AGES;
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
 
 /// Two flows with less than this between them are one, s.
 const PAUSE_S: f64 = 1.0;

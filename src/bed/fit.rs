@@ -3,7 +3,7 @@
 //! Method: least squares by Levenberg and Marquardt on the readings as the scale's lag shows them, with what is known beforehand as a
 //! normal prior. The covariance is wider where the residuals are larger than the noise or hang together, and knows that the zero wanders.
 
-use super::law::{ALL, Drain, EXPONENT, Matrix, N, Prior, Vector, dot, times};
+use crate::bed::law::{ALL, Drain, EXPONENT, Matrix, N, Prior, Vector, dot, times};
 use crate::math::solve::{cholesky, inverse, solve};
 
 /// Bounds of the exponent: 0 is a flow that does not depend on what stands in the bed.

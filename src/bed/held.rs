@@ -1,8 +1,18 @@
 //! In: the water that `flow` finds and the collected beverage. Out: what the bed holds, over time and at one instant.
 
-use super::collected::Collected;
-use super::{BedCurve, no_pour};
-use crate::{Estimate, Flow, Maybe, Trace, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::result::BedCurve;
+use crate::condition::trace::Trace;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::segment::flow::Flow;
+
+/// Why no pour has a drainage.
+pub(super) fn no_pour(trace: &Trace) -> Undefined {
+    Undefined::because(match &trace.water {
+        None => "the water was not weighed",
+        Some(_) => "no pour was found in the water channel",
+    })
+}
 
 /// Water held, beverage and its flow on the trace's stamps.
 ///

@@ -4,7 +4,7 @@
 //! `V = V0 (1 - (1-p) k t)^(1/(1-p))` and is empty after `m/(m-n) V0/Q0`; with `p = 1` it is an exponential (closed forms; Torricelli for
 //! `n = 1/2`, Darcy for `n = 1`).
 
-use super::lag::AGES;
+use crate::bed::lag::AGES;
 
 /// Number of parameters, in this order: what is collected once all has drained, g; logarithm of what stands in the bed at first, g;
 /// logarithm of the rate, 1/s; exponent.

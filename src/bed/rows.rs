@@ -1,10 +1,15 @@
 //! In: the drainages. Out: a [`PourDrain`] a pour, and the [`DrainLaw`].
 
-use super::collected::Collected;
-use super::drains::{self, Drains};
-use super::law::{ALL, Drain, EXPONENT};
-use super::{BedOptions, DrainLaw, PourDrain, conductance, drawdown, held};
-use crate::{Estimate, Flow, Segments, Trace, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::drains::Drains;
+use crate::bed::law::{ALL, Drain, EXPONENT};
+use crate::bed::options::BedOptions;
+use crate::bed::result::{DrainLaw, PourDrain};
+use crate::bed::{conductance, drains, drawdown, held};
+use crate::condition::trace::Trace;
+use crate::estimate::{Estimate, Undefined};
+use crate::segment::flow::Flow;
+use crate::segment::pour::Segments;
 
 /// What the bed did around the pour of that place.
 pub(super) fn row(

@@ -3,7 +3,7 @@
 use super::interval::{PyInterval, estimates, known, name_in};
 use super::study::study_from;
 use super::table::table;
-use crate::repeatability::Agreement;
+use crate::study::repeatability::agreement::Agreement;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 
@@ -127,7 +127,7 @@ pub(super) fn agreement(
         py.detach(|| study.agreement(&first, &second))?
     } else {
         let (first, second) = (estimates("first", first)?, estimates("second", second)?);
-        py.detach(|| crate::repeatability::agreement(&first, &second))?
+        py.detach(|| crate::study::repeatability::agreement::agreement(&first, &second))?
     };
     Ok(PyAgreement { inner })
 }

@@ -1,7 +1,7 @@
 //! In: anything that numpy can see as one column of numbers. Out: `Vec<f64>`; and back, a numpy array that is made once.
 
 use super::error::argument;
-use crate::Error;
+use crate::error::Error;
 use numpy::{PyArray1, PyReadonlyArray1};
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;

@@ -4,9 +4,11 @@ use super::brew::PyBrew;
 use super::error::argument;
 use super::study::study_from;
 use super::table::table;
-use crate::compare::{self, MeanBeverage};
-use crate::gather::Missing;
-use crate::{Brew, Estimate};
+use crate::brew::result::Brew;
+use crate::estimate::Estimate;
+use crate::study::compare::beverage;
+use crate::study::compare::two_yields::MeanBeverage;
+use crate::study::gather::study::Missing;
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 
@@ -120,7 +122,7 @@ pub(super) fn mean_beverage(brews: &Bound<'_, PyAny>) -> PyResult<PyMeanBeverage
     let (mut analysed, mut failed): (Vec<Brew>, Vec<Missing>) = (Vec::new(), Vec::new());
     let listed = !brews.hasattr("__arrow_c_stream__")? && brews.try_iter().is_ok();
     if !listed {
-        return Ok(PyMeanBeverage { inner: compare::mean_beverage(&study_from(brews)?)? });
+        return Ok(PyMeanBeverage { inner: beverage::mean_beverage(&study_from(brews)?)? });
     }
     for (i, brew) in brews.try_iter()?.enumerate() {
         let (brew, name) = (brew?, format!("brew {}", i + 1));
@@ -135,5 +137,5 @@ pub(super) fn mean_beverage(brews: &Bound<'_, PyAny>) -> PyResult<PyMeanBeverage
             return Err(argument("brews", "Brews, a Study or a table are needed"));
         }
     }
-    Ok(PyMeanBeverage { inner: compare::mean_beverage_of(&analysed)?.without(failed) })
+    Ok(PyMeanBeverage { inner: beverage::mean_beverage_of(&analysed)?.without(failed) })
 }

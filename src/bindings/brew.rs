@@ -9,10 +9,11 @@ use super::labels::PyLabelled;
 use super::measures::PyMeasures;
 use super::meta::PyMeta;
 use super::options::PyOptions;
-use super::segments::{PyPour, PyRest, PySegments, pours, rests};
+use super::segments::PySegments;
+use super::show::Show;
 use super::trace::{PyEvent, PyTrace, events};
 use super::{error::argument, table::table};
-use crate::Brew;
+use crate::brew::result::Brew;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 
@@ -41,20 +42,20 @@ impl From<Brew> for PyBrew {
 impl PyBrew {
     /// The pours, in order.
     #[getter]
-    fn pours(&self) -> Vec<PyPour> {
-        pours(&self.inner.segments)
+    fn pours(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.segments.pours.show(py)
     }
 
     /// The rests, one fewer than the pours.
     #[getter]
-    fn rests(&self) -> Vec<PyRest> {
-        rests(&self.inner.segments)
+    fn rests(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.segments.rests.show(py)
     }
 
     /// Pours, rests and the lag of the scale.
     #[getter]
     fn segments(&self) -> PySegments {
-        PySegments { inner: self.inner.segments.clone() }
+        PySegments::from(self.inner.segments.clone())
     }
 
     /// The conditioned log.
@@ -105,7 +106,7 @@ impl PyBrew {
     /// Yield, strength, ratio and retention.
     #[getter]
     fn extraction(&self) -> PyExtraction {
-        PyExtraction { inner: self.inner.extraction.clone() }
+        PyExtraction::from(self.inner.extraction.clone())
     }
 
     /// What the scale did and the hand did not, in order of time.
@@ -192,8 +193,9 @@ impl PyBrew {
     }
 
     fn __repr__(&self) -> String {
-        let told =
-            |number: &crate::Maybe| number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"));
+        let told = |number: &crate::estimate::Maybe| {
+            number.as_ref().map_or_else(ToString::to_string, |e| format!("{e}"))
+        };
         let Brew { meta, segments, water_g, extraction, .. } = &self.inner;
         let (name, n) = (meta.name.as_deref().unwrap_or("unnamed"), segments.pours.len());
         format!(

@@ -2,8 +2,8 @@
 
 use super::json::from_dict;
 use super::log::PyLog;
-use crate::condition::LoadStep;
-use crate::{CalibrateOptions, Calibration, Estimate};
+use crate::estimate::Estimate;
+use crate::scale::calibrate::{CalibrateOptions, Calibration, LoadStep};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -112,5 +112,5 @@ pub(super) fn calibrate(
         None => CalibrateOptions::default(),
     };
     let log = &log.get().inner;
-    Ok(PyCalibration { inner: py.detach(|| crate::calibrate(log, &options))? })
+    Ok(PyCalibration { inner: py.detach(|| crate::scale::calibrate::calibrate(log, &options))? })
 }

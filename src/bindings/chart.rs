@@ -3,7 +3,7 @@
 use super::balance::or_why;
 use super::inverse::estimates;
 use super::trace::word;
-use crate::extraction::{ChartBox, Place};
+use crate::extraction::chart::{ChartBox, Place};
 use pyo3::prelude::*;
 
 /// A box of the brewing control chart, with the document that recommends it.

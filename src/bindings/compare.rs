@@ -6,7 +6,8 @@ use super::estimate::maybe;
 use super::json::from_dict;
 use super::study::{PyStudy, gather, missing_table, names, study_from};
 use super::table::table;
-use crate::compare::{Comparison, ContrastOptions};
+use crate::study::compare::comparison::Comparison;
+use crate::study::compare::contrast_options::ContrastOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -200,6 +201,7 @@ pub(super) fn compare(
     };
     let blocks = names(blocks)?;
     let blocks: Vec<&str> = blocks.iter().map(String::as_str).collect();
-    let inner = py.detach(|| crate::compare::compare(&study, measure, by, &blocks, &options))?;
+    let inner =
+        py.detach(|| crate::study::compare::comparison::compare(&study, measure, by, &blocks, &options))?;
     Ok(PyComparison { inner })
 }

@@ -6,8 +6,10 @@ use super::estimate::{maybe, maybe_from};
 use super::interval::ends;
 use super::json::from_dict;
 use super::table::table;
-use crate::Estimate;
-use crate::compare::{self, Block, Contrast, ContrastOptions, Contrasts, GroupSummary};
+use crate::estimate::Estimate;
+use crate::study::compare::blocks::Block;
+use crate::study::compare::contrast_options::ContrastOptions;
+use crate::study::compare::contrasted::{Contrast, Contrasts, GroupSummary};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -351,7 +353,7 @@ pub(super) fn contrast(
     let unit = unit.unwrap_or_default();
     let inner = py.detach(|| {
         let blocks: Vec<Block> = named.iter().map(|(name, labels)| Block { name, labels }).collect();
-        compare::contrast(&numbers, &group, &blocks, &unit, &options)
+        crate::study::compare::contrast::contrast(&numbers, &group, &blocks, &unit, &options)
     })?;
     Ok(PyContrasts { inner })
 }

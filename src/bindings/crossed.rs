@@ -4,7 +4,7 @@ use super::estimate::maybe;
 use super::interval::{PyInterval, estimates, known, labels, name_in};
 use super::study::study_from;
 use super::table::table;
-use crate::repeatability::{Component, Components, Crossed};
+use crate::study::repeatability::crossed::{Component, Components, Crossed};
 use pyo3::prelude::*;
 
 /// A study of rows by columns, such as people by kettles.
@@ -214,7 +214,7 @@ pub(super) fn crossed(
         let values = estimates("data", data)?;
         let (rows, columns) = (labels("rows", rows)?, labels("columns", columns)?);
         return Ok(PyCrossed {
-            inner: py.detach(|| crate::repeatability::crossed(&values, &rows, &columns))?,
+            inner: py.detach(|| crate::study::repeatability::crossed::crossed(&values, &rows, &columns))?,
         });
     }
     let (study, measure) = (study_from(data)?, name_in("measure", measure)?);

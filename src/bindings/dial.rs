@@ -7,9 +7,13 @@ use super::estimate::{maybe, maybe_from};
 use super::study::study_from;
 use super::table::table;
 use super::trace::word;
-use crate::dial_in::{DialOptions, Dialled, Direction, SettingInterval, TargetSetting};
-use crate::gather::Missing;
-use crate::{Estimate, Undefined};
+use crate::estimate::{Estimate, Undefined};
+use crate::study::dial_in::dial::DialOptions;
+use crate::study::dial_in::dialled::Dialled;
+use crate::study::dial_in::fieller::SettingInterval;
+use crate::study::dial_in::monotone::Direction;
+use crate::study::dial_in::target::TargetSetting;
+use crate::study::gather::study::Missing;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyString;
@@ -288,12 +292,12 @@ pub(super) fn dial_in(
     let options = DialOptions { target, level, direction, draws, seed };
     if let Some(study) = study {
         let (study, x, y) = (study_from(study)?, x.extract::<String>()?, y.extract::<String>()?);
-        let inner = py.detach(|| crate::dial_in::dial_in_study(&study, &x, &y, &options))?;
+        let inner = py.detach(|| crate::study::dial_in::dial::dial_in_study(&study, &x, &y, &options))?;
         return Ok(PyDialled { inner });
     }
     let (x, y) = (plain("x", x)?, plain("y", y)?);
     let x: Vec<f64> = x.iter().map(|x| x.value).collect();
-    Ok(PyDialled { inner: py.detach(|| crate::dial_in(&x, &y, &options))? })
+    Ok(PyDialled { inner: py.detach(|| crate::study::dial_in::dial::dial_in(&x, &y, &options))? })
 }
 
 /// A sequence of numbers, each with its sd or exact.

@@ -3,8 +3,9 @@
 use super::balance::or_why;
 use super::error::argument;
 use super::trace::word;
-use crate::dial_in::{DialLine, FitTest, Monotone};
-use crate::{Estimate, Undefined};
+use crate::estimate::{Estimate, Undefined};
+use crate::study::dial_in::monotone::Monotone;
+use crate::study::dial_in::straight::{DialLine, FitTest};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 

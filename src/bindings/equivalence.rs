@@ -3,7 +3,7 @@
 use super::error::argument;
 use super::estimate::{maybe, maybe_from};
 use super::interval::ends;
-use crate::compare::{self, Equivalence};
+use crate::study::compare::equivalence::Equivalence;
 use pyo3::prelude::*;
 
 /// Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind.
@@ -67,7 +67,9 @@ pub(super) fn equivalence(
 ) -> PyResult<PyEquivalence> {
     let why = |why| argument("difference", format!("it is {why}"));
     let difference = maybe_from("difference", difference)?.map_err(why)?;
-    Ok(PyEquivalence { inner: compare::equivalence(difference, degrees, margin, level)? })
+    Ok(PyEquivalence {
+        inner: crate::study::compare::equivalence::equivalence(difference, degrees, margin, level)?,
+    })
 }
 
 /// Brews a group that are needed to find a true difference with that power; `sd` is that of brews alike.
@@ -80,7 +82,7 @@ pub(super) fn equivalence(
 #[pyfunction]
 #[pyo3(signature = (difference, sd, power = 0.8, level = 0.95))]
 pub(super) fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> PyResult<usize> {
-    Ok(compare::brews_needed(difference, sd, power, level)?)
+    Ok(crate::study::compare::power::brews_needed(difference, sd, power, level)?)
 }
 
 /// The smallest true difference that a study of so many brews a group finds with that power.
@@ -94,7 +96,7 @@ pub(super) fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> 
 #[pyfunction]
 #[pyo3(signature = (brews, sd, power = 0.8, level = 0.95))]
 pub(super) fn difference_seen(brews: usize, sd: f64, power: f64, level: f64) -> PyResult<f64> {
-    Ok(compare::difference_seen(brews, sd, power, level)?)
+    Ok(crate::study::compare::power::difference_seen(brews, sd, power, level)?)
 }
 
 /// Probability that a study of so many brews a group finds a true difference at that level.
@@ -107,5 +109,5 @@ pub(super) fn difference_seen(brews: usize, sd: f64, power: f64, level: f64) -> 
 #[pyfunction]
 #[pyo3(signature = (difference, sd, brews, level = 0.95))]
 pub(super) fn power_to_see(difference: f64, sd: f64, brews: usize, level: f64) -> PyResult<f64> {
-    Ok(compare::power_to_see(difference, sd, brews, level)?)
+    Ok(crate::study::compare::power::power_to_see(difference, sd, brews, level)?)
 }

@@ -1,6 +1,6 @@
 //! In: the library's [`Error`]. Out: `pourline.PourlineError`, with its kind, row and column.
 
-use crate::Error;
+use crate::error::Error;
 use pyo3::prelude::*;
 
 pyo3::import_exception!(pourline.errors, PourlineError);

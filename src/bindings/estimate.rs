@@ -2,7 +2,7 @@
 
 use super::arrays::short;
 use super::error::PourlineError;
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use pyo3::basic::CompareOp;
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;

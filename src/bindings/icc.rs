@@ -3,7 +3,7 @@
 use super::interval::{PyFTest, PyInterval, estimates, labels, name_in};
 use super::study::study_from;
 use super::table::table;
-use crate::repeatability::{Icc, IccForm};
+use crate::study::repeatability::icc::{Icc, IccForm};
 use pyo3::prelude::*;
 
 /// The intraclass correlation in its six forms.
@@ -117,7 +117,9 @@ pub(super) fn icc(
     if measure.is_none() {
         let values = estimates("data", data)?;
         let (subjects, raters) = (labels("subjects", subjects)?, labels("raters", raters)?);
-        return Ok(PyIcc { inner: py.detach(|| crate::repeatability::icc(&values, &subjects, &raters))? });
+        return Ok(PyIcc {
+            inner: py.detach(|| crate::study::repeatability::icc::icc(&values, &subjects, &raters))?,
+        });
     }
     let (study, measure) = (study_from(data)?, name_in("measure", measure)?);
     let (subjects, raters) = (name_in("subjects", Some(subjects))?, name_in("raters", Some(raters))?);

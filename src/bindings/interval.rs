@@ -4,10 +4,9 @@ use super::arrays::short;
 use super::balance::or_why;
 use super::error::argument;
 use super::estimate::{PyEstimate, maybe_from};
-use crate::Estimate;
-use crate::Undefined;
-use crate::compare::MaybeInterval;
-use crate::repeatability::{FTest, Interval};
+use crate::estimate::{Estimate, Undefined};
+use crate::study::compare::contrasted::MaybeInterval;
+use crate::study::repeatability::interval::{FTest, Interval};
 use pyo3::prelude::*;
 use pyo3::types::PyString;
 

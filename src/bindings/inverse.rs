@@ -3,8 +3,7 @@
 //! A number is an `Estimate`, or a plain one taken as exact; what cannot be had is an `Undefined` that tells why.
 
 use super::estimate::{maybe, maybe_from};
-use crate::extraction;
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use pyo3::prelude::*;
 
 /// The arguments as estimates, or why one of them is none.
@@ -43,7 +42,7 @@ pub(super) fn strength_for_pct(
     beverage_g: &Bound<'_, PyAny>,
 ) -> PyResult<Py<PyAny>> {
     let given = [("yield_pct", yield_pct), ("dose_g", dose_g), ("beverage_g", beverage_g)];
-    answer(yield_pct.py(), given, |[e, d, b]| extraction::strength_for_pct(e, d, b))
+    answer(yield_pct.py(), given, |[e, d, b]| crate::extraction::inverse::strength_for_pct(e, d, b))
 }
 
 /// Beverage mass at which a yield is met at a strength, g: E D/T.
@@ -60,7 +59,7 @@ pub(super) fn beverage_for_g(
     strength_pct: &Bound<'_, PyAny>,
 ) -> PyResult<Py<PyAny>> {
     let given = [("yield_pct", yield_pct), ("dose_g", dose_g), ("strength_pct", strength_pct)];
-    answer(yield_pct.py(), given, |[e, d, t]| extraction::beverage_for_g(e, d, t))
+    answer(yield_pct.py(), given, |[e, d, t]| crate::extraction::inverse::beverage_for_g(e, d, t))
 }
 
 /// Water to pour for a yield at a strength, g: D (E/T + r).
@@ -83,7 +82,7 @@ pub(super) fn water_for_g(
         ("strength_pct", strength_pct),
         ("retention_g_per_g", retention_g_per_g),
     ];
-    answer(yield_pct.py(), given, |[e, d, t, r]| extraction::water_for_g(e, d, t, r))
+    answer(yield_pct.py(), given, |[e, d, t, r]| crate::extraction::inverse::water_for_g(e, d, t, r))
 }
 
 /// Dose for a yield and a strength in a beverage mass, g: T B/E.
@@ -100,7 +99,7 @@ pub(super) fn dose_for_g(
     strength_pct: &Bound<'_, PyAny>,
 ) -> PyResult<Py<PyAny>> {
     let given = [("yield_pct", yield_pct), ("beverage_g", beverage_g), ("strength_pct", strength_pct)];
-    answer(yield_pct.py(), given, |[e, b, t]| extraction::dose_for_g(e, b, t))
+    answer(yield_pct.py(), given, |[e, b, t]| crate::extraction::inverse::dose_for_g(e, b, t))
 }
 
 /// Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r).
@@ -123,7 +122,7 @@ pub(super) fn dose_for_water_g(
         ("strength_pct", strength_pct),
         ("retention_g_per_g", retention_g_per_g),
     ];
-    answer(yield_pct.py(), given, |[e, w, t, r]| extraction::dose_for_water_g(e, w, t, r))
+    answer(yield_pct.py(), given, |[e, w, t, r]| crate::extraction::inverse::dose_for_water_g(e, w, t, r))
 }
 
 /// Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r).
@@ -141,7 +140,7 @@ pub(super) fn chart_line_pct(
 ) -> PyResult<Py<PyAny>> {
     let given =
         [("yield_pct", yield_pct), ("brew_ratio", brew_ratio), ("retention_g_per_g", retention_g_per_g)];
-    answer(yield_pct.py(), given, |[e, ratio, r]| extraction::chart_line_pct(e, ratio, r))
+    answer(yield_pct.py(), given, |[e, ratio, r]| crate::extraction::inverse::chart_line_pct(e, ratio, r))
 }
 
 /// The line of full immersion, where all the water counts, percent: E/(W/D + E).
@@ -157,5 +156,5 @@ pub(super) fn immersion_strength_pct(
     brew_ratio: &Bound<'_, PyAny>,
 ) -> PyResult<Py<PyAny>> {
     let given = [("yield_pct", yield_pct), ("brew_ratio", brew_ratio)];
-    answer(yield_pct.py(), given, |[e, ratio]| extraction::immersion_strength_pct(e, ratio))
+    answer(yield_pct.py(), given, |[e, ratio]| crate::extraction::inverse::immersion_strength_pct(e, ratio))
 }

@@ -5,8 +5,9 @@ use super::error::argument;
 use super::log::PyLog;
 use super::segments::PySegments;
 use super::table::table;
-use crate::log::small_text;
-use crate::{Error, Labelled, LabelledPour, Labels, Result};
+use crate::brew::labels::{Labelled, LabelledPour, Labels};
+use crate::error::{Error, Result};
+use crate::log::read::small_text;
 use pyo3::prelude::*;
 use std::path::PathBuf;
 

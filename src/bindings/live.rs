@@ -6,7 +6,8 @@ use super::estimate::PyEstimate;
 use super::log::PyLog;
 use super::meta::meta_from;
 use super::options::{PyOptions, options_from};
-use crate::{Live, LiveFlag, LiveState, Now};
+use crate::live::now::{LiveFlag, LiveState, Now};
+use crate::live::stage::Live;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 

@@ -2,7 +2,7 @@
 
 use super::arrays::{Kept, numbers};
 use super::meta::{PyMeta, meta_from};
-use crate::Log;
+use crate::log::record::Log;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;

@@ -5,7 +5,11 @@ use super::error::{Interrupted, argument};
 use super::options::{PyOptions, options_from};
 use super::ordered::Ordered;
 use super::sources::{Source, read_file, source};
-use crate::{Brew, Labels, Log, Options, Result};
+use crate::brew::labels::Labels;
+use crate::brew::options::Options;
+use crate::brew::result::Brew;
+use crate::error::Result;
+use crate::log::record::Log;
 use pyo3::exceptions::{PyException, PyKeyboardInterrupt};
 use pyo3::prelude::*;
 use pyo3::types::{PyIterator, PyList};
@@ -20,8 +24,8 @@ const MOST_THREADS: i64 = 1024;
 /// One log the whole way.
 pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<Brew> {
     let analyzed = |log: &Log| match labels {
-        Some(labels) => crate::analyze_labelled(log, labels, options),
-        None => crate::analyze(log, options),
+        Some(labels) => crate::brew::analyze::analyze_labelled(log, labels, options),
+        None => crate::brew::analyze::analyze(log, options),
     };
     match source {
         Source::Log(log) => analyzed(&log.get().inner),

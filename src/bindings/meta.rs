@@ -1,7 +1,7 @@
 //! `Meta`: what is known of a brew beside its weights.
 
 use super::json::{from_dict, to_json, to_python, unknown};
-use crate::Meta;
+use crate::log::meta::Meta;
 use pyo3::exceptions::PyAttributeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;

@@ -21,7 +21,6 @@ mod error;
 mod estimate;
 mod extraction;
 mod flow;
-mod followed;
 mod icc;
 mod interval;
 mod inverse;
@@ -35,12 +34,14 @@ mod meta;
 mod options;
 mod ordered;
 mod plan;
+mod plan_result;
 mod planned_pour;
 mod profile;
 mod progress;
 mod repeatability;
 mod score;
 mod segments;
+mod show;
 mod simulate;
 mod sources;
 mod stages;
@@ -55,6 +56,38 @@ use pyo3::prelude::*;
 #[pymodule]
 fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    show::classes!(
+        module,
+        [crate::brew::rows::columns],
+        [
+            segments::PyPour,
+            measures::PyPourMeasures,
+            agitation::PyPourAgitation,
+            bed::PyPourDrain,
+            bed::PyBed,
+            extraction::PyExtraction,
+            measures::PyMeasures,
+            segments::PySegments,
+            segments::PyRest,
+            flow::PyFlow,
+            agitation::PyAgitation,
+            agitation::PyStream,
+            bed::PyBedCurve,
+            bed::PyDrainLaw,
+            extraction::PyBudgetRow,
+            balance::PyMonteCarlo,
+            balance::PyFractions,
+            balance::PyLearntRetention,
+        ],
+        [
+            crate::study::gather::columns::columns,
+            crate::study::compare::columns::columns,
+            crate::study::repeatability::columns::columns,
+            crate::study::dial_in::columns::columns,
+            crate::study::profile::columns::columns,
+            crate::plan::columns::columns,
+        ]
+    );
     module.add_class::<estimate::PyEstimate>()?;
     module.add_class::<estimate::PyUndefined>()?;
     module.add_class::<meta::PyMeta>()?;
@@ -62,21 +95,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<trace::PyTrace>()?;
     module.add_class::<trace::PyChannelTrace>()?;
     module.add_class::<trace::PyEvent>()?;
-    module.add_class::<segments::PySegments>()?;
-    module.add_class::<segments::PyPour>()?;
-    module.add_class::<segments::PyRest>()?;
-    module.add_class::<flow::PyFlow>()?;
-    module.add_class::<measures::PyMeasures>()?;
-    module.add_class::<measures::PyPourMeasures>()?;
-    module.add_class::<agitation::PyAgitation>()?;
-    module.add_class::<agitation::PyPourAgitation>()?;
-    module.add_class::<agitation::PyStream>()?;
-    module.add_class::<bed::PyBed>()?;
-    module.add_class::<bed::PyBedCurve>()?;
-    module.add_class::<bed::PyDrainLaw>()?;
-    module.add_class::<bed::PyPourDrain>()?;
-    module.add_class::<extraction::PyExtraction>()?;
-    module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
     module.add_class::<brew::PyBrew>()?;
     module.add_class::<labels::PyLabels>()?;
@@ -85,9 +103,9 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<live::PyNow>()?;
     module.add_class::<plan::PyPlan>()?;
     module.add_class::<planned_pour::PyPlannedPour>()?;
-    module.add_class::<followed::PyFollowed>()?;
-    module.add_class::<followed::PyFollowedPour>()?;
-    module.add_class::<followed::PyExtraPour>()?;
+    module.add_class::<plan_result::PyPlanResult>()?;
+    module.add_class::<plan_result::PyPlannedPourResult>()?;
+    module.add_class::<plan_result::PyExtraPour>()?;
     module.add_class::<progress::PyProgress>()?;
     module.add_class::<progress::PyProgressDay>()?;
     module.add_function(wrap_pyfunction!(progress::progress, module)?)?;
@@ -146,9 +164,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<beverage::PyMeanBeverage>()?;
     module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
     module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
-    module.add_class::<balance::PyMonteCarlo>()?;
-    module.add_class::<balance::PyFractions>()?;
-    module.add_class::<balance::PyLearntRetention>()?;
     module.add_class::<chart::PyChartBox>()?;
     module.add_class::<chart::PyPlace>()?;
     module.add_function(wrap_pyfunction!(balance::fractions, module)?)?;

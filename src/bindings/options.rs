@@ -1,10 +1,13 @@
 //! `Options`: the options of all stages, checked by name, type and range when they are given.
 
 use super::json::{from_dict, to_json, to_python};
-use crate::{
-    AgitationOptions, BedOptions, ConditionOptions, ExtractionOptions, MeasuresOptions, Options,
-    SegmentOptions,
-};
+use crate::agitation::options::AgitationOptions;
+use crate::bed::options::BedOptions;
+use crate::brew::options::Options;
+use crate::condition::options::ConditionOptions;
+use crate::extraction::options::ExtractionOptions;
+use crate::metrics::options::MeasuresOptions;
+use crate::segment::options::SegmentOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::{Map, Value};

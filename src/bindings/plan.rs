@@ -1,9 +1,9 @@
 //! `Plan`: what a brew is to be.
 
 use super::brew::PyBrew;
-use super::followed::PyFollowed;
+use super::plan_result::PyPlanResult;
 use super::planned_pour::PyPlannedPour;
-use crate::Plan;
+use crate::plan::planned::Plan;
 use pyo3::prelude::*;
 use std::path::PathBuf;
 
@@ -75,16 +75,16 @@ impl PyPlan {
 
     /// Holds a brew against the plan.
     ///
-    /// `brew` is an analysed brew with water; returns a `Followed`.
+    /// `brew` is an analysed brew with water; returns a `PlanResult`.
     ///
     /// >>> import pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
     /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
     /// >>> plan.follow(brew).missed
     /// []
-    fn follow(&self, py: Python<'_>, brew: &Bound<'_, PyBrew>) -> PyResult<PyFollowed> {
+    fn follow(&self, py: Python<'_>, brew: &Bound<'_, PyBrew>) -> PyResult<PyPlanResult> {
         let brew = &brew.get().inner;
-        Ok(PyFollowed { inner: py.detach(|| self.inner.follow(brew))? })
+        Ok(PyPlanResult { inner: py.detach(|| self.inner.follow(brew))? })
     }
 
     fn __len__(&self) -> usize {

@@ -1,6 +1,6 @@
 //! `PlannedPour`: what one pour is to be.
 
-use crate::PlannedPour;
+use crate::plan::pour::PlannedPour;
 use pyo3::prelude::*;
 
 /// One pour as it is planned: targets, each with its tolerance to either side.

@@ -6,8 +6,13 @@ use super::error::argument;
 use super::estimate::{PyEstimate, PyUndefined};
 use super::json::from_dict;
 use super::table::table;
-use crate::profile::{Landmark, LandmarkKind};
-use crate::{Align, Axis, Brew, Distance, OddOne, Profile, ProfileOptions, Undefined};
+use crate::brew::result::Brew;
+use crate::estimate::Undefined;
+use crate::study::profile::curve::LandmarkKind;
+use crate::study::profile::distance::Distance;
+use crate::study::profile::odd::OddOne;
+use crate::study::profile::options::{Align, Axis, ProfileOptions};
+use crate::study::profile::result::{Landmark, Profile};
 use numpy::PyArray1;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
@@ -406,7 +411,7 @@ pub(super) fn profile(
         held.push(brew.clone());
     }
     let inner: Vec<&Brew> = held.iter().map(|brew| &brew.get().inner).collect();
-    let inner = py.detach(|| crate::profile(&inner, &options))?;
+    let inner = py.detach(|| crate::study::profile::stage::profile(&inner, &options))?;
     Ok(PyProfile { inner, kept: Default::default() })
 }
 
@@ -425,5 +430,5 @@ pub(super) fn distance(
     other: &Bound<'_, PyBrew>,
 ) -> PyResult<PyDistance> {
     let (one, other) = (&one.get().inner, &other.get().inner);
-    Ok(PyDistance { inner: py.detach(|| crate::distance(one, other))? })
+    Ok(PyDistance { inner: py.detach(|| crate::study::profile::distance::distance(one, other))? })
 }

@@ -3,9 +3,9 @@
 use super::arrays::short;
 use super::error::argument;
 use super::estimate::{maybe, maybe_from};
-use super::followed::PyFollowed;
+use super::plan_result::PyPlanResult;
 use super::table::table;
-use crate::{Progress, ProgressDay};
+use crate::plan::progress::{Progress, ProgressDay};
 use pyo3::prelude::*;
 
 /// One day of somebody's progress.
@@ -130,13 +130,13 @@ pub(super) fn progress(brews: &Bound<'_, PyAny>, level: f64) -> PyResult<PyProgr
         let (day, what): (Bound<'_, PyAny>, Bound<'_, PyAny>) = pair.extract().map_err(|_| {
             argument("brews", format!("a pair of a day and a brew is needed, not {}", short(&pair)))
         })?;
-        let number = match what.cast::<PyFollowed>() {
+        let number = match what.cast::<PyPlanResult>() {
             Ok(followed) => Ok(followed.get().inner.score),
             Err(_) => maybe_from("brews", &what)?,
         };
         pairs.push((day_of(&day)?, number));
     }
-    Ok(PyProgress { inner: crate::progress(&pairs, level)? })
+    Ok(PyProgress { inner: crate::plan::progress::progress(&pairs, level)? })
 }
 
 fn day_of(day: &Bound<'_, PyAny>) -> PyResult<i64> {

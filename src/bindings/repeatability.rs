@@ -4,8 +4,8 @@ use super::error::argument;
 use super::interval::{PyFTest, PyInterval, estimates, known, labels, name_in};
 use super::study::study_from;
 use super::table::table;
-use crate::Estimate;
-use crate::repeatability::Repeatability;
+use crate::estimate::Estimate;
+use crate::study::repeatability::spread::Repeatability;
 use pyo3::prelude::*;
 
 /// Spread within and between groups of brews, in the unit of the values; intervals of 95 %.
@@ -163,7 +163,7 @@ pub(super) fn repeatability(
                 format!("{} for {} values; one each is needed", labels.len(), values.len()),
             ));
         }
-        let inner = py.detach(|| crate::repeatability::repeatability(&values, &labels))?;
+        let inner = py.detach(|| crate::study::repeatability::spread::repeatability(&values, &labels))?;
         return Ok(PyRepeatability { inner, values: values.iter().map(|v| v.value).collect(), labels });
     }
     let (study, measure, by) = (study_from(data)?, name_in("measure", measure)?, name_in("by", Some(by))?);

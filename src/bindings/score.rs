@@ -5,8 +5,8 @@ use super::brew::PyBrew;
 use super::error::argument;
 use super::segments::PyPour;
 use super::truth::PyTruth;
-use crate::simulate::Errors;
-use crate::{Pour, Score};
+use crate::segment::pour::Pour;
+use crate::simulate::score::{Errors, Score};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 
@@ -251,7 +251,7 @@ pub(super) fn score(truth: &Bound<'_, PyTruth>, found: &Bound<'_, PyAny>) -> PyR
     let truth = &truth.get().inner;
     if let Ok(brew) = found.cast::<PyBrew>() {
         let brew = &brew.get().inner;
-        let mut inner = crate::score(truth, &brew.segments.pours);
+        let mut inner = crate::simulate::score::score(truth, &brew.segments.pours);
         if let Some(flow) = &brew.flow {
             inner.add_flow(truth, &brew.trace.log_index, &flow.flow_g_per_s, &flow.flow_sd_g_per_s);
         }
@@ -260,5 +260,5 @@ pub(super) fn score(truth: &Bound<'_, PyTruth>, found: &Bound<'_, PyAny>) -> PyR
     let wrong = || argument("found", format!("a Brew or a list of Pours is needed, not {}", short(found)));
     let pours = found.try_iter().map_err(|_| wrong())?;
     let pours = pours.map(|pour| Ok(pour?.cast::<PyPour>().map_err(|_| wrong())?.get().inner.clone()));
-    Ok(PyScore { inner: crate::score(truth, &pours.collect::<PyResult<Vec<Pour>>>()?) })
+    Ok(PyScore { inner: crate::simulate::score::score(truth, &pours.collect::<PyResult<Vec<Pour>>>()?) })
 }

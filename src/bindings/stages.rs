@@ -10,7 +10,8 @@ use super::options::{PyOptions, options_from};
 use super::segments::PySegments;
 use super::sources::source;
 use super::trace::PyTrace;
-use crate::{ConditionOptions, SegmentOptions};
+use crate::condition::options::ConditionOptions;
+use crate::segment::options::SegmentOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -35,7 +36,7 @@ pub(super) fn condition(
         None => ConditionOptions::default(),
     };
     let log = &log.get().inner;
-    Ok(py.detach(|| crate::condition(log, &options))?.into())
+    Ok(py.detach(|| crate::condition::stage::condition(log, &options))?.into())
 }
 
 /// Finds the pours and the rests, each number with its sd.
@@ -59,7 +60,7 @@ pub(super) fn segment(
         None => SegmentOptions::default(),
     };
     let trace = &trace.get().inner;
-    Ok(PySegments { inner: py.detach(|| crate::segment(trace, &options))? })
+    Ok(py.detach(|| crate::segment::stage::segment(trace, &options))?.into())
 }
 
 /// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.
@@ -78,7 +79,7 @@ pub(super) fn flow(
     segments: &Bound<'_, PySegments>,
 ) -> PyResult<PyFlow> {
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::flow(trace, segments))?.into())
+    Ok(py.detach(|| crate::segment::flow::flow(trace, segments))?.into())
 }
 
 /// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.

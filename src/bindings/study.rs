@@ -4,8 +4,11 @@ use super::arrays::{numbers, short};
 use super::brew::PyBrew;
 use super::error::argument;
 use super::table::table;
-use crate::gather::{Design, Layout, Missing, Pours, Study, Taken};
-use crate::{Brew, Table, Values};
+use crate::brew::result::Brew;
+use crate::study::gather::brews::Pours;
+use crate::study::gather::design::{Design, Layout};
+use crate::study::gather::study::{Missing, Study, Taken};
+use crate::table::{Table, Values};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyString, PyTuple};
 use std::collections::BTreeMap;
@@ -244,7 +247,7 @@ pub(super) fn gather(
             return Err(argument("brews", format!("a Brew is needed, not {}", short(&brew))));
         }
     }
-    let mut study = py.detach(|| crate::gather(&analysed, pours))?;
+    let mut study = py.detach(|| crate::study::gather::brews::gather(&analysed, pours))?;
     study.failed = failed;
     Ok(study.into())
 }

@@ -1,6 +1,6 @@
 //! The library's [`Table`] as `pourline.Table`, which is written in Python, where Arrow lives.
 
-use crate::{Table, Values};
+use crate::table::{Table, Values};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;

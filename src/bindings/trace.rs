@@ -3,7 +3,8 @@
 use super::arrays::Kept;
 use super::json::to_json;
 use super::meta::PyMeta;
-use crate::{ChannelTrace, Estimate, Event, Trace};
+use crate::condition::trace::{ChannelTrace, Event, Trace};
+use crate::estimate::Estimate;
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;

@@ -3,8 +3,7 @@
 use super::arrays::Kept;
 use super::json::{to_json, to_python};
 use super::trace::{PyEvent, events};
-use crate::Truth;
-use crate::simulate::TruePour;
+use crate::simulate::truth::{TruePour, Truth};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 
@@ -77,8 +76,8 @@ impl PyTruePour {
 
     /// Sd over mean of the flow on the plateau, over time.
     #[getter]
-    fn steadiness(&self) -> f64 {
-        self.inner.steadiness
+    fn flow_cv(&self) -> f64 {
+        self.inner.flow_cv
     }
 
     /// All numbers, as a dict.

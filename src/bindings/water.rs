@@ -1,6 +1,6 @@
 //! `pourline.water`: liquid water against its temperature.
 
-use crate::water;
+use crate::math::water::properties as water;
 use pyo3::prelude::*;
 
 /// Density of liquid water at 1 atm, kg/m3, from 0 to 100 C: IAPWS SR6-08(2011).

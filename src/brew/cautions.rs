@@ -1,7 +1,8 @@
 //! In: what labels changed. Out: what a reader has to know of it.
 
-use super::labels::Labelled;
-use crate::{Estimate, Pour, Segments};
+use crate::brew::labels::Labelled;
+use crate::estimate::Estimate;
+use crate::segment::pour::{Pour, Segments};
 
 /// A sum of masses that differs by less than this many sd has not changed.
 const CLEAR: f64 = 3.0;

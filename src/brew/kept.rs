@@ -1,7 +1,7 @@
 //! In: the JSON of a [`Brew`] that was kept. Out: the brew, or what in it does not fit together: all that reads a brew relies on that.
 
-use super::Brew;
-use crate::{Error, Result};
+use crate::brew::result::Brew;
+use crate::error::{Error, Result};
 
 impl Brew {
     /// From the JSON that serde writes of a brew, of this version or an earlier one.

@@ -1,7 +1,9 @@
 //! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what they changed.
 
-use super::Brew;
-use crate::{Error, Log, Pour, Result, Table, Values};
+use crate::error::{Error, Result};
+use crate::log::record::Log;
+use crate::segment::pour::Pour;
+use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
 /// One pour as somebody set it.
@@ -66,12 +68,6 @@ impl Labels {
         let labels = Self { pours, sd_s: usual_sd_s(), by: None, note: None, log_digest: None };
         labels.check()?;
         Ok(labels)
-    }
-
-    /// The pours of a brew as they are: what a correction begins with.
-    #[must_use]
-    pub fn of(brew: &Brew) -> Self {
-        Self::of_pours(&brew.segments.pours, brew.labelled.as_ref())
     }
 
     pub(crate) fn of_pours(pours: &[Pour], labelled: Option<&Labelled>) -> Self {

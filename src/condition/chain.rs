@@ -8,7 +8,7 @@
 
 /// What the mass on the scale can do.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Physics {
+pub(crate) struct Physics {
     /// Noise sd of a reading, g.
     pub noise_g: f64,
     /// Fastest rise, g/s.
@@ -31,7 +31,7 @@ const LEAST_SLACK_G: f64 = 0.15;
 const MOST_LOOKED_AT: usize = 160;
 
 /// Which samples belong to the chain, and before which of them the level jumps.
-pub(super) struct Chain {
+pub(crate) struct Chain {
     pub kept: Vec<bool>,
     pub jump: Vec<bool>,
 }
@@ -47,12 +47,12 @@ struct State {
 }
 
 /// Readings of one level are no further from it than this, g.
-pub(super) fn slack_g(noise_g: f64) -> f64 {
+pub(crate) fn slack_g(noise_g: f64) -> f64 {
     (SDS * noise_g).max(LEAST_SLACK_G)
 }
 
 /// Finds the chain in O(n) where the log is undisturbed, O(n * 160) at worst.
-pub(super) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
+pub(crate) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
     let n = t.len();
     let mut found = Chain { kept: vec![false; n], jump: vec![false; n] };
     if n == 0 {

@@ -6,12 +6,12 @@
 //! slope is the weighted mean, and it is taken out only where it is more than 3 sd from nothing. A walk itself
 //! cannot be told from water, and stays.
 
-use super::EventKind;
-use super::rise::rises;
-use super::walk::walk_g2_per_s;
-use super::work::Work;
-use crate::Estimate;
+use crate::condition::rise::rises;
+use crate::condition::trace::EventKind;
+use crate::condition::work::Work;
+use crate::estimate::Estimate;
 use crate::math::line::line;
+use crate::model::zero_walk::walk_g2_per_s;
 use std::iter::successors;
 use std::ops::Range;
 

@@ -4,7 +4,7 @@
 //! knock lasts. Four things do that: the vessel was off the scale and came back; the zero key; something was put on
 //! or taken off; the vessel was taken away for good.
 
-use super::stretch::{LONGEST_KNOCK_S, Level, SETTLES_S, SWING_G, Seen, Stretch};
+use crate::condition::stretch::{LONGEST_KNOCK_S, Level, SETTLES_S, SWING_G, Seen, Stretch};
 
 /// A lifted vessel is usually back within this time, s.
 const LIFT_S: f64 = 20.0;
@@ -237,7 +237,11 @@ impl View<'_> {
 
 #[cfg(test)]
 mod tests {
-    use crate::{ConditionOptions, EventKind, Flag, Log, Meta, Trace, condition};
+    use crate::condition::options::ConditionOptions;
+    use crate::condition::stage::condition;
+    use crate::condition::trace::{EventKind, Flag, Trace};
+    use crate::log::meta::Meta;
+    use crate::log::record::Log;
 
     /// What a scale with a lag of 0.33 s shows of a load, ten times a second, with small noise on steps of 0.1 g.
     fn conditioned(load: impl Fn(f64) -> f64, long_s: u32) -> Trace {

@@ -1,6 +1,6 @@
 //! Options of the stage, with their ranges.
 
-use crate::{Error, Result};
+use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
 /// Options of [`condition`](super::condition()).

@@ -3,7 +3,7 @@
 use crate::math::robust::median;
 
 /// Samples in order of time.
-pub(super) struct Order {
+pub(crate) struct Order {
     /// Stamps in s, never decreasing.
     pub time_s: Vec<f64>,
     /// For each sample its index in the log.
@@ -17,7 +17,7 @@ pub(super) struct Order {
 }
 
 /// Sorts stably by time. Of equal stamps the first logged is kept, since a logger that repeats itself repeats late.
-pub(super) fn order(time_s: &[f64]) -> Order {
+pub(crate) fn order(time_s: &[f64]) -> Order {
     let mut log_index: Vec<usize> = (0..time_s.len()).collect();
     let mut latest = f64::NEG_INFINITY;
     let mut moved = 0;
@@ -37,7 +37,7 @@ pub(super) fn order(time_s: &[f64]) -> Order {
 }
 
 /// Pairs of neighbours among `live` samples with more than `gap_s`, and at least 3 usual intervals, between them.
-pub(super) fn gaps(order: &Order, live: &[usize], gap_s: f64) -> Vec<(usize, usize)> {
+pub(crate) fn gaps(order: &Order, live: &[usize], gap_s: f64) -> Vec<(usize, usize)> {
     let limit_s = gap_s.max(3.0 * order.interval_s);
     live.windows(2)
         .filter(|w| order.time_s[w[1]] - order.time_s[w[0]] > limit_s)

@@ -5,10 +5,10 @@
 //! A vessel that is emptied and put back at zero counts as zeroed: the key then changes nothing that could be seen. So does taking off what was put on:
 //! a dose weighed on the water's scale.
 
-use super::level::What;
-use super::rise::{Rise, rises};
-use super::work::{Repaired, Work};
-use super::{EventKind, Flag};
+use crate::condition::level::What;
+use crate::condition::rise::{Rise, rises};
+use crate::condition::trace::{EventKind, Flag};
+use crate::condition::work::{Repaired, Work};
 use crate::math::robust::median;
 
 /// Samples from which the level at the start is taken, s.

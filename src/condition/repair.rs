@@ -1,11 +1,11 @@
 //! In: one weight. Out: the same with knocks flagged, and with lifts, zeroings and things put down taken out.
 
-use super::chain::{Physics, chain};
-use super::fade::{Base, faded, is_bent};
-use super::level::{Break, What, breaks};
-use super::stretch::{Seen, stretches};
-use super::work::{Repaired, Work};
-use super::{EventKind, Flag};
+use crate::condition::chain::{Physics, chain};
+use crate::condition::fade::{Base, faded, is_bent};
+use crate::condition::level::{Break, What, breaks};
+use crate::condition::stretch::{Seen, stretches};
+use crate::condition::trace::{EventKind, Flag};
+use crate::condition::work::{Repaired, Work};
 
 impl Work<'_> {
     /// Finds the chain of possible samples, names what is between its stretches, flags, lists, and takes offsets out.

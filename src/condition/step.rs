@@ -6,7 +6,7 @@ use crate::math::robust::quantile;
 const ON_GRID: f64 = 0.98;
 
 /// Step of the readout, g; 0 where no grid is seen.
-pub(super) fn readout_step(y: &[f64]) -> f64 {
+pub(crate) fn readout_step(y: &[f64]) -> f64 {
     let largest = y.iter().fold(0.0_f64, |a, v| a.max(v.abs()));
     // A reading that went through 32-bit floats is off its grid by this much.
     let float_error = 1.2e-7 * largest + 1e-12;

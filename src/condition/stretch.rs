@@ -1,6 +1,6 @@
 //! In: the chain of possible samples. Out: the stretches in which the scale held one vessel undisturbed, with their levels.
 
-use super::chain::Chain;
+use crate::condition::chain::Chain;
 use crate::math::robust::median;
 
 /// A stretch is at least this long, s; what is shorter between two jumps is still settling.
@@ -8,15 +8,15 @@ const SHORTEST_S: f64 = 0.8;
 /// Disturbances nearer to each other than this are one, s.
 const NEAR_S: f64 = 0.7;
 /// Excursions that go on for longer than this are no knocks, s.
-pub(super) const LONGEST_KNOCK_S: f64 = 1.3;
+pub(crate) const LONGEST_KNOCK_S: f64 = 1.3;
 /// A swing is smaller than this, g; a vessel that leaves is more.
-pub(super) const SWING_G: f64 = 25.0;
+pub(crate) const SWING_G: f64 = 25.0;
 /// Two windows of this length with the same mean are calm, s.
 const CALM_S: f64 = 0.4;
 /// Any scale wanders by this much, g.
 const DRAUGHT_G: f64 = 0.05;
 /// Once the level has jumped it is calm within this time, or water runs, s.
-pub(super) const SETTLES_S: f64 = 2.5;
+pub(crate) const SETTLES_S: f64 = 2.5;
 
 /// Where it is neither calm nor clear, it is taken to have settled after this, s.
 const UNCLEAR_S: f64 = 0.6;
@@ -24,7 +24,7 @@ const UNCLEAR_S: f64 = 0.6;
 const CROSSES_S: f64 = 0.35;
 
 /// The samples in question, and which of them the chain kept.
-pub(super) struct Seen {
+pub(crate) struct Seen {
     pub t: Vec<f64>,
     pub y: Vec<f64>,
     pub kept: Vec<bool>,
@@ -33,14 +33,14 @@ pub(super) struct Seen {
 
 /// From one sample to another, both included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Stretch {
+pub(crate) struct Stretch {
     pub first: usize,
     pub last: usize,
 }
 
 /// A level, and whether nothing moved there.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Level {
+pub(crate) struct Level {
     pub mass_g: f64,
     pub calm: bool,
     /// First sample (of a head) or last sample (of a tail) that is at this level.
@@ -48,7 +48,7 @@ pub(super) struct Level {
 }
 
 /// Splits at the jumps and at disturbances that last; `seen.kept` loses the samples within the latter.
-pub(super) fn stretches(seen: &mut Seen, chain: &Chain) -> Vec<Stretch> {
+pub(crate) fn stretches(seen: &mut Seen, chain: &Chain) -> Vec<Stretch> {
     let mut cut = chain.jump.clone();
     for (first, last) in disturbances(&seen.t, chain) {
         seen.kept[first..=last].fill(false);
@@ -113,7 +113,7 @@ fn disturbances(t: &[f64], chain: &Chain) -> Vec<(usize, usize)> {
 
 impl Seen {
     /// What is possible between two knocks of a stretch, for a moment alone: a slow scale comes back from one and falls to the next.
-    pub(super) fn leave_out_crossings(&mut self, from: usize, last: usize) {
+    pub(crate) fn leave_out_crossings(&mut self, from: usize, last: usize) {
         let mut at = from;
         while let Some(first) = (at + 1..last).find(|&i| self.kept[i] && !self.kept[i - 1]) {
             at = (first..last).find(|&i| !self.kept[i]).unwrap_or(last);

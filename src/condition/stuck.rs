@@ -5,8 +5,8 @@
 //! while water runs before or after. What is left to come after a pour may be too little for that: then the run itself is told by
 //! its length, where readings at rest repeat themselves far more seldom.
 
-use super::work::Work;
-use super::{EventKind, Flag};
+use crate::condition::trace::{EventKind, Flag};
+use crate::condition::work::Work;
 use crate::math::robust::median;
 
 /// A reading is stuck for at least this long, s, and this many samples.
@@ -200,7 +200,11 @@ impl Repeats {
 
 #[cfg(test)]
 mod tests {
-    use crate::{ConditionOptions, Flag, Log, Meta, condition};
+    use crate::condition::options::ConditionOptions;
+    use crate::condition::stage::condition;
+    use crate::condition::trace::Flag;
+    use crate::log::meta::Meta;
+    use crate::log::record::Log;
 
     fn flags(y: Vec<f64>) -> Vec<Flag> {
         let t: Vec<f64> = (0..y.len()).map(|i| i as f64 / 10.0).collect();

@@ -1,6 +1,7 @@
 //! The conditioned samples of a log, with a flag each and the list of what was found.
 
-use crate::{Estimate, Meta};
+use crate::estimate::Estimate;
+use crate::log::meta::Meta;
 use serde::{Deserialize, Serialize};
 
 /// Which weight.

@@ -1,10 +1,12 @@
 //! One weight on its way through the stage: its samples, their flags, and what has been found so far.
 
-use super::level::What;
-use super::order::{Order, gaps};
-use super::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag};
-use super::{noise, step};
-use crate::Estimate;
+use crate::condition::level::What;
+use crate::condition::options::ConditionOptions;
+use crate::condition::order::{Order, gaps};
+use crate::condition::step;
+use crate::condition::trace::{Channel, ChannelTrace, Event, EventKind, Flag};
+use crate::estimate::Estimate;
+use crate::model::noise;
 
 /// A break of level once it is taken out.
 #[derive(Debug, Clone, Copy)]

@@ -1,7 +1,7 @@
 //! In: an [`Extraction`]. Out: what in it looks impossible or unusual, in sentences.
 
-use super::{BeverageSource, Extraction};
-use crate::Meta;
+use crate::extraction::result::{BeverageSource, Extraction};
+use crate::log::meta::Meta;
 
 /// Some 30 % of roasted coffee dissolves in water (common practice, no source): well above it, an input is wrong.
 const MOST_YIELD_PCT: f64 = 35.0;

@@ -3,7 +3,7 @@
 //! A box is what a document recommends. It says nothing of what anyone will like, and the documents differ: so the box is a
 //! parameter, and it names where it comes from.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
 use serde::{Deserialize, Serialize};
 

@@ -1,6 +1,6 @@
 //! In: a number as it was given. Out: the same with its sd, or the reason why nothing can be made of it.
 
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
 
 /// A number from the metadata or the options, above 0.
 pub(super) fn stated(name: &str, value: Option<f64>, sd: f64) -> Maybe {

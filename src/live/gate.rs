@@ -5,7 +5,7 @@
 //! From rest no stream lifts a lagged reading by much in one interval, and the tail of a knock looks like an onset: such a reading
 //! waits for the next, which confirms it by climbing on.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 use std::f64::consts::SQRT_2;
 
 /// Noise allowed to the difference of two readings, in its sd: passed once in an hour of 50 readings a second.

@@ -107,7 +107,8 @@ impl Noise {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::{distribution::normal_below, random::Random};
+    use crate::math::distribution::normal_below;
+    use crate::math::random::Random;
 
     #[test]
     fn what_the_bound_keeps_is_what_its_formula_says() {

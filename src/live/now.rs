@@ -1,6 +1,6 @@
 //! What is known at a sample.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 use serde::{Deserialize, Serialize};
 
 /// Whether water arrives.

@@ -9,7 +9,7 @@
 //! The threshold is that of the false calls that are allowed in an hour of rest. The union bound, `tests an hour x P(z > threshold)`, expects
 //! many times more than there are, since tests of neighbours are alike; how many times was counted on noise (`ALIKE`).
 
-use super::noise::Noise;
+use crate::live::noise::Noise;
 use crate::math::distribution::normal_quantile;
 
 /// False calls allowed in an hour of undisturbed rest: a brew has two minutes of it, so one in 300 brews.

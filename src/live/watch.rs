@@ -1,11 +1,12 @@
 //! In: samples of the water weight, one by one. Out: what is known at each: gate, filter and test put together. Of constant size.
 
-use super::filter::Filter;
-use super::gate::{Gate, Hand, Passed};
-use super::noise::Noise;
-use super::now::{LiveFlag, LiveState, Now};
-use super::onset::Test;
-use crate::{Estimate, SegmentOptions};
+use crate::estimate::Estimate;
+use crate::live::gate::{Gate, Hand, Passed};
+use crate::live::noise::Noise;
+use crate::live::now::{LiveFlag, LiveState, Now};
+use crate::live::onset::Test;
+use crate::model::mixture::Filter;
+use crate::segment::options::SegmentOptions;
 
 /// A vessel that is put back reads what it read before, up to this, g.
 const BACK_G: f64 = 0.5;

@@ -1,8 +1,12 @@
 //! In: whole columns in their own units. Out: a [`Log`] in s and g.
 
-use super::columns::settle;
-use super::{Chosen, Log, MassUnit, Meta, Pick, ReadOptions, Stamps};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::columns::{Chosen, Pick, settle};
+use crate::log::meta::Meta;
+use crate::log::options::ReadOptions;
+use crate::log::record::Log;
+use crate::log::stamps::Stamps;
+use crate::log::units::MassUnit;
 
 impl Log {
     /// A log from the columns of a table, as [`choose`](super::choose) chose them, each in its own unit. `water` and

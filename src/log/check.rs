@@ -3,8 +3,9 @@
 //! Only what makes a log meaningless is refused here. Doubled stamps, stamps out of order, knocks and gaps pass:
 //! `condition` deals with them and lists them.
 
-use super::{Meta, Missing};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::meta::Meta;
+use crate::log::missing::Missing;
 
 /// Fewer samples than this leave no freedom beside a level and a slope.
 const MIN_SAMPLES: usize = 3;

@@ -4,10 +4,11 @@
 //! Nothing is guessed: two columns that could both be meant, or none, is an error that names the argument which settles
 //! it. The same rules serve files and Arrow tables.
 
-use super::roles::{BEVERAGE, Role, TIME, WATER};
-use super::units::{self, Unit, cut};
-use super::{MassUnit, ReadOptions, TimeUnit};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::options::ReadOptions;
+use crate::log::roles::{BEVERAGE, Role, TIME, WATER};
+use crate::log::units;
+use crate::log::units::{MassUnit, TimeUnit, Unit, cut};
 
 /// A log of one brew has a handful of columns; a table with more than this is something else.
 pub(super) const MAX_COLUMNS: usize = 4096;

@@ -3,14 +3,17 @@
 //! Rows are lines, counted from 1 after the header; lines that are left out (blank, without any content, comments)
 //! count, so that a row can be found in an editor.
 
-use super::fields::{Separator, is_reading, sniff, split};
-use super::lines::Lines;
-use super::notes::Notes;
-use super::plain::Plain;
-use super::rows::{Cell, Rows};
-use super::units::Unit;
-use super::{Chosen, Log, MassUnit, Meta, Pick, ReadOptions, TimeUnit, choose};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::columns::{Chosen, Pick, choose};
+use crate::log::fields::{Separator, is_reading, sniff, split};
+use crate::log::lines::Lines;
+use crate::log::meta::Meta;
+use crate::log::notes::Notes;
+use crate::log::options::ReadOptions;
+use crate::log::plain::Plain;
+use crate::log::record::Log;
+use crate::log::rows::{Cell, Rows};
+use crate::log::units::{MassUnit, TimeUnit, Unit};
 use std::io::BufRead;
 use std::ops::Range;
 
@@ -213,7 +216,7 @@ fn word<U: Unit>(cell: &[u8]) -> Option<U> {
 
 fn take_over<U: Unit>(pick: &mut Pick<U>, unit: Option<U>) -> Result<()> {
     if let Some(unit) = unit {
-        pick.unit = Some(super::columns::settle(Some(unit), pick)?);
+        pick.unit = Some(crate::log::columns::settle(Some(unit), pick)?);
     }
     Ok(())
 }

@@ -2,8 +2,8 @@
 //!
 //! A field may stand in double quotes, with a doubled quote inside for one, as RFC 4180 has it.
 
-use super::numbers::is_number_or_missing;
-use super::stamps::Clock;
+use crate::log::numbers::is_number_or_missing;
+use crate::log::stamps::Clock;
 use std::ops::Range;
 
 /// What stands between two fields.

@@ -1,7 +1,7 @@
 //! In: JSON through serde. Out: a value, as far as a log can use it, with texts borrowed from the source.
 
-use super::rows::Cell;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::rows::Cell;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use std::borrow::Cow;
 use std::fmt;

@@ -5,13 +5,15 @@
 //! missing reading. In the third form a text or number beside the columns is metadata if its key is the name of a field,
 //! such as `"dose_g": 15`. The parser stops at 128 levels; a document that is not in lines may have 16 MiB.
 
-use super::columns::MAX_COLUMNS;
-use super::item::Item;
-use super::lines::{Lines, io};
-use super::notes::Notes;
-use super::rows::Rows;
-use super::{Log, Meta, ReadOptions, choose};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::columns::{MAX_COLUMNS, choose};
+use crate::log::item::Item;
+use crate::log::lines::{Lines, io};
+use crate::log::meta::Meta;
+use crate::log::notes::Notes;
+use crate::log::options::ReadOptions;
+use crate::log::record::Log;
+use crate::log::rows::Rows;
 use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::io::{BufRead, Read, Seek};
@@ -154,7 +156,7 @@ impl Names {
 fn push(rows: &mut Rows, names: &Names, row: usize, object: &Object) -> Result<()> {
     rows.push(row, |column| {
         let item = object.iter().find(|(key, _)| *key == names.names[column]);
-        item.map_or(super::rows::Cell::Missing, |(_, item)| item.cell())
+        item.map_or(crate::log::rows::Cell::Missing, |(_, item)| item.cell())
     })
 }
 

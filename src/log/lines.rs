@@ -1,7 +1,7 @@
 //! In: a source of bytes. Out: its lines one at a time, none longer than 1 MiB, so that a source without line ends
 //! cannot fill the memory. Line ends are LF, CR LF or CR; a UTF-8 byte order mark is left out.
 
-use crate::{Error, Result};
+use crate::error::{Error, Result};
 use std::io::{BufRead, Read};
 
 /// The longest line, and the longest record over several lines.
@@ -116,7 +116,7 @@ impl<R: BufRead> Lines<R> {
     fn too_long(&self) -> Error {
         let columns = |d: &u8| 1 + self.buffer.iter().filter(|b| *b == d).count();
         let columns = b",;\t|".iter().map(columns).max().unwrap_or(1);
-        if columns > super::columns::MAX_COLUMNS {
+        if columns > crate::log::columns::MAX_COLUMNS {
             let message = format!(
                 "line {} has {columns} columns in its first 1 MiB, where a log has a time and one or two weights",
                 self.number

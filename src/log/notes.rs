@@ -3,8 +3,11 @@
 //! A line `# dose_g: 15` or `# kettle = Gooseneck A` fills the field of [`Meta`] of that very name, `# factors.day: 3`
 //! a further factor, `# time_unit: ms` and `# mass_unit: kg` the units. All other comments are left alone.
 
-use super::{Meta, ReadOptions, check, units::cut};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::check;
+use crate::log::meta::Meta;
+use crate::log::options::ReadOptions;
+use crate::log::units::cut;
 use serde_json::{Map, Value};
 use std::str::FromStr;
 

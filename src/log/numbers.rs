@@ -3,8 +3,8 @@
 //! Numbers are read by the standard library, correctly rounded. A comma is a decimal comma if the whole source bears
 //! that out: no number in it has a decimal point, and not all commas could as well part off thousands (`1,000`).
 
-use super::units::cut;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::units::cut;
 
 /// What the cells read so far say of the decimal sign.
 #[derive(Debug, Clone, Default)]

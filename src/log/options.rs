@@ -1,6 +1,7 @@
 //! What the caller says of the columns of a file or table.
 
-use super::{MassUnit, Missing, TimeUnit};
+use crate::log::missing::Missing;
+use crate::log::units::{MassUnit, TimeUnit};
 
 /// What the caller says of the columns of a file or table. All of it may be left out where the names say it.
 ///

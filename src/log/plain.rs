@@ -5,7 +5,7 @@
 //! both it and the power of ten are exact in f64, so that one division rounds correctly: the same bits as the standard library
 //! gives (Clinger 1990, "How to read floating point numbers accurately").
 
-use super::Chosen;
+use crate::log::columns::Chosen;
 
 /// The largest power of ten that an f64 holds exactly.
 const MOST_DECIMALS: usize = 22;

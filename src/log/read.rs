@@ -2,10 +2,13 @@
 //!
 //! What kind of text it is, is seen from its first bytes: JSON begins with a bracket, all else is taken as columns.
 
-use super::json::MAX_DOCUMENT;
-use super::lines::{Lines, io, peek};
-use super::{Log, Meta, ReadOptions, delimited, json};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::json::MAX_DOCUMENT;
+use crate::log::lines::{Lines, io, peek};
+use crate::log::meta::Meta;
+use crate::log::options::ReadOptions;
+use crate::log::record::Log;
+use crate::log::{delimited, json};
 use std::fs::File;
 use std::io::{BufRead, BufReader, Cursor, Read, Seek};
 use std::path::Path;

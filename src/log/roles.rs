@@ -1,6 +1,7 @@
 //! In: the name of a column. Out: whether it can be the time, the water or the beverage.
 
-use super::units::{self, Unit};
+use crate::log::units;
+use crate::log::units::Unit;
 
 /// A part that a column can play. A name fits when all its words are known here and one of them is a `core` word.
 pub(super) struct Role {

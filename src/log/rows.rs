@@ -1,9 +1,12 @@
 //! In: the cells of a file, row by row. Out: a [`Log`], or an error that speaks of the file's own rows.
 
-use super::numbers::Numbers;
-use super::stamps::{Clock, not_a_stamp};
-use super::{Chosen, Log, Meta, ReadOptions, Stamps};
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::columns::Chosen;
+use crate::log::meta::Meta;
+use crate::log::numbers::Numbers;
+use crate::log::options::ReadOptions;
+use crate::log::record::Log;
+use crate::log::stamps::{Clock, Stamps, not_a_stamp};
 
 /// A log of a brew at 100 Hz that lasts five days; what is longer is another kind of file, and would fill the memory.
 const MAX_SAMPLES: usize = 50_000_000;

@@ -4,11 +4,9 @@
 //! of a log have an offset or none has. Without one they are taken as a clock that is not put forward or back. A leap
 //! second `:60` is read as `:59`.
 
-use super::Pick;
-use super::TimeUnit;
-use super::columns::settle;
-use super::units::cut;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::columns::{Pick, settle};
+use crate::log::units::{TimeUnit, cut};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;

@@ -3,7 +3,7 @@
 //! A unit is stated, never guessed from magnitudes. Ounce: the international avoirdupois ounce of 28.349523125 g,
 //! exact by the agreement of 1959 (NIST Handbook 44, Appendix C).
 
-use crate::{Error, Result};
+use crate::error::{Error, Result};
 use std::str::FromStr;
 
 /// Unit of a time column.

@@ -12,4 +12,4 @@ pub(crate) mod random;
 pub(crate) mod robust;
 pub(crate) mod solve;
 pub(crate) mod studentized;
-pub(crate) mod trend;
+pub mod water;

@@ -3,8 +3,8 @@
 //! t = (z + noncentrality)/s, with z normal and s the root of a chi-squared over its degrees: the normal share below t s, averaged over s
 //! (Johnson, Kotz and Balakrishnan 1995, Continuous Univariate Distributions 2, chapter 31).
 
-use super::distribution::normal_below;
-use super::quadrature::integral;
+use crate::math::distribution::normal_below;
+use crate::math::quadrature::integral;
 use statrs::function::gamma::ln_gamma;
 
 const TOLERANCE: f64 = 1e-11;

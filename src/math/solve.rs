@@ -2,7 +2,7 @@
 //!
 //! Golub and Van Loan, Matrix Computations, section 4.2. For the tens of unknowns of a fit, not for large systems.
 
-use super::inner::inner;
+use crate::math::inner::inner;
 
 /// Replaces the lower triangle of the `n` by `n` matrix `a` by its Cholesky factor. The upper triangle is never read.
 ///

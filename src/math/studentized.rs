@@ -3,9 +3,9 @@
 //! The range of k normal numbers is below w with probability k ∫ φ(z) (Φ(z + w) - Φ(z))^(k - 1) dz; that, averaged over the scale, is the
 //! share (Miller 1981, Simultaneous Statistical Inference, chapter 2).
 
-use super::distribution::normal_below;
-use super::noncentral::over_scale;
-use super::quadrature::panel;
+use crate::math::distribution::normal_below;
+use crate::math::noncentral::over_scale;
+use crate::math::quadrature::panel;
 
 /// Beyond it the normal density is below 1e-16.
 const FAR: f64 = 8.5;

@@ -4,9 +4,11 @@
 //! is the least-squares line through these means; its interval is Student's, from their scatter about the line (NIST/SEMATECH
 //! e-Handbook of Statistical Methods, 4.1.4.1). That scatter holds what days, brews and the scale add, so none of it is stated anew.
 
+use crate::error::{Error, Result};
 use crate::estimate::maybe;
-use crate::math::{distribution::student_half_width, line::line};
-use crate::{Error, Estimate, Maybe, Result, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::math::distribution::student_half_width;
+use crate::math::line::line;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 

@@ -1,22 +1,23 @@
 //! In: a followed plan, or somebody's progress. Out: their tables.
 
-use super::followed::{Followed, FollowedPour};
-use super::kept::Kept;
-use super::progress::Progress;
-use crate::{Estimate, Maybe, Table, Values};
+use crate::estimate::{Estimate, Maybe};
+use crate::plan::progress::Progress;
+use crate::plan::result::{PlanResult, PlannedPourResult};
+use crate::plan::within::WithinTolerance;
+use crate::table::{Table, Values};
 
-type Planned = fn(&FollowedPour) -> f64;
-type Found = fn(&FollowedPour) -> &Maybe;
-type Judged = fn(&FollowedPour) -> Option<Kept>;
+type Planned = fn(&PlannedPourResult) -> f64;
+type Found = fn(&PlannedPourResult) -> &Maybe;
+type Judged = fn(&PlannedPourResult) -> Option<WithinTolerance>;
 
-/// What there is to say of start, mass and flow: names, what was planned, what was poured, by how much it differs, whether it was kept.
+/// What there is to say of start, mass and flow: names, what was planned, what was poured, the deviation, whether it is within its tolerance.
 struct Part {
     unit: &'static str,
-    /// Column names: planned, tolerance, poured, its sd, difference, its sd, kept.
+    /// Column names: planned, tolerance, poured, its sd, deviation, its sd, within tolerance.
     names: [&'static str; 7],
     planned: [Planned; 2],
     found: [Found; 2],
-    kept: Judged,
+    judged: Judged,
 }
 
 const PARTS: [Part; 3] = [
@@ -27,13 +28,13 @@ const PARTS: [Part; 3] = [
             "start_within_s",
             "start_s",
             "start_sd_s",
-            "late_by_s",
-            "late_by_sd_s",
-            "start_kept",
+            "start_deviation_s",
+            "start_deviation_sd_s",
+            "start_within_tolerance",
         ],
         planned: [|r| r.planned.start_s, |r| r.planned.start_within_s],
-        found: [|r| &r.start_s, |r| &r.late_by_s],
-        kept: |r| r.start_kept,
+        found: [|r| &r.start_s, |r| &r.start_deviation_s],
+        judged: |r| r.start_within_tolerance,
     },
     Part {
         unit: "g",
@@ -42,13 +43,13 @@ const PARTS: [Part; 3] = [
             "mass_within_g",
             "mass_g",
             "mass_sd_g",
-            "short_by_g",
-            "short_by_sd_g",
-            "mass_kept",
+            "mass_deviation_g",
+            "mass_deviation_sd_g",
+            "mass_within_tolerance",
         ],
         planned: [|r| r.planned.mass_g, |r| r.planned.mass_within_g],
-        found: [|r| &r.mass_g, |r| &r.short_by_g],
-        kept: |r| r.mass_kept,
+        found: [|r| &r.mass_g, |r| &r.mass_deviation_g],
+        judged: |r| r.mass_within_tolerance,
     },
     Part {
         unit: "g/s",
@@ -57,20 +58,20 @@ const PARTS: [Part; 3] = [
             "flow_within_g_per_s",
             "flow_g_per_s",
             "flow_sd_g_per_s",
-            "too_fast_by_g_per_s",
-            "too_fast_by_sd_g_per_s",
-            "flow_kept",
+            "flow_deviation_g_per_s",
+            "flow_deviation_sd_g_per_s",
+            "flow_within_tolerance",
         ],
         planned: [
             |r| r.planned.flow_g_per_s.unwrap_or(f64::NAN),
             |r| r.planned.flow_g_per_s.map_or(f64::NAN, |_| r.planned.flow_within_g_per_s),
         ],
-        found: [|r| &r.flow_g_per_s, |r| &r.too_fast_by_g_per_s],
-        kept: |r| r.flow_kept,
+        found: [|r| &r.flow_g_per_s, |r| &r.flow_deviation_g_per_s],
+        judged: |r| r.flow_within_tolerance,
     },
 ];
 
-impl Followed {
+impl PlanResult {
     /// A row a planned pour, then a row a pour that the plan does not have; what a row has not is NaN or empty.
     #[must_use]
     pub fn table(&self) -> Table {
@@ -87,11 +88,11 @@ impl Followed {
         let poured = poured.map(|pour| pour.map_or(f64::NAN, |pour| pour as f64));
         table.push("pour", "", Values::Number(poured.collect()));
         for part in &PARTS {
-            let [planned, within, value, value_sd, by, by_sd, kept] = part.names;
+            let [planned, within, value, value_sd, by, by_sd, judged] = part.names;
             for (name, of) in [planned, within].into_iter().zip(part.planned) {
                 table.push(name, part.unit, Values::Number(rows.iter().map(of).chain(none()).collect()));
             }
-            let extra_value = |one: &super::followed::ExtraPour| match part.unit {
+            let extra_value = |one: &crate::plan::result::ExtraPour| match part.unit {
                 "s" => one.start_s.clone().ok(),
                 "g" => Some(one.mass_g),
                 _ => None,
@@ -109,9 +110,10 @@ impl Followed {
                 table.push(names[0], part.unit, of(|e| e.value));
                 table.push(names[1], part.unit, of(|e| e.sd));
             }
-            let words = rows.iter().map(|row| (part.kept)(row).map_or("", Kept::word).to_string());
+            let words =
+                rows.iter().map(|row| (part.judged)(row).map_or("", WithinTolerance::word).to_string());
             let words = words.chain(std::iter::repeat_n(String::new(), extra.len()));
-            table.push(kept, "", Values::Text(words.collect()));
+            table.push(judged, "", Values::Text(words.collect()));
         }
         table.push("score", "", Values::Number(vec![self.score.value; n]));
         table.push("score_sd", "", Values::Number(vec![self.score.sd; n]));

@@ -4,7 +4,7 @@
 //! score is the mean over all items. Since the differences have errors, its value and sd are those of the mean over what the
 //! differences may truly be, by quadrature over their normal errors: own ones, and the one of the clock that all starts share.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 
 /// One item: a difference from the plan.
 #[derive(Debug, Clone, Copy)]

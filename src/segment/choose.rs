@@ -1,11 +1,11 @@
 //! In: the samples and a fit. Out: what is assumed of hand and scale beside the bursts.
 
-use super::SegmentOptions;
-use super::fitted::{Fit, Group};
-use super::samples::Samples;
-use super::step::{Normal, Rows, normal};
-use super::wander::Wander;
 use crate::math::solve::{cholesky, solve};
+use crate::model::samples::Samples;
+use crate::model::transitions::Wander;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::options::SegmentOptions;
+use crate::segment::step::{Normal, Rows, normal};
 
 /// Chooses what is assumed of hand and scale by their marginal likelihood: the bursts' parameters are free in it, so that what they can
 /// explain is not taken for steadiness. Walk and unsteadiness are averaged over its posterior, since a log that hardly tells of them must not make

@@ -3,18 +3,18 @@
 //! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit, and from the skew of short ramps ([`Ramp`]). Mass is the difference of the levels at
 //! rest before and after, so that no shape of the flow between them can bias it.
 
-use super::SegmentOptions;
-use super::filter::Smoothed;
-use super::fit::usual_ramp;
-use super::fitted::{Fit, Group};
-use super::level::level;
-use super::nearby::Nearby;
-use super::pour::{Pour, Rest};
-use super::ramp::Ramp;
-use super::samples::Samples;
-use super::shape::{Burst, PARAMETERS};
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::robust::median;
+use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::smoother::Smoothed;
+use crate::segment::fit::usual_ramp;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::level::level;
+use crate::segment::nearby::Nearby;
+use crate::segment::options::SegmentOptions;
+use crate::segment::pour::{Pour, Rest};
+use crate::segment::ramp::Ramp;
 
 /// A pour as a run of bursts of one group.
 struct Run {

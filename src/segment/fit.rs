@@ -4,13 +4,14 @@
 //! its Schur complement, so each group stays small. What is assumed of hand and scale ([`Wander`]) is chosen by likelihood between the
 //! rounds. Sd are those of the posterior with the stated expectation of ramps and lag (Tarantola, Inverse Problem Theory, 3.2).
 
-use super::fitted::{Expected, Fit, Group};
-use super::samples::Samples;
-use super::shape::Scale;
-use super::step::{Known, Moved};
-use super::wander::Wander;
-use super::{SegmentOptions, choose, step};
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::model::transitions::Wander;
+use crate::segment::fitted::{Expected, Fit, Group};
+use crate::segment::options::SegmentOptions;
+use crate::segment::step::{Known, Moved};
+use crate::segment::{choose, step};
 
 /// Steps that do not shrink to this share from one to the next go too far.
 const SHRINKS: f64 = 0.7;

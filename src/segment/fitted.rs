@@ -1,9 +1,10 @@
 //! What is fitted: groups of bursts, and what they share.
 
-use super::samples::Samples;
-use super::shape::{Burst, PARAMETERS, Scale};
-use super::wander::{Stretch, Wander};
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::model::transitions::{Stretch, Wander};
 use serde::{Deserialize, Serialize};
 
 /// Bursts that are near to each other, fitted together.

@@ -1,13 +1,13 @@
 //! In: the used samples and proposed bursts. Out: their fit, bursts that touch joined.
 
-use super::SegmentOptions;
-use super::fitted::{Fit, Group};
-use super::lead;
-use super::propose::USUAL_LAG_S;
-use super::rival::Rival;
-use super::samples::Samples;
-use super::shape::Burst;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::burst::Burst;
+use crate::model::samples::Samples;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::lead;
+use crate::segment::options::SegmentOptions;
+use crate::segment::propose::USUAL_LAG_S;
+use crate::segment::rival::Rival;
 
 /// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. What was not chosen of the stream's force stands beside, unless the log rules
 /// it out.

@@ -5,12 +5,12 @@
 //! quadrature over the one number that all share (Rue, Martino and Chopin, Approximate Bayesian inference by integrated nested Laplace approximations,
 //! Journal of the Royal Statistical Society B 71, 2009).
 
-use super::SegmentOptions;
-use super::fit::refitted;
-use super::fitted::{Expected, Fit};
-use super::rival::{Rival, TEMPER, UNLIKELY};
-use super::samples::Samples;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::segment::fit::refitted;
+use crate::segment::fitted::{Expected, Fit};
+use crate::segment::options::SegmentOptions;
+use crate::segment::rival::{Rival, TEMPER, UNLIKELY};
 
 /// A lag known to better than this share of itself needs no others beside it.
 const TOLD: f64 = 0.15;

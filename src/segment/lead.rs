@@ -7,15 +7,15 @@
 //! not quite independent, the odds that the sd go by are tempered (Miller and Dunson, Robust Bayesian inference via coarsening, Journal of the American
 //! Statistical Association 114, 2019).
 
-use super::SegmentOptions;
-use super::fit::fitted;
-use super::fitted::{Expected, Fit, Group};
-use super::lags;
-use super::nearby::Nearby;
-use super::rival::{Rival, TEMPER, UNLIKELY};
-use super::samples::Samples;
-use super::step::Moved;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::segment::fit::fitted;
+use crate::segment::fitted::{Expected, Fit, Group};
+use crate::segment::lags;
+use crate::segment::nearby::Nearby;
+use crate::segment::options::SegmentOptions;
+use crate::segment::rival::{Rival, TEMPER, UNLIKELY};
+use crate::segment::step::Moved;
 
 /// A lead as good as known, sd in s.
 const KNOWN_S: f64 = 1e-5;

@@ -3,9 +3,9 @@
 //! Method: the filter of Kalman for a level that walks under noisy readings, from the far end of the rest towards the instant (Harvey, Forecasting, structural
 //! time series models and the Kalman filter, 1989, 2.2; from memory).
 
-use super::fitted::Fit;
-use super::samples::Samples;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::segment::fitted::Fit;
 
 /// So many readings of one value, and so many sd off the others of their rest, are a reading that stood still.
 const STOOD: usize = 4;

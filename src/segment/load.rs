@@ -3,11 +3,12 @@
 //! At rest it is the level there, so that no shape of the flow can bias it. Where water runs it is that of the bursts and of the smoother around
 //! them; its variance is the smoother's, given the fit, and what the fit may be off, carried through the smoother: the lag above all.
 
-use super::fitted::{Fit, Group};
-use super::level::level;
-use super::samples::Samples;
-use super::shape::{Burst, Scale};
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::burst::Burst;
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::level::level;
 
 /// How far from an instant its level is looked for, s.
 const NEAR_S: f64 = 8.0;

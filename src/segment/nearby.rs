@@ -5,10 +5,10 @@
 //! chance would move it (Cook, Detection of influential observation in linear regression, Technometrics 19, 1977, of many samples at a time; Hausman,
 //! Specification tests in econometrics, Econometrica 46, 1978: the variance of the difference is the difference of the variances).
 
-use super::fitted::{Fit, Group};
-use super::samples::Samples;
-use super::step::Rows;
 use crate::math::solve::{cholesky, solve};
+use crate::model::samples::Samples;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::step::Rows;
 
 /// Samples from this long before an instant to this long after it, s: the ramp, and three times the lag.
 const BEFORE_S: f64 = 0.5;

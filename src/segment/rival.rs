@@ -4,9 +4,9 @@
 //! (Hoeting, Madigan, Raftery and Volinsky, Bayesian model averaging, Statistical Science 14, 1999). Without it an edge would be stated as sharply
 //! where a log hardly tells whether the stream presses on the scale as where it tells it clearly.
 
-use super::Pour;
-use super::fitted::Fit;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::segment::fitted::Fit;
+use crate::segment::pour::Pour;
 
 /// Power that tempers the odds: the lower, the wider the sd, which are too narrow where a stream presses (docs/coverage.md); lower than this, and 2 sd would hold
 /// more than .99 of the ends of usual brews, where none does.

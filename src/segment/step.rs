@@ -1,12 +1,13 @@
 //! In: the samples and a fit. Out: the fit one Gauss-Newton step on.
 
-use super::SegmentOptions;
-use super::fitted::{Expected, Fit, Group};
-use super::samples::Samples;
-use super::shape::{MIN_RAMP_S, PARAMETERS, Scale};
-use super::wander::Wander;
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::solve::{cholesky, inverse, solve};
+use crate::model::burst::{MIN_RAMP_S, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::model::transitions::Wander;
+use crate::segment::fitted::{Expected, Fit, Group};
+use crate::segment::options::SegmentOptions;
 
 /// Fewer samples than this in a burst tell its mass and its middle, and hardly whether much came in a moment or less for longer: what hands do is told to it.
 const FEW_SAMPLES: f64 = 3.0;

@@ -1,13 +1,13 @@
 //! In: hand and bed. Out: the true water and beverage of one brew, on a grid.
 
-use super::bed::Column;
-use super::hand;
-use super::recipe::{Recipe, Weighed};
-use super::scale::rounded;
-use super::setup::Setup;
-use super::truth::integral;
-use super::weight::{MARGIN_S, Quiet};
 use crate::math::random::Random;
+use crate::simulate::bed::Column;
+use crate::simulate::hand;
+use crate::simulate::recipe::{Recipe, Weighed};
+use crate::simulate::scale::rounded;
+use crate::simulate::setup::Setup;
+use crate::simulate::truth::integral;
+use crate::simulate::weight::{MARGIN_S, Quiet};
 
 /// Step of the grid on which the true flow is taken, s.
 pub(super) const DT_S: f64 = 2e-3;

@@ -1,8 +1,8 @@
 //! In: a recipe. Out: whether each of its numbers has a meaning.
 
-use super::range::{Count, Range};
-use super::recipe::Recipe;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::simulate::range::{Count, Range};
+use crate::simulate::recipe::Recipe;
 
 /// Longest log, s: one hour.
 const LONGEST_S: f64 = 3600.0;
@@ -167,8 +167,10 @@ fn longest(recipe: &Recipe) -> Result<()> {
 
 #[cfg(test)]
 mod tests {
-    use crate::simulate::Faults;
-    use crate::{Level, Recipe, simulate};
+    use crate::simulate::fault_recipe::Faults;
+    use crate::simulate::level::Level;
+    use crate::simulate::make::simulate;
+    use crate::simulate::recipe::Recipe;
 
     fn refused(change: impl Fn(&mut Recipe)) -> String {
         let mut recipe = Recipe::default();

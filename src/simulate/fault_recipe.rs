@@ -1,6 +1,6 @@
 //! What may go wrong in a simulated log. Each kind has its own fields and is off by default.
 
-use super::range::{Count, Range};
+use crate::simulate::range::{Count, Range};
 use serde::{Deserialize, Serialize};
 
 /// Which weight a disturbance hits.

@@ -1,11 +1,17 @@
 //! In: what goes wrong, and one weight. Out: the weight with it, and the list of what was done.
 
-use super::fault_recipe::{Drift, Faults, Knocks, Lifts, Stuck, Swirls, Zeroings};
-use super::range::Count;
-use super::truth::interpolate;
-use super::weight::{Quiet, Swing, Weight};
-use crate::EventKind;
+use super::fault_recipe::Drift;
+use super::fault_recipe::Knocks;
+use super::fault_recipe::Lifts;
+use super::fault_recipe::Stuck;
+use super::fault_recipe::Swirls;
+use super::fault_recipe::Zeroings;
+use crate::condition::trace::EventKind;
 use crate::math::random::Random;
+use crate::simulate::fault_recipe::Faults;
+use crate::simulate::range::Count;
+use crate::simulate::truth::interpolate;
+use crate::simulate::weight::{Quiet, Swing, Weight};
 
 /// Time between the knots of a zero that drifts, s.
 const KNOT_S: f64 = 0.5;

@@ -1,7 +1,7 @@
 //! In: what the hand does. Out: the true flow of water at the bed, as a function of time.
 
-use super::recipe::{Hand, PlannedPour, Shape};
 use crate::math::random::Random;
+use crate::simulate::recipe::{Hand, PlannedPour, Shape};
 use std::f64::consts::{PI, TAU};
 
 /// Shortest time at full flow of a drawn pour, s: less would not be a pour at that flow.

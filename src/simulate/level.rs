@@ -1,7 +1,12 @@
 //! The five levels at which the library states how good it is.
 
-use super::fault_recipe::{Drift, Faults, Gaps, Knocks, Lifts, Preparation};
-use super::recipe::{Hand, Recipe, Scale};
+use super::fault_recipe::Drift;
+use super::fault_recipe::Gaps;
+use super::fault_recipe::Knocks;
+use super::fault_recipe::Lifts;
+use super::fault_recipe::Preparation;
+use crate::simulate::fault_recipe::Faults;
+use crate::simulate::recipe::{Hand, Recipe, Scale};
 use serde::{Deserialize, Serialize};
 
 /// A named recipe. Every level draws 2 to 6 pours of 12 to 120 g at 2.5 to 17 g/s with ramps of 0.1 to 0.7 s and rests

@@ -1,13 +1,16 @@
 //! The whole way from a recipe to a log.
 
-use super::brewed::{Brewed, DT_S};
-use super::faults::anywhere;
-use super::recipe::{Recipe, Weighed};
-use super::truth::{Truth, interpolate, true_pours};
-use super::weight::Weight;
-use super::{check, scale};
+use crate::condition::trace::{Channel, Event, EventKind};
+use crate::error::Result;
+use crate::log::meta::Meta;
+use crate::log::record::Log;
 use crate::math::random::Random;
-use crate::{Channel, Event, EventKind, Log, Meta, Result};
+use crate::simulate::brewed::{Brewed, DT_S};
+use crate::simulate::faults::anywhere;
+use crate::simulate::recipe::{Recipe, Weighed};
+use crate::simulate::truth::{Truth, interpolate, true_pours};
+use crate::simulate::weight::Weight;
+use crate::simulate::{check, scale};
 
 /// Time that it takes to take a vessel away, s.
 const TAKEN_S: f64 = 0.2;
@@ -213,7 +216,7 @@ fn meta(recipe: &Recipe, brewed: &Brewed, seed: u64, random: &mut Random) -> Met
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Level;
+    use crate::simulate::level::Level;
 
     #[test]
     fn the_same_seed_gives_the_same_log_and_another_seed_another() {

@@ -1,8 +1,8 @@
 //! What a simulated brew is made of: plain numbers, most of them ranges from which each seed draws.
 
-use super::fault_recipe::Faults;
-use super::range::{Count, Range};
-use crate::Meta;
+use crate::log::meta::Meta;
+use crate::simulate::fault_recipe::Faults;
+use crate::simulate::range::{Count, Range};
 use serde::{Deserialize, Serialize};
 
 /// Everything that goes into a simulated log. The default is the usual level at 10 Hz without disturbances.

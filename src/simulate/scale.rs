@@ -3,9 +3,9 @@
 //! Method: a first-order lag `dy/dt = (x - y)/tau`, solved exactly for a load that is linear between grid points;
 //! white noise; a readout rounded to its step; jittered instants.
 
-use super::recipe::Scale;
-use super::truth::interpolate;
 use crate::math::random::Random;
+use crate::simulate::recipe::Scale;
+use crate::simulate::truth::interpolate;
 
 /// What the scale shows without noise: the load seen through the lag.
 pub(super) fn lagged(load: &[f64], lag_s: f64, dt_s: f64) -> Vec<f64> {

@@ -3,8 +3,9 @@
 //! Method: a found pour and a true pour belong together when they overlap; one to one, the largest share of overlap
 //! (intersection over union) first. Whatever is left is missed or false, whichever side it is on.
 
-use super::{TruePour, Truth};
-use crate::{Estimate, Pour};
+use crate::estimate::Estimate;
+use crate::segment::pour::Pour;
+use crate::simulate::truth::{TruePour, Truth};
 use serde::{Deserialize, Serialize};
 
 /// Errors of one quantity (found less true), with the sd that was stated for each.
@@ -242,7 +243,7 @@ mod tests {
             plateau_start_s: start_s + 0.4,
             plateau_end_s: end_s - 0.4,
             plateau_flow_g_per_s: 5.0,
-            steadiness: 0.0,
+            flow_cv: 0.0,
         };
         Truth { pours: pours.iter().map(pour).collect(), ..Truth::default() }
     }

@@ -1,11 +1,11 @@
 //! In: what is done before the brew. Out: when it is done, and the weight with it.
 
-use super::hand::Stream;
-use super::recipe::{PlannedPour, Recipe, Shape};
-use super::truth::integral;
-use super::weight::Weight;
-use crate::EventKind;
+use crate::condition::trace::EventKind;
 use crate::math::random::Random;
+use crate::simulate::hand::Stream;
+use crate::simulate::recipe::{PlannedPour, Recipe, Shape};
+use crate::simulate::truth::integral;
+use crate::simulate::weight::Weight;
 
 /// Rinse, emptying, dose and zero key, one after the other.
 pub(super) struct Setup {

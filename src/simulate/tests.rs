@@ -1,7 +1,20 @@
 //! Each disturbance, alone, is what it says it is; each level holds what it says it holds.
 
-use super::*;
-use crate::{Channel, Event, EventKind, Level, Log, simulate};
+use crate::condition::trace::{Channel, Event, EventKind};
+use crate::log::record::Log;
+use crate::simulate::fault_recipe::Drift;
+use crate::simulate::fault_recipe::Gaps;
+use crate::simulate::fault_recipe::Knocks;
+use crate::simulate::fault_recipe::Lifts;
+use crate::simulate::fault_recipe::Stamps;
+use crate::simulate::fault_recipe::Stuck;
+use crate::simulate::fault_recipe::Swirls;
+use crate::simulate::fault_recipe::Zeroings;
+use crate::simulate::fault_recipe::{Faults, Hits};
+use crate::simulate::level::Level;
+use crate::simulate::make::simulate;
+use crate::simulate::recipe::{Recipe, Scale, Weighed};
+use crate::simulate::truth::{TruePour, Truth};
 
 /// A quiet scale without steps: what differs from it was done by the disturbance.
 fn bare() -> Recipe {

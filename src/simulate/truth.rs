@@ -1,6 +1,6 @@
 //! In: the true flow on a fine grid. Out: the true pours by their definitions.
 
-use crate::Event;
+use crate::condition::trace::Event;
 use serde::{Deserialize, Serialize};
 
 /// Water arrives when the flow is above this, g/s.
@@ -38,7 +38,7 @@ pub struct TruePour {
     /// Mean over time of the flow on the plateau, g/s.
     pub plateau_flow_g_per_s: f64,
     /// Sd over mean of the flow on the plateau, over time.
-    pub steadiness: f64,
+    pub flow_cv: f64,
 }
 
 /// What a simulated log is made from. The vectors have a value for each row of the log, in the log's order.
@@ -169,7 +169,7 @@ fn true_pour(flow: &[f64], water: &[f64], dt_s: f64, stretch: (usize, usize)) ->
         plateau_start_s,
         plateau_end_s,
         plateau_flow_g_per_s: mean,
-        steadiness: variance.sqrt() / mean,
+        flow_cv: variance.sqrt() / mean,
     }
 }
 
@@ -213,11 +213,11 @@ mod tests {
     }
 
     #[test]
-    fn steadiness_of_a_sine_is_its_amplitude_over_root_two() {
+    fn flow_cv_of_a_sine_is_its_amplitude_over_root_two() {
         let pours =
             grid(|t| if (2.0..12.0).contains(&t) { 5.0 + (std::f64::consts::TAU * t).sin() } else { 0.0 });
         // Whole periods, but for what the 90 % rule cuts at the ends: within 3 %.
-        assert!((pours[0].steadiness / (0.2 / 2.0_f64.sqrt()) - 1.0).abs() < 0.03);
+        assert!((pours[0].flow_cv / (0.2 / 2.0_f64.sqrt()) - 1.0).abs() < 0.03);
     }
 
     #[test]

@@ -2,10 +2,10 @@
 //!
 //! A weight has two layers on one grid: the load, which the scale sees through its lag, and what comes on top of the reading.
 
-use super::fault_recipe::Hits;
-use super::scale::lagged;
+use crate::condition::trace::{Channel, Event, EventKind};
 use crate::math::random::Random;
-use crate::{Channel, Event, EventKind};
+use crate::simulate::fault_recipe::Hits;
+use crate::simulate::scale::lagged;
 use std::f64::consts::TAU;
 
 /// Two things that happen to a vessel are at least this far from each other and from a pour, s.

@@ -47,7 +47,7 @@ def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(tm
     pours = sum(len(pourline.datasets.labels(name)["pours"]) for name in pourline.datasets.names())
     assert len(rows) == pours
     assert all("±" in row for row in rows)
-    heads = ["pour", "start, s", "mass, g", "plateau, g/s", "steadiness", "drift, g/s²", "pulsing, Hz", "conductance ×"]
+    heads = ["pour", "start, s", "mass, g", "plateau, g/s", "flow CV", "drift, g/s²", "pulsing, Hz", "conductance ×"]
     assert re.split(r"  +", lines[2].strip()) == heads
     for name in pourline.datasets.names():
         assert any(re.match(rf"{name}: yield .*, retention ", line) for line in lines), name

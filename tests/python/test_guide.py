@@ -84,7 +84,7 @@ def test_signatures_name_their_types(conf: ModuleType) -> None:
         "(log: Log | str | PathLike[str] | bytes | ArrowStream, options: Options | None=None, labels: Labels | None=None)",
         "Brew",
     )
-    assert of("method", "pourline.Plan.follow", pourline.Plan.follow) == ("(brew: Brew)", "Followed")
+    assert of("method", "pourline.Plan.follow", pourline.Plan.follow) == ("(brew: Brew)", "PlanResult")
     assert of("class", "pourline.Brew", pourline.Brew) == ("", None)
     assert of("property", "pourline.Brew.pours", pourline.Brew.pours) is None
     assert of("function", "pourline.report", pourline.report) is None
@@ -92,8 +92,15 @@ def test_signatures_name_their_types(conf: ModuleType) -> None:
 
 def test_a_property_is_told_as_it_stands_after_its_type(conf: ModuleType) -> None:
     lines = ["what something else made of it"]
-    conf.write_text(None, "property", "pourline.FollowedPour.late_by_s", pourline.FollowedPour.late_by_s, None, lines)
-    assert lines == [f"`Estimate | Undefined`: {pourline.FollowedPour.late_by_s.__doc__}", ""]
+    conf.write_text(
+        None,
+        "property",
+        "pourline.PlannedPourResult.start_deviation_s",
+        pourline.PlannedPourResult.start_deviation_s,
+        None,
+        lines,
+    )
+    assert lines == [f"`Estimate | Undefined`: {pourline.PlannedPourResult.start_deviation_s.__doc__}", ""]
     plural = ["numbers or `Estimate`s"]
     conf.write_text(None, "class", "pourline.Stream", pourline.Stream, None, plural)
     assert plural == ["numbers or `Estimate`\\ s"]

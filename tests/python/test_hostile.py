@@ -108,7 +108,7 @@ def everything(word: str) -> dict[str, str]:
         "Brew": brews[0],
         "Brew by hand": by_hand,
         "Comparison": comparison,
-        "Followed": followed,
+        "PlanResult": followed,
         "Table": Table({word: [word, "b"], "mass_g": [1.0, 2.0]}),
         "Table of a brew": brews[0].table(),
         "Description": pourline.Description(*[word] * len(pourline.Description._fields)),

@@ -26,7 +26,9 @@ def test_a_steady_pour_has_its_flow_and_no_beat(brew: pourline.Brew) -> None:
         assert isinstance(pour.pulsing_hz, pourline.Undefined)
         assert "false-alarm" in pour.pulsing_hz.reason
         assert 0 <= float(pour.pulsing_false_alarm) <= 1
-        assert float(pour.steadiness_at_most_cv) < 0.05
+        # No beat by construction: the flow CV is bounded, and not distinguishable from 0.
+        assert float(pour.flow_cv) <= float(pour.flow_cv_upper) < 0.05
+        assert not pour.flow_cv_resolved
         assert float(pour.pauses) == pytest.approx(0.0, abs=0.05)
     assert float(brew.measures.longest_rest_s) == float(second.rest_before_s)
     assert float(brew.measures.pouring_flow_g_per_s) == pytest.approx(120 / 22, rel=0.03)
@@ -41,7 +43,9 @@ def test_a_beat_has_its_frequency_and_amplitude() -> None:
         assert float(pour.pulsing_hz) == pytest.approx(0.9, abs=0.05)
         assert abs(float(pour.pulsing_amplitude_g_per_s) - 0.8) < 3 * known(pour.pulsing_amplitude_g_per_s).sd + 0.05
         # A sine of that amplitude: the share over the root of two.
-        assert abs(float(pour.steadiness_cv) - 0.1 / math.sqrt(2)) < 3 * known(pour.steadiness_cv).sd
+        assert abs(float(pour.flow_cv) - 0.1 / math.sqrt(2)) < 3 * known(pour.flow_cv).sd
+        assert pour.flow_cv_resolved
+        assert float(pour.flow_cv) <= float(pour.flow_cv_upper)
 
 
 def test_measures_are_columns_of_the_table(brew: pourline.Brew) -> None:
@@ -49,7 +53,10 @@ def test_measures_are_columns_of_the_table(brew: pourline.Brew) -> None:
     for name in (
         "plateau_flow_g_per_s",
         "peak_flow_g_per_s",
-        "steadiness_cv",
+        "flow_cv",
+        "flow_cv_sd",
+        "flow_cv_upper",
+        "flow_cv_resolved",
         "drift_g_per_s2",
         "pulsing_hz",
         "smoothness",
@@ -58,6 +65,16 @@ def test_measures_are_columns_of_the_table(brew: pourline.Brew) -> None:
     for name in ("plateau_flow_sd_g_per_s", "drift_sd_g_per_s2", "pulsing_sd_hz"):
         assert name in frame
     assert frame["pulsing_hz"].isna().all()
+    assert frame["flow_cv_resolved"].tolist() == [0, 0]
+    assert (frame["flow_cv"] <= frame["flow_cv_upper"]).all()
+
+
+def test_a_study_has_the_flow_cv_of_every_pour(brew: pourline.Brew) -> None:
+    row = pourline.gather([brew]).table()
+    values = [float(pour.flow_cv) for pour in brew.measures.pours]
+    assert row["flow_cv"][0] == pytest.approx(sum(values) / len(values), rel=1e-12)
+    each = pourline.gather([brew], pours="each").table()
+    assert each["flow_cv"].tolist() == values
 
 
 def test_options_reach_the_stage_and_wrong_ones_are_refused(log: pourline.Log) -> None:

@@ -129,7 +129,7 @@ def test_the_plot_shows_pours_units_events_and_marks(knocked: pourline.Brew, tmp
     over = next(text.get_text() for text in flow.texts)
     assert over.splitlines() == [
         f"{float(first.plateau_flow_g_per_s):.2f} g/s",
-        f"cv < {float(first.steadiness_at_most_cv):.3f}",
+        f"CV < {float(first.flow_cv_upper):.3f}",
     ]
     plt.savefig(tmp_path / "brew.png")
     plt.close("all")
@@ -177,7 +177,7 @@ def test_a_missing_number_is_a_dash_with_its_reason(knocked: pourline.Brew, log:
     page = knocked._repr_html_().replace(script(), "")
     assert 'title="nothing was poured before">–</td>' in page
     assert "– drained share of pour 1: nothing was poured before" in page
-    assert f"&lt; {float(knocked.measures.pours[0].steadiness_at_most_cv):.3f}</td>" in page
+    assert f"&lt; {float(knocked.measures.pours[0].flow_cv_upper):.3f}</td>" in page
     alone = bare(log.time_s, log.water_g)._repr_html_().replace(script(), "")
     assert "the beverage was not weighed" in alone
     assert "undefined" not in page + alone

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from .._escape import plain
 from .._io.arrow import write_parquet
-from .._pourline import Brew, Followed
+from .._pourline import Brew, PlanResult
 from .._text.plan import PLAN_COLUMNS, plan_rows
 from .._text.pours import DASH, SHORT, short_rows
 from .._text.words import bed_numbers, by_hand, cup_numbers, on_the_log
@@ -106,16 +106,16 @@ class Lines(Told):
 class PlanLines(Told):
     """What is told of brews held against a plan: for each its score and what to work on, and a row a pour."""
 
-    def tell(self, source: str, followed: Followed | PourlineError) -> None:
+    def tell(self, source: str, followed: PlanResult | PourlineError) -> None:
         """Tell how near a brew came, or its error."""
-        if not isinstance(followed, Followed):
+        if not isinstance(followed, PlanResult):
             self._error(source, followed)
             return
         self.good += 1
         name = followed.meta.name or ("standard input" if source == "-" else source)
         self.say(strong=f"{name}: score {followed.score}. {followed.work_on}")
         for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
-            self.say(f"{cells[0]:>4}" + "".join(f"{cell:>18}" for cell in cells[1:-1]) + f"  {cells[-1]}")
+            self.say(f"{cells[0]:>4}" + "".join(f"{cell:>20}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 
 
 def _write_csv(table: Table, path: Path) -> None:

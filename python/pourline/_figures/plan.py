@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from .._pourline import Followed, FollowedPour, Undefined
+    from .._pourline import PlanResult, PlannedPourResult, Undefined
 
 # Differences beyond this are drawn at it, with an arrow.
 FARTHEST = 4.0
@@ -66,7 +66,7 @@ def plot_plan(plan: Plan, brew: Brew, ax: Sequence[Axes] | None = None) -> tuple
     return water_ax, off_ax
 
 
-def _water(ax: Axes, plan: Plan, brew: Brew, followed: Followed) -> None:
+def _water(ax: Axes, plan: Plan, brew: Brew, followed: PlanResult) -> None:
     zero_s = followed.zero_s.value if isinstance(followed.zero_s, Estimate) else 0.0
     pours = brew.pours
     last_s = max(
@@ -121,7 +121,7 @@ def _water(ax: Axes, plan: Plan, brew: Brew, followed: Followed) -> None:
     legend(ax, bbox_to_anchor=(1.0, 0.85))
 
 
-def _differences(ax: Axes, plan: Plan, followed: Followed) -> None:
+def _differences(ax: Axes, plan: Plan, followed: PlanResult) -> None:
     ax.axhspan(-1, 1, color="#000000", alpha=0.08, linewidth=0, zorder=0)
     ax.axhline(0, color=INK, linewidth=0.8, zorder=1)
     start, end = ax.get_xlim()
@@ -169,15 +169,15 @@ def _differences(ax: Axes, plan: Plan, followed: Followed) -> None:
     legend(ax, bbox_to_anchor=(1.0, 0.6))
 
 
-def _in_tolerances(row: FollowedPour) -> list[tuple[float, float] | None]:
+def _in_tolerances(row: PlannedPourResult) -> list[tuple[float, float] | None]:
     """Return start, mass and flow, poured less planned, with their sd, in tolerances."""
     planned = row.planned
     return [
-        _over(row.late_by_s, planned.start_within_s),
-        _over(row.short_by_g, -planned.mass_within_g),
-        _over(row.too_fast_by_g_per_s, planned.flow_within_g_per_s),
+        _over(row.start_deviation_s, planned.start_within_s),
+        _over(row.mass_deviation_g, planned.mass_within_g),
+        _over(row.flow_deviation_g_per_s, planned.flow_within_g_per_s),
     ]
 
 
 def _over(by: Estimate | Undefined, within: float) -> tuple[float, float] | None:
-    return (by.value / within, by.sd / abs(within)) if isinstance(by, Estimate) else None
+    return (by.value / within, by.sd / within) if isinstance(by, Estimate) else None

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .._pourline import Estimate, Followed, Progress, Undefined
+from .._pourline import Estimate, PlanResult, Progress, Undefined
 from ..errors import PourlineError
 from .axes import INK, as_written, dress, head, legend, needed, one_axes
 from .looks import EVENT, FLOW, OTHERS, WATER
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
-    Number: TypeAlias = Followed | Estimate | Undefined | float
+    Number: TypeAlias = PlanResult | Estimate | Undefined | float
     Pair: TypeAlias = tuple[int | date, Number]
     Floats: TypeAlias = NDArray[np.float64]
 
@@ -128,7 +128,7 @@ def _count(day: int | date) -> int:
 
 
 def _number(number: Number) -> Estimate | None:
-    if isinstance(number, Followed):
+    if isinstance(number, PlanResult):
         return number.score
     if isinstance(number, Undefined):
         return None

@@ -10,13 +10,13 @@ from .._text.words import known, name_of
 from .cards import BOX, scrolled, table, texts
 
 if TYPE_CHECKING:
-    from .._pourline import Followed
+    from .._pourline import PlanResult
 
 # The differences alone, so that a card is no wider than others; the table has the rest.
 SHOWN = (0, 2, 4, 6, 7)
 
 
-def plan_card(followed: Followed) -> str:
+def plan_card(followed: PlanResult) -> str:
     """Return the card of a followed plan."""
     title = f"{name_of(followed.meta)} against {followed.plan or 'the plan'}"
     heads, rows = ("pour", *PLAN_COLUMNS), plan_rows(followed)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from .._pourline import Brew, PourMeasures
 
 DASH = "–"
+NOT_RESOLVED = "not distinguishable from 0, < is its upper bound"
 # Longer endings first: `_g_per_s` before `_s`.
 UNITS = {
     "_g2_per_s": "g²/s",
@@ -23,7 +24,6 @@ UNITS = {
     "_j_per_g": "J/g",
     "_m_per_s": "m/s",
     "_pct": "%",
-    "_cv": "",
     "_hz": "Hz",
     "_m2": "m²",
     "_mm": "mm",
@@ -35,7 +35,7 @@ UNITS = {
     "_m": "m",
 }
 POUR = ("start_s", "end_s", "duration_s", "mass_g", "mean_flow_g_per_s")
-EVENNESS = ("plateau_flow_g_per_s", "peak_flow_g_per_s", "near_plateau_pct", "steadiness_cv", "drift_g_per_s2")
+EVENNESS = ("plateau_flow_g_per_s", "peak_flow_g_per_s", "time_near_plateau_pct", "flow_cv", "drift_g_per_s2")
 RHYTHM = ("pulsing_hz", "pulsing_amplitude_pct", "smoothness", "rise_s", "fall_s", "pauses")
 BED = (
     "held_at_start_g",
@@ -55,7 +55,7 @@ SHORT = {
     "start, s": "start_s",
     "mass, g": "mass_g",
     "plateau, g/s": "plateau_flow_g_per_s",
-    "steadiness": "steadiness_cv",
+    "flow CV": "flow_cv",
     "drift, g/s²": "drift_g_per_s2",
     "pulsing, Hz": "pulsing_hz",
     "conductance ×": "conductance_ratio",
@@ -88,22 +88,25 @@ def cell(number: Estimate | Undefined, unit: str = "") -> Cell:
 def head(name: str) -> str:
     """Return the words of a column and its unit.
 
-    >>> head("plateau_flow_g_per_s"), head("steadiness_cv"), head("drained_share")
-    ('plateau flow, g/s', 'steadiness', 'drained share')
+    >>> head("plateau_flow_g_per_s"), head("flow_cv"), head("drained_share")
+    ('plateau flow, g/s', 'flow CV', 'drained share')
     """
     ending = next((ending for ending in UNITS if name.endswith(ending)), "")
-    words = name.removesuffix(ending).replace("_", " ").replace("reynolds", "Reynolds").replace("weber", "Weber")
+    words = name.removesuffix(ending).replace("_", " ")
+    for word in ("reynolds", "weber"):
+        words = words.replace(word, word.capitalize())
+    words = words.replace("flow cv", "flow CV")
     return f"{words}, {UNITS[ending]}" if UNITS.get(ending) else words
 
 
 def cell_of(row: Any, name: str) -> Cell:
-    """Return one number of one pour; a steadiness that the scale hides has its limit."""
+    """Return one number of one pour; a flow CV that is not resolved is its upper bound."""
     number = getattr(row if hasattr(row, name) else row.stream, name)
     if not isinstance(number, (Estimate, Undefined)):
         return Cell(str(number).replace("_", " "))
-    found = cell(number)
-    at_most = getattr(row, "steadiness_at_most_cv", None) if name == "steadiness_cv" and found.why else None
-    return Cell(f"< {at_most.value:.3f}", found.why) if isinstance(at_most, Estimate) else found
+    if name == "flow_cv" and not row.flow_cv_resolved and isinstance(row.flow_cv_upper, Estimate):
+        return Cell(f"< {row.flow_cv_upper.value:.3f}", NOT_RESOLVED)
+    return cell(number)
 
 
 def groups_of(brew: Brew) -> list[Group]:
@@ -166,13 +169,13 @@ def _pours(places: Sequence[int]) -> str:
 
 
 def plateau_lines(row: PourMeasures) -> list[str]:
-    """Return what stands over a pour in a figure: its plateau flow, its steadiness or the limit of it, its beat."""
+    """Return what stands over a pour in a figure: its plateau flow, its flow CV or the upper bound of it, its beat."""
     flow, beat = row.plateau_flow_g_per_s, row.pulsing_hz
-    steadiness = cell_of(row, "steadiness_cv").text
-    if isinstance(row.steadiness_cv, Estimate):
-        steadiness = f"{row.steadiness_cv.value:.3f}"
+    cv = cell_of(row, "flow_cv").text
+    if isinstance(row.flow_cv, Estimate) and row.flow_cv_resolved:
+        cv = f"{row.flow_cv.value:.3f}"
     return [
         *([f"{flow.value:.2f} g/s"] if isinstance(flow, Estimate) else []),
-        *([f"cv {steadiness}"] if steadiness != DASH else []),
+        *([f"CV {cv}"] if cv != DASH else []),
         *([f"{beat.value:.2f} Hz"] if isinstance(beat, Estimate) else []),
     ]

@@ -1,0 +1,57 @@
+//! In: a deviation with its sd, and a tolerance. Out: whether it is within the tolerance, as far as its sd allows an answer.
+
+use crate::estimate::Estimate;
+use crate::math::distribution::normal_below;
+use serde::{Deserialize, Serialize};
+
+/// With this probability it must be one or the other.
+const SURE: f64 = 0.975;
+
+/// Whether a deviation is within its tolerance.
+///
+/// ```
+/// use pourline::{Estimate, WithinTolerance};
+/// assert_eq!(WithinTolerance::of(Estimate::new(1.0, 0.1), 3.0), WithinTolerance::Yes);
+/// assert_eq!(WithinTolerance::of(Estimate::new(-6.2, 0.1), 3.0), WithinTolerance::No);
+/// assert_eq!(WithinTolerance::of(Estimate::new(2.9, 0.1), 3.0), WithinTolerance::TooNear);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WithinTolerance {
+    /// It is, with a probability of at least 97.5 %.
+    Yes,
+    /// It is not, with a probability of at least 97.5 %.
+    No,
+    /// The deviation is too near to the tolerance to tell, given its sd.
+    TooNear,
+}
+
+impl WithinTolerance {
+    /// Whether a deviation lies within a tolerance to either side of 0; its error is taken as normal.
+    #[must_use]
+    pub fn of(deviation: Estimate, tolerance: f64) -> Self {
+        let Estimate { value, sd } = deviation;
+        let inside = if sd > 0.0 {
+            normal_below((tolerance - value) / sd) - normal_below((-tolerance - value) / sd)
+        } else {
+            f64::from(u8::from(value.abs() <= tolerance))
+        };
+        if inside >= SURE {
+            Self::Yes
+        } else if inside <= 1.0 - SURE {
+            Self::No
+        } else {
+            Self::TooNear
+        }
+    }
+
+    /// The answer in words: `yes`, `no`, `too near to tell`.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::No => "no",
+            Self::TooNear => "too near to tell",
+        }
+    }
+}

@@ -1,0 +1,222 @@
+//! What is known of the columns of this stage's tables.
+
+use crate::rows::columns;
+
+const UNIT: &str = "that of the measure";
+const ENOUGH: &str = "there are brews enough: where not, the reason stands beside";
+const WELCH: &str = "Welch 1947, Biometrika 34, 28; with blocks least squares";
+
+columns! {
+    /// The measure that was compared.
+    measure {},
+    /// Name of the group.
+    group {
+        reference: "metadata",
+    },
+    /// The first group of the pair.
+    a {
+        reference: "metadata",
+    },
+    /// The second group of the pair.
+    b {
+        reference: "metadata",
+    },
+    /// Independent units of the group: brews, or people or days where these carry the groups.
+    units {},
+    /// Independent units of the first group.
+    units_a {
+        formula: "those in blocks that hold both groups",
+    },
+    /// Independent units of the second group.
+    units_b {
+        formula: "those in blocks that hold both groups",
+    },
+    /// Number of brews that have the number.
+    brews {},
+    /// Mean of the group, of the day, or of the two values of a pair.
+    mean {
+        unit: UNIT,
+        formula: "sum over number",
+        reference: "arithmetic",
+    },
+    /// Sd between the brews of the group, or of the source of spread.
+    sd {
+        unit: UNIT,
+        formula: "root of the variance",
+        valid: "there are two brews",
+        reference: "ISO 5725-2:2019; as low for a source",
+    },
+    /// B less a within blocks; for two scales, the first less the second.
+    difference {
+        unit: UNIT,
+        formula: "least squares on group and block",
+        valid: "a block holds both groups",
+        reference: WELCH,
+    },
+    /// Lower end of the 95 % interval, or that of the level asked for.
+    low {
+        unit: UNIT,
+        formula: "Student's t; chi-squared for spreads",
+        valid: ENOUGH,
+        reference: "Welch 1947, Biometrika 34, 28; with blocks least squares; Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342; REML: Patterson and Thompson 1971, Biometrika 58, 545",
+    },
+    /// Upper end of the interval that begins at low.
+    high {
+        unit: UNIT,
+        formula: "as low",
+        valid: "as low",
+        reference: "as low",
+    },
+    /// Lower end of the interval by the bootstrap, which does not ask for normal scatter.
+    bootstrap_low {
+        unit: UNIT,
+        formula: "bias-corrected and accelerated bootstrap of the residuals",
+        valid: ENOUGH,
+        reference: "Efron 1987, J. Am. Stat. Assoc. 82, 171",
+    },
+    /// Upper end of the interval that begins at bootstrap_low.
+    bootstrap_high {
+        unit: UNIT,
+        formula: "as bootstrap_low",
+        valid: "as bootstrap_low",
+        reference: "as bootstrap_low",
+    },
+    /// Lower end of the interval that holds together with those of all other pairs.
+    tukey_low {
+        unit: UNIT,
+        formula: "studentised range",
+        valid: ENOUGH,
+        reference: "Tukey 1953; Kramer 1956, Biometrics 12, 307",
+    },
+    /// Upper end of the interval that begins at tukey_low.
+    tukey_high {
+        unit: UNIT,
+        formula: "as tukey_low",
+        valid: "as tukey_low",
+        reference: "as tukey_low",
+    },
+    /// The difference in percent of the mean of a.
+    difference_pct {
+        formula: "100 difference / mean of a",
+        valid: "that mean is clear of 0",
+    },
+    /// Lower end of the interval of difference_pct.
+    low_pct {
+        formula: "as low",
+        valid: "as difference_pct",
+    },
+    /// Upper end of the interval that begins at low_pct.
+    high_pct {
+        formula: "as low",
+        valid: "as difference_pct",
+    },
+    /// The difference over the sd within groups and blocks.
+    hedges_g {
+        unit: "",
+        formula: "difference / sd, corrected for few values",
+        valid: ENOUGH,
+        reference: "Hedges 1981, J. Educ. Stat. 6, 107",
+    },
+    /// Lower end of the interval of hedges_g.
+    hedges_g_low {
+        formula: "noncentral t",
+        valid: "as hedges_g",
+        reference: "Steiger and Fouladi 1997",
+    },
+    /// Upper end of the interval of hedges_g.
+    hedges_g_high {
+        formula: "noncentral t",
+        valid: "as hedges_g",
+        reference: "Steiger and Fouladi 1997",
+    },
+    /// The difference over its standard error.
+    t {
+        formula: "difference / difference_sd",
+        valid: ENOUGH,
+        reference: WELCH,
+    },
+    /// Degrees of freedom: of t, or of the mean square above the line of f.
+    degrees {
+        formula: "Welch and Satterthwaite; number less what was fitted",
+        valid: ENOUGH,
+        reference: WELCH,
+    },
+    /// How often chance alone gives as much.
+    p {
+        formula: "dealing the groups anew within blocks, exactly or with p = (b + 1)/(m + 1); for the intraclass correlation, Fisher's F",
+        valid: "the design carries it: where not, p_reason says why",
+        reference: "Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9, 39",
+    },
+    /// P, corrected for the number of pairs.
+    p_holm {
+        formula: "Holm's step down",
+        valid: "as p",
+        reference: "Holm 1979, Scand. J. Stat. 6, 65",
+    },
+    /// P by Student's t.
+    p_model {
+        formula: "two-sided t test",
+        valid: "scatter is normal",
+        reference: WELCH,
+    },
+    /// P for the difference being the same in all blocks.
+    p_alike {
+        formula: "F of group by block",
+        valid: "groups are repeated within blocks",
+        reference: "analysis of variance",
+    },
+    /// P for the groups not being alike within the margin.
+    p_equivalence {
+        formula: "the larger p of two one-sided t tests",
+        valid: "a margin was stated",
+        reference: "Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657",
+    },
+    /// The smallest true difference that this study finds with the power asked for.
+    could_see {
+        unit: UNIT,
+        formula: "noncentral t",
+        valid: ENOUGH,
+        reference: "Cohen 1988, Statistical Power Analysis, chapter 2",
+    },
+    /// Why there is no p.
+    p_reason {},
+    /// Yield by the brew's own beverage.
+    own_pct {
+        formula: "100 T B/D",
+        valid: "strength, dose and beverage are known",
+        reference: "mass balance",
+    },
+    /// Yield with the mean beverage of all brews in place of its own.
+    with_mean_pct {
+        formula: "100 T B'/D with the mean B'",
+        valid: "as own_pct",
+        reference: "mass balance",
+    },
+    /// What the mean beverage does to the yield, in points of yield.
+    error_pct {
+        formula: "with_mean_pct - own_pct",
+        valid: "as own_pct",
+    },
+    /// Place of the brew by its own yield, from 1 for the highest.
+    own_rank {
+        valid: "as own_pct",
+    },
+    /// Place of the brew by the yield with the mean beverage.
+    with_mean_rank {
+        valid: "as own_pct",
+    },
+    /// The brew with the higher own yield.
+    higher {
+        reference: "metadata",
+    },
+    /// The brew with the lower own yield.
+    lower {
+        reference: "metadata",
+    },
+    /// By how much their own yields differ.
+    own_difference_pct {},
+    /// By how much their yields with the mean beverage differ: below 0, the order turned.
+    with_mean_difference_pct {},
+    /// 1 where the own yields lie more than two sd apart, else 0.
+    clear {},
+}

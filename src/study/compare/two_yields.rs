@@ -1,0 +1,140 @@
+//! In: the yields of brews by their own beverage and by the mean. Out: [`MeanBeverage`], its words and its tables.
+
+use crate::estimate::Estimate;
+use crate::rows::sd_name;
+use crate::study::gather::study::Missing;
+use crate::table::{Table, Values};
+use serde::Serialize;
+
+/// One brew with both beverage masses.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TwoYields {
+    /// Name of the brew.
+    pub brew: String,
+    /// Its own beverage.
+    pub beverage_g: Estimate,
+    /// Yield with its own beverage.
+    pub own_pct: Estimate,
+    /// Yield with the mean beverage; its sd is what is stated by one who takes the mean as exact.
+    pub with_mean_pct: Estimate,
+    /// The second less the first, percentage points.
+    pub error_pct: Estimate,
+    /// Place by its own yield, from 1 for the highest.
+    pub own_rank: usize,
+    /// Place by the yield with the mean beverage.
+    pub with_mean_rank: usize,
+}
+
+/// Two brews next to each other by their own yields, whose order the mean beverage turns round.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Flip {
+    /// The brew of the higher own yield.
+    pub higher: String,
+    /// The brew of the lower.
+    pub lower: String,
+    /// By how much, percentage points.
+    pub own_difference_pct: Estimate,
+    /// What the mean beverage makes of it.
+    pub with_mean_difference_pct: f64,
+    /// Whether the own order was clear: a difference of more than two sd.
+    pub clear: bool,
+}
+
+/// What the mean beverage mass does to the yields of some brews.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MeanBeverage {
+    /// The mean, of the brews that could take part.
+    pub mean_beverage_g: f64,
+    /// Sd of the beverage from brew to brew.
+    pub beverage_spread_g: f64,
+    /// The brews, in the order given.
+    pub brews: Vec<TwoYields>,
+    /// Brews whose place changes.
+    pub rank_changes: usize,
+    /// Pairs of brews, neighbours or not, whose order turns round.
+    pub pairs_flipped: usize,
+    /// Neighbours by own yield whose order turns round.
+    pub flips: Vec<Flip>,
+    /// Index in `brews` of the largest error.
+    pub largest: usize,
+    /// Root mean square of the errors, percentage points.
+    pub rms_error_pct: f64,
+    /// Brews that could not take part, with the reason.
+    pub missing: Vec<Missing>,
+    /// What to make of it, in sentences.
+    pub words: Vec<String>,
+}
+
+/// What to make of it.
+pub(super) fn words(found: &MeanBeverage) -> Vec<String> {
+    let n = found.brews.len();
+    let worst = &found.brews[found.largest];
+    let clear = found.flips.iter().filter(|flip| flip.clear).count();
+    let mut words = vec![
+        format!(
+            "with {:.1} g for every beverage the yields are wrong by {:.2} points (root mean square), at most by {} points ({})",
+            found.mean_beverage_g, found.rms_error_pct, worst.error_pct, worst.brew
+        ),
+        format!(
+            "{} of {n} brews change their place, {} pairs their order",
+            found.rank_changes, found.pairs_flipped
+        ),
+    ];
+    if !found.flips.is_empty() {
+        words.push(format!(
+            "{} of the pairs are neighbours by their own yields; of these, {clear} had been clear of each other by two sd",
+            found.flips.len()
+        ));
+    }
+    if !found.missing.is_empty() {
+        words.push(format!("{} brews could not take part: see `missing`", found.missing.len()));
+    }
+    words
+}
+
+impl MeanBeverage {
+    /// The same, with further brews that could not take part.
+    pub(crate) fn without(mut self, failed: Vec<Missing>) -> Self {
+        self.missing.extend(failed);
+        self.words = words(&self);
+        self
+    }
+
+    /// A row for each pair of neighbours whose order turns round.
+    #[must_use]
+    pub fn flips_table(&self) -> Table {
+        let mut table = Table::default();
+        let number = |of: fn(&Flip) -> f64| Values::Number(self.flips.iter().map(of).collect());
+        let text = |of: fn(&Flip) -> &str| Values::Text(self.flips.iter().map(|f| of(f).into()).collect());
+        table.push("higher", "", text(|f| &f.higher));
+        table.push("lower", "", text(|f| &f.lower));
+        table.push("own_difference_pct", "%", number(|f| f.own_difference_pct.value));
+        table.push("own_difference_sd_pct", "%", number(|f| f.own_difference_pct.sd));
+        table.push("with_mean_difference_pct", "%", number(|f| f.with_mean_difference_pct));
+        table.push("clear", "", text(|f| if f.clear { "yes" } else { "no" }));
+        table
+    }
+
+    /// A row a brew.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        let mut table = Table::default();
+        table.push("brew", "", Values::Text(self.brews.iter().map(|b| b.brew.clone()).collect()));
+        type Of = fn(&TwoYields) -> Estimate;
+        let columns: [(&str, &str, Of); 4] = [
+            ("beverage_g", "g", |b| b.beverage_g),
+            ("own_pct", "%", |b| b.own_pct),
+            ("with_mean_pct", "%", |b| b.with_mean_pct),
+            ("error_pct", "%", |b| b.error_pct),
+        ];
+        for (name, unit, of) in columns {
+            table.push(name, unit, Values::Number(self.brews.iter().map(|b| of(b).value).collect()));
+            table.push(&sd_name(name), unit, Values::Number(self.brews.iter().map(|b| of(b).sd).collect()));
+        }
+        let rank =
+            |of: fn(&TwoYields) -> usize| Values::Whole(self.brews.iter().map(|b| of(b) as i64).collect());
+        table.push("own_rank", "", rank(|b| b.own_rank));
+        table.push("with_mean_rank", "", rank(|b| b.with_mean_rank));
+        table
+    }
+}

@@ -1,0 +1,210 @@
+//! In: a line and a monotone curve with their tests. Out: [`Dialled`]: both, the one that will do, and all of it in words and as a table.
+
+use crate::estimate::maybe;
+use crate::estimate::{Estimate, Undefined};
+use crate::study::dial_in::fieller::short;
+use crate::study::dial_in::monotone::Monotone;
+use crate::study::dial_in::straight::{DialLine, around};
+use crate::study::dial_in::target::TargetSetting;
+use crate::study::gather::study::Missing;
+use crate::table::{Table, Values};
+use serde::Serialize;
+
+/// Which of the two fits will do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fit {
+    /// The straight line: nothing speaks against it.
+    Line,
+    /// The monotone curve: the line leaves more than chance would.
+    Monotone,
+    /// Neither: the measure turns back, or there were too few brews.
+    Neither,
+}
+
+/// The fits along the settings tried; all vectors are of one length, and NaN stands where a fit or a band is undefined.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Curve {
+    /// Settings, from the lowest tried to the highest.
+    pub setting: Vec<f64>,
+    /// The line.
+    pub line: Vec<f64>,
+    /// Ends of the line's confidence band, at each setting by itself.
+    pub line_band: Vec<[f64; 2]>,
+    /// Where one more brew lands, by the line.
+    pub next_brew: Vec<[f64; 2]>,
+    /// The monotone curve.
+    pub monotone: Vec<f64>,
+    /// Ends of its band, at each setting by itself.
+    pub monotone_band: Vec<[f64; 2]>,
+}
+
+impl Curve {
+    pub(super) fn along(
+        grid: &[f64],
+        line: Option<&DialLine>,
+        monotone: Option<&Monotone>,
+        level: f64,
+    ) -> Self {
+        const NONE: [f64; 2] = [f64::NAN; 2];
+        let t = line.map_or(f64::NAN, |l| l.t(level));
+        let band = |of: &dyn Fn(f64) -> [f64; 2]| grid.iter().map(|&x| of(x)).collect();
+        Self {
+            setting: grid.to_vec(),
+            line: grid.iter().map(|&x| line.map_or(f64::NAN, |l| l.at(x).value)).collect(),
+            line_band: band(&|x| line.map_or(NONE, |l| around(l.at(x), t))),
+            next_brew: band(&|x| line.map_or(NONE, |l| around(l.next(x), t))),
+            monotone: grid.iter().map(|&x| monotone.map_or(f64::NAN, |m| m.at(x))).collect(),
+            monotone_band: band(&|x| monotone.map_or(NONE, |m| m.confidence(x, level))),
+        }
+    }
+}
+
+/// A measure against a setting: what [`dial_in`](super::dial_in) gives.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Dialled {
+    /// Name of the setting.
+    pub x_name: String,
+    /// Its unit, empty where it has none.
+    pub x_unit: String,
+    /// Name of the measure.
+    pub y_name: String,
+    /// Its unit, empty where it has none.
+    pub y_unit: String,
+    /// Setting of each brew.
+    pub x: Vec<f64>,
+    /// What was measured of it.
+    pub y: Vec<Estimate>,
+    /// Its name; empty where plain numbers were given.
+    pub brews: Vec<String>,
+    /// Brews that could not take part, or take part with some of their pours, each with the reason.
+    pub missing: Vec<Missing>,
+    /// Level of every interval and band.
+    pub level: f64,
+    /// The target, where one was given.
+    pub target: Option<f64>,
+    /// The straight line.
+    #[serde(with = "maybe")]
+    pub line: Result<DialLine, Undefined>,
+    /// The monotone curve.
+    #[serde(with = "maybe")]
+    pub monotone: Result<Monotone, Undefined>,
+    /// Which of the two will do.
+    pub preferred: Fit,
+    /// The setting for the target by the line, with its Fieller interval.
+    pub by_line: TargetSetting,
+    /// The setting for the target by the monotone curve, with the interval of its draws.
+    pub by_monotone: TargetSetting,
+    /// Both fits along the settings tried.
+    pub curve: Curve,
+    /// What to make of it, in sentences.
+    pub words: Vec<String>,
+}
+
+impl Dialled {
+    /// The setting for the target by the fit that will do, or why there is none.
+    #[must_use]
+    pub fn answer(&self) -> TargetSetting {
+        let neither = "neither a line nor a curve that never turns back fits";
+        match (self.preferred, &self.line) {
+            (Fit::Line, _) | (Fit::Neither, Err(_)) => self.by_line.clone(),
+            (Fit::Monotone, _) => self.by_monotone.clone(),
+            (Fit::Neither, Ok(_)) => TargetSetting::none(&Undefined::because(neither)),
+        }
+    }
+
+    /// A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        let mut table = Table::default();
+        let Curve { setting, line, line_band, next_brew, monotone, monotone_band } = &self.curve;
+        table.push(&self.x_name, &self.x_unit, Values::Number(setting.clone()));
+        let mut put = |name: &str, values: Vec<f64>| table.push(name, &self.y_unit, Values::Number(values));
+        let end = |band: &[[f64; 2]], k: usize| band.iter().map(|ends| ends[k]).collect();
+        put("line", line.clone());
+        put("line_low", end(line_band, 0));
+        put("line_high", end(line_band, 1));
+        put("next_brew_low", end(next_brew, 0));
+        put("next_brew_high", end(next_brew, 1));
+        put("monotone", monotone.clone());
+        put("monotone_low", end(monotone_band, 0));
+        put("monotone_high", end(monotone_band, 1));
+        table
+    }
+
+    pub(super) fn in_words(&self) -> Vec<String> {
+        let (line, monotone) = match (&self.line, &self.monotone) {
+            (Ok(line), Ok(monotone)) => (line, monotone),
+            (Err(why), _) | (_, Err(why)) => return vec![why.reason.clone()],
+        };
+        let (x, y, percent) = (&self.x_name, &self.y_name, 100.0 * self.level);
+        let [low, high] = line.slope_interval;
+        let mut words = vec![format!(
+            "{y} changes by {} to one step of {x} ({percent:.0} %: {} to {})",
+            line.slope,
+            short(low),
+            short(high)
+        )];
+        match self.preferred {
+            Fit::Line if line.lack_of_fit.is_err() && line.curvature.is_ok() => words.push(format!(
+                "only a bend was looked for: {}",
+                line.lack_of_fit.as_ref().err().map_or("", |why| &why.reason)
+            )),
+            Fit::Line => {}
+            Fit::Monotone => words.push(format!("a straight line does not do ({}): the monotone curve is preferred", against(line))),
+            Fit::Neither => words.push(format!(
+                "a straight line does not do ({}), and the measure turns back (p {}): neither fit is to be used",
+                against(line),
+                monotone.turns_back.as_ref().map_or(String::new(), |t| p(t.p))
+            )),
+        }
+        match line.measurement_share {
+            Ok(share) if share > 1.0 => words.push(format!(
+                "brews scatter less than their stated sd would have them ({} times the residual variance): that sd is too large, or shared by all brews",
+                short(share)
+            )),
+            Ok(share) => words.push(format!("{:.0} % of the scatter about the line is the measurement's", 100.0 * share)),
+            Err(_) => {}
+        }
+        if let Some(target) = self.target {
+            words.push(self.target_in_words(target, line));
+        }
+        if !self.missing.is_empty() {
+            words.push(format!("{} values are missing or partial: see `missing`", self.missing.len()));
+        }
+        words
+    }
+
+    fn target_in_words(&self, target: f64, line: &DialLine) -> String {
+        let TargetSetting { setting, interval } = self.answer();
+        let (x, y, target) = (&self.x_name, &self.y_name, short(target));
+        let mut told = match &setting {
+            Ok(found) => format!("{y} {target} is met at {x} {found}"),
+            Err(why) => format!("no {x} for {y} {target}: {}", why.reason),
+        };
+        if let Ok(possible) = &interval {
+            told += &format!("; possible at {:.0} %: {possible}", 100.0 * self.level);
+            let tried =
+                self.x.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], x| [a.min(*x), b.max(*x)]);
+            if self.preferred == Fit::Line && !possible.lies_within(tried[0], tried[1]) {
+                told += &format!(" (only {} to {} were tried)", short(tried[0]), short(tried[1]));
+            }
+        }
+        if let (Fit::Line, Ok(found)) = (self.preferred, &setting) {
+            let [low, high] = line.prediction(found.value, self.level);
+            told += &format!("; one brew there gives {} to {}", short(low), short(high));
+        }
+        told
+    }
+}
+
+/// The tests that speak against a line.
+fn against(line: &DialLine) -> String {
+    let told = |what: &str, p_value: f64| format!("{what}: p {}", p(p_value));
+    let lack = line.lack_of_fit.iter().map(|t| told("lack of fit", t.p));
+    lack.chain(line.curvature.iter().map(|t| told("curvature", t.p))).collect::<Vec<_>>().join(", ")
+}
+
+fn p(value: f64) -> String {
+    if value < 0.001 { "below 0.001".into() } else { format!("{value:.3}") }
+}

@@ -1,0 +1,136 @@
+//! In: a line with its sd and a target. Out: the settings at which the line may meet the target.
+//!
+//! Method: Fieller 1954, J. R. Stat. Soc. B 16, 175: every setting at which a t test of the line against the target is not significant. The set is an
+//! interval only where the slope is clear of 0; otherwise it has a gap in its middle, or no end at all.
+
+use crate::study::dial_in::straight::DialLine;
+use serde::Serialize;
+use std::fmt;
+
+/// Settings that the brews leave possible.
+///
+/// ```
+/// use pourline::study::SettingInterval;
+/// let unclear = SettingInterval::Outside { at_most: 3.0, at_least: 9.5 };
+/// assert!(unclear.contains(2.0) && !unclear.contains(5.0));
+/// assert_eq!(unclear.to_string(), "at most 3 or at least 9.5, with nothing between");
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "shape", rename_all = "snake_case")]
+pub enum SettingInterval {
+    /// From one setting to another.
+    Between {
+        /// Lower end.
+        low: f64,
+        /// Upper end.
+        high: f64,
+    },
+    /// The slope may have either sign: everything but a gap.
+    Outside {
+        /// Upper end of the lower part.
+        at_most: f64,
+        /// Lower end of the upper part.
+        at_least: f64,
+    },
+    /// No upper end is known.
+    AtLeast {
+        /// Lower end.
+        low: f64,
+    },
+    /// No lower end is known.
+    AtMost {
+        /// Upper end.
+        high: f64,
+    },
+    /// The brews rule no setting out.
+    Anywhere,
+}
+
+impl SettingInterval {
+    /// Whether a setting is among those left possible.
+    #[must_use]
+    pub fn contains(&self, setting: f64) -> bool {
+        self.reaches(setting, setting)
+    }
+
+    /// Whether any of them lies from `first` to `last`.
+    pub(super) fn reaches(&self, first: f64, last: f64) -> bool {
+        match *self {
+            Self::Between { low, high } => low <= last && first <= high,
+            Self::Outside { at_most, at_least } => first <= at_most || at_least <= last,
+            Self::AtLeast { low } => low <= last,
+            Self::AtMost { high } => first <= high,
+            Self::Anywhere => true,
+        }
+    }
+
+    /// Whether all of them lie from `first` to `last`.
+    pub(super) fn lies_within(&self, first: f64, last: f64) -> bool {
+        matches!(*self, Self::Between { low, high } if first <= low && high <= last)
+    }
+
+    /// Its ends, infinite where it has none; for one with a gap, the ends of the gap.
+    #[must_use]
+    pub fn ends(&self) -> [f64; 2] {
+        match *self {
+            Self::Between { low, high } => [low, high],
+            Self::Outside { at_most, at_least } => [at_most, at_least],
+            Self::AtLeast { low } => [low, f64::INFINITY],
+            Self::AtMost { high } => [f64::NEG_INFINITY, high],
+            Self::Anywhere => [f64::NEG_INFINITY, f64::INFINITY],
+        }
+    }
+}
+
+impl fmt::Display for SettingInterval {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match *self {
+            Self::Between { low, high } => write!(f, "from {} to {}", short(low), short(high)),
+            Self::Outside { at_most, at_least } => {
+                write!(f, "at most {} or at least {}, with nothing between", short(at_most), short(at_least))
+            }
+            Self::AtLeast { low } => write!(f, "at least {}, with no upper end", short(low)),
+            Self::AtMost { high } => write!(f, "at most {}, with no lower end", short(high)),
+            Self::Anywhere => f.write_str("any setting: the brews rule none out"),
+        }
+    }
+}
+
+/// A number with four digits, and no more than it needs.
+pub(super) fn short(number: f64) -> String {
+    let size = if number == 0.0 { 0.0 } else { number.abs().log10().floor() };
+    if !(-4.0..9.0).contains(&size) {
+        return format!("{number:.3e}");
+    }
+    let text = format!("{:.*}", (3.0 - size).max(0.0) as usize, number);
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
+}
+
+/// The settings at which the line may meet the target.
+pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterval {
+    let t = line.t(level);
+    let off = target - line.middle_value.value;
+    let slope = line.slope.value;
+    let (of_slope, of_middle) = (t * line.slope.sd, t * line.middle_value.sd);
+    // (off - slope u)^2 <= of_middle^2 + of_slope^2 u^2 for the distance u from the middle.
+    let steep = (slope.abs() - of_slope) * (slope.abs() + of_slope);
+    let discriminant = of_middle * of_middle * steep + (of_slope * off).powi(2);
+    if steep == 0.0 || (steep < 0.0 && discriminant < 0.0) {
+        return SettingInterval::Anywhere;
+    }
+    // Half of the sum first: the difference of two nearly equal roots keeps its digits so.
+    let half = off * slope + (off * slope).signum() * discriminant.max(0.0).sqrt();
+    let far = half / steep;
+    let near = if half == 0.0 { 0.0 } else { (off * off - of_middle * of_middle) / half };
+    let (low, high) = (line.middle + far.min(near), line.middle + far.max(near));
+    if steep > 0.0 {
+        SettingInterval::Between { low, high }
+    } else {
+        SettingInterval::Outside { at_most: low, at_least: high }
+    }
+}
+
+/// Whether the slope is clear of 0 at that level.
+pub(super) fn clear(line: &DialLine, level: f64) -> bool {
+    line.slope.value.abs() > line.t(level) * line.slope.sd
+}

@@ -1,0 +1,243 @@
+//! In: settings and what was measured at them. Out: the curve through them that never turns back, with its band and the settings that a target needs.
+//!
+//! Method: isotonic least squares by pooling adjacent violators (Barlow, Bartholomew, Bremner and Brunk 1972, Statistical Inference under Order
+//! Restrictions), straight between the settings tried. Band and interval: means are drawn about those measured, with the sd of a brew drawn from
+//! its own chi-squared distribution, and each draw is made monotone in turn (Dunson and Neelon 2003, Biometrics 59, 286). A brew's sd is that of
+//! repeated settings; where these are few, departures from the chord of both neighbours join in (Gasser, Sroka and Jennen-Steinmetz 1986,
+//! Biometrika 73, 625).
+
+use crate::estimate::Undefined;
+use crate::estimate::maybe;
+use crate::math::random::Random;
+use crate::study::dial_in::fieller::SettingInterval;
+use crate::study::dial_in::straight::{FitTest, Tried};
+use serde::Serialize;
+
+/// Degrees of freedom from repeated settings that are enough by themselves.
+const ENOUGH: usize = 4;
+
+/// Which way a measure goes as the setting goes up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Direction {
+    /// Up with the setting.
+    Rising,
+    /// Down with the setting.
+    Falling,
+}
+
+/// The monotone curve of a measure against a setting.
+///
+/// Between two settings tried it is taken as straight: a bend there is in no band and no interval.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Monotone {
+    /// Which way it goes.
+    pub direction: Direction,
+    /// Whether that was stated; otherwise it is the way that leaves the smaller squares, and each draw of the band chooses for itself.
+    pub stated: bool,
+    /// Settings tried, from the lowest.
+    pub settings: Vec<f64>,
+    /// Mean measured at each.
+    pub means: Vec<f64>,
+    /// The curve at each.
+    pub values: Vec<f64>,
+    /// Brews at each.
+    pub brews: Vec<usize>,
+    /// Number of different values that the curve takes.
+    pub levels: usize,
+    /// Sd of one brew, apart from any curve.
+    #[serde(with = "maybe")]
+    pub scatter_sd: Result<f64, Undefined>,
+    /// Its degrees of freedom.
+    pub scatter_degrees: usize,
+    /// Whether the means turn back by more than repeated brews scatter. Given the number of levels, F holds exactly where the measure does not
+    /// change at all; elsewhere the test is too mild (Robertson, Wright and Dykstra 1988, Order Restricted Statistical Inference, from memory).
+    #[serde(with = "maybe")]
+    pub turns_back: Result<FitTest, Undefined>,
+    #[serde(skip)]
+    draws: Vec<(Direction, Vec<f64>)>,
+}
+
+/// Least squares that never fall.
+fn pool(values: &[f64], weights: &[f64]) -> Vec<f64> {
+    let mut blocks: Vec<(f64, f64, usize)> = Vec::with_capacity(values.len());
+    for (&value, &weight) in values.iter().zip(weights) {
+        let mut block = (value, weight, 1);
+        while let Some(&(before, heavy, many)) = blocks.last().filter(|last| last.0 >= block.0) {
+            blocks.pop();
+            let both = heavy + block.1;
+            block = ((before * heavy + block.0 * block.1) / both, both, many + block.2);
+        }
+        blocks.push(block);
+    }
+    blocks.iter().flat_map(|&(value, _, many)| std::iter::repeat_n(value, many)).collect()
+}
+
+/// The monotone values in that direction.
+fn towards(direction: Direction, values: &[f64], weights: &[f64]) -> Vec<f64> {
+    match direction {
+        Direction::Rising => pool(values, weights),
+        Direction::Falling => {
+            let turned: Vec<f64> = values.iter().map(|v| -v).collect();
+            pool(&turned, weights).iter().map(|v| -v).collect()
+        }
+    }
+}
+
+fn squares(values: &[f64], fit: &[f64], weights: &[f64]) -> f64 {
+    values.iter().zip(fit).zip(weights).map(|((v, f), w)| w * (v - f).powi(2)).sum()
+}
+
+/// The direction stated, or the one that leaves the smaller squares, with its values.
+fn either(stated: Option<Direction>, values: &[f64], weights: &[f64]) -> (Direction, Vec<f64>) {
+    let fit = |direction| (direction, towards(direction, values, weights));
+    if let Some(direction) = stated {
+        return fit(direction);
+    }
+    let (up, down) = (fit(Direction::Rising), fit(Direction::Falling));
+    if squares(values, &up.1, weights) <= squares(values, &down.1, weights) { up } else { down }
+}
+
+impl Monotone {
+    pub(super) fn fit(tried: &[Tried], stated: Option<Direction>, draws: usize, seed: u64) -> Self {
+        let settings: Vec<f64> = tried.iter().map(|t| t.setting).collect();
+        let means: Vec<f64> = tried.iter().map(|t| t.mean).collect();
+        let weights: Vec<f64> = tried.iter().map(|t| t.brews as f64).collect();
+        let (direction, values) = either(stated, &means, &weights);
+        let levels = 1 + values.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        let (within, repeats) = tried.iter().fold((0.0, 0), |(s, n), t| (s + t.squares, n + t.brews - 1));
+        let (all, scatter_degrees) = if repeats >= ENOUGH {
+            (within / repeats as f64, repeats)
+        } else {
+            let (off, chords) = chords(&settings, &means, &weights);
+            // Neighbouring chords share points: n of them tell as much as 18/35 n points apart (as named above).
+            let degrees = repeats + (chords * 18 / 35).max(usize::from(repeats == 0));
+            ((within + off) / (repeats + chords) as f64, degrees)
+        };
+        let largest = means.iter().fold(0.0_f64, |most, m| most.max(m.abs()));
+        let scatter_sd = match all.sqrt() {
+            sd if sd > 1e-12 * largest => Ok(sd),
+            _ => Err(Undefined::because("the brews show no scatter, so nothing says how sure the curve is")),
+        };
+        let turns_back = if repeats == 0 {
+            Err(Undefined::because("no setting was brewed twice"))
+        } else if within.sqrt() <= 1e-12 * largest {
+            Err(Undefined::because("repeated brews are equal to the last digit: their scatter is not known"))
+        } else if levels == tried.len() {
+            Err(Undefined::because("the means do not turn back"))
+        } else {
+            let left = squares(&means, &values, &weights);
+            Ok(FitTest::of(left, tried.len() - levels, within, repeats))
+        };
+        let mut random = Random::stream(seed, "monotone");
+        let mut draw = |sd: f64| {
+            let chi2: f64 = (0..scatter_degrees).map(|_| random.normal().powi(2)).sum();
+            let sd = sd * (scatter_degrees as f64 / chi2).sqrt();
+            let drawn: Vec<f64> =
+                means.iter().zip(&weights).map(|(m, w)| m + sd * random.normal() / w.sqrt()).collect();
+            either(stated, &drawn, &weights)
+        };
+        let draws = scatter_sd.iter().flat_map(|&sd| std::iter::repeat_n(sd, draws)).map(&mut draw).collect();
+        Self {
+            direction,
+            stated: stated.is_some(),
+            brews: tried.iter().map(|t| t.brews).collect(),
+            settings,
+            means,
+            values,
+            levels,
+            scatter_sd,
+            scatter_degrees,
+            turns_back,
+            draws,
+        }
+    }
+
+    /// The curve at a setting; NaN outside of those tried.
+    #[must_use]
+    pub fn at(&self, setting: f64) -> f64 {
+        let v = &self.values;
+        place(&self.settings, setting)
+            .map_or(f64::NAN, |(below, above, share)| v[below] + share * (v[above] - v[below]))
+    }
+
+    /// Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known.
+    #[must_use]
+    pub fn confidence(&self, setting: f64, level: f64) -> [f64; 2] {
+        let Some((below, above, share)) = place(&self.settings, setting) else { return [f64::NAN; 2] };
+        let at = |draw: &[f64]| draw[below] + share * (draw[above] - draw[below]);
+        ends(self.draws.iter().map(|(_, draw)| at(draw)).collect(), level)
+    }
+
+    /// The setting at which the curve meets the target; where it is flat there, the middle of the flat part. None where no part meets it.
+    pub(super) fn meets(&self, target: f64) -> Option<f64> {
+        crossing(self.direction, &self.settings, &self.values, target).ok()
+    }
+
+    /// The settings at which draws of the curve meet the target, and their sd, as half of what holds the middle 68 %.
+    pub(super) fn possible(&self, target: f64, level: f64) -> Result<(SettingInterval, f64), Undefined> {
+        self.scatter_sd.clone()?;
+        let met = |(way, draw): &(Direction, Vec<f64>)| crossing(*way, &self.settings, draw, target);
+        let met: Vec<f64> = self.draws.iter().map(|draw| met(draw).unwrap_or_else(|end| end)).collect();
+        let [lower, upper] = ends(met.clone(), 0.6827);
+        let [low, high] = ends(met, level);
+        let interval = match (low.is_finite(), high.is_finite()) {
+            (true, true) => SettingInterval::Between { low, high },
+            (true, false) => SettingInterval::AtLeast { low },
+            (false, true) => SettingInterval::AtMost { high },
+            (false, false) if low < high => SettingInterval::Anywhere,
+            (false, false) => return Err(Undefined::because("none of the settings tried is possible")),
+        };
+        Ok((interval, 0.5 * (upper - lower)))
+    }
+}
+
+/// Sum of squares of each mean's departure from the chord of its neighbours, in units of one brew's variance, and their number.
+fn chords(settings: &[f64], means: &[f64], weights: &[f64]) -> (f64, usize) {
+    let off = (1..settings.len().saturating_sub(1)).map(|i| {
+        let (before, after) = (settings[i] - settings[i - 1], settings[i + 1] - settings[i]);
+        let (a, b) = (after / (before + after), before / (before + after));
+        let departs = means[i] - a * means[i - 1] - b * means[i + 1];
+        departs * departs / (1.0 / weights[i] + a * a / weights[i - 1] + b * b / weights[i + 1])
+    });
+    (off.sum(), settings.len().saturating_sub(2))
+}
+
+/// The settings tried on both sides of a setting, and what share of the way it lies; None beyond them.
+fn place(settings: &[f64], setting: f64) -> Option<(usize, usize, f64)> {
+    let above = settings.partition_point(|&s| s < setting);
+    let high = *settings.get(above)?;
+    if high == setting {
+        return Some((above, above, 0.0));
+    }
+    let below = above.checked_sub(1)?;
+    Some((below, above, (setting - settings[below]) / (high - settings[below])))
+}
+
+/// Where monotone values meet the target, or the infinite end beyond which they would.
+fn crossing(way: Direction, settings: &[f64], values: &[f64], target: f64) -> Result<f64, f64> {
+    let sign = if way == Direction::Rising { 1.0 } else { -1.0 };
+    let short_of = values.partition_point(|v| sign * v < sign * target);
+    let not_past = values.partition_point(|v| sign * v <= sign * target);
+    if not_past > short_of {
+        return Ok(f64::midpoint(settings[short_of], settings[not_past - 1]));
+    }
+    if short_of == 0 {
+        return Err(f64::NEG_INFINITY);
+    }
+    if short_of == values.len() {
+        return Err(f64::INFINITY);
+    }
+    let share = (target - values[short_of - 1]) / (values[short_of] - values[short_of - 1]);
+    Ok(settings[short_of - 1] + share * (settings[short_of] - settings[short_of - 1]))
+}
+
+/// The quantiles that leave equal shares outside.
+fn ends(mut drawn: Vec<f64>, level: f64) -> [f64; 2] {
+    if drawn.is_empty() {
+        return [f64::NAN; 2];
+    }
+    drawn.sort_unstable_by(f64::total_cmp);
+    let outside = (0.5 * (1.0 - level) * drawn.len() as f64).floor() as usize;
+    [drawn[outside], drawn[drawn.len() - 1 - outside]]
+}

@@ -1,0 +1,110 @@
+//! In: a study and two factors. Out: how they lie to each other.
+
+use crate::error::Result;
+use crate::study::gather::study::Study;
+use crate::table::{Table, Values};
+use serde::Serialize;
+use std::collections::BTreeSet;
+
+/// How two factors lie to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Layout {
+    /// Every level of one was tried with every level of the other.
+    Crossed,
+    /// Each level of the first occurs with one level of the second only: what the second does cannot be told from what the first does.
+    Nested,
+    /// Some pairs of levels are there, and others not.
+    Partial,
+}
+
+/// How many brews there are of each pair of levels of two factors.
+///
+/// ```
+/// use pourline::study::{Layout};
+/// use pourline::{Design, Study};
+/// use pourline::{Table, Values};
+/// let text = |words: [&str; 4]| Values::Text(words.map(String::from).to_vec());
+/// let mut table = Table::default();
+/// table.push("person", "", text(["Ada", "Ada", "Bo", "Bo"]));
+/// table.push("kettle", "", text(["Fernspout", "Fernspout", "Broadlip", "Broadlip"]));
+/// let study = Study::of(&table)?;
+/// let design: Design = study.design("person", "kettle")?;
+/// assert_eq!((design.layout, design.balanced), (Layout::Nested, false));
+/// assert_eq!(design.brews, [[0, 2], [2, 0]]);
+/// # Ok::<(), pourline::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Design {
+    /// The two factors.
+    pub factors: [String; 2],
+    /// Levels of the first.
+    pub first: Vec<String>,
+    /// Levels of the second.
+    pub second: Vec<String>,
+    /// Number of brews: a row for each level of the first, a column for each of the second.
+    pub brews: Vec<Vec<usize>>,
+    /// How the first lies to the second.
+    pub layout: Layout,
+    /// Whether every pair has as many brews as every other.
+    pub balanced: bool,
+    /// Brews that lack one of the two.
+    pub missing: usize,
+}
+
+impl Study {
+    /// How two factors lie to each other.
+    ///
+    /// # Errors
+    /// `argument` where there is no such factor.
+    pub fn design(&self, first: &str, second: &str) -> Result<Design> {
+        for factor in [first, second] {
+            self.known_factor(factor)?;
+        }
+        let levels = [self.levels(first), self.levels(second)];
+        let (mut brews, mut missing) =
+            (vec![vec![BTreeSet::new(); levels[1].len()]; levels[0].len()], BTreeSet::new());
+        for row in &self.rows {
+            let place = |k: usize, factor: &str| {
+                row.factors.get(factor).and_then(|level| levels[k].iter().position(|l| l == level))
+            };
+            match (place(0, first), place(1, second)) {
+                (Some(i), Some(j)) => drop(brews[i][j].insert(&row.brew)),
+                _ => drop(missing.insert(&row.brew)),
+            }
+        }
+        let brews: Vec<Vec<usize>> =
+            brews.iter().map(|row| row.iter().map(BTreeSet::len).collect()).collect();
+        let mut counts = brews.iter().flatten();
+        let layout = if counts.clone().all(|&n| n > 0) {
+            Layout::Crossed
+        } else if brews.iter().all(|row| row.iter().filter(|&&n| n > 0).count() == 1) {
+            Layout::Nested
+        } else {
+            Layout::Partial
+        };
+        let one = brews.first().and_then(|row| row.first());
+        Ok(Design {
+            factors: [first.into(), second.into()],
+            balanced: counts.all(|n| Some(n) == one),
+            layout,
+            brews,
+            missing: missing.len(),
+            first: levels[0].clone(),
+            second: levels[1].clone(),
+        })
+    }
+}
+
+impl Design {
+    /// A row for each level of the first factor, a column for each of the second.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        let mut table = Table::default();
+        table.push(&self.factors[0], "", Values::Text(self.first.clone()));
+        for (j, level) in self.second.iter().enumerate() {
+            table.push(level, "", Values::Whole(self.brews.iter().map(|row| row[j] as i64).collect()));
+        }
+        table
+    }
+}

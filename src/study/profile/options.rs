@@ -1,0 +1,87 @@
+//! Options of the stage, with their ranges.
+
+use crate::error::{Error, Result};
+use serde::{Deserialize, Serialize};
+
+/// What the flow is drawn against.
+///
+/// ```
+/// use pourline::{Axis, ProfileOptions};
+/// let options = ProfileOptions { axis: Axis::Water, step_g: 1.0, ..ProfileOptions::default() };
+/// assert!(options.check().is_ok());
+/// ```
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Axis {
+    /// Time since the start of the first pour, s.
+    #[default]
+    Time,
+    /// Water poured since then, g.
+    Water,
+}
+
+/// What is laid on top of each other.
+///
+/// ```
+/// use pourline::{Align, ProfileOptions};
+/// assert_eq!(ProfileOptions::default().align, Align::Landmarks);
+/// ```
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Align {
+    /// Start, half-rise, half-fall and end of every pour: each brew's axis is stretched between them, linearly, to the group's mean.
+    #[default]
+    Landmarks,
+    /// The start of the first pour alone: nothing is stretched.
+    Start,
+}
+
+/// Options of [`profile`](super::profile()).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ProfileOptions {
+    /// What the flow is drawn against.
+    pub axis: Axis,
+    /// What is laid on top of each other.
+    pub align: Align,
+    /// Step of the time axis, s; 0.01 to 10.
+    pub step_s: f64,
+    /// Step of the water axis, g; 0.05 to 50.
+    pub step_g: f64,
+    /// Probability with which the band holds the whole mean curve; 0.5 to 0.999.
+    pub level: f64,
+}
+
+impl Default for ProfileOptions {
+    fn default() -> Self {
+        Self { axis: Axis::Time, align: Align::Landmarks, step_s: 0.1, step_g: 0.5, level: 0.95 }
+    }
+}
+
+impl ProfileOptions {
+    /// Whether every option is in its range.
+    ///
+    /// # Errors
+    /// `out_of_range`, naming the option.
+    pub fn check(&self) -> Result<()> {
+        let rules = [
+            ("profile.step_s", self.step_s, 0.01, 10.0, "it must be 0.01 to 10 s"),
+            ("profile.step_g", self.step_g, 0.05, 50.0, "it must be 0.05 to 50 g"),
+            ("profile.level", self.level, 0.5, 0.999, "it must be 0.5 to 0.999"),
+        ];
+        for (name, value, low, high, rule) in rules {
+            if !(low..=high).contains(&value) {
+                return Err(Error::OutOfRange { name: name.into(), value, rule: rule.into(), row: 0 });
+            }
+        }
+        Ok(())
+    }
+
+    /// The step of the axis in its own unit.
+    pub(super) fn step(&self) -> f64 {
+        match self.axis {
+            Axis::Time => self.step_s,
+            Axis::Water => self.step_g,
+        }
+    }
+}

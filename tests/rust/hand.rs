@@ -1,0 +1,208 @@
+//! The measures of a hand find the simulator's truth as well as they are asked to.
+
+use pourline::simulate::TruePour;
+use pourline::{
+    ConditionOptions, Level, Log, Measures, MeasuresOptions, Meta, PourMeasures, Recipe, SegmentOptions,
+};
+use pourline::{Segments, Truth, condition, measures, segment, simulate};
+
+fn measured(recipe: &Recipe, seed: u64) -> (Segments, Measures, Truth) {
+    let (log, truth) = simulate(recipe, seed).unwrap();
+    let trace = condition(&log, &ConditionOptions::default()).unwrap();
+    let segments = segment(&trace, &SegmentOptions::default()).unwrap();
+    let found = measures(&trace, &segments, &MeasuresOptions::default()).unwrap();
+    (segments, found, truth)
+}
+
+/// Pours of 6 s and longer, with their truth.
+fn long(recipe: &Recipe, seeds: std::ops::Range<u64>) -> Vec<(PourMeasures, TruePour)> {
+    let mut out = Vec::new();
+    for seed in seeds {
+        let (segments, found, truth) = measured(recipe, seed);
+        for (pour, row) in segments.pours.iter().zip(found.pours) {
+            let same = |t: &&TruePour| (t.half_rise_s - pour.half_rise_s.value).abs() < 0.5;
+            if let Some(t) = truth.pours.iter().find(same).filter(|t| t.end_s - t.start_s >= 6.0) {
+                out.push((row, t.clone()));
+            }
+        }
+    }
+    out
+}
+
+fn mean(values: impl Iterator<Item = f64>) -> f64 {
+    let all: Vec<f64> = values.collect();
+    all.iter().sum::<f64>() / all.len() as f64
+}
+
+#[test]
+fn usual_pours_have_their_plateau_flow_and_their_flow_cv() {
+    let rows = long(&Level::Usual.recipe(), 0..60);
+    let flow =
+        mean(rows.iter().map(|(m, t)| {
+            (m.plateau_flow_g_per_s.as_ref().unwrap().value / t.plateau_flow_g_per_s - 1.0).abs()
+        }));
+    assert!(flow < 0.01, "plateau flow, mean absolute error {flow:.4} of itself");
+    let known = || {
+        rows.iter().filter_map(|(m, t)| {
+            Some((m.flow_cv.as_ref().ok().filter(|_| m.flow_cv_resolved)?.value, t.flow_cv))
+        })
+    };
+    let error = mean(known().map(|(found, truth)| (found - truth).abs()));
+    println!("{} of {} resolved, flow {flow:.4}, CV {error:.4}", known().count(), rows.len());
+    assert!(error < 0.012, "flow CV, mean absolute error {error:.4}");
+    assert!(2 * known().count() > rows.len(), "{} of {} known", known().count(), rows.len());
+}
+
+#[test]
+fn a_beat_that_a_quiet_scale_can_show_is_found_at_its_frequency() {
+    let (mut beats, mut found, mut right) = (0, 0, 0);
+    for seed in 0..40_u64 {
+        let mut recipe = Level::Clean.recipe();
+        let hz = 0.4 + 1.6 * (seed as f64 * 0.618_034).fract();
+        (recipe.hand.tremor, recipe.hand.tremor_waves) = ([0.06, 0.12], [1, 1]);
+        recipe.hand.tremor_hz = [hz, hz];
+        for (row, _) in long(&recipe, seed..seed + 1) {
+            beats += 1;
+            if let Ok(f) = &row.pulsing_hz {
+                found += 1;
+                right += usize::from((f.value - hz).abs() <= 0.05);
+            }
+        }
+    }
+    println!("{found} of {beats} found, {right} within 0.05 Hz");
+    assert!(found as f64 >= 0.9 * f64::from(beats), "{found} of {beats}");
+    assert!(right as f64 >= 0.98 * f64::from(found), "{right} of {found} within 0.05 Hz");
+}
+
+#[test]
+fn noise_feigns_a_beat_in_at_most_one_steady_pour_in_fifty() {
+    for level in [Level::Clean, Level::Usual, Level::Hard, Level::Usual5Hz] {
+        let mut recipe = level.recipe();
+        recipe.hand.tremor = [0.0, 0.0];
+        let rows = long(&recipe, 0..40);
+        let feigned = rows.iter().filter(|(m, _)| m.pulsing_hz.is_ok()).count();
+        println!("{}: {feigned} of {}", level.name(), rows.len());
+        assert!(50 * feigned <= rows.len(), "{}: {feigned} of {}", level.name(), rows.len());
+    }
+}
+
+#[test]
+fn a_flow_that_grows_has_its_drift() {
+    let mut recipe = Level::Clean.recipe();
+    (recipe.hand.tremor, recipe.hand.tilt) = ([0.0, 0.0], [0.2, 0.2]);
+    recipe.scale.rate_hz = 50.0;
+    let (mut off, mut within) = (Vec::new(), 0);
+    for seed in 0..20 {
+        let truth = measured(&recipe, seed).2;
+        for (row, t) in long(&recipe, seed..seed + 1) {
+            let drift = slope(&truth, t.plateau_start_s, t.plateau_end_s);
+            let found = row.drift_g_per_s2.unwrap();
+            off.push((found.value / drift - 1.0).abs());
+            within += usize::from((found.value - drift).abs() <= 2.0 * found.sd);
+        }
+    }
+    let error = mean(off.iter().copied());
+    println!("drift {error:.3}, within {within} of {}", off.len());
+    assert!(error < 0.05 && within as f64 >= 0.9 * off.len() as f64, "{error:.3}, {within} of {}", off.len());
+}
+
+/// Least-squares slope of the true flow from one instant to another.
+fn slope(truth: &Truth, from_s: f64, to_s: f64) -> f64 {
+    let inside =
+        || truth.time_s.iter().zip(&truth.flow_g_per_s).filter(|(t, _)| (from_s..=to_s).contains(*t));
+    let (time, flow) = (mean(inside().map(|(t, _)| *t)), mean(inside().map(|(_, q)| *q)));
+    let sum = |of: fn(f64, f64) -> f64| inside().map(|(t, q)| of(t - time, q - flow)).sum::<f64>();
+    sum(|t, q| t * q) / sum(|t, _| t * t)
+}
+
+#[test]
+fn short_stops_inside_a_pour_are_counted() {
+    let mut recipe = Recipe::default();
+    let part = |rest_s| pourline::simulate::PlannedPour {
+        rest_s,
+        mass_g: 30.0,
+        flow_g_per_s: 8.0,
+        rise_s: 0.2,
+        fall_s: 0.2,
+    };
+    recipe.hand.planned = vec![part(0.0), part(0.8), part(20.0)];
+    recipe.hand.tremor = [0.0, 0.0];
+    let (segments, found, truth) = measured(&recipe, 1);
+    assert_eq!((segments.pours.len(), truth.pours.len()), (2, 2));
+    let (first, second) = (&found.pours[0], &found.pours[1]);
+    let (pauses, paused_s) = (first.pauses.as_ref().unwrap(), first.paused_s.as_ref().unwrap());
+    assert!((pauses.value - 1.0).abs() < 0.05, "{pauses}");
+    // 0.8 s without flow and what the ramps stay below 0.5 g/s.
+    assert!((paused_s.value - 0.825).abs() < 2.0 * paused_s.sd + 0.05, "{paused_s}");
+    assert_eq!(second.pauses.as_ref().unwrap().value, 0.0);
+    assert_eq!(found.pours[0].rest_before_s.as_ref().unwrap_err().reason, "no pour comes before the first");
+    assert_eq!(second.rest_before_s.as_ref().unwrap(), &segments.rests[0].duration_s);
+    assert_eq!(found.longest_rest_s.unwrap(), segments.rests[0].duration_s);
+    let shares = mean(found.pours.iter().map(|p| p.water_share_pct.as_ref().unwrap().value));
+    assert!((shares - 50.0).abs() < 1e-9);
+}
+
+#[test]
+fn ramps_and_peak_are_those_of_the_hand() {
+    let mut recipe = Level::Clean.recipe();
+    recipe.hand.tremor = [0.0, 0.0];
+    (recipe.hand.rise_s, recipe.hand.fall_s) = ([0.6, 0.6], [0.4, 0.4]);
+    recipe.hand.shape = pourline::simulate::Shape::Linear;
+    let rows = long(&recipe, 0..20);
+    // A straight ramp passes from 10 to 90 % in four fifths of its time.
+    let rise = mean(rows.iter().map(|(m, _)| m.rise_s.as_ref().unwrap().value));
+    let fall = mean(rows.iter().map(|(m, _)| m.fall_s.as_ref().unwrap().value));
+    let peak = mean(
+        rows.iter().map(|(m, t)| m.peak_flow_g_per_s.as_ref().unwrap().value / t.median_flow_g_per_s - 1.0),
+    );
+    println!("rise {rise:.3}, fall {fall:.3}, peak {peak:.4}");
+    assert!((rise - 0.48).abs() < 0.06 && (fall - 0.32).abs() < 0.06, "{rise:.3} {fall:.3}");
+    assert!(peak.abs() < 0.02, "{peak:.4}");
+}
+
+#[test]
+fn the_same_log_gives_the_same_numbers() {
+    let recipe = Level::Usual.recipe();
+    assert_eq!(measured(&recipe, 3).1, measured(&recipe, 3).1);
+}
+
+#[test]
+fn a_pour_of_more_than_ten_minutes_has_no_measures_of_the_hand_and_says_so() {
+    for (pour_s, told) in [(500.0, true), (700.0, false)] {
+        let time_s: Vec<f64> = (0..8000).map(|i| 0.1 * f64::from(i)).collect();
+        let water_g = time_s.iter().map(|t| 4.0 * (t - 20.0_f64).clamp(0.0, pour_s)).collect();
+        let trace = condition(
+            &Log::new(time_s, Some(water_g), None, Meta::default()).unwrap(),
+            &ConditionOptions::default(),
+        );
+        let trace = trace.unwrap();
+        let segments = segment(&trace, &SegmentOptions::default()).unwrap();
+        assert_eq!(segments.pours.len(), 1);
+        let found = measures(&trace, &segments, &MeasuresOptions::default()).unwrap();
+        let flow = &found.pours[0].plateau_flow_g_per_s;
+        match flow {
+            Ok(flow) => assert!(told && (flow.value - 4.0).abs() < 0.04, "4 g/s were poured, not {flow}"),
+            Err(why) => assert!(!told && why.reason.contains("pours up to 600 s"), "{why}"),
+        }
+    }
+}
+
+#[test]
+fn a_brew_without_pours_has_no_rows_and_says_why() {
+    let mut recipe = Recipe::default();
+    recipe.hand.pours = [0, 0];
+    let found = measured(&recipe, 1).1;
+    assert!(found.pours.is_empty());
+    assert_eq!(found.longest_rest_s.unwrap_err().reason, "a brew of fewer than two pours has no rest");
+    assert!(found.pouring_flow_g_per_s.is_err());
+}
+
+#[test]
+fn an_option_outside_its_range_is_refused_by_name() {
+    let (log, _) = simulate(&Recipe::default(), 1).unwrap();
+    let trace = condition(&log, &ConditionOptions::default()).unwrap();
+    let segments = segment(&trace, &SegmentOptions::default()).unwrap();
+    let wrong = MeasuresOptions { near: 0.0, ..MeasuresOptions::default() };
+    let error = measures(&trace, &segments, &wrong).unwrap_err();
+    assert_eq!(error.to_string(), "measures.near is 0: it must be above 0 and at most 1");
+}

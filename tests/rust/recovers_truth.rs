@@ -1,0 +1,79 @@
+//! The library finds the truth of simulated brews as well as it says it does.
+//!
+//! The truth is that of the simulator; the bars are demands, not measurements. No option differs between the levels.
+
+use crate::levels;
+use pourline::{Level, Options, Pour, analyze, simulate};
+
+/// Brews a level.
+const BREWS: u64 = 60;
+
+fn meets_its_bars(level: Level) {
+    let score = levels::run(&level.recipe(), 0, BREWS);
+    let missed: Vec<String> = levels::bars()
+        .iter()
+        .filter(|bar| bar.level == level && !bar.met(&score))
+        .map(|bar| bar.says(&score))
+        .collect();
+    assert!(missed.is_empty(), "{}: {missed:#?}", level.name());
+}
+
+#[test]
+fn clean_brews_are_found() {
+    meets_its_bars(Level::Clean);
+}
+
+#[test]
+fn usual_brews_are_found() {
+    meets_its_bars(Level::Usual);
+}
+
+#[test]
+fn hard_brews_are_found() {
+    meets_its_bars(Level::Hard);
+}
+
+#[test]
+fn usual_brews_at_50_hz_are_found() {
+    meets_its_bars(Level::Usual50Hz);
+}
+
+#[test]
+fn usual_brews_at_5_hz_are_found() {
+    meets_its_bars(Level::Usual5Hz);
+}
+
+#[test]
+fn nine_to_ten_in_ten_of_the_truth_lies_within_two_stated_sd() {
+    let score = levels::run(&Level::Usual.recipe(), 1000, 200);
+    let dishonest: Vec<String> = levels::stated(&score)[..4]
+        .iter()
+        .filter(|(_, errors)| !(0.90..=0.99).contains(&errors.within_2_sd()))
+        .map(|(name, errors)| format!("{name} {:.3}", errors.within_2_sd()))
+        .collect();
+    for (name, errors) in &levels::stated(&score)[..4] {
+        println!("{name} {:.4}", errors.within_2_sd());
+    }
+    assert!(dishonest.is_empty(), "outside .90 to .99: {dishonest:#?}");
+}
+
+/// A pour between three samples shows its mass and its middle. How long it took is then what a hand would take, and not a moment.
+#[test]
+fn a_pour_of_few_samples_lasts_as_long_as_a_hand_takes() {
+    let mut recipe = Level::Usual.recipe();
+    recipe.scale.rate_hz = 1.0;
+    let mut ratio = Vec::new();
+    for seed in 9000..9150 {
+        let (log, truth) = simulate(&recipe, seed).expect("the recipe is sound");
+        let brew = analyze(&log, &Options::default()).expect("a whole log");
+        for q in truth.pours.iter().filter(|q| q.end_s - q.start_s < 2.0) {
+            let same = |p: &&Pour| p.start_s.value < q.end_s && q.start_s < p.end_s.value;
+            if let Some(p) = brew.segments.pours.iter().find(same) {
+                ratio.push(p.duration_s.value / (q.end_s - q.start_s));
+            }
+        }
+    }
+    let least = ratio.iter().copied().fold(f64::INFINITY, f64::min);
+    println!("{} pours, the shortest found of {least:.2} of its duration", ratio.len());
+    assert!(ratio.len() > 20 && least > 0.5);
+}
