@@ -150,14 +150,14 @@ def _events(panel: Panel, brew: Brew) -> str:
 
 def _words(brew: Brew) -> float:
     """Return how much room the measures of the pours, and marks where no panel is below, need above the flow."""
-    lines = max((len(plateau_lines(row)) for row in brew.measures.pours), default=0)
+    lines = max((len(plateau_lines(row)) for row in brew.metrics.pours), default=0)
     return LINE * (lines + (panels_of(brew)[-1] == "flow" and bool(marks_of(brew)))) + 6
 
 
 def _plateaus(panel: Panel, brew: Brew) -> str:
     """Return a line at the plateau flow of each pour, and what there is room for of its measures."""
     parts, free_from = [], float("-inf")
-    for pour, row in zip(brew.pours, brew.measures.pours, strict=True):
+    for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
         plateau = row.plateau_flow_g_per_s
         left = max(panel.across(pour.half_rise_s.value), panel.left)
         right = min(panel.across(pour.half_fall_s.value), panel.right)
