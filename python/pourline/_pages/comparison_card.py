@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from .._escape import escape
 from .._figures.axes import labelled
 from .._text.comparison import counts
-from .cards import BOX, head, table, texts
+from .cards import BOX, head, scrolled, table, texts
 
 if TYPE_CHECKING:
     from .._pourline import Comparison, Estimate, Undefined
@@ -21,7 +21,10 @@ def comparison_card(comparison: Comparison) -> str:
     parts = [
         head(f"{comparison.measure} by {comparison.by}", f"each {comparison.independent} counts once{blocks}"),
         said,
-        *(table(heads, texts(rows)) for heads, rows in (group_rows(comparison), pair_rows(comparison))),
+        *(
+            scrolled(table(heads, texts(rows)), heads[0])
+            for heads, rows in (group_rows(comparison), pair_rows(comparison))
+        ),
         f"<ul style='margin:6px 0'>{warnings}</ul>" if warnings else "",
     ]
     return f'<div style="{BOX}">{"".join(parts)}</div>'

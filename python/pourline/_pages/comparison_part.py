@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from .._escape import escape
 from .._figures.svg_comparison import comparison_figure
-from .cards import table, texts
+from .cards import scrolled, table, texts
 from .comparison_card import group_rows, pair_rows
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def comparison_part(comparison: Comparison) -> str:
     )
     return (
         f'<p class="faint">{escape(how)}</p>{said}'
-        f'<div class="wide figure">{comparison_figure(comparison)}</div>'
+        f"{scrolled(comparison_figure(comparison), 'figure', 'figure')}"
         f'<p class="faint">A dot is a value with two sd of its own measurement; the diamond is a mean with two standard errors, '
         f"below it a difference with its interval. {together if len(comparison.pairs) > 1 else ''}</p>"
         f"{_part('Groups')}{_wide(*group_rows(comparison))}{_part('Pairs')}{_wide(*pair_rows(comparison))}"
@@ -40,7 +40,7 @@ def _part(title: str) -> str:
 
 
 def _wide(heads: list[str], rows: list[list[str]], kind: str = "") -> str:
-    return f'<div class="wide {kind}">{table(heads, texts(rows))}</div>'
+    return scrolled(table(heads, texts(rows)), heads[0], kind)
 
 
 def _text(one: object) -> str:
