@@ -11,8 +11,8 @@ from typing import Any, Literal, TypeAlias, final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ._arrow import ArrowStream
-from ._errors import PourlineError
+from ._io.arrow import ArrowStream
+from .errors import PourlineError
 from .tables import Table
 
 __version__: str
@@ -104,7 +104,7 @@ class Options:
         *,
         condition: Mapping[str, Any] | None = None,
         segment: Mapping[str, Any] | None = None,
-        measures: Mapping[str, Any] | None = None,
+        metrics: Mapping[str, Any] | None = None,
         agitation: Mapping[str, Any] | None = None,
         bed: Mapping[str, Any] | None = None,
         extraction: Mapping[str, Any] | None = None,
@@ -156,13 +156,15 @@ class PlannedPour:
     ) -> PlannedPour: ...
 
 class Live:
-    def __new__(cls, *, options: Options | None = None, keep: bool = True, **meta: Any) -> Live: ...
-    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> Now: ...
-    def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> Now | None: ...
+    def __new__(cls, *, options: Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
+    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState: ...
+    def extend(
+        self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None
+    ) -> LiveState | None: ...
     def log(self) -> Log: ...
     def finish(self) -> Brew: ...
 
-class Now:
+class LiveState:
     pour: int | None
     start_s: float | None
     mass_g: float | None
@@ -189,7 +191,7 @@ class Profile:
     brews: list[str]
     axis: Literal["time", "water"]
     align: Literal["landmarks", "start"]
-    notes: list[str]
+    warnings: list[str]
     position: _Array
     flow_g_per_s: _Array
     flow_sd_g_per_s: _Array
@@ -202,7 +204,7 @@ class Profile:
     landmarks: list[Landmark]
     middle: int
     distance_g_per_s: _Array
-    odd: OddOne | Undefined
+    odd: Outlier | Undefined
 
 class Landmark:
     pour: int
@@ -210,7 +212,7 @@ class Landmark:
     mean: Estimate
     sd: float
 
-class OddOne:
+class Outlier:
     brew: int
     z: float
     threshold: float
@@ -252,7 +254,7 @@ class Comparison:
     within_sd: Estimate | Undefined
     measurement_share: Estimate | Undefined
     level: float
-    cautions: list[str]
+    warnings: list[str]
     sentences: list[str]
     def groups_table(self) -> Table: ...
     def values_table(self) -> Table: ...
@@ -314,9 +316,9 @@ def dial_in(
     direction: Literal["rising", "falling"] | None = None,
     draws: int = 2000,
     seed: int = 1,
-) -> Dialled: ...
+) -> SettingFit: ...
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage: ...
-def measures(trace: Trace, segments: Segments, **options: Any) -> Measures: ...
+def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics: ...
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation: ...
 def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed: ...
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction: ...
@@ -336,7 +338,7 @@ def recipe(level: str | None = None) -> dict[str, Any]: ...
 def levels() -> list[str]: ...
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score: ...
 
-class Dialled:
+class SettingFit:
     x_name: str
     x_unit: str
     y_name: str
@@ -473,7 +475,7 @@ class Repeatability:
     reproducibility_cv_pct: Interval | Undefined
     between_share: Interval | Undefined
     difference: FTest | Undefined
-    cautions: list[str]
+    warnings: list[str]
 
 class Icc:
     subjects: int
@@ -493,7 +495,7 @@ class Crossed:
     mean: Estimate | Undefined
     anova: Components | Undefined
     reml: Components | Undefined
-    cautions: list[str]
+    warnings: list[str]
 
 class Components:
     rows: Component
@@ -521,7 +523,7 @@ class Agreement:
     slope_p: float | Undefined
     means: _Array
     differences: _Array
-    cautions: list[str]
+    warnings: list[str]
 
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability: ...
 def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc: ...
@@ -560,9 +562,9 @@ class Contrast:
     p_holm: Estimate | Undefined
     p_model: Estimate | Undefined
     arrangements: float
-    p_alike: Estimate | Undefined
+    p_interaction: Estimate | Undefined
     equivalence: Equivalence | None
-    could_see: Estimate | Undefined
+    minimum_detectable_difference: Estimate | Undefined
 
 class Contrasts:
     groups: list[GroupSummary]
@@ -575,7 +577,7 @@ class Contrasts:
     unit: str
     blocks: list[str]
     level: float
-    cautions: list[str]
+    warnings: list[str]
 
 def contrast(
     values: Iterable[_Number],
@@ -586,6 +588,6 @@ def contrast(
     **options: Any,
 ) -> Contrasts: ...
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence: ...
-def brews_needed(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int: ...
-def difference_seen(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float: ...
-def power_to_see(difference: float, sd: float, brews: int, level: float = 0.95) -> float: ...
+def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int: ...
+def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float: ...
+def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float: ...

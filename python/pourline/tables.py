@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     import polars
     from numpy.typing import NDArray
 
+# `Table` has its path at the root: `pourline.Table`.
+__all__ = ["stack"]
+
 ROWS_SHOWN = 40
 
 

@@ -13,7 +13,7 @@ Brew! { class
 /// (4, 3, 240.0)
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
 /// >>> exchanged = pourline.Log(log.time_s, log.beverage_g, log.water_g)
-/// >>> brew.cautions, "the two columns look exchanged" in pourline.analyze(exchanged).cautions[0]
+/// >>> brew.warnings, "the two columns look exchanged" in pourline.analyze(exchanged).warnings[0]
 /// ([], True)
 PyBrew("pourline", "Brew") {
     /// The pours, in order.

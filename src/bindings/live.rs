@@ -1,4 +1,4 @@
-//! `Live` and `Now`: a brew while it is poured, and what is known of it at a sample.
+//! `Live` and `LiveState`: a brew while it is poured, and what is known of it at a sample.
 
 use super::arrays::numbers;
 use super::brew::PyBrew;
@@ -6,7 +6,7 @@ use super::log::PyLog;
 use super::meta::meta_from;
 use super::options::{PyOptions, options_from};
 use super::show::{Show, class};
-use crate::live::now::{LiveState, Now};
+use crate::live::now::{LivePhase, LiveState};
 use crate::live::stage::Live;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -14,8 +14,8 @@ use pyo3::types::PyDict;
 /// A brew while it is poured: takes each sample as it comes and returns flow, water and state at once.
 ///
 /// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour
-/// count at once, all of them in `finish`. Samples are kept for that, 24 bytes each; with `keep=False` none are, memory
-/// never grows, and there is no `finish`. Further keywords are metadata, see `Meta`.
+/// count at once, all of them in `finish`. Samples are kept for that, 24 bytes each; with `keep_log=False` none are,
+/// memory never grows, and there is no `finish`. Further keywords are metadata, see `Meta`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -37,14 +37,16 @@ pub(super) struct PyLive {
 #[pymethods]
 impl PyLive {
     #[new]
-    #[pyo3(signature = (*, options = None, keep = true, **meta))]
+    #[pyo3(signature = (*, options = None, keep_log = true, **meta))]
     fn new(
         options: Option<&Bound<'_, PyOptions>>,
-        keep: bool,
+        keep_log: bool,
         meta: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<Self> {
         let (meta, options) = (meta_from(meta)?, options_from(options));
-        Ok(Self { inner: if keep { Live::new(meta, options)? } else { Live::forgetful(meta, options)? } })
+        Ok(Self {
+            inner: if keep_log { Live::new(meta, options)? } else { Live::without_log(meta, options)? },
+        })
     }
 
     /// Takes in a sample: stamp in s, readings in g, None or NaN for a missing one.
@@ -55,9 +57,9 @@ impl PyLive {
     /// >>> import pourline
     /// >>> live = pourline.Live()
     /// >>> live.push(0.0, 0.1)
-    /// <Now 0 s: rest, flow 0.0 ± 2.5 g/s, 0.0 g poured>
+    /// <LiveState 0 s: rest, flow 0.0 ± 2.5 g/s, 0.0 g poured>
     #[pyo3(signature = (time_s, water_g, beverage_g = None))]
-    fn push(&mut self, time_s: f64, water_g: Option<f64>, beverage_g: Option<f64>) -> PyResult<PyNow> {
+    fn push(&mut self, time_s: f64, water_g: Option<f64>, beverage_g: Option<f64>) -> PyResult<PyLiveState> {
         Ok(self.inner.push(time_s, water_g.unwrap_or(f64::NAN), beverage_g)?.into())
     }
 
@@ -77,7 +79,7 @@ impl PyLive {
         time_s: &Bound<'_, PyAny>,
         water_g: &Bound<'_, PyAny>,
         beverage_g: Option<&Bound<'_, PyAny>>,
-    ) -> PyResult<Option<PyNow>> {
+    ) -> PyResult<Option<PyLiveState>> {
         let (time_s, water_g) = (numbers("time_s", time_s)?, numbers("water_g", water_g)?);
         let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
         let now = py.detach(|| self.inner.extend(&time_s, &water_g, beverage_g.as_deref()))?;
@@ -117,18 +119,18 @@ impl PyLive {
 }
 
 /// Place, start and mass of the pour that runs.
-const fn pouring(state: LiveState) -> Option<(usize, f64, f64)> {
+const fn pouring(state: LivePhase) -> Option<(usize, f64, f64)> {
     match state {
-        LiveState::Pouring { pour, start_s, mass_g } => Some((pour, start_s, mass_g)),
-        LiveState::Rest => None,
+        LivePhase::Pouring { pour, start_s, mass_g } => Some((pour, start_s, mass_g)),
+        LivePhase::Rest => None,
     }
 }
 
-const fn named(state: LiveState) -> &'static str {
+const fn named(state: LivePhase) -> &'static str {
     if pouring(state).is_some() { "pouring" } else { "rest" }
 }
 
-impl Show for LiveState {
+impl Show for LivePhase {
     fn hint() -> String {
         r#"Literal["pouring", "rest"]"#.into()
     }
@@ -138,12 +140,12 @@ impl Show for LiveState {
     }
 }
 
-Now! { class
+LiveState! { class
 /// >>> import pourline
 /// >>> now = pourline.Live().push(0.0, 12.3)
 /// >>> now.state, now.flag, now.pour, now.provisional
 /// ('rest', 'used', None, True)
-PyNow("pourline", "Now") {
+PyLiveState("pourline", "LiveState") {
     /// Place of the running pour, from 1; None at rest.
     #[getter]
     fn pour(&self) -> Option<usize> {
@@ -163,7 +165,7 @@ PyNow("pourline", "Now") {
     }
 
     fn __repr__(&self) -> String {
-        let Now { time_s, flow_g_per_s, poured_g, state, .. } = self.inner;
-        format!("<Now {time_s} s: {}, flow {flow_g_per_s} g/s, {poured_g:.1} g poured>", named(state))
+        let LiveState { time_s, flow_g_per_s, poured_g, state, .. } = self.inner;
+        format!("<LiveState {time_s} s: {}, flow {flow_g_per_s} g/s, {poured_g:.1} g poured>", named(state))
     }
 }}

@@ -29,8 +29,8 @@ mod labels;
 mod live;
 mod log;
 mod many;
-mod measures;
 mod meta;
+mod metrics;
 mod options;
 mod ordered;
 mod plan;
@@ -67,12 +67,12 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         [crate::brew::rows::columns],
         [
             segments::PyPour,
-            measures::PyPourMeasures,
+            metrics::PyPourMetrics,
             agitation::PyPourAgitation,
             bed::PyPourDrain,
             bed::PyBed,
             extraction::PyExtraction,
-            measures::PyMeasures,
+            metrics::PyMetrics,
             segments::PySegments,
             segments::PyRest,
             flow::PyFlow,
@@ -93,7 +93,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             truth::PyTruth,
             labels::PyLabels,
             labels::PyLabelled,
-            live::PyNow,
+            live::PyLiveState,
             calibrate::PyLoadStep,
             calibrate::PyCalibration,
             chart::PyChartBox,
@@ -124,7 +124,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<plan::PyPlan>()?;
     module.add_class::<profile::PyProfile>()?;
     module.add_class::<profile::PyLandmark>()?;
-    module.add_class::<profile::PyOddOne>()?;
+    module.add_class::<profile::PyOutlier>()?;
     module.add_class::<profile::PyDistance>()?;
     module.add_function(wrap_pyfunction!(profile::profile, module)?)?;
     module.add_function(wrap_pyfunction!(profile::distance, module)?)?;
@@ -146,7 +146,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(icc::icc, module)?)?;
     module.add_function(wrap_pyfunction!(crossed::crossed, module)?)?;
     module.add_function(wrap_pyfunction!(agreement::agreement, module)?)?;
-    module.add_class::<dial::PyDialled>()?;
+    module.add_class::<dial::PySettingFit>()?;
     module.add_class::<dial_fits::PyDialLine>()?;
     module.add_class::<dial_fits::PyMonotone>()?;
     module.add_class::<dial_fits::PyFitTest>()?;
@@ -161,13 +161,13 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<equivalence::PyEquivalence>()?;
     module.add_function(wrap_pyfunction!(contrast::contrast, module)?)?;
     module.add_function(wrap_pyfunction!(equivalence::equivalence, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::brews_needed, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::difference_seen, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::power_to_see, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::sample_size, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::minimum_detectable_difference, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::power, module)?)?;
     functions! {
         module,
         progress::progress, calibrate::calibrate, sources::read, many::analyze_each, many::analyze_many,
-        score::score, stages::condition, stages::segment, stages::flow, measures::measures,
+        score::score, stages::condition, stages::segment, stages::flow, metrics::metrics,
         agitation::agitation, bed::bed, stages::analyze, extraction::extraction, simulate::simulate,
         simulate::recipe, simulate::levels, balance::fractions, balance::retention_from_pairs,
         inverse::strength_for_pct, inverse::beverage_for_g, inverse::water_for_g, inverse::dose_for_g,

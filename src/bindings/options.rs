@@ -9,7 +9,7 @@ use serde_json::{Map, Value};
 
 /// Options of all stages; what is not given keeps its default.
 ///
-/// `condition`, `segment`, `measures`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all
+/// `condition`, `segment`, `metrics`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all
 /// names with their defaults.
 ///
 /// >>> import pourline
@@ -59,11 +59,11 @@ fn changed(all: &Value, default: &Value) -> Map<String, Value> {
 #[pymethods]
 impl PyOptions {
     #[new]
-    #[pyo3(signature = (*, condition = None, segment = None, measures = None, agitation = None, bed = None, extraction = None))]
+    #[pyo3(signature = (*, condition = None, segment = None, metrics = None, agitation = None, bed = None, extraction = None))]
     fn new(
         condition: Option<&Bound<'_, PyAny>>,
         segment: Option<&Bound<'_, PyAny>>,
-        measures: Option<&Bound<'_, PyAny>>,
+        metrics: Option<&Bound<'_, PyAny>>,
         agitation: Option<&Bound<'_, PyAny>>,
         bed: Option<&Bound<'_, PyAny>>,
         extraction: Option<&Bound<'_, PyAny>>,
@@ -77,7 +77,7 @@ impl PyOptions {
                 }
             )* };
         }
-        stages!(condition, segment, measures, agitation, bed, extraction);
+        stages!(condition, segment, metrics, agitation, bed, extraction);
         Ok(Self { inner })
     }
 

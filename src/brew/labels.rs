@@ -200,7 +200,7 @@ pub struct Labelled {
     /// Number of found pours that share no time with any label.
     pub removed: usize,
     /// Cautions on the labels, each a sentence without its full stop.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 }
 

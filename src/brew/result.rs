@@ -7,7 +7,7 @@ use crate::brew::options::Options;
 use crate::condition::trace::Trace;
 use crate::extraction::result::Extraction;
 use crate::log::meta::Meta;
-use crate::metrics::result::Measures;
+use crate::metrics::result::Metrics;
 use crate::rows::rows;
 use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
@@ -33,7 +33,7 @@ pub struct Brew {
     /// Flow of water on the log's own stamps; None if the water was not weighed.
     pub flow: Option<Flow>,
     /// What the pours show of the hand.
-    pub measures: Measures,
+    pub metrics: Metrics,
     /// Ordinal proxies for the agitation by each pour; None if the water was not weighed.
     pub agitation: Option<Agitation>,
     /// What the bed held, kept and let through.
@@ -46,7 +46,7 @@ pub struct Brew {
     pub extraction: Extraction,
     /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
     #[serde(default)]
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
     /// What labels changed; None if none were given.
     pub labelled: Option<Labelled>,
     /// SHA-256 of the samples of the log, as `Log.digest`; None if an earlier version made the brew.

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 /// Whether water arrives.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum LiveState {
+pub enum LivePhase {
     /// No pour runs.
     Rest,
     /// A pour runs.
@@ -40,7 +40,7 @@ pub enum LiveFlag {
 rows! { $
 /// What is known at a sample of a brew that is being poured. All of it is provisional.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Now {
+pub struct LiveState {
     /// Stamp of the sample, s.
     pub time_s: f64,
     /// What became of the sample.
@@ -54,7 +54,7 @@ pub struct Now {
     /// Flow of water at the bed now, g/s.
     pub flow_g_per_s: Estimate,
     /// Whether water arrives: `pouring` or `rest`.
-    pub state: LiveState,
+    pub state: LivePhase,
     /// Mass of all pours so far, the one that runs included, g.
     pub poured_g: f64,
     /// Start of a pour, s, at the sample at which it is called; else None.

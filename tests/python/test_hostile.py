@@ -7,6 +7,8 @@ and of HTML, held by its tokenizer (html.parser).
 from __future__ import annotations
 
 import ast
+import base64
+import hashlib
 import io
 import re
 import xml.etree.ElementTree as ET
@@ -20,6 +22,7 @@ import pytest
 import pourline
 from pourline import _pourline
 from pourline._figures import svg, svg_comparison
+from pourline._figures.pointing import policy, script
 from pourline._pages.report import page
 from pourline.tables import Table
 
@@ -75,7 +78,8 @@ class Seen(HTMLParser):
 
 def seen(text: str) -> Seen:
     found = Seen()
-    found.feed(text)
+    # The one script of the package, to the last sign.
+    found.feed(text.replace(script(), ""))
     found.close()
     assert not found.open
     return found
@@ -197,8 +201,8 @@ def test_every_public_result_with_a_card_is_tried() -> None:
             assert re.search(r"from \.+_escape import escape", text) or path.name in WITHOUT_TEXT, path.name
 
 
-# They draw numbers alone.
-WITHOUT_TEXT = {"progress.py"}
+# They write numbers alone, and the script of the package.
+WITHOUT_TEXT = {"progress.py", "pointing.py"}
 
 
 def test_the_scripts_of_the_view_set_text_and_never_markup() -> None:
@@ -208,6 +212,17 @@ def test_the_scripts_of_the_view_set_text_and_never_markup() -> None:
         text = path.read_text(encoding="utf-8")
         words = r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\(|new Function|\bfetch\(|XMLHttpRequest|WebSocket|import\("
         assert re.search(words, text) is None, path.name
+
+
+def test_a_page_may_run_its_own_script_alone(brew: pourline.Brew) -> None:
+    # Content Security Policy Level 3, 6.7.3.3: the digest of the text between the tags, SHA-256 in base 64.
+    text = script().removeprefix("<script>").removesuffix("</script>")
+    digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+    assert f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'" in policy()
+    assert "</" not in text
+    made = page(brew)
+    assert made.count("<script") == made.count(script()) == 1
+    assert made.index(policy()) < made.index("<title")
 
 
 FORBIDDEN_MODULES = {

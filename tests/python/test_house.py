@@ -8,6 +8,9 @@ from graphlib import TopologicalSorter
 from importlib.util import find_spec
 from pathlib import Path
 
+import pourline
+from pourline import balance, datasets, on_dask, on_spark, tables, water
+
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "python" / "pourline"
 FILES = {path.relative_to(PACKAGE).with_suffix("").as_posix(): path for path in PACKAGE.rglob("*.py")}
@@ -68,6 +71,14 @@ def test_no_circle_of_imports() -> None:
 
 def test_folders_hand_nothing_on() -> None:
     assert [module for module in GRAPH if module.endswith("/__init__") and GRAPH[module]] == []
+
+
+def test_each_public_name_has_one_path() -> None:
+    seen: dict[int, str] = {}
+    for module in (pourline, balance, datasets, on_dask, on_spark, tables, water):
+        for name in module.__all__:
+            path = f"{module.__name__}.{name}"
+            assert seen.setdefault(id(getattr(module, name)), path) == path
 
 
 def test_the_core_asks_for_modules_that_are_there() -> None:

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 
 HEIGHTS = {"weight": 5.0, "flow": 4.0, "held": 2.6}
 LABELS = 0.45
+LANE = 0.13
 TOP: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.0, 1.0)}
 
 
@@ -117,11 +118,16 @@ def _given(ax: Mapping[str, Axes]) -> dict[str, Axes]:
 
 def _weights(ax: Axes, brew: Brew) -> None:
     weights = weights_of(brew)
-    ax.set_ylim(*mass_span(weights, below=0.09))
+    low, high = mass_span(weights)
+    if brew.events:
+        # Room for their lane, where no sample shall lie.
+        ax.set_ylim(low - LANE * (high - low), high)
+    else:
+        ax.set_ylim(low, high)
     ax.set_xlim(*time_span(weights))  # The lane of events needs it.
     for one in weights:
         colour, style = (WATER, "-") if one.channel == "water" else (BEVERAGE, (0, (4, 1.6)))
-        unused = ~one.used
+        unused = ~one.used & (one.mass_g >= low) & (one.mass_g <= high)
         ax.plot(one.time_s[unused], one.mass_g[unused], ".", color=colour, alpha=0.4, markersize=2.5)
         ax.plot(*one.line(), color=colour, linestyle=style, linewidth=1.5, label=f"{one.channel} {one.last_g:.0f} g")
     _events(ax, brew)
@@ -164,14 +170,16 @@ def _events(ax: Axes, brew: Brew) -> None:
             solid_capstyle="butt",
         )
         if event.start_s >= free_from:
+            late = event.start_s > end - (end - start) * 0.011 * len(event.kind)
             ax.annotate(
                 event.kind,
-                (event.start_s, 0.012),
+                (last if late else event.start_s, 0.012),
                 xycoords=lane,
-                xytext=(0, 4),
+                xytext=(1, 4),
+                ha="right" if late else "left",
                 textcoords="offset points",
                 fontsize=7.5,
-                color=EVENT,
+                color=INK,
                 annotation_clip=True,
             )
             free_from = event.start_s + (end - start) * (0.011 * len(event.kind) + 0.01)
@@ -195,7 +203,7 @@ def _plateaus(ax: Axes, brew: Brew) -> None:
     """Draw the plateau flow of each pour, and write what there is room for of its measures."""
     start, end = time_span(weights_of(brew))
     free_from, label = -np.inf, "plateau flow"
-    for pour, row in zip(brew.pours, brew.measures.pours, strict=True):
+    for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
         plateau, span = row.plateau_flow_g_per_s, (pour.half_rise_s.value, pour.half_fall_s.value)
         if isinstance(plateau, Estimate):
             ax.plot(span, [plateau.value] * 2, color=INK, linewidth=1, linestyle=(0, (2, 1.5)), label=label)

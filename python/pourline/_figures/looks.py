@@ -21,10 +21,12 @@ if TYPE_CHECKING:
 WATER = "#3b76a8"
 BEVERAGE = "#b8763a"
 FLOW = "#3f8580"
-HELD = "#6b5b95"
+HELD = "#7d6cad"
 LEAST_HELD_G = 1.0
+LOOKS = {"water": (WATER, False), "beverage": (BEVERAGE, True)}
+LEAST_G = 20.0
 POUR = "#9fb9cf"
-EVENT = "#a8455a"
+EVENT = "#b24e63"
 OTHERS = "#9a9a9a"
 # Colour and dash of each group of brews, the darkest first.
 GROUPS: tuple[tuple[str, str | tuple[int, tuple[float, ...]]], ...] = (
@@ -72,6 +74,59 @@ def weights_of(source: Brew | Log) -> list[Weights]:
         if weighed is not None:
             found.append(Weights(channel, trace.time_s, weighed.mass_g, weighed.flag == "used"))
     return found
+
+
+class Curve(NamedTuple):
+    """What is drawn as a line: what it is called in full and in the legend, its look, its numbers."""
+
+    name: str
+    word: str
+    unit: str
+    colour: str
+    dashed: bool
+    time_s: NDArray[np.float64]
+    value: NDArray[np.float64]
+    sd: NDArray[np.float64] | None = None
+    # What the legend has beside the word.
+    last: str = ""
+
+
+def weight_curves(weights: Sequence[Weights]) -> list[Curve]:
+    """Return the weights."""
+    return [
+        Curve(one.channel, one.channel, "g", *LOOKS[one.channel], *one.line(), last=f"{one.last_g:.0f} g")
+        for one in weights
+    ]
+
+
+def flow_curves(brew: Brew) -> list[Curve]:
+    """Return the flow of water and of beverage, each with its sd, as far as they are known."""
+    found = []
+    flow, curve = brew.flow, curve_of(brew)
+    if flow is not None:
+        q, sd = flow.flow_g_per_s, flow.flow_sd_g_per_s
+        found.append(Curve("flow of water", "water", "g/s", FLOW, False, flow.time_s, q, sd))
+    if curve is not None:
+        q, sd = curve.beverage_flow_g_per_s, curve.beverage_flow_sd_g_per_s
+        found.append(Curve("flow of beverage", "beverage", "g/s", BEVERAGE, True, curve.time_s, q, sd))
+    return found
+
+
+def held_curves(brew: Brew) -> list[Curve]:
+    """Return the water held, where the bed is known."""
+    curve = curve_of(brew)
+    return [] if curve is None else [Curve("held", "", "g", HELD, False, curve.time_s, curve.held_g, curve.held_sd_g)]
+
+
+def close_span(curves: Sequence[Curve], span_s: tuple[float, float]) -> tuple[float, float] | None:
+    """Return the range of the weights within a span of time; a closer look at a rest does not blow up its noise."""
+    inside = [one.value[(one.time_s >= span_s[0]) & (one.time_s <= span_s[1])] for one in curves]
+    seen = np.concatenate([values[np.isfinite(values)] for values in inside])
+    if not len(seen):
+        return None
+    low, high = float(seen.min()), float(seen.max())
+    room = max(0.08 * (high - low), (LEAST_G - (high - low)) / 2, 1.0)
+    return low - room, high + room
 
 
 def mass_span(weights: Sequence[Weights], below: float = 0.02) -> tuple[float, float]:

@@ -13,13 +13,13 @@ from .._escape import escape
 from .._text.comparison import counts
 from .axes import labelled
 from .looks import FLOW, WATER
-from .panel import Panel, nice
+from .panel import LEGIBLE, SMALL, TEXT, Panel, nice
 
 if TYPE_CHECKING:
     from .._pourline import Comparison
 
-WIDTH, LEFT, RIGHT, TOP, GROUP, PAIR, AXIS = 760.0, 210.0, 30.0, 22.0, 46.0, 32.0, 40.0
-LETTERS = 30
+WIDTH, LEFT, RIGHT, TOP, GROUP, PAIR, AXIS = 760.0, 220.0, 30.0, 22.0, 46.0, 32.0, 42.0
+LETTERS = 29
 PAIRS_SHOWN = 12
 
 
@@ -32,8 +32,9 @@ def comparison_figure(comparison: Comparison) -> str:
     parts = [*_values(comparison, upper), *_differences(comparison, second)]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
-        f'style="max-width:100%;height:auto;color:inherit" role="img" aria-label="values by group, and differences" '
-        f'font-family="system-ui,sans-serif" font-size="11" fill="currentColor">{"".join(parts)}</svg>'
+        f'style="max-width:100%;min-width:{LEGIBLE * WIDTH:.0f}px;height:auto;color:inherit" role="img" '
+        f'aria-label="values by group, and differences" '
+        f'font-family="system-ui,sans-serif" font-size="{TEXT:g}" fill="currentColor">{"".join(parts)}</svg>'
     )
 
 
@@ -54,7 +55,7 @@ def _values(comparison: Comparison, height: float) -> list[str]:
     parts = [_axis(panel, labelled(comparison.measure, comparison.unit))]
     for place, (name, count) in enumerate(zip(names, counts(comparison), strict=True)):
         top = TOP + GROUP * place
-        parts += [_word(str(name), top + 19), _word(count, top + 32, ' font-size="9.5"')]
+        parts += [_word(str(name), top + 19), _word(count, top + 33, f' font-size="{SMALL:g}"')]
         mine = np.flatnonzero(values[comparison.by] == name)
         for at, one in zip(np.linspace(top + 6, top + 28, len(mine)).tolist(), mine.tolist(), strict=True):
             x, half = number[one], np.nan_to_num(sd[one])
@@ -113,14 +114,14 @@ def _axis(panel: Panel, label: str) -> str:
         at = panel.across(value)
         parts.append(
             f'<path d="M{at:.1f} {panel.top:.1f}v{panel.height:.1f}" stroke="currentColor" stroke-opacity=".12"/>'
-            f'<text x="{at:.1f}" y="{base + 14:.1f}" text-anchor="middle">{value:g}</text>'
+            f'<text x="{at:.1f}" y="{base + 16:.1f}" text-anchor="middle">{value:g}</text>'
         )
     parts.append(
         f'<path d="M{panel.left:.1f} {base:.1f}h{panel.width:.1f}" stroke="currentColor" stroke-opacity=".6"/>'
     )
     middle = panel.left + panel.width / 2
     parts.append(
-        f'<text x="{middle:.1f}" y="{base + 29:.1f}" text-anchor="middle" font-style="italic">{escape(label)}</text>'
+        f'<text x="{middle:.1f}" y="{base + 32:.1f}" text-anchor="middle" font-style="italic">{escape(label)}</text>'
     )
     return "".join(parts)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from .._escape import escape
+from .._figures.pointing import script
 from .._figures.svg import brew_figure, log_figure
 from .._text.pours import DASH, Cell, groups_of
 from .._text.words import by_hand, known, name_of, on_the_log, totals
@@ -34,6 +35,11 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
     return f'<table style="{style}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
 
 
+def scrolled(inside: str, what: str, kind: str = "") -> str:
+    """Return what may be wider than its page, in a frame that is scrolled by pointer and by keys."""
+    return f'<div class="wide {kind}" style="overflow-x:auto" tabindex="0" role="group" aria-label="{escape(what)}">{inside}</div>'
+
+
 def texts(rows: Iterable[Sequence[str]]) -> list[list[Cell]]:
     """Return rows of plain texts as cells."""
     return [[Cell(text) for text in row] for row in rows]
@@ -47,7 +53,7 @@ def groups(brew: Brew, title: str = TITLE) -> str:
         where = "" if group.rows else f"{group.title.split(':')[0]}: "
         if group.rows:
             parts.append(title.format(escape(group.title)))
-            parts.append(f'<div class="wide" style="overflow-x:auto">{table(group.heads, group.rows)}</div>')
+            parts.append(scrolled(table(group.heads, group.rows), group.title))
         parts += [f'<div style="{SMALL}">{DASH} {escape(where + note)}</div>' for note in group.notes]
     return "".join(parts)
 
@@ -81,7 +87,7 @@ def log_card(log: Log) -> str:
     weighed = [word for word, mass in (("water", log.water_g), ("beverage", log.beverage_g)) if mass is not None]
     line = f"{len(log)} samples over {time_s.max() - time_s.min():.1f} s, {' and '.join(weighed)}"
     top = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
-    return f'<div style="{BOX}">{top}{log_figure(log)}</div>'
+    return f'<div style="{BOX}">{top}{scrolled(log_figure(log), "figure")}{script()}</div>'
 
 
 def brew_card(brew: Brew) -> str:
@@ -90,7 +96,7 @@ def brew_card(brew: Brew) -> str:
     grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
     parts = [
         head(name_of(brew.meta), known(brew.meta)),
-        brew_figure(brew, width=700, height=430),
+        scrolled(brew_figure(brew, width=700, height=470), "figure"),
         "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in [*on_the_log(brew), *by_hand(brew)]),
         groups(brew) or "<div>no pours</div>",
         f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',
@@ -104,4 +110,4 @@ def brew_card(brew: Brew) -> str:
         parts.append(
             f"<details><summary>{len(events)} event{'s' if len(events) > 1 else ''}</summary><ul style='margin:2px 0'>{listed}{rest}</ul></details>"
         )
-    return f'<div style="{BOX}">{"".join(parts)}</div>'
+    return f'<div style="{BOX}">{"".join(parts)}{script()}</div>'

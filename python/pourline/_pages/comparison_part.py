@@ -1,4 +1,4 @@
-"""In: a comparison. Out: its part of a page: sentences, figure, tables, cautions, what is missing. All text is escaped."""
+"""In: a comparison. Out: its part of a page: sentences, figure, tables, warnings, what is missing. All text is escaped."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from .._escape import escape
 from .._figures.svg_comparison import comparison_figure
-from .cards import table, texts
+from .cards import scrolled, table, texts
 from .comparison_card import group_rows, pair_rows
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def comparison_part(comparison: Comparison) -> str:
     """Return what a page tells of a comparison, its provenance left out."""
     said = "".join(f"<p>{escape(sentence)}</p>" for sentence in comparison.sentences)
-    cautions = "".join(f"<li>{escape(one)}</li>" for one in comparison.cautions) or "<li>None.</li>"
+    warnings = "".join(f"<li>{escape(one)}</li>" for one in comparison.warnings) or "<li>None.</li>"
     within = f", within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
     how = f"{comparison.measure} by {comparison.by}; each {comparison.independent} counts once{within}."
     missing = comparison.missing_table()
@@ -27,11 +27,11 @@ def comparison_part(comparison: Comparison) -> str:
     )
     return (
         f'<p class="faint">{escape(how)}</p>{said}'
-        f'<div class="wide figure">{comparison_figure(comparison)}</div>'
+        f"{scrolled(comparison_figure(comparison), 'figure', 'figure')}"
         f'<p class="faint">A dot is a value with two sd of its own measurement; the diamond is a mean with two standard errors, '
         f"below it a difference with its interval. {together if len(comparison.pairs) > 1 else ''}</p>"
         f"{_part('Groups')}{_wide(*group_rows(comparison))}{_part('Pairs')}{_wide(*pair_rows(comparison))}"
-        f"{_part('Cautions')}<ul>{cautions}</ul>{_part('Missing')}{left_out}"
+        f"{_part('Warnings')}<ul>{warnings}</ul>{_part('Missing')}{left_out}"
     )
 
 
@@ -40,7 +40,7 @@ def _part(title: str) -> str:
 
 
 def _wide(heads: list[str], rows: list[list[str]], kind: str = "") -> str:
-    return f'<div class="wide {kind}">{table(heads, texts(rows))}</div>'
+    return scrolled(table(heads, texts(rows)), heads[0], kind)
 
 
 def _text(one: object) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from .._escape import escape
 from .._text.plan import PLAN_COLUMNS, plan_rows
 from .._text.words import known, name_of
-from .cards import BOX, table, texts
+from .cards import BOX, scrolled, table, texts
 
 if TYPE_CHECKING:
     from .._pourline import PlanResult
@@ -24,6 +24,8 @@ def plan_card(followed: PlanResult) -> str:
         f"<div><strong>{escape(title)}</strong></div>",
         f"<div style='opacity:.75;font-size:.85em'>{escape(known(followed.meta))}</div>",
         f"<div>score {escape(str(followed.score))}. {escape(followed.work_on)}</div>",
-        table([heads[place] for place in SHOWN], texts([row[place] for place in SHOWN] for row in rows)),
+        scrolled(
+            table([heads[place] for place in SHOWN], texts([row[place] for place in SHOWN] for row in rows)), "pours"
+        ),
     ]
     return f'<div style="{BOX}">{"".join(parts)}</div>'

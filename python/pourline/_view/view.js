@@ -1,4 +1,4 @@
-// In: the model of a view. Out: its page: what stands at the line, the picture with its handles, buttons, the table of pours.
+// In: the model of a view. Out: its page: what stands at the line, the figure from Python with handles over it, buttons, the table of pours.
 
 const STEP_S = 0.05;
 const LEAST_S = 0.05;
@@ -6,8 +6,11 @@ const NARROWEST_S = 4;
 // A run of key presses is one step: it is sent when it rests this long.
 const REST_MS = 350;
 const PATIENCE_MS = 250;
+// Two lanes of handles, so that the start and the end of a short pour do not lie on each other.
+const LANE = 31;
+const LANES = 6 + 2 * LANE;
 const EDGES = ["start", "end"];
-const KEYS = [
+const HELP = [
   ["Tab", "to the line, and from edge to edge"],
   ["← →", "0.05 s; with Shift 0.5 s"],
   ["Page Up, Page Down", "the line: to the next edge, or the one before"],
@@ -20,19 +23,17 @@ const KEYS = [
 class Page {
   constructor(model, el) {
     this.model = model;
-    const log = model.get("_log");
-    this.log = { ...log, unused: log.unused.map(unpacked) };
-    this.window = [...log.span_s];
+    this.log = model.get("_log");
+    this.window = [...this.log.span_s];
     this.drafts = new Map();
     this.handles = [];
     this.chosen = null;
-    this.picture = new Picture(this.log);
     this.build(el);
     this.line_s = this.first();
     this.hear();
     this.changed = () => this.hear();
     model.on("change:_now", this.changed);
-    this.watch = new ResizeObserver(() => this.draw());
+    this.watch = new ResizeObserver(() => this.resized());
     this.watch.observe(this.stage);
   }
 
@@ -46,11 +47,9 @@ class Page {
   build(el) {
     this.told = made("div", { className: "told" });
     this.line = made("div", { className: "line", role: "slider", tabindex: 0, "aria-label": "time", ...KEYS_ARE_MINE });
-    this.stage = made("div", { className: "stage", style: `height:${HEIGHT}px` }, this.picture.node);
-    this.lanes = EDGES.map((edge, lane) =>
-      made("span", { className: "lane", style: `top:${6 + lane * LANE}px;height:${LANE}px;width:${LEFT - 7}px` }, edge),
-    );
-    this.stage.append(...this.lanes, this.line);
+    this.figure = made("div", { className: "drawing", style: `margin-top:${LANES}px` });
+    this.lanes = EDGES.map((edge, lane) => made("span", { className: "lane", style: `top:${6 + lane * LANE}px;height:${LANE}px` }, edge));
+    this.stage = made("div", { className: "stage" }, this.figure, ...this.lanes, this.line);
     this.add = button("add a pour at the line", () => this.ask({ do: "add", at_s: this.line_s }));
     this.undo = button("undo", () => this.ask({ do: "undo", steps: 1 }));
     this.reset = button("reset to found", () => this.ask({ do: "reset" }));
@@ -58,8 +57,8 @@ class Page {
     this.wider = button("wider", () => this.zoom(2));
     this.said = made("p", { className: "said", role: "status" });
     this.table = made("table");
-    this.cautions = made("ul");
-    const keys = KEYS.map(([key, act]) => made("div", {}, made("dt", {}, key), made("dd", {}, act)));
+    this.warnings = made("ul");
+    const keys = HELP.map(([key, act]) => made("div", {}, made("dt", {}, key), made("dd", {}, act)));
     const { pour, focus } = this.log.colours;
     const colours = `--pourline-pour:${pour};--pourline-focus:${focus}`;
     this.root = made(
@@ -75,7 +74,7 @@ class Page {
       ),
       this.said,
       made("div", { className: "wide" }, this.table),
-      this.cautions,
+      this.warnings,
       made("details", {}, made("summary", KEYS_ARE_MINE, "keys"), made("dl", {}, ...keys)),
     );
     el.append(this.root);
@@ -87,8 +86,13 @@ class Page {
 
   hear() {
     const now = this.model.get("_now");
-    this.now = { ...now, weights: now.weights.map(unpacked), flows: now.flows.map(unpacked) };
-    this.items = [{ name: "time" }, { name: "where" }, ...this.now.weights, ...this.now.flows].map(item);
+    if (!this.now || this.now.svg !== now.svg) {
+      const svg = parsed(now.svg);
+      this.figure.replaceChildren(svg);
+      this.pointing = new Pointing(svg);
+    }
+    this.now = now;
+    this.items = [{ name: "time" }, { name: "where" }, ...this.pointing.curves].map(item);
     this.told.replaceChildren(...this.items.map(({ node }) => node));
     for (const [key, draft] of this.drafts) if (draft.ask && draft.ask === now.answer) this.drafts.delete(key);
     const mine = this.waiting !== undefined && now.answer === this.waiting;
@@ -158,13 +162,9 @@ class Page {
     if (event.button || event.target.closest(".pourline-edge")) return;
     event.preventDefault();
     this.line.focus({ preventScroll: true });
-    const move = (moved) => this.moveLine(clamp(this.timeAt(moved), ...this.window));
+    const move = (moved) => this.moveLine(clamp(this.pointing.timeAt(moved), ...this.pointing.span));
     followed(this.stage, event, move);
     move(event);
-  }
-
-  timeAt(event) {
-    return this.picture.time(event.clientX - this.stage.getBoundingClientRect().left);
   }
 
   /** Where an arrow key leads from an instant. */
@@ -197,11 +197,19 @@ class Page {
     this.look();
   }
 
-  /** Ask for the points that a closer look has room for, where a long log was sent with fewer. */
+  /** Ask for the figure of the time that shall be shown, on the width that there is. */
   look() {
     clearTimeout(this.looking);
-    if (!this.now.thinned) return;
-    this.looking = setTimeout(() => this.model.send({ do: "look", span_s: this.window }), REST_MS / 2);
+    this.width = this.stage.clientWidth;
+    this.model.send({ do: "look", span_s: this.window, width: this.width });
+  }
+
+  /** Until it comes the figure is shown larger or smaller. */
+  resized() {
+    if (!this.stage.clientWidth) return;
+    this.place();
+    clearTimeout(this.looking);
+    if (this.stage.clientWidth !== this.width) this.looking = setTimeout(() => this.look(), this.width ? REST_MS / 2 : 0);
   }
 
   // The edges.
@@ -269,12 +277,12 @@ class Page {
     if (event.button) return;
     event.preventDefault();
     handle.focus({ preventScroll: true });
-    const off = this.pours()[pour][edge] - this.timeAt(event);
+    const off = this.pours()[pour][edge] - this.pointing.timeAt(event);
     let moved = false;
     const move = (at) => {
       // Until it has moved a little it is a click.
       moved ||= Math.abs(at.clientX - event.clientX) > 2;
-      if (moved) this.moveEdge(pour, edge, Number((this.timeAt(at) + off).toFixed(2)));
+      if (moved) this.moveEdge(pour, edge, Number((this.pointing.timeAt(at) + off).toFixed(2)));
     };
     followed(handle, event, move, (kept) => (kept ? this.commit() : moved && this.takeBack()));
   }
@@ -293,7 +301,7 @@ class Page {
       const [pour, edge] = [this.handles.length >> 1, this.handles.length & 1];
       const look = { className: `edge ${EDGES[edge]}`, style: `top:${6 + edge * LANE}px`, role: "slider", tabindex: 0, ...KEYS_ARE_MINE };
       const handle = made("div", { ...look, "aria-label": `${EDGES[edge]} of pour ${pour + 1}` }, `${pour + 1}`);
-      handle.append(made("i", { style: `height:${FLOOR - 6 - edge * LANE}px` }));
+      handle.append(made("i"));
       handle.addEventListener("keydown", (event) => this.edgeKey(event, pour, edge));
       handle.addEventListener("pointerdown", (event) => this.pointEdge(event, pour, edge, handle));
       handle.addEventListener("focus", () => {
@@ -314,9 +322,6 @@ class Page {
   // What is seen.
 
   draw() {
-    const width = this.stage.clientWidth;
-    if (!width) return;
-    this.picture.draw(width, this.window, this.now.weights, this.now.flows);
     const whole = this.log.span_s[1] - this.log.span_s[0];
     this.wider.disabled = this.window[1] - this.window[0] >= whole;
     this.closer.disabled = this.window[1] - this.window[0] <= Math.min(NARROWEST_S, whole);
@@ -325,45 +330,43 @@ class Page {
 
   /** Put handles, shades and the line where they are. */
   place() {
-    if (!this.picture.x) return;
     const pours = this.pours();
+    const [scale, [from_s, to_s]] = [this.pointing.scale(), this.pointing.span];
+    for (const lane of this.lanes) lane.style.width = `${this.pointing.left * scale - 7}px`;
     const chosen = this.chosen?.[0];
     this.handles.forEach((handle, k) => {
       const [pour, edge] = [k >> 1, k & 1];
       const at_s = pours[pour][edge];
       const [low, high] = this.limits(pour, edge);
-      handle.style.left = `${this.picture.x(at_s)}px`;
-      handle.hidden = at_s < this.window[0] || at_s > this.window[1];
+      handle.style.left = `${this.pointing.x(at_s) * scale}px`;
+      handle.lastChild.style.height = `${LANES + this.pointing.base * scale - 6 - edge * LANE}px`;
+      handle.hidden = at_s < from_s || at_s > to_s;
       const hand = [EDGES[edge], "both"].includes(this.now.by_hand[pour]) || this.drafts.has(`${pour} ${edge}`);
       handle.classList.toggle("pourline-hand", hand);
       valued(handle, low, high, at_s, `${told(at_s, 2)} s${hand ? ", by hand" : ""}`);
     });
     this.table.querySelectorAll("tbody tr").forEach((row, k) => row.classList.toggle("pourline-chosen", k === chosen));
-    this.picture.shade(pours, chosen);
+    this.pointing.shade(pours, chosen);
     this.read();
   }
 
   /** Put the line where it is, and tell what stands there. */
   read() {
-    if (!this.picture.x) return;
     const phase = phaseAt(this.line_s, this.pours(), this.log.brew_start_s, this.now.drawdown_end_s);
-    const values = this.picture.read(this.line_s).map(({ line, value, sd }) => {
-      return line.sd ? `${told(value, 2)} ± ${told(sd, 2)} ${line.unit}` : `${told(value, 1)} ${line.unit}`;
-    });
+    const values = this.pointing.move(this.line_s).map(valueText);
     const texts = [`${told(this.line_s, 2)} s`, phase, ...values];
     this.items.forEach(({ number }, k) => (number.textContent = texts[k]));
     const spoken = this.items.map(({ name }, k) => (name === "where" ? texts[k] : `${name} ${texts[k]}`)).join(", ");
     this.line.textContent = `${told(this.line_s, 2)} s`;
-    this.line.style.left = `${this.picture.x(this.line_s)}px`;
+    this.line.style.left = `${this.pointing.x(clamp(this.line_s, ...this.pointing.span)) * this.pointing.scale()}px`;
     valued(this.line, ...this.log.span_s, this.line_s, spoken);
   }
 
   /** Fill the table, and what the buttons allow. */
   tell() {
-    const { rows, heads, by_hand, pours, steps, as_found, cautions } = this.now;
+    const { rows, heads, by_hand, steps, as_found, warnings } = this.now;
     this.undo.disabled = !steps;
     this.reset.disabled = as_found;
-    this.picture.node.setAttribute("aria-label", `weight and flow over time; ${pours.length} pours`);
     const head = ["pour", "by hand", ...heads];
     const body = rows.map((cells, k) => {
       const remove = button("remove", () => this.remove(k));
@@ -372,7 +375,7 @@ class Page {
       const number = made("th", { scope: "row" }, `${k + 1}`);
       return made("tr", {}, number, hand, ...cells.map((text) => made("td", {}, text)), made("td", {}, remove));
     });
-    this.cautions.replaceChildren(...cautions.map((text) => made("li", {}, text)));
+    this.warnings.replaceChildren(...warnings.map((text) => made("li", {}, text)));
     this.table.replaceChildren(
       made("caption", {}, "Pours, each number ± one sd"),
       made("thead", {}, made("tr", {}, ...head.map((text) => made("th", { scope: "col" }, text)), made("td"))),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import anywidget
 import traitlets
 
+from .._figures.pointing import pointing
 from .._pages.cards import brew_card
 from ..errors import PourlineError
 from .sent import brew_sent, log_sent
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from .steps import Steps
 
 HERE = Path(__file__).parent
+WIDTH, NARROWEST, WIDEST = 760.0, 280.0, 4000.0
 
 
 def _text(*names: str) -> str:
@@ -26,7 +28,7 @@ def _text(*names: str) -> str:
 class View(anywidget.AnyWidget):
     """A log with its pours, to look at and to correct; `pourline.view` makes it."""
 
-    _esm = _text("marks.js", "picture.js", "parts.js", "view.js")
+    _esm = f"{pointing()}\n{_text('parts.js', 'view.js')}"
     _css = _text("view.css")
     labels: Labels = traitlets.Any(read_only=True)  # type: ignore[assignment]
     brew: Brew = traitlets.Any(read_only=True)  # type: ignore[assignment]
@@ -37,7 +39,8 @@ class View(anywidget.AnyWidget):
         """Take the steps as they stand."""
         super().__init__()
         self._steps = steps
-        self._close_s = steps.span_s
+        self._close_s, self._width = steps.span_s, WIDTH
+        self._answered: dict[str, Any] = {}
         self._log = log_sent(steps.as_found)
         self._tell()
         self.on_msg(self._answer)
@@ -65,8 +68,17 @@ class View(anywidget.AnyWidget):
                 case {"do": "reset"}:
                     steps.reset()
                     said = "all pours as they were found"
-                case {"do": "look", "span_s": [low_s, high_s]}:
-                    self._close_s = (low_s, high_s)
+                case {
+                    "do": "look",
+                    "span_s": [float() | int() as low_s, float() | int() as high_s],
+                    "width": float() | int() as width,
+                }:
+                    low_s, high_s = max(low_s, steps.span_s[0]), min(high_s, steps.span_s[1])
+                    if low_s < high_s:
+                        self._close_s, self._width = (low_s, high_s), min(WIDEST, max(NARROWEST, width))
+                    # Nothing was done to the pours: what was said of the last step still holds.
+                    self._tell(**self._answered)
+                    return
                 case _:
                     said = "not understood"
         except PourlineError as refused:
@@ -76,7 +88,8 @@ class View(anywidget.AnyWidget):
     def _tell(self, **answer: Any) -> None:
         self.set_trait("brew", self._steps.brew)
         self.set_trait("labels", self._steps.labels)
-        self._now = {**brew_sent(self._steps, self._close_s), **answer}
+        self._answered = answer
+        self._now = {**brew_sent(self._steps, self._close_s, self._width), **answer}
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Return the widget, and for pages that cannot run it the card of the brew."""
