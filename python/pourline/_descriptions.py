@@ -9,9 +9,8 @@ from typing import NamedTuple
 
 from . import _pourline
 from ._columns import COLUMNS
-from ._errors import PourlineError
 from ._escape import escape
-from ._pourline import Brew, Design, PlanResult, Log, Study
+from ._pourline import Brew, Design, Log, PlanResult, Study
 from .errors import PourlineError
 from .tables import Table
 

@@ -26,16 +26,15 @@ from ._cli.logs import (
     table_path,
     write_tables,
 )
-from ._cli_made import run_calibrate, run_simulate
-from ._cli_watch import run_watch
-from ._completion import SHELLS, offer, script
-from ._errors import PourlineError
-from ._files import whole_file, write_whole
-from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
-from ._pourline import Brew, PlanResult, Plan, __version__, _rows, analyze_many, levels
-from ._svg import brew_figure
-from .plots import axes_on, plot, size
-from .reports import page as page_text
+from ._cli.made import run_calibrate, run_simulate
+from ._cli.output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._cli.watch import run_watch
+from ._figures.brew import axes_on, plot, size
+from ._figures.svg import brew_figure
+from ._io.files import whole_file, write_whole
+from ._pages.report import page as page_text
+from ._pourline import Brew, Plan, PlanResult, __version__, _rows, analyze_many, levels
+from .errors import PourlineError
 
 MORE = """examples:
   pourline demo

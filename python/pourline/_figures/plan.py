@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from .._pourline import PlanResult, PlannedPourResult, Undefined
+    from .._pourline import PlannedPourResult, PlanResult, Undefined
 
 # Differences beyond this are drawn at it, with an arrow.
 FARTHEST = 4.0
