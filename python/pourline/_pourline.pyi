@@ -8,8 +8,8 @@ from typing import Any, Literal, TypeAlias, final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ._io.arrow import ArrowStream
-from .errors import PourlineError
+from ._arrow import ArrowStream
+from ._errors import PourlineError
 from .tables import Table
 
 __version__: str
@@ -26,7 +26,7 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
-_Kept: TypeAlias = Literal["yes", "no", "too near to tell"]
+_WithinTolerance: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 @final
 class Estimate:
@@ -535,7 +535,7 @@ class Plan:
 
 @final
 class PlannedPourResult:
-    """One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass."""
+    """One planned pour and what became of it. A deviation is poured less planned."""
 
     @property
     def planned(self) -> PlannedPour:
@@ -553,23 +553,23 @@ class PlannedPourResult:
     def flow_g_per_s(self) -> Estimate | Undefined:
         """Flow on the plateau, g/s."""
     @property
-    def late_by_s(self) -> Estimate | Undefined:
-        """Start less the planned one, s: above 0 is late, below 0 early."""
+    def start_deviation_s(self) -> Estimate | Undefined:
+        """Start less the planned one, s: above 0 is late."""
     @property
-    def short_by_g(self) -> Estimate | Undefined:
-        """Planned mass less the poured one, g: above 0 is short, below 0 over."""
+    def mass_deviation_g(self) -> Estimate | Undefined:
+        """Poured mass less the planned one, g: above 0 is too much."""
     @property
-    def too_fast_by_g_per_s(self) -> Estimate | Undefined:
-        """Flow less the planned one, g/s: above 0 is too fast, below 0 too slow."""
+    def flow_deviation_g_per_s(self) -> Estimate | Undefined:
+        """Flow less the planned one, g/s: above 0 is too fast."""
     @property
-    def start_kept(self) -> _Kept | None:
-        """Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None where there is no difference to judge."""
+    def start_within_tolerance(self) -> _WithinTolerance | None:
+        """Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None if there is no deviation."""
     @property
-    def mass_kept(self) -> _Kept | None:
-        """Whether the mass is."""
+    def mass_within_tolerance(self) -> _WithinTolerance | None:
+        """Whether the mass is within its tolerance."""
     @property
-    def flow_kept(self) -> _Kept | None:
-        """Whether the flow is."""
+    def flow_within_tolerance(self) -> _WithinTolerance | None:
+        """Whether the flow is within its tolerance."""
 
 @final
 class ExtraPour:
@@ -721,7 +721,7 @@ class TruePour:
     def plateau_end_s(self) -> float:
         """Last such instant, s."""
     @property
-    def steadiness(self) -> float:
+    def flow_cv(self) -> float:
         """Sd over mean of the flow on the plateau, over time."""
     def to_dict(self) -> dict[str, float]:
         """All numbers, as a dict."""
@@ -1758,17 +1758,17 @@ class PourMeasures:
     def fall_s(self) -> Estimate | Undefined:
         """Time from 90 to 10 % of the pour's median flow, s."""
     @property
-    def near_plateau_pct(self) -> Estimate | Undefined:
-        """Share of the pour's time at which the flow is near the plateau flow, percent."""
+    def time_near_plateau_pct(self) -> Estimate | Undefined:
+        """Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier."""
     @property
-    def steadiness_cv(self) -> Estimate | Undefined:
-        """Sd over mean of the flow on the plateau, the scale's noise taken out; 0 is perfectly steady."""
+    def flow_cv(self) -> Estimate | Undefined:
+        """Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even."""
     @property
-    def steadiness_likely_cv(self) -> Estimate | Undefined:
-        """As steadiness_cv, also where the scale hardly resolves it."""
+    def flow_cv_resolved(self) -> bool:
+        """Whether flow_cv is distinguishable from 0."""
     @property
-    def steadiness_at_most_cv(self) -> Estimate | Undefined:
-        """What the steadiness is at most, with a probability of 97.5 %."""
+    def flow_cv_upper(self) -> Estimate | Undefined:
+        """Upper 97.5 % credible bound of flow_cv."""
     @property
     def drift_g_per_s2(self) -> Estimate | Undefined:
         """Slope of the flow on the plateau, g/s2."""
@@ -2317,7 +2317,14 @@ def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
 
-def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
+def bed(
+    trace: Trace,
+    segments: Segments,
+    flow: Flow | None = None,
+    *,
+    extraction: dict[str, Any] | None = None,
+    **options: Any,
+) -> Bed:
     """What the bed held, kept and let through. What cannot be had says why."""
 
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
