@@ -204,7 +204,7 @@ class Options:
         *,
         condition: Mapping[str, Any] | None = None,
         segment: Mapping[str, Any] | None = None,
-        measures: Mapping[str, Any] | None = None,
+        metrics: Mapping[str, Any] | None = None,
         agitation: Mapping[str, Any] | None = None,
         bed: Mapping[str, Any] | None = None,
         extraction: Mapping[str, Any] | None = None,
@@ -228,7 +228,7 @@ class Brew:
     extraction: Extraction
     events: list[Event]
     meta: Meta
-    cautions: list[str]
+    warnings: list[str]
     labelled: Labelled | None
     log_digest: str | None
     options: Options
@@ -273,7 +273,7 @@ class Labelled:
     by_hand: list[str]
     added: list[int]
     removed: int
-    cautions: list[str]
+    warnings: list[str]
     def table(self) -> Table: ...
 
 class PlannedPour:
@@ -297,14 +297,16 @@ class PlannedPour:
     def __ne__(self, other: object, /) -> bool: ...
 
 class Live:
-    def __new__(cls, *, options: Options | None = None, keep: bool = True, **meta: Any) -> Live: ...
-    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> Now: ...
-    def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> Now | None: ...
+    def __new__(cls, *, options: Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
+    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LivePhase: ...
+    def extend(
+        self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None
+    ) -> LivePhase | None: ...
     def log(self) -> Log: ...
     def finish(self) -> Brew: ...
     def __len__(self) -> int: ...
 
-class Now:
+class LivePhase:
     time_s: float
     flag: Literal["used", "after_gap", "missing", "late", "off"]
     water_g: Estimate
@@ -407,7 +409,7 @@ class Profile:
     brews: list[str]
     axis: Literal["time", "water"]
     align: Literal["landmarks", "start"]
-    notes: list[str]
+    warnings: list[str]
     position: _Array
     flow_g_per_s: _Array
     flow_sd_g_per_s: _Array
@@ -420,7 +422,7 @@ class Profile:
     landmarks: list[Landmark]
     middle: int
     distance_g_per_s: _Array
-    odd: OddOne | Undefined
+    odd: Outlier | Undefined
     def table(self) -> Table: ...
     def to_json(self) -> str: ...
     def __len__(self) -> int: ...
@@ -431,7 +433,7 @@ class Landmark:
     mean: Estimate
     sd: float
 
-class OddOne:
+class Outlier:
     brew: int
     z: float
     threshold: float
@@ -475,7 +477,7 @@ class Comparison:
     within_sd: Estimate | Undefined
     measurement_share: Estimate | Undefined
     level: float
-    cautions: list[str]
+    warnings: list[str]
     sentences: list[str]
     def table(self) -> Table: ...
     def groups_table(self) -> Table: ...
@@ -567,9 +569,9 @@ def dial_in(
     direction: Literal["rising", "falling"] | None = None,
     draws: int = 2000,
     seed: int = 1,
-) -> Dialled: ...
+) -> SettingFit: ...
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage: ...
-def measures(trace: Trace, segments: Segments, **options: Any) -> Measures: ...
+def metrics(trace: Trace, segments: Segments, **options: Any) -> Measures: ...
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation: ...
 def bed(
     trace: Trace,
@@ -596,7 +598,7 @@ def recipe(level: str | None = None) -> dict[str, Any]: ...
 def levels() -> list[str]: ...
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score: ...
 
-class Dialled:
+class SettingFit:
     x_name: str
     x_unit: str
     y_name: str
@@ -751,7 +753,7 @@ class Repeatability:
     reproducibility_cv_pct: Interval | Undefined
     between_share: Interval | Undefined
     difference: FTest | Undefined
-    cautions: list[str]
+    warnings: list[str]
     def table(self) -> Table: ...
 
 class Icc:
@@ -773,7 +775,7 @@ class Crossed:
     mean: Estimate | Undefined
     anova: Components | Undefined
     reml: Components | Undefined
-    cautions: list[str]
+    warnings: list[str]
     def table(self) -> Table: ...
 
 class Components:
@@ -802,7 +804,7 @@ class Agreement:
     slope_p: float | Undefined
     means: _Array
     differences: _Array
-    cautions: list[str]
+    warnings: list[str]
     def table(self) -> Table: ...
 
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability: ...
@@ -842,9 +844,9 @@ class Contrast:
     p_holm: Estimate | Undefined
     p_model: Estimate | Undefined
     arrangements: float
-    p_alike: Estimate | Undefined
+    p_interaction: Estimate | Undefined
     equivalence: Equivalence | None
-    could_see: Estimate | Undefined
+    minimum_detectable_difference: Estimate | Undefined
 
 class Contrasts:
     groups: list[GroupSummary]
@@ -857,7 +859,7 @@ class Contrasts:
     unit: str
     blocks: list[str]
     level: float
-    cautions: list[str]
+    warnings: list[str]
     def table(self) -> Table: ...
     def to_json(self) -> str: ...
 
@@ -870,6 +872,6 @@ def contrast(
     **options: Any,
 ) -> Contrasts: ...
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence: ...
-def brews_needed(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int: ...
-def difference_seen(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float: ...
-def power_to_see(difference: float, sd: float, brews: int, level: float = 0.95) -> float: ...
+def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int: ...
+def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float: ...
+def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float: ...

@@ -227,7 +227,7 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///         /// A result with rows of its own, which stand here.
 ///         pub stream: Stream { rows },
 ///         /// No row of a table.
-///         pub cautions: Vec<String>,
+///         pub warnings: Vec<String>,
 ///         /// What no other language sees.
 ///         pub(crate) fit: Option<Fit>,
 ///     } undefined

@@ -5,7 +5,7 @@
 
 use crate::levels::Figure;
 use pourline::simulate::TruePour;
-use pourline::{Brew, Level, Maybe, Options, PourMeasures, Recipe, Truth, analyze_many, simulate};
+use pourline::{Brew, Level, Maybe, Options, PourMetrics, Recipe, Truth, analyze_many, simulate};
 
 /// Shorter pours tell too little of their unsteadiness, s.
 const LONG_S: f64 = 6.0;
@@ -48,7 +48,7 @@ struct Pair {
 
 struct Row<'a> {
     truth: &'a TruePour,
-    found: Option<&'a PourMeasures>,
+    found: Option<&'a PourMetrics>,
     hz: f64,
 }
 
@@ -93,7 +93,7 @@ fn rows(pairs: &[Pair]) -> Vec<Row<'_>> {
         .iter()
         .flat_map(|pair| pair.truth.pours.iter().map(row(pair)))
         .map(|(pair, truth): (&Pair, &TruePour)| {
-            let found = of(pair, truth).and_then(|k| pair.brew.as_ref()?.measures.pours.get(k));
+            let found = of(pair, truth).and_then(|k| pair.brew.as_ref()?.metrics.pours.get(k));
             Row { truth, found, hz: pair.hz }
         })
         .collect()

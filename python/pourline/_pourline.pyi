@@ -265,7 +265,7 @@ class Options:
         *,
         condition: Mapping[str, Any] | None = None,
         segment: Mapping[str, Any] | None = None,
-        measures: Mapping[str, Any] | None = None,
+        metrics: Mapping[str, Any] | None = None,
         agitation: Mapping[str, Any] | None = None,
         bed: Mapping[str, Any] | None = None,
         extraction: Mapping[str, Any] | None = None,
@@ -321,7 +321,7 @@ class Brew:
     def meta(self) -> Meta:
         """What is known of the brew beside its weights."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What is doubtful of the log as a whole, in sentences; bed and extraction have their own."""
     @property
     def labelled(self) -> Labelled | None:
@@ -411,7 +411,7 @@ class Labelled:
     def removed(self) -> int:
         """How many pours that were found share no time with any label."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What a reader has to know of it, each a sentence without its full stop."""
     def table(self) -> Table:
         """A row a pour: its label, what was set by hand, and whether it was added (yes, no)."""
@@ -456,9 +456,9 @@ class Live:
     """A brew while it is poured: give it each sample as it comes, and it tells flow, water and state at once."""
 
     def __new__(cls, *, options: Options | None = None, keep: bool = True, **meta: Any) -> Live: ...
-    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> Now:
+    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState:
         """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
-    def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> Now | None:
+    def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> LiveState | None:
         """Takes in columns of samples, in order; returns what is known at the last, None where they are empty."""
     def log(self) -> Log:
         """The samples so far as a log."""
@@ -467,7 +467,7 @@ class Live:
     def __len__(self) -> int: ...
 
 @final
-class Now:
+class LiveState:
     """What is known at a sample of a brew that is being poured. All of it is provisional."""
 
     @property
@@ -779,7 +779,7 @@ class Profile:
     def distance_g_per_s(self) -> _Array:
         """For each brew the median of its distances to the others, g/s, aligned on the first start."""
     @property
-    def odd(self) -> OddOne | Undefined:
+    def odd(self) -> Outlier | Undefined:
         """The brew that stands out, or why none does."""
     def table(self) -> Table:
         """A row a place of the axis; the band is undefined where there is none."""
@@ -805,7 +805,7 @@ class Landmark:
         """Sd between the brews, in the unit of the axis."""
 
 @final
-class OddOne:
+class Outlier:
     """The brew that stands out of its group."""
 
     @property
@@ -916,7 +916,7 @@ class Comparison:
     def level(self) -> float:
         """Share of intervals that hold the truth."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What must be said with these numbers."""
     @property
     def sentences(self) -> list[str]:
@@ -1067,7 +1067,7 @@ class Score:
     def __add__(self, other: Score, /) -> Score: ...
 
 @final
-class Dialled:
+class SettingFit:
     """A measure against a setting: a line and a monotone curve, which of them will do, and the setting for the target."""
 
     @property
@@ -1416,7 +1416,7 @@ class Repeatability:
     def difference(self) -> FTest | Undefined:
         """Whether groups differ at all."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What a reader must know, in sentences."""
     def table(self) -> Table:
         """A row a group: group, brews, mean, sd."""
@@ -1477,7 +1477,7 @@ class Crossed:
     def reml(self) -> Components | Undefined:
         """By restricted maximum likelihood."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What a reader must know, in sentences."""
     def table(self) -> Table:
         """A row a method and source: method, source, sd, low, high, share_pct, study_pct."""
@@ -1560,7 +1560,7 @@ class Agreement:
     def differences(self) -> _Array:
         """Difference of each pair."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What a reader must know, in sentences."""
     def table(self) -> Table:
         """A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
@@ -1655,13 +1655,13 @@ class Contrast:
     def arrangements(self) -> float:
         """In how many ways the groups could have been dealt."""
     @property
-    def p_alike(self) -> Estimate | Undefined:
+    def p_interaction(self) -> Estimate | Undefined:
         """p for the difference being the same at every level of the first blocking factor."""
     @property
     def equivalence(self) -> Equivalence | None:
         """Whether the two are alike within the margin, where one was stated."""
     @property
-    def could_see(self) -> Estimate | Undefined:
+    def minimum_detectable_difference(self) -> Estimate | Undefined:
         """The smallest true difference that this study finds with the power asked for."""
 
 @final
@@ -1699,7 +1699,7 @@ class Contrasts:
     def level(self) -> float:
         """Share of intervals that hold the truth."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What must be said with these numbers."""
     def table(self) -> Table:
         """A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
@@ -1733,7 +1733,7 @@ class Pour:
         """Time from start to end, s."""
 
 @final
-class PourMeasures:
+class PourMetrics:
     """What one pour tells of the hand."""
 
     @property
@@ -1782,7 +1782,7 @@ class PourMeasures:
     def pulsing_amplitude_pct(self) -> Estimate | Undefined:
         """Amplitude of the strongest beat in percent of the pour's mean flow."""
     @property
-    def pulsing_false_alarm(self) -> Estimate | Undefined:
+    def pulsing_p(self) -> Estimate | Undefined:
         """Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1."""
     @property
     def smoothness(self) -> Estimate | Undefined:
@@ -1802,10 +1802,10 @@ class PourAgitation:
     def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
         """Integral of the squared flow, g2/s."""
     @property
-    def gram_flow_g_per_s(self) -> Estimate | Undefined:
+    def mass_weighted_flow_g_per_s(self) -> Estimate | Undefined:
         """Mean flow, each gram counting once, g/s."""
     @property
-    def peak_over_mean(self) -> Estimate | Undefined:
+    def peak_to_mean_flow(self) -> Estimate | Undefined:
         """Largest flow over mean flow."""
     @property
     def time_above_s(self) -> Estimate | Undefined:
@@ -1835,7 +1835,7 @@ class PourAgitation:
     def knocks(self) -> int:
         """Knocks until the next pour."""
     @property
-    def sprays(self) -> int:
+    def splashes(self) -> int:
         """Dashes of water too small for a pour until the next one."""
 
 @final
@@ -1843,10 +1843,10 @@ class PourDrain:
     """What the bed did before and after one pour."""
 
     @property
-    def held_at_start_g(self) -> Estimate | Undefined:
+    def holdup_at_start_g(self) -> Estimate | Undefined:
         """Water held when the pour starts, g."""
     @property
-    def drained_share(self) -> Estimate | Undefined:
+    def drained_fraction_before(self) -> Estimate | Undefined:
         """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
     @property
     def drawdown_end_s(self) -> Estimate | Undefined:
@@ -1905,7 +1905,7 @@ class Bed:
     def pours(self) -> list[PourDrain]:
         """One row per pour, in their order."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What to know before these numbers are trusted, in sentences."""
 
 @final
@@ -1961,17 +1961,17 @@ class Extraction:
     def stated_retention_error_pct(self) -> Estimate | Undefined:
         """Yield by the stated retention less the yield by this brew's own beverage, percentage points."""
     @property
-    def cautions(self) -> list[str]:
+    def warnings(self) -> list[str]:
         """What looks impossible or unusual, in sentences."""
     def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
         """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
 
 @final
-class Measures:
+class Metrics:
     """What the pours of a brew tell of the hand."""
 
     @property
-    def pours(self) -> list[PourMeasures]:
+    def pours(self) -> list[PourMetrics]:
         """One row per pour, in their order."""
     @property
     def pouring_flow_g_per_s(self) -> Estimate | Undefined:
@@ -2305,13 +2305,13 @@ def dial_in(
     direction: Literal["rising", "falling"] | None = None,
     draws: int = 2000,
     seed: int = 1,
-) -> Dialled:
+) -> SettingFit:
     """Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target."""
 
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
     """Compares the yields of brews with those that their mean beverage mass in place of each one's own gives."""
 
-def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
+def metrics(trace: Trace, segments: Segments, **options: Any) -> Measures:
     """What each pour tells of the hand, each number with its sd or the reason why it has none."""
 
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
@@ -2331,7 +2331,7 @@ def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **op
     """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
 
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
-    """One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call."""
+    """One log the whole way: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call."""
 
 def analyze_each(
     logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
@@ -2441,11 +2441,11 @@ def contrast(
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence:
     """Whether a difference is shown to lie within a margin, by two one-sided tests."""
 
-def brews_needed(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
+def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
     """Brews a group that are needed to find a true difference with that power; `sd` is that of brews alike."""
 
-def difference_seen(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
+def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
     """The smallest true difference that a study of so many brews a group finds with that power."""
 
-def power_to_see(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
+def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
     """Probability that a study of so many brews a group finds a true difference at that level."""

@@ -15,7 +15,7 @@ pub(super) struct Moved {
     pub swirls: usize,
     pub lifts: usize,
     pub knocks: usize,
-    pub sprays: usize,
+    pub splashes: usize,
 }
 
 /// After pour number `k`.
@@ -40,6 +40,6 @@ pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
         swirls: count(EventKind::Swirl),
         lifts: count(EventKind::Lift),
         knocks: count(EventKind::Knock),
-        sprays: sprayed.count(),
+        splashes: sprayed.count(),
     }
 }

@@ -11,6 +11,6 @@ use crate::segment::pour::Pour;
 /// - needs: the flow
 /// - valid when: the readings resolve the flow; a peak shorter than their lag and interval is cut
 /// - reference: common practice, no source
-pub(super) fn peak_over_mean(pouring: &Pouring, pour: &Pour) -> Estimate {
+pub(super) fn peak_to_mean_flow(pouring: &Pouring, pour: &Pour) -> Estimate {
     pouring.peak().over(pour.mean_flow_g_per_s)
 }

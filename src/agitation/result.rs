@@ -31,12 +31,12 @@ pub struct PourAgitation {
     /// Mean flow, each gram counting once, g/s.
     ///
     /// The flow for which `stream` is told.
-    pub gram_flow_g_per_s: Maybe {
+    pub mass_weighted_flow_g_per_s: Maybe {
         formula: "integral of Q^2 dt / M",
         reference: "mean weighted by mass",
     },
     /// Largest flow over mean flow.
-    pub peak_over_mean: Maybe {
+    pub peak_to_mean_flow: Maybe {
         formula: "largest flow / mean flow",
         valid: proxy!("the readings resolve the flow"),
         reference: "common practice, no source",
@@ -84,7 +84,7 @@ pub struct PourAgitation {
         valid: proxy!(),
     },
     /// Dashes of water too small for a pour until the next one.
-    pub sprays: usize {
+    pub splashes: usize {
         formula: "counted bursts of water",
         valid: proxy!(),
     },

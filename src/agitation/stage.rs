@@ -62,24 +62,24 @@ fn row(
 ) -> PourAgitation {
     let pouring = Pouring::new(water, trace.rate_hz, flow, pour);
     let pouring = pouring.as_ref().map_err(Undefined::clone);
-    let gram_flow_g_per_s = pouring.clone().map(impulse::gram_flow_g_per_s);
-    let stream = Stream::new(gram_flow_g_per_s.clone(), known);
+    let mass_weighted_flow_g_per_s = pouring.clone().map(impulse::mass_weighted_flow_g_per_s);
+    let stream = Stream::new(mass_weighted_flow_g_per_s.clone(), known);
     let energy_j = pouring.clone().and_then(|p| energy::energy_j(p, known));
-    let events::Moved { swirls, lifts, knocks, sprays } = events::moved(trace, segments, k);
+    let events::Moved { swirls, lifts, knocks, splashes } = events::moved(trace, segments, k);
     let source = if known.is_stated() { SpeedSource::Stated } else { SpeedSource::Scale };
     PourAgitation {
         flow_impulse_g2_per_s: pouring.clone().map(impulse::flow_impulse_g2_per_s),
-        peak_over_mean: pouring.clone().map(|p| peak::peak_over_mean(p, pour)),
+        peak_to_mean_flow: pouring.clone().map(|p| peak::peak_to_mean_flow(p, pour)),
         time_above_s: pouring.clone().map(|p| time_above::time_above_s(p, o.above_g_per_s)),
         energy_j_per_g: energy::energy_j_per_g(&energy_j, known),
         mixing_time_s: pouring.and_then(|p| mixing::mixing_time_s(p, &stream, known)),
         speed_source: stream.speed_m_per_s.is_ok().then_some(source),
         energy_j,
-        gram_flow_g_per_s,
+        mass_weighted_flow_g_per_s,
         stream,
         swirls,
         lifts,
         knocks,
-        sprays,
+        splashes,
     }
 }

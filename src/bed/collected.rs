@@ -54,7 +54,7 @@ impl<'a> Collected<'a> {
         let corner = (sure * sure * 8.0_f64.sqrt() * trace.rate_hz).cbrt().min(CALM_RAD_PER_S);
         let drift = trace.water.as_ref().unwrap_or(channel).drift_g_per_s;
         // Each scale tells of its own zero, the beverage's before the first drop alone: too little to say that it holds still where the water's does not.
-        let fitted_g2_per_s = segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g.powi(2));
+        let fitted_g2_per_s = segments.fit.as_ref().map_or(0.0, |fit| fit.disturbance.zero_g.powi(2));
         let rests_g2_per_s = trace.water.as_ref().map_or(0.0, |water| water.walk_g2_per_s);
         let water_g2_per_s = if rests_g2_per_s > 0.0 { rests_g2_per_s } else { fitted_g2_per_s };
         let mut collected = Self {
@@ -116,15 +116,15 @@ impl<'a> Collected<'a> {
             let (from, to) = (self.at(pour.start_s.value), self.at(pour.end_s.value + transit_s));
             wet[from..to.max(from)].fill(true);
         }
-        let misfit =
-            |power: [f64; 2]| self.trend(&|k| power[usize::from(wet[k])], |trend, t, y| trend.misfit(t, y));
+        let deviance =
+            |power: [f64; 2]| self.trend(&|k| power[usize::from(wet[k])], |trend, t, y| trend.deviance(t, y));
         let mut power = [1e-2, 1e-1];
         // Twice round: the two strengths hardly depend on each other.
         for k in [1, 0, 1, 0] {
             let trials = POWERS.map(|ten| {
                 let mut trial = power;
                 trial[k] = 10_f64.powi(ten);
-                (misfit(trial), trial[k])
+                (deviance(trial), trial[k])
             });
             power[k] = trials.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(power[k], |best| best.1);
         }

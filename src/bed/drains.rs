@@ -43,9 +43,9 @@ impl Drains {
             Ok(window) => {
                 let from = |p: f64| window.fit(window.all_g, p, Prior::open());
                 // Other starts only where the first leads nowhere.
-                let law = from(0.5).filter(|law| law.misfit < 1.5 * law.expected).or_else(|| {
+                let law = from(0.5).filter(|law| law.deviance < 1.5 * law.expected).or_else(|| {
                     let others = [0.2, 0.5, 0.9].into_iter().filter_map(from);
-                    others.min_by(|a, b| a.misfit.total_cmp(&b.misfit))
+                    others.min_by(|a, b| a.deviance.total_cmp(&b.deviance))
                 });
                 (told(law), window.fit(window.all_g, 1.0, Prior::exponential()))
             }

@@ -32,7 +32,7 @@ pub(super) fn drawdown_end(
         let what = if range.end == c.time_s.len() { "the log ends" } else { "the next pour begins" };
         Err(Undefined::because(format!("{what} before: the beverage still runs at {flow:.1} g/s")))
     };
-    if let Some(drain) = drain.filter(|d| d.misfit <= FITS * d.expected)
+    if let Some(drain) = drain.filter(|d| d.deviance <= FITS * d.expected)
         && let Some((at_s, gradient)) = drain.under_s(options.drip_g_per_s)
     {
         // A law that is not quite the bed's is off by a mass, and the last of it runs at that flow.

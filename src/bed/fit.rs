@@ -32,7 +32,7 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
         parameters: start,
         covariance: [[0.0; N]; N],
         prior,
-        misfit: 0.0,
+        deviance: 0.0,
         degrees,
         // A walk about its own mean has a sixth of the variance that it gathers from end to end.
         expected: degrees
@@ -64,11 +64,11 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
     }
     let mut a = best.packed(0.0);
     let solvable = degrees > 0.0 && best.total.is_finite() && cholesky(&mut a, N);
-    drain.misfit = best.misfit;
+    drain.deviance = best.deviance;
     drain.spread = best.spread(degrees);
     let inverse = inverse(&a, N);
     let row = |i: usize| -> Vector { std::array::from_fn(|j| inverse[i * N + j]) };
-    let zero = wander(&drain, x);
+    let zero = disturbance(&drain, x);
     drain.covariance = std::array::from_fn(|i| {
         let moved = times(&zero, &row(i));
         std::array::from_fn(|j| row(i)[j] * drain.spread + dot(&moved, &row(j)))
@@ -77,7 +77,7 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
 }
 
 /// Covariance of the right side of the normal equations that a wandering zero adds: an increment of the zero moves all later readings.
-fn wander(drain: &Drain, x: &Readings) -> Matrix {
+fn disturbance(drain: &Drain, x: &Readings) -> Matrix {
     let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
     let (mut later, mut sum) = ([0.0; N], [[0.0; N]; N]);
     for (k, &t) in x.time_s.iter().enumerate().rev() {
@@ -96,7 +96,7 @@ struct Normal {
     a: Matrix,
     pull: Vector,
     /// Of the readings alone, and with what the prior adds.
-    misfit: f64,
+    deviance: f64,
     total: f64,
     /// Sum over blocks of related residuals of their squared sum over its variance, and the number of blocks.
     related: (f64, f64),
@@ -105,12 +105,12 @@ struct Normal {
 impl Normal {
     fn at(drain: &Drain, x: &Readings) -> Self {
         let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
-        let mut n = Self { a: [[0.0; N]; N], pull: [0.0; N], misfit: 0.0, total: 0.0, related: (0.0, 0.0) };
+        let mut n = Self { a: [[0.0; N]; N], pull: [0.0; N], deviance: 0.0, total: 0.0, related: (0.0, 0.0) };
         let (mut block, mut sum, mut count) = (0.0, 0.0, 0.0);
         for (&t, &y) in x.time_s.iter().zip(&x.mass_g) {
             let (value, by) = drain.reading(t, x.lag_s);
             let off = y - value;
-            n.misfit += off * off * weight;
+            n.deviance += off * off * weight;
             for i in 0..N {
                 n.pull[i] += by[i] * off * weight;
                 for j in 0..N {
@@ -126,7 +126,7 @@ impl Normal {
         }
         let off: Vector = std::array::from_fn(|k| drain.prior.mean[k] - drain.parameters[k]);
         let pull = times(&drain.prior.information, &off);
-        n.total = n.misfit + dot(&off, &pull);
+        n.total = n.deviance + dot(&off, &pull);
         n.pull.iter_mut().zip(pull).for_each(|(n, p)| *n += p);
         n.a.iter_mut().flatten().zip(drain.prior.information.iter().flatten()).for_each(|(n, p)| *n += p);
         n
@@ -136,7 +136,7 @@ impl Normal {
     fn spread(&self, degrees: f64) -> f64 {
         let (sum, blocks) = self.related;
         let related = if blocks >= 8.0 { sum / (blocks - N as f64) } else { 1.0 };
-        (self.misfit / degrees.max(1.0)).max(related).max(1.0)
+        (self.deviance / degrees.max(1.0)).max(related).max(1.0)
     }
 
     fn packed(&self, damp: f64) -> Vec<f64> {

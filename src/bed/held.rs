@@ -84,7 +84,7 @@ pub(super) fn held_at(trace: &Trace, flow: Option<&Flow>, c: &Collected, t_s: f6
 /// - minimum samples: none
 /// - valid when: at least 1 g was poured before
 /// - reference: mass balance
-pub(super) fn drained_share(trace: &Trace, flow: Option<&Flow>, c: &Collected, t_s: f64) -> Maybe {
+pub(super) fn drained_fraction_before(trace: &Trace, flow: Option<&Flow>, c: &Collected, t_s: f64) -> Maybe {
     match at(trace, flow, c, t_s)? {
         (water, _) if water.value < 1.0 => Err(Undefined::because("nothing was poured before")),
         (water, beverage) => Ok(beverage.over(water)),

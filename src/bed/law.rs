@@ -44,7 +44,7 @@ pub(super) struct Drain {
     pub covariance: Matrix,
     pub prior: Prior,
     /// Sum of squared residuals over the noise's variance, the degrees of freedom, and what the misfit is of noise and a wandering zero.
-    pub misfit: f64,
+    pub deviance: f64,
     pub degrees: f64,
     pub expected: f64,
     /// By how much the covariance was widened because the residuals are larger than the noise, or hang together.
@@ -74,7 +74,7 @@ impl Drain {
     /// Root mean square of what the residuals are surely more than noise, over the noise.
     pub(super) fn beyond_noise(&self) -> f64 {
         let by_chance = 3.0 * (2.0 / self.degrees).sqrt();
-        (self.misfit / self.expected - 1.0 - by_chance).max(0.0).sqrt()
+        (self.deviance / self.expected - 1.0 - by_chance).max(0.0).sqrt()
     }
 
     /// Mass collected at an instant, g, and its derivatives.
@@ -154,7 +154,7 @@ mod tests {
             parameters,
             covariance: none,
             prior: Prior::open(),
-            misfit: 0.0,
+            deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
             spread: 1.0,

@@ -6,7 +6,6 @@
 //! that of the mass balance of [`extraction`](crate::extraction()).
 
 pub(crate) mod balance;
-pub(crate) mod cautions;
 pub(crate) mod collected;
 pub(crate) mod conductance;
 pub(crate) mod darcy;
@@ -22,3 +21,4 @@ pub(crate) mod options;
 pub(crate) mod result;
 pub(crate) mod rows;
 pub(crate) mod stage;
+pub(crate) mod warnings;

@@ -73,7 +73,7 @@ pub struct Bed {
     /// One row per pour, in their order.
     pub pours: Vec<PourDrain>,
     /// What to know before these numbers are trusted, in sentences.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 }
 
@@ -153,13 +153,13 @@ rows! { $
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PourDrain {
     /// Water held when the pour starts, g.
-    pub held_at_start_g: Maybe {
+    pub holdup_at_start_g: Maybe {
         formula: "water poured less beverage collected, by then",
         valid: "both scales stamp by one clock",
         reference: "mass balance",
     },
     /// Share of the water poured before that had been collected when the pour starts, 0 to 1.
-    pub drained_share: Maybe {
+    pub drained_fraction_before: Maybe {
         formula: "beverage / water, when the pour starts",
         valid: "a pour came before",
         reference: "mass balance",

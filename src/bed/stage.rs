@@ -5,7 +5,7 @@ use crate::bed::drains::Drains;
 use crate::bed::held::no_pour;
 use crate::bed::options::BedOptions;
 use crate::bed::result::{Bed, PourDrain};
-use crate::bed::{balance, cautions, first_drip, held, loss, rows};
+use crate::bed::{balance, first_drip, held, loss, rows, warnings};
 use crate::condition::trace::Trace;
 use crate::estimate::{Maybe, Undefined};
 use crate::extraction::options::ExtractionOptions;
@@ -68,9 +68,9 @@ pub fn bed(
         water_g,
         beverage_g,
         pours,
-        cautions: Vec::new(),
+        warnings: Vec::new(),
     };
-    bed.cautions = cautions::cautions(&bed, Some(c), segments, options);
+    bed.warnings = warnings::warnings(&bed, Some(c), segments, options);
     // The curve is as long as the log: of a long one nothing is kept beside it that it does not need.
     collected.calm = Vec::new();
     bed.curve = Ok(held::curve(trace, flow, &collected));
@@ -89,8 +89,8 @@ fn without(
     let no = || Err(none.clone());
     let retained = Retained::weighed(&trace.meta, &water_g, &no(), balance);
     let row = PourDrain {
-        held_at_start_g: no(),
-        drained_share: no(),
+        holdup_at_start_g: no(),
+        drained_fraction_before: no(),
         drawdown_end_s: no(),
         drawdown_s: no(),
         conductance_g_per_s: no(),
@@ -110,8 +110,8 @@ fn without(
         most_vapour_g: loss::most_vapour(&water_g, &no(), trace, options),
         water_g,
         pours: vec![row; segments.pours.len()],
-        cautions: Vec::new(),
+        warnings: Vec::new(),
     };
-    bed.cautions = cautions::cautions(&bed, None, segments, options);
+    bed.warnings = warnings::warnings(&bed, None, segments, options);
     bed
 }

@@ -13,7 +13,7 @@ use pyo3::prelude::*;
 /// >>> found = pourline.agreement([60.1, 45.3, 80.2, 30.0, 55.4], [60.0, 45.1, 80.4, 29.8, 55.3])
 /// >>> print(f"{found.bias:.2f}")
 /// 0.08 (-0.12 to 0.28)
-/// >>> found.cautions[0]
+/// >>> found.warnings[0]
 /// '5 pairs leave wide limits: read their intervals, not the limits alone'
 #[pyclass(frozen, module = "pourline", name = "Agreement")]
 pub(super) struct PyAgreement {
@@ -87,8 +87,8 @@ impl PyAgreement {
 
     /// What a reader must know, in sentences.
     #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.cautions.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.warnings.clone()
     }
 
     /// A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0).

@@ -16,7 +16,7 @@ Bed! { class
 ///
 /// >>> import pourline
 /// >>> bed = pourline.analyze(pourline.simulate(seed=7)[0]).bed
-/// >>> len(bed.pours), bed.cautions
+/// >>> len(bed.pours), bed.warnings
 /// (5, [])
 /// >>> float(bed.first_drip_s) < float(bed.drawdown_end_s)
 /// True
@@ -58,7 +58,7 @@ PyDrainLaw("pourline", "DrainLaw") {
 PourDrain! { class
 /// >>> import pourline
 /// >>> rows = pourline.analyze(pourline.simulate(seed=7)[0]).bed.pours
-/// >>> rows[0].drained_share.reason
+/// >>> rows[0].drained_fraction_before.reason
 /// 'nothing was poured before'
 PyPourDrain("pourline", "PourDrain") {
     fn __repr__(&self) -> String {

@@ -6,8 +6,8 @@ use super::estimate::maybe;
 use super::extraction::PyExtraction;
 use super::flow::PyFlow;
 use super::labels::PyLabelled;
-use super::measures::PyMeasures;
 use super::meta::PyMeta;
+use super::metrics::PyMetrics;
 use super::options::PyOptions;
 use super::segments::PySegments;
 use super::show::Show;
@@ -87,8 +87,8 @@ impl PyBrew {
 
     /// What each pour tells of the hand.
     #[getter]
-    fn measures(&self) -> PyMeasures {
-        PyMeasures::from(self.inner.measures.clone())
+    fn metrics(&self) -> PyMetrics {
+        PyMetrics::from(self.inner.metrics.clone())
     }
 
     /// Ordinal proxies for the agitation by each pour; None where the water was not weighed.
@@ -125,14 +125,14 @@ impl PyBrew {
     ///
     /// >>> import pourline
     /// >>> log = pourline.datasets.load("fernspout-ada-01")
-    /// >>> pourline.analyze(log).cautions
+    /// >>> pourline.analyze(log).warnings
     /// []
     /// >>> exchanged = pourline.Log(log.time_s, log.beverage_g, log.water_g)
-    /// >>> "the two columns look exchanged" in pourline.analyze(exchanged).cautions[0]
+    /// >>> "the two columns look exchanged" in pourline.analyze(exchanged).warnings[0]
     /// True
     #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.cautions.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.warnings.clone()
     }
 
     /// What labels changed; None where none were given.

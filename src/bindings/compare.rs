@@ -91,8 +91,8 @@ impl PyComparison {
 
     /// What must be said with these numbers.
     #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.contrasts.cautions.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.contrasts.warnings.clone()
     }
 
     /// The answer, a sentence for each pair of groups.

@@ -174,8 +174,8 @@ impl PyContrast {
 
     /// p for the difference being the same at every level of the first blocking factor.
     #[getter]
-    fn p_alike(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.p_alike)
+    fn p_interaction(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.p_interaction)
     }
 
     /// Whether the two are alike within the margin, where one was stated.
@@ -186,8 +186,8 @@ impl PyContrast {
 
     /// The smallest true difference that this study finds with the power asked for.
     #[getter]
-    fn could_see(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.could_see)
+    fn minimum_detectable_difference(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        maybe(py, &self.inner.minimum_detectable_difference)
     }
 
     fn __repr__(&self) -> String {
@@ -270,8 +270,8 @@ impl PyContrasts {
 
     /// What must be said with these numbers.
     #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.cautions.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.warnings.clone()
     }
 
     /// A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`.

@@ -60,8 +60,8 @@ impl PyCrossed {
 
     /// What a reader must know, in sentences.
     #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.cautions.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.warnings.clone()
     }
 
     /// A row a method and source: method, source, sd, low, high, share_pct, study_pct.

@@ -9,7 +9,7 @@ use super::table::table;
 use super::trace::word;
 use crate::estimate::{Estimate, Undefined};
 use crate::study::dial_in::dial::DialOptions;
-use crate::study::dial_in::dialled::Dialled;
+use crate::study::dial_in::dialled::SettingFit;
 use crate::study::dial_in::fieller::SettingInterval;
 use crate::study::dial_in::monotone::Direction;
 use crate::study::dial_in::target::TargetSetting;
@@ -26,13 +26,13 @@ use pyo3::types::PyString;
 /// ('line', '22.92 ± 0.38')
 /// >>> 23 in dialled.interval, 20 in dialled.interval
 /// (True, False)
-#[pyclass(frozen, module = "pourline", name = "Dialled")]
-pub(super) struct PyDialled {
-    inner: Dialled,
+#[pyclass(frozen, module = "pourline", name = "SettingFit")]
+pub(super) struct PySettingFit {
+    inner: SettingFit,
 }
 
 #[pymethods]
-impl PyDialled {
+impl PySettingFit {
     /// Name of the setting.
     #[getter]
     fn x_name(&self) -> &str {
@@ -146,7 +146,7 @@ impl PyDialled {
     /// >>> import pourline
     /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
     /// >>> found.table().columns[:4], len(found.table())
-    /// (['setting', 'line', 'line_low', 'line_high'], 61)
+    /// (['setting', 'line', 'mean_low', 'mean_high'], 61)
     fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         table(py, &self.inner.table())
     }
@@ -163,9 +163,12 @@ impl PyDialled {
     }
 
     fn __repr__(&self) -> PyResult<String> {
-        let Dialled { x_name, y_name, x, words, .. } = &self.inner;
+        let SettingFit { x_name, y_name, x, words, .. } = &self.inner;
         let (preferred, last) = (self.preferred()?, words.last().map_or("", String::as_str));
-        Ok(format!("<Dialled: {y_name} against {x_name}, {} brews, {preferred} preferred; {last}>", x.len()))
+        Ok(format!(
+            "<SettingFit: {y_name} against {x_name}, {} brews, {preferred} preferred; {last}>",
+            x.len()
+        ))
     }
 }
 
@@ -258,7 +261,7 @@ fn interval(py: Python<'_>, found: Result<SettingInterval, Undefined>) -> PyResu
 /// its numbers; a factor whose levels are numbers is one. `direction` is "rising" or "falling" where that is known beforehand. Brews must be
 /// independent of each other. No setting is given beyond those tried.
 /// `target` is the value to meet, `level` that of every interval and band, `draws` how many curves are drawn for those of the monotone one, `seed` that of the random
-/// numbers; returns a `Dialled`.
+/// numbers; returns a `SettingFit`.
 ///
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.40)
@@ -280,7 +283,7 @@ pub(super) fn dial_in(
     direction: Option<&str>,
     draws: usize,
     seed: u64,
-) -> PyResult<PyDialled> {
+) -> PyResult<PySettingFit> {
     let direction = match direction {
         None => None,
         Some("rising") => Some(Direction::Rising),
@@ -293,11 +296,11 @@ pub(super) fn dial_in(
     if let Some(study) = study {
         let (study, x, y) = (study_from(study)?, x.extract::<String>()?, y.extract::<String>()?);
         let inner = py.detach(|| crate::study::dial_in::dial::dial_in_study(&study, &x, &y, &options))?;
-        return Ok(PyDialled { inner });
+        return Ok(PySettingFit { inner });
     }
     let (x, y) = (plain("x", x)?, plain("y", y)?);
     let x: Vec<f64> = x.iter().map(|x| x.value).collect();
-    Ok(PyDialled { inner: py.detach(|| crate::study::dial_in::dial::dial_in(&x, &y, &options))? })
+    Ok(PySettingFit { inner: py.detach(|| crate::study::dial_in::dial::dial_in(&x, &y, &options))? })
 }
 
 /// A sequence of numbers, each with its sd or exact.

@@ -77,12 +77,12 @@ pub(super) fn equivalence(
 /// `difference` and `sd` are in one unit, `power` is the share of such studies that find it, `level` that of intervals that hold the truth.
 ///
 /// >>> import pourline
-/// >>> pourline.brews_needed(0.5, sd=0.4)
+/// >>> pourline.sample_size(0.5, sd=0.4)
 /// 12
 #[pyfunction]
 #[pyo3(signature = (difference, sd, power = 0.8, level = 0.95))]
-pub(super) fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> PyResult<usize> {
-    Ok(crate::study::compare::power::brews_needed(difference, sd, power, level)?)
+pub(super) fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> PyResult<usize> {
+    Ok(crate::study::compare::power::sample_size(difference, sd, power, level)?)
 }
 
 /// The smallest true difference that a study of so many brews a group finds with that power.
@@ -91,12 +91,12 @@ pub(super) fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> 
 /// hold the truth; returns the difference in the unit of `sd`.
 ///
 /// >>> import pourline
-/// >>> f"{pourline.difference_seen(6, sd=0.4):.2f}"
+/// >>> f"{pourline.minimum_detectable_difference(6, sd=0.4):.2f}"
 /// '0.72'
 #[pyfunction]
 #[pyo3(signature = (brews, sd, power = 0.8, level = 0.95))]
-pub(super) fn difference_seen(brews: usize, sd: f64, power: f64, level: f64) -> PyResult<f64> {
-    Ok(crate::study::compare::power::difference_seen(brews, sd, power, level)?)
+pub(super) fn minimum_detectable_difference(brews: usize, sd: f64, power: f64, level: f64) -> PyResult<f64> {
+    Ok(crate::study::compare::power::minimum_detectable_difference(brews, sd, power, level)?)
 }
 
 /// Probability that a study of so many brews a group finds a true difference at that level.
@@ -104,10 +104,10 @@ pub(super) fn difference_seen(brews: usize, sd: f64, power: f64, level: f64) -> 
 /// `difference` and `sd` (of brews alike) are in one unit, `brews` is their number in each group, `level` that of intervals that hold the truth.
 ///
 /// >>> import pourline
-/// >>> f"{pourline.power_to_see(0.5, sd=0.4, brews=12):.2f}"
+/// >>> f"{pourline.power(0.5, sd=0.4, brews=12):.2f}"
 /// '0.83'
 #[pyfunction]
 #[pyo3(signature = (difference, sd, brews, level = 0.95))]
-pub(super) fn power_to_see(difference: f64, sd: f64, brews: usize, level: f64) -> PyResult<f64> {
-    Ok(crate::study::compare::power::power_to_see(difference, sd, brews, level)?)
+pub(super) fn power(difference: f64, sd: f64, brews: usize, level: f64) -> PyResult<f64> {
+    Ok(crate::study::compare::power::power(difference, sd, brews, level)?)
 }

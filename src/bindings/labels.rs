@@ -263,8 +263,8 @@ impl PyLabelled {
 
     /// What a reader has to know of it, each a sentence without its full stop.
     #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.cautions.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.warnings.clone()
     }
 
     /// A row a pour: its label, what was set by hand, and whether it was added (yes, no).

@@ -1,4 +1,4 @@
-//! `Live` and `Now`: a brew while it is poured, and what is known of it at a sample.
+//! `Live` and `LiveState`: a brew while it is poured, and what is known of it at a sample.
 
 use super::arrays::numbers;
 use super::brew::PyBrew;
@@ -6,7 +6,7 @@ use super::estimate::PyEstimate;
 use super::log::PyLog;
 use super::meta::meta_from;
 use super::options::{PyOptions, options_from};
-use crate::live::now::{LiveFlag, LiveState, Now};
+use crate::live::now::{LiveFlag, LivePhase, LiveState};
 use crate::live::stage::Live;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -14,7 +14,7 @@ use pyo3::types::PyDict;
 /// A brew while it is poured: give it each sample as it comes, and it tells flow, water and state at once.
 ///
 /// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour count at once, all of
-/// them in `finish`. Samples are kept for that, 24 bytes each; with `keep=False` none are, memory never grows, and there is no `finish`.
+/// them in `finish`. Samples are kept for that, 24 bytes each; with `keep_log=False` none are, memory never grows, and there is no `finish`.
 /// Further keywords are metadata, see `Meta`.
 ///
 /// >>> import pourline
@@ -37,14 +37,16 @@ pub(super) struct PyLive {
 #[pymethods]
 impl PyLive {
     #[new]
-    #[pyo3(signature = (*, options = None, keep = true, **meta))]
+    #[pyo3(signature = (*, options = None, keep_log = true, **meta))]
     fn new(
         options: Option<&Bound<'_, PyOptions>>,
-        keep: bool,
+        keep_log: bool,
         meta: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<Self> {
         let (meta, options) = (meta_from(meta)?, options_from(options));
-        Ok(Self { inner: if keep { Live::new(meta, options)? } else { Live::forgetful(meta, options)? } })
+        Ok(Self {
+            inner: if keep_log { Live::new(meta, options)? } else { Live::without_log(meta, options)? },
+        })
     }
 
     /// Takes in a sample: stamp in s, readings in g, None or NaN for a missing one.
@@ -55,10 +57,10 @@ impl PyLive {
     /// >>> import pourline
     /// >>> live = pourline.Live()
     /// >>> live.push(0.0, 0.1)
-    /// <Now 0 s: rest, flow 0.0 ± 2.5 g/s, 0.0 g poured>
+    /// <LiveState 0 s: rest, flow 0.0 ± 2.5 g/s, 0.0 g poured>
     #[pyo3(signature = (time_s, water_g, beverage_g = None))]
-    fn push(&mut self, time_s: f64, water_g: Option<f64>, beverage_g: Option<f64>) -> PyResult<PyNow> {
-        Ok(PyNow { inner: self.inner.push(time_s, water_g.unwrap_or(f64::NAN), beverage_g)? })
+    fn push(&mut self, time_s: f64, water_g: Option<f64>, beverage_g: Option<f64>) -> PyResult<PyLiveState> {
+        Ok(PyLiveState { inner: self.inner.push(time_s, water_g.unwrap_or(f64::NAN), beverage_g)? })
     }
 
     /// Takes in columns of samples, in order; returns what is known at the last, None where they are empty.
@@ -77,11 +79,11 @@ impl PyLive {
         time_s: &Bound<'_, PyAny>,
         water_g: &Bound<'_, PyAny>,
         beverage_g: Option<&Bound<'_, PyAny>>,
-    ) -> PyResult<Option<PyNow>> {
+    ) -> PyResult<Option<PyLiveState>> {
         let (time_s, water_g) = (numbers("time_s", time_s)?, numbers("water_g", water_g)?);
         let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
         let now = py.detach(|| self.inner.extend(&time_s, &water_g, beverage_g.as_deref()))?;
-        Ok(now.map(|inner| PyNow { inner }))
+        Ok(now.map(|inner| PyLiveState { inner }))
     }
 
     /// The samples so far as a log.
@@ -122,22 +124,22 @@ impl PyLive {
 /// >>> now = pourline.Live().push(0.0, 12.3)
 /// >>> now.state, now.flag, now.pour, now.provisional
 /// ('rest', 'used', None, True)
-#[pyclass(frozen, module = "pourline", name = "Now")]
-pub(super) struct PyNow {
-    inner: Now,
+#[pyclass(frozen, module = "pourline", name = "LiveState")]
+pub(super) struct PyLiveState {
+    inner: LiveState,
 }
 
-impl PyNow {
+impl PyLiveState {
     fn pouring(&self) -> Option<(usize, f64, f64)> {
         match self.inner.state {
-            LiveState::Pouring { pour, start_s, mass_g } => Some((pour, start_s, mass_g)),
-            LiveState::Rest => None,
+            LivePhase::Pouring { pour, start_s, mass_g } => Some((pour, start_s, mass_g)),
+            LivePhase::Rest => None,
         }
     }
 }
 
 #[pymethods]
-impl PyNow {
+impl PyLiveState {
     /// Stamp of the sample, s.
     #[getter]
     fn time_s(&self) -> f64 {
@@ -223,7 +225,7 @@ impl PyNow {
     }
 
     fn __repr__(&self) -> String {
-        let Now { time_s, flow_g_per_s, poured_g, .. } = self.inner;
-        format!("<Now {time_s} s: {}, flow {flow_g_per_s} g/s, {poured_g:.1} g poured>", self.state())
+        let LiveState { time_s, flow_g_per_s, poured_g, .. } = self.inner;
+        format!("<LiveState {time_s} s: {}, flow {flow_g_per_s} g/s, {poured_g:.1} g poured>", self.state())
     }
 }

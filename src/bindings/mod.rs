@@ -29,8 +29,8 @@ mod labels;
 mod live;
 mod log;
 mod many;
-mod measures;
 mod meta;
+mod metrics;
 mod options;
 mod ordered;
 mod plan;
@@ -61,12 +61,12 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         [crate::brew::rows::columns],
         [
             segments::PyPour,
-            measures::PyPourMeasures,
+            metrics::PyPourMetrics,
             agitation::PyPourAgitation,
             bed::PyPourDrain,
             bed::PyBed,
             extraction::PyExtraction,
-            measures::PyMeasures,
+            metrics::PyMetrics,
             segments::PySegments,
             segments::PyRest,
             flow::PyFlow,
@@ -100,7 +100,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<labels::PyLabels>()?;
     module.add_class::<labels::PyLabelled>()?;
     module.add_class::<live::PyLive>()?;
-    module.add_class::<live::PyNow>()?;
+    module.add_class::<live::PyLiveState>()?;
     module.add_class::<plan::PyPlan>()?;
     module.add_class::<planned_pour::PyPlannedPour>()?;
     module.add_class::<plan_result::PyPlanResult>()?;
@@ -111,7 +111,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(progress::progress, module)?)?;
     module.add_class::<profile::PyProfile>()?;
     module.add_class::<profile::PyLandmark>()?;
-    module.add_class::<profile::PyOddOne>()?;
+    module.add_class::<profile::PyOutlier>()?;
     module.add_class::<profile::PyDistance>()?;
     module.add_function(wrap_pyfunction!(profile::profile, module)?)?;
     module.add_function(wrap_pyfunction!(profile::distance, module)?)?;
@@ -147,7 +147,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(stages::condition, module)?)?;
     module.add_function(wrap_pyfunction!(stages::segment, module)?)?;
     module.add_function(wrap_pyfunction!(stages::flow, module)?)?;
-    module.add_function(wrap_pyfunction!(measures::measures, module)?)?;
+    module.add_function(wrap_pyfunction!(metrics::metrics, module)?)?;
     module.add_function(wrap_pyfunction!(agitation::agitation, module)?)?;
     module.add_function(wrap_pyfunction!(bed::bed, module)?)?;
     module.add_function(wrap_pyfunction!(stages::analyze, module)?)?;
@@ -155,7 +155,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::levels, module)?)?;
-    module.add_class::<dial::PyDialled>()?;
+    module.add_class::<dial::PySettingFit>()?;
     module.add_class::<dial_fits::PyDialLine>()?;
     module.add_class::<dial_fits::PyMonotone>()?;
     module.add_class::<dial_fits::PyFitTest>()?;
@@ -189,8 +189,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<equivalence::PyEquivalence>()?;
     module.add_function(wrap_pyfunction!(contrast::contrast, module)?)?;
     module.add_function(wrap_pyfunction!(equivalence::equivalence, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::brews_needed, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::difference_seen, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::power_to_see, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::sample_size, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::minimum_detectable_difference, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence::power, module)?)?;
     Ok(())
 }

@@ -6,7 +6,7 @@ use crate::bed::options::BedOptions;
 use crate::brew::options::Options;
 use crate::condition::options::ConditionOptions;
 use crate::extraction::options::ExtractionOptions;
-use crate::metrics::options::MeasuresOptions;
+use crate::metrics::options::MetricsOptions;
 use crate::segment::options::SegmentOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -14,7 +14,7 @@ use serde_json::{Map, Value};
 
 /// Options of all stages; what is not given keeps its default.
 ///
-/// `condition`, `segment`, `measures`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
+/// `condition`, `segment`, `metrics`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
 ///
 /// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
@@ -53,11 +53,11 @@ fn changed(all: &Value, default: &Value) -> Map<String, Value> {
 #[pymethods]
 impl PyOptions {
     #[new]
-    #[pyo3(signature = (*, condition = None, segment = None, measures = None, agitation = None, bed = None, extraction = None))]
+    #[pyo3(signature = (*, condition = None, segment = None, metrics = None, agitation = None, bed = None, extraction = None))]
     fn new(
         condition: Option<&Bound<'_, PyAny>>,
         segment: Option<&Bound<'_, PyAny>>,
-        measures: Option<&Bound<'_, PyAny>>,
+        metrics: Option<&Bound<'_, PyAny>>,
         agitation: Option<&Bound<'_, PyAny>>,
         bed: Option<&Bound<'_, PyAny>>,
         extraction: Option<&Bound<'_, PyAny>>,
@@ -71,9 +71,9 @@ impl PyOptions {
             inner.segment = from_dict("segment", SegmentOptions::default(), given)?;
             inner.segment.check()?;
         }
-        if let Some(given) = measures {
-            inner.measures = from_dict("measures", MeasuresOptions::default(), given)?;
-            inner.measures.check()?;
+        if let Some(given) = metrics {
+            inner.metrics = from_dict("metrics", MetricsOptions::default(), given)?;
+            inner.metrics.check()?;
         }
         if let Some(given) = agitation {
             inner.agitation = from_dict("agitation", AgitationOptions::default(), given)?;

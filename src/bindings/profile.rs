@@ -10,8 +10,8 @@ use crate::brew::result::Brew;
 use crate::estimate::Undefined;
 use crate::study::profile::curve::LandmarkKind;
 use crate::study::profile::distance::Distance;
-use crate::study::profile::odd::OddOne;
 use crate::study::profile::options::{Align, Axis, ProfileOptions};
+use crate::study::profile::outlier::Outlier;
 use crate::study::profile::result::{Landmark, Profile};
 use numpy::PyArray1;
 use pyo3::IntoPyObjectExt;
@@ -64,8 +64,8 @@ impl PyProfile {
 
     /// What there is to say in words: why the alignment is not what was asked for, where the axis ends.
     #[getter]
-    fn notes(&self) -> Vec<String> {
-        self.inner.notes.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.warnings.clone()
     }
 
     /// Places along the axis: s on the time axis, g on the water axis; each array has its length.
@@ -153,7 +153,7 @@ impl PyProfile {
     #[getter]
     fn odd<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         match &self.inner.odd {
-            Ok(odd) => PyOddOne { inner: odd.clone() }.into_bound_py_any(py),
+            Ok(odd) => PyOutlier { inner: odd.clone() }.into_bound_py_any(py),
             Err(why) => undefined(py, why),
         }
     }
@@ -254,13 +254,13 @@ impl PyLandmark {
 /// >>> odd = pourline.profile(brews).odd
 /// >>> odd.brew, odd.pour, odd.quantity
 /// (5, 2, 'rest_before_s')
-#[pyclass(frozen, module = "pourline", name = "OddOne")]
-pub(super) struct PyOddOne {
-    inner: OddOne,
+#[pyclass(frozen, module = "pourline", name = "Outlier")]
+pub(super) struct PyOutlier {
+    inner: Outlier,
 }
 
 #[pymethods]
-impl PyOddOne {
+impl PyOutlier {
     /// Its index.
     #[getter]
     fn brew(&self) -> usize {
@@ -310,7 +310,7 @@ impl PyOddOne {
     }
 
     fn __repr__(&self) -> String {
-        format!("<OddOne: {}>", self.inner.why)
+        format!("<Outlier: {}>", self.inner.why)
     }
 }
 

@@ -117,8 +117,8 @@ impl PyRepeatability {
 
     /// What a reader must know, in sentences.
     #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.cautions.clone()
+    fn warnings(&self) -> Vec<String> {
+        self.inner.warnings.clone()
     }
 
     /// A row a group: group, brews, mean, sd.

@@ -82,7 +82,7 @@ pub(super) fn flow(
     Ok(py.detach(|| crate::segment::flow::flow(trace, segments))?.into())
 }
 
-/// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
+/// One log the whole way: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
 ///
 /// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours as somebody set them by hand; None takes those that are found.
 /// `options` are those of all stages, the defaults where it is None; returns a `Brew`.

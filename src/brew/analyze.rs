@@ -3,7 +3,7 @@
 use crate::agitation::stage::agitation;
 use crate::bed::stage::bed;
 use crate::brew::by_hand;
-use crate::brew::checks::all::doubts;
+use crate::brew::checks::all::warnings;
 use crate::brew::checks::found::Found;
 use crate::brew::labels::{Labelled, Labels};
 use crate::brew::options::Options;
@@ -13,12 +13,12 @@ use crate::condition::trace::Trace;
 use crate::error::Result;
 use crate::extraction::stage::extraction;
 use crate::log::record::Log;
-use crate::metrics::stage::measures;
+use crate::metrics::stage::metrics;
 use crate::segment::flow::{Flow, flow};
 use crate::segment::pour::Segments;
 use crate::segment::stage::segment;
 
-/// Analyses one log: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
+/// Analyses one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
 ///
 /// ```
 /// use pourline::{Options, Recipe, analyze, simulate};
@@ -65,7 +65,7 @@ pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result
 }
 
 fn conditioned(log: &Log, options: &Options) -> Result<Trace> {
-    options.measures.check()?;
+    options.metrics.check()?;
     options.agitation.check()?;
     options.bed.check()?;
     options.extraction.check()?;
@@ -81,7 +81,7 @@ fn brew(
     flow: Option<Flow>,
     labelled: Option<Labelled>,
 ) -> Result<Brew> {
-    let measures = measures(&trace, &segments, &options.measures)?;
+    let metrics = metrics(&trace, &segments, &options.metrics)?;
     let agitation = match &flow {
         Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
         None => None,
@@ -92,19 +92,19 @@ fn brew(
     let by_hand = labelled.is_some();
     let found =
         Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment, by_hand };
-    let cautions = doubts(&found);
+    let warnings = warnings(&found);
     Ok(Brew {
         meta: log.meta.clone(),
         trace,
         segments,
         flow,
-        measures,
+        metrics,
         agitation,
         bed,
         water_g,
         beverage_g,
         extraction,
-        cautions,
+        warnings,
         labelled,
         log_digest: Some(log.digest()),
         options: options.clone(),

@@ -58,9 +58,9 @@ pub(super) fn relabel(
     }
     let left_out = |p: &&Pour| !labels.pours.iter().any(|label| label.meets(p));
     let removed = found.pours.iter().filter(left_out).count();
-    let mut labelled = Labelled { labels: labels.clone(), pours: rows, removed, cautions: Vec::new() };
+    let mut labelled = Labelled { labels: labels.clone(), pours: rows, removed, warnings: Vec::new() };
     let segments = Segments { rests: rests(&pours), pours, ..found.clone() };
-    labelled.cautions = crate::brew::cautions::cautions(&labelled, found, &segments);
+    labelled.warnings = crate::brew::label_warnings::warnings(&labelled, found, &segments);
     Ok((segments, labelled))
 }
 

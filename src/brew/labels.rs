@@ -191,7 +191,7 @@ pub struct Labelled {
     /// How many pours that were found share no time with any label.
     pub removed: usize,
     /// What a reader has to know of it, each a sentence without its full stop.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 impl Labelled {

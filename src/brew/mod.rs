@@ -2,11 +2,11 @@
 
 pub(crate) mod analyze;
 pub(crate) mod by_hand;
-pub(crate) mod cautions;
 pub(crate) mod checks;
-pub(crate) mod kept;
+pub(crate) mod label_warnings;
 pub(crate) mod labels;
 pub(crate) mod many;
 pub(crate) mod options;
 pub(crate) mod result;
 pub(crate) mod rows;
+pub(crate) mod stored;

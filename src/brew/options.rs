@@ -4,7 +4,7 @@ use crate::agitation::options::AgitationOptions;
 use crate::bed::options::BedOptions;
 use crate::condition::options::ConditionOptions;
 use crate::extraction::options::ExtractionOptions;
-use crate::metrics::options::MeasuresOptions;
+use crate::metrics::options::MetricsOptions;
 use crate::segment::options::SegmentOptions;
 use serde::{Deserialize, Serialize};
 
@@ -23,8 +23,8 @@ pub struct Options {
     pub condition: ConditionOptions,
     /// Of `segment`.
     pub segment: SegmentOptions,
-    /// Of `measures`.
-    pub measures: MeasuresOptions,
+    /// Of `metrics`.
+    pub metrics: MetricsOptions,
     /// Of `agitation`.
     pub agitation: AgitationOptions,
     /// Of `bed`.

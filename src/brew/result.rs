@@ -8,7 +8,7 @@ use crate::condition::trace::Trace;
 use crate::estimate::Maybe;
 use crate::extraction::result::Extraction;
 use crate::log::meta::Meta;
-use crate::metrics::result::Measures;
+use crate::metrics::result::Metrics;
 use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
 use serde::{Deserialize, Serialize};
@@ -32,7 +32,7 @@ pub struct Brew {
     /// Flow of water, where water was weighed.
     pub flow: Option<Flow>,
     /// What each pour tells of the hand.
-    pub measures: Measures,
+    pub metrics: Metrics,
     /// Ordinal proxies for the agitation by each pour, where water was weighed.
     pub agitation: Option<Agitation>,
     /// What the bed held, kept and let through.
@@ -47,7 +47,7 @@ pub struct Brew {
     pub extraction: Extraction,
     /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
     #[serde(default)]
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
     /// What labels changed, where any were given.
     pub labelled: Option<Labelled>,
     /// Digest of the samples of the log, by [`Log::digest`]; none where an earlier version made the brew.

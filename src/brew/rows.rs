@@ -61,7 +61,7 @@ fn cells_of_pours(brew: &Brew) -> Vec<(Row, Vec<Cell>)> {
         rows
     }
     let agitation = brew.agitation.iter().flat_map(|agitation| &agitation.pours);
-    [of(&brew.segments.pours), of(&brew.measures.pours), of(agitation), of(&brew.bed.pours)].concat()
+    [of(&brew.segments.pours), of(&brew.metrics.pours), of(agitation), of(&brew.bed.pours)].concat()
 }
 
 /// The uncertain numbers of the pours.

@@ -3,7 +3,7 @@
 //! The chain leaves out what is impossible. What a lag still shows of a knock afterwards may be possible and yet bend an edge, and through it the lag that all edges
 //! share.
 
-use crate::condition::chain::slack_g;
+use crate::condition::longest_path::slack_g;
 use crate::condition::stretch::Seen;
 
 /// The quickest and the slowest first-order lag that is looked for, s (common practice, no source).

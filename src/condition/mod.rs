@@ -5,10 +5,10 @@
 //! given: what it leaves out is a knock, and where it breaks the level jumped. Each jump is named (lift, zero key, put
 //! on, taken away) and taken out, the preparation told from the brew, a steady drift of zero removed.
 
-pub(crate) mod chain;
 pub(crate) mod drift;
 pub(crate) mod fade;
 pub(crate) mod level;
+pub(crate) mod longest_path;
 pub(crate) mod options;
 pub(crate) mod order;
 pub(crate) mod prepare;

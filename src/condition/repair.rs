@@ -1,8 +1,8 @@
 //! In: one weight. Out: the same with knocks flagged, and with lifts, zeroings and things put down taken out.
 
-use crate::condition::chain::{Physics, chain};
 use crate::condition::fade::{Base, faded, is_bent};
 use crate::condition::level::{Break, What, breaks};
+use crate::condition::longest_path::{Physics, longest_path};
 use crate::condition::stretch::{Seen, stretches};
 use crate::condition::trace::{EventKind, Flag};
 use crate::condition::work::{Repaired, Work};
@@ -13,7 +13,7 @@ impl Work<'_> {
         let (index, t, y) = self.live();
         let noise_g = self.noise_g.value;
         let max_flow = self.options.max_flow_g_per_s;
-        let chain = chain(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
+        let chain = longest_path(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
         let mut seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
         let stretches = stretches(&mut seen, &chain);
         let breaks = breaks(&seen, &stretches, max_flow, self.step_g);

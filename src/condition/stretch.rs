@@ -1,6 +1,6 @@
 //! In: the chain of possible samples. Out: the stretches in which the scale held one vessel undisturbed, with their levels.
 
-use crate::condition::chain::Chain;
+use crate::condition::longest_path::LongestPath;
 use crate::math::robust::median;
 
 /// A stretch is at least this long, s; what is shorter between two jumps is still settling.
@@ -48,7 +48,7 @@ pub(crate) struct Level {
 }
 
 /// Splits at the jumps and at disturbances that last; `seen.kept` loses the samples within the latter.
-pub(crate) fn stretches(seen: &mut Seen, chain: &Chain) -> Vec<Stretch> {
+pub(crate) fn stretches(seen: &mut Seen, chain: &LongestPath) -> Vec<Stretch> {
     let mut cut = chain.jump.clone();
     for (first, last) in disturbances(&seen.t, chain) {
         seen.kept[first..=last].fill(false);
@@ -79,7 +79,7 @@ pub(crate) fn stretches(seen: &mut Seen, chain: &Chain) -> Vec<Stretch> {
 }
 
 /// Groups of samples that are left out and of jumps, near each other, that go on for longer than a knock.
-fn disturbances(t: &[f64], chain: &Chain) -> Vec<(usize, usize)> {
+fn disturbances(t: &[f64], chain: &LongestPath) -> Vec<(usize, usize)> {
     struct Group {
         first: usize,
         last: usize,

@@ -9,7 +9,6 @@
 
 pub(crate) mod balance;
 pub(crate) mod budget;
-pub(crate) mod cautions;
 pub(crate) mod chart;
 pub(crate) mod fractions;
 pub(crate) mod given;
@@ -21,6 +20,7 @@ pub(crate) mod result;
 pub(crate) mod retained;
 pub(crate) mod sampled;
 pub(crate) mod stage;
+pub(crate) mod warnings;
 
 pub use chart::{ChartBox, Place, Side};
 pub use fractions::{Fraction, Fractions, fractions};

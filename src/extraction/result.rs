@@ -163,6 +163,6 @@ pub struct Extraction {
         reference: BALANCE,
     },
     /// What looks impossible or unusual, in sentences.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 }

@@ -7,7 +7,7 @@ use crate::extraction::inputs::{DOSE, Inputs, numbers, with_sd};
 use crate::extraction::options::ExtractionOptions;
 use crate::extraction::result::{BeverageSource, Convention, Extraction};
 use crate::extraction::retained::Retained;
-use crate::extraction::{budget, cautions};
+use crate::extraction::{budget, warnings};
 use crate::log::meta::Meta;
 
 /// Extraction from the strength, the dose and this brew's own masses. Never fails: what cannot be had says why.
@@ -73,9 +73,9 @@ pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &Extr
         budget,
         average_beverage_error_pct: guess_error(&inputs, &yield_names, "beverage_g", average_g),
         stated_retention_error_pct: guess_error(&inputs, &yield_names, "retention_g_per_g", retention),
-        cautions: Vec::new(),
+        warnings: Vec::new(),
     };
-    found.cautions = cautions::cautions(&found, meta);
+    found.warnings = warnings::warnings(&found, meta);
     found
 }
 

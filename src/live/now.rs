@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 /// Whether water arrives.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum LiveState {
+pub enum LivePhase {
     /// No pour runs.
     Rest,
     /// A pour runs.
@@ -38,7 +38,7 @@ pub enum LiveFlag {
 
 /// What is known at a sample.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Now {
+pub struct LiveState {
     /// Stamp of the sample, s.
     pub time_s: f64,
     /// What became of it.
@@ -48,7 +48,7 @@ pub struct Now {
     /// Flow of water at the bed now, g/s.
     pub flow_g_per_s: Estimate,
     /// Whether water arrives.
-    pub state: LiveState,
+    pub state: LivePhase,
     /// Mass of all pours so far, the one that runs included, g.
     pub poured_g: f64,
     /// Start of a pour, s, at the sample at which it is called.

@@ -5,7 +5,7 @@ use crate::brew::options::Options;
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
-use crate::live::now::Now;
+use crate::live::now::LiveState;
 use crate::live::watch::{Known, Watch};
 use crate::log::check::within_limits;
 use crate::log::meta::Meta;
@@ -16,14 +16,14 @@ use crate::segment::propose::USUAL_LAG_S;
 /// A brew while it is poured.
 ///
 /// ```
-/// use pourline::{Live, LiveFlag, LiveState, Meta, Now, Options, Recipe, analyze, simulate};
+/// use pourline::{Live, LiveFlag, LivePhase, Meta, LiveState, Options, Recipe, analyze, simulate};
 /// let (log, truth) = simulate(&Recipe::default(), 7)?;
 /// let mut live = Live::new(log.meta.clone(), Options::default())?;
 /// let mut begun = 0;
 /// for ((&t, &w), &b) in log.time_s().iter().zip(log.water_g().unwrap()).zip(log.beverage_g().unwrap()) {
-///     let now: Now = live.push(t, w, Some(b))?;
+///     let now: LiveState = live.push(t, w, Some(b))?;
 ///     begun += usize::from(now.began.is_some());
-///     if let LiveState::Pouring { pour, mass_g, .. } = now.state {
+///     if let LivePhase::Pouring { pour, mass_g, .. } = now.state {
 ///         assert!(pour == begun && mass_g >= 0.0);
 ///     }
 ///     assert_eq!(now.flag, LiveFlag::Used);
@@ -69,7 +69,7 @@ impl Live {
     ///
     /// ```
     /// use pourline::{Live, Meta, Options};
-    /// let mut live = Live::forgetful(Meta::default(), Options::default())?;
+    /// let mut live = Live::without_log(Meta::default(), Options::default())?;
     /// live.push(0.0, 0.0, None)?;
     /// assert_eq!(live.finish().unwrap_err().kind(), "argument");
     /// # Ok::<(), pourline::Error>(())
@@ -77,7 +77,7 @@ impl Live {
     ///
     /// # Errors
     /// `out_of_range` for an option outside its range.
-    pub fn forgetful(meta: Meta, options: Options) -> Result<Self> {
+    pub fn without_log(meta: Meta, options: Options) -> Result<Self> {
         Ok(Self { kept: None, ..Self::new(meta, options)? })
     }
 
@@ -87,7 +87,7 @@ impl Live {
     /// # Errors
     /// What a log refuses, with the number of the sample: `not_finite` for a stamp that is NaN or an infinity, `out_of_range` for a stamp beyond
     /// 1e11 s or a mass beyond 1e7 g. Such a sample is not taken, and the next may follow.
-    pub fn push(&mut self, time_s: f64, water_g: f64, beverage_g: Option<f64>) -> Result<Now> {
+    pub fn push(&mut self, time_s: f64, water_g: f64, beverage_g: Option<f64>) -> Result<LiveState> {
         within_limits(self.samples + 1, time_s, [Some(water_g), beverage_g])?;
         self.samples += 1;
         self.with_beverage |= beverage_g.is_some();
@@ -106,7 +106,7 @@ impl Live {
         time_s: &[f64],
         water_g: &[f64],
         beverage_g: Option<&[f64]>,
-    ) -> Result<Option<Now>> {
+    ) -> Result<Option<LiveState>> {
         let expected = time_s.len();
         for (column, found) in
             [("water_g", Some(water_g.len())), ("beverage_g", beverage_g.map(<[f64]>::len))]
@@ -140,8 +140,8 @@ impl Live {
     /// `argument` where nothing was kept; else what [`Log::with_missing`] refuses.
     pub fn log(&self) -> Result<Log> {
         let kept = self.kept.as_ref().ok_or_else(|| Error::Argument {
-            name: "keep".into(),
-            message: "this brew is forgetful: no samples were kept, so there is nothing to analyse".into(),
+            name: "keep_log".into(),
+            message: "the log was not kept: no samples were kept, so there is nothing to analyse".into(),
         })?;
         let column = |k: usize| kept.iter().map(|row| row[k]).collect::<Vec<f64>>();
         let any_water = kept.iter().any(|row| !row[1].is_nan()) || !self.with_beverage;

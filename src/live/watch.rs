@@ -3,7 +3,7 @@
 use crate::estimate::Estimate;
 use crate::live::gate::{Gate, Hand, Passed};
 use crate::live::noise::Noise;
-use crate::live::now::{LiveFlag, LiveState, Now};
+use crate::live::now::{LiveFlag, LivePhase, LiveState};
 use crate::live::onset::Test;
 use crate::model::mixture::Filter;
 use crate::segment::options::SegmentOptions;
@@ -73,7 +73,7 @@ impl Watch {
     }
 
     /// Takes in a sample: a finite stamp, and a reading that is finite or NaN.
-    pub(super) fn see(&mut self, time_s: f64, reading_g: f64) -> Now {
+    pub(super) fn see(&mut self, time_s: f64, reading_g: f64) -> LiveState {
         let mut events = Events::default();
         let flag = if time_s <= self.last_s {
             LiveFlag::Late
@@ -203,15 +203,15 @@ impl Watch {
         }
     }
 
-    fn now(&self, time_s: f64, flag: LiveFlag, events: Events) -> Now {
+    fn now(&self, time_s: f64, flag: LiveFlag, events: Events) -> LiveState {
         let unknown = Estimate::new(f64::NAN, f64::NAN);
         let water_g = self.filter.as_ref().map_or(unknown, Filter::water_g);
         let running_g = self.runs.map_or(0.0, |runs| (water_g.value - runs.before_g).max(0.0));
         let state = match self.runs {
-            None => LiveState::Rest,
-            Some(runs) => LiveState::Pouring { pour: self.pours, start_s: runs.start_s, mass_g: running_g },
+            None => LivePhase::Rest,
+            Some(runs) => LivePhase::Pouring { pour: self.pours, start_s: runs.start_s, mass_g: running_g },
         };
-        Now {
+        LiveState {
             time_s,
             flag,
             water_g,

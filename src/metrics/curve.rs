@@ -1,7 +1,7 @@
 //! In: the flow of a pour on even instants. Out: where it passes a level, and the pour, its median and its plateau by their definitions.
 
 use crate::math::robust::median;
-use crate::metrics::options::MeasuresOptions;
+use crate::metrics::options::MetricsOptions;
 
 /// A flow on even instants.
 #[derive(Debug, Clone)]
@@ -19,12 +19,7 @@ pub(super) struct Curve {
 
 impl Curve {
     /// None where no water arrives.
-    pub(super) fn new(
-        start_s: f64,
-        step_s: f64,
-        flow_g_per_s: Vec<f64>,
-        o: &MeasuresOptions,
-    ) -> Option<Self> {
+    pub(super) fn new(start_s: f64, step_s: f64, flow_g_per_s: Vec<f64>, o: &MetricsOptions) -> Option<Self> {
         let none = (start_s, start_s);
         let mut curve =
             Self { start_s, step_s, flow_g_per_s, pour_s: none, median_g_per_s: 0.0, plateau_s: none };

@@ -15,7 +15,7 @@ pub(super) struct Equations {
     pub information: Vec<f64>,
     pub pull: Vec<f64>,
     /// Squared misfit without any beat, and its degrees of freedom.
-    pub misfit: f64,
+    pub deviance: f64,
     pub degrees: f64,
     nuisance: Nuisance,
 }
@@ -67,7 +67,7 @@ impl Equations {
             hz: hz.to_vec(),
             information,
             pull: (0..n).map(|j| dot(p + j, last) - inner(part(j), &pulled)).collect(),
-            misfit: dot(last, last) - inner(&pulled, &pulled),
+            deviance: dot(last, last) - inner(&pulled, &pulled),
             degrees: columns[last].len() as f64 - p as f64,
             nuisance: Nuisance { factor, shared, pull },
         })
@@ -159,9 +159,9 @@ mod tests {
         columns.push(t.iter().map(|t| y(*t)).collect());
         let hz: Vec<f64> = std::iter::once(0.0).chain(REFERENCE.map(|r| r.0)).collect();
         let e = Equations::new(&hz, &columns, &[0.0], 1).unwrap();
-        assert!((e.misfit - 4.97404896886844).abs() < 1e-10, "{}", e.misfit);
+        assert!((e.deviance - 4.97404896886844).abs() < 1e-10, "{}", e.deviance);
         for (k, (hz, power)) in REFERENCE.iter().enumerate() {
-            let found = 2.0 * e.beat(k + 1).gain / e.misfit;
+            let found = 2.0 * e.beat(k + 1).gain / e.deviance;
             assert!((found - power).abs() < 1e-10, "{found} for {power} at {hz} Hz");
         }
     }

@@ -11,7 +11,7 @@
 use crate::estimate::{Estimate, Maybe};
 use crate::math::robust::quantile;
 use crate::metrics::curve::Curve;
-use crate::metrics::draw::Hand;
+use crate::metrics::posterior_flow::PosteriorFlow;
 
 /// Shortest plateau, s.
 const SHORTEST_S: f64 = 1.0;
@@ -38,7 +38,7 @@ pub(super) struct FlowCv {
 }
 
 impl FlowCv {
-    pub(super) fn new(hand: &Hand) -> Self {
+    pub(super) fn new(hand: &PosteriorFlow) -> Self {
         let each = |c: &Curve| {
             let (from, to) = c.plateau_s;
             if to - from >= SHORTEST_S { cv(c.plateau()) } else { None }

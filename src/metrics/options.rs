@@ -3,10 +3,10 @@
 use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
-/// Options of [`measures`](super::measures()).
+/// Options of [`metrics`](super::metrics()).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
-pub struct MeasuresOptions {
+pub struct MetricsOptions {
     /// The plateau lasts from the first to the last instant at which the flow is at least this share of the pour's median flow; 0.5 to 1.
     pub plateau: f64,
     /// Flow within this share of the plateau flow counts as near it; above 0, at most 1.
@@ -23,7 +23,7 @@ pub struct MeasuresOptions {
     pub draws: usize,
 }
 
-impl Default for MeasuresOptions {
+impl Default for MetricsOptions {
     fn default() -> Self {
         Self {
             plateau: 0.9,
@@ -37,7 +37,7 @@ impl Default for MeasuresOptions {
     }
 }
 
-impl MeasuresOptions {
+impl MetricsOptions {
     /// Whether every option is in its range.
     ///
     /// # Errors
@@ -45,19 +45,19 @@ impl MeasuresOptions {
     pub fn check(&self) -> Result<()> {
         let above_0 = f64::MIN_POSITIVE;
         let rules = [
-            ("measures.plateau", self.plateau, 0.5, 1.0, "it must be 0.5 to 1"),
-            ("measures.near", self.near, above_0, 1.0, "it must be above 0 and at most 1"),
+            ("metrics.plateau", self.plateau, 0.5, 1.0, "it must be 0.5 to 1"),
+            ("metrics.near", self.near, above_0, 1.0, "it must be above 0 and at most 1"),
             (
-                "measures.pause_flow_g_per_s",
+                "metrics.pause_flow_g_per_s",
                 self.pause_flow_g_per_s,
                 above_0,
                 5.0,
                 "it must be above 0 and at most 5 g/s",
             ),
-            ("measures.fastest_hz", self.fastest_hz, 0.5, 10.0, "it must be 0.5 to 10 Hz"),
-            ("measures.usual_flow_cv", self.usual_flow_cv, above_0, 1.0, "it must be above 0 and at most 1"),
-            ("measures.false_alarm", self.false_alarm, above_0, 0.5, "it must be above 0 and at most 0.5"),
-            ("measures.draws", self.draws as f64, 16.0, 1e4, "it must be 16 to 10000"),
+            ("metrics.fastest_hz", self.fastest_hz, 0.5, 10.0, "it must be 0.5 to 10 Hz"),
+            ("metrics.usual_flow_cv", self.usual_flow_cv, above_0, 1.0, "it must be above 0 and at most 1"),
+            ("metrics.false_alarm", self.false_alarm, above_0, 0.5, "it must be above 0 and at most 0.5"),
+            ("metrics.draws", self.draws as f64, 16.0, 1e4, "it must be 16 to 10000"),
         ];
         for (name, value, low, high, rule) in rules {
             if !(low..=high).contains(&value) {

@@ -13,8 +13,8 @@
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::metrics::equations::Equations;
-use crate::metrics::options::MeasuresOptions;
-use crate::metrics::sight::Sight;
+use crate::metrics::observation::Observation;
+use crate::metrics::options::MetricsOptions;
 use crate::segment::pour::Pour;
 use std::f64::consts::{PI, TAU};
 
@@ -39,13 +39,13 @@ impl Pulsing {
 
     /// `level_g_per_s`: the flow of which the beat is a share.
     pub(super) fn new(
-        sight: &Sight,
+        observation: &Observation,
         e: &Equations,
         pour: &Pour,
         level_g_per_s: f64,
-        o: &MeasuresOptions,
+        o: &MetricsOptions,
     ) -> Self {
-        let slowest = FEWEST / sight.duration_s();
+        let slowest = FEWEST / observation.duration_s();
         let best = (1..e.hz.len())
             .filter(|k| e.hz[*k] >= slowest)
             .max_by(|a, b| e.beat(*a).gain.total_cmp(&e.beat(*b).gain));
@@ -55,14 +55,14 @@ impl Pulsing {
         let step = (e.hz[1] - e.hz[0]) * 2.0 / CLOSELY as f64;
         let near = (0..=2 * CLOSELY).map(|k| e.hz[best] + (k as f64 - CLOSELY as f64) * step);
         let near: Vec<f64> = std::iter::once(e.hz[0]).chain(near).collect();
-        let Some(close) = sight.equations(&near) else {
+        let Some(close) = observation.equations(&near) else {
             return Self::undefined(&Undefined::because("the readings do not tell beats apart"));
         };
         let gains: Vec<f64> = (1..near.len()).map(|k| close.beat(k).gain).collect();
         let top = (1..gains.len() - 1).max_by(|a, b| gains[*a].total_cmp(&gains[*b])).unwrap_or(1);
         let beat = close.beat(top + 1);
-        let left = ((e.misfit - 2.0 * beat.gain) / (e.degrees - 2.0)).max(1.0);
-        let false_alarm = false_alarm(beat.gain / left, sight.time_s(), o.fastest_hz - slowest);
+        let left = ((e.deviance - 2.0 * beat.gain) / (e.degrees - 2.0)).max(1.0);
+        let false_alarm = false_alarm(beat.gain / left, observation.time_s(), o.fastest_hz - slowest);
         if false_alarm > o.false_alarm {
             let why = format!("no beat stands out of the noise: false-alarm probability {false_alarm:.2}");
             let none = Self::undefined(&Undefined::because(why));
@@ -75,8 +75,8 @@ impl Pulsing {
         let hz_sd = step * (left / bend).sqrt();
         // Noise lengthens a pointer: its mean square is taken out.
         let share = (beat.square - left * beat.noise_var).max(0.0).sqrt();
-        let lagged = (TAU * hz * sight.scale.tau_s).powi(2);
-        let by_lag = share * lagged / (1.0 + lagged) * sight.tau_sd_s / sight.scale.tau_s;
+        let lagged = (TAU * hz * observation.scale.tau_s).powi(2);
+        let by_lag = share * lagged / (1.0 + lagged) * observation.tau_sd_s / observation.scale.tau_s;
         let amplitude = Estimate::new(share, (left * beat.noise_var / 2.0).sqrt().hypot(by_lag));
         let amplitude = amplitude.scaled(level_g_per_s);
         Self {

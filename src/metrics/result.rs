@@ -20,7 +20,7 @@ rows! { $
 ///
 /// Beside what [`Pour`](crate::Pour) has: duration, mass and mean flow.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct PourMeasures {
+pub struct PourMetrics {
     /// Rest before the pour, s.
     pub rest_before_s: Maybe {
         formula: "start_s less the end_s of the pour before",
@@ -108,7 +108,7 @@ pub struct PourMeasures {
         valid: "as pulsing_hz",
     },
     /// Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1.
-    pub pulsing_false_alarm: Maybe {
+    pub pulsing_p: Maybe {
         formula: "1 - (1 - e^-z) exp(-W e^-z sqrt z)",
         valid: "eight samples while water arrives",
         reference: "Baluev 2008, Mon. Not. R. Astron. Soc. 385, 1279",
@@ -136,18 +136,18 @@ rows! { $
 /// What the pours of a brew tell of the hand.
 ///
 /// ```
-/// use pourline::{Measures, MeasuresOptions, Options, PourMeasures, Recipe, analyze, measures, simulate};
+/// use pourline::{Metrics, MetricsOptions, Options, PourMetrics, Recipe, analyze, measures, simulate};
 /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
-/// let found: Measures = measures(&brew.trace, &brew.segments, &MeasuresOptions::default())?;
-/// let first: &PourMeasures = &found.pours[0];
+/// let found: Metrics = measures(&brew.trace, &brew.segments, &MetricsOptions::default())?;
+/// let first: &PourMetrics = &found.pours[0];
 /// let (plateau, peak) = (first.plateau_flow_g_per_s.as_ref(), first.peak_flow_g_per_s.as_ref());
 /// assert!(plateau.unwrap().value < peak.unwrap().value);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Measures {
+pub struct Metrics {
     /// One row per pour, in their order.
-    pub pours: Vec<PourMeasures>,
+    pub pours: Vec<PourMetrics>,
     /// Mean flow over the time of all pours, g/s.
     pub pouring_flow_g_per_s: Maybe {
         formula: "mass of all pours / their time",

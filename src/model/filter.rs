@@ -2,7 +2,7 @@
 //! State Space Methods, 4.3).
 
 use crate::model::transitions::{
-    FLOW, Matrix, N, READING, STAYS, SWINGS, Stretch, Vector, Walk, Wander, ZERO, states,
+    Disturbance, FLOW, Matrix, N, Propagation, READING, STAYS, SWINGS, Stretch, Vector, ZERO, states,
 };
 
 /// Gain at a sample, variance of its innovation.
@@ -18,7 +18,7 @@ pub(crate) fn update(p: &mut Matrix, noise_var: f64) -> (Vector, f64) {
     (gain, s)
 }
 
-impl Wander {
+impl Disturbance {
     /// Whitens `width` columns, given row by row, in place; returns the sum of the logarithms of the innovation variances.
     pub(crate) fn whiten(
         &self,
@@ -28,7 +28,7 @@ impl Wander {
         width: usize,
     ) -> f64 {
         let Some(&start_s) = time_s.first() else { return 0.0 };
-        let mut walk = Walk::new(self, stretches, start_s);
+        let mut walk = Propagation::new(self, stretches, start_s);
         let mut p = walk.first();
         // A state after the other, each with all its columns, so that columns go side by side.
         let mut means = vec![0.0; N * width];

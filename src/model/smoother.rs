@@ -5,10 +5,10 @@
 
 use crate::model::filter::update;
 use crate::model::transitions::{
-    FLOW, Leg, Matrix, N, Place, READING, STAYS, SWINGS, Stretch, Vector, Walk, Wander, ZERO,
+    Disturbance, FLOW, Leg, Matrix, N, Place, Propagation, READING, STAYS, SWINGS, Stretch, Vector, ZERO,
 };
 
-impl Wander {
+impl Disturbance {
     /// Smoothed deviations at each stamp; a reading of NaN is passed over.
     ///
     /// Block by block, so that memory does not grow with what a sample needs on the way there and back: the way there is noted at the start of
@@ -16,7 +16,7 @@ impl Wander {
     pub(crate) fn smooth(&self, time_s: &[f64], stretches: &[Stretch], deviation_g: &[f64]) -> Vec<Smoothed> {
         const BLOCK: usize = 4096;
         let Some(&start_s) = time_s.first() else { return Vec::new() };
-        let mut walk = Walk::new(self, stretches, start_s);
+        let mut walk = Propagation::new(self, stretches, start_s);
         let mut state = State { place: walk.place, mean: [0.0; N], p: walk.first() };
         let mut block = Block::default();
         let mut starts = vec![state];
@@ -61,7 +61,7 @@ struct Past {
 }
 
 impl Block {
-    fn go(&mut self, walk: &mut Walk, state: State, time_s: &[f64], deviation_g: &[f64]) -> State {
+    fn go(&mut self, walk: &mut Propagation, state: State, time_s: &[f64], deviation_g: &[f64]) -> State {
         let State { place, mut mean, mut p } = state;
         walk.place = place;
         self.legs.clear();
@@ -152,7 +152,7 @@ mod tests {
     use crate::math::solve::{cholesky, solve};
     use crate::model::scale::Scale;
 
-    const WANDER: Wander = Wander {
+    const DISTURBANCE: Disturbance = Disturbance {
         scale: Scale { tau_s: 0.25, lead_s: 0.1 },
         noise_sd_g: 0.06,
         tremor: 0.1,
@@ -166,14 +166,14 @@ mod tests {
 
     /// Autocovariance of the speed of a damped oscillator of unit variance (textbook form; differentiated from the position's).
     fn speed(lag_s: f64) -> f64 {
-        let gamma = WANDER.swing_rad_per_s / (2.0 * WANDER.quality);
-        let w = (WANDER.swing_rad_per_s.powi(2) - gamma * gamma).sqrt();
+        let gamma = DISTURBANCE.swing_rad_per_s / (2.0 * DISTURBANCE.quality);
+        let w = (DISTURBANCE.swing_rad_per_s.powi(2) - gamma * gamma).sqrt();
         (-gamma * lag_s).exp() * ((w * lag_s).cos() - gamma / w * (w * lag_s).sin())
     }
 
     /// What a flow of 1 g/s for an instant reads `u` seconds later, per second: its water through the lag, and its force.
     fn seen(u: f64) -> f64 {
-        let Scale { tau_s, lead_s } = WANDER.scale;
+        let Scale { tau_s, lead_s } = DISTURBANCE.scale;
         if u > 0.0 { 1.0 - (-u / tau_s).exp() * (1.0 - lead_s / tau_s) } else { 0.0 }
     }
 
@@ -184,7 +184,7 @@ mod tests {
             .map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5))
             .take_while(|s| *s < STRETCH.end_s)
             .collect();
-        let sd = WANDER.tremor * STRETCH.flow_g_per_s;
+        let sd = DISTURBANCE.tremor * STRETCH.flow_g_per_s;
         let kernel: Vec<Vec<f64>> =
             grid.iter().map(|s| grid.iter().map(|u| speed((s - u).abs())).collect()).collect();
         let lagged: Vec<Vec<f64>> =
@@ -195,11 +195,11 @@ mod tests {
                 kernel.iter().map(|row| row.iter().zip(&lagged[i]).map(|(a, b)| a * b).sum()).collect();
             for j in 0..n {
                 c[i * n + j] = sd * sd * smeared.iter().zip(&lagged[j]).map(|(a, b)| a * b).sum::<f64>();
-                c[i * n + j] += WANDER.zero_g.powi(2) * (time_s[i].min(time_s[j]) - time_s[0]);
+                c[i * n + j] += DISTURBANCE.zero_g.powi(2) * (time_s[i].min(time_s[j]) - time_s[0]);
             }
             let inside = time_s[i] > STRETCH.start_s && time_s[i] < STRETCH.end_s;
-            let stamp = if inside { WANDER.stamp_sd_s * STRETCH.flow_g_per_s } else { 0.0 };
-            c[i * n + i] += WANDER.noise_sd_g.powi(2) + stamp * stamp;
+            let stamp = if inside { DISTURBANCE.stamp_sd_s * STRETCH.flow_g_per_s } else { 0.0 };
+            c[i * n + i] += DISTURBANCE.noise_sd_g.powi(2) + stamp * stamp;
         }
         c
     }
@@ -213,7 +213,7 @@ mod tests {
         let time = stamps();
         let y: Vec<f64> = time.iter().map(|t| 0.3 * (3.0 * t).sin() + 0.1 * t).collect();
         let mut rows = y.clone();
-        let log_det = WANDER.whiten(&time, &[STRETCH], &mut rows, 1);
+        let log_det = DISTURBANCE.whiten(&time, &[STRETCH], &mut rows, 1);
         let n = time.len();
         let mut l = dense(&time);
         assert!(cholesky(&mut l, n));
@@ -230,11 +230,11 @@ mod tests {
     fn the_smoother_agrees_with_the_dense_conditional_flow() {
         let time = stamps();
         let y: Vec<f64> = time.iter().map(|t| 0.3 * (3.0 * t).sin() + 0.1 * t).collect();
-        let smoothed = WANDER.smooth(&time, &[STRETCH], &y);
+        let smoothed = DISTURBANCE.smooth(&time, &[STRETCH], &y);
         let n = time.len();
         let mut l = dense(&time);
         assert!(cholesky(&mut l, n));
-        let var = (WANDER.tremor * STRETCH.flow_g_per_s).powi(2);
+        let var = (DISTURBANCE.tremor * STRETCH.flow_g_per_s).powi(2);
         for k in [6, 10, 15] {
             // Covariance of the flow at sample k with every reading.
             let h = 1e-3;

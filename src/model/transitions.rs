@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 /// What is assumed of hand and scale.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub(crate) struct Wander {
+pub(crate) struct Disturbance {
     /// The scale: its lag, and the lead that the stream's force gives it.
     pub scale: Scale,
     /// White noise of a reading at rest, sd in g.
@@ -96,7 +96,7 @@ pub(crate) enum Leg {
     Anew(f64, f64),
 }
 
-impl Wander {
+impl Disturbance {
     fn response(&self, regime: Regime, s: f64) -> Response {
         let Scale { tau_s, lead_s } = self.scale;
         let kappa = 1.0 / tau_s;
@@ -174,7 +174,7 @@ impl Steps {
         Self { kept: vec![None; Self::SLOTS] }
     }
 
-    fn of(&mut self, wander: &Wander, regime: Regime, dt_s: f64) -> Step {
+    fn of(&mut self, disturbance: &Disturbance, regime: Regime, dt_s: f64) -> Step {
         let round = 1_u64 << (51 - Self::SHARE_BITS);
         let bits = (dt_s.to_bits() + round) & !(2 * round - 1);
         let dt_s = f64::from_bits(bits);
@@ -182,7 +182,7 @@ impl Steps {
         match self.kept[slot] {
             Some((of, step)) if of == regime && step.dt_s == dt_s => step,
             _ => {
-                let step = wander.step(regime, dt_s);
+                let step = disturbance.step(regime, dt_s);
                 self.kept[slot] = Some((regime, step));
                 step
             }
@@ -304,8 +304,8 @@ impl Leg {
 }
 
 /// Walks from stamp to stamp through rests and pours.
-pub(crate) struct Walk<'a> {
-    wander: &'a Wander,
+pub(crate) struct Propagation<'a> {
+    disturbance: &'a Disturbance,
     stretches: &'a [Stretch],
     steps: Steps,
     pub(crate) place: Place,
@@ -320,11 +320,11 @@ pub(crate) struct Place {
     time_s: f64,
 }
 
-impl<'a> Walk<'a> {
-    pub(crate) fn new(wander: &'a Wander, stretches: &'a [Stretch], start_s: f64) -> Self {
+impl<'a> Propagation<'a> {
+    pub(crate) fn new(disturbance: &'a Disturbance, stretches: &'a [Stretch], start_s: f64) -> Self {
         let at = stretches.iter().take_while(|s| s.end_s <= start_s).count();
         let inside = stretches.get(at).is_some_and(|s| s.start_s < start_s);
-        Self { wander, stretches, steps: Steps::new(), place: Place { at, inside, time_s: start_s } }
+        Self { disturbance, stretches, steps: Steps::new(), place: Place { at, inside, time_s: start_s } }
     }
 
     fn flow(&self) -> f64 {
@@ -332,16 +332,16 @@ impl<'a> Walk<'a> {
     }
 
     fn flow_sd(&self) -> f64 {
-        (self.wander.tremor * self.flow()).max(self.wander.rest_flow_g_per_s)
+        (self.disturbance.tremor * self.flow()).max(self.disturbance.rest_flow_g_per_s)
     }
 
     pub(crate) fn noise_var(&self) -> f64 {
-        self.wander.noise_sd_g.powi(2) + (self.flow() * self.wander.stamp_sd_s).powi(2)
+        self.disturbance.noise_sd_g.powi(2) + (self.flow() * self.disturbance.stamp_sd_s).powi(2)
     }
 
     fn anew(&self) -> Leg {
         let var = self.flow_sd().powi(2);
-        Leg::Anew(var, if self.place.inside { var / self.wander.swing_rad_per_s.powi(2) } else { 0.0 })
+        Leg::Anew(var, if self.place.inside { var / self.disturbance.swing_rad_per_s.powi(2) } else { 0.0 })
     }
 
     /// Covariance before the first sample.
@@ -363,19 +363,19 @@ impl<'a> Walk<'a> {
                 let flow_var = self.flow_sd().powi(2);
                 let mut push = |dt_s: f64, times: usize| {
                     let leg = Leg::Step(
-                        self.steps.of(self.wander, regime, dt_s),
+                        self.steps.of(self.disturbance, regime, dt_s),
                         flow_var,
-                        self.wander.zero_g.powi(2) * dt_s,
+                        self.disturbance.zero_g.powi(2) * dt_s,
                     );
                     legs.extend(std::iter::repeat_n(leg, times));
                 };
-                let stepwise = MOST_STEPS * STEP_RAD / self.wander.swing_rad_per_s;
+                let stepwise = MOST_STEPS * STEP_RAD / self.disturbance.swing_rad_per_s;
                 if self.place.inside && left > stepwise {
                     push(left - stepwise, 1);
                     left = stepwise;
                 }
                 let pieces = if self.place.inside {
-                    (left * self.wander.swing_rad_per_s / STEP_RAD).ceil()
+                    (left * self.disturbance.swing_rad_per_s / STEP_RAD).ceil()
                 } else {
                     1.0
                 };

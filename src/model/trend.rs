@@ -73,7 +73,7 @@ struct Seen {
 
 impl Trend<'_> {
     /// Twice the negative logarithm of the likelihood of the values, up to a constant.
-    pub(crate) fn misfit(&self, time: &[f64], value: &[f64]) -> f64 {
+    pub(crate) fn deviance(&self, time: &[f64], value: &[f64]) -> f64 {
         let mut state = self.start(time, value);
         let mut sum = 0.0;
         for (k, (&t, &y)) in time.iter().zip(value).enumerate() {
@@ -263,7 +263,7 @@ mod tests {
         solve(&c, n, &mut weight);
         let log_det: f64 = (0..n).map(|i| 2.0 * c[i * n + i].ln()).sum();
         let dense = y.iter().zip(&weight).map(|(a, b)| a * b).sum::<f64>() + log_det;
-        assert!((trend.misfit(&time, &value) - dense).abs() < 1e-4, "{dense}");
+        assert!((trend.deviance(&time, &value) - dense).abs() < 1e-4, "{dense}");
         let inverse = inverse(&c, n);
         for (i, s) in trend.smooth(&time, &value, |s| s).iter().enumerate() {
             let across = |part: usize| -> Vec<f64> {

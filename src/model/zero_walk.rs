@@ -16,15 +16,15 @@ const NOISIER: f64 = 1.5;
 pub(crate) fn walk_g2_per_s<'a>(rests: &[(&'a [f64], &'a [f64])], noise_g: f64) -> f64 {
     let walks: Vec<f64> = (0..TRIALS).map(|k| LEAST_G * 2.0_f64.powf(0.5 * f64::from(k))).collect();
     let noises: Vec<f64> = rests.iter().map(|(_, y)| noise_var(y, noise_g * noise_g)).collect();
-    let misfit = |walk_g: &f64| {
-        rests.iter().zip(&noises).map(|((t, y), &noise)| misfit(t, y, walk_g * walk_g, noise)).sum::<f64>()
+    let deviance = |walk_g: &f64| {
+        rests.iter().zip(&noises).map(|((t, y), &noise)| deviance(t, y, walk_g * walk_g, noise)).sum::<f64>()
     };
-    let misfits: Vec<f64> = walks.iter().map(misfit).collect();
-    let least = misfits.iter().copied().fold(f64::INFINITY, f64::min);
+    let deviances: Vec<f64> = walks.iter().map(deviance).collect();
+    let least = deviances.iter().copied().fold(f64::INFINITY, f64::min);
     let (mut sum, mut squares) = (0.0, 0.0);
-    for (walk_g, misfit) in walks.iter().zip(misfits) {
+    for (walk_g, deviance) in walks.iter().zip(deviances) {
         // A zero that walks more is as much rarer.
-        let weight = (-0.5 * (misfit - least)).exp() / walk_g;
+        let weight = (-0.5 * (deviance - least)).exp() / walk_g;
         sum += weight;
         squares += weight * walk_g * walk_g;
     }
@@ -41,7 +41,7 @@ fn noise_var(y: &[f64], usual: f64) -> f64 {
 }
 
 /// Minus twice the logarithm of the likelihood of the readings after the first.
-fn misfit(t: &[f64], y: &[f64], walk: f64, noise: f64) -> f64 {
+fn deviance(t: &[f64], y: &[f64], walk: f64, noise: f64) -> f64 {
     let (mut level, mut var, mut sum) = (y[0], noise, 0.0);
     for i in 1..t.len() {
         var += walk * (t[i] - t[i - 1]);

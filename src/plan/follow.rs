@@ -107,7 +107,7 @@ fn row(
     let mass_deviation_g = mass_g.clone().map(|mass| mass.minus(Estimate::exact(planned.mass_g)));
     let unmeasured = || Undefined::because("the pour was not measured");
     let flow_g_per_s = found.and_then(|_| {
-        let measured = pour.and_then(|k| brew.measures.pours.get(k)).ok_or_else(unmeasured)?;
+        let measured = pour.and_then(|k| brew.metrics.pours.get(k)).ok_or_else(unmeasured)?;
         measured.plateau_flow_g_per_s.clone()
     });
     let flow_deviation_g_per_s = match planned.flow_g_per_s {

@@ -3,7 +3,7 @@
 //! Every step of the level is fitted by the response of a first-order lag; the lags found are averaged with weights
 //! from their sd, which is widened where they differ by more than it allows (Birge 1932).
 
-use crate::condition::chain::{Physics, chain};
+use crate::condition::longest_path::{Physics, longest_path};
 use crate::condition::order::order;
 use crate::condition::step;
 use crate::condition::stretch::{Seen, Stretch, stretches};
@@ -93,7 +93,7 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
     let step_g = step::readout_step(&y);
     let noise_sd_g = noise::noise(&t, &y, order.interval_s, step_g);
     let noise_g = noise_sd_g.value;
-    let chain = chain(&t, &y, Physics { noise_g, max_flow: MAX_FLOW, interval_s: order.interval_s });
+    let chain = longest_path(&t, &y, Physics { noise_g, max_flow: MAX_FLOW, interval_s: order.interval_s });
     let mut seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
     let stretches = stretches(&mut seen, &chain);
     let fitted = |pair: &[Stretch]| {

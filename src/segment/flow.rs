@@ -83,10 +83,10 @@ fn smooth(trace: &Trace, water: &ChannelTrace, segments: &Segments) -> Flow {
             _ => f64::NAN,
         })
         .collect();
-    let mut wander = fit.wander;
-    wander.rest_flow_g_per_s = REST_FLOW_G_PER_S;
+    let mut disturbance = fit.disturbance;
+    disturbance.rest_flow_g_per_s = REST_FLOW_G_PER_S;
     let stretches: Vec<_> = fit.groups.iter().flat_map(Group::stretches).collect();
-    for (k, s) in wander.smooth(time, &stretches, &deviation).iter().enumerate() {
+    for (k, s) in disturbance.smooth(time, &stretches, &deviation).iter().enumerate() {
         out.flow_g_per_s[first + k] = s.flow_g_per_s;
         // A variance until the groups have added theirs.
         out.flow_sd_g_per_s[first + k] = s.flow_var;
@@ -146,7 +146,7 @@ impl Poured {
 fn explained(fit: &Fit, time_s: &[f64]) -> Vec<f64> {
     /// What the lag keeps back after so many time constants is below the last digit.
     const GONE: f64 = 40.0;
-    let scale = fit.wander.scale;
+    let scale = fit.disturbance.scale;
     let mut read = Poured::new(time_s.len());
     for group in &fit.groups {
         for k in read.reach(&group.bursts, GONE * scale.tau_s, time_s) {

@@ -8,7 +8,7 @@ use crate::segment::observations::used;
 use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{LagSource, Segments};
 use crate::segment::propose::{USUAL_LAG_S, propose};
-use crate::segment::{edges, groups, rival};
+use crate::segment::{alternative, edges, groups};
 
 /// Finds the pours and rests of a brew in its water channel. A trace without one, or in which no water arrives, has no pours: that is
 /// a result, not an error.
@@ -34,10 +34,14 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
     if proposed.is_empty() {
         return Ok(segments);
     }
-    let (fit, rivals) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
+    let (fit, alternatives) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
     segments.pours = edges::pours(&samples, &fit, options);
-    for rival in rivals {
-        rival::widen(&mut segments.pours, &edges::pours(&samples, &rival.fit, options), rival.probability);
+    for alternative in alternatives {
+        alternative::widen(
+            &mut segments.pours,
+            &edges::pours(&samples, &alternative.fit, options),
+            alternative.probability,
+        );
     }
     segments.rests = edges::rests(&segments.pours);
     if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {

@@ -2,7 +2,7 @@
 
 use pourline::simulate::Weighed;
 use pourline::{
-    ConditionOptions, Estimate, Maybe, MeasuresOptions, Recipe, SegmentOptions, condition, measures, segment,
+    ConditionOptions, Estimate, Maybe, MetricsOptions, Recipe, SegmentOptions, condition, metrics, segment,
     simulate,
 };
 
@@ -82,7 +82,7 @@ pub fn runs(instrument: Instrument, form: Form, tremor: f64, seed: u64) -> Vec<R
     let (log, truth) = simulate(&recipe, seed).expect("the recipe is sound");
     let trace = condition(&log, &ConditionOptions::default()).expect("the log is sound");
     let segments = segment(&trace, &SegmentOptions::default()).expect("the options are sound");
-    let rows = measures(&trace, &segments, &MeasuresOptions::default()).expect("the options are sound").pours;
+    let rows = metrics(&trace, &segments, &MetricsOptions::default()).expect("the options are sound").pours;
     let mut out = Vec::new();
     for (pour, row) in segments.pours.iter().zip(rows) {
         let same = |t: &&pourline::simulate::TruePour| (t.half_rise_s - pour.half_rise_s.value).abs() < 0.5;

@@ -123,7 +123,7 @@ def test_the_stage_alone_gives_what_the_whole_way_gives() -> None:
     alone = pourline.bed(trace, segments, pourline.flow(trace, segments))
     whole = pourline.analyze(log).bed
     assert (alone.drawdown_end_s, alone.retention_g_per_g) == (whole.drawdown_end_s, whole.retention_g_per_g)
-    without = pourline.bed(trace, segments).pours[0].held_at_start_g
+    without = pourline.bed(trace, segments).pours[0].holdup_at_start_g
     assert isinstance(without, pourline.Undefined)
     assert without.reason == "the flow of water was not given"
 
@@ -166,6 +166,13 @@ def test_an_option_outside_its_range_is_refused(options: dict[str, object]) -> N
 
 def test_the_table_has_the_columns_of_the_bed() -> None:
     columns = pourline.analyze(drained()).table().columns
-    names = ["held_at_start_g", "drained_share", "drawdown_s", "conductance_g_per_s", "drawdown_end_s", "first_drip_s"]
-    for name in [*names, "retained_water_g_per_g", "retained_water_sd_g_per_g", "drained_share_sd"]:
+    names = [
+        "holdup_at_start_g",
+        "drained_fraction_before",
+        "drawdown_s",
+        "conductance_g_per_s",
+        "drawdown_end_s",
+        "first_drip_s",
+    ]
+    for name in [*names, "retained_water_g_per_g", "retained_water_sd_g_per_g", "drained_fraction_before_sd"]:
         assert name in columns

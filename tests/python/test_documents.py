@@ -70,7 +70,7 @@ def test_every_make_target_that_is_named_exists(path: Path) -> None:
     assert named <= targets, named - targets
 
 
-@pytest.mark.parametrize("stage", ["condition", "segment", "measures", "agitation", "bed", "extraction"])
+@pytest.mark.parametrize("stage", ["condition", "segment", "metrics", "agitation", "bed", "extraction"])
 def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     guide = "".join(path.read_text(encoding="utf-8") for path in DOCUMENTS)
     (table,) = re.findall(rf"^\| option of `{stage}` .*\n\|[-|]+\n((?:\|.*\n)+)", guide, re.MULTILINE)

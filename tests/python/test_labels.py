@@ -92,7 +92,7 @@ def test_labels_equal_to_the_pours_found_give_the_same_brew(log: pourline.Log, b
     found = json.loads(brew.to_json())
     assert found.pop("labelled") is None
     assert same == found
-    assert labelled["cautions"] == []
+    assert labelled["warnings"] == []
 
 
 def test_labels_bound_to_a_log_are_refused_with_another(log: pourline.Log, brew: pourline.Brew) -> None:
@@ -116,7 +116,7 @@ def test_a_cut_pour_holds_the_water_until_the_cut(by_hand: pourline.Brew, brew: 
     assert found.labels == LABELS.moved(1, end_s=15.5)
     assert found.table().to_dict()["by_hand"] == ["both", "both"]
     assert (found.added, found.removed) == ([], 0)
-    assert any("those that were found" in caution for caution in found.cautions)
+    assert any("those that were found" in warning for warning in found.warnings)
     assert brew.labelled is None
 
 

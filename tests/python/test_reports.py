@@ -85,12 +85,12 @@ def test_a_comparison_is_told_whole(compared: pourline.Comparison, tmp_path: Pat
     check_alone(page)
     assert "<svg" in page
     text = re.sub(r"\s+", " ", page)
-    for said in [*compared.sentences, *compared.cautions]:
+    for said in [*compared.sentences, *compared.warnings]:
         assert escape(said) in text
     assert escape(str(compared.pairs[0].difference)) in page
     assert page.count("<circle") == 8
     assert re.search(r"SHA-256 of the values compared and their sd: [0-9a-f]{64}", page)
-    for head in ("Groups", "Pairs", "Cautions", "Missing", "Provenance"):
+    for head in ("Groups", "Pairs", "Warnings", "Missing", "Provenance"):
         assert re.search(rf"<h2[^>]*>{head}</h2>", page)
 
 

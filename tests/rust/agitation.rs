@@ -190,8 +190,8 @@ fn constant_pours_have_the_flow_proxies_of_arithmetic() {
     let rows = brew.agitation.unwrap();
     for (row, (flow, lasts)) in rows.pours.iter().zip([(6.0, 10.0), (5.0, 12.0)]) {
         near(&row.flow_impulse_g2_per_s, flow * flow * lasts, 0.02 * flow * flow * lasts);
-        near(&row.gram_flow_g_per_s, flow, 0.02 * flow);
-        near(&row.peak_over_mean, 1.0, 0.05);
+        near(&row.mass_weighted_flow_g_per_s, flow, 0.02 * flow);
+        near(&row.peak_to_mean_flow, 1.0, 0.05);
     }
     near(&above.pours[0].time_above_s, 10.0, 0.3);
     near(&above.pours[1].time_above_s, 0.0, 0.3);
@@ -268,8 +268,8 @@ fn the_table_has_each_number_with_its_sd_and_calls_it_an_ordinal_proxy() {
     let table = brew.table();
     let pairs = [
         ("flow_impulse_g2_per_s", "flow_impulse_sd_g2_per_s"),
-        ("gram_flow_g_per_s", "gram_flow_sd_g_per_s"),
-        ("peak_over_mean", "peak_over_mean_sd"),
+        ("mass_weighted_flow_g_per_s", "gram_flow_sd_g_per_s"),
+        ("peak_to_mean_flow", "peak_to_mean_flow_sd"),
         ("time_above_s", "time_above_sd_s"),
         ("fall_height_m", "fall_height_sd_m"),
         ("stream_speed_m_per_s", "stream_speed_sd_m_per_s"),
@@ -285,7 +285,7 @@ fn the_table_has_each_number_with_its_sd_and_calls_it_an_ordinal_proxy() {
     for name in pairs
         .iter()
         .flat_map(|(value, sd)| [*value, *sd])
-        .chain(["arrival", "swirls", "lifts", "knocks", "sprays"])
+        .chain(["arrival", "swirls", "lifts", "knocks", "splashes"])
     {
         let column = table.column(name).unwrap_or_else(|| panic!("no column {name}"));
         assert_eq!((column.note.as_str(), column.values.len()), ("ordinal proxy for agitation", 2), "{name}");

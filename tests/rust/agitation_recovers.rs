@@ -54,9 +54,9 @@ impl Errors {
 #[derive(Default)]
 struct TrueProxies {
     impulse: f64,
-    gram_flow: f64,
+    mass_weighted_flow: f64,
     above_s: f64,
-    peak_over_mean: f64,
+    peak_to_mean_flow: f64,
     energy_j: f64,
 }
 
@@ -78,9 +78,9 @@ fn true_proxies(fine: &Truth) -> Vec<TrueProxies> {
         let by_flow = 4e-3 / (PI * DENSITY_KG_PER_M3 * BORE_M * BORE_M);
         TrueProxies {
             impulse,
-            gram_flow: impulse / mass,
+            mass_weighted_flow: impulse / mass,
             above_s,
-            peak_over_mean: peak / pour.mean_flow_g_per_s,
+            peak_to_mean_flow: peak / pour.mean_flow_g_per_s,
             energy_j: 1e-3 * (mass * G_M_PER_S2 * HEIGHT_M + 0.5 * by_flow * by_flow * cubed),
         }
     };
@@ -120,13 +120,13 @@ fn proxies_of_usual_brews_lie_where_their_sd_says() {
     for (row, truth) in &rows {
         let numbers = [
             (&row.flow_impulse_g2_per_s, truth.impulse),
-            (&row.gram_flow_g_per_s, truth.gram_flow),
+            (&row.mass_weighted_flow_g_per_s, truth.mass_weighted_flow),
             (&row.time_above_s, truth.above_s),
-            (&row.peak_over_mean, truth.peak_over_mean),
+            (&row.peak_to_mean_flow, truth.peak_to_mean_flow),
             (&row.energy_j, truth.energy_j),
         ];
         all.iter_mut().zip(numbers).for_each(|(errors, (found, truth))| errors.add(found, truth));
-        assert_eq!(row.sprays, 0, "a dash of water that was not poured");
+        assert_eq!(row.splashes, 0, "a dash of water that was not poured");
     }
     let names = ["flow impulse", "gram flow", "time above", "peak over mean", "energy"];
     let most = [0.01, 0.01, 0.05, 0.05, 0.005];
@@ -148,7 +148,7 @@ fn falls(speed_m_per_s: f64, scale: &Scale) -> Vec<(PourAgitation, f64)> {
         (0..FALLS).map(|seed| simulate(&recipe, 5000 + seed).unwrap()).unzip();
     let first = |(brew, truth): (pourline::Result<Brew>, Truth)| {
         let row = brew.unwrap().agitation.unwrap().pours.into_iter().next()?;
-        Some((row, true_proxies(&truth)[0].gram_flow))
+        Some((row, true_proxies(&truth)[0].mass_weighted_flow))
     };
     analyze_many(&logs, &options).into_iter().zip(truths).filter_map(first).collect()
 }
@@ -224,8 +224,8 @@ fn a_dash_of_water_too_small_for_a_pour_is_a_spray() {
         let brew = analyze(&simulate(&recipe, seed).unwrap().0, &Options::default()).unwrap();
         let pours = brew.agitation.unwrap().pours;
         assert_eq!(pours.len(), 2, "seed {seed}");
-        assert_eq!(pours[1].sprays, 0, "seed {seed}: it came before");
-        seen += pours[0].sprays;
+        assert_eq!(pours[1].splashes, 0, "seed {seed}: it came before");
+        seen += pours[0].splashes;
     }
     assert_eq!(seen, 20);
 }

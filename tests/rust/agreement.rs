@@ -29,7 +29,7 @@ fn the_published_limits_come_out() {
     near(found.upper_limit.low, 48.85963729902044, 1e-5, "low end of the upper limit");
     near(found.upper_limit.high, 119.92550417702891, 1e-5, "high end of the upper limit");
     near(found.lower_limit.low + found.upper_limit.high, 2.0 * found.bias.value, 1e-9, "mirrored");
-    assert!(found.cautions[0].starts_with("17 pairs"), "{:?}", found.cautions);
+    assert!(found.warnings[0].starts_with("17 pairs"), "{:?}", found.warnings);
 }
 
 #[test]
@@ -39,7 +39,7 @@ fn a_difference_that_grows_with_size_is_said() {
         (1..=20).map(|i| Estimate::exact(9.5 * f64::from(i) + 0.3 * f64::from(i * 7 % 5))).collect();
     let found = agreement(&one, &other).unwrap();
     assert!(found.slope_p.unwrap() < 1e-6);
-    assert!(found.cautions.iter().any(|c| c.contains("changes with the mean")), "{:?}", found.cautions);
+    assert!(found.warnings.iter().any(|c| c.contains("changes with the mean")), "{:?}", found.warnings);
 }
 
 #[test]

@@ -151,7 +151,7 @@ fn the_water_held_and_the_flow_of_beverage_are_those_of_the_truth() {
         }
         for (pour, drain) in truth.pours.iter().zip(&brew.bed.pours).skip(1) {
             let k = truth.time_s.partition_point(|&t| t < pour.start_s) - 1;
-            share.add(&drain.drained_share, truth.beverage_g[k] / truth.water_g[k]);
+            share.add(&drain.drained_fraction_before, truth.beverage_g[k] / truth.water_g[k]);
         }
     }
     let told: Vec<String> = [(&held, "held g"), (&flow, "beverage flow g/s"), (&share, "drained share")]
@@ -197,8 +197,8 @@ fn that_water_is_on_its_way_through_the_bed_where_a_log_ends_is_told() {
         let off_g = (found.value - beverage_g(end_s)).abs();
         if off_g > 4.0 * found.sd {
             (off, largest_g) = (off + 1, largest_g.max(off_g));
-            let told = |cautions: &[String]| cautions.iter().any(|c| c.contains("log ends"));
-            assert!(told(&brew.cautions) || told(&brew.bed.cautions), "seed {seed}: {found}");
+            let told = |warnings: &[String]| warnings.iter().any(|c| c.contains("log ends"));
+            assert!(told(&brew.warnings) || told(&brew.bed.warnings), "seed {seed}: {found}");
         }
     }
     println!("beyond 4 sd and told: {off}, off by {largest_g:.2} g at most");

@@ -101,7 +101,7 @@ fn a_bed_without_a_law_still_has_an_end() {
     let bed = brew(&time, poured(&time), beverage, Meta::default(), Options::default()).bed;
     let end = bed.drawdown_end_s.unwrap();
     assert!((end.value - 40.0).abs() < 1.0, "{end}");
-    assert!(bed.cautions.iter().any(|c| c.contains("the drain law leaves")), "{:?}", bed.cautions);
+    assert!(bed.warnings.iter().any(|c| c.contains("the drain law leaves")), "{:?}", bed.warnings);
 }
 
 #[test]
@@ -185,7 +185,7 @@ fn a_bed_that_closes_shows_it_and_is_not_called_clogged() {
     let ratio = bed.pours[1].conductance_ratio.as_ref().unwrap();
     assert!((ratio.value - 0.8).abs() < 0.02 && ratio.sd < 0.01, "{ratio}");
     // Swelling: Hargarten, Kuhn, Briesen 2020, J. Sci. Food Agric., doi 10.1002/jsfa.10440: most of it within 30 s.
-    assert!(bed.cautions.iter().any(|c| c.contains("no proof of clogging, since grounds swell")));
+    assert!(bed.warnings.iter().any(|c| c.contains("no proof of clogging, since grounds swell")));
     // 6 mL/s would be twice the 2.113e-11 m2 of 3 mL/s at 90 C; 6 g/s are 6/.96531 mL/s (IAPWS density).
     let k = bed.pours[0].permeability_m2.as_ref().unwrap();
     assert!((k.value / (2.0 * 2.113e-11 / 0.96531) - 1.0).abs() < 0.02, "{k:?}");
@@ -197,7 +197,7 @@ fn a_bed_that_only_cooled_has_not_changed() {
     let bed = two_pours([6.0, 6.0 / 1.503], vec![93.0, 60.0]);
     let ratio = bed.pours[1].conductance_ratio.as_ref().unwrap();
     assert!((ratio.value - 1.0).abs() < 0.02, "{ratio}");
-    assert!(!bed.cautions.iter().any(|c| c.contains("clogging")), "{:?}", bed.cautions);
+    assert!(!bed.warnings.iter().any(|c| c.contains("clogging")), "{:?}", bed.warnings);
 }
 
 #[test]
@@ -230,8 +230,8 @@ fn a_loss_beyond_what_evaporation_allows_is_flagged() {
     assert!((most.value - 100.0 * 15.0 * 0.00185).abs() < 0.03, "{most}");
     assert!((much.loss_g.unwrap().value - 6.0).abs() < 0.2);
     assert!((little.loss_g.unwrap().value - 1.2).abs() < 0.2);
-    assert!(much.cautions.iter().any(|c| c.contains("went missing")));
-    assert!(!little.cautions.iter().any(|c| c.contains("went missing")));
+    assert!(much.warnings.iter().any(|c| c.contains("went missing")));
+    assert!(!little.warnings.iter().any(|c| c.contains("went missing")));
 }
 
 #[test]
@@ -241,7 +241,7 @@ fn a_log_that_ends_too_soon_says_so() {
     let bed = brew(&time, poured(&time), beverage, Meta::default(), Options::default()).bed;
     let why = bed.drawdown_end_s.unwrap_err().reason;
     assert!(why.starts_with("the log ends before"), "{why}");
-    assert!(bed.cautions[0].starts_with("still dripping"), "{:?}", bed.cautions);
+    assert!(bed.warnings[0].starts_with("still dripping"), "{:?}", bed.warnings);
     // What is in the server then, and not its mean over the last seconds.
     let now = 43.63 - left_g(time[time.len() - 1], 1.0 / 3.0);
     let beverage = bed.beverage_g.unwrap();
@@ -258,7 +258,12 @@ fn what_is_not_weighed_leaves_a_reason_everywhere() {
     let whole =
         [&bed.beverage_g, &bed.first_drip_s, &bed.drawdown_end_s, &bed.drawdown_s, &bed.retention_g_per_g];
     let pour = &bed.pours[0];
-    let each = [&pour.held_at_start_g, &pour.drained_share, &pour.drawdown_end_s, &pour.conductance_g_per_s];
+    let each = [
+        &pour.holdup_at_start_g,
+        &pour.drained_fraction_before,
+        &pour.drawdown_end_s,
+        &pour.conductance_g_per_s,
+    ];
     for number in whole.into_iter().chain(each) {
         assert_eq!(number.as_ref().unwrap_err().reason, "the beverage was not weighed");
     }

@@ -2,7 +2,7 @@
 
 use pourline::Estimate;
 use pourline::study::{Block, Contrast, MaybeInterval};
-use pourline::{ContrastOptions, Contrasts, brews_needed, contrast, difference_seen, power_to_see};
+use pourline::{ContrastOptions, Contrasts, contrast, minimum_detectable_difference, power, sample_size};
 
 const A: [f64; 5] = [5.1, 4.9, 6.2, 5.5, 5.0];
 const B: [f64; 6] = [6.0, 7.9, 5.2, 8.8, 6.1, 9.4];
@@ -104,7 +104,7 @@ fn with_blocks_it_is_least_squares() {
         near(pair.difference.sd, error, 1e-11, "standard error");
         near(pair.degrees, degrees, 1e-12, "degrees");
         near(value(&pair.p_model), p, 1e-9, "p");
-        near(value(&pair.p_alike), alike, 1e-9, "interaction");
+        near(value(&pair.p_interaction), alike, 1e-9, "interaction");
         // No outside value: with normal scatter the dealt p is near to Student's.
         assert!((value(&pair.p) - p).abs() < 0.01, "{:?} {p}", pair.p);
     }
@@ -149,13 +149,13 @@ fn the_power_is_that_of_the_reference_library() {
         (0.3, 10, 0.09742459135246899),
         (1.5, 6, 0.6495814802297614),
     ] {
-        near(power_to_see(d, 1.0, n, 0.95).unwrap(), expected, 1e-8, "power");
+        near(power(d, 1.0, n, 0.95).unwrap(), expected, 1e-8, "power");
     }
     // solve_power, 393.4, 172.5, 19.07, 3.76: the next whole brew. The sd only sets the scale.
     for (d, power, expected) in [(0.2, 0.8, 394), (0.35, 0.9, 173), (1.2, 0.95, 20), (2.5, 0.8, 4)] {
-        assert_eq!(brews_needed(d * 0.7, 0.7, power, 0.95).unwrap(), expected);
+        assert_eq!(sample_size(d * 0.7, 0.7, power, 0.95).unwrap(), expected);
     }
-    near(difference_seen(12, 1.0, 0.9, 0.99).unwrap(), 1.7061550137054313, 1e-7, "seen");
+    near(minimum_detectable_difference(12, 1.0, 0.9, 0.99).unwrap(), 1.7061550137054313, 1e-7, "seen");
 }
 
 #[test]
@@ -164,7 +164,12 @@ fn what_the_study_could_have_seen_has_the_power_asked_for() {
     let (a, b) = ([1.0, 2.0, 3.0, 4.0], [2.0, 3.0, 4.0, 5.0]);
     let found = unblocked(&[("a", &a), ("b", &b)], &ContrastOptions::default());
     let sd = (5.0_f64 / 3.0).sqrt();
-    near(value(&found.pairs[0].could_see), difference_seen(4, sd, 0.8, 0.95).unwrap(), 1e-9, "could see");
+    near(
+        value(&found.pairs[0].minimum_detectable_difference),
+        minimum_detectable_difference(4, sd, 0.8, 0.95).unwrap(),
+        1e-9,
+        "could see",
+    );
 }
 
 #[test]
@@ -199,7 +204,7 @@ fn too_few_brews_get_no_p_but_a_difference() {
     refused(&found.pairs[0], "even the most extreme of the 20 arrangements has a p of 0.10");
     let found = unblocked(&[("a", &[1.0]), ("b", &[2.0])], &ContrastOptions::default());
     refused(&found.pairs[0], "a has 1 brew,");
-    assert!(found.pairs[0].interval.is_err() && !found.cautions.is_empty());
+    assert!(found.pairs[0].interval.is_err() && !found.warnings.is_empty());
     // 70 ways to deal 4 and 4: two of them are the most extreme.
     let apart: [(&str, &[f64]); 2] = [("a", &[1.0, 2.0, 3.1, 2.5]), ("b", &[5.3, 6.0, 7.0, 9.0])];
     near(value(&unblocked(&apart, &ContrastOptions::default()).pairs[0].p), 2.0 / 70.0, 1e-12, "p");
@@ -232,7 +237,7 @@ fn a_single_person_a_kettle_is_refused_and_several_count_once_each() {
     assert_eq!(found.pairs[0].units, [4, 4]);
     near(value(&found.pairs[0].p_model), value(&by_hand.pairs[0].p_model), 1e-12, "p");
     near(value(&found.pairs[0].p), value(&by_hand.pairs[0].p), 1e-12, "permutation p");
-    assert!(found.cautions.iter().any(|c| c.contains("each person counts once")), "{:?}", found.cautions);
+    assert!(found.warnings.iter().any(|c| c.contains("each person counts once")), "{:?}", found.warnings);
 }
 
 #[test]
@@ -295,8 +300,8 @@ fn the_measurement_s_share_is_told() {
     let of = |sd| contrast(&noisy(&values, sd), &group, &[], &[], &ContrastOptions::default()).unwrap();
     // By hand: the variance within groups is 5/3.
     near(value(&of(1.0).measurement_share), 0.6, 1e-12, "share");
-    assert!(of(1.0).cautions.iter().any(|c| c.starts_with("60 %")));
-    assert!(of(2.0).cautions.iter().any(|c| c.contains("larger than their scatter")));
+    assert!(of(1.0).warnings.iter().any(|c| c.starts_with("60 %")));
+    assert!(of(2.0).warnings.iter().any(|c| c.contains("larger than their scatter")));
     assert!(of(0.0).measurement_share.is_err());
 }
 

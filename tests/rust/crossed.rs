@@ -80,7 +80,7 @@ fn reml_with_one_brew_a_cell_leaves_the_interplay_in_the_repeatability() {
         near(*reml, anova, 1e-8, "balanced");
     }
     assert!(reml.interaction.unwrap_err().reason.contains("part of the repeatability"));
-    assert!(found.cautions.iter().any(|c| c.contains("one brew a cell")), "{:?}", found.cautions);
+    assert!(found.warnings.iter().any(|c| c.contains("one brew a cell")), "{:?}", found.warnings);
 }
 
 #[test]
@@ -114,7 +114,7 @@ fn a_spread_that_is_lost_in_the_rest_is_0_and_said() {
         interaction.sd.low == 0.0 && interaction.sd.value == 0.0 && interaction.sd.high > 0.0,
         "{interaction:?}"
     );
-    assert!(found.cautions.iter().any(|c| c.contains("interaction at 0")), "{:?}", found.cautions);
+    assert!(found.warnings.iter().any(|c| c.contains("interaction at 0")), "{:?}", found.warnings);
 }
 
 #[test]

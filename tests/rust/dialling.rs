@@ -3,7 +3,7 @@
 use pourline::mean_beverage;
 use pourline::study::mean_beverage_of;
 use pourline::study::{DialLine, Direction, Fit, Monotone, SettingInterval, dial_in_study};
-use pourline::{DialOptions, Dialled, dial_in};
+use pourline::{DialOptions, SettingFit, dial_in};
 use pourline::{Estimate, Meta, Options, Pours, Recipe, Table, Values, analyze, simulate};
 use pourline::{Study, gather};
 use std::f64::consts::TAU;
@@ -18,16 +18,16 @@ fn exact(y: &[f64]) -> Vec<Estimate> {
     y.iter().map(|&y| Estimate::exact(y)).collect()
 }
 
-fn dialled(x: &[f64], y: &[f64], target: f64, level: f64) -> Dialled {
+fn dialled(x: &[f64], y: &[f64], target: f64, level: f64) -> SettingFit {
     let options = DialOptions { target: Some(target), level, ..DialOptions::default() };
     dial_in(x, &exact(y), &options).unwrap()
 }
 
-fn line(found: &Dialled) -> &DialLine {
+fn line(found: &SettingFit) -> &DialLine {
     found.line.as_ref().unwrap()
 }
 
-fn curve(found: &Dialled) -> &Monotone {
+fn curve(found: &SettingFit) -> &Monotone {
     found.monotone.as_ref().unwrap()
 }
 
@@ -124,7 +124,7 @@ fn band_prediction_and_tests_are_those_of_the_reference_library() {
     closes([lack.f, lack.p], [0.370684, 0.822029], 2e-6);
     closes([bend.f, bend.p], [0.080438, 0.783121], 1e-5);
     let grid = found.table();
-    let Values::Number(low) = &grid.column("line_low").unwrap().values else { panic!("numbers") };
+    let Values::Number(low) = &grid.column("mean_low").unwrap().values else { panic!("numbers") };
     close(low[6], line.confidence(19.0, 0.95)[0], 1e-12);
 }
 

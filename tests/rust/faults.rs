@@ -1,4 +1,4 @@
-//! Never wrong in silence: what changes a result beyond its sd is told. `docs/faults.md` is the whole table; this is a small one, and a test for each caution.
+//! Never wrong in silence: what changes a result beyond its sd is told. `docs/faults.md` is the whole table; this is a small one, and a test for each warning.
 //!
 //! The truth is the simulator's, or that of arrays written out here; the ounce is that of NIST Handbook 44, Appendix C.
 
@@ -34,7 +34,7 @@ fn first(log: &Log, samples: usize) -> Log {
 
 #[track_caller]
 fn warns(brew: &Brew, words: &str) {
-    assert!(brew.cautions.iter().any(|c| c.contains(words)), "{words:?} is not in {:?}", brew.cautions);
+    assert!(brew.warnings.iter().any(|c| c.contains(words)), "{words:?} is not in {:?}", brew.warnings);
 }
 
 /// Logs of each row of the page's table that were changed in silence, and how many logs there were.
@@ -87,7 +87,7 @@ fn a_brew_without_a_fault_lies_within_its_sd() {
     }
 }
 
-/// The judge itself must be able to say no: the same faults, with every event and caution taken to speak of something else.
+/// The judge itself must be able to say no: the same faults, with every event and warning taken to speak of something else.
 #[test]
 fn a_fault_that_nothing_names_is_called_silent() {
     let named = kinds().into_iter().find(|k| k.name.starts_with("water and beverage")).unwrap();
@@ -124,7 +124,7 @@ fn a_beverage_that_is_ahead_for_a_while_is_no_exchange() {
     let crept = |t: f64| 60.0 * ((t - start_s + 3.0) / 2.4).clamp(0.0, 1.0);
     let found = brew(&changed(&log, |_, [t, water, beverage]| [t, water, beverage + crept(t)]));
     warns(&found, "a vessel was moved");
-    assert!(!found.cautions.iter().any(|c| c.contains("look exchanged")));
+    assert!(!found.warnings.iter().any(|c| c.contains("look exchanged")));
 }
 
 #[test]
@@ -226,7 +226,7 @@ fn the_zero_key_is_no_switch_of_units() {
     let held = log.water_g().unwrap()[log.time_s().partition_point(|&t| t < rest_s)];
     let zeroed =
         changed(&log, |_, [t, water, beverage]| [t, if t < rest_s { water } else { water - held }, beverage]);
-    assert!(!brew(&zeroed).cautions.iter().any(|c| c.contains("unit")), "{:?}", brew(&zeroed).cautions);
+    assert!(!brew(&zeroed).warnings.iter().any(|c| c.contains("unit")), "{:?}", brew(&zeroed).warnings);
 }
 
 #[test]
@@ -253,7 +253,7 @@ fn a_clock_that_was_set_is_told_with_its_row_and_rows_out_of_order_are_not_taken
     let (water, beverage) = (log.water_g().unwrap(), log.beverage_g().unwrap());
     let n = log.len() - log.len() % 40;
     let swapped = changed(&first(&log, n), |i, _| [time_s[other(i)], water[other(i)], beverage[other(i)]]);
-    assert_eq!(brew(&swapped).cautions, [""; 0]);
+    assert_eq!(brew(&swapped).warnings, [""; 0]);
 }
 
 /// A clock that goes on by a second while water runs, too little for a pause of its own, in one pour and in another.
@@ -310,9 +310,9 @@ fn a_log_cut_anywhere_keeps_the_pours_that_had_ended_and_tells_the_one_that_runs
             }
             if truth.pours.iter().all(|p| end_s < p.start_s || p.end_s + 2.0 < end_s) {
                 assert!(
-                    !found.cautions.iter().any(|c| c.contains("log ends")),
+                    !found.warnings.iter().any(|c| c.contains("log ends")),
                     "brew {seed} at {end_s}: {:?}",
-                    found.cautions
+                    found.warnings
                 );
             }
         }

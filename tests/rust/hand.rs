@@ -2,20 +2,20 @@
 
 use pourline::simulate::TruePour;
 use pourline::{
-    ConditionOptions, Level, Log, Measures, MeasuresOptions, Meta, PourMeasures, Recipe, SegmentOptions,
+    ConditionOptions, Level, Log, Meta, Metrics, MetricsOptions, PourMetrics, Recipe, SegmentOptions,
 };
-use pourline::{Segments, Truth, condition, measures, segment, simulate};
+use pourline::{Segments, Truth, condition, metrics, segment, simulate};
 
-fn measured(recipe: &Recipe, seed: u64) -> (Segments, Measures, Truth) {
+fn measured(recipe: &Recipe, seed: u64) -> (Segments, Metrics, Truth) {
     let (log, truth) = simulate(recipe, seed).unwrap();
     let trace = condition(&log, &ConditionOptions::default()).unwrap();
     let segments = segment(&trace, &SegmentOptions::default()).unwrap();
-    let found = measures(&trace, &segments, &MeasuresOptions::default()).unwrap();
+    let found = metrics(&trace, &segments, &MetricsOptions::default()).unwrap();
     (segments, found, truth)
 }
 
 /// Pours of 6 s and longer, with their truth.
-fn long(recipe: &Recipe, seeds: std::ops::Range<u64>) -> Vec<(PourMeasures, TruePour)> {
+fn long(recipe: &Recipe, seeds: std::ops::Range<u64>) -> Vec<(PourMetrics, TruePour)> {
     let mut out = Vec::new();
     for seed in seeds {
         let (segments, found, truth) = measured(recipe, seed);
@@ -178,7 +178,7 @@ fn a_pour_of_more_than_ten_minutes_has_no_measures_of_the_hand_and_says_so() {
         let trace = trace.unwrap();
         let segments = segment(&trace, &SegmentOptions::default()).unwrap();
         assert_eq!(segments.pours.len(), 1);
-        let found = measures(&trace, &segments, &MeasuresOptions::default()).unwrap();
+        let found = metrics(&trace, &segments, &MetricsOptions::default()).unwrap();
         let flow = &found.pours[0].plateau_flow_g_per_s;
         match flow {
             Ok(flow) => assert!(told && (flow.value - 4.0).abs() < 0.04, "4 g/s were poured, not {flow}"),
@@ -202,7 +202,7 @@ fn an_option_outside_its_range_is_refused_by_name() {
     let (log, _) = simulate(&Recipe::default(), 1).unwrap();
     let trace = condition(&log, &ConditionOptions::default()).unwrap();
     let segments = segment(&trace, &SegmentOptions::default()).unwrap();
-    let wrong = MeasuresOptions { near: 0.0, ..MeasuresOptions::default() };
-    let error = measures(&trace, &segments, &wrong).unwrap_err();
-    assert_eq!(error.to_string(), "measures.near is 0: it must be above 0 and at most 1");
+    let wrong = MetricsOptions { near: 0.0, ..MetricsOptions::default() };
+    let error = metrics(&trace, &segments, &wrong).unwrap_err();
+    assert_eq!(error.to_string(), "metrics.near is 0: it must be above 0 and at most 1");
 }

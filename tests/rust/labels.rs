@@ -39,7 +39,7 @@ fn labels_equal_to_the_pours_found_change_nothing() {
         let mut same = labelled(&log, &labels);
         let told = same.labelled.take().unwrap();
         assert!(told.pours.iter().all(|p| p.word() == "none" && !p.added));
-        assert!(told.removed == 0 && told.cautions.is_empty(), "{told:?}");
+        assert!(told.removed == 0 && told.warnings.is_empty(), "{told:?}");
         // NaN is no equal of itself, so that the texts are compared.
         assert_eq!(format!("{same:?}"), format!("{found:?}"));
     }
@@ -65,7 +65,7 @@ fn a_moved_edge_leaves_every_other_pour_as_it_was() {
     assert_eq!(told.pours[1], EdgesByHand { start: false, end: true, added: false });
     for k in (0..found.segments.pours.len()).filter(|k| *k != 1) {
         assert_eq!(brew.segments.pours[k], found.segments.pours[k]);
-        let (mut now, then) = (brew.measures.pours[k].clone(), &found.measures.pours[k]);
+        let (mut now, then) = (brew.metrics.pours[k].clone(), &found.metrics.pours[k]);
         now.water_share_pct.clone_from(&then.water_share_pct);
         now.rest_before_s.clone_from(&then.rest_before_s);
         assert_eq!(format!("{now:?}"), format!("{then:?}"));
@@ -94,7 +94,7 @@ fn parts_of_a_pour_hold_its_water_and_its_measures() {
     let sum_g = first.mass_g.value + second.mass_g.value;
     assert!((sum_g - pour.mass_g.value).abs() < 3.0 * pour.mass_g.sd, "{sum_g} of {:?}", pour.mass_g);
     assert_eq!((first.half_fall_s.value, second.half_rise_s.value), (cut_s, cut_s));
-    let (whole, parts) = (&found.measures.pours[k], &brew.measures.pours[k..k + 2]);
+    let (whole, parts) = (&found.metrics.pours[k], &brew.metrics.pours[k..k + 2]);
     let flow = whole.plateau_flow_g_per_s.clone().unwrap().value;
     for part in parts {
         let own = part.plateau_flow_g_per_s.clone().unwrap().value;
@@ -103,8 +103,9 @@ fn parts_of_a_pour_hold_its_water_and_its_measures() {
     }
     assert!(parts[0].rise_s.is_ok() && parts[0].fall_s.is_err());
     assert!(parts[1].rise_s.is_err() && parts[1].fall_s.is_ok());
-    let sprays = |brew: &Brew| brew.agitation.as_ref().unwrap().pours.iter().map(|p| p.sprays).sum::<usize>();
-    assert_eq!(sprays(&brew), sprays(&found));
+    let splashes =
+        |brew: &Brew| brew.agitation.as_ref().unwrap().pours.iter().map(|p| p.splashes).sum::<usize>();
+    assert_eq!(splashes(&brew), splashes(&found));
 }
 
 #[test]
@@ -118,7 +119,7 @@ fn pours_are_added_removed_and_joined_and_it_is_told() {
     fewer.pours.pop();
     let told = labelled(&log, &fewer).labelled.unwrap();
     assert_eq!((told.removed, told.pours.len()), (1, n - 1));
-    assert!(told.cautions.iter().any(|c| c.starts_with("1 pour that was found was removed")), "{told:?}");
+    assert!(told.warnings.iter().any(|c| c.starts_with("1 pour that was found was removed")), "{told:?}");
 
     let mut more = all.clone();
     let end_s = all.pours[n - 1].end_s;
@@ -127,7 +128,7 @@ fn pours_are_added_removed_and_joined_and_it_is_told() {
     let mass_g = brew.segments.pours[n].mass_g;
     assert!(mass_g.value.abs() < 4.0 * mass_g.sd, "nothing was poured there: {mass_g:?}");
     assert_eq!(brew.labelled.unwrap().pours[n], EdgesByHand { start: true, end: true, added: true });
-    assert!(brew.measures.pours[n].plateau_flow_g_per_s.is_err());
+    assert!(brew.metrics.pours[n].plateau_flow_g_per_s.is_err());
 
     let mut joined = all.clone();
     joined.pours[0].end_s = joined.pours.remove(1).end_s;
@@ -137,7 +138,7 @@ fn pours_are_added_removed_and_joined_and_it_is_told() {
     assert!((together.value - apart.value).abs() < 3.0 * apart.sd, "{together:?} of {apart:?}");
     let told = brew.labelled.unwrap();
     assert!(told.pours.iter().all(|p| p.word() == "none"));
-    assert!(told.cautions.iter().any(|c| c == "pour 1 joins pours 1 and 2 as they were found"), "{told:?}");
+    assert!(told.warnings.iter().any(|c| c == "pour 1 joins pours 1 and 2 as they were found"), "{told:?}");
 
     let nothing = labelled(&log, &Labels::new(Vec::new()).unwrap());
     assert!(nothing.segments.pours.is_empty() && nothing.water_g.is_err());

@@ -4,10 +4,10 @@
 use crate::called::{Called, at_best, quantile, run};
 use pourline::simulate::{Drift, Faults, Gaps, Knocks, Lifts, PlannedPour, Zeroings};
 use pourline::{
-    Level, Live, LiveFlag, LiveState, Log, Meta, Missing, Now, Options, Recipe, analyze, simulate,
+    Level, Live, LiveFlag, LivePhase, LiveState, Log, Meta, Missing, Options, Recipe, analyze, simulate,
 };
 
-fn watch(time_s: &[f64], water_g: &[f64]) -> Vec<Now> {
+fn watch(time_s: &[f64], water_g: &[f64]) -> Vec<LiveState> {
     let mut live = Live::new(Meta::default(), Options::default()).unwrap();
     time_s.iter().zip(water_g).map(|(&t, &w)| live.push(t, w, None).unwrap()).collect()
 }
@@ -68,12 +68,12 @@ fn a_forgetful_watch_says_the_same_but_has_no_end() {
     let (log, _) = simulate(&Level::Usual.recipe(), 6).unwrap();
     let (mut keeps, mut forgets) = (
         Live::new(Meta::default(), Options::default()).unwrap(),
-        Live::forgetful(Meta::default(), Options::default()).unwrap(),
+        Live::without_log(Meta::default(), Options::default()).unwrap(),
     );
     let (t, w) = (log.time_s(), log.water_g().unwrap());
     assert_eq!(told(&keeps.extend(t, w, None).unwrap()), told(&forgets.extend(t, w, None).unwrap()));
     assert!(keeps.finish().is_ok());
-    assert!(forgets.finish().unwrap_err().to_string().starts_with("keep: this brew is forgetful"));
+    assert!(forgets.finish().unwrap_err().to_string().starts_with("keep: this brew is without_log"));
 }
 
 #[test]
@@ -169,7 +169,7 @@ fn a_vessel_that_is_zeroed_put_down_or_carried_away_keeps_the_water_and_begins_n
     for level_g in [-400.0, -30.0, 18.0, 300.0] {
         let (time_s, water_g) = rest(|_| level_g);
         let nows = watch(&time_s, &water_g);
-        assert!(nows.iter().all(|now| now.began.is_none() && now.state == LiveState::Rest), "{level_g} g");
+        assert!(nows.iter().all(|now| now.began.is_none() && now.state == LivePhase::Rest), "{level_g} g");
         assert!(nows[101..105].iter().all(|now| now.flag == LiveFlag::Off), "{level_g} g");
         let last = nows[199];
         assert!(last.flag == LiveFlag::Used && last.water_g.value.abs() < 0.3, "{level_g} g: {last:?}");
@@ -189,8 +189,8 @@ fn a_pour_is_told_with_its_number_mass_and_end() {
         // The lag assumed is 0.2 s and the scale's 0.1 to 0.35 s.
         assert!((end_s - pour.end_s).abs() < 0.6, "{end_s} where {}", pour.end_s);
     }
-    let second = nows.iter().rfind(|now| matches!(now.state, LiveState::Pouring { .. })).unwrap();
-    let LiveState::Pouring { pour, mass_g, .. } = second.state else { unreachable!() };
+    let second = nows.iter().rfind(|now| matches!(now.state, LivePhase::Pouring { .. })).unwrap();
+    let LivePhase::Pouring { pour, mass_g, .. } = second.state else { unreachable!() };
     assert_eq!(pour, 2);
     assert!((mass_g - truth.pours[1].mass_g).abs() < 0.5, "{mass_g}");
     let poured_g: f64 = truth.pours.iter().map(|pour| pour.mass_g).sum();
@@ -252,7 +252,7 @@ fn stamps_that_go_back_are_flagged_and_hostile_samples_never_panic_nor_blind_it(
     let wild = [0.0, -0.0, 1e-300, 1e7, -1e7, 3.0, 29.9, f64::NAN, 0.1, -400.0];
     let steps = [0.1, 0.1, 0.1, 0.0, -0.5, 1e-9, 3.0, 1e4];
     for _ in 0..200 {
-        let mut live = Live::forgetful(Meta::default(), Options::default()).unwrap();
+        let mut live = Live::without_log(Meta::default(), Options::default()).unwrap();
         let (mut t, mut latest) = (0.0, f64::NEG_INFINITY);
         for _ in 0..300 {
             t += steps[draw() as usize % steps.len()];

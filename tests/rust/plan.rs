@@ -14,9 +14,9 @@ fn brew_of(pours: &[(f64, f64, f64)], sd: f64) -> Brew {
         analyze(&simulate(&Level::Clean.recipe(), 1).unwrap().0, &Options::default()).unwrap()
     });
     let mut brew = ANY.clone();
-    let template = brew.measures.pours[0].clone();
+    let template = brew.metrics.pours[0].clone();
     brew.segments.pours = pours.iter().map(|&(start, mass, flow)| pour(start, mass, flow, sd)).collect();
-    brew.measures.pours = pours
+    brew.metrics.pours = pours
         .iter()
         .map(|pour| {
             let mut row = template.clone();

@@ -61,7 +61,7 @@ fn brews_that_differ_in_timing_alone_fall_on_one_trapezoid() {
     let brews =
         [brew(&[(3.0, 10.0, 5.0), (33.0, 6.0, 5.0)], 0.0), brew(&[(9.0, 14.0, 5.0), (49.0, 6.0, 5.0)], 0.0)];
     let found = profile(&brews, &ProfileOptions::default()).unwrap();
-    assert_eq!((found.align, found.notes.len()), (Align::Landmarks, 0));
+    assert_eq!((found.align, found.warnings.len()), (Align::Landmarks, 0));
     let places: Vec<f64> = found.landmarks.iter().map(|l| l.mean.value).collect();
     // Starts at 0.1 s of the ramp, halves at 0.5 s: by hand, from the first start on.
     for (found, expected) in places.iter().zip([0.0, 0.4, 11.4, 11.8, 35.0, 35.4, 40.4, 40.8]) {
@@ -100,7 +100,7 @@ fn brews_of_different_numbers_of_pours_are_aligned_on_the_start_and_it_is_said()
     let brews = [brew(&[(3.0, 10.0, 5.0)], 0.0), brew(&[(3.0, 10.0, 5.0), (33.0, 6.0, 5.0)], 0.0)];
     let found = profile(&brews, &ProfileOptions::default()).unwrap();
     assert_eq!(found.align, Align::Start);
-    assert_eq!(found.notes, ["the brews have 1 to 2 pours: they are aligned on the first start only"]);
+    assert_eq!(found.warnings, ["the brews have 1 to 2 pours: they are aligned on the first start only"]);
     let parts = distance(&brews[0], &brews[1]).unwrap().parts;
     assert!(parts.unwrap_err().reason.contains("1 to 2 pours"));
 }
@@ -124,7 +124,7 @@ fn on_the_water_axis_pours_of_other_length_and_flow_meet_at_their_ends() {
     // At 50 g one is 5 g into its second pour, the other still in its first.
     close(at(&found, 50.0), 6.0, 1e-6);
     close(*found.position.last().unwrap(), 70.0, 0.11);
-    assert!(found.notes[0].contains("where the brew with the least water ends"), "{:?}", found.notes);
+    assert!(found.warnings[0].contains("where the brew with the least water ends"), "{:?}", found.warnings);
 }
 
 #[test]

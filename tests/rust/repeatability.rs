@@ -60,7 +60,7 @@ fn what_the_scale_adds_is_not_the_hands() {
     near(found.of_hand_sd.value, 0.8, 1e-12, "hand");
     let coarse = repeatability(&masses.map(|m| Estimate::new(m.value, 1.5)), &groups).unwrap();
     assert_eq!(coarse.of_hand_sd.value, 0.0);
-    assert!(coarse.cautions.iter().any(|c| c.contains("below what it can resolve")), "{:?}", coarse.cautions);
+    assert!(coarse.warnings.iter().any(|c| c.contains("below what it can resolve")), "{:?}", coarse.warnings);
 }
 
 #[test]
@@ -93,7 +93,7 @@ fn a_group_that_scatters_more_than_the_others_is_named() {
         }
     }
     let found = repeatability(&values, &groups).unwrap();
-    assert!(found.cautions.iter().any(|c| c.contains("\"Cy\"")), "{:?}", found.cautions);
+    assert!(found.warnings.iter().any(|c| c.contains("\"Cy\"")), "{:?}", found.warnings);
     let names = Values::Text(["Ada", "Bo", "Cy", "Di"].map(String::from).into());
     assert_eq!(found.table().column("group").unwrap().values, names);
 }

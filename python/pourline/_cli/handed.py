@@ -47,8 +47,8 @@ def run_compare(arguments: argparse.Namespace) -> int:
     for place, row in enumerate([heads, *rows]):
         text = "  ".join(cell.ljust(width) for cell, width in zip(row, wide, strict=True)).rstrip()
         told.say(*(("", text) if place == 0 else (text,)))
-    for caution in found.cautions:
-        told.say(f"caution: {caution}")
+    for warning in found.warnings:
+        told.say(f"warning: {warning}")
     for missing in zip(*found.missing_table().to_dict().values(), strict=True):
         told.say(f"missing: {', '.join(str(one) for one in missing if one is not None)}")
     if output is not None:

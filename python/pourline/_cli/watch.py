@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from .._io.growing import Growing, GrowingFile, GrowingInput
-from .._pourline import Live, Log, Now, Plan
+from .._pourline import Live, LiveState, Log, Plan
 from .._text.live import PlanClock, now_words
 from ..errors import PourlineError
 from .logs import read_log
@@ -52,7 +52,7 @@ class Watch:
         self.error: PourlineError | None = None
         self._seen = 0
 
-    def read(self, text: bytes) -> Iterator[Now]:
+    def read(self, text: bytes) -> Iterator[LiveState]:
         """Read the log so far, and yield what is known at each sample that is new."""
         try:
             log = read_log(text, self._arguments, {})

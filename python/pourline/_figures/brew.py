@@ -195,7 +195,7 @@ def _plateaus(ax: Axes, brew: Brew) -> None:
     """Draw the plateau flow of each pour, and write what there is room for of its measures."""
     start, end = time_span(weights_of(brew))
     free_from, label = -np.inf, "plateau flow"
-    for pour, row in zip(brew.pours, brew.measures.pours, strict=True):
+    for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
         plateau, span = row.plateau_flow_g_per_s, (pour.half_rise_s.value, pour.half_fall_s.value)
         if isinstance(plateau, Estimate):
             ax.plot(span, [plateau.value] * 2, color=INK, linewidth=1, linestyle=(0, (2, 1.5)), label=label)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .._pourline import Dialled, Estimate, SettingInterval, Undefined
+from .._pourline import Estimate, SettingFit, SettingInterval, Undefined
 from .axes import INK, as_written, dress, labelled, legend, needed, one_axes
 from .looks import EVENT, FLOW, WATER
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
+def plot_dial(dialled: SettingFit, ax: Axes | None = None) -> Axes:
     """Draw a measure against its setting: brews with one sd, the line with its band, the monotone curve, the target.
 
     The fit that will do is drawn strongly, with its band; the other one thinly. The bar on the lower edge is what the brews leave possible
@@ -28,7 +28,7 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Dialled`.
+        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `SettingFit`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -38,7 +38,7 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
     >>> axes.get_xlabel(), axes.get_ylabel()
     ('setting', 'measure')
     """
-    needed(dialled, Dialled, "dialled", "dial_in")
+    needed(dialled, SettingFit, "dialled", "dial_in")
     ax = one_axes(ax, "plot_dial", (7.5, 4.8))
     _fits(ax, dialled)
     values = np.array([y.value for y in dialled.y])
@@ -65,7 +65,7 @@ def plot_dial(dialled: Dialled, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _fits(ax: Axes, dialled: Dialled) -> None:
+def _fits(ax: Axes, dialled: SettingFit) -> None:
     if isinstance(dialled.line, Undefined) or isinstance(dialled.monotone, Undefined):
         ax.set_title(dialled.words[0], loc="left", fontsize=9)
         return
@@ -86,7 +86,7 @@ def _fits(ax: Axes, dialled: Dialled) -> None:
         ax.set_title("neither fit will do: the measure turns back", loc="left", fontsize=9)
 
 
-def _target(ax: Axes, dialled: Dialled, target: float) -> None:
+def _target(ax: Axes, dialled: SettingFit, target: float) -> None:
     ax.axhline(target, color=EVENT, linewidth=0.9, linestyle=(0, (1, 1.5)))
     ax.annotate(
         f"target {target:g}",

@@ -138,7 +138,7 @@ def _flow(panel: Panel, brew: Brew) -> str:
 def _plateaus(panel: Panel, brew: Brew) -> list[str]:
     """Return a line at the plateau flow of each pour, and what there is room for of its measures."""
     parts, free_from = [], float("-inf")
-    for pour, row in zip(brew.pours, brew.measures.pours, strict=True):
+    for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
         plateau = row.plateau_flow_g_per_s
         left, right = panel.across(pour.half_rise_s.value), panel.across(pour.half_fall_s.value)
         if isinstance(plateau, Estimate):

@@ -17,12 +17,12 @@ def comparison_card(comparison: Comparison) -> str:
     """Return the card of a comparison."""
     blocks = f" within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
     said = "".join(f"<p style='margin:6px 0'>{escape(sentence)}</p>" for sentence in comparison.sentences)
-    cautions = "".join(f"<li>{escape(caution)}</li>" for caution in comparison.cautions)
+    warnings = "".join(f"<li>{escape(warning)}</li>" for warning in comparison.warnings)
     parts = [
         head(f"{comparison.measure} by {comparison.by}", f"each {comparison.independent} counts once{blocks}"),
         said,
         *(table(heads, texts(rows)) for heads, rows in (group_rows(comparison), pair_rows(comparison))),
-        f"<ul style='margin:6px 0'>{cautions}</ul>" if cautions else "",
+        f"<ul style='margin:6px 0'>{warnings}</ul>" if warnings else "",
     ]
     return f'<div style="{BOX}">{"".join(parts)}</div>'
 

@@ -1,4 +1,4 @@
-"""In: a comparison. Out: its part of a page: sentences, figure, tables, cautions, what is missing. All text is escaped."""
+"""In: a comparison. Out: its part of a page: sentences, figure, tables, warnings, what is missing. All text is escaped."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def comparison_part(comparison: Comparison) -> str:
     """Return what a page tells of a comparison, its provenance left out."""
     said = "".join(f"<p>{escape(sentence)}</p>" for sentence in comparison.sentences)
-    cautions = "".join(f"<li>{escape(one)}</li>" for one in comparison.cautions) or "<li>None.</li>"
+    warnings = "".join(f"<li>{escape(one)}</li>" for one in comparison.warnings) or "<li>None.</li>"
     within = f", within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
     how = f"{comparison.measure} by {comparison.by}; each {comparison.independent} counts once{within}."
     missing = comparison.missing_table()
@@ -31,7 +31,7 @@ def comparison_part(comparison: Comparison) -> str:
         f'<p class="faint">A dot is a value with two sd of its own measurement; the diamond is a mean with two standard errors, '
         f"below it a difference with its interval. {together if len(comparison.pairs) > 1 else ''}</p>"
         f"{_part('Groups')}{_wide(*group_rows(comparison))}{_part('Pairs')}{_wide(*pair_rows(comparison))}"
-        f"{_part('Cautions')}<ul>{cautions}</ul>{_part('Missing')}{left_out}"
+        f"{_part('Warnings')}<ul>{warnings}</ul>{_part('Missing')}{left_out}"
     )
 
 

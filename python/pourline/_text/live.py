@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from .._pourline import Now, Plan
+    from .._pourline import LiveState, Plan
 
 
-def now_words(now: Now) -> str:
+def now_words(now: LiveState) -> str:
     """Return time, state, flow with its sd, mass of the pour that runs and of all."""
     flow = now.flow_g_per_s
     told = f"{flow.value:5.1f} ± {flow.sd:3.1f} g/s" if flow.value == flow.value else f"{'-':>15}"
@@ -26,14 +26,14 @@ class PlanClock:
         self._plan = plan
         self._starts_s: list[float] = []
 
-    def see(self, now: Now) -> None:
+    def see(self, now: LiveState) -> None:
         """Take in what began, and what began and was none."""
         if now.began is not None:
             self._starts_s.append(now.began)
         if now.withdrawn is not None and self._starts_s:
             self._starts_s.pop()
 
-    def words(self, now: Now) -> str:
+    def words(self, now: LiveState) -> str:
         """Return what is to go of the pour that runs and how late it began, or what was short and when the next is due."""
         pours, done = self._plan.pours, len(self._starts_s)
         if done > len(pours):

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from .._pourline import Estimate, Undefined
 
 if TYPE_CHECKING:
-    from .._pourline import Brew, PourMeasures
+    from .._pourline import Brew, PourMetrics
 
 DASH = "–"
 NOT_RESOLVED = "not distinguishable from 0, < is its upper bound"
@@ -38,14 +38,14 @@ POUR = ("start_s", "end_s", "duration_s", "mass_g", "mean_flow_g_per_s")
 EVENNESS = ("plateau_flow_g_per_s", "peak_flow_g_per_s", "time_near_plateau_pct", "flow_cv", "drift_g_per_s2")
 RHYTHM = ("pulsing_hz", "pulsing_amplitude_pct", "smoothness", "rise_s", "fall_s", "pauses")
 BED = (
-    "held_at_start_g",
-    "drained_share",
+    "holdup_at_start_g",
+    "drained_fraction_before",
     "drawdown_s",
     "conductance_g_per_s",
     "conductance_ratio",
     "permeability_m2",
 )
-BY_FLOW = ("flow_impulse_g2_per_s", "peak_over_mean", "time_above_s", "swirls", "lifts", "knocks", "sprays")
+BY_FLOW = ("flow_impulse_g2_per_s", "peak_to_mean_flow", "time_above_s", "swirls", "lifts", "knocks", "splashes")
 BY_STREAM = ("fall_height_m", "speed_m_per_s", "width_mm", "reynolds", "weber", "arrival")
 BY_ENERGY = ("force_n", "power_w", "energy_j", "energy_j_per_g", "mixing_time_s")
 # Told only where it is known: few brews have what it needs.
@@ -88,7 +88,7 @@ def cell(number: Estimate | Undefined, unit: str = "") -> Cell:
 def head(name: str) -> str:
     """Return the words of a column and its unit.
 
-    >>> head("plateau_flow_g_per_s"), head("flow_cv"), head("drained_share")
+    >>> head("plateau_flow_g_per_s"), head("flow_cv"), head("drained_fraction_before")
     ('plateau flow, g/s', 'flow CV', 'drained share')
     """
     ending = next((ending for ending in UNITS if name.endswith(ending)), "")
@@ -113,8 +113,8 @@ def groups_of(brew: Brew) -> list[Group]:
     """Return the pours, the hand, the agitation where it is there, and the bed."""
     found = [
         _group("Pours", brew.pours, POUR),
-        _group("The hand: how even", brew.measures.pours, EVENNESS),
-        _group("The hand: its rhythm", brew.measures.pours, RHYTHM),
+        _group("The hand: how even", brew.metrics.pours, EVENNESS),
+        _group("The hand: its rhythm", brew.metrics.pours, RHYTHM),
     ]
     rows = getattr(getattr(brew, "agitation", None), "pours", [])
     found += [
@@ -128,7 +128,7 @@ def groups_of(brew: Brew) -> list[Group]:
 
 def short_rows(brew: Brew) -> list[list[Cell]]:
     """Return a row a pour with the columns of `SHORT`."""
-    rows = zip(brew.pours, brew.measures.pours, brew.bed.pours, strict=True)
+    rows = zip(brew.pours, brew.metrics.pours, brew.bed.pours, strict=True)
     return [
         [cell_of(next(part for part in row if hasattr(part, name)), name) for name in SHORT.values()] for row in rows
     ]
@@ -168,7 +168,7 @@ def _pours(places: Sequence[int]) -> str:
     return f" of pour{'s' if len(places) > 1 else ''} {', '.join(map(str, places))}"
 
 
-def plateau_lines(row: PourMeasures) -> list[str]:
+def plateau_lines(row: PourMetrics) -> list[str]:
     """Return what stands over a pour in a figure: its plateau flow, its flow CV or the upper bound of it, its beat."""
     flow, beat = row.plateau_flow_g_per_s, row.pulsing_hz
     cv = cell_of(row, "flow_cv").text

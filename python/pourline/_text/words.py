@@ -40,7 +40,7 @@ def known(meta: Meta) -> str:
 
 def totals(brew: Brew) -> list[tuple[str, Cell]]:
     """Return the numbers of the whole brew, in the order in which they come about."""
-    hand, bed, found, lag = brew.measures, brew.bed, brew.extraction, brew.segments
+    hand, bed, found, lag = brew.metrics, brew.bed, brew.extraction, brew.segments
     law = bed.law
     not_weighed = " (not weighed)" if found.beverage_source == "from_retention" else ""
     return [
@@ -95,12 +95,12 @@ def sources_of_doubt(brew: Brew) -> list[str]:
         lines.append(f"There is no yield: {number.reason}.")
     if found.beverage_source == "from_retention":
         lines.append("The beverage was not weighed: its mass follows from a stated retention, and so does the yield.")
-    return [*on_the_log(brew), *lines, *map(_sentence, [*found.cautions, *brew.bed.cautions]), *by_hand(brew)]
+    return [*on_the_log(brew), *lines, *map(_sentence, [*found.warnings, *brew.bed.warnings]), *by_hand(brew)]
 
 
 def on_the_log(brew: Brew) -> list[str]:
     """Return in sentences what is doubtful of the log as a whole."""
-    return [_sentence(caution) for caution in brew.cautions]
+    return [_sentence(warning) for warning in brew.warnings]
 
 
 def by_hand(brew: Brew) -> list[str]:
@@ -111,12 +111,12 @@ def by_hand(brew: Brew) -> list[str]:
     labels = found.labels
     who = f" by {labels.by}" if labels.by else ""
     note = f" ({labels.note})" if labels.note else ""
-    same = "" if found.cautions else ", and they are those that were found"
-    return [f"The pours are those of labels set by hand{who}{note}{same}.", *map(_sentence, found.cautions)]
+    same = "" if found.warnings else ", and they are those that were found"
+    return [f"The pours are those of labels set by hand{who}{note}{same}.", *map(_sentence, found.warnings)]
 
 
-def _sentence(caution: str) -> str:
-    return f"{caution[:1].upper()}{caution[1:]}."
+def _sentence(warning: str) -> str:
+    return f"{warning[:1].upper()}{warning[1:]}."
 
 
 def budget_rows(brew: Brew) -> list[list[str]]:

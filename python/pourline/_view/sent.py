@@ -53,7 +53,7 @@ def brew_sent(steps: Steps, close_s: tuple[float, float]) -> dict[str, Any]:
         "rows": [[cell_of(pour, name).text for name in SHOWN] for pour in brew.pours],
         "steps": len(steps.past),
         "as_found": steps.labels == steps.found,
-        "cautions": [] if brew.labelled is None else brew.labelled.cautions,
+        "warnings": [] if brew.labelled is None else brew.labelled.warnings,
     }
 
 

@@ -58,7 +58,7 @@ class Page {
     this.wider = button("wider", () => this.zoom(2));
     this.said = made("p", { className: "said", role: "status" });
     this.table = made("table");
-    this.cautions = made("ul");
+    this.warnings = made("ul");
     const keys = KEYS.map(([key, act]) => made("div", {}, made("dt", {}, key), made("dd", {}, act)));
     const { pour, focus } = this.log.colours;
     const colours = `--pourline-pour:${pour};--pourline-focus:${focus}`;
@@ -75,7 +75,7 @@ class Page {
       ),
       this.said,
       made("div", { className: "wide" }, this.table),
-      this.cautions,
+      this.warnings,
       made("details", {}, made("summary", KEYS_ARE_MINE, "keys"), made("dl", {}, ...keys)),
     );
     el.append(this.root);
@@ -360,7 +360,7 @@ class Page {
 
   /** Fill the table, and what the buttons allow. */
   tell() {
-    const { rows, heads, by_hand, pours, steps, as_found, cautions } = this.now;
+    const { rows, heads, by_hand, pours, steps, as_found, warnings } = this.now;
     this.undo.disabled = !steps;
     this.reset.disabled = as_found;
     this.picture.node.setAttribute("aria-label", `weight and flow over time; ${pours.length} pours`);
@@ -372,7 +372,7 @@ class Page {
       const number = made("th", { scope: "row" }, `${k + 1}`);
       return made("tr", {}, number, hand, ...cells.map((text) => made("td", {}, text)), made("td", {}, remove));
     });
-    this.cautions.replaceChildren(...cautions.map((text) => made("li", {}, text)));
+    this.warnings.replaceChildren(...warnings.map((text) => made("li", {}, text)));
     this.table.replaceChildren(
       made("caption", {}, "Pours, each number ± one sd"),
       made("thead", {}, made("tr", {}, ...head.map((text) => made("th", { scope: "col" }, text)), made("td"))),

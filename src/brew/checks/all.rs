@@ -4,7 +4,7 @@ use crate::brew::checks::found::Found;
 use crate::brew::checks::{clock, cut, exchanged, two_brews, uncounted, unit, unlike, zero};
 
 /// Sentences on a log, each without its full stop.
-pub(crate) fn doubts(found: &Found) -> Vec<String> {
+pub(crate) fn warnings(found: &Found) -> Vec<String> {
     let rules = [
         clock::set_back,
         clock::set_on,

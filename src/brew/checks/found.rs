@@ -13,6 +13,6 @@ pub(crate) struct Found<'a> {
     pub segments: &'a Segments,
     pub bed: &'a Bed,
     pub options: &'a SegmentOptions,
-    /// Whether the pours are those of labels, which have cautions of their own.
+    /// Whether the pours are those of labels, which have warnings of their own.
     pub by_hand: bool,
 }

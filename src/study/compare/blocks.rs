@@ -18,7 +18,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Block<'a, S = String> {
-    /// Name of the factor, as the words of a caution call it.
+    /// Name of the factor, as the words of a warning call it.
     pub name: &'a str,
     /// Its level in each row.
     pub labels: &'a [S],

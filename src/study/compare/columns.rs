@@ -160,7 +160,7 @@ columns! {
         reference: WELCH,
     },
     /// P for the difference being the same in all blocks.
-    p_alike {
+    p_interaction {
         formula: "F of group by block",
         valid: "groups are repeated within blocks",
         reference: "analysis of variance",
@@ -172,7 +172,7 @@ columns! {
         reference: "Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657",
     },
     /// The smallest true difference that this study finds with the power asked for.
-    could_see {
+    minimum_detectable_difference {
         unit: UNIT,
         formula: "noncentral t",
         valid: ENOUGH,

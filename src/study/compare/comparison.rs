@@ -75,7 +75,7 @@ pub fn compare(
     let names = blocks.iter().zip(&taken.levels[1..]);
     let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();
     let mut contrasts = contrast(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
-    contrasts.cautions.extend(of_missing(&taken));
+    contrasts.warnings.extend(of_missing(&taken));
     Ok(Comparison {
         measure: measure.into(),
         unit: taken.unit.clone(),
@@ -140,7 +140,7 @@ impl Comparison {
             Ok(p) => said += &format!(": no more than chance may do (p {})", told(p.value)),
             Err(why) => said += &format!("; whether that is chance is not told: {}", why.reason),
         }
-        if let (Ok(p), Ok(see)) = (&pair.p_holm, &pair.could_see)
+        if let (Ok(p), Ok(see)) = (&pair.p_holm, &pair.minimum_detectable_difference)
             && p.value > 1.0 - self.contrasts.level
         {
             said += &format!(
@@ -159,7 +159,7 @@ impl Comparison {
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = self.contrasts.table();
-        let own = ["difference", "difference_sd", "low", "high", "could_see"];
+        let own = ["difference", "difference_sd", "low", "high", "minimum_detectable_difference"];
         for column in &mut table.columns {
             let of_interval = column.name.starts_with("bootstrap_") || column.name.starts_with("tukey_");
             if own.contains(&column.name.as_str()) || of_interval {

@@ -1,7 +1,7 @@
 //! In: values with their group, blocking factors and unit. Out: every difference between two groups within blocks, with interval, effect size and p.
 //!
 //! The parts: `blocks` (what is independent, and within what to compare), `pair` and `welch` (difference and its error), `permute`, `adjust`,
-//! `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `cautions`, which also refuses.
+//! `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings`, which also refuses.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -9,7 +9,6 @@ use crate::math::distribution::{student_half_width, student_outside};
 use crate::study::compare::adjust::holm;
 use crate::study::compare::blocks::{Block, Units};
 use crate::study::compare::bootstrap::{Drawing, bca};
-use crate::study::compare::cautions::{blind, cannot_reach, cautions, too_few};
 use crate::study::compare::contrast_options::ContrastOptions;
 use crate::study::compare::contrasted::{Contrast, Contrasts, GroupSummary};
 use crate::study::compare::effect::hedges;
@@ -19,6 +18,7 @@ use crate::study::compare::pair::{Pair, PairFit};
 use crate::study::compare::permute::{Dealing, permutation};
 use crate::study::compare::power::seen;
 use crate::study::compare::tukey::Together;
+use crate::study::compare::warnings::{blind, cannot_reach, too_few, warnings};
 use crate::study::compare::welch::moments;
 
 /// Differences between groups, within blocks.
@@ -96,9 +96,9 @@ pub fn contrast<S: AsRef<str>>(
         unit: units.unit.clone(),
         blocks: units.blocks.clone(),
         level: options.level,
-        cautions: Vec::new(),
+        warnings: Vec::new(),
     };
-    contrasts.cautions = cautions(&contrasts, &units, &pairs, options.average_repeats);
+    contrasts.warnings = warnings(&contrasts, &units, &pairs, options.average_repeats);
     Ok(contrasts)
 }
 
@@ -132,9 +132,9 @@ fn bare(units: &Units, pair: &Pair, [a, b]: [usize; 2], why: &Undefined, margin:
         p_holm: no(),
         p_model: no(),
         arrangements: 1.0,
-        p_alike: no(),
+        p_interaction: no(),
         equivalence: margin.map(|margin| Equivalence::undefined(margin, why)),
-        could_see: no(),
+        minimum_detectable_difference: no(),
     }
 }
 
@@ -167,7 +167,7 @@ fn one(
             let half = together.factor(options.level) * error;
             found.tukey_interval = Ok([difference - half, difference + half]);
         }
-        found.p_alike = pair.alike(units, &fit);
+        found.p_interaction = pair.alike(units, &fit);
     }
     if let Some(few) = too_few(&units.unit, pair.sizes(), names) {
         found.refuse(&few);
@@ -197,7 +197,7 @@ fn of_scatter(found: &mut Contrast, fit: &PairFit, options: &ContrastOptions) {
     (found.hedges_g, found.hedges_g_interval) = (Ok(g), Ok(ends));
     let visible = seen(fit.degrees, options.power, options.level) * fit.standard_error;
     // The sd of an sd, to first order.
-    found.could_see = Ok(Estimate::new(visible, visible / (2.0 * fit.degrees).sqrt()));
+    found.minimum_detectable_difference = Ok(Estimate::new(visible, visible / (2.0 * fit.degrees).sqrt()));
     let percent = in_percent(fit, width);
     found.interval_pct = percent.clone().map(around);
     found.difference_pct = percent;

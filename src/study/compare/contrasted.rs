@@ -72,12 +72,12 @@ pub struct Contrast {
     pub arrangements: f64,
     /// p for the difference being the same at every level of the first blocking factor.
     #[serde(with = "maybe")]
-    pub p_alike: Maybe,
+    pub p_interaction: Maybe,
     /// Whether the two are alike within the margin, where one was stated.
     pub equivalence: Option<Equivalence>,
     /// The smallest true difference that this study finds with the power asked for.
     #[serde(with = "maybe")]
-    pub could_see: Maybe,
+    pub minimum_detectable_difference: Maybe,
 }
 
 /// Every pair of groups, and what must be said with it.
@@ -109,7 +109,7 @@ pub struct Contrasts {
     /// Share of intervals that hold the truth.
     pub level: f64,
     /// What must be said with these numbers.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 impl Contrasts {
@@ -154,10 +154,14 @@ impl Contrasts {
         table.push("p", "", numbers(&|c| value(&c.p)));
         table.push("p_holm", "", numbers(&|c| value(&c.p_holm)));
         table.push("p_model", "", numbers(&|c| value(&c.p_model)));
-        table.push("p_alike", "", numbers(&|c| value(&c.p_alike)));
+        table.push("p_interaction", "", numbers(&|c| value(&c.p_interaction)));
         let alike = |c: &Contrast| c.equivalence.as_ref().map_or(f64::NAN, |e| value(&e.p));
         table.push("p_equivalence", "", numbers(&alike));
-        table.push("could_see", "", numbers(&|c| value(&c.could_see)));
+        table.push(
+            "minimum_detectable_difference",
+            "",
+            numbers(&|c| value(&c.minimum_detectable_difference)),
+        );
         let reason = |c: &Contrast| c.p.as_ref().err().map_or(String::new(), |why| why.reason.clone());
         table.push("p_reason", "", texts(&reason));
         table

@@ -26,14 +26,14 @@ pub(super) fn seen(degrees: f64, power_wanted: f64, level: f64) -> f64 {
 ///
 /// ```
 /// // Cohen 1988: 64 a group see half an sd with a power of 80 %.
-/// let found = pourline::power_to_see(0.5, 1.0, 64, 0.95)?;
+/// let found = pourline::power(0.5, 1.0, 64, 0.95)?;
 /// assert!((found - 0.80).abs() < 0.005);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 ///
 /// # Errors
 /// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or the level is not between 0.5 and 1.
-pub fn power_to_see(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> {
+pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> {
     above_0("sd", sd)?;
     two_brews(brews)?;
     within_level("level", level)?;
@@ -49,14 +49,14 @@ pub fn power_to_see(difference: f64, sd: f64, brews: usize, level: f64) -> Resul
 ///
 /// ```
 /// // Cohen 1988, table 2.4.1: 64 a group for half an sd, 26 for 0.8 sd, at a power of 80 %.
-/// assert_eq!(pourline::brews_needed(0.5, 1.0, 0.8, 0.95)?, 64);
-/// assert_eq!(pourline::brews_needed(0.8, 1.0, 0.8, 0.95)?, 26);
+/// assert_eq!(pourline::sample_size(0.5, 1.0, 0.8, 0.95)?, 64);
+/// assert_eq!(pourline::sample_size(0.8, 1.0, 0.8, 0.95)?, 26);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 ///
 /// # Errors
 /// `out_of_range` where difference or sd are not above 0, power or level not between 0.5 and 1, or more than a million are needed.
-pub fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> Result<usize> {
+pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<usize> {
     above_0("difference", difference)?;
     above_0("sd", sd)?;
     within_level("power", power)?;
@@ -82,14 +82,14 @@ pub fn brews_needed(difference: f64, sd: f64, power: f64, level: f64) -> Result<
 ///
 /// ```
 /// // The same table, read the other way: 64 a group see half an sd.
-/// let found = pourline::difference_seen(64, 1.0, 0.8, 0.95)?;
+/// let found = pourline::minimum_detectable_difference(64, 1.0, 0.8, 0.95)?;
 /// assert!((found - 0.5).abs() < 0.005);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 ///
 /// # Errors
 /// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or power or level are not between 0.5 and 1.
-pub fn difference_seen(brews: usize, sd: f64, power: f64, level: f64) -> Result<f64> {
+pub fn minimum_detectable_difference(brews: usize, sd: f64, power: f64, level: f64) -> Result<f64> {
     above_0("sd", sd)?;
     two_brews(brews)?;
     within_level("power", power)?;

@@ -19,28 +19,28 @@ columns! {
         reference: LINE,
     },
     /// Lower end of where the line may lie.
-    line_low {
+    mean_low {
         unit: UNIT,
         formula: "Student's t",
         valid: "as line",
         reference: LINE,
     },
-    /// Upper end of the interval that begins at line_low.
-    line_high {
+    /// Upper end of the interval that begins at mean_low.
+    mean_high {
         unit: UNIT,
         formula: "Student's t",
         valid: "as line",
         reference: LINE,
     },
     /// Lower end of where one more brew lands, by the line.
-    next_brew_low {
+    prediction_low {
         unit: UNIT,
         formula: "Student's t",
         valid: "as line",
         reference: LINE,
     },
-    /// Upper end of the interval that begins at next_brew_low.
-    next_brew_high {
+    /// Upper end of the interval that begins at prediction_low.
+    prediction_high {
         unit: UNIT,
         formula: "Student's t",
         valid: "as line",

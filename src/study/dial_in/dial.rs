@@ -1,11 +1,11 @@
-//! In: the settings of some brews (of a grinder, or dose, ratio, temperature) and what was measured of each. Out: [`Dialled`]: a straight line and
+//! In: the settings of some brews (of a grinder, or dose, ratio, temperature) and what was measured of each. Out: [`SettingFit`]: a straight line and
 //! a monotone curve through them, which of the two will do, and the setting at which a target is met.
 //!
 //! Settings are taken as exact and brews as independent, each counted alike. Nothing is said of a setting beyond those tried.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
-use crate::study::dial_in::dialled::{Curve, Dialled, Fit};
+use crate::study::dial_in::dialled::{Curve, Fit, SettingFit};
 use crate::study::dial_in::monotone::{Direction, Monotone};
 use crate::study::dial_in::straight::{DialLine, straight, tried};
 use crate::study::dial_in::target;
@@ -45,10 +45,10 @@ const GIVEN_UP: f64 = 0.05;
 /// ```
 /// use pourline::Estimate;
 /// use pourline::study::{Fit};
-/// use pourline::{DialOptions, Dialled, dial_in};
+/// use pourline::{DialOptions, SettingFit, dial_in};
 /// let clicks = [18.0, 18.0, 21.0, 21.0, 24.0, 24.0, 27.0, 27.0];
 /// let strength_pct = [1.52, 1.49, 1.44, 1.45, 1.36, 1.39, 1.31, 1.30].map(|t| Estimate::new(t, 0.01));
-/// let dialled: Dialled = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.40), ..DialOptions::default() })?;
+/// let dialled: SettingFit = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.40), ..DialOptions::default() })?;
 /// assert_eq!(dialled.preferred, Fit::Line);
 /// let found = dialled.answer();
 /// assert!((found.setting.as_ref().unwrap().value - 22.836).abs() < 0.001);
@@ -62,7 +62,7 @@ const GIVEN_UP: f64 = 0.05;
 /// # Errors
 /// `empty` without a brew, `argument` where there are not as many values as settings, `not_finite` for a number among them,
 /// `out_of_range` for an sd below 0 or an option outside its range. Too few settings or brews are no error: the fits say so.
-pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<Dialled> {
+pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<SettingFit> {
     check(x, y, options)?;
     let tried = tried(x, y);
     let DialOptions { target, level, direction, draws, seed } = *options;
@@ -77,7 +77,7 @@ pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<Diall
     let (first, last) = (tried[0].setting, tried[tried.len() - 1].setting);
     let place = |i: usize| i as f64 / (GRID - 1) as f64;
     let grid: Vec<f64> = (0..GRID).map(|i| first * (1.0 - place(i)) + last * place(i)).collect();
-    let mut found = Dialled {
+    let mut found = SettingFit {
         x_name: "setting".into(),
         x_unit: String::new(),
         y_name: "measure".into(),
@@ -104,7 +104,7 @@ pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<Diall
 ///
 /// # Errors
 /// Those of [`dial_in`]; `argument` where the study has no such number, or its rows are several to a brew.
-pub fn dial_in_study(study: &Study, x: &str, y: &str, options: &DialOptions) -> Result<Dialled> {
+pub fn dial_in_study(study: &Study, x: &str, y: &str, options: &DialOptions) -> Result<SettingFit> {
     let (settings, values) = (study.take(x, &[])?, study.take(y, &[])?);
     let mut missing: Vec<Missing> = settings.missing;
     missing.extend(values.missing.into_iter().filter(|m| !study.failed.contains(m)));

@@ -1,4 +1,4 @@
-//! In: a line and a monotone curve with their tests. Out: [`Dialled`]: both, the one that will do, and all of it in words and as a table.
+//! In: a line and a monotone curve with their tests. Out: [`SettingFit`]: both, the one that will do, and all of it in words and as a table.
 
 use crate::estimate::maybe;
 use crate::estimate::{Estimate, Undefined};
@@ -32,7 +32,7 @@ pub struct Curve {
     /// Ends of the line's confidence band, at each setting by itself.
     pub line_band: Vec<[f64; 2]>,
     /// Where one more brew lands, by the line.
-    pub next_brew: Vec<[f64; 2]>,
+    pub prediction: Vec<[f64; 2]>,
     /// The monotone curve.
     pub monotone: Vec<f64>,
     /// Ends of its band, at each setting by itself.
@@ -53,7 +53,7 @@ impl Curve {
             setting: grid.to_vec(),
             line: grid.iter().map(|&x| line.map_or(f64::NAN, |l| l.at(x).value)).collect(),
             line_band: band(&|x| line.map_or(NONE, |l| around(l.at(x), t))),
-            next_brew: band(&|x| line.map_or(NONE, |l| around(l.next(x), t))),
+            prediction: band(&|x| line.map_or(NONE, |l| around(l.next(x), t))),
             monotone: grid.iter().map(|&x| monotone.map_or(f64::NAN, |m| m.at(x))).collect(),
             monotone_band: band(&|x| monotone.map_or(NONE, |m| m.confidence(x, level))),
         }
@@ -62,7 +62,7 @@ impl Curve {
 
 /// A measure against a setting: what [`dial_in`](super::dial_in) gives.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Dialled {
+pub struct SettingFit {
     /// Name of the setting.
     pub x_name: String,
     /// Its unit, empty where it has none.
@@ -101,7 +101,7 @@ pub struct Dialled {
     pub words: Vec<String>,
 }
 
-impl Dialled {
+impl SettingFit {
     /// The setting for the target by the fit that will do, or why there is none.
     #[must_use]
     pub fn answer(&self) -> TargetSetting {
@@ -117,15 +117,15 @@ impl Dialled {
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();
-        let Curve { setting, line, line_band, next_brew, monotone, monotone_band } = &self.curve;
+        let Curve { setting, line, line_band, prediction, monotone, monotone_band } = &self.curve;
         table.push(&self.x_name, &self.x_unit, Values::Number(setting.clone()));
         let mut put = |name: &str, values: Vec<f64>| table.push(name, &self.y_unit, Values::Number(values));
         let end = |band: &[[f64; 2]], k: usize| band.iter().map(|ends| ends[k]).collect();
         put("line", line.clone());
-        put("line_low", end(line_band, 0));
-        put("line_high", end(line_band, 1));
-        put("next_brew_low", end(next_brew, 0));
-        put("next_brew_high", end(next_brew, 1));
+        put("mean_low", end(line_band, 0));
+        put("mean_high", end(line_band, 1));
+        put("prediction_low", end(prediction, 0));
+        put("prediction_high", end(prediction, 1));
         put("monotone", monotone.clone());
         put("monotone_low", end(monotone_band, 0));
         put("monotone_high", end(monotone_band, 1));

@@ -2,8 +2,8 @@
 
 use crate::estimate::{Estimate, Undefined};
 use crate::study::profile::curve::LandmarkKind;
-use crate::study::profile::odd::OddOne;
 use crate::study::profile::options::{Align, Axis, ProfileOptions};
+use crate::study::profile::outlier::Outlier;
 use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
@@ -43,7 +43,7 @@ pub struct Profile {
     /// What the brews were aligned on in the end.
     pub align: Align,
     /// What there is to say in words: why the alignment is not what was asked for, where the axis ends.
-    pub notes: Vec<String>,
+    pub warnings: Vec<String>,
     /// Places along the axis: s on the time axis, g on the water axis. All vectors have its length.
     pub position: Vec<f64>,
     /// Mean flow, g/s.
@@ -65,7 +65,7 @@ pub struct Profile {
     pub distance_g_per_s: Vec<f64>,
     /// The brew that stands out, or why none does.
     #[serde(with = "crate::estimate::maybe")]
-    pub odd: Result<OddOne, Undefined>,
+    pub odd: Result<Outlier, Undefined>,
     /// The options that led here.
     pub options: ProfileOptions,
 }

@@ -7,7 +7,7 @@ use crate::study::profile::curve::{Curve, LandmarkKind};
 use crate::study::profile::options::{Align, Axis, ProfileOptions};
 use crate::study::profile::result::{Landmark, Profile, ProfileBand};
 use crate::study::profile::warp::Alignment;
-use crate::study::profile::{band, curve, distance, odd};
+use crate::study::profile::{band, curve, distance, outlier};
 use std::borrow::Borrow;
 
 /// Fewer brews than this have no band: their sd is hardly known.
@@ -50,8 +50,8 @@ pub fn profile<B: Borrow<Brew>>(brews: &[B], options: &ProfileOptions) -> Result
     let curves: Vec<Curve> =
         brews.iter().enumerate().map(|(i, b)| Curve::new(b, i, options.axis)).collect::<Result<_>>()?;
     let alignment = Alignment::new(&curves, options.align);
-    let mut notes: Vec<String> = alignment.note.iter().cloned().collect();
-    let position = grid(&alignment, options, &mut notes)?;
+    let mut warnings: Vec<String> = alignment.note.iter().cloned().collect();
+    let position = grid(&alignment, options, &mut warnings)?;
     let (mut flows, mut scale_variance) = (Vec::with_capacity(curves.len()), vec![0.0; position.len()]);
     for (i, curve) in curves.iter().enumerate() {
         let seen = position.iter().map(|&x| curve.at(alignment.own_place(i, x)));
@@ -69,15 +69,15 @@ pub fn profile<B: Borrow<Brew>>(brews: &[B], options: &ProfileOptions) -> Result
         brews: brews.iter().enumerate().map(|(i, b)| curve::name(b, i)).collect(),
         axis: options.axis,
         align: alignment.on,
-        notes,
+        warnings,
         flow_sd_g_per_s: middle.sd.clone(),
         scale_sd_g_per_s: scale_variance.iter().map(|v| v.sqrt()).collect(),
         scale_share: if in_all > of_scale { of_scale / in_all } else { 1.0 },
         band: banded(&flows, &middle, alignment.on, options.level),
         landmarks: landmarks(&alignment),
-        middle: odd::middle(&distances),
-        distance_g_per_s: odd::typical(&distances),
-        odd: odd::odd(&brews, &distances),
+        middle: outlier::middle(&distances),
+        distance_g_per_s: outlier::typical(&distances),
+        odd: outlier::odd(&brews, &distances),
         flow_g_per_s: middle.mean,
         position,
         options: options.clone(),
@@ -85,13 +85,13 @@ pub fn profile<B: Borrow<Brew>>(brews: &[B], options: &ProfileOptions) -> Result
 }
 
 /// The axis. On water it ends where the first brew does: beyond that a brew has no flow to speak of.
-fn grid(alignment: &Alignment, options: &ProfileOptions, notes: &mut Vec<String>) -> Result<Vec<f64>> {
+fn grid(alignment: &Alignment, options: &ProfileOptions, warnings: &mut Vec<String>) -> Result<Vec<f64>> {
     let (from, to) = match options.axis {
         Axis::Time => (-AROUND_S, alignment.last_end + AROUND_S),
         Axis::Water => (0.0, alignment.first_end),
     };
     if options.axis == Axis::Water && alignment.last_end - alignment.first_end > options.step_g {
-        notes.push(format!(
+        warnings.push(format!(
             "the axis ends at {to:.0} g, where the brew with the least water ends; the one with the most goes to {:.0} g",
             alignment.last_end
         ));

@@ -46,7 +46,7 @@ pub struct Agreement {
     /// Difference of each pair, in order.
     pub differences: Vec<f64>,
     /// What a reader must know, in sentences.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 impl Agreement {
@@ -79,7 +79,7 @@ impl Agreement {
 /// let found: Agreement = agreement(&one_g, &other_g)?;
 /// assert!((found.bias.value - 0.08).abs() < 1e-12);
 /// assert!((found.upper_limit.value - found.bias.value - 1.96 * found.sd.value).abs() < 1e-4);
-/// assert!(found.cautions[0].starts_with("5 pairs"));
+/// assert!(found.warnings[0].starts_with("5 pairs"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
@@ -120,9 +120,9 @@ pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
         slope: slope.map(|(slope, _)| slope),
         means,
         differences,
-        cautions: Vec::new(),
+        warnings: Vec::new(),
     };
-    found.cautions = cautions(&found);
+    found.warnings = warnings(&found);
     Ok(found)
 }
 
@@ -171,10 +171,10 @@ fn slope(means: &[f64], differences: &[f64]) -> std::result::Result<(Interval, f
     Ok((interval, p))
 }
 
-fn cautions(found: &Agreement) -> Vec<String> {
-    let mut cautions = Vec::new();
+fn warnings(found: &Agreement) -> Vec<String> {
+    let mut warnings = Vec::new();
     if found.pairs < FEW {
-        cautions.push(format!(
+        warnings.push(format!(
             "{} pairs leave wide limits: read their intervals, not the limits alone",
             found.pairs
         ));
@@ -182,10 +182,10 @@ fn cautions(found: &Agreement) -> Vec<String> {
     if let (Ok(slope), Ok(p)) = (&found.slope, &found.slope_p)
         && *p < CLEAR
     {
-        cautions.push(format!(
+        warnings.push(format!(
             "the difference changes with the mean, by {:.3} per unit (p {p:.2e}): one pair of limits does not fit all sizes; two methods of unequal spread show such a slope too",
             slope.value
         ));
     }
-    cautions
+    warnings
 }

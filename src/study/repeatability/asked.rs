@@ -9,7 +9,7 @@ use crate::study::repeatability::spread::{Repeatability, repeatability};
 use std::collections::BTreeSet;
 
 impl Study {
-    /// [`repeatability`] of a measure within and between the levels of a factor. Brews that are missing are told in the cautions.
+    /// [`repeatability`] of a measure within and between the levels of a factor. Brews that are missing are told in the warnings.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`repeatability`]; `argument` where rows are pours of one brew, which are not independent.
@@ -27,7 +27,7 @@ impl Study {
     pub fn repeatability(&self, measure: &str, by: &str) -> Result<Repeatability> {
         let taken = self.independent(measure, &[by])?;
         let mut found = repeatability(&taken.values, &taken.levels[0])?;
-        found.cautions.extend(absent(&taken));
+        found.warnings.extend(absent(&taken));
         Ok(found)
     }
 
@@ -40,18 +40,18 @@ impl Study {
         icc(&taken.values, &taken.levels[0], &taken.levels[1])
     }
 
-    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. Brews that are missing are told in the cautions.
+    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. Brews that are missing are told in the warnings.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`crossed`]; `argument` where rows are pours of one brew.
     pub fn crossed(&self, measure: &str, rows: &str, columns: &str) -> Result<Crossed> {
         let taken = self.independent(measure, &[rows, columns])?;
         let mut found = crossed(&taken.values, &taken.levels[0], &taken.levels[1])?;
-        found.cautions.extend(absent(&taken));
+        found.warnings.extend(absent(&taken));
         Ok(found)
     }
 
-    /// [`agreement`] of two measures of the same brews, such as a strength by two instruments. Brews that lack either are told in the cautions.
+    /// [`agreement`] of two measures of the same brews, such as a strength by two instruments. Brews that lack either are told in the warnings.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`agreement`]; `argument` where rows are pours of one brew.
@@ -63,7 +63,7 @@ impl Study {
             paired.map(|(_, value)| *value).collect::<Vec<_>>()
         };
         let mut found = agreement(&of(&one), &of(&other))?;
-        found.cautions.extend([&one, &other].into_iter().flat_map(absent));
+        found.warnings.extend([&one, &other].into_iter().flat_map(absent));
         Ok(found)
     }
 

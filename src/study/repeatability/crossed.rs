@@ -68,7 +68,7 @@ pub struct Crossed {
     #[serde(with = "maybe")]
     pub reml: std::result::Result<Components, Undefined>,
     /// What a reader must know, in sentences.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 impl Crossed {
@@ -183,13 +183,13 @@ pub fn crossed<R: AsRef<str>, C: AsRef<str>>(
     let by_reml = fit.as_ref().map_err(Clone::clone).and_then(|fit| by_reml(&cells, fit, several));
     let mean = fit.map(|fit| Estimate::new(cells.origin + fit.mean, fit.mean_sd));
     let anova = by_anova(&cells);
-    let cautions = cautions(&cells, several, [&anova, &by_reml]);
+    let warnings = warnings(&cells, several, [&anova, &by_reml]);
     Ok(Crossed {
         brews: values.len(),
         mean,
         anova,
         reml: by_reml,
-        cautions,
+        warnings,
         rows: cells.rows,
         columns: cells.columns,
     })
@@ -278,33 +278,33 @@ fn joined(fit: &Fit, single: [[f64; 2]; 4], which: &[usize]) -> [f64; 2] {
     [value - down, value + up]
 }
 
-fn cautions(
+fn warnings(
     cells: &Cells,
     several: bool,
     methods: [&std::result::Result<Components, Undefined>; 2],
 ) -> Vec<String> {
-    let mut cautions = Vec::new();
+    let mut warnings = Vec::new();
     for (what, names) in [("rows", &cells.rows), ("columns", &cells.columns)] {
         if names.len() < FEW {
-            cautions.push(format!(
+            warnings.push(format!(
                 "{} {what} hardly tell how {what} differ: read the interval of that spread",
                 names.len()
             ));
         }
     }
     if let Err(why) = told(several) {
-        cautions.push(why.reason);
+        warnings.push(why.reason);
     }
     for (method, found) in ["analysis of variance", "restricted maximum likelihood"].iter().zip(methods) {
         let Ok(found) = found else { continue };
         let none = found.named().into_iter().filter(|(_, c)| c.sd.value <= 0.0).map(|(source, _)| source);
         let none: Vec<_> = none.collect();
         if !none.is_empty() {
-            cautions.push(format!("{method} puts the spread of {} at 0: what there is of it is lost in the rest; the upper end of its interval still holds", none.join(" and ")));
+            warnings.push(format!("{method} puts the spread of {} at 0: what there is of it is lost in the rest; the upper end of its interval still holds", none.join(" and ")));
         }
         if found.of_hand_sd.value <= 0.0 {
-            cautions.push(format!("by {method} the measurement explains all of the repeatability: the hand's own is below what it can resolve"));
+            warnings.push(format!("by {method} the measurement explains all of the repeatability: the hand's own is below what it can resolve"));
         }
     }
-    cautions
+    warnings
 }

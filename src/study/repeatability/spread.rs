@@ -75,7 +75,7 @@ pub struct Repeatability {
     #[serde(with = "maybe")]
     pub difference: std::result::Result<FTest, Undefined>,
     /// What a reader must know, in sentences.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 impl Repeatability {
@@ -141,7 +141,7 @@ pub fn repeatability<S: AsRef<str>>(values: &[Estimate], groups: &[S]) -> Result
         reproducibility_cv_pct: reproducibility.as_ref().map_err(Clone::clone).and_then(percent),
         between_share: between_share(&data),
         difference: several(&data).and_then(|()| spread(&data)).map(|()| FTest::of(data.between, within)),
-        cautions: cautions(&data, of_scale_sd),
+        warnings: warnings(&data, of_scale_sd),
         between_sd: between,
         reproducibility_sd: reproducibility,
     })
@@ -256,21 +256,21 @@ fn share_at(data: &OneWay, f: f64) -> f64 {
     if ratio(0.0) <= f { 0.0 } else { f64::midpoint(low, high) }
 }
 
-fn cautions(data: &OneWay, of_scale_sd: f64) -> Vec<String> {
-    let mut cautions = Vec::new();
+fn warnings(data: &OneWay, of_scale_sd: f64) -> Vec<String> {
+    let mut warnings = Vec::new();
     let (groups, degrees) = (data.groups.len(), data.within.degrees);
     if (2..FEW_GROUPS).contains(&groups) {
-        cautions.push(format!("{groups} groups hardly tell how groups differ: the interval of the spread between them is wide, and says so"));
+        warnings.push(format!("{groups} groups hardly tell how groups differ: the interval of the spread between them is wide, and says so"));
     }
     if degrees < FEW_DEGREES {
         let brews = data.size as usize;
-        cautions.push(format!("{brews} brews in {groups} groups leave {degrees} degrees of freedom: the spread within is known roughly"));
+        warnings.push(format!("{brews} brews in {groups} groups leave {degrees} degrees of freedom: the spread within is known roughly"));
     }
     if of_scale_sd * of_scale_sd > data.within.value {
-        cautions.push("the measurement explains all of the spread within groups: the hand's own is below what it can resolve".into());
+        warnings.push("the measurement explains all of the spread within groups: the hand's own is below what it can resolve".into());
     }
-    cautions.extend(odd_group(data));
-    cautions
+    warnings.extend(odd_group(data));
+    warnings
 }
 
 /// Cochran's test of the largest variance, as a ratio to that of the other groups, so that groups may differ in size.

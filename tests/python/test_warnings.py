@@ -20,12 +20,12 @@ def exchanged() -> pourline.Log:
 
 def test_the_bundled_brews_raise_no_caution() -> None:
     for name in pourline.datasets.names():
-        assert pourline.analyze(pourline.datasets.load(name)).cautions == [], name
+        assert pourline.analyze(pourline.datasets.load(name)).warnings == [], name
 
 
 def test_card_and_report_tell_it(tmp_path: Path) -> None:
     brew = pourline.analyze(exchanged())
-    assert WORDS in brew.cautions[0]
+    assert WORDS in brew.warnings[0]
     assert WORDS in brew._repr_html_()
     page = tmp_path / "page.html"
     pourline.report([brew], page)
@@ -34,6 +34,6 @@ def test_card_and_report_tell_it(tmp_path: Path) -> None:
 
 def test_it_is_kept_in_json_and_absent_from_what_earlier_versions_wrote() -> None:
     brew = pourline.analyze(exchanged())
-    assert pourline.Brew.from_json(brew.to_json()).cautions == brew.cautions
-    without = brew.to_json().replace('"cautions":["at', '"left_out":["at', 1)
-    assert pourline.Brew.from_json(without).cautions == []
+    assert pourline.Brew.from_json(brew.to_json()).warnings == brew.warnings
+    without = brew.to_json().replace('"warnings":["at', '"left_out":["at', 1)
+    assert pourline.Brew.from_json(without).warnings == []

@@ -7,10 +7,10 @@
 
 use crate::estimate::Estimate;
 use crate::model::samples::Samples;
+use crate::segment::alternative::{Rival, TEMPER, UNLIKELY};
 use crate::segment::fit::refitted;
 use crate::segment::fitted::{Expected, Fit};
 use crate::segment::options::SegmentOptions;
-use crate::segment::rival::{Rival, TEMPER, UNLIKELY};
 
 /// A lag known to better than this share of itself needs no others beside it.
 const TOLD: f64 = 0.15;
@@ -28,13 +28,13 @@ pub(super) fn others(x: &Samples, fit: &Fit, expected: Expected, o: &SegmentOpti
     let prior = expected.log_tau_s;
     let at = |from: &Fit, log_tau: f64| {
         let log_tau_s = Estimate::new(log_tau, KNOWN);
-        let (mut other, misfit) = refitted(x, from, Expected { log_tau_s, ..expected }, o);
+        let (mut other, deviance) = refitted(x, from, Expected { log_tau_s, ..expected }, o);
         other.lead_s = fit.lead_s.and(other.lead_s);
-        (other, misfit + ((log_tau - prior.value) / prior.sd).powi(2))
+        (other, deviance + ((log_tau - prior.value) / prior.sd).powi(2))
     };
     let found = fit.tau_s.value.ln();
     let mut tried = vec![at(fit, found)];
-    let weight = |misfit: f64, least: f64| (-0.5 * TEMPER * (misfit - least)).exp();
+    let weight = |deviance: f64, least: f64| (-0.5 * TEMPER * (deviance - least)).exp();
     let mut least = tried[0].1;
     for side in [-1.0, 1.0] {
         let mut from = 0;
@@ -49,10 +49,10 @@ pub(super) fn others(x: &Samples, fit: &Fit, expected: Expected, o: &SegmentOpti
             }
         }
     }
-    let whole: f64 = tried.iter().map(|(_, misfit)| weight(*misfit, least)).sum();
+    let whole: f64 = tried.iter().map(|(_, deviance)| weight(*deviance, least)).sum();
     tried
         .into_iter()
-        .map(|(fit, misfit)| Rival { fit, probability: weight(misfit, least) / whole })
-        .filter(|rival| rival.probability > UNLIKELY)
+        .map(|(fit, deviance)| Rival { fit, probability: weight(deviance, least) / whole })
+        .filter(|alternative| alternative.probability > UNLIKELY)
         .collect()
 }

@@ -52,7 +52,7 @@ impl Brew {
             ];
             lengths.extend(all.map(|one| ("bed.curve", one.len(), samples)));
         }
-        lengths.push(("measures.pours", self.measures.pours.len(), pours));
+        lengths.push(("metrics.pours", self.metrics.pours.len(), pours));
         lengths.push(("bed.pours", self.bed.pours.len(), pours));
         let agitated = self.agitation.as_ref().map_or(0, |agitation| agitation.pours.len());
         lengths.push(("agitation.pours", agitated, pours));

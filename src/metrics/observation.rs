@@ -25,7 +25,7 @@ const MOST: usize = 200;
 pub(super) const WHOLE: RangeInclusive<f64> = f64::NEG_INFINITY..=f64::INFINITY;
 
 /// The readings of one pour, less what the bursts explain.
-pub(super) struct Sight {
+pub(super) struct Observation {
     pub bursts: Vec<Burst>,
     pub scale: Scale,
     pub tau_sd_s: f64,
@@ -45,7 +45,7 @@ struct Rounding {
     sd_g: f64,
 }
 
-impl Sight {
+impl Observation {
     /// Samples from the rest before to the rest after the bursts `first..=last` of a group.
     pub(super) fn new(
         x: &Samples,
@@ -56,7 +56,7 @@ impl Sight {
         last: usize,
     ) -> Option<Self> {
         let bursts = group.bursts.get(first..=last)?.to_vec();
-        let scale = fit.wander.scale;
+        let scale = fit.disturbance.scale;
         let tau_s = scale.tau_s;
         let settled = 3.0 * tau_s;
         let (start, end) = (bursts[0].start_s(), bursts.last()?.end_s());
@@ -67,7 +67,7 @@ impl Sight {
             t > (start - BEFORE_S).max(after) && t < (end + settled + BEFORE_S).min(until)
         };
         let index: Vec<usize> = (group.from..group.to).filter(kept).collect();
-        let stamp = fit.wander.stamp_sd_s;
+        let stamp = fit.disturbance.stamp_sd_s;
         let flow = |t: f64| bursts.iter().map(|b| b.flow_at(t + tau_s / 2.0)).sum::<f64>();
         let reading: Vec<f64> = index.iter().map(|&i| group.reading(x.time_s[i], scale)).collect();
         let sd_g = x.rounding_var_g2.sqrt();
@@ -79,9 +79,9 @@ impl Sight {
             residual_g: index.iter().zip(&reading).map(|(&i, r)| x.mass_g[i] - r).collect(),
             noise_var: index
                 .iter()
-                .map(|&i| fit.wander.noise_sd_g.powi(2) + (flow(x.time_s[i]) * stamp).powi(2))
+                .map(|&i| fit.disturbance.noise_sd_g.powi(2) + (flow(x.time_s[i]) * stamp).powi(2))
                 .collect(),
-            zero_g: fit.wander.zero_g,
+            zero_g: fit.disturbance.zero_g,
             bursts,
             scale,
             tau_sd_s: fit.tau_s.sd,
@@ -270,9 +270,9 @@ impl Angles {
 mod tests {
     use super::*;
 
-    fn sight(bursts: Vec<Burst>, time_s: Vec<f64>) -> Sight {
+    fn observation(bursts: Vec<Burst>, time_s: Vec<f64>) -> Observation {
         let n = time_s.len();
-        Sight {
+        Observation {
             bursts,
             scale: Scale { tau_s: 0.23, lead_s: 0.1 },
             tau_sd_s: 0.0,
@@ -294,7 +294,7 @@ mod tests {
         // Forward integration of w' = flow, r' = (w + lead flow - r) / tau with a small step is the outside reference.
         let bursts = vec![burst(0.5, 2.0, 8.0), burst(2.6, 4.0, 5.0)];
         let at: Vec<f64> = (0..50).map(|i| 0.1 * f64::from(i)).collect();
-        let seen = sight(bursts.clone(), at.clone());
+        let seen = observation(bursts.clone(), at.clone());
         // The last of a row of frequencies, so that turning from one to the next is in it.
         let w = TAU * 1.3;
         let found = seen.beats(&[0.05, 0.1, 0.4, 0.7, 1.0, 1.3]).split_off(10);
@@ -323,7 +323,7 @@ mod tests {
     #[test]
     fn whitening_divides_white_noise_by_its_sd_and_a_walk_by_its_steps() {
         let time: Vec<f64> = (0..40).map(f64::from).collect();
-        let mut seen = sight(vec![burst(0.5, 2.0, 8.0)], time);
+        let mut seen = observation(vec![burst(0.5, 2.0, 8.0)], time);
         seen.noise_var = vec![4.0; 40];
         let mut columns = vec![vec![3.0; 40]];
         seen.whiten(&mut columns);

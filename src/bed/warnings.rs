@@ -6,13 +6,13 @@ use crate::bed::result::Bed;
 use crate::segment::pour::Segments;
 
 /// Sentences on a bed.
-pub(super) fn cautions(
+pub(super) fn warnings(
     bed: &Bed,
     c: Option<&Collected>,
     segments: &Segments,
     options: &BedOptions,
 ) -> Vec<String> {
-    let mut cautions = Vec::new();
+    let mut warnings = Vec::new();
     let end = c.and_then(|c| c.calm.last()).map_or(0.0, |s| s.slope);
     if end >= options.drip_g_per_s {
         let to_come = match (&bed.law, &bed.beverage_g) {
@@ -26,14 +26,14 @@ pub(super) fn cautions(
             }
             _ => String::new(),
         };
-        cautions.push(format!(
+        warnings.push(format!(
             "still dripping: {end:.1} g/s of beverage where the log ends, so beverage, retention and yield are those of that instant{to_come}"
         ));
     } else if let (Some(&end_s), Some(pour)) = (c.and_then(|c| c.time_s.last()), segments.pours.last())
         && end_s < pour.end_s.value + options.transit_s
     {
         // A scale with a lag shows nothing yet of what has just begun to run.
-        cautions.push(format!(
+        warnings.push(format!(
             "the log ends {:.1} s after the last pour, with water on its way through the bed: beverage, retention and yield are those of that instant, and what has just begun to run may not show yet",
             (end_s - pour.end_s.value).max(0.0)
         ));
@@ -41,7 +41,7 @@ pub(super) fn cautions(
     if let Ok(law) = &bed.law
         && law.residual_over_noise > 2.0
     {
-        cautions.push(format!(
+        warnings.push(format!(
             "the drain law leaves {:.1} times the scale's noise: this bed follows another one, or the server was touched",
             law.residual_over_noise
         ));
@@ -57,7 +57,7 @@ pub(super) fn cautions(
         } else {
             ""
         };
-        cautions.push(format!(
+        warnings.push(format!(
             "the bed let less through after pour {} than before: no proof of clogging, since grounds swell, most of it within half a minute of getting wet{cooled}",
             slower.join(", ")
         ));
@@ -65,10 +65,10 @@ pub(super) fn cautions(
     if let (Ok(loss), Ok(most)) = (&bed.loss_g, &bed.most_vapour_g)
         && loss.value - 2.0 * loss.sd > most.value
     {
-        cautions.push(format!(
+        warnings.push(format!(
             "{:.1} g went missing, and evaporation can have taken {:.1} g at most: a spill, a moved vessel, or a zero that drifts",
             loss.value, most.value
         ));
     }
-    cautions
+    warnings
 }

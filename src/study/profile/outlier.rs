@@ -27,7 +27,7 @@ const FROM_MAD: f64 = 1.4826;
 /// The brew that stands out of its group.
 ///
 /// ```
-/// use pourline::{OddOne, Options, ProfileOptions, analyze, profile, simulate};
+/// use pourline::{Outlier, Options, ProfileOptions, analyze, profile, simulate};
 /// use pourline::simulate::{PlannedPour};
 /// use pourline::{Recipe};
 /// let brew = |seed: u64, rest_s| {
@@ -39,13 +39,13 @@ const FROM_MAD: f64 = 1.4826;
 ///     analyze(&simulate(&recipe, seed)?.0, &Options::default())
 /// };
 /// let brews = [brew(0, 10.0)?, brew(1, 10.2)?, brew(2, 10.1)?, brew(3, 10.3)?, brew(4, 9.9)?, brew(5, 17.0)?];
-/// let odd: OddOne = profile(&brews, &ProfileOptions::default())?.odd.unwrap();
+/// let odd: Outlier = profile(&brews, &ProfileOptions::default())?.odd.unwrap();
 /// assert_eq!((odd.brew, odd.pour, odd.quantity.as_deref()), (5, Some(2), Some("rest_before_s")));
 /// assert!(odd.why.contains("pour 2, which starts later"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct OddOne {
+pub struct Outlier {
     /// Its index.
     pub brew: usize,
     /// Robust z of the logarithm of its distance to the others.
@@ -77,7 +77,7 @@ pub(super) fn typical(distances: &[Vec<f64>]) -> Vec<f64> {
     (0..distances.len()).map(|i| median(&mut others(i).collect::<Vec<_>>())).collect()
 }
 
-pub(super) fn odd(brews: &[&Brew], distances: &[Vec<f64>]) -> Result<OddOne, Undefined> {
+pub(super) fn odd(brews: &[&Brew], distances: &[Vec<f64>]) -> Result<Outlier, Undefined> {
     let n = brews.len();
     if n < FEWEST {
         let why = format!("among {n} brews nobody can stand out: it takes at least {FEWEST}");
@@ -142,7 +142,7 @@ fn most_common(counts: impl Iterator<Item = usize>) -> usize {
 }
 
 /// In what the brew differs: of each quantity of each pour, how far the others' median brew would move if it alone were this brew's.
-fn told(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> OddOne {
+fn told(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> Outlier {
     let own = boxes(&brews[brew].segments.pours);
     let who = name(brews[brew], brew);
     let others = || brews.iter().enumerate().filter(move |(i, _)| *i != brew).map(|(_, b)| &b.segments.pours);
@@ -151,7 +151,7 @@ fn told(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> OddOne {
     if own.len() != usual_count {
         let why = format!("{start}: it has {} pours, and most of the others have {usual_count}", own.len());
         let (value, usual) = (own.len() as f64, usual_count as f64);
-        return OddOne { brew, z, threshold, pour: None, quantity: None, value, usual, why };
+        return Outlier { brew, z, threshold, pour: None, quantity: None, value, usual, why };
     }
     let alike: Vec<Vec<Box3>> =
         others().filter(|pours| pours.len() == own.len()).map(|pours| boxes(pours)).collect();
@@ -173,7 +173,7 @@ fn told(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> OddOne {
         words[usize::from(value > usual)],
         (value - usual).abs(),
     );
-    OddOne { brew, z, threshold, pour: Some(k + 1), quantity: Some(quantity.into()), value, usual, why }
+    Outlier { brew, z, threshold, pour: Some(k + 1), quantity: Some(quantity.into()), value, usual, why }
 }
 
 #[cfg(test)]

@@ -31,7 +31,7 @@ const LEAST_SLACK_G: f64 = 0.15;
 const MOST_LOOKED_AT: usize = 160;
 
 /// Which samples belong to the chain, and before which of them the level jumps.
-pub(crate) struct Chain {
+pub(crate) struct LongestPath {
     pub kept: Vec<bool>,
     pub jump: Vec<bool>,
 }
@@ -52,9 +52,9 @@ pub(crate) fn slack_g(noise_g: f64) -> f64 {
 }
 
 /// Finds the chain in O(n) where the log is undisturbed, O(n * 160) at worst.
-pub(crate) fn chain(t: &[f64], y: &[f64], physics: Physics) -> Chain {
+pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPath {
     let n = t.len();
-    let mut found = Chain { kept: vec![false; n], jump: vec![false; n] };
+    let mut found = LongestPath { kept: vec![false; n], jump: vec![false; n] };
     if n == 0 {
         return found;
     }
@@ -114,7 +114,7 @@ mod tests {
     fn left_out(rate_hz: f64, y: &[f64]) -> Vec<usize> {
         let t: Vec<f64> = (0..y.len()).map(|i| i as f64 / rate_hz).collect();
         let physics = Physics { noise_g: 0.05, max_flow: 30.0, interval_s: 1.0 / rate_hz };
-        let c = chain(&t, y, physics);
+        let c = longest_path(&t, y, physics);
         (0..y.len()).filter(|&i| !c.kept[i]).collect()
     }
 
@@ -139,7 +139,7 @@ mod tests {
     fn a_level_that_stays_is_a_jump_and_not_a_knock() {
         let y: Vec<f64> = (0..80).map(|i| if i < 40 { 0.0 } else { 200.0 }).collect();
         let t: Vec<f64> = (0..80).map(|i| f64::from(i) / 10.0).collect();
-        let c = chain(&t, &y, Physics { noise_g: 0.05, max_flow: 30.0, interval_s: 0.1 });
+        let c = longest_path(&t, &y, Physics { noise_g: 0.05, max_flow: 30.0, interval_s: 0.1 });
         assert!(c.kept.iter().all(|&k| k));
         assert_eq!((0..80).filter(|&i| c.jump[i]).collect::<Vec<_>>(), [40]);
     }

@@ -4,11 +4,11 @@
 //! take from a flow, and what noise would add to it, is neither in the value nor forgotten in the sd.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::metrics::chain::{Draw, posterior};
 use crate::metrics::curve::Curve;
 use crate::metrics::equations::Equations;
-use crate::metrics::options::MeasuresOptions;
-use crate::metrics::sight::Sight;
+use crate::metrics::observation::Observation;
+use crate::metrics::options::MetricsOptions;
+use crate::metrics::sampler::{Draw, posterior};
 use crate::model::burst::Burst;
 use std::f64::consts::TAU;
 use std::ops::RangeInclusive;
@@ -23,23 +23,23 @@ const LONGEST_STEP_S: f64 = 0.04;
 const MOST_BETWEEN: f64 = 25.0;
 
 /// Flows that one pour may have had.
-pub(super) struct Hand {
+pub(super) struct PosteriorFlow {
     pub curves: Vec<Curve>,
     /// Odds of a beat against none, over those before the log was seen.
     pub favours_beats: f64,
 }
 
-impl Hand {
+impl PosteriorFlow {
     /// `part`: the time of the bursts that is the pour's.
     pub(super) fn new(
-        sight: &Sight,
+        observation: &Observation,
         e: &Equations,
         part: &RangeInclusive<f64>,
-        o: &MeasuresOptions,
+        o: &MetricsOptions,
         seed: u64,
     ) -> Self {
         let posterior = posterior(e, o.usual_flow_cv, o.draws, seed);
-        let curves = posterior.draws.iter().filter_map(|draw| curve(sight, e, draw, part, o)).collect();
+        let curves = posterior.draws.iter().filter_map(|draw| curve(observation, e, draw, part, o)).collect();
         Self { curves, favours_beats: posterior.favours_beats }
     }
 
@@ -64,15 +64,15 @@ impl Hand {
 }
 
 fn curve(
-    sight: &Sight,
+    observation: &Observation,
     e: &Equations,
     draw: &Draw,
     part: &RangeInclusive<f64>,
-    o: &MeasuresOptions,
+    o: &MetricsOptions,
 ) -> Option<Curve> {
-    let finest_s = sight.interval_s / MOST_BETWEEN;
+    let finest_s = observation.interval_s / MOST_BETWEEN;
     let step_s = LONGEST_STEP_S.min(1.0 / (STEPS * o.fastest_hz)).max(finest_s);
-    let bursts = e.bursts(&draw.beats, &draw.noise, &sight.bursts);
+    let bursts = e.bursts(&draw.beats, &draw.noise, &observation.bursts);
     let begin_s = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min) - step_s;
     let start_s = begin_s.max(*part.start());
     let end_s = (bursts.iter().map(Burst::end_s).fold(begin_s, f64::max) + step_s).min(*part.end());
@@ -80,13 +80,19 @@ fn curve(
     if end_s <= start_s || end_s - start_s > 2.0 * LONGEST_S {
         return None;
     }
-    let tau_s = (sight.scale.tau_s + draw.lag * sight.tau_sd_s).max(0.0);
+    let tau_s = (observation.scale.tau_s + draw.lag * observation.tau_sd_s).max(0.0);
     let mut share = vec![1.0; ((end_s - start_s) / step_s).ceil() as usize + 1];
     for pair in draw.beats.chunks_exact(2) {
         let w = TAU * e.hz[pair[0].0 / 2];
         // A slower scale would show less of the same beat.
-        let gain = (1.0 + (w * tau_s).powi(2)).sqrt() / (1.0 + (w * sight.scale.tau_s).powi(2)).sqrt();
-        add_beat(&mut share, w * step_s, w * (start_s - sight.start_s()), gain * pair[0].1, gain * pair[1].1);
+        let gain = (1.0 + (w * tau_s).powi(2)).sqrt() / (1.0 + (w * observation.scale.tau_s).powi(2)).sqrt();
+        add_beat(
+            &mut share,
+            w * step_s,
+            w * (start_s - observation.start_s()),
+            gain * pair[0].1,
+            gain * pair[1].1,
+        );
     }
     let mut flow = vec![0.0; share.len()];
     for burst in &bursts {

@@ -8,7 +8,7 @@ use crate::segment::pour::{Pour, Segments};
 const CLEAR: f64 = 3.0;
 
 /// Sentences without their full stop.
-pub(super) fn cautions(labelled: &Labelled, found: &Segments, now: &Segments) -> Vec<String> {
+pub(super) fn warnings(labelled: &Labelled, found: &Segments, now: &Segments) -> Vec<String> {
     let edges: usize = labelled.pours.iter().map(|p| usize::from(p.start) + usize::from(p.end)).sum();
     let mut told = Vec::new();
     if edges > 0 {

@@ -62,7 +62,7 @@ pub(super) fn cannot_reach(arrangements: f64, smallest: f64, level: f64) -> Opti
 }
 
 /// What must be said with these numbers.
-pub(super) fn cautions(found: &Contrasts, units: &Units, pairs: &[Pair], averaged: bool) -> Vec<String> {
+pub(super) fn warnings(found: &Contrasts, units: &Units, pairs: &[Pair], averaged: bool) -> Vec<String> {
     let mut said = Vec::new();
     let unit = &found.unit;
     if units.repeated > 0 && averaged {
@@ -84,7 +84,7 @@ pub(super) fn cautions(found: &Contrasts, units: &Units, pairs: &[Pair], average
                 pair.left_out
             ));
         }
-        if let Ok(alike) = &contrast.p_alike
+        if let Ok(alike) = &contrast.p_interaction
             && alike.value < 1.0 - found.level
         {
             said.push(format!(

@@ -21,12 +21,12 @@ pub(crate) struct Rival {
 }
 
 /// Lets the distance to the rival's pours into the sd. A pour that only one of the two knows is not compared.
-pub(super) fn widen(pours: &mut [Pour], rival: &[Pour], probability: f64) {
+pub(super) fn widen(pours: &mut [Pour], alternative: &[Pour], probability: f64) {
     for pour in pours {
         let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
         let common_s = |other: &&Pour| end_s.min(other.end_s.value) - start_s.max(other.start_s.value);
-        let first = rival.partition_point(|other| other.end_s.value <= start_s);
-        let overlap = rival[first..].iter().take_while(|other| other.start_s.value < end_s);
+        let first = alternative.partition_point(|other| other.end_s.value <= start_s);
+        let overlap = alternative[first..].iter().take_while(|other| other.start_s.value < end_s);
         let Some(other) = overlap.max_by(|a, b| common_s(a).total_cmp(&common_s(b))) else { continue };
         let let_in = |own: &mut Estimate, other: Estimate| {
             own.sd = own.sd.hypot(probability.sqrt() * (own.value - other.value));

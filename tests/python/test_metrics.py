@@ -1,4 +1,4 @@
-"""Measures in Python: what the flow of two pours known by arithmetic tells, the options, the table."""
+"""Metrics in Python: what the flow of two pours known by arithmetic tells, the options, the table."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def known(number: pourline.Estimate | pourline.Undefined) -> pourline.Estimate:
 
 
 def test_a_steady_pour_has_its_flow_and_no_beat(brew: pourline.Brew) -> None:
-    first, second = brew.measures.pours
+    first, second = brew.metrics.pours
     # 6 and 5 g/s by construction, 35 - 20 s of rest.
     assert float(first.plateau_flow_g_per_s) == pytest.approx(6.0, abs=0.05)
     assert float(second.plateau_flow_g_per_s) == pytest.approx(5.0, abs=0.05)
@@ -25,13 +25,13 @@ def test_a_steady_pour_has_its_flow_and_no_beat(brew: pourline.Brew) -> None:
     for pour in (first, second):
         assert isinstance(pour.pulsing_hz, pourline.Undefined)
         assert "false-alarm" in pour.pulsing_hz.reason
-        assert 0 <= float(pour.pulsing_false_alarm) <= 1
+        assert 0 <= float(pour.pulsing_p) <= 1
         # No beat by construction: the flow CV is bounded, and not distinguishable from 0.
         assert float(pour.flow_cv) <= float(pour.flow_cv_upper) < 0.05
         assert not pour.flow_cv_resolved
         assert float(pour.pauses) == pytest.approx(0.0, abs=0.05)
-    assert float(brew.measures.longest_rest_s) == float(second.rest_before_s)
-    assert float(brew.measures.pouring_flow_g_per_s) == pytest.approx(120 / 22, rel=0.03)
+    assert float(brew.metrics.longest_rest_s) == float(second.rest_before_s)
+    assert float(brew.metrics.pouring_flow_g_per_s) == pytest.approx(120 / 22, rel=0.03)
 
 
 def test_a_beat_has_its_frequency_and_amplitude() -> None:
@@ -39,7 +39,7 @@ def test_a_beat_has_its_frequency_and_amplitude() -> None:
     recipe["hand"] |= {"tremor": [0.1, 0.1], "tremor_hz": [0.9, 0.9], "tremor_waves": [1, 1], "mass_g": [80, 80]}
     recipe["hand"] |= {"flow_g_per_s": [8, 8]}
     log, _ = pourline.simulate(recipe, seed=4)
-    for pour in pourline.analyze(log).measures.pours:
+    for pour in pourline.analyze(log).metrics.pours:
         assert float(pour.pulsing_hz) == pytest.approx(0.9, abs=0.05)
         assert abs(float(pour.pulsing_amplitude_g_per_s) - 0.8) < 3 * known(pour.pulsing_amplitude_g_per_s).sd + 0.05
         # A sine of that amplitude: the share over the root of two.
@@ -71,7 +71,7 @@ def test_measures_are_columns_of_the_table(brew: pourline.Brew) -> None:
 
 def test_a_study_has_the_flow_cv_of_every_pour(brew: pourline.Brew) -> None:
     row = pourline.gather([brew]).table()
-    values = [float(pour.flow_cv) for pour in brew.measures.pours]
+    values = [float(pour.flow_cv) for pour in brew.metrics.pours]
     assert row["flow_cv"][0] == pytest.approx(sum(values) / len(values), rel=1e-12)
     each = pourline.gather([brew], pours="each").table()
     assert each["flow_cv"].tolist() == values
@@ -80,15 +80,15 @@ def test_a_study_has_the_flow_cv_of_every_pour(brew: pourline.Brew) -> None:
 def test_options_reach_the_stage_and_wrong_ones_are_refused(log: pourline.Log) -> None:
     trace = pourline.condition(log)
     segments = pourline.segment(trace)
-    few = pourline.measures(trace, segments, draws=16).pours[0].plateau_flow_g_per_s
+    few = pourline.metrics(trace, segments, draws=16).pours[0].plateau_flow_g_per_s
     assert known(few).sd > 0
     with pytest.raises(pourline.PourlineError) as refused:
-        pourline.Options(measures={"near": 2})
+        pourline.Options(metrics={"near": 2})
     assert refused.value.kind == "out_of_range"
-    assert pourline.Options(measures={"draws": 100}).to_dict()["measures"]["draws"] == 100
+    assert pourline.Options(metrics={"draws": 100}).to_dict()["metrics"]["draws"] == 100
 
 
 def test_the_hand_without_water_says_why(time_s: object, beverage_g: object) -> None:
     brew = pourline.analyze(pourline.Log(time_s, None, beverage_g))  # type: ignore[arg-type]
-    assert brew.measures.pours == []
-    assert not brew.measures.longest_rest_s
+    assert brew.metrics.pours == []
+    assert not brew.metrics.longest_rest_s

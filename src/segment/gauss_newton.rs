@@ -5,7 +5,7 @@ use crate::math::solve::{cholesky, inverse, solve};
 use crate::model::burst::{MIN_RAMP_S, PARAMETERS};
 use crate::model::samples::Samples;
 use crate::model::scale::Scale;
-use crate::model::transitions::Wander;
+use crate::model::transitions::Disturbance;
 use crate::segment::fitted::{Expected, Fit, Group};
 use crate::segment::options::SegmentOptions;
 
@@ -20,7 +20,7 @@ pub(super) struct Moved {
     /// Largest change of an instant, s.
     pub largest_s: f64,
     /// Minus twice the logarithm of the marginal likelihood before the step, up to a constant.
-    pub misfit: f64,
+    pub deviance: f64,
     /// What each group knew at the step, none where its equations had no solution.
     pub known: Vec<Option<Known>>,
     /// The lead before the step moved on, as it would be found without the word of one group after the other of those that speak.
@@ -30,7 +30,7 @@ pub(super) struct Moved {
 impl Moved {
     /// Before any step.
     pub(super) fn none() -> Self {
-        Self { largest_s: f64::INFINITY, misfit: f64::INFINITY, known: Vec::new(), leads_s: Vec::new() }
+        Self { largest_s: f64::INFINITY, deviance: f64::INFINITY, known: Vec::new(), leads_s: Vec::new() }
     }
 }
 
@@ -98,7 +98,7 @@ pub(super) fn improve(
     o: &SegmentOptions,
     share: f64,
 ) -> Moved {
-    let Scale { tau_s, lead_s } = fit.wander.scale;
+    let Scale { tau_s, lead_s } = fit.disturbance.scale;
     // The scale's information starts with what was expected of it.
     let information = [expected.log_tau_s, expected.lead_s].map(|e| 1.0 / (e.sd * e.sd));
     let off = [expected.log_tau_s.value - tau_s.ln(), expected.lead_s.value - lead_s];
@@ -106,14 +106,15 @@ pub(super) fn improve(
         information: [[information[0], 0.0], [0.0, information[1]]],
         pull: [off[0] * information[0], off[1] * information[1]],
     };
-    let mut misfit = off[0] * all.pull[0] + off[1] * all.pull[1] - information[0].ln() - information[1].ln();
+    let mut deviance =
+        off[0] * all.pull[0] + off[1] * all.pull[1] - information[0].ln() - information[1].ln();
     let mut known = Vec::with_capacity(fit.groups.len());
     let mut words: Vec<Word> = Vec::new();
     let mut steps = Vec::with_capacity(fit.groups.len());
     for group in &fit.groups {
         let p = group.size();
-        let rows = Rows::new(x, group, fit.wander.scale);
-        let mut n = normal(x, group, rows, &fit.wander, o);
+        let rows = Rows::new(x, group, fit.disturbance.scale);
+        let mut n = normal(x, group, rows, &fit.disturbance, o);
         if !cholesky(&mut n.a, p) {
             known.push(None);
             steps.push(Vec::new());
@@ -121,7 +122,7 @@ pub(super) fn improve(
         }
         // A group that its samples contradict says less than it claims to.
         let samples = (group.to - group.from) as f64;
-        let excess = (n.misfit / samples).max(1.0);
+        let excess = (n.deviance / samples).max(1.0);
         let by_scale = n.cross.each_ref().map(|cross| {
             let mut by = cross.clone();
             solve(&n.a, p, &mut by);
@@ -141,7 +142,8 @@ pub(super) fn improve(
         solve(&n.a, p, &mut step);
         let freedom: f64 = (0..p).map(|i| 2.0 * n.a[i * (p + 1)].ln()).sum();
         if group.speaks {
-            misfit += (n.misfit - dot(&step, &n.pull)) / excess + n.log_det + samples * excess.ln() + freedom;
+            deviance +=
+                (n.deviance - dot(&step, &n.pull)) / excess + n.log_det + samples * excess.ln() + freedom;
         }
         known.push(Some(Known { factor: n.a, by_scale, scale: [[0.0; 2]; 2], excess }));
         steps.push(step);
@@ -150,7 +152,7 @@ pub(super) fn improve(
     let covariance = all.covariance();
     let by = all.solved();
     let moves = [share * by[0].clamp(-0.5, 0.5), share * by[1].clamp(-0.1, 0.1)];
-    misfit += all.determinant().ln() - by[0] * all.pull[0] - by[1] * all.pull[1];
+    deviance += all.determinant().ln() - by[0] * all.pull[0] - by[1] * all.pull[1];
     let mut largest_s = (moves[0] * tau_s).abs().max(moves[1].abs());
     for ((group, known), mut step) in fit.groups.iter_mut().zip(&mut known).zip(steps) {
         let Some(known) = known else { continue };
@@ -164,10 +166,10 @@ pub(super) fn improve(
     }
     let tau_s = (tau_s.ln() + moves[0]).exp().clamp(1e-3, 5.0);
     let lead_s = lead_s + moves[1];
-    fit.wander.scale = Scale { tau_s, lead_s };
+    fit.disturbance.scale = Scale { tau_s, lead_s };
     fit.tau_s = Estimate::new(tau_s, tau_s * covariance[0][0].sqrt());
     fit.lead_s = Some(Estimate::new(lead_s, covariance[1][1].sqrt()));
-    Moved { largest_s, misfit, known, leads_s }
+    Moved { largest_s, deviance, known, leads_s }
 }
 
 /// Normal equations of a group, what is expected beforehand included.
@@ -181,7 +183,7 @@ pub(super) struct Normal {
     scale: [[f64; 2]; 2],
     scale_pull: [f64; 2],
     /// Sum of squared whitened residuals, and the logarithm of the determinant of the samples' covariance.
-    pub misfit: f64,
+    pub deviance: f64,
     pub log_det: f64,
 }
 
@@ -215,12 +217,12 @@ pub(super) fn normal(
     x: &Samples,
     group: &Group,
     Rows(mut rows): Rows,
-    wander: &Wander,
+    disturbance: &Disturbance,
     o: &SegmentOptions,
 ) -> Normal {
     let (p, width) = (group.size(), group.size() + 3);
     let time = &x.time_s[group.from..group.to];
-    let log_det = wander.whiten(time, &group.stretches(), &mut rows, width);
+    let log_det = disturbance.whiten(time, &group.stretches(), &mut rows, width);
     let mut n = vec![0.0; width * width];
     for row in rows.chunks_exact(width) {
         for (i, n) in n.chunks_exact_mut(width).enumerate() {
@@ -238,7 +240,7 @@ pub(super) fn normal(
         cross: [p, p + 1].map(|j| (0..p).map(|i| at(i, j)).collect()),
         scale: [p, p + 1].map(|i| [at(i, p), at(i, p + 1)]),
         scale_pull: [at(p, p + 2), at(p + 1, p + 2)],
-        misfit: at(p + 2, p + 2),
+        deviance: at(p + 2, p + 2),
         log_det,
     }
 }

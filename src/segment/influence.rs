@@ -8,7 +8,7 @@
 use crate::math::solve::{cholesky, solve};
 use crate::model::samples::Samples;
 use crate::segment::fitted::{Fit, Group};
-use crate::segment::step::Rows;
+use crate::segment::gauss_newton::Rows;
 
 /// Samples from this long before an instant to this long after it, s: the ramp, and three times the lag.
 const BEFORE_S: f64 = 0.5;
@@ -39,7 +39,7 @@ pub(super) struct Nearby<'a> {
     /// What each shows (gradient to the group's parameters, logarithm of the lag and lead), and its residual, row by row.
     rows: Vec<f64>,
     width: usize,
-    misfit: f64,
+    deviance: f64,
     tails: Vec<Tail>,
 }
 
@@ -65,8 +65,8 @@ impl<'a> Nearby<'a> {
     fn whitened(x: &'a Samples, fit: &Fit, group: &'a Group, starts: &[usize]) -> Self {
         let time_s = &x.time_s[group.from..group.to];
         let width = group.size() + 3;
-        let Rows(rows) = Rows::new(x, group, fit.wander.scale);
-        let tau_s = fit.wander.scale.tau_s;
+        let Rows(rows) = Rows::new(x, group, fit.disturbance.scale);
+        let tau_s = fit.disturbance.scale.tau_s;
         let tail =
             |t: f64, &from: &usize| if t < time_s[from] { 0.0 } else { (-(t - time_s[from]) / tau_s).exp() };
         let with_tails = time_s.iter().zip(rows.chunks_exact(width));
@@ -74,17 +74,17 @@ impl<'a> Nearby<'a> {
             .flat_map(|(&t, row)| row.iter().copied().chain(starts.iter().map(move |from| tail(t, from))))
             .collect();
         let wide = width + starts.len();
-        fit.wander.whiten(time_s, &group.stretches(), &mut all, wide);
+        fit.disturbance.whiten(time_s, &group.stretches(), &mut all, wide);
         let rows: Vec<f64> = all.chunks_exact(wide).flat_map(|row| &row[..width]).copied().collect();
-        let misfit = rows.chunks_exact(width).map(|row| row[width - 1].powi(2)).sum();
-        let mut nearby = Self { group, time_s, rows, width, misfit, tails: Vec::new() };
-        nearby.tails = (0..starts.len())
+        let deviance = rows.chunks_exact(width).map(|row| row[width - 1].powi(2)).sum();
+        let mut influence = Self { group, time_s, rows, width, deviance, tails: Vec::new() };
+        influence.tails = (0..starts.len())
             .filter_map(|k| {
                 let white: Vec<f64> = all.chunks_exact(wide).map(|row| row[width + k]).collect();
-                nearby.tail(time_s[starts[k]], &white)
+                influence.tail(time_s[starts[k]], &white)
             })
             .collect();
-        nearby
+        influence
     }
 
     /// `white` is what the whitened samples would show of a tail of 1 g.
@@ -174,7 +174,7 @@ impl<'a> Nearby<'a> {
         solve(&left, m, &mut by_white);
         solve(&left, m, &mut by_shown);
         let others = self.time_s.len().saturating_sub(m).max(1) as f64;
-        let excess = ((self.misfit - squares) / others).max(1.0);
+        let excess = ((self.deviance - squares) / others).max(1.0);
         // Of samples that fit each other and the rest only the place is in question, and the sd holds that.
         let odd = dot(&by_white, &white) > excess * (m as f64 + ODD_SDS * (2.0 * m as f64).sqrt());
         let moved_s2 = dot(&by_shown, &white).powi(2) - BY_CHANCE.powi(2) * excess * dot(&by_shown, &shown);
@@ -221,20 +221,20 @@ mod tests {
         (group, time_s, rows)
     }
 
-    fn nearby<'a>(group: &'a Group, time_s: &'a [f64], rows: Vec<f64>) -> Nearby<'a> {
-        let misfit = rows.chunks_exact(2).map(|row| row[1].powi(2)).sum();
-        Nearby { group, time_s, rows, width: 2, misfit, tails: Vec::new() }
+    fn influence<'a>(group: &'a Group, time_s: &'a [f64], rows: Vec<f64>) -> Nearby<'a> {
+        let deviance = rows.chunks_exact(2).map(|row| row[1].powi(2)).sum();
+        Nearby { group, time_s, rows, width: 2, deviance, tails: Vec::new() }
     }
 
     #[test]
     fn residuals_beside_an_instant_widen_it_and_those_elsewhere_do_not() {
         // Eleven residuals of four sd, all of them about 3 s.
         let (group, time_s, rows) = mean_of(|t| if (t - 3.2).abs() < 0.55 { 4.0 } else { 0.0 });
-        let nearby = nearby(&group, &time_s, rows);
+        let influence = influence(&group, &time_s, rows);
         // By hand: of the 15 samples from 2.5 to 4 s 11 have a square of 16: the root of half of 11.73.
-        assert!((nearby.contradiction(3.0) - 2.4221).abs() < 1e-4);
-        assert_eq!(nearby.contradiction(8.0), 1.0);
-        assert_eq!(nearby.contradiction(50.0), 1.0);
+        assert!((influence.contradiction(3.0) - 2.4221).abs() < 1e-4);
+        assert_eq!(influence.contradiction(8.0), 1.0);
+        assert_eq!(influence.contradiction(50.0), 1.0);
     }
 
     #[test]
@@ -242,10 +242,10 @@ mod tests {
         // By hand: a hundred readings of a mean, the five from 3 s on too high by 20, so that the mean is off by 1 and they lie 19 above it. Left out, the mean goes
         // down by 5 * 19/95 = 1; by chance it would by the root of 1/95 - 1/100, and 3 times that is let go.
         let (group, time_s, rows) = mean_of(|t| if (2.95..3.45).contains(&t) { 19.0 } else { -1.0 });
-        let found = nearby(&group, &time_s, rows).moved_var_s2(3.2, &[1.0]);
+        let found = influence(&group, &time_s, rows).moved_var_s2(3.2, &[1.0]);
         assert!((found - (1.0 - 9.0 * (1.0 / 95.0 - 0.01))).abs() < 1e-9, "{found}");
         let (group, time_s, rows) = mean_of(|t| if (t * 10.0).round() % 2.0 == 0.0 { 1.0 } else { -1.0 });
-        assert_eq!(nearby(&group, &time_s, rows).moved_var_s2(3.2, &[1.0]), 0.0);
+        assert_eq!(influence(&group, &time_s, rows).moved_var_s2(3.2, &[1.0]), 0.0);
     }
 
     #[test]
@@ -254,14 +254,14 @@ mod tests {
         // less a tenth for the mean tell of it by 90/sqrt(9) sd, and the mean is off by 0.1 times 10.
         let in_tail = |t: f64| (2.95..3.95).contains(&t);
         let (group, time_s, rows) = mean_of(|t| if in_tail(t) { 9.0 } else { -1.0 });
-        let mut nearby = nearby(&group, &time_s, rows);
+        let mut influence = influence(&group, &time_s, rows);
         let white: Vec<f64> = time_s.iter().map(|&t| f64::from(u8::from(in_tail(t)))).collect();
-        let tail = nearby.tail(3.0, &white).unwrap();
+        let tail = influence.tail(3.0, &white).unwrap();
         assert!((tail.sds - 30.0).abs() < 1e-9 && (tail.moves[0] - 1.0).abs() < 1e-9);
-        nearby.tails.push(tail);
-        assert!((nearby.by_tail_s2(3.5, &[1.0]) - 1.0).abs() < 1e-9);
-        assert_eq!(nearby.by_tail_s2(8.0, &[1.0]), 0.0);
+        influence.tails.push(tail);
+        assert!((influence.by_tail_s2(3.5, &[1.0]) - 1.0).abs() < 1e-9);
+        assert_eq!(influence.by_tail_s2(8.0, &[1.0]), 0.0);
         // What every sample shows alike is the mean.
-        assert!(nearby.tail(3.0, &[1.0; 100]).is_none());
+        assert!(influence.tail(3.0, &[1.0; 100]).is_none());
     }
 }

@@ -35,7 +35,7 @@ pub(super) struct Posterior {
     pub favours_beats: f64,
 }
 
-struct Chain<'a> {
+struct Sampler<'a> {
     e: &'a Equations,
     scale: f64,
     /// The beats there are, in the order of the factor, which starts with the slow change; and their size in all.
@@ -52,7 +52,7 @@ struct Chain<'a> {
 pub(super) fn posterior(e: &Equations, usual: f64, draws: usize, seed: u64) -> Posterior {
     let mut random = Random::stream(seed, "hand");
     let room = || Factor::new(2 * (MOST + 1));
-    let mut chain = Chain {
+    let mut sampler = Sampler {
         e,
         scale: usual,
         beats: Vec::with_capacity(MOST),
@@ -62,19 +62,19 @@ pub(super) fn posterior(e: &Equations, usual: f64, draws: usize, seed: u64) -> P
         other: room(),
         propose: proposals(e),
     };
-    grow(&mut chain.factor, e, &[], 0, 0.0);
-    chain.evidence = chain.factor.evidence();
+    grow(&mut sampler.factor, e, &[], 0, 0.0);
+    sampler.evidence = sampler.factor.evidence();
     let (mut steady, mut steps) = (0.0, 0.0);
     let mut out = Vec::with_capacity(draws);
     for step in 0..SETTLE + BETWEEN * draws {
-        chain.step(&mut random);
+        sampler.step(&mut random);
         if step < SETTLE {
             continue;
         }
         steps += 1.0;
-        steady += f64::from(u8::from(chain.beats.is_empty()));
+        steady += f64::from(u8::from(sampler.beats.is_empty()));
         if (step - SETTLE) % BETWEEN == BETWEEN - 1 {
-            out.push(chain.draw(&mut random));
+            out.push(sampler.draw(&mut random));
         }
     }
     // Half a step, so that a beat that is always there gives large odds and not infinite ones.
@@ -113,7 +113,7 @@ fn grow(factor: &mut Factor, e: &Equations, beats: &[usize], from: usize, each: 
     })
 }
 
-impl Chain<'_> {
+impl Sampler<'_> {
     /// Variance that is expected of a beat's two shares, if `beats` make up that size.
     fn var(size: f64, beats: usize) -> f64 {
         size * size / beats.max(1) as f64
