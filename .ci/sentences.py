@@ -34,7 +34,7 @@ def sentences(text: str) -> list[str]:
     """Return the sentences of the prose: no code, tables, headings; code between backticks and a link count by their text."""
     text = NO_PROSE.sub("", FENCE.sub("\n\n", text))
     text = re.sub(r"\[([^\]]*)\]\([^)]*\)", r"\1", text)
-    text = re.sub(r"`[^`]*`", "code", text)
+    text = re.sub(r"`[^`]*`", "Code", text)
     found = (re.sub(r"^\s*(?:[-*]|\d+\.) ", "", one).strip() for one in ENDS.split(text))
     return [one for one in found if re.search(r"\w", one)]
 
