@@ -141,3 +141,27 @@ def test_the_guide_lists_every_flag_and_every_kind_of_event() -> None:
         (body,) = re.findall(rf"pub enum {name} \{{(.*?)^\}}", source, re.MULTILINE | re.DOTALL)
         for variant in re.findall(r"^    ([A-Z]\w+),", body, re.MULTILINE):
             assert f"`{variant.lower()}`" in guide, variant
+
+
+def test_the_first_page_lists_every_extra() -> None:
+    page = (ROOT / "docs" / "get_going.md").read_text(encoding="utf-8")
+    (table,) = re.findall(r"^\| extra .*\n\|[-|]+\n((?:\|.*\n)+)", page, re.MULTILINE)
+    listed = {name for row in table.splitlines() for name in re.findall(r"`(\w+)`", row.split("|")[1])}
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    (part,) = re.findall(r"^\[project.optional-dependencies\]\n(.*?)\n\n", text, re.MULTILINE | re.DOTALL)
+    extras = set(re.findall(r"^(\w+) = ", part, re.MULTILINE))
+    assert listed == extras - {"all", "docs", "browser", "dev"}
+    (of_all,) = re.findall(r'^all = \["pourline\[(.*)\]"\]', part, re.MULTILINE)
+    assert set(of_all.split(",")) == listed - {"engines"}
+
+
+def test_every_term_of_the_glossary_stands_once_with_its_definition_and_a_reference() -> None:
+    page = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
+    tables = re.findall(r"^\| term .*\n\|[-|]+\n((?:\|.*\n)+)", page, re.MULTILINE)
+    terms: list[str] = []
+    for table in tables:
+        rows = [[cell.strip() for cell in row.split("|")[1:-1]] for row in table.splitlines()]
+        assert all(len(row) == 3 and all(row) for row in rows)
+        assert [row[0].lower() for row in rows] == sorted(row[0].lower() for row in rows)
+        terms += [row[0] for row in rows]
+    assert len(set(terms)) == len(terms) > 50
