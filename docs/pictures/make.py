@@ -52,6 +52,8 @@ def keep(picture: Path) -> None:
 def main(wanted: list[str]) -> None:
     """Make the pictures of all pages, or of those named."""
     os.environ["MPLBACKEND"] = "agg"
+    import matplotlib.pyplot as plt
+
     for page in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):
         if (wanted and page.name not in wanted) or not (pictures := shown(page)):
             continue
@@ -63,6 +65,7 @@ def main(wanted: list[str]) -> None:
                 keep(Path(folder) / name)
                 print(f"{page.relative_to(ROOT)}: {name}, {(PICTURES / name).stat().st_size / 1e3:.0f} kB")
             os.chdir(ROOT)
+            plt.close("all")
 
 
 if __name__ == "__main__":
