@@ -63,6 +63,7 @@ def run_shell(code: str) -> None:
             assert done.returncode == expected, f"{line}\n{done.stdout}{done.stderr}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", DOCUMENTS, ids=NAMES)
 def test_every_block_of_code_runs(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
