@@ -15,7 +15,7 @@ fn main() {
     let brews = std::env::args().skip(1).find_map(|a| a.parse().ok()).unwrap_or(12);
     println!("# The flow CV on different scales\n");
     println!(
-        "Written by `make steadiness`. The same simulated pours of 6 s and longer, {brews} brews of three pours for each scale and each"
+        "Written by `make quality`. The same simulated pours of 6 s and longer, {brews} brews of three pours for each scale and each"
     );
     println!(
         "form of unsteadiness; the truth is the simulator's. Bias and error are means over the pours whose flow CV is resolved, and"

@@ -125,7 +125,7 @@ impl Edges {
         Some(Pour {
             half_rise_s: rise.unwrap_or_else(|| half().rise()),
             half_fall_s: fall.unwrap_or_else(|| half().fall()),
-            mean_flow_g_per_s: mass_g.over(duration_s),
+            mean_flow_g_per_s: Pour::mean_flow(mass_g, duration_s),
             start_s,
             end_s,
             mass_g,

@@ -2,7 +2,7 @@
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::extraction::balance::{Balance, Named, Number};
-use crate::extraction::given::{all, finite, positive, reasons, stated};
+use crate::extraction::given::{all, dose, finite, positive, reasons, stated};
 use crate::extraction::options::ExtractionOptions;
 use crate::extraction::result::{BeverageSource, Convention};
 use crate::log::meta::Meta;
@@ -32,7 +32,7 @@ impl Inputs {
         options: &ExtractionOptions,
     ) -> Self {
         let water_g = water_g.and_then(|water| positive("water_g", water));
-        let dose_g = stated("dose_g", meta.dose_g, meta.dose_sd_g.unwrap_or(options.dose_sd_g));
+        let dose_g = dose(meta, options.dose_sd_g);
         let mut rows = strength(meta, options);
         let (source, beverage) = beverage(&water_g, beverage_g, &dose_g, options);
         rows.push(("water_g", water_g));

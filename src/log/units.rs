@@ -62,6 +62,9 @@ impl TimeUnit {
     }
 }
 
+/// The international avoirdupois ounce, g (NIST Handbook 44, Appendix C).
+pub(crate) const OUNCE_G: f64 = 28.349_523_125;
+
 impl MassUnit {
     /// A number of this unit in g.
     #[must_use]
@@ -70,7 +73,7 @@ impl MassUnit {
             Self::G => value,
             Self::Kg => value * 1e3,
             Self::Mg => value / 1e3,
-            Self::Oz => value * 28.349_523_125,
+            Self::Oz => value * OUNCE_G,
         }
     }
 }

@@ -77,11 +77,11 @@ pub struct PourMetrics {
     ///
     /// If not, `flow_cv` depends on what is assumed of hands, and `flow_cv_upper` is what the log determines.
     pub flow_cv_resolved: bool {
-        formula: "the posterior of flow_cv lies clear of 0",
+        formula: "1 if the odds of a beat are at least 3 or flow_cv is at least two sd, else 0",
     },
     /// Upper 97.5 % credible bound of flow_cv.
     pub flow_cv_upper: Maybe {
-        formula: "97.5 % quantile of the posterior of flow_cv",
+        formula: "97.5 % quantile of the posterior of flow_cv, at least flow_cv",
         valid: "as flow_cv",
     },
     /// Slope of the flow on the plateau, g/s2.

@@ -37,6 +37,6 @@ pub(super) fn widen(pours: &mut [Pour], alternative: &[Pour], probability: f64) 
         let_in(&mut pour.half_fall_s, other.half_fall_s);
         let_in(&mut pour.mass_g, other.mass_g);
         let_in(&mut pour.duration_s, other.duration_s);
-        pour.mean_flow_g_per_s = pour.mass_g.over(pour.duration_s);
+        pour.mean_flow_g_per_s = Pour::mean_flow(pour.mass_g, pour.duration_s);
     }
 }

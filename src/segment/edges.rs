@@ -211,7 +211,7 @@ fn pour(
         end_s: end.estimate(group, influence),
         half_rise_s: crossing(rise_in, Side::Rise, level).estimate(group, influence),
         half_fall_s: crossing(fall_in, Side::Fall, level).estimate(group, influence),
-        mean_flow_g_per_s: mass_g.over(duration_s),
+        mean_flow_g_per_s: Pour::mean_flow(mass_g, duration_s),
         mass_g,
         duration_s,
     }

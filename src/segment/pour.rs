@@ -60,6 +60,11 @@ pub struct Pour {
 }
 
 impl Pour {
+    /// Mass over duration, g/s.
+    pub(crate) fn mean_flow(mass_g: Estimate, duration_s: Estimate) -> Estimate {
+        mass_g.over(duration_s)
+    }
+
     /// Whether a burst is of this pour: the middle of one lies in the other. Somebody may have cut a pour into parts.
     pub(crate) fn has(&self, burst: &Burst) -> bool {
         let middle = f64::midpoint(burst.rise_s, burst.fall_s);

@@ -143,7 +143,7 @@ def test_a_report_prints_on_a4(
 
 
 @pytest.mark.skipif(not (GUIDE / "README.html").exists(), reason="the guide is not built: make guide")
-@pytest.mark.parametrize("name", ["README.html", "get_going.html", "view.html"])
+@pytest.mark.parametrize("name", ["README.html", "get_going.html", "labels.html"])
 def test_a_page_of_the_guide_opens_and_axe_finds_nothing(
     opened: Callable[..., Page], faults: Any, shot: Any, name: str
 ) -> None:

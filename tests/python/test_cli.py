@@ -39,8 +39,17 @@ def bad(tmp_path: Path) -> Path:
     return path
 
 
-def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(tmp_path: Path) -> None:
-    done = run("demo", "--out", tmp_path / "out")
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+    out = tmp_path_factory.mktemp("demo") / "out"
+    return out, run("demo", "--out", out)
+
+
+@pytest.mark.slow
+def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(
+    demo: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
+    out, done = demo
     assert (done.returncode, done.stderr) == (0, "")
     *lines, wrote = done.stdout.splitlines()
     rows = [line for line in lines if re.match(r" +\d+ +\d", line)]
@@ -55,11 +64,31 @@ def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(tm
     assert any(line.startswith("– pulsing: no beat stands out of the noise (") for line in lines)
     assert max(map(len, lines)) < 130
     assert wrote.startswith("wrote")
-    figure, page = sorted((tmp_path / "out").iterdir(), key=lambda path: path.suffix, reverse=True)
+    figure, page = sorted(out.iterdir(), key=lambda path: path.suffix, reverse=True)
     assert page.read_text(encoding="utf-8").count("<svg") == 24
     assert figure.read_bytes().startswith(b"\x89PNG")
 
 
+@pytest.mark.slow
+def test_the_demo_replaces_nothing_unless_told(demo: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    out, _ = demo
+    (figure,), page = out.glob("*.png"), out / "demo.html"
+    for path in (page, figure):
+        whole = path.read_bytes()
+        path.write_text("mine")
+        done = run("demo", "--out", out)
+        assert (done.returncode, path.read_text()) == (2, "mine")
+        assert f"{path} is there already; --force" in done.stderr
+        path.write_bytes(whole)
+        if path == page:
+            path.unlink()
+    figure.write_text("mine")
+    assert run("demo", "--out", out, "--force").returncode == 0
+    assert figure.read_bytes() == whole
+    assert not [path for path in out.iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.slow
 def test_tables_of_all_kinds_hold_the_same_rows(tmp_path: Path) -> None:
     for suffix in ("csv", "json", "parquet"):
         done = run("analyze", *GOOD, "-o", tmp_path / f"table.{suffix}")

@@ -61,6 +61,7 @@ print(json.dumps(found))
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 @pytest.mark.parametrize(("what", "kills"), [("write", 200), ("force", 80), ("fresh", 80)])
 def test_a_run_killed_at_any_moment_leaves_the_old_file_or_the_new(what: str, kills: int, tmp_path: Path) -> None:
@@ -95,25 +96,6 @@ def test_an_error_or_ctrl_c_leaves_the_old_file_and_nothing_else(failure: type[B
     with pytest.raises((failure, pourline.PourlineError)):
         write()
     assert [(path.name, path.read_text()) for path in tmp_path.iterdir()] == [("page.html", "before")]
-
-
-def test_the_demo_replaces_nothing_unless_told(tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "pourline", "demo", "--out", str(tmp_path)]
-    assert subprocess.run(command, capture_output=True, check=False).returncode == 0
-    (figure,) = tmp_path.glob("*.png")
-    for path in (tmp_path / "demo.html", figure):
-        whole = path.read_bytes()
-        path.write_text("mine")
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
-        assert (done.returncode, path.read_text()) == (2, "mine")
-        assert f"{path} is there already; --force" in done.stderr
-        path.write_bytes(whole)
-        if path.suffix == ".html":
-            path.unlink()
-    figure.write_text("mine")
-    assert subprocess.run([*command, "--force"], capture_output=True, check=False).returncode == 0
-    assert figure.read_bytes() == whole
-    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
 
 
 def test_a_link_stays_a_link_and_a_file_keeps_its_rights(tmp_path: Path) -> None:

@@ -74,6 +74,7 @@ def test_the_bundled_brews_give_the_numbers_that_are_kept(threads: int | None, k
     assert found == kept, MEANT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("threads", [1, 2, 5])
 @pytest.mark.parametrize("rows", ["pour", "brew"])
 def test_rows_of_one_long_table_are_those_that_are_kept(

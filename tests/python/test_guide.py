@@ -39,11 +39,14 @@ def test_the_reference_has_every_public_name_once() -> None:
     assert told == Counter(public)
 
 
-def test_the_front_page_leads_to_every_page() -> None:
-    front = (GUIDE / "README.md").read_text(encoding="utf-8")
+def test_the_front_page_and_that_of_quality_lead_to_every_page(conf: ModuleType) -> None:
+    front, quality = ((GUIDE / name).read_text(encoding="utf-8") for name in ("README.md", "quality.md"))
     linked = set(re.findall(r"^- \[[^\]]+\]\(([^)]+)\)", front, re.MULTILINE))
-    there = {path.name for path in GUIDE.iterdir() if path.suffix in (".md", ".ipynb")} - {"README.md"}
-    assert linked == there | {"reference/index.rst"}
+    measured = set(re.findall(r"\]\((\w+\.md)\b", quality))
+    there = {path.name for path in GUIDE.iterdir() if path.suffix in (".md", ".ipynb")}
+    assert linked | measured == there - {"README.md", *conf.exclude_patterns} | {"reference/index.rst"}
+    # The measured pages are details: the contents name the page above them alone.
+    assert not linked & measured
 
 
 def test_the_contents_have_a_part_for_each_heading(conf: ModuleType) -> None:
@@ -53,6 +56,9 @@ def test_the_contents_have_a_part_for_each_heading(conf: ModuleType) -> None:
     conf.add_contents(None, "README", source)
     contents = source[0].split("```{toctree}")[1:]
     assert [re.findall(r"^(?!:|`)\S+$", part, re.MULTILINE) for part in contents] == [["one", "two"], ["part/index"]]
+    below = ["# Quality\n\n- [One](one.md) and [two](two.md), [one](one.md#again)\n"]
+    conf.add_contents(None, "quality", below)
+    assert re.findall(r"^\w+$", below[0].split("```{toctree}")[1], re.MULTILINE) == ["one", "two"]
 
 
 @pytest.mark.parametrize(

@@ -124,6 +124,7 @@ def test_a_long_text_in_every_row_of_the_stamps_is_not_unpacked(kept_as: str, tm
         refused((READ, bomb, "format", "column 'timestamp' holds a text of 200000 bytes"), mb=60)
 
 
+@pytest.mark.slow
 def test_columns_of_many_gigabytes_are_refused_by_what_the_file_says_of_them(tmp_path: Path) -> None:
     bomb = tmp_path / "bomb.parquet"
     # Texts that differ are not held once: 2,170 of 1 MB.
@@ -132,6 +133,7 @@ def test_columns_of_many_gigabytes_are_refused_by_what_the_file_says_of_them(tmp
     refused((READ, bomb, "format", "bytes unpacked, and at most 2147483648 are read"))
 
 
+@pytest.mark.slow
 def test_a_log_of_a_long_table_that_never_ends_is_given_up(tmp_path: Path) -> None:
     bomb = tmp_path / "bomb.parquet"
     million = pa.nulls(1_000_000, pa.float64())
@@ -223,6 +225,7 @@ def test_a_pipe_a_folder_and_a_device_are_no_file(tmp_path: Path) -> None:
     refused(*cases)
 
 
+@pytest.mark.slow
 def test_the_command_line_waits_for_no_pipe_but_standard_input(tmp_path: Path) -> None:
     pipe, log = tmp_path / "pipe.json", tmp_path / "brew.csv"
     os.mkfifo(pipe)

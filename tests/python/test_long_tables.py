@@ -176,6 +176,7 @@ def test_ids_that_polars_holds_as_categories_leave_as_texts(long: pa.Table, brew
     assert found.height == sum(len(brew.pours) for brew in brews)
 
 
+@pytest.mark.slow
 def test_the_source_is_read_no_further_than_the_work_needs(long: pa.Table) -> None:
     read = itertools.count()
     one = long.slice(0, 1335)

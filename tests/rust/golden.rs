@@ -194,6 +194,7 @@ fn the_bundled_brews_give_the_numbers_that_are_kept_to_the_last_bit() {
 }
 
 #[test]
+#[ignore = "slow"]
 fn any_number_of_threads_gives_the_numbers_that_are_kept() {
     let logs = logs();
     let reference = reference(&logs);

@@ -2,6 +2,7 @@
 //! no pour, and no sample makes it panic. Truth is the simulator's.
 
 use crate::called::{Called, at_best, quantile, run};
+use crate::errors::SETS;
 use pourline::simulate::{Drift, Faults, Gaps, Knocks, Lifts, PlannedPour, Zeroings};
 use pourline::{
     Level, Live, LiveFlag, LivePhase, LiveState, Log, Meta, Missing, Options, Recipe, analyze, simulate,
@@ -77,42 +78,50 @@ fn a_forgetful_watch_says_the_same_but_has_no_end() {
 }
 
 #[test]
+#[ignore = "slow"]
 fn pours_are_called_as_soon_as_the_readings_allow_and_hardly_ever_falsely() {
-    let seeds = || 7000..7120;
-    let recipe = Level::Usual.recipe();
-    let found = run(&recipe, seeds());
-    // One false call in 100 brews of 1000 samples at rest: a test a sample that errs once in 1e5, 4.26 sd.
-    let best_s = quantile(&at_best(&recipe, seeds(), 4.26), 0.5);
-    println!("usual, 10 Hz: {}", found.says());
-    println!("  the quickest test there is would take {best_s:.3} s in the median");
-    assert_eq!((found.missed, found.false_calls), (0, 0), "fewer than one false call in 100 brews");
-    // The goal was 0.3 s. At ten samples a second even who knows each pour beforehand hardly gets there: this is as near as is held.
-    let median_s = quantile(&found.delay_s, 0.5);
-    assert!(best_s > 0.28, "{best_s}: if that is no limit any more, hold the goal of 0.3 s");
-    assert!(median_s < best_s + 0.03, "{median_s} where the best is {best_s}");
-    // The whole log cannot tell a start to better than this either; here it is told a third of a second after it.
-    assert!(quantile(&found.start_error_s, 0.5).abs() < 0.1, "{}", found.says());
-    let covered = Called::covered(found.in_pours);
-    assert!(
-        (0.90..=0.98).contains(&covered),
-        "true flow within 1.96 sd in {covered} of the samples in pours"
-    );
+    for first in SETS {
+        let seeds = || first + 7000..first + 7120;
+        let recipe = Level::Usual.recipe();
+        let found = run(&recipe, seeds());
+        // One false call in 100 brews of 1000 samples at rest: a test a sample that errs once in 1e5, 4.26 sd.
+        let best_s = quantile(&at_best(&recipe, seeds(), 4.26), 0.5);
+        println!("usual, 10 Hz: {}", found.says());
+        println!("  the quickest test there is would take {best_s:.3} s in the median");
+        assert_eq!(found.missed, 0);
+        assert!(100 * found.false_calls < 120, "fewer than one false call in 100 brews: {}", found.says());
+        // The goal was 0.3 s. At ten samples a second even who knows each pour beforehand hardly gets there: this is as near as is held.
+        let median_s = quantile(&found.delay_s, 0.5);
+        assert!(best_s > 0.28, "{best_s}: if that is no limit any more, hold the goal of 0.3 s");
+        assert!(median_s < best_s + 0.03, "{median_s} where the best is {best_s}");
+        // The whole log cannot tell a start to better than this either; here it is told a third of a second after it.
+        assert!(quantile(&found.start_error_s, 0.5).abs() < 0.1, "{}", found.says());
+        let covered = Called::covered(found.in_pours);
+        assert!(
+            (0.90..=0.98).contains(&covered),
+            "true flow within 1.96 sd in {covered} of the samples in pours"
+        );
+    }
 }
 
 #[test]
+#[ignore = "slow"]
 fn at_fifty_samples_a_second_half_of_the_pours_are_called_within_three_tenths_of_a_second() {
-    let found = run(&Level::Usual50Hz.recipe(), 7200..7300);
-    println!("usual, 50 Hz: {}", found.says());
-    assert_eq!((found.missed, found.false_calls), (0, 0));
-    assert!(quantile(&found.delay_s, 0.5) <= 0.3, "{}", found.says());
-    let covered = Called::covered(found.in_pours);
-    assert!(
-        (0.90..=0.98).contains(&covered),
-        "true flow within 1.96 sd in {covered} of the samples in pours"
-    );
+    for first in SETS {
+        let found = run(&Level::Usual50Hz.recipe(), first + 7200..first + 7300);
+        println!("usual, 50 Hz: {}", found.says());
+        assert_eq!((found.missed, found.false_calls), (0, 0));
+        assert!(quantile(&found.delay_s, 0.5) <= 0.3, "{}", found.says());
+        let covered = Called::covered(found.in_pours);
+        assert!(
+            (0.90..=0.98).contains(&covered),
+            "true flow within 1.96 sd in {covered} of the samples in pours"
+        );
+    }
 }
 
 #[test]
+#[ignore = "slow"]
 fn what_the_scale_does_begins_no_pour() {
     let with = |faults: Faults| Recipe { faults, ..Level::Usual.recipe() };
     let none = Faults::default;

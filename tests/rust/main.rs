@@ -31,6 +31,7 @@ mod conditions;
 mod contrast;
 mod crossed;
 mod dialling;
+mod errors;
 mod estimate;
 mod extraction;
 mod faults;

@@ -316,6 +316,7 @@ fn between(found: &Profile, x: f64) -> f64 {
 }
 
 #[test]
+#[ignore = "slow"]
 fn bands_of_simulated_brews_hold_the_mean_of_their_hand() {
     let pool = simulated(&hand(8.0), 0..96);
     for (axis, align) in [

@@ -3,11 +3,10 @@
 use crate::brew::checks::found::Found;
 use crate::brew::checks::uncounted::rise_g;
 use crate::condition::trace::{Channel, ChannelTrace};
+use crate::log::units::OUNCE_G;
 use crate::math::robust::median;
 use std::ops::Range;
 
-/// The international avoirdupois ounce, g (NIST Handbook 44, Appendix C).
-const OUNCE_G: f64 = 28.349_523_125;
 /// Half of the coarsest step that a readout in ounces has, oz, and what rounding twice may add.
 const STEP_OZ: f64 = 0.06;
 /// Readings on each side that have to bear a switch out: a knock is over sooner.

@@ -6,6 +6,7 @@
 
 use crate::math::distribution::{normal_below, normal_quantile, student_half_width};
 use crate::math::random::Random;
+use crate::math::robust::quantile_between;
 use crate::study::compare::pair::{Pair, PairFit};
 
 /// How many times to draw, and from which seed.
@@ -60,7 +61,7 @@ pub(super) fn bca(pair: &Pair, fit: &PairFit, level: f64, drawing: Drawing<'_>) 
     let reach = student_half_width(level, fit.degrees);
     let end = |reach: f64| {
         let z = bias + reach;
-        quantile(&drawn, normal_below(bias + z / (1.0 - acceleration * z)))
+        quantile_between(&drawn, normal_below(bias + z / (1.0 - acceleration * z)))
     };
     Some([end(-reach), end(reach)])
 }
@@ -77,12 +78,4 @@ fn residuals(pair: &Pair, fit: &PairFit, lean: &[f64]) -> Vec<f64> {
             if leverage > 1.0 - 1e-9 { 0.0 } else { left / (1.0 - leverage).sqrt() }
         })
         .collect()
-}
-
-/// Of sorted values, by linear interpolation.
-fn quantile(sorted: &[f64], share: f64) -> f64 {
-    let at = share.clamp(0.0, 1.0) * (sorted.len() - 1) as f64;
-    let (i, part) = (at as usize, at.fract());
-    let next = sorted[(i + 1).min(sorted.len() - 1)];
-    sorted[i] + part * (next - sorted[i])
 }
