@@ -2338,7 +2338,14 @@ def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
 
-def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
+def bed(
+    trace: Trace,
+    segments: Segments,
+    flow: Flow | None = None,
+    *,
+    extraction: dict[str, Any] | None = None,
+    **options: Any,
+) -> Bed:
     """What the bed held, kept and let through. An undefined number has its reason."""
 
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
