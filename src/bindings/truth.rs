@@ -16,7 +16,7 @@ PyTruePour("pourline", "TruePour") {
     /// >>> import pourline
     /// >>> log, truth = pourline.simulate("clean", seed=1)
     /// >>> list(truth.pours[0].to_dict())[:3]
-    /// ['end_s', 'half_fall_s', 'half_rise_s']
+    /// ['end_s', 'flow_cv', 'half_fall_s']
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &to_json("pour", &self.inner)?)
     }
