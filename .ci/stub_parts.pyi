@@ -405,92 +405,21 @@ class TruePour:
     flow_cv: float
     def to_dict(self) -> dict[str, float]: ...
 
-class Profile:
-    brews: list[str]
-    axis: Literal["time", "water"]
-    align: Literal["landmarks", "start"]
-    warnings: list[str]
-    position: _Array
-    flow_g_per_s: _Array
-    flow_sd_g_per_s: _Array
-    scale_sd_g_per_s: _Array
-    scale_share: float
-    low_g_per_s: _Array | Undefined
-    high_g_per_s: _Array | Undefined
-    band_factor: float | Undefined
-    level: float
-    landmarks: list[Landmark]
-    middle: int
-    distance_g_per_s: _Array
-    odd: Outlier | Undefined
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
-    def __len__(self) -> int: ...
-
-class Landmark:
-    pour: int
-    kind: Literal["start", "half_rise", "half_fall", "end"]
-    mean: Estimate
-    sd: float
-
-class Outlier:
-    brew: int
-    z: float
-    threshold: float
-    pour: int | None
-    quantity: str | None
-    value: float
-    usual: float
-    why: str
-
-class Distance:
-    flow_g_per_s: float
-    noise_g_per_s: float
-    amplitude_g_per_s: float | Undefined
-    timing_g_per_s: float | Undefined
-    timing_s: Estimate | Undefined
-
 def profile(brews: Iterable[Brew], **options: Any) -> Profile: ...
 def distance(one: Brew, other: Brew) -> Distance: ...
 
 class Study:
     def __new__(cls, table: ArrowStream) -> Study: ...
-    factors: list[str]
-    measures: list[str]
-    units: dict[str, str]
     def levels(self, factor: str) -> list[str]: ...
     def only(self, **levels: object) -> Study: ...
     def take(self, measure: str, *factors: str) -> Table: ...
     def missing(self, measure: str, *factors: str) -> Table: ...
     def design(self, first: str, second: str) -> Design: ...
-    def table(self) -> Table: ...
-    def __len__(self) -> int: ...
 
 class Comparison:
-    measure: str
-    unit: str
-    by: str
-    blocks: list[str]
-    independent: str
-    pairs: list[Contrast]
-    overall_p: Estimate | Undefined
-    within_sd: Estimate | Undefined
-    measurement_share: Estimate | Undefined
-    level: float
-    warnings: list[str]
-    sentences: list[str]
-    def table(self) -> Table: ...
     def groups_table(self) -> Table: ...
     def values_table(self) -> Table: ...
     def missing_table(self) -> Table: ...
-    def _repr_html_(self) -> str: ...
-
-class Design:
-    factors: tuple[str, str]
-    layout: Literal["crossed", "nested", "partial"]
-    balanced: bool
-    missing: int
-    def table(self) -> Table: ...
 
 class Truth:
     pours: list[TruePour]
@@ -598,83 +527,19 @@ def recipe(level: str | None = None) -> dict[str, Any]: ...
 def levels() -> list[str]: ...
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score: ...
 
-class SettingFit:
-    x_name: str
-    x_unit: str
-    y_name: str
-    y_unit: str
-    x: _Array
-    y: list[Estimate]
-    brews: list[str]
-    missing: Table
-    level: float
-    target: float | None
-    line: DialLine | Undefined
-    monotone: Monotone | Undefined
-    preferred: Literal["line", "monotone", "neither"]
-    setting: Estimate | Undefined
-    interval: SettingInterval | Undefined
-    by_line: TargetSetting
-    by_monotone: TargetSetting
-    words: list[str]
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
-
 class DialLine:
-    slope: Estimate
-    slope_interval: tuple[float, float]
-    intercept: Estimate
-    residual_sd: float
-    degrees: int
-    r2: float
-    lack_of_fit: FitTest | Undefined
-    curvature: FitTest | Undefined
-    measurement_share: float | Undefined
     def at(self, setting: float) -> Estimate: ...
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
     def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
 
 class Monotone:
-    direction: Literal["rising", "falling"]
-    stated: bool
-    settings: _Array
-    means: _Array
-    values: _Array
-    brews: list[int]
-    levels: int
-    scatter_sd: float | Undefined
-    scatter_degrees: int
-    turns_back: FitTest | Undefined
     def at(self, setting: float) -> float: ...
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
-
-class FitTest:
-    f: float
-    degrees: int
-    scatter_degrees: int
-    p: float
 
 class SettingInterval:
     shape: Literal["between", "outside", "at_least", "at_most", "anywhere"]
     ends: tuple[float, float]
     def __contains__(self, setting: float) -> bool: ...
-
-class TargetSetting:
-    setting: Estimate | Undefined
-    interval: SettingInterval | Undefined
-
-class MeanBeverage:
-    mean_beverage_g: float
-    beverage_spread_g: float
-    rank_changes: int
-    pairs_flipped: int
-    flips: Table
-    largest_error_pct: tuple[str, Estimate]
-    rms_error_pct: float
-    missing: Table
-    words: list[str]
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
 
 class ChartBox:
     def __new__(
@@ -725,87 +590,11 @@ def evaporation_share_per_k(t_c: float) -> float: ...
 def mass_g(volume_ml: float, t_c: float) -> float: ...
 
 class Interval:
-    value: float
-    low: float
-    high: float
     def __float__(self) -> float: ...
     def __format__(self, spec: str, /) -> str: ...
 
-class FTest:
-    f: float
-    degrees: float
-    degrees_below: float
-    p: float
-
 class Repeatability:
-    brews: int
     values: list[float]
-    labels: list[str]
-    mean: Estimate
-    within_sd: Interval
-    of_scale_sd: float
-    of_hand_sd: Interval
-    between_sd: Interval | Undefined
-    reproducibility_sd: Interval | Undefined
-    repeatability_limit: Interval
-    reproducibility_limit: Interval | Undefined
-    within_cv_pct: Interval | Undefined
-    reproducibility_cv_pct: Interval | Undefined
-    between_share: Interval | Undefined
-    difference: FTest | Undefined
-    warnings: list[str]
-    def table(self) -> Table: ...
-
-class Icc:
-    subjects: int
-    raters: int
-    forms: list[IccForm]
-    def table(self) -> Table: ...
-
-class IccForm:
-    form: str
-    meaning: str
-    icc: Interval
-    test: FTest
-
-class Crossed:
-    rows: list[str]
-    columns: list[str]
-    brews: int
-    mean: Estimate | Undefined
-    anova: Components | Undefined
-    reml: Components | Undefined
-    warnings: list[str]
-    def table(self) -> Table: ...
-
-class Components:
-    rows: Component
-    columns: Component
-    interaction: Component | Undefined
-    repeatability: Component
-    reproducibility: Component
-    total: Component
-    of_scale_sd: float
-    of_hand_sd: Interval
-
-class Component:
-    sd: Interval
-    share_pct: float
-    study_pct: float
-
-class Agreement:
-    pairs: int
-    bias: Interval
-    sd: Interval
-    of_scale_sd: float
-    lower_limit: Interval
-    upper_limit: Interval
-    slope: Interval | Undefined
-    slope_p: float | Undefined
-    means: _Array
-    differences: _Array
-    warnings: list[str]
-    def table(self) -> Table: ...
 
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability: ...
 def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc: ...
@@ -813,56 +602,6 @@ def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None
 def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement: ...
-
-class Equivalence:
-    margin: float
-    p: Estimate | Undefined
-    interval: tuple[float, float] | Undefined
-    alike: bool | None
-
-class GroupSummary:
-    group: str
-    units: int
-    mean: Estimate
-    sd: float
-
-class Contrast:
-    a: str
-    b: str
-    units: tuple[int, int]
-    difference: Estimate
-    interval: tuple[float, float] | Undefined
-    bootstrap_interval: tuple[float, float] | Undefined
-    tukey_interval: tuple[float, float] | Undefined
-    difference_pct: Estimate | Undefined
-    interval_pct: tuple[float, float] | Undefined
-    hedges_g: Estimate | Undefined
-    hedges_g_interval: tuple[float, float] | Undefined
-    t: Estimate | Undefined
-    degrees: float
-    p: Estimate | Undefined
-    p_holm: Estimate | Undefined
-    p_model: Estimate | Undefined
-    arrangements: float
-    p_interaction: Estimate | Undefined
-    equivalence: Equivalence | None
-    minimum_detectable_difference: Estimate | Undefined
-
-class Contrasts:
-    groups: list[GroupSummary]
-    pairs: list[Contrast]
-    overall_p: Estimate | Undefined
-    overall_f: Estimate | Undefined
-    overall_p_model: Estimate | Undefined
-    within_sd: Estimate | Undefined
-    measurement_share: Estimate | Undefined
-    unit: str
-    blocks: list[str]
-    level: float
-    warnings: list[str]
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
-
 def contrast(
     values: Iterable[_Number],
     group: Sequence[str],

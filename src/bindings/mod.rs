@@ -78,10 +78,37 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             balance::PyMonteCarlo,
             balance::PyFractions,
             balance::PyLearntRetention,
+            profile::PyProfile,
+            profile::PyLandmark,
+            profile::PyOutlier,
+            profile::PyDistance,
+            study::PyStudy,
+            study::PyDesign,
+            compare::PyComparison,
+            interval::PyInterval,
+            interval::PyFTest,
+            repeatability::PyRepeatability,
+            icc::PyIcc,
+            icc::PyIccForm,
+            crossed::PyCrossed,
+            crossed::PyComponents,
+            crossed::PyComponent,
+            agreement::PyAgreement,
+            dial::PySettingFit,
+            dial_fits::PyDialLine,
+            dial_fits::PyMonotone,
+            dial_fits::PyFitTest,
+            dial::PyTargetSetting,
+            beverage::PyMeanBeverage,
+            contrast::PyContrasts,
+            contrast::PyContrast,
+            contrast::PyGroupSummary,
+            equivalence::PyEquivalence,
         ],
         [
             crate::study::gather::columns::columns,
             crate::study::compare::columns::columns,
+            <crate::study::compare::two_yields::TwoYields as crate::rows::Rows>::rows,
             crate::study::repeatability::columns::columns,
             crate::study::dial_in::columns::columns,
             crate::study::profile::columns::columns,
@@ -109,26 +136,10 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<progress::PyProgress>()?;
     module.add_class::<progress::PyProgressDay>()?;
     module.add_function(wrap_pyfunction!(progress::progress, module)?)?;
-    module.add_class::<profile::PyProfile>()?;
-    module.add_class::<profile::PyLandmark>()?;
-    module.add_class::<profile::PyOutlier>()?;
-    module.add_class::<profile::PyDistance>()?;
     module.add_function(wrap_pyfunction!(profile::profile, module)?)?;
     module.add_function(wrap_pyfunction!(profile::distance, module)?)?;
-    module.add_class::<study::PyStudy>()?;
-    module.add_class::<study::PyDesign>()?;
-    module.add_class::<compare::PyComparison>()?;
     module.add_function(wrap_pyfunction!(compare::compare, module)?)?;
     module.add_function(wrap_pyfunction!(study::gather, module)?)?;
-    module.add_class::<interval::PyInterval>()?;
-    module.add_class::<interval::PyFTest>()?;
-    module.add_class::<repeatability::PyRepeatability>()?;
-    module.add_class::<icc::PyIcc>()?;
-    module.add_class::<icc::PyIccForm>()?;
-    module.add_class::<crossed::PyCrossed>()?;
-    module.add_class::<crossed::PyComponents>()?;
-    module.add_class::<crossed::PyComponent>()?;
-    module.add_class::<agreement::PyAgreement>()?;
     module.add_function(wrap_pyfunction!(repeatability::repeatability, module)?)?;
     module.add_function(wrap_pyfunction!(icc::icc, module)?)?;
     module.add_function(wrap_pyfunction!(crossed::crossed, module)?)?;
@@ -155,13 +166,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
     module.add_function(wrap_pyfunction!(simulate::levels, module)?)?;
-    module.add_class::<dial::PySettingFit>()?;
-    module.add_class::<dial_fits::PyDialLine>()?;
-    module.add_class::<dial_fits::PyMonotone>()?;
-    module.add_class::<dial_fits::PyFitTest>()?;
     module.add_class::<dial::PySettingInterval>()?;
-    module.add_class::<dial::PyTargetSetting>()?;
-    module.add_class::<beverage::PyMeanBeverage>()?;
     module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
     module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
     module.add_class::<chart::PyChartBox>()?;
@@ -183,10 +188,6 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(water::heat_of_vaporisation_j_per_kg, module)?)?;
     module.add_function(wrap_pyfunction!(water::evaporation_share_per_k, module)?)?;
     module.add_function(wrap_pyfunction!(water::mass_g, module)?)?;
-    module.add_class::<contrast::PyContrasts>()?;
-    module.add_class::<contrast::PyContrast>()?;
-    module.add_class::<contrast::PyGroupSummary>()?;
-    module.add_class::<equivalence::PyEquivalence>()?;
     module.add_function(wrap_pyfunction!(contrast::contrast, module)?)?;
     module.add_function(wrap_pyfunction!(equivalence::equivalence, module)?)?;
     module.add_function(wrap_pyfunction!(equivalence::sample_size, module)?)?;
