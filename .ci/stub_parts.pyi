@@ -113,9 +113,6 @@ class Options:
     def changed(self) -> dict[str, dict[str, Any]]: ...
 
 class Brew:
-    pours: list[Pour]
-    rests: list[Rest]
-    events: list[Event]
     @staticmethod
     def from_json(text: str) -> Brew: ...
 
@@ -139,10 +136,6 @@ class Labels:
     def removed(self, pour: int) -> Labels: ...
     def write(self, path: str | PathLike[str], overwrite: bool = False) -> None: ...
 
-class Labelled:
-    by_hand: list[str]
-    added: list[int]
-
 class PlannedPour:
     def __new__(
         cls,
@@ -164,11 +157,6 @@ class Live:
     def log(self) -> Log: ...
     def finish(self) -> Brew: ...
 
-class LiveState:
-    pour: int | None
-    start_s: float | None
-    mass_g: float | None
-
 class Plan:
     def __new__(cls, name: str, pours: Sequence[PlannedPour]) -> Plan: ...
     @staticmethod
@@ -179,64 +167,16 @@ class Plan:
     pours: list[PlannedPour]
     def follow(self, brew: Brew) -> PlanResult: ...
 
-class PlanResult:
-    missed: list[int]
-
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress: ...
 
 class TruePour:
     def to_dict(self) -> dict[str, float]: ...
-
-class Profile:
-    brews: list[str]
-    axis: Literal["time", "water"]
-    align: Literal["landmarks", "start"]
-    warnings: list[str]
-    position: _Array
-    flow_g_per_s: _Array
-    flow_sd_g_per_s: _Array
-    scale_sd_g_per_s: _Array
-    scale_share: float
-    low_g_per_s: _Array | Undefined
-    high_g_per_s: _Array | Undefined
-    band_factor: float | Undefined
-    level: float
-    landmarks: list[Landmark]
-    middle: int
-    distance_g_per_s: _Array
-    odd: Outlier | Undefined
-
-class Landmark:
-    pour: int
-    kind: Literal["start", "half_rise", "half_fall", "end"]
-    mean: Estimate
-    sd: float
-
-class Outlier:
-    brew: int
-    z: float
-    threshold: float
-    pour: int | None
-    quantity: str | None
-    value: float
-    usual: float
-    why: str
-
-class Distance:
-    flow_g_per_s: float
-    noise_g_per_s: float
-    amplitude_g_per_s: float | Undefined
-    timing_g_per_s: float | Undefined
-    timing_s: Estimate | Undefined
 
 def profile(brews: Iterable[Brew], **options: Any) -> Profile: ...
 def distance(one: Brew, other: Brew) -> Distance: ...
 
 class Study:
     def __new__(cls, table: ArrowStream) -> Study: ...
-    factors: list[str]
-    measures: list[str]
-    units: dict[str, str]
     def levels(self, factor: str) -> list[str]: ...
     def only(self, **levels: object) -> Study: ...
     def take(self, measure: str, *factors: str) -> Table: ...
@@ -244,27 +184,9 @@ class Study:
     def design(self, first: str, second: str) -> Design: ...
 
 class Comparison:
-    measure: str
-    unit: str
-    by: str
-    blocks: list[str]
-    independent: str
-    pairs: list[Contrast]
-    overall_p: Estimate | Undefined
-    within_sd: Estimate | Undefined
-    measurement_share: Estimate | Undefined
-    level: float
-    warnings: list[str]
-    sentences: list[str]
     def groups_table(self) -> Table: ...
     def values_table(self) -> Table: ...
     def missing_table(self) -> Table: ...
-
-class Design:
-    factors: tuple[str, str]
-    layout: Literal["crossed", "nested", "partial"]
-    balanced: bool
-    missing: int
 
 class Errors:
     def bias(self) -> float: ...
@@ -273,11 +195,6 @@ class Errors:
     def within_2_sd(self) -> float: ...
 
 class Score:
-    matched: int
-    missed: int
-    false_pours: int
-    edge_error_s: float
-    half_error_s: float
     def f1_edges(self, tolerance_s: float) -> float: ...
     def f1_halves(self, tolerance_s: float) -> float: ...
     def __add__(self, other: Score, /) -> Score: ...
@@ -345,79 +262,19 @@ def recipe(level: str | None = None) -> dict[str, Any]: ...
 def levels() -> list[str]: ...
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score: ...
 
-class SettingFit:
-    x_name: str
-    x_unit: str
-    y_name: str
-    y_unit: str
-    x: _Array
-    y: list[Estimate]
-    brews: list[str]
-    missing: Table
-    level: float
-    target: float | None
-    line: DialLine | Undefined
-    monotone: Monotone | Undefined
-    preferred: Literal["line", "monotone", "neither"]
-    setting: Estimate | Undefined
-    interval: SettingInterval | Undefined
-    by_line: TargetSetting
-    by_monotone: TargetSetting
-    words: list[str]
-
 class DialLine:
-    slope: Estimate
-    slope_interval: tuple[float, float]
-    intercept: Estimate
-    residual_sd: float
-    degrees: int
-    r2: float
-    lack_of_fit: FitTest | Undefined
-    curvature: FitTest | Undefined
-    measurement_share: float | Undefined
     def at(self, setting: float) -> Estimate: ...
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
     def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
 
 class Monotone:
-    direction: Literal["rising", "falling"]
-    stated: bool
-    settings: _Array
-    means: _Array
-    values: _Array
-    brews: list[int]
-    levels: int
-    scatter_sd: float | Undefined
-    scatter_degrees: int
-    turns_back: FitTest | Undefined
     def at(self, setting: float) -> float: ...
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
-
-class FitTest:
-    f: float
-    degrees: int
-    scatter_degrees: int
-    p: float
 
 class SettingInterval:
     shape: Literal["between", "outside", "at_least", "at_most", "anywhere"]
     ends: tuple[float, float]
     def __contains__(self, setting: float) -> bool: ...
-
-class TargetSetting:
-    setting: Estimate | Undefined
-    interval: SettingInterval | Undefined
-
-class MeanBeverage:
-    mean_beverage_g: float
-    beverage_spread_g: float
-    rank_changes: int
-    pairs_flipped: int
-    flips: Table
-    largest_error_pct: tuple[str, Estimate]
-    rms_error_pct: float
-    missing: Table
-    words: list[str]
 
 class ChartBox:
     def __new__(
@@ -455,82 +312,8 @@ def heat_of_vaporisation_j_per_kg(t_c: float) -> float: ...
 def evaporation_share_per_k(t_c: float) -> float: ...
 def mass_g(volume_ml: float, t_c: float) -> float: ...
 
-class Interval:
-    value: float
-    low: float
-    high: float
-
-class FTest:
-    f: float
-    degrees: float
-    degrees_below: float
-    p: float
-
 class Repeatability:
-    brews: int
     values: list[float]
-    labels: list[str]
-    mean: Estimate
-    within_sd: Interval
-    of_scale_sd: float
-    of_hand_sd: Interval
-    between_sd: Interval | Undefined
-    reproducibility_sd: Interval | Undefined
-    repeatability_limit: Interval
-    reproducibility_limit: Interval | Undefined
-    within_cv_pct: Interval | Undefined
-    reproducibility_cv_pct: Interval | Undefined
-    between_share: Interval | Undefined
-    difference: FTest | Undefined
-    warnings: list[str]
-
-class Icc:
-    subjects: int
-    raters: int
-    forms: list[IccForm]
-
-class IccForm:
-    form: str
-    meaning: str
-    icc: Interval
-    test: FTest
-
-class Crossed:
-    rows: list[str]
-    columns: list[str]
-    brews: int
-    mean: Estimate | Undefined
-    anova: Components | Undefined
-    reml: Components | Undefined
-    warnings: list[str]
-
-class Components:
-    rows: Component
-    columns: Component
-    interaction: Component | Undefined
-    repeatability: Component
-    reproducibility: Component
-    total: Component
-    of_scale_sd: float
-    of_hand_sd: Interval
-
-class Component:
-    sd: Interval
-    share_pct: float
-    study_pct: float
-
-class Agreement:
-    pairs: int
-    bias: Interval
-    sd: Interval
-    of_scale_sd: float
-    lower_limit: Interval
-    upper_limit: Interval
-    slope: Interval | Undefined
-    slope_p: float | Undefined
-    means: _Array
-    differences: _Array
-    warnings: list[str]
 
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability: ...
 def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc: ...
@@ -538,53 +321,6 @@ def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None
 def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement: ...
-
-class Equivalence:
-    margin: float
-    p: Estimate | Undefined
-    interval: tuple[float, float] | Undefined
-    alike: bool | None
-
-class GroupSummary:
-    group: str
-    units: int
-    mean: Estimate
-    sd: float
-
-class Contrast:
-    a: str
-    b: str
-    units: tuple[int, int]
-    difference: Estimate
-    interval: tuple[float, float] | Undefined
-    bootstrap_interval: tuple[float, float] | Undefined
-    tukey_interval: tuple[float, float] | Undefined
-    difference_pct: Estimate | Undefined
-    interval_pct: tuple[float, float] | Undefined
-    hedges_g: Estimate | Undefined
-    hedges_g_interval: tuple[float, float] | Undefined
-    t: Estimate | Undefined
-    degrees: float
-    p: Estimate | Undefined
-    p_holm: Estimate | Undefined
-    p_model: Estimate | Undefined
-    arrangements: float
-    p_interaction: Estimate | Undefined
-    equivalence: Equivalence | None
-    minimum_detectable_difference: Estimate | Undefined
-
-class Contrasts:
-    groups: list[GroupSummary]
-    pairs: list[Contrast]
-    overall_p: Estimate | Undefined
-    overall_f: Estimate | Undefined
-    overall_p_model: Estimate | Undefined
-    within_sd: Estimate | Undefined
-    measurement_share: Estimate | Undefined
-    unit: str
-    blocks: list[str]
-    level: float
-    warnings: list[str]
 
 def contrast(
     values: Iterable[_Number],

@@ -2,23 +2,10 @@
 
 use super::inverse::estimates;
 use super::show::{Show, class};
-use crate::estimate::{Estimate, Undefined};
 use crate::extraction::fractions::{Fraction, Fractions};
 use crate::extraction::learn::LearntRetention;
 use crate::extraction::sampled::MonteCarlo;
-use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
-
-/// A result, or the `Undefined` with the reason why there is none.
-pub(super) fn or_why<'py>(
-    py: Python<'py>,
-    found: Result<impl IntoPyObject<'py>, Undefined>,
-) -> PyResult<Py<PyAny>> {
-    match found {
-        Ok(found) => found.into_py_any(py),
-        Err(why) => Err::<Estimate, _>(why).show(py),
-    }
-}
 
 MonteCarlo! { class
 /// >>> import pourline

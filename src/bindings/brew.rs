@@ -1,9 +1,11 @@
 //! `Brew`: all results from one log.
 
-use super::error::argument;
-use super::show::{Show, class, told};
+use super::json::text;
+use super::show::{class, told};
 use super::table::table;
 use crate::brew::result::Brew;
+use crate::condition::trace::Event;
+use crate::segment::pour::{Pour, Rest};
 use pyo3::prelude::*;
 
 Brew! { class
@@ -15,25 +17,14 @@ Brew! { class
 /// >>> exchanged = pourline.Log(log.time_s, log.beverage_g, log.water_g)
 /// >>> brew.warnings, "the two columns look exchanged" in pourline.analyze(exchanged).warnings[0]
 /// ([], True)
-PyBrew("pourline", "Brew") {
+PyBrew("pourline", "Brew") [
     /// The pours, in order.
-    #[getter]
-    fn pours(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        self.inner.segments.pours.show(py)
-    }
-
+    pours: Vec<Pour> = |of| of.segments.pours.clone();
     /// The rests, one fewer than the pours.
-    #[getter]
-    fn rests(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        self.inner.segments.rests.show(py)
-    }
-
+    rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
-    #[getter]
-    fn events(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        self.inner.trace.events.show(py)
-    }
-
+    events: Vec<Event> = |of| of.trace.events.clone();
+] {
     /// One row per pour: its place, its numbers with their sd, and the brew's factors.
     ///
     /// >>> import pourline
@@ -51,7 +42,7 @@ PyBrew("pourline", "Brew") {
     /// >>> len(json.loads(brew.to_json())["segments"]["pours"])
     /// 4
     fn to_json(&self) -> PyResult<String> {
-        serde_json::to_string(&self.inner).map_err(|e| argument("brew", e.to_string()))
+        text("brew", &self.inner)
     }
 
     /// From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit.

@@ -30,15 +30,20 @@ pub(super) fn from_dict<T: Serialize + DeserializeOwned>(
     Ok(built)
 }
 
-/// The options of a stage, which are keywords of its function; what is not given keeps its default.
-pub(super) fn options_of<T: Serialize + DeserializeOwned + Default>(
+/// Options from the keywords of a function; what is not given keeps its default.
+pub(super) fn options_of<T: Default + Serialize + DeserializeOwned>(
     name: &str,
     given: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<T> {
     given.map_or_else(|| Ok(T::default()), |given| from_dict(name, T::default(), given))
 }
 
-/// The given values with the place of each, as far down as the defaults have keys.
+/// A result as JSON text. `name` is what it is called in a message.
+pub(super) fn text(name: &str, value: &impl Serialize) -> PyResult<String> {
+    serde_json::to_string(value).map_err(|e| argument(name, e.to_string()))
+}
+
+/// The given values with the place of each, as far down as the defaults have the keys.
 fn collect(
     name: &str,
     default: &Value,

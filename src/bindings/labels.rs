@@ -201,19 +201,12 @@ Labelled! { class
 /// (1, ['none', 'none', 'none'])
 /// >>> labelled.table().columns
 /// ['pour', 'start_s', 'end_s', 'by_hand', 'added']
-PyLabelled("pourline", "Labelled") {
+PyLabelled("pourline", "Labelled") [
     /// Which edges of each pour were set by hand: `none`, `start`, `end` or `both`.
-    #[getter]
-    fn by_hand(&self) -> Vec<&'static str> {
-        self.inner.pours.iter().map(|pour| pour.word()).collect()
-    }
-
+    by_hand: Vec<&'static str> = |of| of.pours.iter().map(|pour| pour.word()).collect();
     /// The pours, counted from 1, that share no time with any found one.
-    #[getter]
-    fn added(&self) -> Vec<usize> {
-        (1..).zip(&self.inner.pours).filter(|(_, pour)| pour.added).map(|(place, _)| place).collect()
-    }
-
+    added: Vec<usize> = |of| (1..).zip(&of.pours).filter(|(_, pour)| pour.added).map(|(place, _)| place).collect();
+] {
     /// One row per pour: its label, what was set by hand, and whether it was added (yes, no).
     ///
     /// >>> import pourline
@@ -226,11 +219,9 @@ PyLabelled("pourline", "Labelled") {
     }
 
     fn __repr__(&self) -> String {
-        let edges: usize = self.inner.pours.iter().map(|p| usize::from(p.start) + usize::from(p.end)).sum();
-        format!(
-            "<Labelled: {edges} edges by hand, {} pours added, {} removed>",
-            self.added().len(),
-            self.inner.removed
-        )
+        let Labelled { pours, removed, .. } = &self.inner;
+        let edges: usize = pours.iter().map(|p| usize::from(p.start) + usize::from(p.end)).sum();
+        let added = pours.iter().filter(|pour| pour.added).count();
+        format!("<Labelled: {edges} edges by hand, {added} pours added, {removed} removed>")
     }
 }}

@@ -145,25 +145,14 @@ LiveState! { class
 /// >>> now = pourline.Live().push(0.0, 12.3)
 /// >>> now.state, now.flag, now.pour, now.provisional
 /// ('rest', 'used', None, True)
-PyLiveState("pourline", "LiveState") {
+PyLiveState("pourline", "LiveState") [
     /// Place of the running pour, from 1; None at rest.
-    #[getter]
-    fn pour(&self) -> Option<usize> {
-        pouring(self.inner.state).map(|(pour, _, _)| pour)
-    }
-
+    pour: Option<usize> = |of| pouring(of.state).map(|(pour, _, _)| pour);
     /// Start of the running pour, s; None at rest.
-    #[getter]
-    fn start_s(&self) -> Option<f64> {
-        pouring(self.inner.state).map(|(_, start_s, _)| start_s)
-    }
-
+    start_s: Option<f64> = |of| pouring(of.state).map(|(_, start_s, _)| start_s);
     /// Mass of the running pour so far, g; None at rest.
-    #[getter]
-    fn mass_g(&self) -> Option<f64> {
-        pouring(self.inner.state).map(|(_, _, mass_g)| mass_g)
-    }
-
+    mass_g: Option<f64> = |of| pouring(of.state).map(|(_, _, mass_g)| mass_g);
+] {
     fn __repr__(&self) -> String {
         let LiveState { time_s, flow_g_per_s, poured_g, state, .. } = self.inner;
         format!("<LiveState {time_s} s: {}, flow {flow_g_per_s} g/s, {poured_g:.1} g poured>", named(state))

@@ -1,9 +1,9 @@
 //! `Log`: the timestamped weights of one brew, from arrays.
 
-use super::arrays::{Kept, numbers};
+use super::arrays::numbers;
 use super::meta::{PyMeta, meta_from};
+use super::show::{Show, Shown};
 use crate::log::record::Log;
-use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -21,14 +21,18 @@ use pyo3::types::PyDict;
 #[pyclass(frozen, module = "pourline", name = "Log")]
 pub(super) struct PyLog {
     pub(super) inner: Log,
-    time_s: Kept,
-    water_g: Kept,
-    beverage_g: Kept,
+    shown: Shown,
 }
 
 impl From<Log> for PyLog {
     fn from(inner: Log) -> Self {
-        Self { inner, time_s: Kept::default(), water_g: Kept::default(), beverage_g: Kept::default() }
+        Self { inner, shown: Shown::new() }
+    }
+}
+
+impl PyLog {
+    fn array(&self, py: Python<'_>, name: &str, values: &[f64]) -> PyResult<Py<PyAny>> {
+        self.shown.keep(py, name, || f64::show_all(values, py))
     }
 }
 
@@ -52,20 +56,20 @@ impl PyLog {
 
     /// Stamps in s, as logged.
     #[getter]
-    fn time_s<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyArray1<f64>>> {
-        self.time_s.array(py, self.inner.time_s())
+    fn time_s(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.array(py, "time_s", self.inner.time_s())
     }
 
     /// Reading of the scale under the brewer, g; None if the water was not weighed.
     #[getter]
-    fn water_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
-        self.inner.water_g().map(|values| self.water_g.array(py, values)).transpose()
+    fn water_g(&self, py: Python<'_>) -> PyResult<Option<Py<PyAny>>> {
+        self.inner.water_g().map(|values| self.array(py, "water_g", values)).transpose()
     }
 
     /// Reading of the scale under the server alone, g; None if the beverage was not weighed.
     #[getter]
-    fn beverage_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
-        self.inner.beverage_g().map(|values| self.beverage_g.array(py, values)).transpose()
+    fn beverage_g(&self, py: Python<'_>) -> PyResult<Option<Py<PyAny>>> {
+        self.inner.beverage_g().map(|values| self.array(py, "beverage_g", values)).transpose()
     }
 
     /// What is known of the brew beside the weights.

@@ -1,24 +1,12 @@
 //! `Meta`: what is known of a brew beside its weights.
 
 use super::json::{from_dict, to_json, to_python, unknown};
-use super::show::{Show, class};
+use super::show::class;
 use crate::log::meta::Meta;
-use pyo3::IntoPyObjectExt;
 use pyo3::exceptions::PyAttributeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::Value;
-use std::collections::BTreeMap;
-
-impl Show for BTreeMap<String, String> {
-    fn hint() -> String {
-        "dict[str, str]".into()
-    }
-
-    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        self.into_py_any(py)
-    }
-}
 
 Meta! { class
 /// Numbers: `dose_g`, `dose_sd_g`, `tds_pct`, `tds_sd_pct`, `brix_pct`, `brix_sd_pct`, `water_c`. Texts: `name`,

@@ -1,6 +1,6 @@
 //! `PlanResult`, `PlannedPourResult` and `ExtraPour`: how near a brew came to a plan.
 
-use super::error::argument;
+use super::json::text;
 use super::show::{class, told};
 use super::table::table;
 use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
@@ -42,13 +42,10 @@ PlanResult! { class
 /// >>> followed = plan.follow(brew)
 /// >>> followed.missed, len(followed.extra), 0 < float(followed.score) < 1
 /// ([], 3, True)
-PyPlanResult("pourline", "PlanResult") {
+PyPlanResult("pourline", "PlanResult") [
     /// Places of the missed pours in the plan, from 1.
-    #[getter]
-    fn missed(&self) -> Vec<usize> {
-        self.inner.missed()
-    }
-
+    missed: Vec<usize> = |of| of.missed();
+] {
     /// One row per planned pour, then one per pour that the plan does not have.
     ///
     /// >>> import pourline
@@ -68,7 +65,7 @@ PyPlanResult("pourline", "PlanResult") {
     /// >>> json.loads(plan.follow(brew).to_json())["plan"]
     /// 'two'
     fn to_json(&self) -> PyResult<String> {
-        serde_json::to_string(&self.inner).map_err(|e| argument("followed", e.to_string()))
+        text("followed", &self.inner)
     }
 
     fn __repr__(&self) -> String {

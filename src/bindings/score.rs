@@ -74,37 +74,18 @@ Score! { class
 /// >>> score = pourline.score(truth, pourline.analyze(log))
 /// >>> score.missed, score.false_pours, score.f1_edges(0.3)
 /// (0, 0, 1.0)
-PyScore("pourline", "Score") {
+PyScore("pourline", "Score") [
     /// Pairs that belong together.
-    #[getter]
-    fn matched(&self) -> usize {
-        self.inner.matched()
-    }
-
+    matched: usize = |of| of.matched();
     /// True pours that overlap no found pour of their own.
-    #[getter]
-    fn missed(&self) -> usize {
-        self.inner.missed()
-    }
-
+    missed: usize = |of| of.missed();
     /// Found pours that overlap no true pour of their own.
-    #[getter]
-    fn false_pours(&self) -> usize {
-        self.inner.false_pours()
-    }
-
+    false_pours: usize = |of| of.false_pours();
     /// Mean absolute error of starts and ends together, s.
-    #[getter]
-    fn edge_error_s(&self) -> f64 {
-        self.inner.edge_error_s()
-    }
-
+    edge_error_s: f64 = |of| of.edge_error_s();
     /// Mean absolute error of half-rises and half-falls together, s.
-    #[getter]
-    fn half_error_s(&self) -> f64 {
-        self.inner.half_error_s()
-    }
-
+    half_error_s: f64 = |of| of.half_error_s();
+] {
     /// F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour.
     ///
     /// `tolerance_s` is how far an edge may be off, s.
@@ -136,8 +117,9 @@ PyScore("pourline", "Score") {
     }
 
     fn __repr__(&self) -> String {
-        let (all, missed, made_up) = (self.inner.true_pours, self.missed(), self.false_pours());
-        let (edges, halves) = (self.edge_error_s(), self.half_error_s());
+        let of = &self.inner;
+        let (all, missed, made_up) = (of.true_pours, of.missed(), of.false_pours());
+        let (edges, halves) = (of.edge_error_s(), of.half_error_s());
         format!(
             "<Score: {all} pours, {missed} missed, {made_up} false, edges {edges:.3} s, halves {halves:.3} s>"
         )

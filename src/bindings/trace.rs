@@ -1,15 +1,9 @@
 //! `Trace`, `ChannelTrace` and `Event`: the conditioned log and what was found in it.
 
-use super::json::to_json;
 use super::show::{Show, class};
 use crate::condition::trace::{ChannelTrace, Event, Flag, Trace};
 use numpy::PyArray1;
 use pyo3::prelude::*;
-
-/// The name that serde writes for one of the library's plain kinds, such as `knock`.
-pub(super) fn word(kind: &impl serde::Serialize) -> PyResult<String> {
-    Ok(to_json("kind", kind)?.as_str().unwrap_or_default().to_owned())
-}
 
 Event! { class
 /// Its kind is `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`,
@@ -67,8 +61,9 @@ Trace! { class
 PyTrace("pourline", "Trace") {
     /// For each sample its index in the log.
     #[getter]
-    fn log_index<'py>(&self, py: Python<'py>) -> Bound<'py, PyArray1<usize>> {
-        PyArray1::from_slice(py, &self.inner.log_index)
+    fn log_index(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        let array = || Ok(PyArray1::from_slice(py, &self.inner.log_index).into_any().unbind());
+        self.shown.keep(py, "log_index", array)
     }
 
     fn __len__(&self) -> usize {

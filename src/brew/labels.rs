@@ -196,7 +196,7 @@ pub struct Labelled {
     /// The labels, as they were given.
     pub labels: Labels,
     /// What was set by hand, one row per pour.
-    pub pours: Vec<EdgesByHand> { by_hand },
+    pub pours: Vec<EdgesByHand> { hidden },
     /// Number of found pours that share no time with any label.
     pub removed: usize,
     /// Cautions on the labels, each a sentence without its full stop.

@@ -148,7 +148,7 @@ pub struct Trace {
     /// Stamps in s, never decreasing.
     pub time_s: Vec<f64>,
     /// For each sample its index in the log.
-    pub log_index: Vec<usize> { by_hand },
+    pub log_index: Vec<usize> { hidden },
     /// Usual sampling rate, Hz: one over the median interval.
     pub rate_hz: f64,
     /// Water poured; None if it was not weighed.
