@@ -13,7 +13,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-browser rust python guide accuracy faults steadiness calibration live coverage real bench flame bench-length many test-engines golden versions bench-peers instructions instructions-record beside datasets columns wheel audit miri fuzz fuzz-min release-check clean
+.PHONY: help demo test test-browser rust python guide accuracy faults steadiness calibration live coverage real bench flame bench-length many test-engines golden versions bench-peers instructions instructions-record beside datasets columns wheel audit miri fuzz fuzz-min mutants release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-12s %s\n", $$1, $$2 }' Makefile
@@ -160,6 +160,11 @@ fuzz: ## inputs that break readers or analysis, MINUTES (10) a target; needs a n
 fuzz-min: ## what fuzzing found to be new goes into tests/fuzz/corpus, as few inputs as cover the same
 	@.ci/fuzz min
 
+SEED ?= 19
+MUTANTS ?= 300
+mutants: .venv/mutants ## which changes of the core the tests catch: MUTANTS (300) drawn by SEED (19); takes an hour on two idle cores
+	$(PY) .ci/mutants.py --seed $(SEED) --number $(MUTANTS)
+
 release-check: .venv/demo ## sdist and wheel from a clean clone, in an empty environment: the demo and the first documents' code
 	@start=$$(date +%s); \
 	.ci/release_check && \
@@ -193,6 +198,10 @@ clean: ## remove all that was built
 .venv/engines: .venv/test
 	@$(PY) -m pip install --quiet --disable-pip-version-check 'setuptools>=77'
 	@$(INSTALL) '.[engines]'
+	@touch $@
+
+.venv/mutants: .venv/demo
+	@$(PY) -m pip install --quiet --disable-pip-version-check 'tree-sitter>=0.25' 'tree-sitter-rust>=0.24'
 	@touch $@
 
 # Not in .venv/test: JupyterLab and a browser are large.
