@@ -86,3 +86,15 @@ fn quantile(sorted: &[f64], share: f64) -> f64 {
     let next = sorted[(i + 1).min(sorted.len() - 1)];
     sorted[i] + part * (next - sorted[i])
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_quantile_lies_between_the_values_beside_it() {
+        let of = |share: f64| quantile(&[1.0, 2.0, 4.0, 8.0, 16.0], share);
+        // A share of 0.625 is place 2.5 of 0 to 4.
+        assert_eq!([-1.0, 0.0, 0.25, 0.625, 1.0, 2.0].map(of), [1.0, 1.0, 2.0, 6.0, 16.0, 16.0]);
+    }
+}

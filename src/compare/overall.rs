@@ -81,3 +81,19 @@ fn share(units: &Units, together: &Together) -> Maybe {
     let share = own / together.variance;
     Ok(Estimate::new(share, share * (2.0 / together.degrees).sqrt()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_share_of_the_measurement_is_a_ratio_of_variances_with_the_sd_of_the_one_below() {
+        let values = [1.0, 3.0, 5.0, 9.0].map(|v| Estimate::new(v, 0.5));
+        let units = Units::new(&values, &["a", "a", "b", "b"], &[], &[]).unwrap();
+        let together = Together::new(&units).unwrap();
+        // Squares within 2 + 8 on two degrees: 5. The measurement's 0.25 is a twentieth, known as a variance on
+        // two degrees is, to its own size.
+        let found = share(&units, &together).unwrap();
+        assert!((found.value - 0.05).abs() < 1e-12 && (found.sd - 0.05).abs() < 1e-12, "{found}");
+    }
+}

@@ -228,4 +228,33 @@ mod tests {
         seen.leave_out_crossings(0, 16);
         assert_eq!(seen.kept, kept("++------++++--+++"));
     }
+
+    #[test]
+    fn what_is_too_short_between_two_jumps_is_no_stretch_wherever_in_the_log() {
+        // Eight readings a second: seven of them last 0.75 s, eight 0.875 s; the limit is 0.8 s.
+        let n = 120;
+        let mut seen = Seen {
+            t: (0..n).map(|i| 0.125 * i as f64).collect(),
+            y: vec![0.0; n],
+            kept: vec![true; n],
+            noise_g: 0.05,
+        };
+        let jump = (0..n).map(|i| [40, 47, 80, 88].contains(&i)).collect();
+        let found = stretches(&mut seen, &Chain { kept: vec![true; n], jump });
+        let expected = [(0, 39), (47, 79), (80, 87), (88, 119)].map(|(first, last)| Stretch { first, last });
+        assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn a_level_slows_by_more_than_the_noise_of_its_paces() {
+        // Paces over 0.375 s, three of eight readings a second, of 0.05 g: 1.4 x 0.05/0.375 = 0.187 g/s each, 2 x
+        // 1.4 of them 0.52 g/s.
+        let slows = |by_g_per_s: f64| {
+            let t: Vec<f64> = (0..17).map(|i| 0.125 * f64::from(i)).collect();
+            let y = t.iter().map(|t| 3.0 * t.min(1.0) + (3.0 - by_g_per_s) * (t - 1.0).max(0.0)).collect();
+            let seen = Seen { t, y, kept: vec![true; 17], noise_g: 0.05 };
+            seen.slows(Stretch { first: 0, last: 16 }, 8)
+        };
+        assert_eq!([-1.0, 0.5, 0.55].map(slows), [false, false, true]);
+    }
 }

@@ -134,3 +134,14 @@ pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterv
 pub(super) fn clear(line: &DialLine, level: f64) -> bool {
     line.slope.value.abs() > line.t(level) * line.slope.sd
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_has_four_digits_and_no_more_than_it_needs() {
+        let of = [0.0, 12.345_67, 9.5, 120_000.0, 0.001_234_56, 1.234e-5, 1.234e9, 123_456_789.0].map(short);
+        assert_eq!(of, ["0", "12.35", "9.5", "120000", "0.001235", "1.234e-5", "1.234e9", "123456789"]);
+    }
+}

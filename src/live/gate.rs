@@ -205,4 +205,15 @@ mod tests {
         assert!(found[..8].iter().all(|one| *one == Passed::Off), "{found:?}");
         assert_eq!(found[8], Passed::Settled(-200.0));
     }
+
+    #[test]
+    fn a_reading_may_fall_by_the_noise_and_by_what_a_scale_leaks_and_no_further() {
+        // By hand: 4.5 sd of a difference, 0.05 g times root 2, are 0.318 g; a second leaks 0.3 g.
+        let found = |reading_g: f64| {
+            let mut gate = Gate::new(30.0, 0.2);
+            gate.pass(0.0, 0.0, 0.05, Hand::Rests, Estimate::exact(0.0));
+            gate.pass(1.0, reading_g, 0.05, Hand::Rests, Estimate::exact(0.0))
+        };
+        assert_eq!([-0.6, -0.64].map(found), [Passed::Yes, Passed::Off]);
+    }
 }

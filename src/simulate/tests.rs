@@ -298,3 +298,68 @@ fn switching_one_disturbance_off_leaves_the_others_as_they_were() {
     assert_eq!(rest, fewer.events.iter().collect::<Vec<_>>());
     assert_eq!(all.pours, fewer.pours);
 }
+
+#[test]
+fn the_samples_of_a_knock_on_the_reading_after_its_first_lie_between_half_of_it_back_and_all_of_it() {
+    let mut shares = Vec::new();
+    for seed in 0..20 {
+        let knocks = Knocks {
+            at_s: vec![20.0],
+            through_lag: 0.0,
+            samples: [3, 3],
+            hits: Hits::Water,
+            ..Knocks::default()
+        };
+        let (_, truth, moved) = with(|f| f.knocks = knocks.clone(), seed);
+        let knock = only(&truth, EventKind::Knock);
+        let hit: Vec<f64> =
+            within(&truth, knock.start_s, knock.end_s).map(|k| moved[k] / knock.size_g).collect();
+        assert!((hit[0] - 1.0).abs() < 1e-9 && hit.len() == 3);
+        shares.extend(&hit[1..]);
+    }
+    // Even from -0.5 to 1: mean 0.25, sd 1.5/sqrt(12); of 40 draws within four sd of the mean.
+    let mean = shares.iter().sum::<f64>() / 40.0;
+    assert!(shares.iter().all(|s| (-0.5..=1.0).contains(s)));
+    assert!((mean - 0.25).abs() < 0.28 && shares.iter().any(|s| *s < 0.0), "{mean}");
+}
+
+#[test]
+fn the_dose_is_the_water_poured_over_the_ratio_that_was_drawn() {
+    let mut recipe = bare();
+    (recipe.meta.dose_g, recipe.bed.water_to_dose_g_per_g) = (None, [16.0, 16.0]);
+    for seed in 0..5 {
+        let (log, truth) = simulate(&recipe, seed).unwrap();
+        let poured_g: f64 = truth.pours.iter().map(|p| p.mass_g).sum();
+        // Rounded to 0.1 g.
+        assert!((log.meta.dose_g.unwrap() - poured_g / 16.0).abs() < 0.06, "{poured_g} g");
+    }
+}
+
+#[test]
+fn each_level_has_as_many_knocks_gaps_and_lifts_as_its_recipe_says() {
+    // Usual: 1 to 4 knocks, 1 or 2 gaps. Hard: 4 to 10 knocks, of which some may be before the brew, 1 to 3 gaps,
+    // one lift.
+    for (level, knocks, gaps, lifts) in [
+        (Level::Clean, 0..=0, 0..=0, 0),
+        (Level::Usual, 1..=4, 1..=2, 0),
+        (Level::Usual5Hz, 1..=4, 1..=2, 0),
+        (Level::Hard, 2..=10, 1..=3, 1),
+    ] {
+        for seed in 0..8 {
+            let (_, truth) = simulate(&level.recipe(), seed).unwrap();
+            let since = truth.brew_start_s;
+            let of = |kind: EventKind| {
+                move |e: &&Event| e.kind == kind && e.channel == Channel::Water && e.start_s > since
+            };
+            let number = |kind: EventKind| truth.events.iter().filter(of(kind)).count();
+            assert!(knocks.contains(&number(EventKind::Knock)), "{} {seed}", level.name());
+            assert!(
+                gaps.contains(&number(EventKind::Gap)),
+                "{} {seed}: {}",
+                level.name(),
+                number(EventKind::Gap)
+            );
+            assert_eq!(number(EventKind::Lift), lifts, "{} {seed}", level.name());
+        }
+    }
+}
