@@ -95,3 +95,40 @@ fn dose(meta: &Meta) -> Maybe {
     }
     Ok(Estimate::new(dose_g, meta.dose_sd_g.unwrap_or(DOSE_SD_G)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::trend::Smoothed;
+
+    fn stamps() -> Vec<f64> {
+        (0..=600).map(|i| 0.1 * f64::from(i)).collect()
+    }
+
+    #[test]
+    fn the_beverage_is_the_end_of_a_line_and_its_sd_that_of_such_an_end_of_the_zero_and_of_the_lag() {
+        let time = stamps();
+        let dripping: Vec<f64> = time.iter().map(|t| 200.0 + 0.05 * (t - 60.0)).collect();
+        let found = beverage(&Collected::bare(&time, dripping), &BedOptions::default()).unwrap();
+        // 0.05 g/s seen 0.2 s late.
+        assert!((found.value - 200.01).abs() < 1e-9, "{found}");
+        let zero = 0.01 / 30.0 + 0.000_4 * 60.0 + 0.06 * 0.06;
+        // The last three seconds hold 31 readings, 30 where 57.0 s is written a little below itself.
+        let sd = |n: f64| (0.01 * 4.0 / n + zero + (0.05 * 0.05_f64).powi(2)).sqrt();
+        assert!(
+            (found.sd - sd(31.0)).abs() < 1e-9 || (found.sd - sd(30.0)).abs() < 1e-9,
+            "{found} {}",
+            sd(31.0)
+        );
+    }
+
+    #[test]
+    fn a_beverage_that_runs_as_the_log_ends_is_that_of_the_smoother() {
+        let time = stamps();
+        let running: Vec<f64> = time.iter().map(|t| 2.0 * t).collect();
+        let mut c = Collected::bare(&time, running);
+        c.smooth[600] = Smoothed { level: 120.4, level_var: 0.09, slope: 2.0, slope_var: 0.0 };
+        let found = beverage(&c, &BedOptions::default()).unwrap();
+        assert!((found.value - 120.4).abs() < 1e-12 && (found.sd - 0.3).abs() < 1e-12, "{found}");
+    }
+}

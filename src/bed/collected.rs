@@ -128,19 +128,11 @@ impl<'a> Collected<'a> {
         }
         wet.iter().map(|&wet| power[usize::from(wet)]).collect()
     }
-}
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    use crate::bed::balance::beverage;
-    use crate::bed::first_drip::first_drip;
-    use crate::math::random::Random;
-
-    /// A minute at ten readings a second, noise 0.1 g, lag 0.2 +- 0.05 s, nothing smoothed yet.
-    fn collected<'a>(time_s: &'a [f64], reading_g: Vec<f64>) -> Collected<'a> {
-        Collected {
+    /// Ten readings a second, noise 0.1 g, lag 0.2 +- 0.05 s, nothing smoothed yet.
+    #[cfg(test)]
+    pub(super) fn bare(time_s: &'a [f64], reading_g: Vec<f64>) -> Self {
+        Self {
             first: 0,
             time_s,
             reading_g,
@@ -150,10 +142,15 @@ mod tests {
             zero_g: 0.02,
             drift_sd_g_per_s: 0.001,
             smooth: vec![Smoothed::default(); time_s.len()],
-            calm: Vec::new(),
+            calm: vec![Smoothed::default(); time_s.len()],
             calm_blur_s: 0.0,
         }
     }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
 
     fn stamps() -> Vec<f64> {
         (0..=600).map(|i| 0.1 * f64::from(i)).collect()
@@ -162,7 +159,7 @@ mod tests {
     #[test]
     fn the_zero_is_as_it_was_set_and_as_it_has_wandered_and_drifted_since() {
         let time = stamps();
-        let c = collected(&time, vec![0.0; 601]);
+        let c = Collected::bare(&time, vec![0.0; 601]);
         // 30 readings of 0.1 g set it; 0.02 g per root s; 0.001 g/s.
         for since_s in [0.0, 10.0, 60.0_f64] {
             let by_hand = 0.01 / 30.0 + 0.000_4 * since_s + (0.001 * since_s).powi(2);
@@ -174,65 +171,5 @@ mod tests {
             (coarse.level_var(1e6) - 0.01 / 3.0).abs() < 1e-15
                 && (coarse.level_var(1.0) - 0.01).abs() < 1e-15
         );
-    }
-
-    #[test]
-    fn the_beverage_is_the_end_of_a_line_and_its_sd_that_of_such_an_end_of_the_zero_and_of_the_lag() {
-        let time = stamps();
-        let dripping: Vec<f64> = time.iter().map(|t| 200.0 + 0.05 * (t - 60.0)).collect();
-        let found = beverage(&collected(&time, dripping), &BedOptions::default()).unwrap();
-        // 0.05 g/s seen 0.2 s late.
-        assert!((found.value - 200.01).abs() < 1e-9, "{found}");
-        let zero = 0.01 / 30.0 + 0.000_4 * 60.0 + 0.06 * 0.06;
-        // The last three seconds hold 31 readings, 30 where 57.0 s is written a little below itself.
-        let sd = |n: f64| (0.01 * 4.0 / n + zero + (0.05 * 0.05_f64).powi(2)).sqrt();
-        assert!(
-            (found.sd - sd(31.0)).abs() < 1e-9 || (found.sd - sd(30.0)).abs() < 1e-9,
-            "{found} {}",
-            sd(31.0)
-        );
-    }
-
-    #[test]
-    fn a_beverage_that_runs_as_the_log_ends_is_that_of_the_smoother() {
-        let time = stamps();
-        let running: Vec<f64> = time.iter().map(|t| 2.0 * t).collect();
-        let mut c = collected(&time, running);
-        c.smooth[600] = Smoothed { level: 120.4, level_var: 0.09, slope: 2.0, slope_var: 0.0 };
-        let found = beverage(&c, &BedOptions::default()).unwrap();
-        assert!((found.value - 120.4).abs() < 1e-12 && (found.sd - 0.3).abs() < 1e-12, "{found}");
-    }
-
-    #[test]
-    fn the_sd_of_the_first_drip_is_that_of_its_errors() {
-        // Nothing until t0, and then 1.5 g/s at once or growing evenly to it, through a lag of 0.2 s that is known.
-        let time: Vec<f64> = (0..300).map(|i| 0.1 * f64::from(i)).collect();
-        let (mut square, mut mean, n) = (0.0, 0.0, 60);
-        for seed in 0..n {
-            let mut random = Random::new(seed);
-            let t0 = 12.0 + random.unit();
-            let ran = |u: f64| if seed % 2 == 0 { 1.5 * u } else { 0.5 * u * u };
-            let level = |t: f64| ran((t - t0).max(0.0));
-            let shown = |t: f64| -> f64 {
-                super::super::lag::AGES.iter().map(|(age, weight)| weight * level(t - age * 0.2)).sum()
-            };
-            let reading = time.iter().map(|&t| shown(t) + 0.1 * random.normal()).collect();
-            let mut c = collected(&time, reading);
-            c.lag_s = Estimate::exact(0.2);
-            c.smooth = time
-                .iter()
-                .map(|&t| Smoothed {
-                    level: level(t),
-                    slope: (level(t + 0.05) - level(t - 0.05)) / 0.1,
-                    ..Smoothed::default()
-                })
-                .collect();
-            let found = first_drip(&c, &BedOptions::default()).unwrap();
-            let z = (found.value - t0) / found.sd;
-            (square, mean) = (square + z * z / n as f64, mean + z / n as f64);
-        }
-        // Two powers of time by turns, as the prior has them; the mean square of 60 is known to 0.18.
-        assert!((0.4..1.6).contains(&square), "{square}");
-        assert!(mean.abs() < 0.5, "{mean}");
     }
 }
