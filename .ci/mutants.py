@@ -60,6 +60,8 @@ def arguments() -> argparse.Namespace:
     parser.add_argument(
         "--again", action="store_true", help="keep what was caught in the last run, run the others alone"
     )
+    parser.add_argument("--unit", action="store_true", help="unit tests alone, for a quick look")
+    parser.add_argument("--longest-s", type=float, default=60.0, help="a test that takes longer by itself is left out")
     parser.add_argument("--least-pct", type=float, default=90.0, help="the bar")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     return parser.parse_args()
@@ -183,9 +185,9 @@ def run(program: str, names: list[str], timeout_s: float, **env: str) -> tuple[s
     return "passes" if done.returncode == 0 else "fails", time.monotonic() - start
 
 
-def tests(jobs: int) -> list[Test]:
+def tests(asked: argparse.Namespace) -> list[Test]:
     """All tests but the golden digests, with the time they take and what they reach."""
-    fine, messages = cargo("test", "--no-run", "--lib", "--tests")
+    fine, messages = cargo("test", "--no-run", "--lib", *([] if asked.unit else ["--tests"]))
     if not fine:
         sys.exit("the tests do not compile")
     found = []
@@ -204,15 +206,16 @@ def tests(jobs: int) -> list[Test]:
 
     def alone(test: Test) -> None:
         with tempfile.NamedTemporaryFile() as reached:
-            done, test.seconds = run(test.program, [test.name], 900, POURLINE_REACHED=reached.name)
+            done, test.seconds = run(test.program, [test.name], asked.longest_s, POURLINE_REACHED=reached.name)
             test.passes = done == "passes"
+            if not test.passes:
+                print(
+                    f"left out: {test.file}::{test.name}, {'too long' if done == 'timeout' else 'does not pass in the copy'}"
+                )
             test.reaches = {int(line) for line in Path(reached.name).read_text().split()}
 
-    with ThreadPoolExecutor(jobs) as pool:
+    with ThreadPoolExecutor(asked.jobs) as pool:
         list(pool.map(alone, found))
-    for test in found:
-        if not test.passes:
-            print(f"left out, does not pass in the copy: {test.file}::{test.name}")
     found = [test for test in found if test.passes]
     print(f"{len(found)} tests take {sum(test.seconds for test in found):.0f} s one by one", flush=True)
     return found
@@ -268,7 +271,7 @@ def main() -> None:
     kept = HOME / "results.json"
     results: dict[str, list[str]] = json.loads(kept.read_text()) if asked.again and kept.exists() else {}
     results = {key: found for key, found in results.items() if found[0] in ("caught", "timeout")}
-    all_tests = tests(asked.jobs)
+    all_tests = tests(asked)
 
     def one(mutant: Mutant) -> None:
         if mutant.key in equivalent and mutant.key not in results:
