@@ -363,3 +363,26 @@ fn each_level_has_as_many_knocks_gaps_and_lifts_as_its_recipe_says() {
         }
     }
 }
+
+#[test]
+fn the_levels_are_those_of_their_table() {
+    // The documentation of `Level`.
+    let usual = Level::Usual.recipe();
+    let hand = &usual.hand;
+    assert_eq!((hand.pours, hand.mass_g, hand.flow_g_per_s), ([2, 6], [12.0, 120.0], [2.5, 17.0]));
+    assert_eq!((hand.rise_s, hand.fall_s, hand.rest_s), ([0.1, 0.7], [0.1, 0.7], [6.0, 40.0]));
+    assert_eq!((hand.tremor, hand.tilt, hand.stream_m_per_s), ([0.0, 0.12], [0.0; 2], [0.0; 2]));
+    let scale = &usual.scale;
+    assert_eq!((scale.lag_s, scale.noise_sd_g, scale.jitter, scale.step_g), ([0.1, 0.35], 0.06, 0.12, 0.1));
+    assert_eq!((scale.stamp_error, scale.stamp_step_s, scale.offset_g), (0.0, 0.001, [0.0; 2]));
+    let rates = Level::ALL.map(|level| level.recipe().scale.rate_hz);
+    assert_eq!(rates, [10.0, 10.0, 10.0, 50.0, 5.0]);
+    let clean = Level::Clean.recipe();
+    assert_eq!((clean.scale.lag_s, clean.scale.noise_sd_g, clean.scale.step_g), ([0.05, 0.15], 0.02, 0.1));
+    assert_eq!(clean.faults, Faults::default());
+    let hard = Level::Hard.recipe();
+    assert_eq!((hard.scale.noise_sd_g, hard.hand.tremor), (0.12, [0.0, 0.3]));
+    assert_eq!((hard.faults.lifts.swung, hard.faults.lifts.through_lag), (0.3, 0.7));
+    assert_eq!((hard.faults.gaps.duration_s[1], usual.faults.gaps.duration_s[1]), (2.5, 1.2));
+    assert_eq!((hard.faults.drift.reach_g, hard.faults.preparation.share), ([0.5, 2.0], 1.0));
+}
