@@ -102,7 +102,7 @@ mod tests {
     use crate::math::trend::Smoothed;
 
     fn stamps() -> Vec<f64> {
-        (0..=600).map(|i| 0.1 * f64::from(i)).collect()
+        (0..=480).map(|i| 0.125 * f64::from(i)).collect()
     }
 
     #[test]
@@ -113,13 +113,9 @@ mod tests {
         // 0.05 g/s seen 0.2 s late.
         assert!((found.value - 200.01).abs() < 1e-9, "{found}");
         let zero = 0.01 / 30.0 + 0.000_4 * 60.0 + 0.06 * 0.06;
-        // The last three seconds hold 31 readings, 30 where 57.0 s is written a little below itself.
-        let sd = |n: f64| (0.01 * 4.0 / n + zero + (0.05 * 0.05_f64).powi(2)).sqrt();
-        assert!(
-            (found.sd - sd(31.0)).abs() < 1e-9 || (found.sd - sd(30.0)).abs() < 1e-9,
-            "{found} {}",
-            sd(31.0)
-        );
+        // Eight readings a second, both ends of the last three seconds included.
+        let by_hand = (0.01 * 4.0 / 25.0 + zero + (0.05 * 0.05_f64).powi(2)).sqrt();
+        assert!((found.sd - by_hand).abs() < 1e-12, "{found}, not {by_hand}");
     }
 
     #[test]
@@ -127,7 +123,7 @@ mod tests {
         let time = stamps();
         let running: Vec<f64> = time.iter().map(|t| 2.0 * t).collect();
         let mut c = Collected::bare(&time, running);
-        c.smooth[600] = Smoothed { level: 120.4, level_var: 0.09, slope: 2.0, slope_var: 0.0 };
+        c.smooth[480] = Smoothed { level: 120.4, level_var: 0.09, slope: 2.0, slope_var: 0.0 };
         let found = beverage(&c, &BedOptions::default()).unwrap();
         assert!((found.value - 120.4).abs() < 1e-12 && (found.sd - 0.3).abs() < 1e-12, "{found}");
     }
