@@ -232,4 +232,23 @@ mod tests {
         assert!((found.slope.value - 0.0202).abs() < 1e-12);
         assert!((found.slope.sd - 0.001 / 1.25_f64.sqrt()).abs() < 1e-12);
     }
+
+    #[test]
+    fn a_break_within_a_rise_begins_no_rest_before_the_rise_is_over() {
+        use crate::condition::level::What;
+        use crate::condition::order::order;
+        use crate::condition::work::Repaired;
+        use crate::{Channel, ConditionOptions};
+        let t: Vec<f64> = (0..400).map(|i| 0.1 * f64::from(i)).collect();
+        let y: Vec<f64> = t.iter().map(|t| 6.0 * (t - 10.0).clamp(0.0, 10.0)).collect();
+        let (order, options) = (order(&t), ConditionOptions::default());
+        let mut work = Work::new(Channel::Water, &order, &y, &options);
+        work.breaks =
+            vec![Repaired { what: What::Placed, before: 120, after: 140, reading_g: 0.0, offset_g: 5.0 }];
+        let found = work.rests(&t, &y);
+        assert_eq!(found.len(), 2, "{found:?}");
+        // Half a second before the water, two seconds after it.
+        assert!(found[0].start == 0 && (85..=95).contains(&found[0].end), "{found:?}");
+        assert!((220..=230).contains(&found[1].start) && found[1].end == 400, "{found:?}");
+    }
 }

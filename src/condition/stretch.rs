@@ -257,4 +257,45 @@ mod tests {
         };
         assert_eq!([-1.0, 0.5, 0.55].map(slows), [false, false, true]);
     }
+
+    #[test]
+    fn a_disturbance_that_lasts_longer_than_a_knock_parts_two_stretches() {
+        // Left out for k readings of an eighth of a second: from the one before to the one after (k + 1)/8 s; the
+        // limit is 1.3 s.
+        let parts = |k: usize| {
+            let kept: Vec<bool> = (0..120).map(|i| !(50..50 + k).contains(&i)).collect();
+            let t = (0..120).map(|i| 0.125 * f64::from(i)).collect();
+            let mut seen = Seen { t, y: vec![0.0; 120], kept: kept.clone(), noise_g: 0.05 };
+            stretches(&mut seen, &Chain { kept, jump: vec![false; 120] }).len()
+        };
+        assert_eq!([9, 10].map(parts), [1, 2]);
+    }
+
+    #[test]
+    fn two_readings_near_and_two_far_make_a_level_calm_and_fewer_do_not() {
+        let calm = |y: &[f64]| {
+            let (n, t) = (y.len(), (0..y.len()).map(|i| 0.5 * i as f64).collect());
+            let seen = Seen { t, y: y.to_vec(), kept: vec![true; n], noise_g: 0.05 };
+            let s = Stretch { first: 0, last: n - 1 };
+            [seen.calm(s, 0, true), seen.calm(s, n - 1, false)]
+        };
+        assert_eq!(calm(&[5.0; 4]), [Some(5.0); 2]);
+        assert_eq!(calm(&[5.0; 3]), [None; 2]);
+        // Medians of two and two of 0.05 g differ by 2.5 x 1.25 x 0.05 = 0.156 g at most.
+        assert!(calm(&[5.0, 5.0, 5.15, 5.15])[0].is_some() && calm(&[5.0, 5.0, 5.165, 5.165])[0].is_none());
+        // They scatter by twice the noise at most: 0.1 g.
+        assert!(calm(&[4.91, 5.09, 4.91, 5.09])[0].is_some() && calm(&[4.89, 5.11, 4.89, 5.11])[0].is_none());
+    }
+
+    #[test]
+    fn what_fell_for_good_as_the_log_ended_is_more_than_a_swing() {
+        let gone = |fall_g: f64, samples: usize| {
+            let y = [vec![100.0; 20], vec![100.0 - fall_g; samples]].concat();
+            let t = (0..y.len()).map(|i| 0.125 * i as f64).collect();
+            Seen { t, kept: vec![true; y.len()], y, noise_g: 0.05 }.gone(20)
+        };
+        assert_eq!([24.0, 26.0].map(|g| gone(g, 20)), [None, Some(-26.0)]);
+        // Half a second is too short.
+        assert_eq!([5, 6].map(|n| gone(26.0, n)), [None, Some(-26.0)]);
+    }
 }

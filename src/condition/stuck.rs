@@ -310,4 +310,46 @@ mod tests {
         // One reading alone is no level.
         at(&flags(rest(|i| if i == 190 { 0.2 } else { 0.0 })), 0..0);
     }
+
+    use super::{Readings, Repeats, Run};
+
+    #[test]
+    fn how_often_readings_repeat_is_counted_where_nothing_moves() {
+        // Differences 0, 0.1, 4.9, 0: three within four sd of 0.05 g, two of them none.
+        let found = Repeats::of(&[0.0, 0.0, 0.1, 5.0, 5.0], 0.05);
+        assert_eq!((found.pairs, found.same), (3, 2));
+        // Without the run itself: 1 of 2, counted as 2 of 4; two places for a run of one repetition.
+        assert_eq!(found.surprise(1), 1.0);
+        assert_eq!(Repeats { pairs: 100, same: 10 }.surprise(0), 100.0);
+        let by_hand = 95.0 * (6.0_f64 / 97.0).powi(5);
+        assert!((Repeats { pairs: 100, same: 10 }.surprise(5) - by_hand).abs() < 1e-12);
+        // 85 % that repeat tell nothing.
+        assert_eq!(Repeats { pairs: 98, same: 85 }.surprise(0), f64::INFINITY);
+        assert!(Repeats { pairs: 98, same: 83 }.surprise(0).is_finite());
+    }
+
+    #[test]
+    fn a_run_that_begins_with_a_fall_or_a_rise_is_no_reading_that_stands_still() {
+        let told = |before_g: f64, least_g: f64| {
+            let mut y: Vec<f64> = (0..100).map(|i| before_g + 0.01 * f64::from(i * i * 37 % 10)).collect();
+            y.extend([0.0; 40]);
+            y.extend((0..60).map(|i| 0.3 + 0.01 * f64::from(i * i * 37 % 10)));
+            let t: Vec<f64> = (0..y.len()).map(|i| 0.1 * i as f64).collect();
+            let repeats = Repeats::of(&y[..100], 0.05);
+            let readings = Readings {
+                t: &t,
+                y: &y,
+                noise_g: 0.05,
+                least_g,
+                least_shift_g: 0.14,
+                repeats,
+                max_flow: 30.0,
+                interval_s: 0.1,
+            };
+            readings.too_long(Run { from: 100, last: 139 }).is_some()
+        };
+        // 4 g, or what makes a jump.
+        assert_eq!([3.8, 4.2, -3.8, -4.2].map(|g| told(g, 0.5)), [true, false, true, false]);
+        assert!(told(5.0, 6.0) && !told(7.0, 6.0));
+    }
 }

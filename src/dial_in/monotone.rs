@@ -309,4 +309,27 @@ mod tests {
         assert!((single.scatter_sd.unwrap() - (0.25 / 1.5_f64).sqrt()).abs() < 1e-12);
         assert_eq!(single.scatter_degrees, 1);
     }
+
+    #[test]
+    fn a_curve_has_as_many_levels_as_it_takes_values() {
+        let fit = |means: [f64; 4]| {
+            let of = |(i, mean): (usize, f64)| Tried { setting: i as f64, mean, brews: 2, squares: 2.0 };
+            let tried: Vec<Tried> = means.into_iter().enumerate().map(of).collect();
+            Monotone::fit(&tried, Some(Direction::Rising), 10, 1)
+        };
+        assert_eq!(
+            (
+                fit([1.0, 2.0, 3.0, 4.0]).levels,
+                fit([1.0, 3.0, 2.0, 4.0]).levels,
+                fit([4.0, 3.0, 2.0, 1.0]).levels
+            ),
+            (4, 3, 1)
+        );
+        assert!(fit([1.0, 2.0, 3.0, 4.0]).turns_back.is_err());
+        // 3 and 2 become 2.5: two brews each leave 2 x 2 x 0.25 on one degree; repeated ones 4 x 2 on four.
+        let found = fit([1.0, 3.0, 2.0, 4.0]);
+        let turns = found.turns_back.clone().unwrap();
+        assert!((turns.f - 1.0 / 2.0).abs() < 1e-12, "{}", turns.f);
+        assert!((found.at(0.5) - 1.75).abs() < 1e-12 && found.at(4.1).is_nan());
+    }
 }

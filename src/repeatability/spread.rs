@@ -334,14 +334,22 @@ mod tests {
 
     #[test]
     fn a_group_that_scatters_more_is_named_from_one_in_a_hundred_on() {
-        // Variance d^2 on two degrees against 1 on four: p is 3 (1 + d^2/2)^-2 by the closed form of F on two
+        // Variance 4 d^2 on two degrees against 4 on four: p is 3 (1 + d^2/2)^-2 by the closed form of F on two
         // degrees, 0.01 at d^2 = 32.6.
         let named = |square: f64| {
-            let d = f64::sqrt(square);
-            let values = [-d, 0.0, d, 0.0, 1.0, 2.0, 0.0, 1.0, 2.0].map(|v| v + 50.0);
+            let d = 2.0 * f64::sqrt(square);
+            let values = [-d, 0.0, d, 0.0, 2.0, 4.0, 0.0, 2.0, 4.0].map(|v| v + 50.0);
             let cautions = found(&values, &["a", "a", "a", "b", "b", "b", "c", "c", "c"], 0.0).cautions;
             cautions.iter().any(|c| c.contains("\"a\" lie further apart"))
         };
         assert_eq!([31.0, 34.0].map(named), [false, true]);
+    }
+
+    #[test]
+    fn two_values_of_one_group_are_the_fewest() {
+        let one = repeatability(&[Estimate::exact(1.0)], &["a"]).unwrap_err();
+        assert_eq!(one.to_string(), Error::TooShort { samples: 1, needed: 2 }.to_string());
+        let found = found(&[1.0, 3.0], &["a", "a"], 0.0);
+        assert!((found.within_sd.value - 2.0_f64.sqrt()).abs() < 1e-12 && found.between_sd.is_err());
     }
 }
