@@ -172,4 +172,18 @@ mod tests {
                 && (coarse.level_var(1.0) - 0.01).abs() < 1e-15
         );
     }
+
+    #[test]
+    fn a_line_that_does_not_wander_is_known_at_its_ends_as_least_squares_knows_it() {
+        let time = stamps();
+        let c = Collected::bare(&time, time.iter().map(|t| 3.0 * t).collect());
+        let smooth = c.trend(&|_| 1e-15, |trend, t, y| trend.smooth(t, y, |s| s));
+        let last = smooth[600];
+        // Seen 0.2 s late: the level is 0.6 g above the reading. Variance at the end of a line: 4/n of the
+        // noise's, of its slope
+        // 12/(n T^2); the lag adds some of the latter.
+        assert!((last.level - 180.6).abs() < 1e-3 && (last.slope - 3.0).abs() < 1e-4, "{last:?}");
+        assert!((last.level_var / (0.01 * 4.0 / 601.0) - 1.0).abs() < 0.03, "{last:?}");
+        assert!((last.slope_var / (0.01 * 12.0 / 601.0 / 3600.0) - 1.0).abs() < 0.03, "{last:?}");
+    }
 }
