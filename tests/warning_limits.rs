@@ -30,17 +30,18 @@ fn pour(t: f64, from_s: f64, mass_g: f64) -> f64 {
 
 #[test]
 fn water_that_rises_in_the_last_second_is_told_from_noise_on() {
-    // 0.5 g/s for a second and six sd of 0.065 g, by hand 0.9 g; less than that is no water, more of it is too little for a pour.
+    // A noise stated as 0.1 g: 0.5 g/s for a second and six sd are 1.1 g; more than that is still too little for a
+    // pour.
     let rises = |by_g: f64| {
-        let brew = watered(
-            30,
-            |t| 50.0 + pour(t, 5.0, 60.0) - 50.0 + by_g * (t - 28.9).clamp(0.0, 1.0),
-            Meta::default(),
-        );
-        warns(&brew, "while the water rises") || warns(&brew, "too soon after it")
+        let time_s: Vec<f64> = (0..=240).map(|i| 0.125 * f64::from(i)).collect();
+        let water = |t: &f64| pour(*t, 5.0, 60.0) + by_g * (t - 29.0).clamp(0.0, 1.0);
+        let reading = time_s.iter().map(water).collect();
+        let mut options = Options::default();
+        options.condition.noise_sd_g = Some(0.1);
+        let log = Log::new(time_s, Some(reading), None, Meta::default()).unwrap();
+        warns(&analyze(&log, &options).unwrap(), "while the water rises")
     };
-    assert!(!rises(0.0) && !rises(0.5));
-    assert!(rises(1.6));
+    assert_eq!([0.0, 1.05, 1.18].map(rises), [false, false, true]);
 }
 
 #[test]

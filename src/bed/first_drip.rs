@@ -149,7 +149,8 @@ mod tests {
             (square, mean) = (square + z * z / n as f64, mean + z / n as f64);
         }
         // Two powers of time by turns, as the prior has them; the mean square of 60 is known to 0.18.
-        assert!((0.4..1.6).contains(&square), "{square}");
+        println!("{square}");
+        assert!((0.6..1.5).contains(&square), "{square}");
         assert!(mean.abs() < 0.5, "{mean}");
     }
 }

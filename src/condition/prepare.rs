@@ -213,4 +213,32 @@ mod tests {
         assert_eq!([3.5, 4.5].map(|g| first(g, 0.05)), [false, true]);
         assert_eq!([5.5, 6.5].map(|g| first(g, 0.5)), [false, true]);
     }
+
+    #[test]
+    fn a_lift_that_takes_off_most_of_what_was_poured_empties_the_vessel() {
+        let start = |lost_g: f64, reading_g: f64, after_g: f64| {
+            let mass_g: Vec<f64> = (0..600)
+                .map(|i| {
+                    let t = 0.1 * f64::from(i);
+                    6.0 * (t - 3.0).clamp(0.0, 50.0 / 6.0) + 6.0 * (t - 30.0).clamp(0.0, after_g / 6.0)
+                })
+                .collect();
+            asked(&mass_g, 0.05, |work| {
+                work.breaks = vec![Repaired {
+                    what: What::Lift,
+                    before: 180,
+                    after: 200,
+                    reading_g,
+                    offset_g: -lost_g,
+                }];
+                work.brew_start(|_| false)
+            })
+            .0
+        };
+        // Six tenths of 50 g, and back at zero within 3 g.
+        assert_eq!([29.0, 31.0].map(|g| start(g, 1.0, 100.0)), [None, Some(200)]);
+        assert_eq!([2.9, 3.1].map(|g| start(48.0, g, 100.0)), [Some(200), None]);
+        // At least 10 g have to follow, and more than there was before where they come in one pour.
+        assert_eq!([48.0, 52.0].map(|g| start(48.0, 1.0, g)), [None, Some(200)]);
+    }
 }

@@ -207,4 +207,23 @@ mod tests {
         let sizes: Vec<f64> = trace.events.iter().map(|e| e.size_g.round()).collect();
         assert_eq!(sizes, [120.0, 35.0]);
     }
+
+    #[test]
+    fn of_a_knock_in_a_pour_that_is_gone_at_once_one_reading_is_left_out_and_a_second_one_that_is_bent() {
+        let flagged = |second_g: f64| {
+            let t: Vec<f64> = (0..400).map(|i| 0.1 * f64::from(i)).collect();
+            let noise = |i: usize| 0.02 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
+            let mut y: Vec<f64> =
+                t.iter().enumerate().map(|(i, t)| 10.0 * (t - 10.0).clamp(0.0, 10.0) + noise(i)).collect();
+            y[150] -= 15.0;
+            y[151] += second_g;
+            let log = Log::new(t, Some(y), None, Meta::default()).unwrap();
+            let flag = condition(&log, &ConditionOptions::default()).unwrap().water.unwrap().flag;
+            (0..400).filter(|&i| flag[i] != Flag::Used).collect::<Vec<_>>()
+        };
+        assert_eq!(flagged(0.0), [150]);
+        // A quarter of the 3 g that come between its neighbours: 0.75 g.
+        assert_eq!(flagged(0.7), [150]);
+        assert_eq!(flagged(0.85), [150, 151]);
+    }
 }

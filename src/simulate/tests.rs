@@ -386,3 +386,21 @@ fn the_levels_are_those_of_their_table() {
     assert_eq!((hard.faults.gaps.duration_s[1], usual.faults.gaps.duration_s[1]), (2.5, 1.2));
     assert_eq!((hard.faults.drift.reach_g, hard.faults.preparation.share), ([0.5, 2.0], 1.0));
 }
+
+#[test]
+fn all_faults_are_each_in_every_brew() {
+    let all = Faults::all();
+    let counts = [
+        all.knocks.count,
+        all.gaps.count,
+        all.lifts.count,
+        all.swirls.count,
+        all.zeroings.count,
+        all.stuck.count,
+    ];
+    assert!(counts.iter().all(|[least, most]| (1..=*most).contains(least)), "{counts:?}");
+    let stamps = [all.stamps.repeated, all.stamps.doubled, all.stamps.swapped];
+    assert!(stamps.iter().all(|[least, most]| (1..=*most).contains(least)), "{stamps:?}");
+    assert_eq!((all.preparation.share, all.removal.share), (1.0, 1.0));
+    assert!(all.drift.reach_g[0] > 0.0 && all.drift.reach_g[1] > all.drift.reach_g[0]);
+}
