@@ -53,13 +53,16 @@ PyFTest("pourline", "FTest") {
     }
 }}
 
+/// A function of a study, a measure and two factors.
+type OfStudy<T> = fn(&Study, &str, &str, &str) -> Result<T>;
+
 /// What a function of values with two labels each gives; or the same of a study, if a measure of it is named.
 pub(super) fn two_way<T: Send>(
     data: &Bound<'_, PyAny>,
     measure: Option<&Bound<'_, PyAny>>,
     [first, second]: [(&str, &Bound<'_, PyAny>); 2],
     of_values: fn(&[Estimate], &[String], &[String]) -> Result<T>,
-    of_study: fn(&Study, &str, &str, &str) -> Result<T>,
+    of_study: OfStudy<T>,
 ) -> PyResult<T> {
     if measure.is_none() {
         let values = estimates("data", data)?;
