@@ -90,6 +90,7 @@ def test_a_table_of_factors_that_does_not_hold_together_is_2(tmp_path: Path, tex
     assert why in done.stderr
 
 
+@pytest.mark.slow
 def test_a_simulated_log_reads_back_as_it_was_with_its_truth(tmp_path: Path) -> None:
     recipe = tmp_path / "recipe.json"
     recipe.write_text(
