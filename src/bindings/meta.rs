@@ -36,8 +36,8 @@ PyMeta("pourline", "Meta") {
     /// What is known, as a dict; what is not known is left out.
     ///
     /// >>> import pourline
-    /// >>> pourline.Meta(dose_g=15, kettle="Heron").to_dict()
-    /// {'dose_g': 15.0, 'kettle': 'Heron'}
+    /// >>> pourline.Meta(dose_g=15, kettle="Broadlip").to_dict()
+    /// {'dose_g': 15.0, 'kettle': 'Broadlip'}
     fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let mut all = to_json("meta", &self.inner)?;
         if let Value::Object(all) = &mut all {
