@@ -321,7 +321,6 @@ def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None
 def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement: ...
-
 def contrast(
     values: Iterable[_Number],
     group: Sequence[str],

@@ -1817,7 +1817,7 @@ class Labelled:
         """Number of found pours that share no time with any label."""
     @property
     def warnings(self) -> list[str]:
-        """Cautions on the labels, each a sentence without its full stop."""
+        """Warnings on the labels, each a sentence without its full stop."""
     @property
     def by_hand(self) -> list[str]:
         """Which edges of each pour were set by hand: `none`, `start`, `end` or `both`."""

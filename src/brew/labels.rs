@@ -199,7 +199,7 @@ pub struct Labelled {
     pub pours: Vec<EdgesByHand> { hidden },
     /// Number of found pours that share no time with any label.
     pub removed: usize,
-    /// Cautions on the labels, each a sentence without its full stop.
+    /// Warnings on the labels, each a sentence without its full stop.
     pub warnings: Vec<String>,
 }
 }
