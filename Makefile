@@ -16,7 +16,7 @@ INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-i
 
 .PHONY: help demo test test-slow rust python slow-rust slow-rest slow-python test-browser test-engines guide quality accuracy faults \
 	bench flame bench-length bench-peers real instructions instructions-record golden columns datasets versions wheel audit miri fuzz \
-	release-check clean
+	mutants release-check clean
 
 help: ## list the commands
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-14s %s\n", $$1, $$2 }' Makefile
@@ -161,6 +161,12 @@ MINUTES ?= 10
 fuzz: ## inputs that break readers or analysis, MINUTES (10) a target; see tests/fuzz/README.md
 	@.ci/fuzz $(MINUTES)
 
+SEED ?= 19
+MUTANTS ?= 300
+# Which changes of the core the tests catch: MUTANTS (300) drawn by SEED (19); takes an hour on two idle cores.
+mutants: .venv/mutants
+	$(PY) .ci/mutants.py --seed $(SEED) --number $(MUTANTS)
+
 release-check: .venv/demo ## sdist and wheel from a clean clone, in an empty environment: the demo and the first documents' code
 	@start=$$(date +%s); \
 	.ci/release_check && \
@@ -194,6 +200,10 @@ clean: ## remove all that was built
 .venv/engines: .venv/test
 	@$(PY) -m pip install --quiet --disable-pip-version-check 'setuptools>=77'
 	@$(INSTALL) '.[engines]'
+	@touch $@
+
+.venv/mutants: .venv/demo
+	@$(PY) -m pip install --quiet --disable-pip-version-check 'tree-sitter>=0.25' 'tree-sitter-rust>=0.24'
 	@touch $@
 
 # Not in .venv/test: JupyterLab and a browser are large.

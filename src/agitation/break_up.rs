@@ -53,3 +53,26 @@ pub(super) fn arrival(height_m: Estimate, length_m: Estimate) -> Arrival {
         Arrival::MayBeBroken
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_length_is_that_of_the_formula_with_its_viscous_part() {
+        // By hand: We 16 and Re 40 give Oh 4/40 = 0.1; 19.5 x 0.006 (4 x 1.3)^0.85 m.
+        let exact = Graded::constant;
+        let found = break_up(exact(0.006), exact(16.0), exact(40.0)).value;
+        assert!((found - 19.5 * 0.006 * 5.2_f64.powf(0.85)).abs() < 1e-12, "{found}");
+    }
+
+    #[test]
+    fn the_band_begins_and_ends_at_one_and_a_half_of_the_length_with_two_sd_of_the_fall() {
+        let of = |value: f64, sd: f64| arrival(Estimate::new(value, sd), Estimate::exact(0.3));
+        // 0.3/1.5 = 0.2 m and 0.3 x 1.5 = 0.45 m.
+        assert_eq!([0.19, 0.21].map(|h| of(h, 0.0)), [Arrival::LikelyUnbroken, Arrival::MayBeBroken]);
+        assert_eq!([0.44, 0.46].map(|h| of(h, 0.0)), [Arrival::MayBeBroken, Arrival::LikelyBroken]);
+        assert_eq!([0.17, 0.19].map(|h| of(h, 0.01)), [Arrival::LikelyUnbroken, Arrival::MayBeBroken]);
+        assert_eq!([0.46, 0.48].map(|h| of(h, 0.01)), [Arrival::MayBeBroken, Arrival::LikelyBroken]);
+    }
+}

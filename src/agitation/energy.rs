@@ -50,3 +50,43 @@ fn stated(pouring: &Pouring, known: &Known) -> Maybe {
 pub(super) fn energy_j_per_g(energy_j: &Maybe, known: &Known) -> Maybe {
     Ok(energy_j.clone()?.over(known.dose_g.clone()?))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use crate::agitation::known::Liquid;
+    use crate::estimate::Undefined;
+
+    #[test]
+    fn the_sd_of_an_energy_joins_mass_height_and_bore_by_hand() {
+        let none = || Err(Undefined::because("not given"));
+        let liquid = Liquid { density_kg_per_m3: 1000.0, viscosity_pa_s: 1e-3, tension_n_per_m: 0.07 };
+        let known = |height_sd: f64, bore_sd: f64| Known {
+            bore_m: Ok(Estimate::new(0.005, bore_sd)),
+            height_m: Ok(Estimate::new(0.2, height_sd)),
+            lead_s: none(),
+            water: Ok(liquid),
+            dose_g: Ok(Estimate::new(15.0, 0.15)),
+        };
+        // 5 g/s for ten seconds, exactly known but for 0.5 g of mass.
+        let pouring = Pouring::even(5.0, 10.0, 0.5);
+        let of = |height_sd: f64, bore_sd: f64| energy_j(&pouring, &known(height_sd, bore_sd)).unwrap();
+        // At the spout 5e-6 m3/s over pi/4 x 25e-6 m2: 0.254648 m/s, half of its square 0.0324228; with g H =
+        // 1.96133 J/kg.
+        let (fall, spout) = (1.961_33, 0.032_422_8);
+        let exact = of(0.0, 0.0);
+        assert!((exact.value - 0.05 * (fall + spout)).abs() < 1e-7, "{exact}");
+        assert!((of(0.02, 0.0).sd.powi(2) - exact.sd.powi(2) - (0.05 * fall * 0.1_f64).powi(2)).abs() < 1e-9);
+        // The speed at the spout goes as one over the square of the bore, its energy as the fourth power.
+        assert!(
+            (of(0.0, 0.000_1).sd.powi(2) - exact.sd.powi(2) - (4.0 * 0.05 * spout * 0.02_f64).powi(2)).abs()
+                < 1e-9
+        );
+        let per_g = energy_j_per_g(&Ok(Estimate::new(0.1, 0.002)), &known(0.0, 0.0)).unwrap();
+        assert!(
+            (per_g.value - 0.1 / 15.0).abs() < 1e-12
+                && (per_g.sd / per_g.value - 0.02_f64.hypot(0.01)).abs() < 1e-12
+        );
+    }
+}

@@ -59,3 +59,29 @@ pub(super) fn from_lead(lead_s: Graded, spout_speed: Graded) -> Result<Graded, U
         "the stream would be slower at the bed ({bed:.2} m/s) than at the spout ({spout:.2} m/s)"
     )))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_height_is_that_of_the_balance_and_its_sd_that_of_both_inputs() {
+        // A lead of 0.2 s is 1.96133 m/s; (1.96133^2 - 0.5^2)/(2 g) = 0.183387 m. Slopes: g c in the lead, -v0/g
+        // in the spout's speed.
+        let found = fall_height_m(&Ok(Estimate::new(0.2, 0.01)), Estimate::new(0.5, 0.1)).unwrap();
+        assert!((found.value - (1.961_33_f64.powi(2) - 0.25) / (2.0 * 9.806_65)).abs() < 1e-9, "{found}");
+        // The lead's sd with 4 % of it for the form of ramps.
+        let lead_sd = 0.01_f64.hypot(0.008);
+        assert!((found.sd - (1.961_33 * lead_sd).hypot(0.5 / 9.806_65 * 0.1)).abs() < 1e-9, "{found}");
+    }
+
+    #[test]
+    fn a_lead_counts_from_ten_sd_on_and_a_stated_one_as_it_is() {
+        let of = |value: f64, sd: f64| lead(&Ok(Estimate::new(value, sd)));
+        assert!(of(0.2, 0.0199).is_ok() && of(0.2, 0.0201).is_err());
+        assert_eq!(of(0.2, 0.0), Ok(Estimate::exact(0.2)));
+        assert!(of(0.0, 0.0).is_err() && of(-0.1, 0.0).is_err());
+        let slow = from_lead(Graded::constant(0.05), Graded::constant(0.5)).unwrap_err();
+        assert!(slow.reason.contains("0.49 m/s") && slow.reason.contains("0.50 m/s"), "{}", slow.reason);
+    }
+}

@@ -71,3 +71,23 @@ impl AgitationOptions {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_option_is_held_to_the_range_that_it_states() {
+        let with = |set: fn(&mut AgitationOptions, f64), value: f64| {
+            let mut options = AgitationOptions::default();
+            set(&mut options, value);
+            options.check().is_ok()
+        };
+        let ends = [false, true, true, false];
+        assert_eq!([0.0, 1e-9, 0.05, 0.051].map(|v| with(|o, v| o.spout_bore_m = Some(v), v)), ends);
+        assert_eq!([-1e-9, 0.0, 0.05, 0.051].map(|v| with(|o, v| o.spout_bore_sd_m = Some(v), v)), ends);
+        assert_eq!([0.0, 1e-9, 2.0, 2.01].map(|v| with(|o, v| o.fall_height_m = Some(v), v)), ends);
+        assert_eq!([-1e-9, 0.0, 2.0, 2.01].map(|v| with(|o, v| o.fall_height_sd_m = Some(v), v)), ends);
+        assert_eq!([0.0, 1e-9, 100.0, 100.1].map(|v| with(|o, v| o.above_g_per_s = v, v)), ends);
+    }
+}

@@ -85,6 +85,14 @@ impl Pouring {
         Ok(pouring)
     }
 
+    /// One flow for a time, known but for the mass.
+    #[cfg(test)]
+    pub(super) fn even(flow_g_per_s: f64, for_s: f64, mass_sd_g: f64) -> Self {
+        let step = Step { flow_g_per_s, sd_g_per_s: 0.0, for_s, one_s: for_s };
+        let mass_g = Estimate::new(flow_g_per_s * for_s, mass_sd_g);
+        Self { steps: vec![step], mass_g, duration_s: Estimate::exact(for_s) }
+    }
+
     /// Integral over the pour of a function of the flow.
     pub(super) fn integral(&self, of: impl Fn(f64) -> Jet) -> Estimate {
         let (mut value, mut weight, mut slope) = (0.0, 0.0, 0.0);
@@ -155,5 +163,120 @@ impl Pouring {
         let highest = steps.iter().max_by(|a, b| a.flow_g_per_s.total_cmp(&b.flow_g_per_s));
         let one = highest.map_or(0.0, |s| s.sd_g_per_s);
         Estimate::new(low + mean, (square - mean * mean).max(one * one).sqrt())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-9 * by_hand.abs().max(1.0), "{found}, not {by_hand}");
+    }
+
+    /// Flow, its sd, time that it stands for, time over which its error is one.
+    fn pouring(steps: &[[f64; 4]]) -> Pouring {
+        let step = |s: &[f64; 4]| Step { flow_g_per_s: s[0], sd_g_per_s: s[1], for_s: s[2], one_s: s[3] };
+        Pouring {
+            steps: steps.iter().map(step).collect(),
+            mass_g: Estimate::new(16.0, 0.1),
+            duration_s: Estimate::new(3.0, 0.3),
+        }
+    }
+
+    #[test]
+    fn an_integral_over_a_pour_and_its_sd_are_those_of_a_reckoning_by_hand() {
+        let found = pouring(&[[4.0, 0.5, 1.0, 1.0], [6.0, 1.0, 2.0, 1.5]])
+            .integral(|q| [q.powi(3), 3.0 * q * q, 6.0 * q]);
+        // E q^3 = q^3 + 3 q s^2: 64 + 3 = 67 for one second, 216 + 18 = 234 for two.
+        near(found.value, 67.0 + 2.0 * 234.0);
+        // Weights t s^2 of 0.25 and 2 give the slope that goes with the mass; the rest goes with each error over
+        // its own time.
+        let slope = (0.25 * 48.0 + 2.0 * 108.0) / 2.25;
+        let apart = ((48.0 - slope) * 0.5_f64).powi(2) + 2.0 * 1.5 * (108.0 - slope).powi(2);
+        near(found.sd, (slope * 0.1).hypot(apart.sqrt()));
+    }
+
+    #[test]
+    fn the_integral_of_the_flow_itself_is_the_mass_with_the_sd_of_the_mass() {
+        let found = pouring(&[[4.0, 0.5, 1.0, 1.0], [6.0, 1.0, 2.0, 1.5]]).integral(|q| [q, 1.0, 0.0]);
+        near(found.value, 16.0);
+        near(found.sd, 0.1);
+    }
+
+    #[test]
+    fn a_time_sums_chances_and_its_sd_those_of_a_coin() {
+        let found = pouring(&[[4.0, 0.5, 1.0, 1.0], [6.0, 1.0, 2.0, 1.5]])
+            .time(|q| if q.value < 5.0 { 0.5 } else { 0.25 });
+        near(found.value, 1.0);
+        // p (1 - p) over each time that is one: 1 x 1 x 0.25 and 2 x 1.5 x 0.1875; and a tenth of it by the
+        // duration.
+        near(found.sd, (0.25 + 0.5625 + 0.01_f64).sqrt());
+    }
+
+    #[test]
+    fn the_peak_of_equal_flows_is_the_mean_of_the_largest_error() {
+        // E max of two standard normals is 1/sqrt(pi), of three 3/(2 sqrt(pi)) (order statistics, closed form).
+        let one = [5.0, 0.5, 1.0, 1.0];
+        let root = std::f64::consts::PI.sqrt();
+        for (steps, mean) in [(vec![one], 0.0), (vec![one; 2], 1.0 / root), (vec![one; 3], 1.5 / root)] {
+            let found = pouring(&steps).peak();
+            assert!((found.value - 5.0 - 0.5 * mean).abs() < 1e-3, "{found}");
+            assert!((found.sd - 0.5).abs() < 2e-3, "no less than one error is claimed: {found}");
+        }
+        // A flow far below does not move it, nor does one that is not clear of nothing.
+        let found = pouring(&[one, [2.0, 0.1, 1.0, 1.0], [4.0, 2.0, 1.0, 1.0]]).peak();
+        assert!((found.value - 5.0).abs() < 1e-3, "{found}");
+        assert_eq!(pouring(&[[5.0, 0.0, 1.0, 1.0]]).peak(), Estimate::exact(5.0));
+    }
+
+    fn of(sd_g_per_s: f64, mass_g: f64) -> Result<Pouring, Undefined> {
+        let time_s: Vec<f64> = (0..10).map(f64::from).collect();
+        let flow = Flow {
+            flow_g_per_s: vec![5.0; 10],
+            flow_sd_g_per_s: vec![sd_g_per_s; 10],
+            water_g: vec![0.0; 10],
+            water_sd_g: vec![0.0; 10],
+            time_s,
+        };
+        let water = ChannelTrace {
+            mass_g: vec![0.0; 10],
+            flag: vec![crate::condition::trace::Flag::Used; 10],
+            noise_sd_g: Estimate::exact(0.1),
+            step_g: 0.0,
+            drift_g_per_s: Estimate::exact(0.0),
+            walk_g2_per_s: 0.0,
+        };
+        let at = Estimate::exact;
+        let pour = Pour {
+            start_s: at(1.5),
+            end_s: at(6.5),
+            half_rise_s: at(1.7),
+            half_fall_s: at(6.3),
+            mass_g: at(mass_g),
+            mean_flow_g_per_s: at(5.0),
+            duration_s: at(5.0),
+        };
+        Pouring::new(&water, 1.0, &flow, &pour)
+    }
+
+    #[test]
+    fn each_stamp_stands_for_the_time_to_the_middles_beside_it_and_the_flow_is_scaled_to_the_mass() {
+        let found = of(0.5, 25.0).unwrap();
+        // Stamps 2 to 6 in a pour from 1.5 to 6.5 s: a second each. (12 x 0.01/0.25)^(1/3) = 0.783 s is less than
+        // the interval.
+        assert_eq!(found.steps.iter().map(|s| s.for_s).collect::<Vec<_>>(), [1.0; 5]);
+        found.steps.iter().for_each(|s| near(s.one_s, 1.0));
+        // A flow known four times better takes 2.52 times as long: 1.973 s.
+        of(0.125, 25.0).unwrap().steps.iter().for_each(|s| near(s.one_s, 7.68_f64.cbrt()));
+        // And no longer than the pour.
+        of(0.001, 25.0).unwrap().steps.iter().for_each(|s| near(s.one_s, 5.0));
+        of(0.5, 20.0).unwrap().steps.iter().for_each(|s| near(s.for_s, 0.8));
+    }
+
+    #[test]
+    fn a_flow_that_gives_much_more_or_less_than_the_pour_is_not_its() {
+        // 25 g of flow: shares of 0.7 and 1.4 are masses of 35.7 and 17.9 g.
+        assert_eq!([17.0, 18.5, 35.0, 36.5].map(|m| of(0.5, m).is_ok()), [false, true, true, false]);
     }
 }

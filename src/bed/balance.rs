@@ -54,3 +54,36 @@ pub(super) fn beverage(c: &Collected, options: &BedOptions) -> Maybe {
     let sd = (c.level_var(n / 4.0) + c.zero_var(end_s)).sqrt().hypot(line.slope * c.lag_s.sd);
     Ok(Estimate::new(value, sd))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::trend::Smoothed;
+
+    fn stamps() -> Vec<f64> {
+        (0..=480).map(|i| 0.125 * f64::from(i)).collect()
+    }
+
+    #[test]
+    fn the_beverage_is_the_end_of_a_line_and_its_sd_that_of_such_an_end_of_the_zero_and_of_the_lag() {
+        let time = stamps();
+        let dripping: Vec<f64> = time.iter().map(|t| 200.0 + 0.05 * (t - 60.0)).collect();
+        let found = beverage(&Collected::bare(&time, dripping), &BedOptions::default()).unwrap();
+        // 0.05 g/s seen 0.2 s late.
+        assert!((found.value - 200.01).abs() < 1e-9, "{found}");
+        let zero = 0.01 / 30.0 + 0.000_4 * 60.0 + 0.06 * 0.06;
+        // Eight readings a second, both ends of the last three seconds included.
+        let by_hand = (0.01 * 4.0 / 25.0 + zero + (0.05 * 0.05_f64).powi(2)).sqrt();
+        assert!((found.sd - by_hand).abs() < 1e-12, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn a_beverage_that_runs_as_the_log_ends_is_that_of_the_smoother() {
+        let time = stamps();
+        let running: Vec<f64> = time.iter().map(|t| 2.0 * t).collect();
+        let mut c = Collected::bare(&time, running);
+        c.smooth[480] = Smoothed { level: 120.4, level_var: 0.09, slope: 2.0, slope_var: 0.0 };
+        let found = beverage(&c, &BedOptions::default()).unwrap();
+        assert!((found.value - 120.4).abs() < 1e-12 && (found.sd - 0.3).abs() < 1e-12, "{found}");
+    }
+}

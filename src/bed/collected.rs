@@ -130,4 +130,62 @@ impl<'a> Collected<'a> {
         }
         wet.iter().map(|&wet| power[usize::from(wet)]).collect()
     }
+
+    /// Ten readings a second, noise 0.1 g, lag 0.2 +- 0.05 s, nothing smoothed yet.
+    #[cfg(test)]
+    pub(super) fn bare(time_s: &'a [f64], reading_g: Vec<f64>) -> Self {
+        Self {
+            first: 0,
+            time_s,
+            reading_g,
+            noise_sd_g: 0.1,
+            step_g: 0.0,
+            lag_s: Estimate::new(0.2, 0.05),
+            zero_g: 0.02,
+            drift_sd_g_per_s: 0.001,
+            smooth: vec![Smoothed::default(); time_s.len()],
+            calm: vec![Smoothed::default(); time_s.len()],
+            calm_blur_s: 0.0,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stamps() -> Vec<f64> {
+        (0..=600).map(|i| 0.1 * f64::from(i)).collect()
+    }
+
+    #[test]
+    fn the_zero_is_as_it_was_set_and_as_it_has_wandered_and_drifted_since() {
+        let time = stamps();
+        let c = Collected::bare(&time, vec![0.0; 601]);
+        // 30 readings of 0.1 g set it; 0.02 g per root s; 0.001 g/s.
+        for since_s in [0.0, 10.0, 60.0_f64] {
+            let by_hand = 0.01 / 30.0 + 0.000_4 * since_s + (0.001 * since_s).powi(2);
+            assert!((c.zero_var(since_s) - by_hand).abs() < 1e-15);
+        }
+        // A step of 0.4 g leaves a quarter of it either way, even: 0.1^2/3, however many readings.
+        let coarse = Collected { step_g: 0.4, ..c };
+        assert!(
+            (coarse.level_var(1e6) - 0.01 / 3.0).abs() < 1e-15
+                && (coarse.level_var(1.0) - 0.01).abs() < 1e-15
+        );
+    }
+
+    #[test]
+    fn a_line_that_does_not_wander_is_known_at_its_ends_as_least_squares_knows_it() {
+        let time = stamps();
+        let c = Collected::bare(&time, time.iter().map(|t| 3.0 * t).collect());
+        let smooth = c.trend(&|_| 1e-15, |trend, t, y| trend.smooth(t, y, |s| s));
+        let last = smooth[600];
+        // Seen 0.2 s late: the level is 0.6 g above the reading. Variance at the end of a line: 4/n of the
+        // noise's, of its slope
+        // 12/(n T^2); the lag adds some of the latter.
+        assert!((last.level - 180.6).abs() < 1e-3 && (last.slope - 3.0).abs() < 1e-4, "{last:?}");
+        assert!((last.level_var / (0.01 * 4.0 / 601.0) - 1.0).abs() < 0.03, "{last:?}");
+        assert!((last.slope_var / (0.01 * 12.0 / 601.0 / 3600.0) - 1.0).abs() < 0.03, "{last:?}");
+    }
 }

@@ -177,3 +177,98 @@ pub(super) fn estimate(drain: &Drain, (value, gradient): (f64, Vector)) -> Maybe
     }
     Err(Undefined::because("the drainage does not fix it"))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::trend::Smoothed;
+
+    /// Beverage that runs ever more slowly from `all_g` less than it ends with, so many readings of it.
+    fn window(n: usize, drained_g: f64) -> Result<Window, Undefined> {
+        let time: Vec<f64> = (0..200).map(|i| 0.1 * f64::from(i)).collect();
+        let mut c = Collected::bare(&time, vec![100.0; 200]);
+        c.smooth = (0..200)
+            .map(|i| Smoothed {
+                level: if i + 1 < n { 100.0 - drained_g } else { 100.0 },
+                slope: 5.0 - 0.01 * i as f64,
+                ..Smoothed::default()
+            })
+            .collect();
+        Window::of(&c, &(0..n), &BedOptions::default())
+    }
+
+    #[test]
+    fn a_drainage_needs_twelve_readings_that_show_nothing_of_before_and_two_grams() {
+        // A lag of 0.2 s shows what is 3.414 times as old: the first reading free of what was before is that of
+        // 0.7 s.
+        assert!(window(18, 10.0).is_err());
+        let found = window(19, 10.0).unwrap();
+        assert_eq!(
+            (found.readings.time_s.len(), found.from_s, found.from_g, found.all_g),
+            (12, 0.0, 90.0, 100.0)
+        );
+        assert_eq!(found.flow_g_per_s, 5.0);
+        let few = window(60, 1.9).err().unwrap();
+        assert_eq!(few.reason, "only 1.9 g drained with no water on its way");
+        assert!(window(60, 2.1).is_ok());
+    }
+
+    fn drain(exponent_sd: f64) -> Drain {
+        let mut covariance = [[0.0; N]; N];
+        covariance[ALL][ALL] = 0.04;
+        covariance[ALL][EXPONENT] = 0.5 * 0.2 * exponent_sd;
+        covariance[EXPONENT][ALL] = covariance[ALL][EXPONENT];
+        covariance[EXPONENT][EXPONENT] = exponent_sd * exponent_sd;
+        Drain {
+            from_s: 0.0,
+            to_s: 60.0,
+            parameters: [120.0, 4.0, -2.0, 0.5],
+            covariance,
+            prior: Prior::open(),
+            deviance: 0.0,
+            degrees: 1.0,
+            expected: 1.0,
+            spread: 1.0,
+        }
+    }
+
+    #[test]
+    fn an_exponent_is_told_up_to_an_sd_of_three_tenths() {
+        assert!(told(Some(drain(0.29))).is_ok());
+        let why = told(Some(drain(0.31))).unwrap_err().reason;
+        assert!(why.contains("0.5 ± 0.3"), "{why}");
+        assert!(told(None).is_err());
+    }
+
+    #[test]
+    fn as_a_law_the_prior_is_the_inverse_of_what_is_known_with_the_later_water_in_it() {
+        let prior = Prior::as_law(&drain(0.1), Estimate::new(30.0, 0.3));
+        assert_eq!((prior.mean[ALL], prior.mean[EXPONENT]), (90.0, 0.5));
+        // Variances 0.04 + 0.09 and 0.01, covariance 0.01: the product of both matrices is one.
+        let (i, aa, ap, pp) = (prior.information, 0.13, 0.01, 0.01);
+        let one = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a}, not {b}");
+        one(aa * i[ALL][ALL] + ap * i[EXPONENT][ALL], 1.0);
+        one(ap * i[ALL][EXPONENT] + pp * i[EXPONENT][EXPONENT], 1.0);
+        one(aa * i[ALL][EXPONENT] + ap * i[EXPONENT][EXPONENT], 0.0);
+        one(ap * i[ALL][ALL] + pp * i[EXPONENT][ALL], 0.0);
+    }
+
+    #[test]
+    fn the_flow_at_a_mass_and_its_gradient_are_those_of_the_power_law() {
+        let drain = drain(0.1);
+        let (flow, gradient) = flow_at(&drain, 50.0);
+        // Q0 = exp(4 - 2), V0 = exp(4): Q0 (50/V0)^0.5.
+        assert!((flow - 2_f64.exp() * (50.0 / 4_f64.exp()).sqrt()).abs() < 1e-12);
+        for k in 0..N {
+            let moved = |by: f64| {
+                let mut moved = drain;
+                moved.parameters[k] += by;
+                flow_at(&moved, 50.0).0
+            };
+            assert!(((moved(1e-6) - moved(-1e-6)) / 2e-6 - gradient[k]).abs() < 1e-6, "{k}");
+        }
+        // The sd: only the exponent is known badly, and flow moves with it by flow times ln(50/V0).
+        let found = estimate(&drain, (flow, gradient)).unwrap();
+        assert!((found.sd - 0.1 * (flow * (50_f64.ln() - 4.0)).abs()).abs() < 1e-12, "{found}");
+    }
+}

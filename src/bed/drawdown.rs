@@ -57,3 +57,40 @@ pub(super) fn drawdown_end(
     let sd = (a.slope_var.sqrt() / bend).hypot(c.calm_blur_s).hypot(c.lag_s.sd);
     Ok(Estimate::new(c.time_s[last] + share * interval_s, sd))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::trend::Smoothed;
+
+    fn end(slopes: &[f64], range: Range<usize>) -> Maybe {
+        let time: Vec<f64> = (0..slopes.len()).map(|i| 0.125 * i as f64).collect();
+        let mut c = Collected::bare(&time, vec![100.0; slopes.len()]);
+        let of = |&slope: &f64| Smoothed { slope, slope_var: 0.0004, ..Smoothed::default() };
+        (c.calm, c.calm_blur_s) = (slopes.iter().map(of).collect(), 0.5);
+        drawdown_end(&c, None, &range, &BedOptions::default())
+    }
+
+    #[test]
+    fn without_a_law_the_end_is_where_the_smoothed_flow_passes_the_drip_for_the_last_time() {
+        let found = end(&[3.0, 1.0, 0.2, 0.05, 0.0, 0.0], 0..6).unwrap();
+        // From 0.2 to 0.05 g/s within an eighth of a second: two thirds of the way to 0.1 g/s.
+        assert!((found.value - (0.25 + 0.125 * 2.0 / 3.0)).abs() < 1e-12, "{found}");
+        // The flow's sd of 0.02 g/s over a fall of 1.2 g/s2, the smoother's blur of 0.5 s, and a lag known to 0.05
+        // s.
+        let by_hand = (0.02_f64 / 1.2).hypot(0.5).hypot(0.05);
+        assert!((found.sd - by_hand).abs() < 1e-12, "{found}, not {by_hand}");
+        // It comes back once more.
+        assert!(end(&[3.0, 0.0, 0.0, 0.2, 0.05, 0.0], 0..6).unwrap().value > 0.375);
+    }
+
+    #[test]
+    fn a_flow_that_runs_to_the_end_is_cut_and_none_has_no_end() {
+        let why = |slopes: &[f64], range: Range<usize>| end(slopes, range).unwrap_err().reason;
+        let still = [3.0, 1.0, 0.7, 0.6, 0.5, 0.4];
+        assert_eq!(why(&still, 0..6), "the log ends before: the beverage still runs at 0.4 g/s");
+        assert_eq!(why(&still, 0..4), "the next pour begins before: the beverage still runs at 0.6 g/s");
+        assert_eq!(why(&still, 2..2), "the next pour begins where this one ends");
+        assert_eq!(why(&[0.05; 6], 0..6), "no beverage ran at 0.1 g/s or more after this pour");
+    }
+}

@@ -154,3 +154,101 @@ impl Normal {
         Some(step)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use crate::math::random::Random;
+
+    const TRUE: Vector = [120.0, 3.7, -1.9, 0.5];
+
+    fn drain() -> Drain {
+        Drain {
+            from_s: 40.0,
+            to_s: 70.0,
+            parameters: TRUE,
+            covariance: [[0.0; N]; N],
+            prior: Prior::open(),
+            deviance: 0.0,
+            degrees: 1.0,
+            expected: 1.0,
+            spread: 1.0,
+        }
+    }
+
+    /// Thirty seconds at ten readings a second, noise 0.1 g, a zero that walks.
+    fn readings(zero_g: f64, seed: u64) -> Readings {
+        let mut random = Random::new(seed);
+        let time_s: Vec<f64> = (0..300).map(|i| 41.0 + 0.1 * f64::from(i)).collect();
+        let mut zero = 0.0;
+        let mut reading = |t: &f64| {
+            zero += zero_g * 0.1_f64.sqrt() * random.normal();
+            drain().reading(*t, 0.2).0 + zero + 0.1 * random.normal()
+        };
+        let mass_g = time_s.iter().map(&mut reading).collect();
+        Readings { time_s, mass_g, noise_sd_g: 0.1, lag_s: 0.2, zero_g }
+    }
+
+    #[test]
+    fn the_covariance_is_that_of_the_errors_with_and_without_a_zero_that_walks() {
+        for zero_g in [0.0, 0.03] {
+            let (mut square, mut deviance, n) = ([0.0; N], 0.0, 60);
+            for seed in 0..n {
+                let found = fit(&readings(zero_g, seed), 40.0, TRUE, Prior::open()).unwrap();
+                for k in 0..N {
+                    let z = (found.parameters[k] - TRUE[k]) / found.covariance[k][k].sqrt();
+                    square[k] += z * z / n as f64;
+                }
+                deviance += found.deviance / found.expected / n as f64;
+            }
+            // The mean square of 60 is known to 0.18; what residuals are wider than the noise widens the sd a
+            // little more.
+            assert!(square.iter().all(|s| (0.35..1.5).contains(s)), "{zero_g}: {square:?}");
+            // Of a walk four parameters take more than its mean alone.
+            let least = if zero_g > 0.0 { 0.5 } else { 0.9 };
+            assert!((least..1.1).contains(&deviance), "{zero_g}: {deviance}");
+        }
+    }
+
+    #[test]
+    fn what_a_walk_of_the_zero_adds_to_the_misfit_is_a_sixth_of_its_variance_from_end_to_end() {
+        let found = fit(&readings(0.03, 1), 40.0, TRUE, Prior::open()).unwrap();
+        assert_eq!(found.degrees, 296.0);
+        // From 40 to 70.9 s: 0.0009 x 30.9/(6 x 0.01).
+        assert!((found.expected / 296.0 - (1.0 + 0.0009 * 30.9 / 0.06)).abs() < 1e-9, "{}", found.expected);
+    }
+
+    #[test]
+    fn residuals_that_hang_together_widen_the_sd_and_few_blocks_do_not() {
+        let of = |deviance: f64, related: (f64, f64)| {
+            Normal { a: [[0.0; N]; N], pull: [0.0; N], deviance, total: deviance, related }.spread(100.0)
+        };
+        // 24 over 10 blocks less four parameters; 250 over 100 degrees.
+        assert_eq!(of(100.0, (24.0, 10.0)), 4.0);
+        assert_eq!(of(250.0, (9.0, 10.0)), 2.5);
+        assert_eq!(of(50.0, (24.0, 7.0)), 1.0);
+    }
+
+    #[test]
+    fn the_sums_of_a_block_and_of_the_prior_are_those_of_arithmetic() {
+        // Off by 0.3 g in the first half of each second and by -0.1 g in the second: five of each add up to 1 g,
+        // squared over 5 + 5 times 0.01 g2.
+        let time_s: Vec<f64> = (0..30).map(|i| 40.05 + 0.1 * f64::from(i)).collect();
+        let off = |i: usize| if i % 10 < 5 { 0.3 } else { -0.1 };
+        let mass_g = time_s.iter().enumerate().map(|(i, t)| drain().reading(*t, 0.2).0 + off(i)).collect();
+        let x = Readings { time_s, mass_g, noise_sd_g: 0.1, lag_s: 0.2, zero_g: 0.0 };
+        let normal = Normal::at(&drain(), &x);
+        // Three blocks, of which the last is not closed.
+        assert_eq!(normal.related.1, 2.0);
+        assert!((normal.related.0 - 2.0 * 10.0).abs() < 1e-6, "{}", normal.related.0);
+        assert!((normal.deviance - 15.0 * (9.0 + 1.0)).abs() < 1e-6, "{}", normal.deviance);
+        // A prior of 0.8 +- 0.1 for an exponent of 0.5 adds (0.3/0.1)^2 to the total and 100 to its information.
+        let known = Drain { prior: Prior::exponent(0.8, 0.1), ..drain() };
+        let with = Normal::at(&known, &x);
+        let without = Normal::at(&Drain { prior: Prior::exponent(0.5, 1e9), ..drain() }, &x);
+        assert!((with.total - without.total - 9.0).abs() < 1e-6);
+        assert!((with.a[EXPONENT][EXPONENT] - without.a[EXPONENT][EXPONENT] - 100.0).abs() < 1e-6);
+        assert!((with.pull[EXPONENT] - without.pull[EXPONENT] - 30.0).abs() < 1e-6);
+    }
+}

@@ -90,3 +90,78 @@ pub(super) fn drained_fraction_before(trace: &Trace, flow: Option<&Flow>, c: &Co
         (water, beverage) => Ok(beverage.over(water)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::trend::Smoothed;
+
+    fn found<T>(ask: impl Fn(&Trace, &Flow, &Collected) -> T) -> T {
+        let time_s: Vec<f64> = (0..20).map(|i| 0.125 * f64::from(i)).collect();
+        let series = |of: fn(f64) -> f64| (0..20).map(|i| of(f64::from(i))).collect::<Vec<f64>>();
+        let flow = Flow {
+            time_s: time_s.clone(),
+            flow_g_per_s: vec![0.0; 20],
+            flow_sd_g_per_s: vec![0.0; 20],
+            water_g: series(|i| 10.0 * i),
+            water_sd_g: series(|i| 0.1 * i),
+        };
+        let trace = Trace {
+            time_s: time_s.clone(),
+            log_index: (0..20).collect(),
+            rate_hz: 8.0,
+            water: None,
+            beverage: None,
+            events: Vec::new(),
+            brew_start_s: 0.25,
+            scale_lag_s: None,
+            meta: crate::log::meta::Meta::default(),
+        };
+        // The brew begins with the third stamp.
+        let mut c = Collected::bare(&time_s[2..], vec![0.0; 18]);
+        c.first = 2;
+        let of = |i: i32| Smoothed {
+            level: 4.0 * f64::from(i),
+            level_var: 0.01 * f64::from(i),
+            slope: 1.0 - f64::from(i),
+            slope_var: 0.04,
+        };
+        c.smooth = (0..18).map(of).collect();
+        ask(&trace, &flow, &c)
+    }
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-12, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn what_is_held_is_water_less_beverage_at_the_same_stamp() {
+        let curve = found(|trace, flow, c| curve(trace, Some(flow), c));
+        assert!(curve.held_g[1].is_nan() && curve.beverage_g[1].is_nan(), "before the brew");
+        // Stamp 6 is the fifth of the brew: 60 g of water +- 0.6, 16 g of beverage +- 0.2.
+        near(curve.held_g[6], 44.0);
+        near(curve.held_sd_g[6], 0.6_f64.hypot(0.2));
+        near(curve.beverage_sd_g[6], 0.2);
+        near(curve.beverage_flow_sd_g_per_s[6], 0.2);
+        assert_eq!((curve.beverage_flow_g_per_s[2], curve.beverage_flow_g_per_s[6]), (1.0, 0.0));
+    }
+
+    #[test]
+    fn at_a_pour_the_water_is_that_of_the_stamp_before_and_the_beverage_that_between() {
+        let (held, share) = found(|trace, flow, c| {
+            (
+                held_at(trace, Some(flow), c, 0.78125).unwrap(),
+                drained_fraction_before(trace, Some(flow), c, 0.78125).unwrap(),
+            )
+        });
+        // A quarter of the way from stamp 6 to 7: 60 +- 0.6 g, 16 + 1 g with the larger variance, 0.05 g2.
+        near(held.value, 60.0 - 17.0);
+        near(held.sd, 0.36_f64.sqrt().hypot(0.05_f64.sqrt()));
+        near(share.value, 17.0 / 60.0);
+        near(share.sd, (0.05_f64.sqrt() / 60.0).hypot(17.0 / 3600.0 * 0.6));
+        let early = found(|trace, flow, c| drained_fraction_before(trace, Some(flow), c, 0.0));
+        assert!(early.is_ok(), "20 g had been poured: {early:?}");
+        assert!(found(|trace, flow, c| held_at(trace, Some(flow), c, 9.0)).is_err());
+        assert!(found(|trace, _, c| held_at(trace, None, c, 0.5)).is_err());
+    }
+}

@@ -63,3 +63,130 @@ pub(super) fn most_vapour(water_g: &Maybe, beverage_g: &Maybe, trace: &Trace, op
     let share = evaporation_share_per_k(trace.meta.water_c.unwrap_or(100.0));
     share.map(|s| mass_g.scaled(s * options.cooling_k)).map_err(|e| Undefined::because(e.to_string()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::log::meta::Meta;
+    use crate::model::trend::Smoothed;
+    use crate::segment::pour::{LagSource, Pour};
+
+    /// A minute at eight readings a second with a pour that ends at 20 s.
+    fn brew(reading: impl Fn(f64) -> f64) -> (Trace, Segments) {
+        let time_s: Vec<f64> = (0..=480).map(|i| 0.125 * f64::from(i)).collect();
+        let at = Estimate::exact;
+        let pour = Pour {
+            start_s: at(10.0),
+            end_s: at(20.0),
+            half_rise_s: at(10.2),
+            half_fall_s: at(19.8),
+            mass_g: at(60.0),
+            mean_flow_g_per_s: at(6.0),
+            duration_s: at(10.0),
+        };
+        let segments = Segments {
+            pours: vec![pour],
+            rests: Vec::new(),
+            scale_lag_s: at(0.2),
+            lag_source: LagSource::Given,
+            stream_lead_s: Err(Undefined::because("not asked")),
+            fit: None,
+        };
+        let water = ChannelTrace {
+            mass_g: time_s.iter().map(|t| reading(*t)).collect(),
+            flag: vec![Flag::Used; 481],
+            noise_sd_g: at(0.1),
+            step_g: 0.0,
+            drift_g_per_s: at(0.0),
+            walk_g2_per_s: 0.0,
+        };
+        let trace = Trace {
+            log_index: (0..481).collect(),
+            rate_hz: 8.0,
+            water: Some(water),
+            beverage: None,
+            events: Vec::new(),
+            brew_start_s: 0.0,
+            scale_lag_s: None,
+            meta: Meta::default(),
+            time_s,
+        };
+        (trace, segments)
+    }
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-12, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn water_is_lost_from_two_seconds_after_the_pour_to_the_last_three_of_the_log() {
+        // From 22 to 25 s 25 readings, four of them 2 g higher; from 57 to 60 s 25 readings.
+        let reading = |t: f64| {
+            if t < 22.0 {
+                400.0
+            } else if t < 22.5 {
+                302.0
+            } else if t < 40.0 {
+                300.0
+            } else {
+                299.0
+            }
+        };
+        let (trace, segments) = brew(reading);
+        let found = loss(&trace, &segments, None).unwrap();
+        near(found.value, 1.0 + 2.0 * 4.0 / 25.0);
+        near(found.sd, (0.01 / 25.0 + 0.01 / 25.0_f64).sqrt());
+        let (gained, segments) = brew(|t| if t < 40.0 { 300.0 } else { 301.0 });
+        near(loss(&gained, &segments, None).unwrap().value, 0.0);
+    }
+
+    #[test]
+    fn beverage_is_lost_from_its_highest_level_and_both_losses_add_up() {
+        let (trace, segments) = brew(|t| if t < 40.0 { 300.0 } else { 299.0 });
+        let mut c = Collected::bare(&trace.time_s, vec![0.0; 481]);
+        let of = |i: usize| Smoothed {
+            level: if i == 300 { 200.5 } else { 200.0 },
+            level_var: if i == 300 { 0.04 } else { 0.05 },
+            ..Smoothed::default()
+        };
+        c.calm = (0..481).map(of).collect();
+        let dry = Trace { water: None, ..trace.clone() };
+        let found = loss(&dry, &segments, Some(&c)).unwrap();
+        near(found.value, 0.5);
+        near(found.sd, 0.3);
+        let both = loss(&trace, &segments, Some(&c)).unwrap();
+        near(both.value, 1.5);
+        near(both.sd, (0.09 + 0.02 / 25.0_f64).sqrt());
+        assert!(loss(&dry, &segments, None).is_err());
+    }
+
+    #[test]
+    fn a_level_of_a_coarse_readout_is_known_to_a_part_of_its_step() {
+        let (mut trace, _) = brew(|_| 5.0);
+        let level_sd = |trace: &Trace| level(trace, trace.water.as_ref().unwrap(), 10.0, 13.0).unwrap().sd;
+        near(level_sd(&trace), 0.02);
+        // A quarter of a step either way, even: 1/sqrt(48) of it.
+        trace.water.as_mut().unwrap().step_g = 1.0;
+        near(level_sd(&trace), 1.0 / 48.0_f64.sqrt());
+        assert!(level(&trace, trace.water.as_ref().unwrap(), 10.0, 10.2).is_none(), "two readings");
+        assert!(level(&trace, trace.water.as_ref().unwrap(), 10.0, 10.25).is_some());
+    }
+
+    #[test]
+    fn vapour_is_at_most_its_share_for_each_kelvin_and_without_a_temperature_that_of_boiling_water() {
+        let (mut trace, _) = brew(|_| 0.0);
+        let of = |trace: &Trace, water: Maybe, beverage: Maybe| {
+            most_vapour(&water, &beverage, trace, &BedOptions::default())
+        };
+        let none = || Err(Undefined::because("not weighed"));
+        // 15 K, as the options have it.
+        let boiling = 15.0 * evaporation_share_per_k(100.0).unwrap();
+        near(of(&trace, Ok(Estimate::exact(200.0)), none()).unwrap().value, 200.0 * boiling);
+        near(of(&trace, none(), Ok(Estimate::exact(150.0))).unwrap().value, 150.0 * boiling);
+        assert!(of(&trace, none(), none()).is_err());
+        trace.meta.water_c = Some(93.0);
+        // 0.185 % a kelvin at 93 C, IAPWS SR6-08(2011) and SR1-86(1992).
+        let found = of(&trace, Ok(Estimate::exact(200.0)), none()).unwrap().value;
+        assert!((found - 200.0 * 15.0 * 0.001_85).abs() < 0.01, "{found}");
+    }
+}

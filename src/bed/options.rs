@@ -79,3 +79,30 @@ impl BedOptions {
         self.flat_bed.map_or(Ok(()), |bed| bed.check())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_option_is_held_to_the_range_that_it_states() {
+        let default = BedOptions::default;
+        let ok = |options: BedOptions| options.check().is_ok();
+        let with = |set: fn(&mut BedOptions, f64), values: [f64; 4]| {
+            values.map(|value| {
+                let mut options = default();
+                set(&mut options, value);
+                ok(options)
+            })
+        };
+        let ends = [false, true, true, false];
+        assert_eq!(with(|o, v| o.drip_g_per_s = v, [0.0, 1e-9, 2.0, 2.01]), ends);
+        assert_eq!(with(|o, v| o.drip_g = v, [-0.01, 0.0, 100.0, 100.1]), ends);
+        assert_eq!(with(|o, v| o.transit_s = v, [-0.01, 0.0, 60.0, 60.1]), ends);
+        assert_eq!(with(|o, v| o.standing_g = v, [0.0, 1e-9, 1e4, 10_001.0]), ends);
+        assert_eq!(with(|o, v| o.beverage_lag_s = Some(v), [-0.01, 0.0, 5.0, 5.01]), ends);
+        assert_eq!(with(|o, v| o.vessel_exponent = Some(v), [0.0, 1e-9, 10.0, 10.1]), ends);
+        assert_eq!(with(|o, v| o.pour_c = vec![93.0, v], [-0.01, 0.0, 100.0, 100.1]), ends);
+        assert_eq!(with(|o, v| o.cooling_k = v, [-0.01, 0.0, 100.0, 100.1]), ends);
+    }
+}

@@ -177,4 +177,83 @@ mod tests {
         let found = common_slope(&[rest(0.03), rest(-0.03), rest(0.02), rest(-0.02)]).unwrap();
         assert!(found.slope.sd > 0.01, "{}", found.slope);
     }
+
+    #[test]
+    fn a_drift_is_listed_with_what_it_makes_from_the_first_stamp_to_the_last() {
+        use crate::condition::options::ConditionOptions;
+        use crate::condition::stage::condition;
+        use crate::condition::trace::EventKind;
+        use crate::log::meta::Meta;
+        use crate::log::record::Log;
+        let t: Vec<f64> = (0..900).map(|i| 50.0 + 0.1 * f64::from(i)).collect();
+        let noise = |i: usize| 0.05 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
+        let water = |t: f64| 6.0 * (t - 80.0).clamp(0.0, 5.0);
+        let y = t.iter().enumerate().map(|(i, t)| water(*t) + 0.03 * (t - 50.0) + noise(i)).collect();
+        let log = Log::new(t, Some(y), None, Meta::default()).unwrap();
+        let trace = condition(&log, &ConditionOptions::default()).unwrap();
+        let event = trace.events.iter().find(|e| e.kind == EventKind::Drift).unwrap();
+        let drift = trace.water.as_ref().unwrap().drift_g_per_s;
+        assert!((drift.value - 0.03).abs() < 3.0 * drift.sd && drift.sd < 0.001, "{drift}");
+        // 0.03 g/s for 89.9 s, by hand 2.697 g.
+        assert!(
+            (event.size_g - 2.697).abs() < 90.0 * 3.0 * drift.sd && event.samples == 900,
+            "{}",
+            event.size_g
+        );
+        let mass_g = &trace.water.unwrap().mass_g;
+        let level = |from: usize| mass_g[from..from + 100].iter().sum::<f64>() / 100.0;
+        assert!((level(790) - level(0) - 30.0).abs() < 0.1, "{} {}", level(0), level(790));
+    }
+
+    #[test]
+    fn the_slope_of_a_rest_is_known_no_better_than_its_noise_allows_and_dripping_is_none() {
+        let t: Vec<f64> = (0..100).map(|i| 0.1 * f64::from(i)).collect();
+        let of = |slope: f64| super::rest(&t, &t.iter().map(|t| slope * t).collect::<Vec<f64>>(), 0.05);
+        // 0.05 sqrt(12/100)/9.9 by hand.
+        let found = of(0.05).unwrap();
+        assert!(
+            (found.slope_sd - 0.05 * 0.12_f64.sqrt() / 9.9).abs() < 1e-12
+                && (found.long_s - 9.9).abs() < 1e-9
+        );
+        assert!(of(0.09).is_some() && of(-0.09).is_some() && of(0.11).is_none() && of(-0.11).is_none());
+    }
+
+    #[test]
+    fn rests_that_disagree_are_joined_so_that_they_agree_within_their_sd() {
+        // Two rests of 10 s, 0.02 apart, each known to 0.001: a walk of variance v each makes chi2 0.0002/v, one
+        // on one degree
+        // of freedom: v = 0.0002, and the mean is known to the root of half of it.
+        let found = common_slope(&[rest(0.03), rest(0.01)]).unwrap();
+        assert!(
+            (found.slope.value - 0.02).abs() < 1e-9 && (found.slope.sd - 0.01).abs() < 1e-6,
+            "{}",
+            found.slope
+        );
+        assert_eq!((found.sure_sd, common_slope(&[rest(0.02), rest(0.02)]).unwrap().sure_sd), (6.0, 3.0));
+        // Unlike ones weigh by one over their variance: 1 and 1/4.
+        let wide = Rest { slope: 0.021, slope_sd: 0.002, long_s: 10.0 };
+        let found = common_slope(&[rest(0.020), wide]).unwrap();
+        assert!((found.slope.value - 0.0202).abs() < 1e-12);
+        assert!((found.slope.sd - 0.001 / 1.25_f64.sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_break_within_a_rise_begins_no_rest_before_the_rise_is_over() {
+        use crate::condition::level::What;
+        use crate::condition::options::ConditionOptions;
+        use crate::condition::order::order;
+        use crate::condition::trace::Channel;
+        use crate::condition::work::Repaired;
+        let t: Vec<f64> = (0..400).map(|i| 0.1 * f64::from(i)).collect();
+        let y: Vec<f64> = t.iter().map(|t| 6.0 * (t - 10.0).clamp(0.0, 10.0)).collect();
+        let (order, options) = (order(&t), ConditionOptions::default());
+        let mut work = Work::new(Channel::Water, &order, &y, &options);
+        work.breaks =
+            vec![Repaired { what: What::Placed, before: 120, after: 140, reading_g: 0.0, offset_g: 5.0 }];
+        let found = work.rests(&t, &y);
+        assert_eq!(found.len(), 2, "{found:?}");
+        // Half a second before the water, two seconds after it.
+        assert!(found[0].start == 0 && (85..=95).contains(&found[0].end), "{found:?}");
+        assert!((220..=230).contains(&found[1].start) && found[1].end == 400, "{found:?}");
+    }
 }

@@ -293,4 +293,114 @@ mod tests {
             assert!(off_g.abs() < 0.7, "{off_g} g at {} s", lifted.time_s[i]);
         }
     }
+
+    use super::*;
+    use std::iter::repeat_n;
+
+    /// Readings at ten a second, in parts that the chain kept or left out, and the stretches that are kept; noise
+    /// 0.05 g.
+    fn seen(parts: &[(Vec<f64>, bool)]) -> (Seen, Vec<Stretch>) {
+        let (mut y, mut kept, mut stretches) = (Vec::new(), Vec::new(), Vec::new());
+        for (part, keep) in parts {
+            if *keep {
+                stretches.push(Stretch { first: y.len(), last: y.len() + part.len() - 1 });
+            }
+            y.extend(part);
+            kept.extend(repeat_n(*keep, part.len()));
+        }
+        (Seen { t: (0..y.len()).map(|i| 0.1 * i as f64).collect(), y, kept, noise_g: 0.05 }, stretches)
+    }
+
+    fn rest(level_g: f64) -> (Vec<f64>, bool) {
+        (vec![level_g; 20], true)
+    }
+
+    fn first_break(parts: &[(Vec<f64>, bool)], max_flow: f64) -> Break {
+        let (seen, stretches) = seen(parts);
+        breaks(&seen, &stretches, max_flow, 0.1)[0]
+    }
+
+    #[test]
+    fn a_jump_is_as_large_as_its_levels_lie_apart() {
+        let on = first_break(&[rest(0.0), (vec![50.0, 100.0, 150.0], false), rest(200.0)], 30.0);
+        assert_eq!((on.what, on.offset_g, on.size_g), (What::Placed, 200.0, 200.0));
+        let off = first_break(&[rest(200.0), (vec![150.0, 100.0, 50.0], false), rest(20.0)], 30.0);
+        assert_eq!((off.what, off.offset_g, off.size_g), (What::Removed, 0.0, -180.0));
+        // 8 g still to come, by hand: then something was taken off, and the vessel is there.
+        let still = (0..40).map(|i| 20.0 + 0.3 * f64::from(i)).collect();
+        let taken = first_break(&[rest(200.0), (vec![150.0, 100.0], false), rest(20.0), (still, true)], 30.0);
+        assert_eq!((taken.what, taken.offset_g), (What::Placed, -180.0));
+    }
+
+    #[test]
+    fn what_water_can_bring_in_the_time_of_a_knock_is_no_jump() {
+        // Half a second at 30 g/s and four sd of 0.05 g: from -0.2 to 15.2 g.
+        let what = |rise_g: f64| {
+            let between = vec![10.0 + rise_g / 2.0; 4];
+            first_break(&[rest(10.0), (between, false), rest(10.0 + rise_g)], 30.0).what
+        };
+        assert_eq!(
+            [-0.21, -0.19, 15.1, 15.3].map(what),
+            [What::Placed, What::Knock, What::Knock, What::Placed]
+        );
+    }
+
+    #[test]
+    fn water_that_ran_while_the_reading_was_disturbed_is_kept() {
+        // 5 g/s all the time, two seconds of it left out.
+        let pour = |from: usize, to: usize| (from..to).map(|i| 0.5 * i as f64).collect::<Vec<f64>>();
+        let parts = [(pour(0, 20), true), (pour(20, 40), false), (pour(40, 80), true)];
+        let found = |max_flow: f64| first_break(&parts, max_flow);
+        assert_eq!((found(6.0).what, found(6.0).offset_g), (What::Knock, 0.0));
+        assert_eq!(found(4.0).what, What::Placed);
+    }
+
+    #[test]
+    fn a_vessel_that_comes_back_lighter_or_heavier_is_off_by_that_beyond_the_noise() {
+        let offset_g = |by_g: f64| {
+            let found = first_break(&[rest(100.0), (vec![-300.0; 30], false), rest(100.0 + by_g)], 30.0);
+            assert_eq!(found.what, What::Lift);
+            found.offset_g
+        };
+        // One and a half sd of 0.05 g are 0.075 g.
+        for (by_g, expected_g) in [(-1.0, -1.0), (1.0, 1.0), (-0.08, -0.08), (-0.07, 0.0), (0.07, 0.0)] {
+            assert!((offset_g(by_g) - expected_g).abs() < 1e-9, "{by_g}: {}", offset_g(by_g));
+        }
+    }
+
+    #[test]
+    fn a_vessel_is_back_where_its_level_is_and_not_where_it_is_still_off() {
+        let back = first_break(&[rest(100.0), rest(-20.0), rest(100.0)], 30.0);
+        assert_eq!((back.what, back.after), (What::Lift, 2));
+        let gone = first_break(&[rest(100.0), rest(-20.0), rest(-15.0)], 30.0);
+        assert_eq!(gone.what, What::Removed);
+        // Half of the way back is the limit.
+        let half = |level_g: f64| first_break(&[rest(100.0), rest(-20.0), rest(level_g)], 30.0).what;
+        assert_eq!([45.0, 35.0].map(half), [What::Lift, What::Removed]);
+    }
+
+    #[test]
+    fn a_lag_recovers_ever_more_slowly_and_a_pour_does_not() {
+        let recovers = |rise: &dyn Fn(f64) -> f64| {
+            let up = (0..40).map(|i| rise(0.1 * f64::from(i))).collect();
+            let (seen, stretches) = seen(&[rest(100.0), (up, true)]);
+            let none = Vec::new;
+            let view = View {
+                seen: &seen,
+                stretches: &stretches,
+                max_flow: 30.0,
+                step_g: 0.1,
+                head: none(),
+                settled: none(),
+                tail: none(),
+                to_come: Vec::new(),
+            };
+            view.recovers(1, stretches[1].last, 100.0, -10.0)
+        };
+        // By hand: 80 exp(-t/0.35) is at 40 g after 0.24 s, at 0.15 g after 2.2 s; a straight rise is half way
+        // after half the time.
+        assert!(recovers(&|t| 100.0 - 80.0 * (-t / 0.35).exp()));
+        assert!(!recovers(&|t| (20.0 + 40.0 * t).min(101.0)));
+        assert!(!recovers(&|t| 85.0 + 15.0 * (1.0 - (-t / 0.35).exp())), "no further off than the jump");
+    }
 }

@@ -73,4 +73,19 @@ mod tests {
         let wrong = ConditionOptions { scale_lag_s: Some(f64::NAN), ..Default::default() };
         assert_eq!(wrong.check().unwrap_err().kind(), "out_of_range");
     }
+
+    #[test]
+    fn each_option_is_held_to_the_range_that_it_states() {
+        let with = |set: fn(&mut ConditionOptions, f64), value: f64| {
+            let mut options = ConditionOptions::default();
+            set(&mut options, value);
+            options.check().is_ok()
+        };
+        let ends = [false, true, true, false];
+        assert_eq!([-0.01, 0.0, 5.0, 5.01].map(|v| with(|o, v| o.scale_lag_s = Some(v), v)), ends);
+        assert_eq!([-0.01, 0.0, 9.0, f64::INFINITY].map(|v| with(|o, v| o.scale_lag_sd_s = v, v)), ends);
+        assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(|v| with(|o, v| o.noise_sd_g = Some(v), v)), ends);
+        assert_eq!([0.99, 1.0, 1000.0, 1000.1].map(|v| with(|o, v| o.max_flow_g_per_s = v, v)), ends);
+        assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(|v| with(|o, v| o.gap_s = v, v)), ends);
+    }
 }

@@ -134,3 +134,113 @@ impl Work<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::condition::options::ConditionOptions;
+    use crate::condition::order::order;
+    use crate::condition::trace::Channel;
+    use crate::estimate::Estimate;
+
+    /// Readings at ten a second, all used, noise as given; what is then asked of them.
+    fn asked<T>(mass_g: &[f64], noise_g: f64, ask: impl Fn(&mut Work) -> T) -> (T, Vec<f64>) {
+        let t: Vec<f64> = (0..mass_g.len()).map(|i| 0.1 * i as f64).collect();
+        let (order, options) = (order(&t), ConditionOptions::default());
+        let mut work = Work::new(Channel::Water, &order, mass_g, &options);
+        work.noise_g = Estimate::exact(noise_g);
+        let found = ask(&mut work);
+        (found, work.mass_g)
+    }
+
+    fn placed(after: usize, offset_g: f64) -> Repaired {
+        Repaired { what: What::Placed, before: after - 1, after, reading_g: 0.0, offset_g }
+    }
+
+    #[test]
+    fn what_weighs_the_same_as_it_did_when_put_on_was_taken_off_again() {
+        let dose = Rise { first: 10, last: 20, mass_g: 20.0, core_s: 1.0 };
+        let unloaded = |offset_g: f64, noise_g: f64, rises: &[Rise]| {
+            let index: Vec<usize> = (0..100).collect();
+            asked(&[0.0; 100], noise_g, |work| {
+                work.breaks = vec![placed(55, offset_g)];
+                work.unloaded(0, &index, rises)
+            })
+            .0
+        };
+        // Half a gram, or six sd of the noise: 1.2 g with 0.2 g of it.
+        let of = |by_g: f64, noise_g: f64| [by_g, -by_g].map(|by_g| unloaded(-20.0 + by_g, noise_g, &[dose]));
+        assert_eq!([0.45, 0.55].map(|by_g| of(by_g, 0.05)), [[true; 2], [false; 2]]);
+        assert_eq!([1.15, 1.25].map(|by_g| of(by_g, 0.2)), [[true; 2], [false; 2]]);
+        assert!(!unloaded(-20.0, 0.05, &[Rise { core_s: 3.0, ..dose }]), "too slow for a dose");
+        assert!(
+            !unloaded(-20.0, 0.05, &[dose, Rise { first: 30, last: 40, ..dose }]),
+            "two things were put on"
+        );
+        assert!(!unloaded(-20.0, 0.05, &[Rise { first: 60, last: 70, ..dose }]), "put on later");
+    }
+
+    #[test]
+    fn more_than_a_few_drops_are_counted_from_the_break_before() {
+        let holds = |drops_g: f64, noise_g: f64| {
+            let mass_g: Vec<f64> = [vec![0.0; 30], vec![10.0; 30], vec![10.0 + drops_g; 30]].concat();
+            asked(&mass_g, noise_g, |work| {
+                work.breaks = vec![placed(5, 1.0), placed(30, 10.0), placed(80, 0.0)];
+                work.holds(60)
+            })
+            .0
+        };
+        // 2 g, or eight sd of the noise: 4 g with half a gram of it.
+        assert_eq!([1.9, 2.1].map(|g| holds(g, 0.05)), [false, true]);
+        assert_eq!([3.9, 4.1].map(|g| holds(g, 0.5)), [false, true]);
+    }
+
+    #[test]
+    fn zero_is_the_level_of_the_five_seconds_before_the_first_water() {
+        let mut mass_g = [vec![3.0; 60], vec![7.0; 60], vec![47.0; 60]].concat();
+        mass_g[0] = 90.0;
+        let first = |first_s: Option<f64>| asked(&mass_g, 0.05, |work| work.zero(first_s)).1[170];
+        // No water: the first five seconds. Water from 11 s on: those from 6 to 11 s, and a few instants of before.
+        assert_eq!([None, Some(11.0), Some(5.0)].map(first), [44.0, 40.0, 44.0]);
+    }
+
+    #[test]
+    fn less_than_the_first_water_may_be_a_reading_that_settles() {
+        let first = |mass_g: f64, noise_g: f64| {
+            let poured: Vec<f64> =
+                (0..200).map(|i| (0.5 * (f64::from(i) - 50.0)).clamp(0.0, mass_g)).collect();
+            asked(&poured, noise_g, |work| work.first_water_s()).0.is_some()
+        };
+        // 4 g, or twelve sd of the noise: 6 g with half a gram of it.
+        assert_eq!([3.5, 4.5].map(|g| first(g, 0.05)), [false, true]);
+        assert_eq!([5.5, 6.5].map(|g| first(g, 0.5)), [false, true]);
+    }
+
+    #[test]
+    fn a_lift_that_takes_off_most_of_what_was_poured_empties_the_vessel() {
+        let start = |lost_g: f64, reading_g: f64, after_g: f64| {
+            let mass_g: Vec<f64> = (0..600)
+                .map(|i| {
+                    let t = 0.1 * f64::from(i);
+                    6.0 * (t - 3.0).clamp(0.0, 50.0 / 6.0) + 6.0 * (t - 30.0).clamp(0.0, after_g / 6.0)
+                })
+                .collect();
+            asked(&mass_g, 0.05, |work| {
+                work.breaks = vec![Repaired {
+                    what: What::Lift,
+                    before: 180,
+                    after: 200,
+                    reading_g,
+                    offset_g: -lost_g,
+                }];
+                work.brew_start(|_| false)
+            })
+            .0
+        };
+        // Six tenths of 50 g, and back at zero within 3 g.
+        assert_eq!([29.0, 31.0].map(|g| start(g, 1.0, 100.0)), [None, Some(200)]);
+        assert_eq!([2.9, 3.1].map(|g| start(48.0, g, 100.0)), [Some(200), None]);
+        // At least 10 g have to follow, and more than there was before where they come in one pour.
+        assert_eq!([48.0, 52.0].map(|g| start(48.0, 1.0, g)), [None, Some(200)]);
+    }
+}

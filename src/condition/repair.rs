@@ -162,3 +162,72 @@ impl Work<'_> {
 fn largest(values: impl Iterator<Item = f64>) -> f64 {
     values.filter(|v| v.is_finite()).fold(0.0, |a: f64, v| if v.abs() > a.abs() { v } else { a })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::condition::options::ConditionOptions;
+    use crate::condition::order::order;
+    use crate::condition::stage::condition;
+    use crate::condition::trace::Channel;
+    use crate::log::meta::Meta;
+    use crate::log::record::Log;
+
+    #[test]
+    fn from_each_break_on_all_offsets_before_it_are_taken_out() {
+        let t: Vec<f64> = (0..12).map(f64::from).collect();
+        let (order, options) = (order(&t), ConditionOptions::default());
+        let mut work = Work::new(Channel::Water, &order, &[100.0; 12], &options);
+        let broken = |after: usize, offset_g: f64| Repaired {
+            what: What::Placed,
+            before: after - 1,
+            after,
+            reading_g: 0.0,
+            offset_g,
+        };
+        work.breaks = vec![broken(3, 40.0), broken(6, -15.0), broken(9, 2.0)];
+        work.take_offsets_out();
+        // By hand: nothing, 40, 40 - 15 and 40 - 15 + 2 g off.
+        assert_eq!(work.mass_g, [[100.0; 3], [60.0; 3], [75.0; 3], [73.0; 3]].concat());
+    }
+
+    #[test]
+    fn two_things_put_on_one_after_the_other_are_no_water() {
+        let t: Vec<f64> = (0..600).map(|i| 0.1 * f64::from(i)).collect();
+        let load = |t: f64| {
+            let put = if t >= 6.0 { 120.0 } else { 0.0 } + if t >= 12.0 { 35.0 } else { 0.0 };
+            put + 6.0 * (t - 20.0).clamp(0.0, 10.0)
+        };
+        let noise = |i: usize| 0.1 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
+        let y = t.iter().enumerate().map(|(i, t)| ((load(*t) + noise(i)) * 10.0).round() / 10.0).collect();
+        let log = Log::new(t, Some(y), None, Meta::default()).unwrap();
+        let trace = condition(&log, &ConditionOptions::default()).unwrap();
+        let mass_g = &trace.water.unwrap().mass_g;
+        let level = |from: usize| mass_g[from..from + 40].iter().sum::<f64>() / 40.0;
+        for (from, expected_g) in [(10, 0.0), (70, 0.0), (140, 0.0), (400, 60.0)] {
+            // Each level is the median of a few readings of 0.06 g: two offsets are known to 0.05 g.
+            assert!((level(from) - level(10) - expected_g).abs() < 0.2, "{} g at {from}", level(from));
+        }
+        let sizes: Vec<f64> = trace.events.iter().map(|e| e.size_g.round()).collect();
+        assert_eq!(sizes, [120.0, 35.0]);
+    }
+
+    #[test]
+    fn of_a_knock_in_a_pour_that_is_gone_at_once_one_reading_is_left_out_and_a_second_one_that_is_bent() {
+        let flagged = |second_g: f64| {
+            let t: Vec<f64> = (0..400).map(|i| 0.1 * f64::from(i)).collect();
+            let noise = |i: usize| 0.02 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
+            let mut y: Vec<f64> =
+                t.iter().enumerate().map(|(i, t)| 10.0 * (t - 10.0).clamp(0.0, 10.0) + noise(i)).collect();
+            y[150] -= 15.0;
+            y[151] += second_g;
+            let log = Log::new(t, Some(y), None, Meta::default()).unwrap();
+            let flag = condition(&log, &ConditionOptions::default()).unwrap().water.unwrap().flag;
+            (0..400).filter(|&i| flag[i] != Flag::Used).collect::<Vec<_>>()
+        };
+        assert_eq!(flagged(0.0), [150]);
+        // A quarter of the 3 g that come between its neighbours: 0.75 g.
+        assert_eq!(flagged(0.7), [150]);
+        assert_eq!(flagged(0.85), [150, 151]);
+    }
+}

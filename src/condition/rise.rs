@@ -72,4 +72,32 @@ mod tests {
         let y: Vec<f64> = t.iter().map(|t| 0.2 * t).collect();
         assert!(rises(&t, &y, 0.05).is_empty());
     }
+
+    /// A pour of so many g at 8 g/s from 5 s on, 16 readings a second: half a gram a reading, to the last bit.
+    fn pour(mass_g: f64) -> (Vec<f64>, Vec<f64>) {
+        let t: Vec<f64> = (0..320).map(|i| f64::from(i) / 16.0).collect();
+        let y = t.iter().map(|t| (8.0 * (t - 5.0)).clamp(0.0, mass_g)).collect();
+        (t, y)
+    }
+
+    #[test]
+    fn the_core_of_a_rise_goes_from_5_to_95_percent() {
+        let (t, y) = pour(48.0);
+        let r = rises(&t, &y, 0.05);
+        assert_eq!((r.len(), r[0].mass_g), (1, 48.0));
+        // 2.4 and 45.6 g lie between the readings of 2 and 2.5 g, 5.25 s being the former, and of 45.5 and 46 g,
+        // 10.75 s being the latter.
+        assert_eq!(r[0].core_s, 10.75 - 5.25);
+        assert!(t[r[0].first] <= 5.0 && t[r[0].last] >= 11.0);
+    }
+
+    #[test]
+    fn a_rise_has_its_least_mass_in_grams_and_in_noise() {
+        let found = |mass_g: f64, noise_g: f64| {
+            let (t, y) = pour(mass_g);
+            rises(&t, &y, noise_g).len()
+        };
+        assert_eq!([1.5, 2.0, 2.5].map(|m| found(m, 0.05)), [0, 1, 1], "2 g");
+        assert_eq!([2.5, 3.5].map(|m| found(m, 0.5)), [0, 1], "six sd of 0.5 g");
+    }
 }

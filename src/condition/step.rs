@@ -100,4 +100,16 @@ mod tests {
         assert_eq!(readout_step(&y), 0.0);
         assert_eq!(readout_step(&[5.0; 50]), 0.0);
     }
+
+    #[test]
+    fn a_step_that_no_display_has_is_found_and_so_is_one_of_which_no_move_is_a_single_one() {
+        // Moves of one step, of two and three, of three and four, all exact in binary: the step must be their
+        // common divisor.
+        for moves in [[1, 1], [2, 3], [3, 4]] {
+            let y: Vec<f64> = (0..100)
+                .map(|i| 0.375 * f64::from((i / 2) * (moves[0] + moves[1]) + (i % 2) * moves[0]))
+                .collect();
+            assert_eq!(readout_step(&y), 0.375, "{moves:?}");
+        }
+    }
 }

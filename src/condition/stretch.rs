@@ -228,4 +228,74 @@ mod tests {
         seen.leave_out_crossings(0, 16);
         assert_eq!(seen.kept, kept("++------++++--+++"));
     }
+
+    #[test]
+    fn what_is_too_short_between_two_jumps_is_no_stretch_wherever_in_the_log() {
+        // Eight readings a second: seven of them last 0.75 s, eight 0.875 s; the limit is 0.8 s.
+        let n = 120;
+        let mut seen = Seen {
+            t: (0..n).map(|i| 0.125 * i as f64).collect(),
+            y: vec![0.0; n],
+            kept: vec![true; n],
+            noise_g: 0.05,
+        };
+        let jump = (0..n).map(|i| [40, 47, 80, 88].contains(&i)).collect();
+        let found = stretches(&mut seen, &LongestPath { kept: vec![true; n], jump });
+        let expected = [(0, 39), (47, 79), (80, 87), (88, 119)].map(|(first, last)| Stretch { first, last });
+        assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn a_level_slows_by_more_than_the_noise_of_its_paces() {
+        // Paces over 0.375 s, three of eight readings a second, of 0.05 g: 1.4 x 0.05/0.375 = 0.187 g/s each, 2 x
+        // 1.4 of them 0.52 g/s.
+        let slows = |by_g_per_s: f64| {
+            let t: Vec<f64> = (0..17).map(|i| 0.125 * f64::from(i)).collect();
+            let y = t.iter().map(|t| 3.0 * t.min(1.0) + (3.0 - by_g_per_s) * (t - 1.0).max(0.0)).collect();
+            let seen = Seen { t, y, kept: vec![true; 17], noise_g: 0.05 };
+            seen.slows(Stretch { first: 0, last: 16 }, 8)
+        };
+        assert_eq!([-1.0, 0.5, 0.55].map(slows), [false, false, true]);
+    }
+
+    #[test]
+    fn a_disturbance_that_lasts_longer_than_a_knock_parts_two_stretches() {
+        // Left out for k readings of an eighth of a second: from the one before to the one after (k + 1)/8 s; the
+        // limit is 1.3 s.
+        let parts = |k: usize| {
+            let kept: Vec<bool> = (0..120).map(|i| !(50..50 + k).contains(&i)).collect();
+            let t = (0..120).map(|i| 0.125 * f64::from(i)).collect();
+            let mut seen = Seen { t, y: vec![0.0; 120], kept: kept.clone(), noise_g: 0.05 };
+            stretches(&mut seen, &LongestPath { kept, jump: vec![false; 120] }).len()
+        };
+        assert_eq!([9, 10].map(parts), [1, 2]);
+    }
+
+    #[test]
+    fn two_readings_near_and_two_far_make_a_level_calm_and_fewer_do_not() {
+        let calm = |y: &[f64]| {
+            let (n, t) = (y.len(), (0..y.len()).map(|i| 0.5 * i as f64).collect());
+            let seen = Seen { t, y: y.to_vec(), kept: vec![true; n], noise_g: 0.05 };
+            let s = Stretch { first: 0, last: n - 1 };
+            [seen.calm(s, 0, true), seen.calm(s, n - 1, false)]
+        };
+        assert_eq!(calm(&[5.0; 4]), [Some(5.0); 2]);
+        assert_eq!(calm(&[5.0; 3]), [None; 2]);
+        // Medians of two and two of 0.05 g differ by 2.5 x 1.25 x 0.05 = 0.156 g at most.
+        assert!(calm(&[5.0, 5.0, 5.15, 5.15])[0].is_some() && calm(&[5.0, 5.0, 5.165, 5.165])[0].is_none());
+        // They scatter by twice the noise at most: 0.1 g.
+        assert!(calm(&[4.91, 5.09, 4.91, 5.09])[0].is_some() && calm(&[4.89, 5.11, 4.89, 5.11])[0].is_none());
+    }
+
+    #[test]
+    fn what_fell_for_good_as_the_log_ended_is_more_than_a_swing() {
+        let gone = |fall_g: f64, samples: usize| {
+            let y = [vec![100.0; 20], vec![100.0 - fall_g; samples]].concat();
+            let t = (0..y.len()).map(|i| 0.125 * i as f64).collect();
+            Seen { t, kept: vec![true; y.len()], y, noise_g: 0.05 }.gone(20)
+        };
+        assert_eq!([24.0, 26.0].map(|g| gone(g, 20)), [None, Some(-26.0)]);
+        // Half a second is too short.
+        assert_eq!([5, 6].map(|n| gone(26.0, n)), [None, Some(-26.0)]);
+    }
 }

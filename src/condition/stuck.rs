@@ -255,4 +255,105 @@ mod tests {
         let y: Vec<f64> = (0..300).map(|i| (pour(i) / 2.0).round() * 2.0).collect();
         assert!(flags(y).iter().all(|f| *f == Flag::Used));
     }
+
+    fn at(flags: &[Flag], range: std::ops::Range<usize>) {
+        let stuck: Vec<usize> = (0..flags.len()).filter(|&k| flags[k] == Flag::Stuck).collect();
+        assert_eq!(stuck, range.collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn what_stood_still_is_listed_with_its_time_its_samples_and_what_it_missed() {
+        let mut y: Vec<f64> = (0..300).map(pour).collect();
+        let (held, after) = (y[140], y[150]);
+        y[140..150].fill(held);
+        let t: Vec<f64> = (0..300).map(|i| f64::from(i) / 10.0).collect();
+        let log = Log::new(t, Some(y), None, Meta::default()).unwrap();
+        let trace = condition(&log, &ConditionOptions::default()).unwrap();
+        let event = &trace.events[0];
+        assert_eq!((event.start_s, event.end_s, event.samples), (14.1, 14.9, 9));
+        assert!((event.size_g - (after - held)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_reading_that_is_let_go_as_a_pour_ends_is_told_by_the_water_before_it() {
+        let mut y: Vec<f64> = (0..300).map(pour).collect();
+        // 57.6 g five times, then 60 g, which is all: 2.4 g at once.
+        y[196..201].fill(57.6);
+        at(&flags(y), 197..201);
+    }
+
+    #[test]
+    fn a_run_after_which_more_comes_than_water_behind_a_lag_would_bring_is_not_stuck() {
+        let mut y: Vec<f64> = (0..300).map(pour).collect();
+        // By hand: 12 g/s as it moves again, and two readings on 6 g/s, which is more than four tenths of it.
+        y[190..195].fill(54.0);
+        (y[195], y[196]) = (55.2, 55.5);
+        y[197..].fill(56.1);
+        at(&flags(y), 0..0);
+        let mut y: Vec<f64> = (0..300).map(pour).collect();
+        // It eases for two readings, and then 15 g/s come.
+        y[150..155].fill(30.0);
+        (y[155], y[156], y[157]) = (31.2, 31.3, 31.4);
+        (158..300).for_each(|i| y[i] = (31.4 + 1.5 * (i as f64 - 157.0)).min(70.4));
+        at(&flags(y), 0..0);
+    }
+
+    /// Half a minute at rest on steps of 0.01 g with a run of 40 equal readings, and `then` added to what comes
+    /// after it.
+    fn rest(then: impl Fn(usize) -> f64) -> Vec<f64> {
+        let noise = |i: usize| 0.03 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
+        let shown = |i: usize| if (150..190).contains(&i) { 0.0 } else { noise(i) + then(i) };
+        (0..300).map(|i| (shown(i) * 100.0).round() / 100.0).collect()
+    }
+
+    #[test]
+    fn a_long_run_is_stuck_where_the_level_after_it_has_moved_by_more_than_a_draught_does() {
+        let moved = |by_g: f64| flags(rest(|i| if i >= 190 { by_g } else { 0.0 }));
+        at(&moved(0.2), 151..190);
+        at(&moved(0.08), 0..0);
+        // One reading alone is no level.
+        at(&flags(rest(|i| if i == 190 { 0.2 } else { 0.0 })), 0..0);
+    }
+
+    use super::{Readings, Repeats, Run};
+
+    #[test]
+    fn how_often_readings_repeat_is_counted_where_nothing_moves() {
+        // Differences 0, 0.1, 4.9, 0: three within four sd of 0.05 g, two of them none.
+        let found = Repeats::of(&[0.0, 0.0, 0.1, 5.0, 5.0], 0.05);
+        assert_eq!((found.pairs, found.same), (3, 2));
+        // Without the run itself: 1 of 2, counted as 2 of 4; two places for a run of one repetition.
+        assert_eq!(found.surprise(1), 1.0);
+        assert_eq!(Repeats { pairs: 100, same: 10 }.surprise(0), 100.0);
+        let by_hand = 95.0 * (6.0_f64 / 97.0).powi(5);
+        assert!((Repeats { pairs: 100, same: 10 }.surprise(5) - by_hand).abs() < 1e-12);
+        // 85 % that repeat tell nothing.
+        assert_eq!(Repeats { pairs: 98, same: 85 }.surprise(0), f64::INFINITY);
+        assert!(Repeats { pairs: 98, same: 83 }.surprise(0).is_finite());
+    }
+
+    #[test]
+    fn a_run_that_begins_with_a_fall_or_a_rise_is_no_reading_that_stands_still() {
+        let told = |before_g: f64, least_g: f64| {
+            let mut y: Vec<f64> = (0..100).map(|i| before_g + 0.01 * f64::from(i * i * 37 % 10)).collect();
+            y.extend([0.0; 40]);
+            y.extend((0..60).map(|i| 0.3 + 0.01 * f64::from(i * i * 37 % 10)));
+            let t: Vec<f64> = (0..y.len()).map(|i| 0.1 * i as f64).collect();
+            let repeats = Repeats::of(&y[..100], 0.05);
+            let readings = Readings {
+                t: &t,
+                y: &y,
+                noise_g: 0.05,
+                least_g,
+                least_shift_g: 0.14,
+                repeats,
+                max_flow: 30.0,
+                interval_s: 0.1,
+            };
+            readings.too_long(Run { from: 100, last: 139 }).is_some()
+        };
+        // 4 g, or what makes a jump.
+        assert_eq!([3.8, 4.2, -3.8, -4.2].map(|g| told(g, 0.5)), [true, false, true, false]);
+        assert!(told(5.0, 6.0) && !told(7.0, 6.0));
+    }
 }

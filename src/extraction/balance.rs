@@ -105,3 +105,73 @@ impl Balance<'_> {
         Some((self.retained_water_g()? + own_water) / self.spent_dry_g()?)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn number(
+        formula: impl Fn(&Balance) -> Option<Number>,
+        after_bypass: bool,
+        inputs: &[(&str, f64)],
+    ) -> Option<f64> {
+        let inputs: Vec<Named<Number>> =
+            inputs.iter().map(|(name, v)| (*name, Number::constant(*v))).collect();
+        let balance = Balance { convention: Convention::Percolation, after_bypass, inputs: &inputs };
+        formula(&balance).map(|number| number.value)
+    }
+
+    fn near(found: Option<f64>, by_hand: f64) {
+        assert!(found.is_some_and(|found| (found - by_hand).abs() < 1e-9), "{found:?}, not {by_hand}");
+    }
+
+    const BREW: [(&str, f64); 7] = [
+        ("dose_g", 15.0),
+        ("water_g", 270.0),
+        ("beverage_g", 240.0),
+        ("tds_pct", 1.4),
+        ("moisture_pct", 4.0),
+        ("co2_pct", 1.0),
+        ("evaporated_g", 2.0),
+    ];
+
+    #[test]
+    fn each_formula_of_the_mass_balance_is_that_of_arithmetic() {
+        // Dry dose 15 x 0.95 = 14.25 g; dissolved 0.014 x 240 = 3.36 g; the beverage holds 240 x 0.986 = 236.64 g
+        // of water.
+        near(number(|b| b.yield_pct(), false, &BREW), 100.0 * 3.36 / 14.25);
+        near(number(|b| b.retained_water_g_per_g(), false, &BREW), (270.0 - 236.64 - 2.0) / 15.0);
+        near(number(|b| b.spent_dry_g(), false, &BREW), 14.25 - 3.36);
+        near(number(|b| b.spent_water_g_per_g(), false, &BREW), (270.0 - 236.64 - 2.0 + 0.6) / 10.89);
+        near(number(|b| b.strength_pct(), false, &BREW), 1.4);
+        near(number(|b| b.cup_strength_pct(), false, &BREW), 1.4);
+        let inputs: Vec<Named<Number>> = BREW.map(|(name, v)| (name, Number::constant(v))).into();
+        let immersed = Balance { convention: Convention::Immersion, after_bypass: false, inputs: &inputs };
+        near(immersed.yield_pct().map(|n| n.value), 100.0 * 0.014 / 0.986 * 270.0 / 14.25);
+    }
+
+    #[test]
+    fn water_past_the_bed_and_what_stands_in_for_a_weight_or_a_strength_are_those_of_arithmetic() {
+        let with = |more: &[(&'static str, f64)]| [&BREW[..], more].concat();
+        let bypass = with(&[("bypass_g", 20.0)]);
+        near(number(|b| b.cup_strength_pct(), false, &bypass), 1.4 * 240.0 / 260.0);
+        near(number(|b| b.strength_pct(), true, &bypass), 1.4 * 260.0 / 240.0);
+        near(number(|b| b.cup_strength_pct(), true, &bypass), 1.4);
+        near(number(|b| b.yield_pct(), true, &bypass), 100.0 * 3.64 / 14.25);
+        // 270 - 2.2 x 15 = 237 g of beverage, and 1.7 % Brix times 0.85.
+        let stated = [
+            ("dose_g", 15.0),
+            ("water_g", 270.0),
+            ("retention_g_per_g", 2.2),
+            ("brix_pct", 1.7),
+            ("brix_factor", 0.85),
+        ];
+        near(number(|b| b.yield_pct(), false, &stated), 1.445 * 237.0 / 15.0);
+        assert_eq!(number(|b| b.yield_pct(), false, &stated[..4]), None);
+        assert_eq!(
+            number(|b| b.retained_water_g_per_g(), false, &stated),
+            None,
+            "nothing is known of vapour"
+        );
+    }
+}

@@ -90,3 +90,26 @@ pub fn learn_retention(brews: &[(&str, f64)], level: f64) -> Result<Vec<LearntRe
         })
         .collect())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_learnt_is_the_one_way_layout_by_hand() {
+        let brews = [("dark", 2.3), ("dark", 2.1), ("light", 1.9), ("light", 1.8), ("light", 2.0)];
+        let learnt = learn_retention(&brews, 0.95).unwrap();
+        // Squares 0.02 + 0.02 on three degrees; t(0.975, 3) = 3.182446 (tables).
+        let spread = (0.04_f64 / 3.0).sqrt();
+        for (of, middle, n) in [(&learnt[0], 2.2, 2.0_f64), (&learnt[1], 1.9, 3.0)] {
+            assert!((of.mean_g_per_g.value - middle).abs() < 1e-12);
+            assert!((of.mean_g_per_g.sd - spread / n.sqrt()).abs() < 1e-12);
+            let next = spread * (1.0 + 1.0 / n).sqrt();
+            assert!((of.next_g_per_g.sd - next).abs() < 1e-12);
+            assert!((of.interval_g_per_g[0] - (middle - 3.182_446 * next)).abs() < 1e-6);
+            assert!((of.interval_g_per_g[1] - (middle + 3.182_446 * next)).abs() < 1e-6);
+        }
+        assert!(learn_retention(&brews[..1], 0.95).is_err() && learn_retention(&brews[..2], 0.95).is_ok());
+        assert!([0.0, 1.0].iter().all(|level| learn_retention(&brews, *level).is_err()));
+    }
+}

@@ -120,3 +120,59 @@ fn hold(name: &str, value: f64, fine: impl Fn(f64) -> bool, rule: &str) -> Resul
     }
     Err(Error::OutOfRange { name: format!("extraction.{name}"), value, rule: rule.into(), row: 0 })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_option_is_held_to_the_range_that_it_states() {
+        let with = |set: fn(&mut ExtractionOptions, f64)| {
+            move |value: f64| {
+                let mut options = ExtractionOptions::default();
+                set(&mut options, value);
+                options.check().is_ok()
+            }
+        };
+        for set in [
+            |o: &mut ExtractionOptions, v| o.retention_g_per_g = Some(v),
+            |o: &mut ExtractionOptions, v| o.average_beverage_g = Some(v),
+            |o: &mut ExtractionOptions, v| o.brix_factor = Some(v),
+            |o: &mut ExtractionOptions, v| o.bypass_g = Some(v),
+        ] {
+            assert_eq!(
+                [-1.0, 0.0, 1e-9, 0.5, f64::INFINITY].map(with(set)),
+                [false, false, true, true, false]
+            );
+        }
+        for set in [
+            |o: &mut ExtractionOptions, v| o.retention_sd_g_per_g = v,
+            |o: &mut ExtractionOptions, v| o.dose_sd_g = v,
+            |o: &mut ExtractionOptions, v| o.tds_sd_pct = v,
+            |o: &mut ExtractionOptions, v| o.brix_factor_sd = v,
+            |o: &mut ExtractionOptions, v| o.bypass_sd_g = v,
+            |o: &mut ExtractionOptions, v| o.moisture_pct = Some(v),
+            |o: &mut ExtractionOptions, v| o.moisture_sd_pct = v,
+            |o: &mut ExtractionOptions, v| o.co2_pct = Some(v),
+            |o: &mut ExtractionOptions, v| o.co2_sd_pct = v,
+            |o: &mut ExtractionOptions, v| o.evaporated_g = v,
+            |o: &mut ExtractionOptions, v| o.evaporated_sd_g = v,
+        ] {
+            assert_eq!([-1e-9, 0.0, 0.5, f64::NAN].map(with(set)), [false, true, true, false]);
+        }
+        let wet = |o: &mut ExtractionOptions, v| (o.moisture_pct, o.co2_pct) = (Some(v), Some(40.0));
+        assert_eq!([59.9, 60.0, 70.0].map(with(wet)), [true, false, false]);
+    }
+
+    #[test]
+    fn what_is_not_stated_is_uncertain_by_what_is_usual() {
+        let o = ExtractionOptions::default();
+        // A display of 0.1 g: 0.0289 g (JCGM 100:2008, 4.3.7).
+        assert!((o.dose_sd_g - 0.028_867_5).abs() < 1e-7 && (o.bypass_sd_g - 0.028_867_5).abs() < 1e-7);
+        assert_eq!((o.retention_sd_g_per_g, o.tds_sd_pct, o.brix_factor_sd), (0.3, 0.03, 0.02));
+        assert_eq!(
+            (o.moisture_sd_pct, o.co2_sd_pct, o.evaporated_g, o.evaporated_sd_g),
+            (0.1, 0.1, 0.0, 0.0)
+        );
+    }
+}

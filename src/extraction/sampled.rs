@@ -78,3 +78,28 @@ impl Extraction {
         Ok(MonteCarlo { yield_pct: Estimate::new(mean, variance.sqrt()), interval_pct, draws, seed })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use crate::extraction::options::ExtractionOptions;
+    use crate::extraction::stage::extraction;
+    use crate::log::meta::Meta;
+
+    #[test]
+    fn the_interval_holds_the_middle_95_percent_of_what_is_drawn() {
+        let meta = Meta { dose_g: Some(15.0), tds_pct: Some(1.4), ..Meta::default() };
+        let weighed = |mass_g| Ok(Estimate::new(mass_g, 2.0));
+        let found = extraction(&meta, weighed(270.0), weighed(240.0), &ExtractionOptions::default());
+        let drawn = found.monte_carlo(100_000, 3).unwrap();
+        let expected = found.yield_pct.unwrap();
+        assert!((drawn.yield_pct.value / expected.value - 1.0).abs() < 1e-3);
+        assert!((drawn.yield_pct.sd / expected.sd - 1.0).abs() < 0.01, "{} {expected}", drawn.yield_pct);
+        // Nearly normal: 1.96 sd on both sides, whose ends 100,000 draws know to a hundredth of an sd.
+        for (end, side) in drawn.interval_pct.into_iter().zip([-1.0, 1.0]) {
+            let z = (end - drawn.yield_pct.value) / drawn.yield_pct.sd;
+            assert!((z - side * 1.96).abs() < 0.05, "{z}");
+        }
+    }
+}

@@ -205,4 +205,25 @@ mod tests {
         assert!(found[..8].iter().all(|one| *one == Passed::Off), "{found:?}");
         assert_eq!(found[8], Passed::Settled(-200.0));
     }
+
+    #[test]
+    fn a_reading_may_fall_by_the_noise_and_by_what_a_scale_leaks_and_no_further() {
+        // By hand: 4.5 sd of a difference, 0.05 g times root 2, are 0.318 g; a second leaks 0.3 g.
+        let found = |reading_g: f64| {
+            let mut gate = Gate::new(30.0, 0.2);
+            gate.pass(0.0, 0.0, 0.05, Hand::Rests, Estimate::exact(0.0));
+            gate.pass(1.0, reading_g, 0.05, Hand::Rests, Estimate::exact(0.0))
+        };
+        assert_eq!([-0.6, -0.64].map(found), [Passed::Yes, Passed::Off]);
+    }
+
+    #[test]
+    fn readings_elsewhere_that_climb_as_a_stream_may_are_taken_after_two_and_a_half_seconds() {
+        // At 30 g/s 3 g in a tenth of a second and 0.318 g of noise: 3.2 g each are possible, 3.4 g are not.
+        let settled = |step_g: f64| {
+            let climb: Vec<f64> = (0..40).map(|i| -400.0 + step_g * f64::from(i)).collect();
+            passed(Hand::Rests, &climb).iter().position(|one| *one != Passed::Off)
+        };
+        assert_eq!([3.2, 3.4].map(settled), [Some(25), None]);
+    }
 }

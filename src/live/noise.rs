@@ -144,4 +144,42 @@ mod tests {
         assert!((noise.sd_g() - 1.0 / 12f64.sqrt()).abs() < 1e-9);
         assert!((noise.rounding_var_g2().sqrt() - 1.0 / (PI * 2f64.sqrt())).abs() < 1e-9);
     }
+
+    #[test]
+    fn what_is_long_ago_is_forgotten_as_one_in_three_hundred_samples() {
+        // Readings up and down by a: each bend is 4 a, its square over six 16 a^2/6.
+        let (mut noise, of) = (Noise::new(None), |a: f64| 16.0 * a * a / 6.0 / KEEPS);
+        let mut feed = |a: f64, n: usize| {
+            for i in 0..n {
+                noise.see(if i % 2 == 0 { a } else { -a });
+            }
+            noise.variance_g2
+        };
+        assert!((feed(0.1, 400) - of(0.1)).abs() < 1e-12);
+        // Two bends join the one size to the other; then the difference shrinks by 299/300 each time.
+        let start = feed(0.14, 2);
+        let left = (299.0_f64 / 300.0).powi(300);
+        assert!((feed(0.14, 300) - (of(0.14) + (start - of(0.14)) * left)).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_first_wild_bend_counts_by_what_is_usual_and_no_noise_is_said_to_be_above_five_grams() {
+        let mut noise = Noise::new(None);
+        [0.0, 0.0, 30.0].into_iter().for_each(|g| noise.see(g));
+        // 6.25 times 0.1^2 g2, over what such a bound keeps.
+        assert!((noise.variance_g2 - 0.0625 / KEEPS).abs() < 1e-12, "{}", noise.variance_g2);
+        (0..2000).for_each(|i| noise.see(if i % 2 == 0 { 400.0 } else { -400.0 }));
+        assert_eq!(noise.sd_g(), 5.0);
+        assert!((noise.degrees() - 300.0 * 36.0 / 70.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn rounding_is_off_by_its_first_harmonic() {
+        // s = step = 0.1 g: the noise before rounding has 0.01 (1 - 1/12) g2; 0.01/(2 pi^2) exp(-4 pi^2 x 11/12).
+        let mut noise = Noise::new(Some(0.1));
+        [0.0, 0.1].into_iter().for_each(|g| noise.step(g));
+        let by_hand = 0.01 / (2.0 * PI * PI) * (-4.0 * PI * PI * 11.0 / 12.0).exp();
+        assert!((noise.rounding_var_g2() / by_hand - 1.0).abs() < 1e-9, "{}", noise.rounding_var_g2());
+        assert_eq!(Noise::new(Some(0.1)).rounding_var_g2(), 0.0, "without a step");
+    }
 }

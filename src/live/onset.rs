@@ -268,4 +268,53 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn what_joins_the_level_counts_by_its_number_and_shows_how_far_the_level_wanders() {
+        let mut test = Test::new();
+        test.interval_s = 0.1;
+        test.join(1.0, 10.0);
+        test.join(3.0, 14.0);
+        assert_eq!((test.level_g, test.level_n), (13.0, 4.0), "(10 + 3 x 14)/4 by hand");
+        // Five readings of mean 13.1 g, noise 0.1 g: 0.01 (1/5 + 1/4) = 0.0045 g2 by noise, 0.01 g2 off, 0.0055 g2
+        // of wander.
+        (test.joins_n, test.joins_y) = (5.0, 65.5);
+        test.compare(&Noise::new(Some(0.1)));
+        assert!((test.wander_g2 - 0.0055).abs() < 1e-12, "{}", test.wander_g2);
+        assert!((test.level_g - 117.5 / 9.0).abs() < 1e-12 && test.level_n == 9.0, "{}", test.level_g);
+        // Far off: no more than 6.25 times what was expected, 0.01 (1/5 + 1/9) + 0.0055 = 0.008611 g2; and the
+        // mean of the two.
+        (test.joins_n, test.joins_y) = (5.0, 100.0);
+        test.compare(&Noise::new(Some(0.1)));
+        let by_noise = 0.01 * (1.0 / 5.0 + 1.0 / 9.0);
+        let second = 6.25 * (by_noise + 0.0055) - by_noise;
+        assert!((test.wander_g2 - (0.0055 + second) / 2.0).abs() < 1e-12, "{}", test.wander_g2);
+        assert_eq!((test.joins_n, test.joins_y), (0.0, 0.0));
+    }
+
+    #[test]
+    fn the_usual_interval_follows_slowly_and_a_gap_counts_twice_the_usual() {
+        let mut test = Test::new();
+        (0..20).for_each(|i| test.clock(0.125 * f64::from(i)));
+        assert_eq!(test.interval_s, 0.125);
+        test.clock(19.0 * 0.125 + 30.0);
+        // 0.125 + 0.05 (2 x 0.125 - 0.125) by hand.
+        assert!((test.interval_s - 0.131_25).abs() < 1e-12, "{}", test.interval_s);
+    }
+
+    #[test]
+    fn the_oldest_instant_joins_the_level_once_twelve_later_ones_wait() {
+        let (mut test, noise) = (Test::new(), Noise::new(Some(0.05)));
+        // One instant for each reading: four make the first level, twelve wait, and what is older joins in sums of
+        // half a second.
+        let mut see = |range: std::ops::Range<i32>| {
+            range.for_each(|i| {
+                test.see(0.125 * f64::from(i), 5.0, &noise, 0.5);
+            });
+            (test.used, test.level_n, test.joins_n)
+        };
+        assert_eq!(see(0..16), (12, 4.0, 0.0));
+        assert_eq!(see(16..19), (12, 4.0, 3.0));
+        assert_eq!(see(19..20), (12, 8.0, 0.0));
+    }
 }

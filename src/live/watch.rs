@@ -232,3 +232,59 @@ struct Events {
     ended: Option<f64>,
     withdrawn: Option<f64>,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn watched(load_g: impl Fn(f64) -> f64) -> Vec<LiveState> {
+        let known = Known {
+            lag_s: Estimate::exact(0.2),
+            noise_sd_g: Some(0.05),
+            max_flow_g_per_s: 30.0,
+            gap_s: 0.5,
+            segment: SegmentOptions::default(),
+        };
+        let mut watch = Watch::new(known);
+        (0..600)
+            .map(|i| {
+                let noise = 0.05 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
+                watch.see(0.1 * i as f64, load_g(0.1 * i as f64) + noise)
+            })
+            .collect()
+    }
+
+    fn pour(t: f64) -> f64 {
+        6.0 * (t - 10.0).clamp(0.0, 5.0)
+    }
+
+    #[test]
+    fn a_vessel_that_is_lifted_and_put_back_reads_what_it_read_whatever_it_weighs() {
+        let off = |t: f64| if (25.0..30.0).contains(&t) { -300.0 } else { 0.0 };
+        for vessel_g in [0.0, 400.0] {
+            let now = watched(|t| vessel_g + pour(t) + off(t));
+            let last = &now[599];
+            assert!((last.water_g.value - 30.0).abs() < 0.3, "{vessel_g}: {}", last.water_g);
+            assert!(
+                (last.poured_g - 30.0).abs() < 0.5 && last.state == LivePhase::Rest,
+                "{vessel_g}: {last:?}"
+            );
+            assert!((now[320].water_g.value - 30.0).abs() < 0.3, "{vessel_g}: {}", now[320].water_g);
+        }
+    }
+
+    #[test]
+    fn a_vessel_that_comes_back_lighter_keeps_the_water() {
+        let off = |t: f64| {
+            if t < 25.0 {
+                0.0
+            } else if t < 30.0 {
+                -300.0
+            } else {
+                -5.0
+            }
+        };
+        let last = watched(|t| 400.0 + pour(t) + off(t)).pop().unwrap();
+        assert!((last.water_g.value - 30.0).abs() < 0.2, "{}", last.water_g);
+    }
+}

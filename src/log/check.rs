@@ -130,3 +130,54 @@ pub(super) fn meta(meta: &Meta) -> Result<()> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_that_cannot_be_is_named_with_its_row_counted_from_one() {
+        let row =
+            |time_s: &[f64], water_g: &[f64]| match (time(time_s), mass("water_g", water_g, Missing::Refuse))
+            {
+                (
+                    Err(
+                        Error::OutOfRange { row, .. }
+                        | Error::NotFinite { row, .. }
+                        | Error::Time { row, .. },
+                    ),
+                    _,
+                ) => Some(row),
+                (Ok(()), Err(Error::OutOfRange { row, .. } | Error::NotFinite { row, .. })) => Some(row),
+                _ => None,
+            };
+        let good = [0.0, 1.0, 2.0, 3.0];
+        assert_eq!(row(&good, &good), None);
+        assert_eq!(row(&[0.0, f64::NAN, 2.0, 3.0], &good), Some(2));
+        assert_eq!(row(&[0.0, 1.0, 2.0 * MAX_TIME_S, 3.0], &good), Some(3));
+        assert_eq!(row(&good, &[0.0, 1.0, 2.0, f64::INFINITY]), Some(4));
+        assert_eq!(row(&good, &[2.0 * MAX_MASS_G, 1.0, 2.0, 3.0]), Some(1));
+        assert_eq!(row(&[3.0, 2.0, 1.0, 0.0], &good), Some(2), "backwards throughout");
+        assert_eq!(row(&[1.0; 4], &good), Some(2), "all equal");
+        assert_eq!(row(&[0.0, 2.0, 1.0, 3.0], &good), None, "one that changed places");
+    }
+
+    #[test]
+    fn what_is_known_of_a_brew_is_held_to_its_ranges() {
+        let with = |set: fn(&mut Meta, f64)| {
+            move |value: f64| {
+                let mut known = Meta::default();
+                set(&mut known, value);
+                meta(&known).is_ok()
+            }
+        };
+        let ends = [false, true, true, false];
+        assert_eq!([-0.1, 0.0, 1e7, 1.01e7].map(with(|m, v| m.dose_g = Some(v))), ends);
+        assert_eq!([-0.1, 0.0, 1e7, 1.01e7].map(with(|m, v| m.dose_sd_g = Some(v))), ends);
+        assert_eq!([0.0, 1e-9, 100.0, 100.1].map(with(|m, v| m.tds_pct = Some(v))), ends);
+        assert_eq!([-0.1, 0.0, 100.0, 100.1].map(with(|m, v| m.tds_sd_pct = Some(v))), ends);
+        assert_eq!([0.0, 1e-9, 100.0, 100.1].map(with(|m, v| m.brix_pct = Some(v))), ends);
+        assert_eq!([-0.1, 0.0, 100.0, 100.1].map(with(|m, v| m.brix_sd_pct = Some(v))), ends);
+        assert_eq!([-0.1, 0.0, 100.0, 100.1].map(with(|m, v| m.water_c = Some(v))), ends);
+    }
+}

@@ -129,3 +129,18 @@ fn not_text(sample: &[u8]) -> Option<&'static str> {
     let control = |b: &u8| *b < b' ' && !matches!(b, b'\t' | b'\n' | b'\r' | b'\x0c');
     sample.iter().any(control).then_some("this is a binary file, or text in UTF-16: a log is text in UTF-8")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_is_no_text_is_refused_as_a_whole_and_in_no_row() {
+        let path = std::env::temp_dir().join(format!("pourline_no_text_{}", std::process::id()));
+        std::fs::write(&path, b"name = \"\xff\"").unwrap();
+        let found = small_text(&path);
+        std::fs::remove_file(&path).unwrap();
+        let Err(Error::Format { row: 0, message }) = found else { panic!("{found:?}") };
+        assert!(message.ends_with("this is not text in UTF-8"), "{message}");
+    }
+}

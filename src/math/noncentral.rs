@@ -87,4 +87,18 @@ mod tests {
             );
         }
     }
+
+    #[test]
+    fn the_mean_of_the_scale_is_that_of_its_series_where_degrees_are_many_and_few() {
+        // E s = 1 - 1/(4 n) + 1/(32 n^2) + ... (ratio of gamma functions); for two degrees sqrt(pi)/2.
+        for degrees in [400.0_f64, 2e6] {
+            let series = 1.0 - 0.25 / degrees + 1.0 / (32.0 * degrees * degrees);
+            assert!(
+                (over_scale(degrees, &|s| s) - series).abs()
+                    < 2e-9_f64.min(10.0 / degrees.powi(3)).max(1e-12)
+            );
+        }
+        assert!((over_scale(2.0, &|s| s) - std::f64::consts::PI.sqrt() / 2.0).abs() < 1e-9);
+        assert!((over_scale(7.0, &|s| s * s) - 1.0).abs() < 1e-9);
+    }
 }

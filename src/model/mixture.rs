@@ -270,4 +270,58 @@ mod tests {
         filter.pass(1e9);
         assert!(before < soon && soon < filter.flow_g_per_s().sd && filter.flow_g_per_s().sd.is_finite());
     }
+
+    #[test]
+    fn a_leg_is_the_closed_form_of_a_lag_and_a_flow_that_walks() {
+        // With g = s - tau (1 - exp(-s/tau)): integrals over 0..h by hand; three nodes are exact up to the fifth
+        // power of s.
+        let (tau, h) = (0.3_f64, 0.1_f64);
+        let leg = Leg::new(tau, h);
+        let e = (-h / tau).exp();
+        let close =
+            |found: f64, by_hand: f64| assert!((found - by_hand).abs() < 1e-9, "{found}, not {by_hand}");
+        close(leg.keep, e);
+        close(leg.from_flow, h - tau * (1.0 - e));
+        close(leg.unit[2][2], h);
+        close(leg.unit[1][2], h * h / 2.0);
+        close(leg.unit[1][1], h.powi(3) / 3.0);
+        close(leg.unit[0][2], h * h / 2.0 - tau * h + tau * tau * (1.0 - e));
+        assert_eq!((leg.unit[0][1], leg.unit[0][2]), (leg.unit[1][0], leg.unit[2][0]));
+        // s g: h^3/3 - tau h^2/2 + tau (tau^2 (1 - e) - tau h e).
+        close(
+            leg.unit[0][1],
+            h.powi(3) / 3.0 - tau * h * h / 2.0 + tau * (tau * tau * (1.0 - e) - tau * h * e),
+        );
+    }
+
+    #[test]
+    fn the_mixture_has_the_moments_of_its_parts() {
+        let mut filter = Filter::new(Estimate::exact(0.3), 0.35, 0.0, 0.1);
+        for (mode, (weight, mean, sd)) in
+            filter.modes.iter_mut().zip([(0.2, 1.0, 0.5), (0.1, 4.0, 1.0), (0.1, 2.0, 2.0)])
+        {
+            (mode.weight, mode.x[2], mode.p[2][2]) = (weight, mean, sd * sd);
+        }
+        // Mean (0.2 + 0.4 + 0.2)/0.4 = 2; variance (0.2 (0.25 + 1) + 0.1 (1 + 4) + 0.1 (4 + 0))/0.4 = 2.875.
+        let found = filter.flow_g_per_s();
+        assert!((found.value - 2.0).abs() < 1e-12 && (found.sd - 2.875_f64.sqrt()).abs() < 1e-12, "{found}");
+        assert!((filter.rest() - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_reading_moves_each_filter_by_its_gain_and_its_weight_by_its_likelihood() {
+        let mut filter = Filter::new(Estimate::exact(0.3), 0.35, 0.0, 0.3);
+        // Water known to 0.3 g, a reading of 1 g with noise 0.4 g: gain 0.09/0.25 = 0.36, variance left 0.09 x
+        // 0.64.
+        filter.see(1.0, 0.4);
+        let found = filter.reading_g();
+        assert!((found.value - 0.36).abs() < 1e-12 && (found.sd - 0.24).abs() < 1e-12, "{found}");
+        // All three expected the same reading: their weights stay 0.9, 0.05 and 0.05.
+        assert!((filter.rest() - 0.9).abs() < 1e-12);
+        // One that expected 1 g less by two of its sd is exp(-2) as likely.
+        filter.modes.iter_mut().for_each(|mode| (mode.weight, mode.p[0][0], mode.x[0]) = (1.0, 0.21, 5.0));
+        filter.modes[REST].x[0] = 4.0;
+        filter.see(5.0, 0.2);
+        assert!((filter.rest() - (-2.0_f64).exp() / (2.0 + (-2.0_f64).exp())).abs() < 1e-12);
+    }
 }

@@ -82,3 +82,105 @@ fn without_rests(y: &[f64], floor: f64) -> Estimate {
     let sd = if sd.is_finite() { sd.max(floor).max(LEAST_G) } else { floor.max(LEAST_G) };
     Estimate::new(sd, sd * (2.0 / n).sqrt().min(1.0))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::random::Random;
+
+    fn stamps(n: usize) -> Vec<f64> {
+        (0..n).map(|i| 0.1 * i as f64).collect()
+    }
+
+    #[test]
+    fn the_sd_of_the_noise_has_no_bias_and_its_own_sd_is_that_of_its_degrees() {
+        let (mut mean, mut square, seeds) = (0.0, 0.0, 400);
+        for seed in 0..seeds {
+            let mut random = Random::new(seed);
+            let y: Vec<f64> = (0..600).map(|_| 0.2 * random.normal()).collect();
+            let found = noise(&stamps(600), &y, 0.1, 0.0);
+            mean += found.value / 0.2 / seeds as f64;
+            square += ((found.value - 0.2) / found.sd).powi(2) / seeds as f64;
+            // Sixty windows of ten readings have eight degrees of freedom each: s/sqrt(2 x 480) by normal theory.
+            assert!((found.sd / found.value * 960_f64.sqrt() - 1.0).abs() < 0.03, "{found}");
+        }
+        // One window in four hundred is taken for disturbed by chance, which costs 0.3 %.
+        assert!((mean - 1.0).abs() < 0.01, "{mean}");
+        assert!((0.75..1.3).contains(&square), "{square}");
+    }
+
+    #[test]
+    fn a_window_that_is_disturbed_does_not_enter() {
+        let mut random = Random::new(1);
+        // Every tenth window swings by 0.22 g: its variance is 7 times the others', by hand (0.01 + 10/8 x 0.22^2).
+        let swing = |i: usize| if i / 10 % 10 == 3 { 0.22 * (1.0 - 2.0 * (i % 2) as f64) } else { 0.0 };
+        let y: Vec<f64> = (0..600).map(|i| 0.1 * random.normal() + swing(i)).collect();
+        let found = noise(&stamps(600), &y, 0.1, 0.0);
+        assert!((found.value / 0.1 - 1.0).abs() < 0.06, "{found}");
+    }
+
+    #[test]
+    fn noise_wider_than_the_step_is_the_pooled_scatter_about_lines() {
+        let y: Vec<f64> =
+            (0..600).map(|i| ((3.2 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0)).round()) * 0.05).collect();
+        // Residuals about each window's own line, x being -4.5 to 4.5, whose squares add up to 82.5.
+        let pooled = y.chunks(10).map(|w| {
+            let mean = w.iter().sum::<f64>() / 10.0;
+            let slope = w.iter().enumerate().map(|(i, y)| (i as f64 - 4.5) * y).sum::<f64>() / 82.5;
+            w.iter().enumerate().map(|(i, y)| (y - mean - slope * (i as f64 - 4.5)).powi(2)).sum::<f64>()
+                / 8.0
+        });
+        let pooled = (pooled.sum::<f64>() / 60.0).sqrt();
+        // The step that makes the sd 0.7 of it: above 0.6 of a step the flicker is not asked.
+        let found = noise(&stamps(600), &y, 0.1, pooled / 0.7);
+        assert!((found.value - pooled).abs() < 1e-9, "{found}, not {pooled}");
+    }
+
+    #[test]
+    fn water_that_drips_between_rests_is_no_noise_of_a_coarse_readout() {
+        let mut random = Random::new(5);
+        let (mut mass, mut y) = (0.0, Vec::new());
+        for i in 0..1440 {
+            // Three seconds at rest, three with 0.14 g/s, in turn; each rest at a place of its own between two
+            // steps.
+            mass += if i / 30 % 2 == 1 { 0.014 } else { 0.0 };
+            y.push(((mass + 0.02 * random.normal()) / 0.1).round() * 0.1);
+        }
+        let found = noise(&stamps(1440), &y, 0.1, 0.1);
+        // sqrt(0.02^2 + 0.1^2/12), JCGM 100:2008, 4.3.7.
+        assert!((found.value / 0.0351 - 1.0).abs() < 0.25, "{found}");
+    }
+
+    #[test]
+    fn a_window_is_quiet_below_the_slope_that_is_no_rest_and_without_a_long_pause() {
+        let ramp = |slope: f64| stamps(80).iter().map(|t| slope * t).collect::<Vec<f64>>();
+        let windows = |t: &[f64], slope: f64| quiet(t, &ramp(slope), 0.1, 10, 0.0).len();
+        assert_eq!((windows(&stamps(80), 0.14), windows(&stamps(80), 0.16)), (8, 0));
+        let paused = |by_s: f64| {
+            stamps(80)
+                .iter()
+                .enumerate()
+                .map(|(i, t)| t + if i > 44 { by_s } else { 0.0 })
+                .collect::<Vec<f64>>()
+        };
+        // One window of 0.9 s spans the pause; three times its second is the limit.
+        assert_eq!((windows(&paused(2.0), 0.0), windows(&paused(2.2), 0.0)), (8, 7));
+    }
+
+    #[test]
+    fn without_a_rest_the_noise_comes_from_third_differences_and_is_no_less_than_the_step_leaves() {
+        let found = |seed: u64| {
+            let mut random = Random::new(seed);
+            let pour: Vec<f64> = stamps(1000).iter().map(|t| 5.0 * t + 0.1 * random.normal()).collect();
+            noise(&stamps(1000), &pour, 0.1, 0.0)
+        };
+        // The lower quartile of 997 third differences is known to 6 % (by a simulation of its own): the mean of 60
+        // to 0.8 %.
+        let mean = (0..60).map(|seed| found(seed).value / 0.1).sum::<f64>() / 60.0;
+        assert!((mean - 1.0).abs() < 0.03, "{mean}");
+        assert!((found(0).sd - found(0).value * (2.0 / 997_f64).sqrt()).abs() < 1e-12);
+        let even: Vec<f64> = stamps(400).iter().map(|t| 5.0 * t).collect();
+        // 0.1/sqrt(12) by hand.
+        assert!((noise(&stamps(400), &even, 0.1, 0.1).value - 0.028_867_5).abs() < 1e-6);
+    }
+}

@@ -134,7 +134,7 @@ mod tests {
 
     #[test]
     fn noise_under_the_step_is_found_from_how_the_reading_flickers() {
-        let mut errors = Vec::new();
+        let (mut errors, mut square) = (Vec::new(), 0.0);
         for seed in 0..40 {
             let mut random = Random::new(seed);
             let mut y = Vec::new();
@@ -146,7 +146,9 @@ mod tests {
             let found = coarse_noise(windows, 0.1).unwrap();
             // The sd of a reading about the mass: sqrt(0.02^2 + 0.1^2/12).
             errors.push(found.value / 0.0351 - 1.0);
+            square += ((found.value - 0.0351) / found.sd).powi(2) / 40.0;
         }
+        assert!((0.4..2.0).contains(&square), "sd are those of the errors: mean square {square}");
         assert!(errors.iter().sum::<f64>().abs() / 40.0 < 0.05, "{errors:?}");
         assert!(errors.iter().filter(|e| e.abs() < 0.15).count() >= 36, "{errors:?}");
     }
@@ -166,5 +168,20 @@ mod tests {
         let still = [5.0; 200];
         let found = coarse_noise(still.chunks_exact(10), 1.0).unwrap();
         assert!((found.value - 1.0 / 12f64.sqrt()).abs() < 0.015);
+    }
+
+    #[test]
+    fn however_much_is_seen_the_sd_is_no_finer_than_the_grid() {
+        let mut random = Random::new(7);
+        let y: Vec<Vec<f64>> = (0..250)
+            .map(|_| {
+                let mass = random.between([0.0, 300.0]);
+                (0..60).map(|_| ((mass + 0.02 * random.normal()) / 0.1).round() * 0.1).collect()
+            })
+            .collect();
+        let found = coarse_noise(y.iter().flat_map(|rest| rest.chunks_exact(10)), 0.1).unwrap();
+        assert!((found.sd / found.value - 0.02).abs() < 1e-12, "{found}");
+        // sqrt(0.02^2 + 0.1^2/12).
+        assert!((found.value / 0.035_12 - 1.0).abs() < 0.05, "{found}");
     }
 }

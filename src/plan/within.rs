@@ -55,3 +55,29 @@ impl WithinTolerance {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_is_one_or_the_other_from_975_in_a_thousand_on() {
+        // A tolerance of 3 and an sd of 1: Phi(1.96) = 0.975, so that the limits lie at 3 - 1.96 and 3 + 1.96, and
+        // likewise below.
+        let of = |value: f64| [value, -value].map(|v| WithinTolerance::of(Estimate::new(v, 1.0), 3.0));
+        for (value, kept) in [
+            (1.03, WithinTolerance::Yes),
+            (1.05, WithinTolerance::TooNear),
+            (4.95, WithinTolerance::TooNear),
+            (4.97, WithinTolerance::No),
+        ] {
+            assert_eq!(of(value), [kept; 2], "{value}");
+        }
+        // A wide sd leaves little inside on either side: Phi(0.5) - Phi(-0.5) = 0.38.
+        assert_eq!(WithinTolerance::of(Estimate::new(0.0, 6.0), 3.0), WithinTolerance::TooNear);
+        assert_eq!(
+            [2.9, 3.0, 3.1].map(|v| WithinTolerance::of(Estimate::exact(v), 3.0)),
+            [WithinTolerance::Yes, WithinTolerance::Yes, WithinTolerance::No]
+        );
+    }
+}

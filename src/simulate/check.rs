@@ -206,4 +206,166 @@ mod tests {
         }
         assert!(serde_json::from_str::<Recipe>(r#"{"scale": {"rate": 10}}"#).is_err(), "an unknown field");
     }
+
+    /// Whether each value of a field, as both ends of a range where it is one, is within the field's own limits.
+    fn within(path: &str, values: &[f64]) -> Vec<bool> {
+        let pointer = format!("/{}", path.replace('.', "/"));
+        let is_within = |value: &f64| {
+            let mut all = serde_json::to_value(Recipe::default()).unwrap();
+            let field = all.pointer_mut(&pointer).unwrap_or_else(|| panic!("there is no {path}"));
+            let is_count = field[0].is_u64();
+            let one = if is_count { serde_json::json!(*value as u32) } else { serde_json::json!(value) };
+            *field = if field.is_array() { serde_json::json!([one, one]) } else { one };
+            let found = super::recipe(&serde_json::from_value(all).unwrap());
+            // A log that gets too long for it is another rule's.
+            !matches!(found, Err(crate::error::Error::OutOfRange { name, .. }) if name == path)
+        };
+        values.iter().map(is_within).collect()
+    }
+
+    #[test]
+    fn each_field_is_held_to_its_limits_on_both_sides() {
+        let closed: [(&[&str], f64, f64); 13] = [
+            (&["hand.rise_s", "hand.fall_s", "faults.preparation.dose_s", "faults.lifts.hand_s"], 0.0, 60.0),
+            (&["hand.rest_s", "hand.before_s", "hand.after_s", "faults.gaps.duration_s"], 0.0, 3600.0),
+            (&["hand.tremor", "bed.exponent", "scale.jitter", "scale.stamp_error"], 0.0, 1.0),
+            (&["hand.tilt"], -1.0, 1.0),
+            (&["hand.stream_m_per_s", "bed.holds_g_per_g", "bed.yield_pct", "bed.water_c"], 0.0, 100.0),
+            (&["faults.lifts.swirl_hz", "faults.swirls.hz"], 0.0, 100.0),
+            (&["scale.lag_s", "scale.stamp_step_s"], 0.0, 10.0),
+            (&["scale.offset_g"], -1e5, 1e5),
+            (&["bed.water_to_dose_g_per_g"], 0.1, 1e3),
+            (
+                &[
+                    "bed.delay_s",
+                    "faults.preparation.wait_s",
+                    "faults.lifts.duration_s",
+                    "faults.lifts.swirl_s",
+                    "faults.swirls.duration_s",
+                    "faults.stuck.duration_s",
+                    "faults.removal.after_s",
+                ],
+                0.0,
+                600.0,
+            ),
+            (
+                &[
+                    "faults.knocks.size_g",
+                    "faults.lifts.fall_g",
+                    "faults.lifts.swirl_g",
+                    "faults.lifts.swung_g",
+                    "faults.lifts.loses_g",
+                    "faults.swirls.size_g",
+                    "faults.removal.fall_g",
+                ],
+                0.0,
+                1e5,
+            ),
+            (&["faults.drift.reach_g", "scale.noise_sd_g", "scale.step_g"], 0.0, 1e4),
+            (
+                &[
+                    "faults.preparation.share",
+                    "faults.preparation.rinse",
+                    "faults.preparation.emptied",
+                    "faults.preparation.dose",
+                    "faults.preparation.zeroed_twice",
+                    "faults.preparation.through_lag",
+                    "faults.knocks.through_lag",
+                    "faults.lifts.swirl",
+                    "faults.lifts.swung",
+                    "faults.lifts.through_lag",
+                    "faults.swirls.through_lag",
+                    "faults.zeroings.through_lag",
+                    "faults.drift.walk",
+                    "faults.removal.share",
+                ],
+                0.0,
+                1.0,
+            ),
+        ];
+        for (paths, low, high) in closed {
+            for path in paths {
+                let values = [low - 0.01, low, high, high + 0.01 * high.abs()];
+                assert_eq!(within(path, &values), [false, true, true, false], "{path}");
+            }
+        }
+        let above_0: [(&[&str], f64); 4] = [
+            (&["hand.mass_g", "faults.preparation.rinse_g"], 1e4),
+            (&["hand.flow_g_per_s", "bed.flow_at_50_g_per_s", "faults.preparation.rinse_flow_g_per_s"], 1e3),
+            (&["hand.tremor_hz"], 100.0),
+            (&["scale.rate_hz"], 1e3),
+        ];
+        for (paths, high) in above_0 {
+            for path in paths {
+                let values = [0.0, 1e-3, high, 1.01 * high];
+                assert_eq!(within(path, &values), [false, true, true, false], "{path}");
+            }
+        }
+        for (path, low) in [
+            ("hand.pours", 0),
+            ("hand.tremor_waves", 1),
+            ("faults.knocks.count", 0),
+            ("faults.knocks.samples", 1),
+            ("faults.gaps.count", 0),
+            ("faults.lifts.count", 0),
+            ("faults.swirls.count", 0),
+            ("faults.zeroings.count", 0),
+            ("faults.stuck.count", 0),
+            ("faults.stamps.repeated", 0),
+            ("faults.stamps.doubled", 0),
+            ("faults.stamps.swapped", 0),
+        ] {
+            assert_eq!(within(path, &[f64::from(low), 1000.0, 1001.0]), [true, true, false], "{path}");
+            assert!(low == 0 || within(path, &[0.0]) == [false], "{path}");
+        }
+    }
+
+    #[test]
+    fn instants_and_planned_pours_are_held_to_their_limits() {
+        use crate::simulate::recipe::PlannedPour;
+        let knock = |at_s: f64| {
+            let mut recipe = Recipe::default();
+            recipe.faults.knocks.at_s = vec![at_s];
+            super::recipe(&recipe).is_ok()
+        };
+        assert_eq!([-0.1, 0.0, 3600.0, 3600.1].map(knock), [false, true, true, false]);
+        let planned = |change: fn(&mut PlannedPour, f64), value: f64| {
+            let mut recipe = Recipe::default();
+            let mut pour =
+                PlannedPour { rest_s: 5.0, mass_g: 10.0, flow_g_per_s: 10.0, rise_s: 0.1, fall_s: 0.1 };
+            change(&mut pour, value);
+            recipe.hand.planned = vec![pour];
+            !matches!(super::recipe(&recipe), Err(crate::error::Error::OutOfRange { .. }))
+        };
+        let ends = [false, true, true, false];
+        assert_eq!([-0.1, 0.0, 3600.0, 3600.1].map(|v| planned(|p, v| p.rest_s = v, v)), ends);
+        assert_eq!([0.0, 1e-3, 1e4, 10_001.0].map(|v| planned(|p, v| p.mass_g = v, v)), ends);
+        assert_eq!([0.0, 1e-3, 1e3, 1001.0].map(|v| planned(|p, v| p.flow_g_per_s = v, v)), ends);
+        assert_eq!([-0.1, 0.0, 60.0, 60.1].map(|v| planned(|p, v| p.rise_s = v, v)), ends);
+        assert_eq!([-0.1, 0.0, 60.0, 60.1].map(|v| planned(|p, v| p.fall_s = v, v)), ends);
+        let dose = |dose_g: f64| {
+            let mut recipe = Recipe::default();
+            recipe.meta.dose_g = Some(dose_g);
+            super::recipe(&recipe).is_ok()
+        };
+        assert_eq!([-0.1, 0.0, 1e5, 100_001.0].map(dose), ends);
+    }
+
+    #[test]
+    fn the_longest_log_that_a_recipe_may_give_is_reckoned_from_its_slowest_draws() {
+        // Drawn: 10 + 100/5 + 2 x 3 s = 36 s a pour; before it twice 100 s, a rinse of 40 g at 4 g/s and three
+        // waits of 20 s; after it 200 s.
+        let of = |pours: u32| {
+            let mut r = Recipe::default();
+            (r.hand.pours, r.hand.rest_s, r.hand.mass_g) = ([1, pours], [1.0, 10.0], [10.0, 100.0]);
+            (r.hand.flow_g_per_s, r.hand.rise_s, r.hand.fall_s) = ([5.0, 9.0], [0.1, 3.0], [0.1, 3.0]);
+            (r.hand.before_s, r.hand.after_s) = ([1.0, 100.0], [1.0, 200.0]);
+            let p = &mut r.faults.preparation;
+            (p.rinse_g, p.rinse_flow_g_per_s, p.wait_s) = ([10.0, 40.0], [4.0, 8.0], [1.0, 20.0]);
+            super::longest(&r).err().map(|e| e.to_string())
+        };
+        // 470 + 36 n: 3602 s with 87 pours.
+        assert_eq!(of(86), None);
+        assert!(of(87).is_some_and(|e| e.contains("3602 s")), "{:?}", of(87));
+    }
 }

@@ -151,4 +151,28 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn a_drawn_pour_runs_at_its_flow_for_half_a_second_at_least() {
+        // However fast the hand would be: mass over flow is the time at full flow and half of both ramps.
+        let hand = Hand { flow_g_per_s: [1e3, 1e3], ..Hand::default() };
+        for seed in 0..20 {
+            for pour in draw(&hand, &mut Random::new(seed)) {
+                let full_s = pour.mass_g / pour.flow_g_per_s - 0.5 * (pour.rise_s + pour.fall_s);
+                assert!((full_s - 0.5).abs() < 1e-9, "{full_s}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_ramp_goes_from_nothing_to_all_and_has_the_mean_that_is_stated() {
+        for shape in [Shape::Linear, Shape::Smooth, Shape::Exponential] {
+            assert!(ramp(shape, 0.0).abs() < 1e-12 && (ramp(shape, 1.0) - 1.0).abs() < 1e-12);
+            let mean = (0..10_000).map(|i| ramp(shape, (f64::from(i) + 0.5) * 1e-4) * 1e-4).sum::<f64>();
+            assert!((mean - ramp_mean(shape)).abs() < 1e-6, "{shape:?}: {mean}");
+        }
+        // Half way: by hand 0.5, 0.5 and (1 - e^-1.5)/(1 - e^-3).
+        assert!((ramp(Shape::Smooth, 0.25) - (0.5 - 0.5 * 0.5_f64.sqrt())).abs() < 1e-12);
+        assert!((ramp(Shape::Exponential, 0.5) - 0.817_574).abs() < 1e-6);
+    }
 }

@@ -104,4 +104,17 @@ mod tests {
         assert!((sd(&off_beat) / 0.012 - 1.0).abs() < 0.03);
         assert!((sd(&off_look) / 0.005 - 1.0).abs() < 0.03);
     }
+
+    #[test]
+    fn the_first_look_may_come_before_its_beat_and_none_before_time_zero() {
+        let first = |jitter: f64, seed: u64| {
+            let scale = Scale { jitter, ..Scale::default() };
+            instants(&scale, 5.0, &mut Random::new(seed)).0[0]
+        };
+        // Half of a symmetric jitter: 100 of 200, three sd either way.
+        let early = (0..200).filter(|&seed| first(0.1, seed) < 0.1).count();
+        assert!((79..=121).contains(&early), "{early} of 200");
+        assert!((0..200).all(|seed| first(5.0, seed) >= 0.0));
+        assert!((0..200).any(|seed| first(5.0, seed) == 0.0));
+    }
 }

@@ -303,4 +303,11 @@ mod tests {
         s.add_flow(&t, &[0, 2, 1, 3], &[9.0, 6.0, 5.0, 9.0], &[1.0; 4]);
         assert_eq!(s.flow_g_per_s.error, [1.0, 0.0]);
     }
+
+    #[test]
+    fn pours_that_overlap_for_a_moment_belong_together_and_those_that_touch_do_not() {
+        let matched = |end_s: f64| score(&truth(&[(5.0, 9.0)]), &[found(1.0, end_s)]).matched();
+        assert_eq!([4.9, 5.0, 5.1].map(matched), [0, 0, 1]);
+        assert_eq!(score(&truth(&[(5.0, 5.5)]), &[found(5.0, 5.5)]).matched(), 1, "however short");
+    }
 }

@@ -311,3 +311,109 @@ fn switching_one_disturbance_off_leaves_the_others_as_they_were() {
     assert_eq!(rest, fewer.events.iter().collect::<Vec<_>>());
     assert_eq!(all.pours, fewer.pours);
 }
+
+#[test]
+fn the_samples_of_a_knock_on_the_reading_after_its_first_lie_between_half_of_it_back_and_all_of_it() {
+    let mut shares = Vec::new();
+    for seed in 0..20 {
+        let knocks = Knocks {
+            at_s: vec![20.0],
+            through_lag: 0.0,
+            samples: [3, 3],
+            hits: Hits::Water,
+            ..Knocks::default()
+        };
+        let (_, truth, moved) = with(|f| f.knocks = knocks.clone(), seed);
+        let knock = only(&truth, EventKind::Knock);
+        let hit: Vec<f64> =
+            within(&truth, knock.start_s, knock.end_s).map(|k| moved[k] / knock.size_g).collect();
+        assert!((hit[0] - 1.0).abs() < 1e-9 && hit.len() == 3);
+        shares.extend(&hit[1..]);
+    }
+    // Even from -0.5 to 1: mean 0.25, sd 1.5/sqrt(12); of 40 draws within four sd of the mean.
+    let mean = shares.iter().sum::<f64>() / 40.0;
+    assert!(shares.iter().all(|s| (-0.5..=1.0).contains(s)));
+    assert!((mean - 0.25).abs() < 0.28 && shares.iter().any(|s| *s < 0.0), "{mean}");
+}
+
+#[test]
+fn the_dose_is_the_water_poured_over_the_ratio_that_was_drawn() {
+    let mut recipe = bare();
+    (recipe.meta.dose_g, recipe.bed.water_to_dose_g_per_g) = (None, [16.0, 16.0]);
+    for seed in 0..5 {
+        let (log, truth) = simulate(&recipe, seed).unwrap();
+        let poured_g: f64 = truth.pours.iter().map(|p| p.mass_g).sum();
+        // Rounded to 0.1 g.
+        assert!((log.meta.dose_g.unwrap() - poured_g / 16.0).abs() < 0.06, "{poured_g} g");
+    }
+}
+
+#[test]
+fn each_level_has_as_many_knocks_gaps_and_lifts_as_its_recipe_says() {
+    // Usual: 1 to 4 knocks, 1 or 2 gaps. Hard: 4 to 10 knocks, of which some may be before the brew, 1 to 3 gaps,
+    // one lift.
+    for (level, knocks, gaps, lifts) in [
+        (Level::Clean, 0..=0, 0..=0, 0),
+        (Level::Usual, 1..=4, 1..=2, 0),
+        (Level::Usual5Hz, 1..=4, 1..=2, 0),
+        (Level::Hard, 2..=10, 1..=3, 1),
+    ] {
+        for seed in 0..8 {
+            let (_, truth) = simulate(&level.recipe(), seed).unwrap();
+            let since = truth.brew_start_s;
+            let of = |kind: EventKind| {
+                move |e: &&Event| e.kind == kind && e.channel == Channel::Water && e.start_s > since
+            };
+            let number = |kind: EventKind| truth.events.iter().filter(of(kind)).count();
+            assert!(knocks.contains(&number(EventKind::Knock)), "{} {seed}", level.name());
+            assert!(
+                gaps.contains(&number(EventKind::Gap)),
+                "{} {seed}: {}",
+                level.name(),
+                number(EventKind::Gap)
+            );
+            assert_eq!(number(EventKind::Lift), lifts, "{} {seed}", level.name());
+        }
+    }
+}
+
+#[test]
+fn the_levels_are_those_of_their_table() {
+    // The documentation of `Level`.
+    let usual = Level::Usual.recipe();
+    let hand = &usual.hand;
+    assert_eq!((hand.pours, hand.mass_g, hand.flow_g_per_s), ([2, 6], [12.0, 120.0], [2.5, 17.0]));
+    assert_eq!((hand.rise_s, hand.fall_s, hand.rest_s), ([0.1, 0.7], [0.1, 0.7], [6.0, 40.0]));
+    assert_eq!((hand.tremor, hand.tilt, hand.stream_m_per_s), ([0.0, 0.12], [0.0; 2], [0.0; 2]));
+    let scale = &usual.scale;
+    assert_eq!((scale.lag_s, scale.noise_sd_g, scale.jitter, scale.step_g), ([0.1, 0.35], 0.06, 0.12, 0.1));
+    assert_eq!((scale.stamp_error, scale.stamp_step_s, scale.offset_g), (0.0, 0.001, [0.0; 2]));
+    let rates = Level::ALL.map(|level| level.recipe().scale.rate_hz);
+    assert_eq!(rates, [10.0, 10.0, 10.0, 50.0, 5.0]);
+    let clean = Level::Clean.recipe();
+    assert_eq!((clean.scale.lag_s, clean.scale.noise_sd_g, clean.scale.step_g), ([0.05, 0.15], 0.02, 0.1));
+    assert_eq!(clean.faults, Faults::default());
+    let hard = Level::Hard.recipe();
+    assert_eq!((hard.scale.noise_sd_g, hard.hand.tremor), (0.12, [0.0, 0.3]));
+    assert_eq!((hard.faults.lifts.swung, hard.faults.lifts.through_lag), (0.3, 0.7));
+    assert_eq!((hard.faults.gaps.duration_s[1], usual.faults.gaps.duration_s[1]), (2.5, 1.2));
+    assert_eq!((hard.faults.drift.reach_g, hard.faults.preparation.share), ([0.5, 2.0], 1.0));
+}
+
+#[test]
+fn all_faults_are_each_in_every_brew() {
+    let all = Faults::all();
+    let counts = [
+        all.knocks.count,
+        all.gaps.count,
+        all.lifts.count,
+        all.swirls.count,
+        all.zeroings.count,
+        all.stuck.count,
+    ];
+    assert!(counts.iter().all(|[least, most]| (1..=*most).contains(least)), "{counts:?}");
+    let stamps = [all.stamps.repeated, all.stamps.doubled, all.stamps.swapped];
+    assert!(stamps.iter().all(|[least, most]| (1..=*most).contains(least)), "{stamps:?}");
+    assert_eq!((all.preparation.share, all.removal.share), (1.0, 1.0));
+    assert!(all.drift.reach_g[0] > 0.0 && all.drift.reach_g[1] > all.drift.reach_g[0]);
+}

@@ -168,4 +168,45 @@ mod tests {
             assert!(shown[3999].abs() < 1e-3);
         }
     }
+
+    #[test]
+    fn what_is_taken_may_begin_anywhere_in_the_quiet() {
+        // Evenly over 97 s: the mean of 200 is known to 2 s, and a quarter of them begins after 72.75 s.
+        let first = |seed| Quiet(vec![(0.0, 100.0)]).take(3.0, &mut Random::new(seed)).unwrap();
+        let all: Vec<f64> = (0..200).map(first).collect();
+        let mean = all.iter().sum::<f64>() / 200.0;
+        assert!((mean - 48.5).abs() < 6.0, "{mean}");
+        assert!((30..70).contains(&all.iter().filter(|t| **t > 72.75).count()));
+        assert!(all.iter().all(|t| (0.0..=97.0).contains(t)));
+    }
+
+    #[test]
+    fn a_vessel_that_is_off_leaves_within_the_hands_time_and_comes_back_as_light_as_it_is_said() {
+        let mut weight = Weight::new(Channel::Water, vec![50.0; 10_000], 1e-3, Quiet(Vec::new()));
+        weight.off(false, 2.0, 6.0, 0.4, 300.0, 7.0);
+        let at = |t: f64| weight.beyond[(t / 1e-3_f64).round() as usize];
+        // Down by 300 g over 0.4 s from 2 s on; up again over the 0.4 s before 6 s, to 7 g less.
+        for (t, by_hand) in
+            [(1.9, 0.0), (2.2, -150.0), (2.4, -300.0), (5.6, -300.0), (5.8, -153.5), (6.0, -7.0), (9.0, -7.0)]
+        {
+            assert!((at(t) - by_hand).abs() < 0.8, "{} at {t}", at(t));
+        }
+    }
+
+    #[test]
+    fn a_swing_comes_within_a_fifth_of_its_time_and_goes_within_another() {
+        let mut weight = Weight::new(Channel::Water, vec![0.0; 12_000], 1e-3, Quiet(Vec::new()));
+        weight.swing(false, 1.0, 10.0, Swing { size_g: 8.0, hz: 5.0 }, &mut Random::new(1));
+        let largest = |from: f64, to: f64| {
+            let range = (from / 1e-3) as usize..(to / 1e-3) as usize;
+            weight.beyond[range].iter().fold(0.0_f64, |most, x| most.max(x.abs()))
+        };
+        assert!(
+            (largest(3.1, 8.9) - 8.0).abs() < 0.01
+                && largest(0.0, 0.999) == 0.0
+                && largest(11.01, 12.0) == 0.0
+        );
+        // Half way up the envelope, within a beat of 0.2 s.
+        assert!((3.4..4.6).contains(&largest(1.9, 2.1)) && (3.4..4.6).contains(&largest(9.9, 10.1)));
+    }
 }

@@ -52,3 +52,22 @@ fn lasting(ahead: &[(f64, f64)], limit_g: f64) -> Option<(f64, f64)> {
     let on = ahead[long..].iter().take_while(|a| a.1 > limit_g);
     Some((ahead[from].0, on.fold(ahead[long].1, |most, a| most.max(a.1))))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lead_lasts_from_its_first_sample_and_is_as_large_as_it_gets_while_it_does() {
+        let of = |ahead: &[f64]| {
+            let ahead: Vec<(f64, f64)> =
+                ahead.iter().enumerate().map(|(i, a)| (0.5 * i as f64, *a)).collect();
+            lasting(&ahead, 5.0)
+        };
+        // From 1.0 s on for two seconds; it goes on growing, and what comes after it falls back counts no more.
+        assert_eq!(of(&[0.0, 5.0, 6.0, 6.0, 7.0, 6.0, 6.0, 9.0, 4.0, 20.0]), Some((1.0, 9.0)));
+        assert_eq!(of(&[6.0, 6.0, 7.0, 6.0, 8.0]), Some((0.0, 8.0)));
+        // One and a half seconds are too short, and a sample at the limit parts two leads.
+        assert_eq!(of(&[0.0, 6.0, 6.0, 6.0, 6.0, 5.0, 6.0, 6.0, 6.0, 6.0]), None);
+    }
+}

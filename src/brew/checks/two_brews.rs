@@ -87,3 +87,27 @@ fn kept_more(found: &Found) -> Option<String> {
         )
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bed_has_drained_where_it_surely_holds_something_little_runs_and_more_came_out_than_it_holds() {
+        let of = |held_g: f64, flow_g_per_s: f64, beverage_g: f64| {
+            let curve = BedCurve {
+                time_s: vec![0.0],
+                held_g: vec![held_g],
+                held_sd_g: vec![1.0],
+                beverage_g: vec![beverage_g],
+                beverage_sd_g: vec![0.1],
+                beverage_flow_g_per_s: vec![flow_g_per_s],
+                beverage_flow_sd_g_per_s: vec![0.01],
+            };
+            drained(&curve, 0)
+        };
+        assert_eq!([4.9, 5.1].map(|held_g| of(held_g, 0.1, 90.0)), [false, true]);
+        assert_eq!([0.14, 0.16].map(|flow| of(20.0, flow, 90.0)), [true, false]);
+        assert_eq!([19.0, 21.0].map(|beverage_g| of(20.0, 0.1, beverage_g)), [false, true]);
+    }
+}

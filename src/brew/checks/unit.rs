@@ -120,3 +120,88 @@ pub(super) fn too_little(found: &Found) -> Option<String> {
         )
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use crate::condition::trace::Flag;
+    use crate::estimate::Estimate;
+
+    fn near<T>(logged: &[f64], ask: impl Fn(&Near) -> T) -> T {
+        let time_s: Vec<f64> = (0..logged.len()).map(|i| 0.1 * i as f64).collect();
+        let rows: Vec<usize> = (0..logged.len()).collect();
+        let trace = ChannelTrace {
+            mass_g: logged.to_vec(),
+            flag: vec![Flag::Used; logged.len()],
+            noise_sd_g: Estimate::exact(0.1),
+            step_g: 0.1,
+            drift_g_per_s: Estimate::exact(0.0),
+            walk_g2_per_s: 0.0,
+        };
+        ask(&Near { time_s: &time_s, logged, rows: &rows, trace: &trace })
+    }
+
+    fn switch(logged: &[f64]) -> Option<(usize, bool)> {
+        near(logged, |n| n.switch())
+    }
+
+    #[test]
+    fn a_weight_may_be_off_by_a_step_in_ounces_by_noise_and_by_the_water_between() {
+        // 0.06 oz and (20 g/s for 0.1 s + 4 x 0.1 g) over 28.3495 g; for half a second 10 g.
+        near(&[0.0; 10], |n| {
+            assert!((n.tolerance_oz(2, 1) - 0.06 - 2.4 / 28.349_523_125).abs() < 1e-12);
+            assert!((n.tolerance_oz(2, 5) - 0.06 - 10.4 / 28.349_523_125).abs() < 1e-12);
+            assert!((n.poured_g(8, 5) - 2.0).abs() < 1e-12, "no further than the log goes");
+        });
+    }
+
+    #[test]
+    fn a_weight_that_is_divided_by_the_grams_of_an_ounce_is_a_switch_either_way_also_while_water_runs() {
+        let of = |to_ounces: bool, flow_g: f64, sway_g: f64| {
+            let sway = |i: usize| if i % 2 == 0 { sway_g } else { -sway_g };
+            let grams = |i: usize| 200.0 + flow_g * i as f64;
+            let reading = |i: usize| {
+                // Grams scatter by as much as they like within what water may bring; ounces hold.
+                if (i < 40) == to_ounces {
+                    grams(i) + if i == 39 || i == 40 { 0.0 } else { sway(i) }
+                } else {
+                    grams(i) / OUNCE_G
+                }
+            };
+            switch(&(0..80).map(reading).collect::<Vec<f64>>())
+        };
+        assert_eq!(of(true, 0.0, 0.0), Some((39, true)));
+        assert_eq!(of(false, 0.0, 0.0), Some((39, false)));
+        assert_eq!(of(true, 0.5, 0.0), Some((39, true)));
+        assert_eq!(of(true, 0.0, 3.0), Some((39, true)));
+        assert_eq!(switch(&[[200.0; 40], [100.0; 40]].concat()), None);
+        // A knock that is over after three readings is none.
+        assert_eq!(switch(&[vec![200.0; 40], vec![200.0 / OUNCE_G; 3], vec![200.0; 40]].concat()), None);
+    }
+
+    #[test]
+    fn a_small_weight_is_a_switch_only_if_its_readings_scatter_as_much_less() {
+        let of = |scatter_oz: f64| {
+            let sway = |i: usize| if i % 2 == 0 { 0.5 } else { -0.5 };
+            let reading =
+                |i: usize| if i < 40 { 9.0 + 0.05 * sway(i) } else { 9.0 / OUNCE_G + scatter_oz * sway(i) };
+            switch(&(0..80).map(reading).collect::<Vec<f64>>())
+        };
+        // Four times less is the limit: 0.05 g against 0.0125.
+        assert_eq!(of(0.011), Some((39, true)));
+        assert_eq!(of(0.014), None);
+    }
+
+    #[test]
+    fn the_scatter_is_that_of_readings_about_the_middle_of_their_neighbours() {
+        let steady: Vec<f64> = (0..20).map(|i| 3.0 * f64::from(i)).collect();
+        assert_eq!(near(&steady, |n| n.scatter(0..20)), 0.0);
+        let up_and_down: Vec<f64> = (0..20).map(|i| f64::from(i % 2)).collect();
+        assert_eq!(near(&up_and_down, |n| n.scatter(0..20)), 1.0);
+        // Three of the four bends at the end are of 10, one of the twelve before them.
+        let mut later = vec![0.0; 20];
+        (16..20).for_each(|i| later[i] = f64::from(u8::try_from(i % 2).unwrap()) * 10.0);
+        assert_eq!([near(&later, |n| n.scatter(14..20)), near(&later, |n| n.scatter(0..14))], [7.5, 0.0]);
+    }
+}

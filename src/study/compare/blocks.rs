@@ -188,3 +188,27 @@ fn check<S>(values: &[Estimate], group: &[S], blocks: &[Block<S>], units: &[S]) 
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_of_one_unit_are_averaged_and_a_factor_that_varies_in_it_is_no_block_any_more() {
+        let values = [1.0, 3.0, 5.0, 9.0].map(|v| Estimate::new(v, 0.2));
+        let block = |name, labels| Block { name, labels };
+        let person: &[&str] = &["Ada", "Ada", "Ada", "Ada"];
+        let pour: &[&str] = &["1", "2", "1", "1"];
+        let blocks = [block("person", person), block("pour", pour)];
+        let found = Units::new(&values, &["a", "a", "b", "b"], &blocks, &["x", "x", "y", "z"]).unwrap();
+        assert_eq!((found.values.clone(), found.group.clone()), (vec![2.0, 5.0, 9.0], vec![0, 1, 1]));
+        // The mean of two has half of the variance of one.
+        let variances = [0.02, 0.04, 0.04];
+        assert!(
+            found.variances.iter().zip(variances).all(|(a, b)| (a - b).abs() < 1e-15),
+            "{:?}",
+            found.variances
+        );
+        assert_eq!((found.blocks, found.repeated, found.cells), (vec!["person".to_string()], 1, 1));
+    }
+}

@@ -264,3 +264,45 @@ fn welch_t(y: &[f64], labels: &[usize]) -> f64 {
 fn sum_of_b(centred: &[f64], labels: &[usize]) -> f64 {
     centred.iter().zip(labels).filter(|(_, l)| **l == 1).map(|(y, _)| y).sum::<f64>().abs()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_difference_in_percent_has_the_sd_of_first_order_propagation() {
+        let fit = |base: f64, base_variance: f64| PairFit {
+            difference: 2.0,
+            standard_error: 0.5,
+            degrees: 10.0,
+            sd: 1.0,
+            pooled_degrees: 10.0,
+            weight: 1.0,
+            base,
+            base_variance,
+            base_covariance: -0.1,
+        };
+        // d/b: variance (0.25 + 0.04 x 0.16 + 2 x 0.2 x 0.1)/b^2, JCGM 100:2008, 5.2.2, with correlation.
+        let found = in_percent(&fit(10.0, 0.16), 2.0).unwrap();
+        assert!((found.value - 20.0).abs() < 1e-12, "{found}");
+        assert!((found.sd - 10.0 * (0.25 + 0.04 * 0.16 + 0.04_f64).sqrt()).abs() < 1e-12, "{found}");
+        // A mean of less than twice its sd of 0.4 is not clear of nothing.
+        assert!(in_percent(&fit(0.79, 0.16), 2.0).is_err() && in_percent(&fit(-0.81, 0.16), 2.0).is_ok());
+    }
+
+    #[test]
+    fn the_size_of_welchs_t_is_that_of_arithmetic_and_rounding_is_no_scatter() {
+        // Means 2 and 6, variances 1 and 4: 4/sqrt(1/3 + 4/2).
+        let found = welch_t(&[1.0, 2.0, 3.0, 6.0 - 2.0_f64.sqrt(), 6.0 + 2.0_f64.sqrt()], &[0, 0, 0, 1, 1]);
+        assert!((found - 4.0 / (1.0 / 3.0 + 2.0_f64).sqrt()).abs() < 1e-12, "{found}");
+        for i in 1..60 {
+            let v = 0.1 * f64::from(i);
+            assert_eq!(
+                welch_t(&[v, v, v, v + 1.7, v + 1.7, v + 1.7], &[0, 0, 0, 1, 1, 1]),
+                f64::INFINITY,
+                "{v}"
+            );
+        }
+        assert_eq!(welch_t(&[2.0; 4], &[0, 0, 1, 1]), 0.0);
+    }
+}

@@ -66,3 +66,28 @@ impl ContrastOptions {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_option_is_held_to_the_range_that_it_states() {
+        let with = |set: fn(&mut ContrastOptions, f64), value: f64| {
+            let mut options = ContrastOptions::default();
+            set(&mut options, value);
+            options.check()
+        };
+        let ok = |set: fn(&mut ContrastOptions, f64)| move |value: f64| with(set, value).is_ok();
+        let ends = [false, true, true, false];
+        assert_eq!([0.5, 0.501, 0.999, 1.0].map(ok(|o, v| o.level = v)), ends);
+        assert_eq!([0.5, 0.501, 0.999, 1.0].map(ok(|o, v| o.power = v)), ends);
+        assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(ok(|o, v| o.margin = Some(v))), ends);
+        assert_eq!([0.0, 1.0, 1e7, 10_000_001.0].map(ok(|o, v| o.exact_up_to = v as usize)), ends);
+        assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.draws = v as usize)), ends);
+        assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.resamples = v as usize)), ends);
+        // A number of options is in no row.
+        let wrong = with(|o, v| o.draws = v as usize, 5.0).unwrap_err().to_string();
+        assert_eq!(wrong, "draws is 5: it must lie between 99 and 10000000");
+    }
+}

@@ -81,3 +81,23 @@ fn share(units: &Units, together: &Together) -> Maybe {
     let share = own / together.variance;
     Ok(Estimate::new(share, share * (2.0 / together.degrees).sqrt()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_share_of_the_measurement_is_a_ratio_of_variances_with_the_sd_of_the_one_below() {
+        let values = [1.0, 3.0, 5.0, 5.0, 9.0, 7.0].map(|v| Estimate::new(v, 0.5));
+        let units = Units::new(&values, &["a", "a", "a", "b", "b", "b"], &[], &[]).unwrap();
+        let together = Together::new(&units).unwrap();
+        // Squares within 8 + 8 on four degrees: 4. The measurement's 0.25 is a sixteenth of it, and as well known
+        // as a
+        // variance on four degrees is: to the root of a half.
+        let found = share(&units, &together).unwrap();
+        assert!(
+            (found.value - 0.0625).abs() < 1e-12 && (found.sd - 0.0625 * 0.5_f64.sqrt()).abs() < 1e-12,
+            "{found}"
+        );
+    }
+}

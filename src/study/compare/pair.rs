@@ -160,3 +160,62 @@ impl Pair {
         Some(fit)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use crate::study::compare::blocks::Block;
+
+    fn units(blocked: bool) -> Units {
+        let values = [1.0, 3.0, 5.0, 7.0, 2.0, 4.0, 10.0, 12.0].map(Estimate::exact);
+        let group = ["a", "a", "b", "b", "a", "a", "b", "b"];
+        let person = ["Ada", "Ada", "Ada", "Ada", "Bo", "Bo", "Bo", "Bo"];
+        let block = [Block { name: "person", labels: &person[..] }];
+        Units::new(&values, &group, if blocked { &block } else { &[] }, &[]).unwrap()
+    }
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-9, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn a_difference_within_blocks_and_all_that_goes_with_it_are_those_of_arithmetic() {
+        let units = units(true);
+        let pair = Pair::new(&units, 0, 1);
+        let fit = pair.fit().unwrap();
+        // Differences of 4 and 8: 6. Left are 8 x 1 within groups and 8 x 1 of the differences, on 8 - 2 - 1
+        // degrees: 3.2.
+        // The groups lean by a half each way, 8/4 = 2 in all; the mean of all is 5.5.
+        near(fit.difference, 6.0);
+        near(fit.pooled_degrees, 5.0);
+        near(fit.degrees, 5.0);
+        near(fit.sd, 3.2_f64.sqrt());
+        near(fit.weight, 2.0);
+        near(fit.standard_error, 1.6_f64.sqrt());
+        near(fit.base, 2.5);
+        near(fit.base_variance, 3.2 * (1.0 / 8.0 + 0.25 / 2.0));
+        near(fit.base_covariance, -3.2 * 0.5 / 2.0);
+        // The interaction takes 8 of 16 on one degree; 8/(8/4) = 4, the square of a t of 2 on four degrees: 0.1161
+        // (tables).
+        let p = pair.alike(&units, &fit).unwrap();
+        assert!((p.value - 0.116_117).abs() < 1e-5, "{p}");
+    }
+
+    #[test]
+    fn without_blocks_the_error_is_welchs() {
+        let units = units(false);
+        let pair = Pair::new(&units, 0, 1);
+        let fit = pair.fit().unwrap();
+        // Means 2.5 and 8.5; squares 5 and 29 on three degrees each, over four.
+        let (p, q) = (5.0 / 12.0, 29.0 / 12.0_f64);
+        near(fit.difference, 6.0);
+        near(fit.base, 2.5);
+        near(fit.standard_error, (p + q).sqrt());
+        near(fit.degrees, (p + q).powi(2) / ((p * p + q * q) / 3.0));
+        near(fit.base_variance, p);
+        near(fit.base_covariance, -p);
+        near(fit.sd, (34.0 / 6.0_f64).sqrt());
+        assert!(pair.alike(&units, &fit).is_err());
+    }
+}

@@ -132,4 +132,22 @@ mod tests {
         let ways: f64 = cells.iter().map(|rows| ways(rows.iter().map(|&i| labels[i]))).product();
         assert_eq!(ways, 108.0);
     }
+
+    #[test]
+    fn a_drawn_p_counts_the_observed_deal_among_the_drawn_ones() {
+        let labels = [0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1];
+        let dealing = Dealing { exact_up_to: 0, draws: 999, seed: 1, name: "test" };
+        // A statistic that is always the same: every deal reaches it.
+        let always = permutation(&labels, &[0; 12], |_| 1.0, dealing);
+        assert_eq!((always.p, always.sd, always.smallest, always.arrangements), (1.0, 0.0, 0.001, 924.0));
+        // The sum of the places of the second group, largest as it is: one deal in 924 reaches it. (b + 1)/(m + 1)
+        // by Phipson and Smyth.
+        let sum = |dealt: &[usize]| dealt.iter().enumerate().map(|(i, l)| (i * l) as f64).sum::<f64>();
+        let found = permutation(&labels, &[0; 12], sum, dealing);
+        let reached = found.p * 1000.0 - 1.0;
+        assert!((reached - reached.round()).abs() < 1e-9 && (0.0..7.0).contains(&reached), "{}", found.p);
+        assert!((found.sd - (found.p * (1.0 - found.p) / 999.0).sqrt()).abs() < 1e-15);
+        let exact = permutation(&labels, &[0; 12], sum, Dealing { exact_up_to: 924, ..dealing });
+        assert!((exact.p - 1.0 / 924.0).abs() < 1e-15 && exact.sd == 0.0);
+    }
 }

@@ -110,3 +110,41 @@ fn two_brews(brews: usize) -> Result<()> {
     let rule = "at least 2 a group are needed".into();
     Err(Error::OutOfRange { name: "brews".into(), value: brews as f64, rule, row: 0 })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_brews_needed_are_the_fewest_that_reach_the_power() {
+        // Two-sided 0.05 and a power of 0.80; by scipy 1, stats.nct: 0.2, 0.5, 0.8, 1.0, 1.2 and 1.4 sd. Cohen's
+        // tables round two of them down by one.
+        for (difference, brews) in [(0.2, 394), (0.5, 64), (0.8, 26), (1.0, 17), (1.2, 12), (1.4, 10)] {
+            assert_eq!(sample_size(difference, 1.0, 0.8, 0.95).unwrap(), brews);
+            assert!(power(difference, 1.0, brews, 0.95).unwrap() >= 0.8);
+            assert!(power(difference, 1.0, brews - 1, 0.95).unwrap() < 0.8);
+        }
+        // Two a group are the fewest there are, however large the difference.
+        assert_eq!(sample_size(100.0, 1.0, 0.8, 0.95).unwrap(), 2);
+        assert_eq!(sample_size(5.0, 10.0, 0.8, 0.95).unwrap(), 64, "half an sd of any size");
+    }
+
+    #[test]
+    fn a_million_brews_are_the_most_that_are_named() {
+        // By the normal law (1.959964 + 0.841621)^2 2/d^2 brews: 900,000 for 0.004177 sd, 1.5 million for 0.003235.
+        let found = sample_size(0.004_177, 1.0, 0.8, 0.95).unwrap() as f64;
+        assert!((found / 9e5 - 1.0).abs() < 0.002, "{found}");
+        assert_eq!(sample_size(0.003_235, 1.0, 0.8, 0.95).unwrap_err().kind(), "out_of_range");
+    }
+
+    #[test]
+    fn the_difference_seen_is_the_one_that_has_the_power() {
+        for (brews, sd) in [(2, 1.0), (5, 0.3), (64, 2.0)] {
+            let seen = minimum_detectable_difference(brews, sd, 0.8, 0.95).unwrap();
+            assert!((power(seen, sd, brews, 0.95).unwrap() - 0.8).abs() < 1e-6, "{brews}");
+        }
+        // Cohen: 64 a group for half an sd, of 2.
+        assert!((minimum_detectable_difference(64, 2.0, 0.8, 0.95).unwrap() - 1.0).abs() < 0.01);
+        assert!(power(1.0, 1.0, 1, 0.95).is_err() && power(1.0, 1.0, 2, 0.95).is_ok());
+    }
+}

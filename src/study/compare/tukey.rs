@@ -162,4 +162,35 @@ mod tests {
         assert!((found.variance.sqrt() / 1.04076068334656e-01 - 1.0).abs() < 1e-9);
         assert_eq!((found.between_degrees, found.degrees), (4.0, 20.0));
     }
+
+    fn together(groups: &[(&str, &[f64])]) -> Together {
+        let values: Vec<Estimate> =
+            groups.iter().flat_map(|(_, y)| y.iter().copied().map(Estimate::exact)).collect();
+        let labels: Vec<&str> = groups.iter().flat_map(|(name, y)| vec![*name; y.len()]).collect();
+        Together::new(&Units::new(&values, &labels, &[], &[]).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn a_difference_and_its_error_are_those_of_arithmetic() {
+        let found = together(&[("a", &[1.0, 2.0, 3.0]), ("b", &[5.0, 7.0]), ("c", &[4.0, 8.0, 9.0])]);
+        // Means 2, 6 and 7; squares within 2 + 2 + 14 on five degrees.
+        assert!((found.variance - 3.6).abs() < 1e-12 && found.degrees == 5.0);
+        let differs = |a: usize, b: usize, by: f64, sizes: f64| {
+            let (difference, error) = found.difference(a, b).unwrap();
+            assert!((difference - by).abs() < 1e-12, "{difference}");
+            assert!((error - (3.6_f64 * sizes).sqrt()).abs() < 1e-12, "{error}");
+        };
+        differs(0, 1, 4.0, 1.0 / 3.0 + 0.5);
+        differs(1, 2, 1.0, 0.5 + 1.0 / 3.0);
+        differs(2, 0, -5.0, 2.0 / 3.0);
+        // Squares between: 3 x 2.875^2 + 2 x 1.125^2 + 3 x 2.125^2 about the mean of 4.875, on two degrees.
+        let between = 3.0 * 2.875_f64.powi(2) + 2.0 * 1.125_f64.powi(2) + 3.0 * 2.125_f64.powi(2);
+        assert!((found.f().unwrap().0 - between / 2.0 / 3.6).abs() < 1e-9);
+    }
+
+    #[test]
+    fn one_degree_of_freedom_is_enough_for_an_error_and_none_is_not() {
+        assert!(together(&[("a", &[1.0, 2.0]), ("b", &[5.0])]).difference(0, 1).is_some());
+        assert!(together(&[("a", &[1.0]), ("b", &[5.0])]).difference(0, 1).is_none());
+    }
 }

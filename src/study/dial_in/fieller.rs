@@ -134,3 +134,85 @@ pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterv
 pub(super) fn clear(line: &DialLine, level: f64) -> bool {
     line.slope.value.abs() > line.t(level) * line.slope.sd
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_has_four_digits_and_no_more_than_it_needs() {
+        let of = [0.0, 12.345_67, 9.5, 120_000.0, 0.001_234_56, 1.234e-5, 1.234e9, 123_456_789.0].map(short);
+        assert_eq!(of, ["0", "12.35", "9.5", "120000", "0.001235", "1.234e-5", "1.234e9", "123456789"]);
+    }
+
+    fn line(slope: f64, slope_sd: f64) -> DialLine {
+        let none = || Err(crate::estimate::Undefined::because("not asked"));
+        DialLine {
+            slope: crate::estimate::Estimate::new(slope, slope_sd),
+            slope_interval: [0.0; 2],
+            intercept: crate::estimate::Estimate::exact(0.0),
+            middle: 5.0,
+            middle_value: crate::estimate::Estimate::new(10.0, 0.2),
+            residual_sd: 1.0,
+            degrees: 10,
+            r2: 1.0,
+            lack_of_fit: Err(crate::estimate::Undefined::because("not asked")),
+            curvature: Err(crate::estimate::Undefined::because("not asked")),
+            measurement_share: none(),
+        }
+    }
+
+    #[test]
+    fn at_the_ends_the_line_lies_as_far_from_the_target_as_t_allows() {
+        // t(0.975, 10) = 2.228139 (tables).
+        let off = |line: &DialLine, setting: f64, target: f64| {
+            let u = setting - 5.0;
+            let sd = 0.2_f64.hypot(line.slope.sd * u);
+            (10.0 + line.slope.value * u - target).abs() / sd
+        };
+        for (slope, target) in [(2.0, 13.0), (-2.0, 13.0), (2.0, 10.0), (0.5, 4.0)] {
+            let line = line(slope, 0.1);
+            let found = fieller(&line, target, 0.95);
+            let SettingInterval::Between { low, high } = found else { panic!("{found}") };
+            assert!(
+                (off(&line, low, target) - 2.228_139).abs() < 1e-5
+                    && (off(&line, high, target) - 2.228_139).abs() < 1e-5
+            );
+            assert!(low < high && off(&line, f64::midpoint(low, high), target) < 2.228);
+        }
+        // A slope that may be none: far from the middle's value a gap is ruled out, near to it nothing is.
+        let unclear = line(0.1, 0.1);
+        let found = fieller(&unclear, 11.0, 0.95);
+        let SettingInterval::Outside { at_most, at_least } = found else { panic!("{found}") };
+        assert!([at_most, at_least].iter().all(|s| (off(&unclear, *s, 11.0) - 2.228_139).abs() < 1e-5));
+        assert!(off(&unclear, f64::midpoint(at_most, at_least), 11.0) > 2.228);
+        assert_eq!(fieller(&unclear, 10.1, 0.95), SettingInterval::Anywhere);
+        assert!(clear(&line(0.23, 0.1), 0.95) && !clear(&line(-0.22, 0.1), 0.95));
+    }
+
+    #[test]
+    fn which_settings_are_reached_goes_by_the_ends() {
+        let between = SettingInterval::Between { low: 2.0, high: 4.0 };
+        assert_eq!(
+            [(0.0, 1.9), (0.0, 2.0), (4.0, 9.0), (4.1, 9.0)].map(|(a, b)| between.reaches(a, b)),
+            [false, true, true, false]
+        );
+        let outside = SettingInterval::Outside { at_most: 2.0, at_least: 4.0 };
+        assert_eq!(
+            [(1.0, 2.0), (2.1, 3.9), (3.0, 4.0)].map(|(a, b)| outside.reaches(a, b)),
+            [true, false, true]
+        );
+        assert!(
+            SettingInterval::AtLeast { low: 2.0 }.contains(2.0)
+                && !SettingInterval::AtLeast { low: 2.0 }.contains(1.9)
+        );
+        assert!(
+            SettingInterval::AtMost { high: 2.0 }.contains(2.0)
+                && !SettingInterval::AtMost { high: 2.0 }.contains(2.1)
+        );
+        assert!(
+            between.lies_within(2.0, 4.0) && !between.lies_within(2.1, 4.0) && !between.lies_within(2.0, 3.9)
+        );
+        assert_eq!(between.ends(), [2.0, 4.0]);
+    }
+}

@@ -241,3 +241,95 @@ fn ends(mut drawn: Vec<f64>, level: f64) -> [f64; 2] {
     let outside = (0.5 * (1.0 - level) * drawn.len() as f64).floor() as usize;
     [drawn[outside], drawn[drawn.len() - 1 - outside]]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pooling_gives_the_weighted_means_of_what_turns_back() {
+        // By hand: 3 (weight 1) and 1 (weight 3) give 1.5; with 1.2 (weight 2) below it 8.4/6 = 1.4.
+        assert_eq!(pool(&[1.0, 3.0, 1.0, 4.0], &[1.0, 1.0, 3.0, 1.0]), [1.0, 1.5, 1.5, 4.0]);
+        let found = pool(&[3.0, 1.0, 1.2, 5.0], &[1.0, 3.0, 2.0, 1.0]);
+        assert!(found[..3].iter().all(|v| (v - 1.4).abs() < 1e-12) && found[3] == 5.0, "{found:?}");
+        assert_eq!(towards(Direction::Falling, &[4.0, 1.0, 3.0], &[1.0; 3]), [4.0, 2.0, 2.0]);
+        assert_eq!(squares(&[1.0, 2.0, 4.0], &[1.0, 3.0, 2.0], &[5.0, 2.0, 3.0]), 14.0);
+        assert_eq!(either(None, &[1.0, 3.0, 2.0], &[1.0; 3]).0, Direction::Rising);
+        assert_eq!(either(None, &[3.0, 1.0, 2.0], &[1.0; 3]).0, Direction::Falling);
+    }
+
+    #[test]
+    fn a_chord_departs_by_what_its_three_means_may() {
+        // Settings 1, 2, 4: the chord at 2 is two thirds of the first and a third of the last.
+        let (sum, number) = chords(&[1.0, 2.0, 4.0], &[3.0, 6.0, 9.0], &[1.0, 2.0, 4.0]);
+        let by_hand = 1.0 / (0.5 + 4.0 / 9.0 + 1.0 / 36.0);
+        assert!((sum - by_hand).abs() < 1e-12 && number == 1, "{sum}");
+        assert_eq!(chords(&[1.0, 2.0, 3.0, 4.0], &[1.0, 2.0, 3.0, 4.0], &[1.0; 4]), (0.0, 2));
+        assert_eq!(chords(&[1.0, 2.0], &[1.0, 2.0], &[1.0; 2]), (0.0, 0));
+    }
+
+    #[test]
+    fn a_curve_meets_a_target_between_settings_on_a_flat_part_or_beyond_either_end() {
+        let at = |target: f64| {
+            crossing(Direction::Rising, &[1.0, 2.0, 4.0, 8.0], &[10.0, 20.0, 20.0, 40.0], target)
+        };
+        assert_eq!([15.0, 20.0, 25.0, 40.0].map(at), [Ok(1.5), Ok(3.0), Ok(5.0), Ok(8.0)]);
+        assert_eq!([9.0, 41.0].map(at), [Err(f64::NEG_INFINITY), Err(f64::INFINITY)]);
+        let down = |target: f64| crossing(Direction::Falling, &[1.0, 2.0, 4.0], &[40.0, 20.0, 10.0], target);
+        assert_eq!([30.0, 41.0, 9.0].map(down), [Ok(1.5), Err(f64::NEG_INFINITY), Err(f64::INFINITY)]);
+    }
+
+    #[test]
+    fn the_ends_leave_equal_shares_outside() {
+        // Of 0 to 99, 95 %: two and a half on each side, of which two are whole.
+        let all = || (0..100).rev().map(f64::from).collect::<Vec<_>>();
+        assert_eq!(ends(all(), 0.95), [2.0, 97.0]);
+        assert_eq!(ends(all(), 0.5), [25.0, 74.0]);
+        assert!(ends(Vec::new(), 0.95)[0].is_nan());
+    }
+
+    #[test]
+    fn a_place_between_settings_is_a_share_of_the_way() {
+        let of = |setting: f64| place(&[1.0, 2.0, 4.0], setting);
+        assert_eq!([1.0, 2.5, 4.0].map(of), [Some((0, 0, 0.0)), Some((1, 2, 0.25)), Some((2, 2, 0.0))]);
+        assert_eq!([0.9, 4.1].map(of), [None, None]);
+    }
+
+    #[test]
+    fn the_scatter_is_that_of_repeated_brews_and_where_they_are_few_of_chords_too() {
+        let tried = |brews: usize, squares: f64| -> Vec<Tried> {
+            let of = |(setting, mean): (f64, f64)| Tried { setting, mean, brews, squares };
+            [(1.0, 3.0), (2.0, 6.0), (3.0, 8.0)].map(of).into()
+        };
+        // Three settings of three brews: six degrees, squares 3 x 4.
+        let found = Monotone::fit(&tried(3, 4.0), None, 10, 1);
+        assert_eq!((found.scatter_sd, found.scatter_degrees), (Ok(2.0_f64.sqrt()), 6));
+        // Three single brews: one chord, 6 - 5.5 off, of variance 1 + 1/4 + 1/4.
+        let single = Monotone::fit(&tried(1, 0.0), None, 10, 1);
+        assert!((single.scatter_sd.unwrap() - (0.25 / 1.5_f64).sqrt()).abs() < 1e-12);
+        assert_eq!(single.scatter_degrees, 1);
+    }
+
+    #[test]
+    fn a_curve_has_as_many_levels_as_it_takes_values() {
+        let fit = |means: [f64; 4]| {
+            let of = |(i, mean): (usize, f64)| Tried { setting: i as f64, mean, brews: 2, squares: 2.0 };
+            let tried: Vec<Tried> = means.into_iter().enumerate().map(of).collect();
+            Monotone::fit(&tried, Some(Direction::Rising), 10, 1)
+        };
+        assert_eq!(
+            (
+                fit([1.0, 2.0, 3.0, 4.0]).levels,
+                fit([1.0, 3.0, 2.0, 4.0]).levels,
+                fit([4.0, 3.0, 2.0, 1.0]).levels
+            ),
+            (4, 3, 1)
+        );
+        assert!(fit([1.0, 2.0, 3.0, 4.0]).turns_back.is_err());
+        // 3 and 2 become 2.5: two brews each leave 2 x 2 x 0.25 on one degree; repeated ones 4 x 2 on four.
+        let found = fit([1.0, 3.0, 2.0, 4.0]);
+        let turns = found.turns_back.clone().unwrap();
+        assert!((turns.f - 1.0 / 2.0).abs() < 1e-12, "{}", turns.f);
+        assert!((found.at(0.5) - 1.75).abs() < 1e-12 && found.at(4.1).is_nan());
+    }
+}

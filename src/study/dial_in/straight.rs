@@ -205,3 +205,50 @@ fn curvature(line: &DialLine, x: &[f64], y: &[f64], squares: f64) -> Result<FitT
     }
     Ok(FitTest::of(taken, 1, left, x.len() - 3))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use crate::math::solve::{cholesky, solve};
+
+    #[test]
+    fn a_line_through_settings_its_band_and_the_part_of_a_parabola_are_those_of_least_squares() {
+        let (x, y) = ([0.0, 1.0, 2.0, 4.0, 7.0, 7.0], [1.0, 2.0, 5.0, 7.0, 13.0, 11.0]);
+        let values = y.map(|v| Estimate::new(v, 0.3));
+        let found = straight(&x, &values, &tried(&x, &values), 0.95).unwrap();
+        // Sums of 1, x, x^2, x^3, x^4 and of y, x y, x^2 y: normal equations of both.
+        let power = |k: i32| x.iter().map(|x| x.powi(k)).sum::<f64>();
+        let with = |k: i32| x.iter().zip(&y).map(|(x, y)| x.powi(k) * y).sum::<f64>();
+        let fitted = |order: usize| {
+            let n = order + 1;
+            let mut a: Vec<f64> = (0..n * n).map(|i| power((i / n + i % n) as i32)).collect();
+            let mut b: Vec<f64> = (0..n).map(|k| with(k as i32)).collect();
+            assert!(cholesky(&mut a, n));
+            solve(&a, n, &mut b);
+            let at = |x: f64| b.iter().enumerate().map(|(k, b)| b * x.powi(k as i32)).sum::<f64>();
+            let left: f64 = x.iter().zip(&y).map(|(x, y)| (y - at(*x)).powi(2)).sum();
+            (b, left)
+        };
+        let ((line, left), (_, bent)) = (fitted(1), fitted(2));
+        let near =
+            |found: f64, expected: f64| assert!((found - expected).abs() < 1e-9, "{found}, not {expected}");
+        near(found.slope.value, line[1]);
+        near(found.intercept.value, line[0]);
+        near(found.residual_sd, (left / 4.0).sqrt());
+        near(found.middle, 3.5);
+        let xx = power(2) - 6.0 * 3.5 * 3.5;
+        near(found.slope.sd, (left / 4.0 / xx).sqrt());
+        near(found.middle_value.sd, (left / 4.0 / 6.0).sqrt());
+        near(found.at(5.0).sd, (left / 4.0 * (1.0 / 6.0 + 1.5 * 1.5 / xx)).sqrt());
+        near(found.r2, 1.0 - left / (y.iter().map(|y| (y - 6.5).powi(2)).sum::<f64>()));
+        near(found.curvature.as_ref().unwrap().f, (left - bent) / (bent / 3.0));
+        // Two brews at 7 leave 2 of the squares on one degree; the rest on three is lack of fit.
+        near(found.lack_of_fit.as_ref().unwrap().f, (left - 2.0) / 3.0 / 2.0);
+        near(*found.measurement_share.as_ref().unwrap(), 0.09 / (left / 4.0));
+        // t(0.975, 4) = 2.776445 (tables).
+        assert!((found.slope_interval[1] - found.slope.value - 2.776_445 * found.slope.sd).abs() < 1e-5);
+        let [low, high] = found.confidence(5.0, 0.95);
+        assert!((high - low - 2.0 * 2.776_445 * found.at(5.0).sd).abs() < 1e-5);
+    }
+}

@@ -134,3 +134,21 @@ fn mean(values: &[Maybe]) -> (Maybe, Vec<String>) {
     let sum = known.into_iter().fold(Estimate::exact(0.0), Estimate::plus);
     (Ok(sum.scaled(1.0 / n)), left_out)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_brew_has_the_mean_of_its_pours_and_says_which_have_no_number() {
+        let none = |why: &str| Err(Undefined::because(why));
+        let values = [Ok(Estimate::new(2.0, 0.3)), none("short"), Ok(Estimate::new(4.0, 0.4)), none("short")];
+        let (found, left_out) = mean(&values);
+        // (2 + 4)/2, and the root of 0.09 + 0.16 over two.
+        let found = found.unwrap();
+        assert!((found.value - 3.0).abs() < 1e-12 && (found.sd - 0.25).abs() < 1e-12, "{found}");
+        assert_eq!(left_out, ["pour 2, 4: short"]);
+        assert_eq!(mean(&[]).0.unwrap_err().reason, "the brew has no pour");
+        assert_eq!(mean(&values[1..2]).0.unwrap_err().reason, "pour 1: short");
+    }
+}

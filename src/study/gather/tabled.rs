@@ -138,3 +138,27 @@ fn numbers(values: &Values) -> Option<Vec<f64>> {
         Values::Text(_) => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_or_an_sd_that_cannot_be_is_named_with_its_row() {
+        let of = |value: f64, sd: f64| {
+            let mut table = Table::default();
+            table.push("mass_g", "g", Values::Number(vec![1.0, value]));
+            table.push("mass_sd_g", "g", Values::Number(vec![0.1, sd]));
+            Study::of(&table)
+        };
+        let number = |value: f64, sd: f64| of(value, sd).unwrap().rows[1].numbers["mass_g"].clone();
+        assert_eq!(number(2.0, 0.2), Ok(Estimate::new(2.0, 0.2)));
+        assert_eq!(number(2.0, 0.0), Ok(Estimate::exact(2.0)));
+        assert_eq!(number(2.0, f64::NAN), Ok(Estimate::exact(2.0)));
+        assert!(number(f64::NAN, 0.2).is_err());
+        for (value, sd) in [(2.0, -0.1), (f64::INFINITY, 0.2), (2.0, f64::INFINITY)] {
+            let Err(Error::NotFinite { row, .. }) = of(value, sd) else { panic!("{value} {sd}") };
+            assert_eq!(row, 2);
+        }
+    }
+}

@@ -164,4 +164,32 @@ mod tests {
         let same = vec![vec![1.0, 2.0]; 4];
         assert_eq!(band(&same, &super::middle(&same), Align::Landmarks, 0.95).1, [0.0, 0.0]);
     }
+
+    #[test]
+    fn mean_sd_and_the_length_of_a_band_are_those_of_arithmetic() {
+        let curves = [vec![1.0, 2.0, 2.0], vec![2.0, 2.0, 3.0], vec![3.0, 2.0, 4.0]];
+        let middle = middle(&curves);
+        assert_eq!((middle.mean.clone(), middle.sd.clone()), (vec![2.0, 2.0, 3.0], vec![1.0, 0.0, 1.0]));
+        let (factor, half) = band(&curves, &middle, Align::Landmarks, 0.95);
+        // The root mean square of the sd is sqrt(2/3); residuals -1, 0, 1 over their scale vanish in the middle
+        // and come back:
+        // two steps of 1/scale each, over two degrees.
+        let scale = 1.0_f64.hypot(LEAST_SHARE * (2.0_f64 / 3.0).sqrt());
+        assert!((factor - critical(2.0 / scale, 3, 2.0, 0.95)).abs() < 1e-12, "{factor}");
+        assert!((half[0] - factor * scale / 3.0_f64.sqrt()).abs() < 1e-12);
+        assert!((half[1] - factor * LEAST_SHARE * (2.0_f64 / 9.0).sqrt()).abs() < 1e-12);
+        // On the clock the mean's largest value over the root of the number stands for brews that happen to agree.
+        let (factor, half) = band(&curves, &middle, Align::Start, 0.95);
+        let scale = 1.0_f64.hypot(3.0 / 3.0_f64.sqrt());
+        assert!((half[0] - factor * scale / 3.0_f64.sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn curves_that_are_all_the_same_have_the_factor_of_a_single_point() {
+        let curves = vec![vec![1.0, 5.0, 2.0]; 3];
+        let (factor, half) = band(&curves, &middle(&curves), Align::Landmarks, 0.95);
+        // Student's t on two degrees, 4.3027 (tables).
+        assert!((factor - 4.302_65).abs() < 1e-4, "{factor}");
+        assert_eq!(half, [0.0; 3]);
+    }
 }

@@ -85,3 +85,21 @@ impl ProfileOptions {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_option_is_held_to_the_range_that_it_states() {
+        let with = |set: fn(&mut ProfileOptions, f64), value: f64| {
+            let mut options = ProfileOptions::default();
+            set(&mut options, value);
+            options.check().is_ok()
+        };
+        let ends = [false, true, true, false];
+        assert_eq!([0.009, 0.01, 10.0, 10.1].map(|v| with(|o, v| o.step_s = v, v)), ends);
+        assert_eq!([0.049, 0.05, 50.0, 50.1].map(|v| with(|o, v| o.step_g = v, v)), ends);
+        assert_eq!([0.499, 0.5, 0.999, 0.9991].map(|v| with(|o, v| o.level = v, v)), ends);
+    }
+}

@@ -188,4 +188,15 @@ mod tests {
             assert!((0.9 * low..1.1 * high).contains(&found), "{n} brews: {found}");
         }
     }
+
+    #[test]
+    fn a_robust_z_counts_from_the_median_in_median_deviations() {
+        // Median 3, deviations 2, 1, 0, 1 and 97: their median is 1, 1.4826 of which are an sd of normal values.
+        let (brew, z) = farthest(&[1.0, 2.0, 100.0, 3.0, 4.0]).unwrap();
+        assert!(brew == 2 && (z - 97.0 / 1.4826).abs() < 1e-3, "{brew} {z}");
+        assert_eq!(farthest(&[1.0, 1.0, 1.0, 5.0]), None);
+        let distances = [vec![0.0, 1.0, 5.0], vec![1.0, 0.0, 2.0], vec![5.0, 2.0, 0.0]];
+        assert_eq!((middle(&distances), typical(&distances)), (1, vec![3.0, 1.5, 3.5]));
+        assert_eq!(most_common([2, 3, 3, 4, 2, 3].into_iter()), 3);
+    }
 }

@@ -139,3 +139,25 @@ fn landmarks(alignment: &Alignment) -> Vec<Landmark> {
     };
     alignment.landmarks.iter().enumerate().map(one).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_landmark_has_the_sd_of_the_brews_and_that_of_their_mean() {
+        let alignment = Alignment {
+            on: Align::Landmarks,
+            note: None,
+            landmarks: vec![(LandmarkKind::HalfRise, 1)],
+            mean: vec![12.0],
+            own: vec![vec![10.0], vec![12.0], vec![14.0]],
+            last_end: 0.0,
+            first_end: 0.0,
+        };
+        // Squares 4 + 4 on two degrees; of the mean of three.
+        let found = &landmarks(&alignment)[0];
+        assert_eq!((found.pour, found.sd, found.mean.value), (2, 2.0, 12.0));
+        assert!((found.mean.sd - 2.0 / 3.0_f64.sqrt()).abs() < 1e-12);
+    }
+}

@@ -166,3 +166,30 @@ fn averaged(single: Interval, k: f64) -> Interval {
     let mean = |icc: f64| k * icc / (1.0 + (k - 1.0) * icc);
     Interval { value: mean(single.value), low: mean(single.low), high: mean(single.high) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_worked_example_of_shrout_and_fleiss_comes_out_in_all_six_forms() {
+        // Tables 2 to 4 of 1979: six targets, four judges; mean squares 11.24, 6.26, 32.49 and 1.02, degrees 5,
+        // 18, 3 and 15.
+        let values = [9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7];
+        let values = values.map(|v| Estimate::exact(f64::from(v)));
+        let label = |of: fn(usize) -> usize| (0..24).map(|i| of(i).to_string()).collect::<Vec<String>>();
+        let found = icc(&values, &label(|i| i / 4), &label(|i| i % 4)).unwrap();
+        let rounded: Vec<f64> = found.forms.iter().map(|f| (100.0 * f.icc.value).round() / 100.0).collect();
+        assert_eq!(rounded, [0.17, 0.29, 0.71, 0.44, 0.62, 0.91]);
+        assert!((found.forms[0].test.f - 11.24 / 6.26).abs() < 0.01);
+        let degrees = |k: usize| (found.forms[k].test.degrees, found.forms[k].test.degrees_below);
+        assert_eq!([0, 1, 2].map(degrees), [(5.0, 18.0), (5.0, 15.0), (5.0, 15.0)]);
+        for k in 0..3 {
+            // Spearman and Brown: k r/(1 + (k - 1) r), of the ends too.
+            let (one, mean) = (&found.forms[k].icc, &found.forms[k + 3].icc);
+            for (one, mean) in [(one.low, mean.low), (one.value, mean.value), (one.high, mean.high)] {
+                assert!((mean - 4.0 * one / (1.0 + 3.0 * one)).abs() < 1e-12);
+            }
+        }
+    }
+}

@@ -232,3 +232,64 @@ fn covariance(information: &[[f64; 4]; 4], free: [bool; 4]) -> Option<[[f64; 4];
     }
     Some(whole)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use crate::estimate::Estimate;
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-9, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn likelihood_slope_and_information_are_those_of_a_balanced_table_in_closed_form() {
+        // Two rows, two columns, single values. Mean, contrast of rows, of columns and of both are independent,
+        // with variances
+        // 2a + 2b + e, 2a + e, 2b + e and e of their orthonormal forms; the restricted likelihood leaves the mean
+        // out.
+        let values = [1.0, 2.0, 4.0, 9.0].map(Estimate::exact);
+        let cells =
+            Cells::of(&values, ("rows", &["1", "1", "2", "2"]), ("columns", &["1", "2", "1", "2"])).unwrap();
+        let model = Model { cells: &cells, told: [true, true, false, true] };
+        let (a, b, e) = (3.0, 2.0, 1.5);
+        let seen = model.look(&[a, b, 0.0, e]).unwrap();
+        let (all, rows, columns) = (2.0 * a + 2.0 * b + e, 2.0 * a + e, 2.0 * b + e);
+        // (1 + 2 - 4 - 9)/2, (1 - 2 + 4 - 9)/2 and (1 - 2 - 4 + 9)/2.
+        let (r, c, x) = (25.0, 9.0, 4.0);
+        let misfit = r / rows + c / columns + x / e;
+        let determinant = (all * rows * columns * e).ln();
+        near(seen.likelihood, -0.5 * (determinant + (4.0 / all).ln() + misfit));
+        near(seen.slope[ROWS], r / rows.powi(2) - 1.0 / rows);
+        near(seen.slope[COLUMNS], c / columns.powi(2) - 1.0 / columns);
+        let by = |square: f64, variance: f64| 0.5 * (square / variance.powi(2) - 1.0 / variance);
+        near(seen.slope[WITHIN], by(r, rows) + by(c, columns) + by(x, e));
+        near(seen.information[ROWS][ROWS], 2.0 / rows.powi(2));
+        near(seen.information[ROWS][WITHIN], 1.0 / rows.powi(2));
+        near(seen.information[ROWS][COLUMNS], 0.0);
+        near(seen.information[WITHIN][WITHIN], 0.5 * (rows.powi(-2) + columns.powi(-2) + e.powi(-2)));
+        near(seen.mean + cells.origin, 4.0);
+        near(seen.mean_sd, (all / 4.0).sqrt());
+    }
+
+    #[test]
+    fn values_within_cells_add_their_own_likelihood_by_hand() {
+        // One row and column of its own for each of two cells of two values: differences 2 and 4 within, squares 2
+        // + 8 on two degrees.
+        let values = [1.0, 3.0, 10.0, 14.0].map(Estimate::exact);
+        let cells = Cells::of(&values, ("rows", &["1", "1", "2", "2"]), ("columns", &["1"; 4])).unwrap();
+        let model = Model { cells: &cells, told: [true, false, false, true] };
+        let (a, e) = (3.0, 1.5);
+        let seen = model.look(&[a, 0.0, 0.0, e]).unwrap();
+        // Means 2 and 12, each of variance a + e/2; their difference of 10 has a + e/2 in the orthonormal form,
+        // squared 50.
+        let one = a + e / 2.0;
+        let of_means = -0.5 * (2.0 * one.ln() + (2.0 / one).ln() + 50.0 / one);
+        near(seen.likelihood, of_means - 0.5 * (2.0 * f64::ln(e) + 10.0 / e));
+        near(seen.slope[WITHIN], 0.25 * (50.0 / one.powi(2) - 1.0 / one) - 0.5 * (2.0 - 10.0 / e) / e);
+        near(seen.information[WITHIN][WITHIN], 0.125 / one.powi(2) + 1.0 / (e * e));
+        // The variance of all values about 7: 36 + 16 + 9 + 49 on three degrees.
+        near(spread(&cells), 110.0 / 3.0);
+    }
+}

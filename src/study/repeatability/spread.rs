@@ -289,3 +289,69 @@ fn odd_group(data: &OneWay) -> Option<String> {
         format!("brews of {:?} lie further apart than those of the other groups (Cochran's test, p {p:.1e}): look at them before trusting one spread for all", widest.name)
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(values: &[f64], groups: &[&str], sd: f64) -> Repeatability {
+        let values: Vec<Estimate> = values.iter().map(|v| Estimate::new(*v, sd)).collect();
+        repeatability(&values, groups).unwrap()
+    }
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-9, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn two_groups_of_unlike_size_are_as_reckoned_by_hand() {
+        let found = found(&[10.0, 12.0, 14.0, 20.0, 22.0], &["a", "a", "a", "b", "b"], 1.5);
+        // Squares within 8 + 2 on 3 degrees; the mean is 15.6, squares between 3 x 3.6^2 + 2 x 5.4^2 = 97.2 on one
+        // degree;
+        // the usual size of a group is 5 - 13/5 = 2.4 (ISO 5725-2).
+        let (within, between) = (10.0_f64 / 3.0, (97.2_f64 - 10.0 / 3.0) / 2.4);
+        near(found.within_sd.value, within.sqrt());
+        near(found.between_sd.unwrap().value, between.sqrt());
+        near(found.reproducibility_sd.unwrap().value, (within + between).sqrt());
+        near(found.reproducibility_limit.unwrap().value, 2.8 * (within + between).sqrt());
+        near(found.between_share.unwrap().value, between / (within + between));
+        near(found.difference.unwrap().f, 97.2 / within);
+        // The groups weigh 0.6 and 0.4 in the mean: 0.52 of the variance between, a fifth of that within.
+        near(found.mean.value, 15.6);
+        near(found.mean.sd, (0.52 * between + within / 5.0).sqrt());
+        near(found.within_cv_pct.unwrap().value, 100.0 * within.sqrt() / 15.6);
+        near(found.of_scale_sd, 1.5);
+        near(found.of_hand_sd.value, (within - 2.25).sqrt());
+        assert_eq!(found.groups[0].sd, Ok(2.0));
+        assert_eq!(found.groups[1].sd, Ok(2.0_f64.sqrt()));
+    }
+
+    #[test]
+    fn a_percentage_needs_a_mean_two_sd_from_nothing() {
+        let mean = |value: f64| Estimate::new(value, 1.0);
+        let sd = Interval { value: 1.0, low: 0.5, high: 2.0 };
+        assert_eq!(in_percent(sd, mean(-2.1)).unwrap().high, 200.0 / 2.1);
+        assert!(in_percent(sd, mean(1.9)).is_err() && in_percent(sd, mean(-1.9)).is_err());
+    }
+
+    #[test]
+    fn a_group_that_scatters_more_is_named_from_one_in_a_hundred_on() {
+        // Variance 4 d^2 on two degrees against 4 on four: p is 3 (1 + d^2/2)^-2 by the closed form of F on two
+        // degrees, 0.01 at d^2 = 32.6.
+        let named = |square: f64| {
+            let d = 2.0 * f64::sqrt(square);
+            let values = [-d, 0.0, d, 0.0, 2.0, 4.0, 0.0, 2.0, 4.0].map(|v| v + 50.0);
+            let warnings = found(&values, &["a", "a", "a", "b", "b", "b", "c", "c", "c"], 0.0).warnings;
+            warnings.iter().any(|c| c.contains("\"a\" lie further apart"))
+        };
+        assert_eq!([31.0, 34.0].map(named), [false, true]);
+    }
+
+    #[test]
+    fn two_values_of_one_group_are_the_fewest() {
+        let one = repeatability(&[Estimate::exact(1.0)], &["a"]).unwrap_err();
+        assert_eq!(one.to_string(), Error::TooShort { samples: 1, needed: 2 }.to_string());
+        let found = found(&[1.0, 3.0], &["a", "a"], 0.0);
+        assert!((found.within_sd.value - 2.0_f64.sqrt()).abs() < 1e-12 && found.between_sd.is_err());
+    }
+}
