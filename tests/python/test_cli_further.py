@@ -100,7 +100,7 @@ def test_a_simulated_log_reads_back_as_it_was_with_its_labels(tmp_path: Path) ->
     )
     for word, told in (("hard", "hard"), (recipe, json.loads(recipe.read_text()))):
         log, truth = pourline.simulate(told, 5)
-        words = ["simulate", word, "--seed", "5", "-o", tmp_path / "b.csv", "--labels", tmp_path / "b.json", "--force"]
+        words = ["simulate", word, "--seed", "5", "-o", tmp_path / "b.csv", "--truth", tmp_path / "b.json", "--force"]
         assert run(*words).returncode == 0
         back = pourline.read(tmp_path / "b.csv", missing="flag")
         for name in ("time_s", "water_g", "beverage_g"):
@@ -161,7 +161,7 @@ def test_the_examples_of_pipes_run(tmp_path: Path) -> None:
     ("words", "expected"),
     [
         (["pourline", "co"], "compare completion"),
-        (["pourline", "simulate", "--l"], "--labels"),
+        (["pourline", "simulate", "--t"], "--truth"),
         (["pourline", "report", "--missing", ""], "refuse flag"),
         (["pourline", "completion", "z"], "zsh"),
         (["pourline", "simulate", "u"], " ".join(name for name in pourline.levels() if name.startswith("u"))),

@@ -1,4 +1,4 @@
-"""In: a level or recipe, or the log of a scale. Out: a simulated log with its labels; the lag of the scale."""
+"""In: a level or recipe, or the log of a scale. Out: a simulated log with its truth; the lag of the scale."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from .output import ALL_GOOD
 
 def run_simulate(arguments: argparse.Namespace) -> int:
     """Write a log of a brew that never was, and the truth about it where that is asked for."""
-    output, labels = (Path(one) if one else None for one in (arguments.output, arguments.labels))
-    if output is not None and output == labels:
-        raise PourlineError("the log and its labels need two files", column="labels")
-    for path in (output, labels):
+    output, truth_path = (Path(one) if one else None for one in (arguments.output, arguments.truth))
+    if output is not None and output == truth_path:
+        raise PourlineError("the log and its truth need two files", column="truth")
+    for path in (output, truth_path):
         may_write(path, arguments)
     log, truth = simulate(_recipe(arguments.recipe), arguments.seed)
     text = log_text(log)
@@ -28,8 +28,8 @@ def run_simulate(arguments: argparse.Namespace) -> int:
         sys.stdout.write(text)
     else:
         write_whole(output, text.encode(), arguments.force)
-    if labels is not None:
-        write_whole(labels, label_text(truth).encode(), arguments.force)
+    if truth_path is not None:
+        write_whole(truth_path, label_text(truth).encode(), arguments.force)
     return ALL_GOOD
 
 
