@@ -26,7 +26,6 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
-_WithinTolerance: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 @final
 class Estimate:
@@ -39,11 +38,11 @@ class Estimate:
     @property
     def sd(self) -> float:
         """Its standard deviation; 0 for a number taken as exact."""
+    def __hash__(self) -> int: ...
     def __float__(self) -> float: ...
     def __format__(self, spec: str, /) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
-    def __hash__(self) -> int: ...
 
 @final
 class Undefined:
@@ -56,95 +55,6 @@ class Undefined:
     def __bool__(self) -> Literal[False]: ...
     def __float__(self) -> float: ...
     def __format__(self, spec: str, /) -> str: ...
-
-@final
-class Meta:
-    """What is known of a brew beside its weights; what is not known is None."""
-
-    def __new__(
-        cls,
-        *,
-        dose_g: float | None = None,
-        dose_sd_g: float | None = None,
-        tds_pct: float | None = None,
-        tds_sd_pct: float | None = None,
-        brix_pct: float | None = None,
-        brix_sd_pct: float | None = None,
-        water_c: float | None = None,
-        name: str | float | None = None,
-        coffee: str | float | None = None,
-        roast: str | float | None = None,
-        grinder: str | float | None = None,
-        grinder_setting: str | float | None = None,
-        kettle: str | float | None = None,
-        brewer: str | float | None = None,
-        person: str | float | None = None,
-        device: str | float | None = None,
-        note: str | float | None = None,
-        started_at: str | None = None,
-        factors: Mapping[str, str] = ...,
-    ) -> Meta: ...
-    @property
-    def dose_g(self) -> float | None:
-        """Dry coffee, g."""
-    @property
-    def dose_sd_g(self) -> float | None:
-        """Standard uncertainty of the dose, g."""
-    @property
-    def tds_pct(self) -> float | None:
-        """Strength of the beverage, percent by mass, measured."""
-    @property
-    def tds_sd_pct(self) -> float | None:
-        """Standard uncertainty of the strength, percentage points."""
-    @property
-    def brix_pct(self) -> float | None:
-        """Brix of the beverage, percent, as read off a refractometer."""
-    @property
-    def brix_sd_pct(self) -> float | None:
-        """Standard uncertainty of that reading, percentage points."""
-    @property
-    def water_c(self) -> float | None:
-        """Temperature of the water poured, C."""
-    @property
-    def name(self) -> str | None:
-        """Name of the brew, such as its file's name."""
-    @property
-    def coffee(self) -> str | None:
-        """Coffee."""
-    @property
-    def roast(self) -> str | None:
-        """Roast."""
-    @property
-    def grinder(self) -> str | None:
-        """Grinder."""
-    @property
-    def grinder_setting(self) -> str | None:
-        """Setting of the grinder, as written on it."""
-    @property
-    def kettle(self) -> str | None:
-        """Kettle."""
-    @property
-    def brewer(self) -> str | None:
-        """Brewer."""
-    @property
-    def person(self) -> str | None:
-        """Who poured."""
-    @property
-    def device(self) -> str | None:
-        """Scale or logger."""
-    @property
-    def note(self) -> str | None:
-        """Free text."""
-    @property
-    def started_at(self) -> str | None:
-        """The first stamp of the log as it was written, where it was a date and time."""
-    @property
-    def factors(self) -> dict[str, str]:
-        """Further factors by name, such as `day`."""
-    def to_dict(self) -> dict[str, Any]:
-        """What is known, as a dict; what is not known is left out."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
 
 @final
 class Log:
@@ -164,97 +74,18 @@ class Log:
         """Stamps in s, as logged."""
     @property
     def water_g(self) -> _Array | None:
-        """Reading of the scale under the brewer, g; None where the water was not weighed."""
+        """Reading of the scale under the brewer, g; None if the water was not weighed."""
     @property
     def beverage_g(self) -> _Array | None:
-        """Reading of the scale under the server alone, g; None where the beverage was not weighed."""
+        """Reading of the scale under the server alone, g; None if the beverage was not weighed."""
     @property
     def meta(self) -> Meta:
         """What is known of the brew beside the weights."""
     @property
     def digest(self) -> str:
-        """SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers."""
+        """SHA-256 of the samples, as 64 hexadecimal digits: the same whatever format the file has."""
     def __len__(self) -> int: ...
     def _repr_html_(self) -> str: ...
-
-@final
-class Event:
-    """One thing that the scale did and the hand did not."""
-
-    @property
-    def kind(self) -> str:
-        """What kind, in a word."""
-    @property
-    def channel(self) -> Literal["water", "beverage"]:
-        """On which weight: `water` or `beverage`."""
-    @property
-    def start_s(self) -> float:
-        """First instant, s."""
-    @property
-    def end_s(self) -> float:
-        """Last instant, s."""
-    @property
-    def size_g(self) -> float:
-        """Size, g: how far the reading moved; 0 where that has no meaning."""
-    @property
-    def samples(self) -> int:
-        """Number of samples concerned."""
-    @property
-    def action(self) -> str:
-        """What was done about it, in a sentence."""
-
-@final
-class ChannelTrace:
-    """One weight after conditioning; each array has the trace's length."""
-
-    @property
-    def mass_g(self) -> _Array:
-        """The reading with offsets and drift taken out, g; NaN where it is missing; neither smoothed nor filled."""
-    @property
-    def flag(self) -> NDArray[np.str_]:
-        """What became of each sample, an array of words."""
-    @property
-    def noise_sd_g(self) -> Estimate:
-        """Standard deviation of the noise at rest, quantisation included, g."""
-    @property
-    def step_g(self) -> float:
-        """Step of the readout, g; 0 where none is seen."""
-    @property
-    def drift_g_per_s(self) -> Estimate:
-        """Drift of zero that was taken out, g/s."""
-
-@final
-class Trace:
-    """A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added."""
-
-    @property
-    def time_s(self) -> _Array:
-        """Stamps in s, never decreasing."""
-    @property
-    def log_index(self) -> NDArray[np.uintp]:
-        """For each sample its index in the log."""
-    @property
-    def rate_hz(self) -> float:
-        """Usual sampling rate, Hz: one over the median interval."""
-    @property
-    def water(self) -> ChannelTrace | None:
-        """Water poured; None where it was not weighed."""
-    @property
-    def beverage(self) -> ChannelTrace | None:
-        """Beverage collected; None where it was not weighed."""
-    @property
-    def events(self) -> list[Event]:
-        """All that was found, in order of time."""
-    @property
-    def brew_start_s(self) -> float:
-        """First instant of the brew, s: after the preparation, or the first stamp."""
-    @property
-    def scale_lag_s(self) -> Estimate | None:
-        """The lag that was given, s; None where none was."""
-    @property
-    def meta(self) -> Meta:
-        """What is known of the brew."""
-    def __len__(self) -> int: ...
 
 @final
 class Options:
@@ -278,237 +109,19 @@ class Options:
     def __ne__(self, other: object, /) -> bool: ...
 
 @final
-class Brew:
-    """All that one log tells."""
-
-    @property
-    def pours(self) -> list[Pour]:
-        """The pours, in order."""
-    @property
-    def rests(self) -> list[Rest]:
-        """The rests, one fewer than the pours."""
-    @property
-    def segments(self) -> Segments:
-        """Pours, rests and the lag of the scale."""
-    @property
-    def trace(self) -> Trace:
-        """The conditioned log."""
-    @property
-    def flow(self) -> Flow | None:
-        """Flow of water on the log's own stamps; None where the water was not weighed."""
-    @property
-    def water_g(self) -> Estimate | Undefined:
-        """Water poured in all, g."""
-    @property
-    def beverage_g(self) -> Estimate | Undefined:
-        """Beverage collected by the end, g."""
-    @property
-    def metrics(self) -> Metrics:
-        """What each pour tells of the hand."""
-    @property
-    def agitation(self) -> Agitation | None:
-        """Ordinal proxies for the agitation by each pour; None where the water was not weighed."""
-    @property
-    def bed(self) -> Bed:
-        """What the bed held, kept and let through."""
-    @property
-    def extraction(self) -> Extraction:
-        """Yield, strength, ratio and retention."""
-    @property
-    def events(self) -> list[Event]:
-        """What the scale did and the hand did not, in order of time."""
-    @property
-    def meta(self) -> Meta:
-        """What is known of the brew beside its weights."""
-    @property
-    def warnings(self) -> list[str]:
-        """What is doubtful of the log as a whole, in sentences; bed and extraction have their own."""
-    @property
-    def labelled(self) -> Labelled | None:
-        """What labels changed; None where none were given."""
-    @property
-    def log_digest(self) -> str | None:
-        """SHA-256 of the samples of the log that led here, as `Log.digest` tells it; None where an earlier version made the brew."""
-    @property
-    def options(self) -> Options:
-        """The options that led here."""
-    @property
-    def version(self) -> str:
-        """Version of the library that led here."""
-    def table(self) -> Table:
-        """A row a pour: its place, its numbers with their sd, and the brew's factors."""
-    def to_json(self) -> str:
-        """Everything as JSON text; a number that is not finite is null."""
-    @staticmethod
-    def from_json(text: str) -> Brew:
-        """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit, with the version that made it."""
-    def _repr_html_(self) -> str: ...
-
-@final
-class Labels:
-    """All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it."""
-
-    def __new__(
-        cls,
-        pours: Sequence[tuple[float, float]],
-        sd_s: float = 0.05,
-        by: str | None = None,
-        note: str | None = None,
-        log_digest: str | None = None,
-    ) -> Labels: ...
-    @staticmethod
-    def of(brew: Brew, log: Log | None = None) -> Labels:
-        """The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log."""
-    @staticmethod
-    def from_json(text: str) -> Labels:
-        """From such a JSON `text` as `to_json` gives."""
-    @staticmethod
-    def read(path: str | PathLike[str]) -> Labels:
-        """Reads labels from the file at `path`, which `write` wrote."""
-    @property
-    def pours(self) -> list[tuple[float, float]]:
-        """The pours, each its start and its end, s."""
-    @property
-    def sd_s(self) -> float:
-        """How well a hand places an edge: sd, s."""
-    @property
-    def by(self) -> str | None:
-        """Who set them."""
-    @property
-    def note(self) -> str | None:
-        """What there is to say of them."""
-    @property
-    def log_digest(self) -> str | None:
-        """SHA-256 of the samples of the log that they belong to, where it was stated."""
-    def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels:
-        """The same with the edges of a `pour` moved to `start_s` and `end_s`; None leaves an edge. Pours are counted from 1."""
-    def added(self, start_s: float, end_s: float) -> Labels:
-        """The same with one pour more, from `start_s` to `end_s`, at its place in time."""
-    def removed(self, pour: int) -> Labels:
-        """The same without one `pour`; pours are counted from 1."""
-    def to_json(self) -> str:
-        """As JSON text."""
-    def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
-        """Writes them to the file at `path`, as a whole or not at all; one that is there already stays unless `overwrite` is True."""
-    def __len__(self) -> int: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
-class Labelled:
-    """What labels changed in a brew."""
-
-    @property
-    def labels(self) -> Labels:
-        """The labels, as they were given."""
-    @property
-    def by_hand(self) -> list[str]:
-        """Which edges of each pour were set by hand: `none`, `start`, `end` or `both`."""
-    @property
-    def added(self) -> list[int]:
-        """The pours, counted from 1, that share no time with any that was found."""
-    @property
-    def removed(self) -> int:
-        """How many pours that were found share no time with any label."""
-    @property
-    def warnings(self) -> list[str]:
-        """What a reader has to know of it, each a sentence without its full stop."""
-    def table(self) -> Table:
-        """A row a pour: its label, what was set by hand, and whether it was added (yes, no)."""
-
-@final
-class PlannedPour:
-    """One pour as it is planned: targets, each with its tolerance to either side."""
-
-    def __new__(
-        cls,
-        start_s: float,
-        mass_g: float,
-        flow_g_per_s: float | None = None,
-        *,
-        start_within_s: float = 3.0,
-        mass_within_g: float = 3.0,
-        flow_within_g_per_s: float = 0.5,
-    ) -> PlannedPour: ...
-    @property
-    def start_s(self) -> float:
-        """Start since the start of the plan's first pour, s; 0 for that one."""
-    @property
-    def start_within_s(self) -> float:
-        """Its tolerance, s."""
-    @property
-    def mass_g(self) -> float:
-        """Mass of this pour alone, g."""
-    @property
-    def mass_within_g(self) -> float:
-        """Its tolerance, g."""
-    @property
-    def flow_g_per_s(self) -> float | None:
-        """Flow on the plateau, g/s; None for any."""
-    @property
-    def flow_within_g_per_s(self) -> float:
-        """Its tolerance, g/s."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
 class Live:
-    """A brew while it is poured: give it each sample as it comes, and it tells flow, water and state at once."""
+    """A brew while it is poured: takes each sample as it comes and returns flow, water and state at once."""
 
     def __new__(cls, *, options: Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
     def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState:
         """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
     def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> LiveState | None:
-        """Takes in columns of samples, in order; returns what is known at the last, None where they are empty."""
+        """Takes in columns of samples, in order; returns what is known at the last, None if they are empty."""
     def log(self) -> Log:
         """The samples so far as a log."""
     def finish(self) -> Brew:
-        """The brew so far, analysed whole: just what `analyze` makes of the log. More samples may follow."""
+        """The brew so far, analysed whole: what `analyze` returns for the log. More samples may follow."""
     def __len__(self) -> int: ...
-
-@final
-class LiveState:
-    """What is known at a sample of a brew that is being poured. All of it is provisional."""
-
-    @property
-    def time_s(self) -> float:
-        """Stamp of the sample, s."""
-    @property
-    def flag(self) -> Literal["used", "after_gap", "missing", "late", "off"]:
-        """What became of the sample: `used`, `after_gap`, `missing`, `late` (its stamp), or `off` (a knock, a lift, the zero key)."""
-    @property
-    def water_g(self) -> Estimate:
-        """Water on the scale now, g, from 0 at the first sample: noise, lag and jumps of level taken out."""
-    @property
-    def flow_g_per_s(self) -> Estimate:
-        """Flow of water at the bed now, g/s."""
-    @property
-    def state(self) -> Literal["pouring", "rest"]:
-        """`pouring` or `rest`."""
-    @property
-    def pour(self) -> int | None:
-        """Which pour runs, from 1; None at rest."""
-    @property
-    def start_s(self) -> float | None:
-        """When the pour that runs began, s; None at rest."""
-    @property
-    def mass_g(self) -> float | None:
-        """What the pour that runs has brought so far, g; None at rest."""
-    @property
-    def poured_g(self) -> float:
-        """Mass of all pours so far, the one that runs included, g."""
-    @property
-    def began(self) -> float | None:
-        """Start of a pour, s, at the sample at which it is called; else None."""
-    @property
-    def ended(self) -> float | None:
-        """End of a pour, s, at the sample at which it is called; else None."""
-    @property
-    def withdrawn(self) -> float | None:
-        """Start of a pour, s, that had been called and was none, at the sample at which this is seen; else None."""
-    @property
-    def provisional(self) -> bool:
-        """Whether later samples may still change what is said here."""
 
 @final
 class Plan:
@@ -523,208 +136,15 @@ class Plan:
         """Reads a plan from such a text."""
     @property
     def name(self) -> str:
-        """Its name; empty where it has none."""
+        """Its name; empty if it has none."""
     @property
     def pours(self) -> list[PlannedPour]:
         """Its pours, in order."""
     def follow(self, brew: Brew) -> PlanResult:
-        """Holds a brew against the plan."""
+        """Compares a brew with the plan."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
-
-@final
-class PlannedPourResult:
-    """One planned pour and what became of it. A deviation is poured less planned."""
-
-    @property
-    def planned(self) -> PlannedPour:
-        """The plan."""
-    @property
-    def pour(self) -> int | None:
-        """Place of the pour in the brew, from 1; None: the pour was missed."""
-    @property
-    def start_s(self) -> Estimate | Undefined:
-        """Start on the plan's clock, s: half-rise of the pour less that of the pour at which the clocks agree."""
-    @property
-    def mass_g(self) -> Estimate | Undefined:
-        """Mass that arrived, g."""
-    @property
-    def flow_g_per_s(self) -> Estimate | Undefined:
-        """Flow on the plateau, g/s."""
-    @property
-    def start_deviation_s(self) -> Estimate | Undefined:
-        """Start less the planned one, s: above 0 is late."""
-    @property
-    def mass_deviation_g(self) -> Estimate | Undefined:
-        """Poured mass less the planned one, g: above 0 is too much."""
-    @property
-    def flow_deviation_g_per_s(self) -> Estimate | Undefined:
-        """Flow less the planned one, g/s: above 0 is too fast."""
-    @property
-    def start_within_tolerance(self) -> _WithinTolerance | None:
-        """Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None if there is no deviation."""
-    @property
-    def mass_within_tolerance(self) -> _WithinTolerance | None:
-        """Whether the mass is within its tolerance."""
-    @property
-    def flow_within_tolerance(self) -> _WithinTolerance | None:
-        """Whether the flow is within its tolerance."""
-
-@final
-class ExtraPour:
-    """A pour that the plan does not have."""
-
-    @property
-    def pour(self) -> int:
-        """Place in the brew, from 1."""
-    @property
-    def start_s(self) -> Estimate | Undefined:
-        """Start on the plan's clock, s."""
-    @property
-    def mass_g(self) -> Estimate:
-        """Mass that arrived, g."""
-
-@final
-class PlanResult:
-    """How near a brew came to a plan."""
-
-    @property
-    def plan(self) -> str:
-        """Name of the plan."""
-    @property
-    def meta(self) -> Meta:
-        """What is known of the brew."""
-    @property
-    def zero_s(self) -> Estimate | Undefined:
-        """Where the plan's clock stands at 0, on the log's own, s."""
-    @property
-    def pours(self) -> list[PlannedPourResult]:
-        """A row a planned pour, in the plan's order."""
-    @property
-    def extra(self) -> list[ExtraPour]:
-        """Pours that the plan does not have."""
-    @property
-    def missed(self) -> list[int]:
-        """Places of the missed pours in the plan, from 1."""
-    @property
-    def score(self) -> Estimate:
-        """How near the brew came, 0 to 1: the mean over all items of `1/(1 + z^2)`, `z` being the difference in tolerances."""
-    @property
-    def work_on(self) -> str:
-        """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
-    def table(self) -> Table:
-        """A row a planned pour, then a row a pour that the plan does not have."""
-    def to_json(self) -> str:
-        """Everything as JSON text."""
-    def _repr_html_(self) -> str: ...
-
-@final
-class ProgressDay:
-    """One day of somebody's progress."""
-
-    @property
-    def day(self) -> int:
-        """The day: as given, or the ordinal of the date."""
-    @property
-    def brews(self) -> int:
-        """Brews of that day that have the number."""
-    @property
-    def mean(self) -> float:
-        """Their mean."""
-
-@final
-class Progress:
-    """The trend of a number over days."""
-
-    @property
-    def days(self) -> list[ProgressDay]:
-        """The days, in order."""
-    @property
-    def left_out(self) -> int:
-        """Brews that do not have the number."""
-    @property
-    def slope_per_day(self) -> Estimate | Undefined:
-        """Growth in a day, in the number's own unit."""
-    @property
-    def interval_per_day(self) -> tuple[float, float] | None:
-        """Interval of that growth; None where it is undefined."""
-    @property
-    def level(self) -> float:
-        """Share of such intervals that hold the true growth."""
-    @property
-    def says(self) -> str:
-        """What that means, in a sentence."""
-    def table(self) -> Table:
-        """A row a day."""
-
-@final
-class LoadStep:
-    """One mass put on the scale, or taken off."""
-
-    @property
-    def at_s(self) -> Estimate:
-        """When, s."""
-    @property
-    def mass_g(self) -> Estimate:
-        """The mass, g; below 0 where it was taken off."""
-    @property
-    def lag_s(self) -> Estimate:
-        """The lag through which it shows, s."""
-
-@final
-class Calibration:
-    """What a scale does to a mass that is put on it."""
-
-    @property
-    def scale_lag_s(self) -> Estimate:
-        """Time constant of the first-order lag, s. The time that a hand takes to put a mass down is part of it."""
-    @property
-    def noise_sd_g(self) -> Estimate:
-        """Standard deviation of the noise at rest, quantisation included, g."""
-    @property
-    def step_g(self) -> float:
-        """Step of the readout, g; 0 where none is seen."""
-    @property
-    def steps(self) -> list[LoadStep]:
-        """The steps that were fitted, in order of time."""
-
-@final
-class TruePour:
-    """One pour as it truly was."""
-
-    @property
-    def start_s(self) -> float:
-        """First instant at which the flow passes 0.5 g/s, s."""
-    @property
-    def end_s(self) -> float:
-        """Last such instant, s."""
-    @property
-    def half_rise_s(self) -> float:
-        """First instant at which the flow passes half of the pour's median flow, s."""
-    @property
-    def half_fall_s(self) -> float:
-        """Last such instant, s."""
-    @property
-    def mass_g(self) -> float:
-        """Mass that arrived from start to end, g."""
-    @property
-    def mean_flow_g_per_s(self) -> float:
-        """Mass over duration, g/s."""
-    @property
-    def median_flow_g_per_s(self) -> float:
-        """Median over time of the flow from start to end, g/s."""
-    @property
-    def plateau_start_s(self) -> float:
-        """First instant at which the flow is at least 90 % of the median, s."""
-    @property
-    def plateau_end_s(self) -> float:
-        """Last such instant, s."""
-    @property
-    def flow_cv(self) -> float:
-        """Sd over mean of the flow on the plateau, over time."""
-    def to_dict(self) -> dict[str, float]:
-        """All numbers, as a dict."""
 
 @final
 class Profile:
@@ -781,11 +201,11 @@ class Profile:
     @property
     def odd(self) -> Outlier | Undefined:
         """The brew that stands out, or why none does."""
+    def __len__(self) -> int: ...
     def table(self) -> Table:
         """A row a place of the axis; the band is undefined where there is none."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
-    def __len__(self) -> int: ...
 
 @final
 class Landmark:
@@ -877,9 +297,9 @@ class Study:
         """What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part"""
     def design(self, first: str, second: str) -> Design:
         """How two factors lie to each other."""
+    def __len__(self) -> int: ...
     def table(self) -> Table:
         """A row a brew, or a pour: name, factors, and every number with its sd."""
-    def __len__(self) -> int: ...
 
 @final
 class Comparison:
@@ -921,14 +341,14 @@ class Comparison:
     @property
     def sentences(self) -> list[str]:
         """The answer, a sentence for each pair of groups."""
-    def table(self) -> Table:
-        """A row for each pair of groups; differences in the unit of the measure."""
     def groups_table(self) -> Table:
         """A row for each group: independent units, mean with standard error, sd."""
     def values_table(self) -> Table:
         """A row for each value that was compared: brew, group, levels of the blocks, value and its own sd."""
     def missing_table(self) -> Table:
         """A row for each brew that could not take part, or lacks some pours, and why."""
+    def table(self) -> Table:
+        """A row for each pair of groups; differences in the unit of the measure."""
     def _repr_html_(self) -> str: ...
 
 @final
@@ -949,122 +369,6 @@ class Design:
         """Number of brews that lack one of the two factors."""
     def table(self) -> Table:
         """Number of brews: a row for each level of the first factor, a column for each of the second."""
-
-@final
-class Truth:
-    """What a simulated log is made from. The arrays have a value for each row of the log."""
-
-    @property
-    def pours(self) -> list[TruePour]:
-        """The pours of the brew, in order; a rinse is not among them."""
-    @property
-    def brew_start_s(self) -> float:
-        """First instant of the brew, s: the zeroing that ends the preparation, or the first stamp."""
-    @property
-    def time_s(self) -> _Array:
-        """Instants at which the weights were taken, s; the log's stamps may differ."""
-    @property
-    def flow_g_per_s(self) -> _Array:
-        """Flow of the brew's water at the bed, g/s."""
-    @property
-    def water_g(self) -> _Array:
-        """Water of the brew poured by then, g."""
-    @property
-    def beverage_g(self) -> _Array:
-        """Beverage in the server by then, g."""
-    @property
-    def scale_lag_s(self) -> float:
-        """Time constant of the scale's lag, s."""
-    @property
-    def noise_sd_g(self) -> float:
-        """Standard deviation of the noise before the readout is rounded, g."""
-    @property
-    def dose_g(self) -> float:
-        """Dry coffee, g."""
-    @property
-    def retention_g_per_g(self) -> float:
-        """Liquid held by the bed for good, per dose, g/g."""
-    @property
-    def beverage_end_s(self) -> float | None:
-        """Last instant at which the beverage flows at 0.1 g/s or more, s; None where none flows that fast."""
-    @property
-    def events(self) -> list[Event]:
-        """What went wrong, in order of time."""
-
-@final
-class Errors:
-    """Errors of one quantity, found less true, with the sd that was stated for each."""
-
-    @property
-    def error(self) -> _Array:
-        """Found less true, in the unit of the quantity."""
-    @property
-    def sd(self) -> _Array:
-        """The sd stated beside each."""
-    def bias(self) -> float:
-        """Mean of the errors; NaN where there is none."""
-    def mean_absolute(self) -> float:
-        """Mean absolute error; NaN where there is none."""
-    def rms(self) -> float:
-        """Root of the mean square error; NaN where there is none."""
-    def within_2_sd(self) -> float:
-        """Share of the errors that lie within two stated sd, 0 to 1; NaN where there is none."""
-    def __len__(self) -> int: ...
-
-@final
-class Score:
-    """How near the found pours of one brew, or of many, are to the true ones. Scores of several brews are added with `+`."""
-
-    @property
-    def brews(self) -> int:
-        """Brews scored."""
-    @property
-    def true_pours(self) -> int:
-        """Pours that there were."""
-    @property
-    def found_pours(self) -> int:
-        """Pours that were found."""
-    @property
-    def matched(self) -> int:
-        """Pairs that belong together."""
-    @property
-    def missed(self) -> int:
-        """True pours that overlap no found pour of their own."""
-    @property
-    def false_pours(self) -> int:
-        """Found pours that overlap no true pour of their own."""
-    @property
-    def start_s(self) -> Errors:
-        """Errors of the start, s."""
-    @property
-    def end_s(self) -> Errors:
-        """Errors of the end, s."""
-    @property
-    def half_rise_s(self) -> Errors:
-        """Errors of the half-rise, s."""
-    @property
-    def half_fall_s(self) -> Errors:
-        """Errors of the half-fall, s."""
-    @property
-    def mass_g(self) -> Errors:
-        """Errors of the mass, g."""
-    @property
-    def mean_flow_g_per_s(self) -> Errors:
-        """Errors of the mean flow, g/s."""
-    @property
-    def flow_g_per_s(self) -> Errors:
-        """Errors of the flow at the stamps within true pours, g/s; there only where a whole brew was scored."""
-    @property
-    def edge_error_s(self) -> float:
-        """Mean absolute error of starts and ends together, s."""
-    @property
-    def half_error_s(self) -> float:
-        """Mean absolute error of half-rises and half-falls together, s."""
-    def f1_edges(self, tolerance_s: float) -> float:
-        """F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour."""
-    def f1_halves(self, tolerance_s: float) -> float:
-        """F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance."""
-    def __add__(self, other: Score, /) -> Score: ...
 
 @final
 class SettingFit:
@@ -1281,57 +585,6 @@ class MeanBeverage:
         """A row a brew: beverage, yield by its own beverage and by the mean, the error, each with its sd, and both places."""
     def to_json(self) -> str:
         """Everything as JSON text."""
-
-@final
-class ChartBox:
-    """A box of the brewing control chart, with the document that recommends it."""
-
-    def __new__(
-        cls,
-        document: str,
-        strength_pct: Sequence[float],
-        yield_pct: Sequence[float],
-        coffee_g_per_l: Sequence[float] | None = None,
-    ) -> ChartBox: ...
-    @staticmethod
-    def scaa_2015() -> ChartBox:
-        """SCAA Golden Cup Standard, 23 December 2015: 1.15 to 1.35 %, 18 to 22 %, 49.5 to 60.5 g/L."""
-    @staticmethod
-    def sca_home_brewer_2018() -> ChartBox:
-        """SCA certification of home brewers, text of 2018: a strength up to 1.45 %."""
-    @property
-    def document(self) -> str:
-        """The document that recommends it, with its date."""
-    @property
-    def strength_pct(self) -> tuple[float, float]:
-        """From and to which strength, percent."""
-    @property
-    def yield_pct(self) -> tuple[float, float]:
-        """From and to which yield, percent."""
-    @property
-    def coffee_g_per_l(self) -> tuple[float, float] | None:
-        """From and to how much coffee to a litre of water, g/L; None where the document does not say."""
-    def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined:
-        """Where a strength (of the cup, where water was added to it) and a yield lie."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
-class Place:
-    """Where a brew lies on the brewing control chart, and how sure that is."""
-
-    @property
-    def strength(self) -> Literal["below", "within", "above"]:
-        """Side of its strength: `below`, `within` or `above`."""
-    @property
-    def extraction(self) -> Literal["below", "within", "above"]:
-        """Side of its yield: `below`, `within` or `above`."""
-    @property
-    def strength_within(self) -> float:
-        """Probability that the true strength lies within the box's, 0 to 1."""
-    @property
-    def yield_within(self) -> float:
-        """Probability that the true yield lies within the box's, 0 to 1."""
 
 @final
 class Interval:
@@ -2248,8 +1501,776 @@ class LearntRetention:
     def degrees(self) -> int:
         """Degrees of freedom of the spread: brews less groups."""
 
+@final
+class Event:
+    """One thing that the scale did and the hand did not."""
+
+    @property
+    def kind(
+        self,
+    ) -> Literal[
+        "knock",
+        "lift",
+        "swirl",
+        "zeroing",
+        "gap",
+        "missing",
+        "stuck",
+        "placed",
+        "removed",
+        "reordered",
+        "duplicate",
+        "drift",
+        "preparation",
+    ]:
+        """What kind, in a word."""
+    @property
+    def channel(self) -> Literal["water", "beverage"]:
+        """On which weight: `water` or `beverage`."""
+    @property
+    def start_s(self) -> float:
+        """First instant, s."""
+    @property
+    def end_s(self) -> float:
+        """Last instant, s."""
+    @property
+    def size_g(self) -> float:
+        """Size, g: how far the reading moved; 0 if that has no meaning, as for a gap."""
+    @property
+    def samples(self) -> int:
+        """Number of samples concerned."""
+    @property
+    def action(self) -> str:
+        """What was done about it, in a sentence."""
+
+@final
+class ChannelTrace:
+    """One weight after conditioning; each array has the trace's length."""
+
+    @property
+    def mass_g(self) -> _Array:
+        """The reading with offsets and drift taken out, g; NaN if it is missing; neither smoothed nor filled."""
+    @property
+    def flag(self) -> NDArray[np.str_]:
+        """What became of each sample, an array of words."""
+    @property
+    def noise_sd_g(self) -> Estimate:
+        """Standard deviation of the noise at rest, quantisation included, g."""
+    @property
+    def step_g(self) -> float:
+        """Step of the readout, g; 0 if none is seen."""
+    @property
+    def drift_g_per_s(self) -> Estimate:
+        """Drift of zero that was taken out, g/s."""
+
+@final
+class Trace:
+    """A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s, never decreasing."""
+    @property
+    def rate_hz(self) -> float:
+        """Usual sampling rate, Hz: one over the median interval."""
+    @property
+    def water(self) -> ChannelTrace | None:
+        """Water poured; None if it was not weighed."""
+    @property
+    def beverage(self) -> ChannelTrace | None:
+        """Beverage collected; None if it was not weighed."""
+    @property
+    def events(self) -> list[Event]:
+        """All that was found, in order of time."""
+    @property
+    def brew_start_s(self) -> float:
+        """First instant of the brew, s: after the preparation, or the first stamp."""
+    @property
+    def scale_lag_s(self) -> Estimate | None:
+        """The lag that was given, s; None if none was."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew."""
+    @property
+    def log_index(self) -> NDArray[np.uintp]:
+        """For each sample its index in the log."""
+    def __len__(self) -> int: ...
+
+@final
+class Errors:
+    """Errors of one quantity, found less true, with the sd that was stated for each."""
+
+    @property
+    def error(self) -> _Array:
+        """Found less true, in the unit of the quantity."""
+    @property
+    def sd(self) -> _Array:
+        """The sd stated beside each, in the unit of the quantity."""
+    def bias(self) -> float:
+        """Mean of the errors; NaN if there is none."""
+    def mean_absolute(self) -> float:
+        """Mean absolute error; NaN if there is none."""
+    def rms(self) -> float:
+        """Root of the mean square error; NaN if there is none."""
+    def within_2_sd(self) -> float:
+        """Share of the errors that lie within two stated sd, 0 to 1; NaN if there is none."""
+    def __len__(self) -> int: ...
+
+@final
+class Score:
+    """How near the found pours of one brew, or of many, are to the true ones."""
+
+    @property
+    def brews(self) -> int:
+        """Brews scored."""
+    @property
+    def true_pours(self) -> int:
+        """Pours that there were."""
+    @property
+    def found_pours(self) -> int:
+        """Pours that were found."""
+    @property
+    def start_s(self) -> Errors:
+        """Errors of the start, s."""
+    @property
+    def end_s(self) -> Errors:
+        """Errors of the end, s."""
+    @property
+    def half_rise_s(self) -> Errors:
+        """Errors of the half-rise, s."""
+    @property
+    def half_fall_s(self) -> Errors:
+        """Errors of the half-fall, s."""
+    @property
+    def mass_g(self) -> Errors:
+        """Errors of the mass, g."""
+    @property
+    def mean_flow_g_per_s(self) -> Errors:
+        """Errors of the mean flow, g/s."""
+    @property
+    def flow_g_per_s(self) -> Errors:
+        """Errors of the flow at the stamps within true pours, g/s; empty unless a whole brew was scored."""
+    @property
+    def matched(self) -> int:
+        """Pairs that belong together."""
+    @property
+    def missed(self) -> int:
+        """True pours that overlap no found pour of their own."""
+    @property
+    def false_pours(self) -> int:
+        """Found pours that overlap no true pour of their own."""
+    @property
+    def edge_error_s(self) -> float:
+        """Mean absolute error of starts and ends together, s."""
+    @property
+    def half_error_s(self) -> float:
+        """Mean absolute error of half-rises and half-falls together, s."""
+    def f1_edges(self, tolerance_s: float) -> float:
+        """F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour."""
+    def f1_halves(self, tolerance_s: float) -> float:
+        """F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance."""
+    def __add__(self, other: Score, /) -> Score: ...
+
+@final
+class TruePour:
+    """One pour as it truly was."""
+
+    @property
+    def start_s(self) -> float:
+        """First instant at which the flow passes 0.5 g/s, s."""
+    @property
+    def end_s(self) -> float:
+        """Last instant at which the flow passes 0.5 g/s, s."""
+    @property
+    def half_rise_s(self) -> float:
+        """First instant at which the flow passes half of the pour's median flow, s."""
+    @property
+    def half_fall_s(self) -> float:
+        """Last instant at which the flow passes half of the pour's median flow, s."""
+    @property
+    def mass_g(self) -> float:
+        """Mass that arrived from start to end, g."""
+    @property
+    def mean_flow_g_per_s(self) -> float:
+        """Mass over duration, g/s."""
+    @property
+    def median_flow_g_per_s(self) -> float:
+        """Median over time of the flow from start to end, g/s."""
+    @property
+    def plateau_start_s(self) -> float:
+        """First instant at which the flow is at least 90 % of the median, s."""
+    @property
+    def plateau_end_s(self) -> float:
+        """Last instant at which the flow is at least 90 % of the median, s."""
+    @property
+    def plateau_flow_g_per_s(self) -> float:
+        """Mean over time of the flow on the plateau, g/s."""
+    @property
+    def flow_cv(self) -> float:
+        """Sd over mean of the flow on the plateau, over time."""
+    def to_dict(self) -> dict[str, float]:
+        """All numbers, as a dict."""
+
+@final
+class Truth:
+    """What a simulated log is made from. The arrays have a value for each row of the log."""
+
+    @property
+    def pours(self) -> list[TruePour]:
+        """The pours of the brew, in order; a rinse is not among them."""
+    @property
+    def brew_start_s(self) -> float:
+        """First instant of the brew, s: the zeroing that ends the preparation, or the first stamp."""
+    @property
+    def time_s(self) -> _Array:
+        """Instants at which the weights were taken, s; the log's stamps may differ."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Flow of the brew's water at the bed, g/s."""
+    @property
+    def water_g(self) -> _Array:
+        """Water of the brew poured by then, g."""
+    @property
+    def beverage_g(self) -> _Array:
+        """Beverage in the server by then, g."""
+    @property
+    def scale_lag_s(self) -> float:
+        """Time constant of the scale's lag, s."""
+    @property
+    def stream_lead_s(self) -> float:
+        """Speed of the stream at the bed over g, s: its force reads as the flow times this."""
+    @property
+    def noise_sd_g(self) -> float:
+        """Standard deviation of the noise before the readout is rounded, g."""
+    @property
+    def dose_g(self) -> float:
+        """Dry coffee, g."""
+    @property
+    def retention_g_per_g(self) -> float:
+        """Liquid held by the bed for good, per dose, g/g."""
+    @property
+    def beverage_end_s(self) -> float | None:
+        """Last instant at which the beverage flows at 0.1 g/s or more, s; None if none flows that fast."""
+    @property
+    def events(self) -> list[Event]:
+        """What went wrong, in order of time."""
+
+@final
+class Labels:
+    """All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it."""
+
+    def __new__(
+        cls,
+        pours: Sequence[tuple[float, float]],
+        sd_s: float = 0.05,
+        by: str | None = None,
+        note: str | None = None,
+        log_digest: str | None = None,
+    ) -> Labels: ...
+    @property
+    def pours(self) -> list[tuple[float, float]]:
+        """The pours, each its start and its end, s."""
+    @property
+    def sd_s(self) -> float:
+        """How well a hand places an edge: sd, s."""
+    @property
+    def by(self) -> str | None:
+        """Who set them."""
+    @property
+    def note(self) -> str | None:
+        """A note on them."""
+    @property
+    def log_digest(self) -> str | None:
+        """SHA-256 of the samples of the log that they belong to, if it was stated; see [`Log::digest`]."""
+    @staticmethod
+    def of(brew: Brew, log: Log | None = None) -> Labels:
+        """The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log."""
+    @staticmethod
+    def from_json(text: str) -> Labels:
+        """From such a JSON `text` as `to_json` gives."""
+    @staticmethod
+    def read(path: str | PathLike[str]) -> Labels:
+        """Reads labels from the file at `path`, which `write` wrote."""
+    def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels:
+        """The same with the edges of a `pour`, counted from 1, moved to `start_s` and `end_s`; None leaves an edge."""
+    def added(self, start_s: float, end_s: float) -> Labels:
+        """The same with one pour more, from `start_s` to `end_s`, at its place in time."""
+    def removed(self, pour: int) -> Labels:
+        """The same without one `pour`; pours are counted from 1."""
+    def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
+        """Writes them to the file at `path`, whole or not at all; an existing file stays unless `overwrite` is True."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def to_json(self) -> str:
+        """As JSON text."""
+
+@final
+class Labelled:
+    """What labels changed in a brew."""
+
+    @property
+    def labels(self) -> Labels:
+        """The labels, as they were given."""
+    @property
+    def removed(self) -> int:
+        """Number of found pours that share no time with any label."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings on the labels, each a sentence without its full stop."""
+    @property
+    def by_hand(self) -> list[str]:
+        """Which edges of each pour were set by hand: `none`, `start`, `end` or `both`."""
+    @property
+    def added(self) -> list[int]:
+        """The pours, counted from 1, that share no time with any found one."""
+    def table(self) -> Table:
+        """One row per pour: its label, what was set by hand, and whether it was added (yes, no)."""
+
+@final
+class LiveState:
+    """What is known at a sample of a brew that is being poured. All of it is provisional."""
+
+    @property
+    def time_s(self) -> float:
+        """Stamp of the sample, s."""
+    @property
+    def flag(self) -> Literal["used", "after_gap", "missing", "late", "off"]:
+        """What became of the sample."""
+    @property
+    def water_g(self) -> Estimate:
+        """Water on the scale now, g, from 0 at the first sample: noise, lag and jumps of level taken out."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow of water at the bed now, g/s."""
+    @property
+    def state(self) -> Literal["pouring", "rest"]:
+        """Whether water arrives: `pouring` or `rest`."""
+    @property
+    def poured_g(self) -> float:
+        """Mass of all pours so far, the one that runs included, g."""
+    @property
+    def began(self) -> float | None:
+        """Start of a pour, s, at the sample at which it is called; else None."""
+    @property
+    def ended(self) -> float | None:
+        """End of a pour, s, at the sample at which it is called; else None."""
+    @property
+    def withdrawn(self) -> float | None:
+        """Start of a pour, s, that was called and is withdrawn, at the sample at which that is seen; else None."""
+    @property
+    def provisional(self) -> bool:
+        """Whether later samples may still change these values: true until the log is whole."""
+    @property
+    def pour(self) -> int | None:
+        """Place of the running pour, from 1; None at rest."""
+    @property
+    def start_s(self) -> float | None:
+        """Start of the running pour, s; None at rest."""
+    @property
+    def mass_g(self) -> float | None:
+        """Mass of the running pour so far, g; None at rest."""
+
+@final
+class LoadStep:
+    """One mass put on the scale, or taken off."""
+
+    @property
+    def at_s(self) -> Estimate:
+        """When, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """The mass, g; below 0 if it was taken off."""
+    @property
+    def lag_s(self) -> Estimate:
+        """The lag through which it shows, s."""
+
+@final
+class Calibration:
+    """What a scale does to a mass that is put on it."""
+
+    @property
+    def scale_lag_s(self) -> Estimate:
+        """Time constant of the first-order lag, s. The time that a hand takes to put a mass down is part of it."""
+    @property
+    def noise_sd_g(self) -> Estimate:
+        """Standard deviation of the noise at rest, quantisation included, g."""
+    @property
+    def step_g(self) -> float:
+        """Step of the readout, g; 0 if none is seen."""
+    @property
+    def steps(self) -> list[LoadStep]:
+        """The steps that were fitted, in order of time."""
+
+@final
+class ChartBox:
+    """A box of the brewing control chart, with the document that recommends it."""
+
+    def __new__(
+        cls,
+        document: str,
+        strength_pct: Sequence[float],
+        yield_pct: Sequence[float],
+        coffee_g_per_l: Sequence[float] | None = None,
+    ) -> ChartBox: ...
+    @property
+    def document(self) -> str:
+        """The document that recommends it, with its date."""
+    @property
+    def strength_pct(self) -> tuple[float, float]:
+        """From and to which strength, percent."""
+    @property
+    def yield_pct(self) -> tuple[float, float]:
+        """From and to which yield, percent."""
+    @property
+    def coffee_g_per_l(self) -> tuple[float, float] | None:
+        """From and to how much coffee to a litre of water, g/L; None if the document does not say."""
+    @staticmethod
+    def scaa_2015() -> ChartBox:
+        """SCAA Golden Cup Standard, 23 December 2015: 1.15 to 1.35 %, 18 to 22 %, 49.5 to 60.5 g/L."""
+    @staticmethod
+    def sca_home_brewer_2018() -> ChartBox:
+        """SCA certification of home brewers, text of 2018: a strength up to 1.45 %."""
+    def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined:
+        """Where a strength (that of the cup, if water was added) and a yield lie."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Place:
+    """Where a brew lies on the brewing control chart, and how sure that is."""
+
+    @property
+    def strength(self) -> Literal["below", "within", "above"]:
+        """Side of its strength: `below`, `within` or `above`."""
+    @property
+    def extraction(self) -> Literal["below", "within", "above"]:
+        """Side of its yield: `below`, `within` or `above`."""
+    @property
+    def strength_within(self) -> float:
+        """Probability that the true strength lies within the box's, 0 to 1."""
+    @property
+    def yield_within(self) -> float:
+        """Probability that the true yield lies within the box's, 0 to 1."""
+
+@final
+class ProgressDay:
+    """One day of somebody's progress."""
+
+    @property
+    def day(self) -> int:
+        """The day: as given, or the ordinal of the date."""
+    @property
+    def brews(self) -> int:
+        """Brews of that day that have the number."""
+    @property
+    def mean(self) -> float:
+        """Mean of the number over the brews of that day."""
+
+@final
+class Progress:
+    """The trend of a number over days."""
+
+    @property
+    def days(self) -> list[ProgressDay]:
+        """The days, in order."""
+    @property
+    def left_out(self) -> int:
+        """Brews that do not have the number."""
+    @property
+    def slope_per_day(self) -> Estimate | Undefined:
+        """Growth in a day, in the number's own unit."""
+    @property
+    def interval_per_day(self) -> tuple[float, float] | None:
+        """Interval of the growth in a day; None if it is undefined."""
+    @property
+    def level(self) -> float:
+        """Share of such intervals that hold the true growth."""
+    @property
+    def says(self) -> str:
+        """What the trend means, in a sentence."""
+    def table(self) -> Table:
+        """One row per day."""
+
+@final
+class PlannedPourResult:
+    """One planned pour and what became of it. A deviation is poured less planned."""
+
+    @property
+    def planned(self) -> PlannedPour:
+        """The planned pour."""
+    @property
+    def pour(self) -> int | None:
+        """Place of the pour in the brew, from 1; None if the pour was missed."""
+    @property
+    def start_s(self) -> Estimate | Undefined:
+        """Start on the plan's clock, s: half-rise of the pour less that of the pour at which the clocks agree."""
+    @property
+    def mass_g(self) -> Estimate | Undefined:
+        """Mass that arrived, g."""
+    @property
+    def flow_g_per_s(self) -> Estimate | Undefined:
+        """Flow on the plateau, g/s."""
+    @property
+    def start_deviation_s(self) -> Estimate | Undefined:
+        """Start less the planned one: above 0 is late, s."""
+    @property
+    def mass_deviation_g(self) -> Estimate | Undefined:
+        """Poured mass less the planned one: above 0 is too much, g."""
+    @property
+    def flow_deviation_g_per_s(self) -> Estimate | Undefined:
+        """Flow less the planned one: above 0 is too fast, g/s."""
+    @property
+    def start_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the start is within its tolerance."""
+    @property
+    def mass_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the mass is within its tolerance."""
+    @property
+    def flow_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the flow is within its tolerance."""
+
+@final
+class PlanResult:
+    """How near a brew came to a plan."""
+
+    @property
+    def plan(self) -> str:
+        """Name of the plan."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew."""
+    @property
+    def zero_s(self) -> Estimate | Undefined:
+        """Where the plan's clock stands at 0, on the log's own, s."""
+    @property
+    def pours(self) -> list[PlannedPourResult]:
+        """One row per planned pour, in the plan's order."""
+    @property
+    def extra(self) -> list[ExtraPour]:
+        """Pours that the plan does not have."""
+    @property
+    def score(self) -> Estimate:
+        """How near the brew came to the plan, 0 to 1."""
+    @property
+    def work_on(self) -> str:
+        """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
+    @property
+    def missed(self) -> list[int]:
+        """Places of the missed pours in the plan, from 1."""
+    def table(self) -> Table:
+        """One row per planned pour, then one per pour that the plan does not have."""
+    def to_json(self) -> str:
+        """Everything as JSON text."""
+    def _repr_html_(self) -> str: ...
+
+@final
+class ExtraPour:
+    """A pour that the plan does not have."""
+
+    @property
+    def pour(self) -> int:
+        """Place in the brew, from 1."""
+    @property
+    def start_s(self) -> Estimate | Undefined:
+        """Start on the plan's clock, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """Mass that arrived, g."""
+
+@final
+class PlannedPour:
+    """One pour as it is planned: targets, each with its tolerance to either side."""
+
+    def __new__(
+        cls,
+        start_s: float,
+        mass_g: float,
+        flow_g_per_s: float | None = None,
+        *,
+        start_within_s: float = 3.0,
+        mass_within_g: float = 3.0,
+        flow_within_g_per_s: float = 0.5,
+    ) -> PlannedPour: ...
+    @property
+    def start_s(self) -> float:
+        """Start since the start of the plan's first pour, s; 0 for that one."""
+    @property
+    def start_within_s(self) -> float:
+        """Tolerance of the start, to either side, s."""
+    @property
+    def mass_g(self) -> float:
+        """Mass of this pour alone, g."""
+    @property
+    def mass_within_g(self) -> float:
+        """Tolerance of the mass, to either side, g."""
+    @property
+    def flow_g_per_s(self) -> float | None:
+        """Flow on the plateau, g/s; None for any."""
+    @property
+    def flow_within_g_per_s(self) -> float:
+        """Tolerance of the flow, to either side, g/s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Meta:
+    """What is known of a brew beside its weights; what is not known is None."""
+
+    def __new__(
+        cls,
+        *,
+        dose_g: float | None = None,
+        dose_sd_g: float | None = None,
+        tds_pct: float | None = None,
+        tds_sd_pct: float | None = None,
+        brix_pct: float | None = None,
+        brix_sd_pct: float | None = None,
+        water_c: float | None = None,
+        name: str | float | None = None,
+        coffee: str | float | None = None,
+        roast: str | float | None = None,
+        grinder: str | float | None = None,
+        grinder_setting: str | float | None = None,
+        kettle: str | float | None = None,
+        brewer: str | float | None = None,
+        person: str | float | None = None,
+        device: str | float | None = None,
+        note: str | float | None = None,
+        started_at: str | None = None,
+        factors: Mapping[str, str] = ...,
+    ) -> Meta: ...
+    @property
+    def dose_g(self) -> float | None:
+        """Dry coffee, g."""
+    @property
+    def dose_sd_g(self) -> float | None:
+        """Standard uncertainty of the dose, g."""
+    @property
+    def tds_pct(self) -> float | None:
+        """Strength of the beverage, percent by mass, measured."""
+    @property
+    def tds_sd_pct(self) -> float | None:
+        """Standard uncertainty of the strength, percentage points."""
+    @property
+    def brix_pct(self) -> float | None:
+        """Brix of the beverage, percent, as read off a refractometer."""
+    @property
+    def brix_sd_pct(self) -> float | None:
+        """Standard uncertainty of the Brix reading, percentage points."""
+    @property
+    def water_c(self) -> float | None:
+        """Temperature of the water poured, C."""
+    @property
+    def name(self) -> str | None:
+        """Name of the brew, such as its file's name."""
+    @property
+    def coffee(self) -> str | None:
+        """Coffee."""
+    @property
+    def roast(self) -> str | None:
+        """Roast."""
+    @property
+    def grinder(self) -> str | None:
+        """Grinder."""
+    @property
+    def grinder_setting(self) -> str | None:
+        """Setting of the grinder, as written on it."""
+    @property
+    def kettle(self) -> str | None:
+        """Kettle."""
+    @property
+    def brewer(self) -> str | None:
+        """Brewer."""
+    @property
+    def person(self) -> str | None:
+        """Who poured."""
+    @property
+    def device(self) -> str | None:
+        """Scale or logger."""
+    @property
+    def note(self) -> str | None:
+        """Free text."""
+    @property
+    def started_at(self) -> str | None:
+        """The first stamp of the log as it was written, if it was a date and time."""
+    @property
+    def factors(self) -> dict[str, str]:
+        """Further factors by name, such as `day`."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is known, as a dict; what is not known is left out."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Brew:
+    """All results from one log."""
+
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew beside its weights."""
+    @property
+    def trace(self) -> Trace:
+        """The conditioned log."""
+    @property
+    def segments(self) -> Segments:
+        """Pours, rests and the lag of the scale."""
+    @property
+    def flow(self) -> Flow | None:
+        """Flow of water on the log's own stamps; None if the water was not weighed."""
+    @property
+    def metrics(self) -> Metrics:
+        """What the pours show of the hand."""
+    @property
+    def agitation(self) -> Agitation | None:
+        """Ordinal proxies for the agitation by each pour; None if the water was not weighed."""
+    @property
+    def bed(self) -> Bed:
+        """What the bed held, kept and let through."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in all, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected by the end, g."""
+    @property
+    def extraction(self) -> Extraction:
+        """Yield, strength, ratio and retention."""
+    @property
+    def warnings(self) -> list[str]:
+        """What is doubtful of the log as a whole, in sentences; bed and extraction have their own."""
+    @property
+    def labelled(self) -> Labelled | None:
+        """What labels changed; None if none were given."""
+    @property
+    def log_digest(self) -> str | None:
+        """SHA-256 of the samples of the log, as `Log.digest`; None if an earlier version made the brew."""
+    @property
+    def options(self) -> Options:
+        """The options that led here."""
+    @property
+    def version(self) -> str:
+        """Version of the library that led here."""
+    @property
+    def pours(self) -> list[Pour]:
+        """The pours, in order."""
+    @property
+    def rests(self) -> list[Rest]:
+        """The rests, one fewer than the pours."""
+    @property
+    def events(self) -> list[Event]:
+        """Disturbances of the log, in order of time."""
+    @staticmethod
+    def from_json(text: str) -> Brew:
+        """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit."""
+    def table(self) -> Table:
+        """One row per pour: its place, its numbers with their sd, and the brew's factors."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+    def _repr_html_(self) -> str: ...
+
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
-    """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""
+    """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
 
 def profile(brews: Iterable[Brew], **options: Any) -> Profile:
     """The mean flow of a group of brews with its band, the brew in the middle and the odd one out."""
@@ -2268,13 +2289,13 @@ def read(
     missing: _Missing = "refuse",
     **meta: Any,
 ) -> Log:
-    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow."""
+    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream."""
 
 def calibrate(log: Log, **options: Any) -> Calibration:
     """Finds the lag of a scale from a log in which masses were put on at once and left, or taken off."""
 
 def condition(log: Log, **options: Any) -> Trace:
-    """Finds what the scale did that the hand did not: flags every sample and lists every event."""
+    """Finds the disturbances of a log: flags every sample and lists every event."""
 
 def segment(trace: Trace, **options: Any) -> Segments:
     """Finds the pours and the rests, each number with its sd."""
@@ -2312,16 +2333,23 @@ def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -
     """Compares the yields of brews with those that their mean beverage mass in place of each one's own gives."""
 
 def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
-    """What each pour tells of the hand, each number with its sd or the reason why it has none."""
+    """What the pours show of the hand, each number with its sd or the reason why it has none."""
 
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
 
-def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
-    """What the bed held, kept and let through. What cannot be had says why."""
+def bed(
+    trace: Trace,
+    segments: Segments,
+    flow: Flow | None = None,
+    *,
+    extraction: dict[str, Any] | None = None,
+    **options: Any,
+) -> Bed:
+    """What the bed held, kept and let through. An undefined number has its reason."""
 
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
-    """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
+    """Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason."""
 
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
     """One log the whole way: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call."""
@@ -2344,10 +2372,10 @@ def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tu
     """A log of a brew that never was, and the truth about it; the same recipe and seed give the same log."""
 
 def recipe(level: str | None = None) -> dict[str, Any]:
-    """Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts."""
+    """All parameters of `simulate`, with the values of a level or the defaults, as a dict of dicts."""
 
 def levels() -> list[str]:
-    """Names of the levels of disturbance that `simulate` and `recipe` know."""
+    """Names of the levels of disturbance that `simulate` and `recipe` take."""
 
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
     """Scores what was found against the truth: a brew, or a list of its pours."""
@@ -2399,7 +2427,7 @@ def heat_capacity_j_per_kg_k(t_c: float) -> float:
     """Heat capacity of liquid water at 1 atm, J/(kg K), from 0 to 100 C: IAPWS SR6-08(2011)."""
 
 def heat_of_vaporisation_j_per_kg(t_c: float) -> float:
-    """Heat of vaporisation of water, J/kg, from 0 to 100 C: Clapeyron's equation on the saturation line of IAPWS SR1-86(1992)."""
+    """Heat of vaporisation of water, J/kg, from 0 to 100 C, by Clapeyron's equation."""
 
 def evaporation_share_per_k(t_c: float) -> float:
     """The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation."""
