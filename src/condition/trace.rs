@@ -1,4 +1,4 @@
-//! The conditioned samples of a log, with a flag each and the list of what was found.
+//! The conditioned samples of a log, with a flag each and the list of events.
 
 use crate::estimate::Estimate;
 use crate::log::meta::Meta;
@@ -14,7 +14,7 @@ pub enum Channel {
     Beverage,
 }
 
-/// What became of one sample. Only [`Flag::Used`] samples enter an estimate; the others are kept for the eye.
+/// Use of one sample. Only [`Flag::Used`] samples enter an estimate; the others are shown in pictures.
 ///
 /// ```
 /// use pourline::{ConditionOptions, Flag, Log, Meta, Missing, condition};
@@ -33,21 +33,21 @@ pub enum Flag {
     Missing,
     /// Same stamp as an earlier sample.
     Duplicate,
-    /// One or a few samples far off, or one sample that fits nothing around it.
+    /// One or a few samples far off, or one sample that is inconsistent with its neighbours.
     Knock,
     /// Vessel off the scale, or being swirled.
     Lift,
-    /// The reading is moved by something being put on or taken off, or by the zero key, and is still settling.
+    /// The reading settles after a load was added or removed, or after the zero key.
     Settling,
     /// The reading did not move while the water did.
     Stuck,
     /// Before the zeroing that starts the brew.
     Preparation,
-    /// After the vessel was taken away for good.
+    /// After the vessel was removed for good.
     Removed,
 }
 
-/// What kind of event.
+/// Kind of event.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum EventKind {
@@ -65,15 +65,15 @@ pub enum EventKind {
     Missing,
     /// The reading did not move while the water did.
     Stuck,
-    /// Something put on or taken off: a jump faster than any pour.
+    /// A load added or removed: a jump faster than any pour.
     Placed,
-    /// The vessel was taken away and did not come back.
+    /// The vessel was removed and did not come back.
     Removed,
     /// Stamps out of order, put in order.
     Reordered,
     /// Stamps that occur twice.
     Duplicate,
-    /// A slow drift of zero, taken out.
+    /// A slow drift of zero, subtracted.
     Drift,
     /// Rinse and set-up before the brew.
     Preparation,

@@ -1,4 +1,4 @@
-//! What is known at a sample.
+//! The state of a brew at one sample.
 
 use crate::estimate::Estimate;
 use serde::{Deserialize, Serialize};
@@ -20,7 +20,7 @@ pub enum LivePhase {
     },
 }
 
-/// What became of a sample, as far as it can be told when it comes.
+/// Use of a sample, as far as it is known when the sample arrives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum LiveFlag {

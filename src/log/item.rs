@@ -1,4 +1,4 @@
-//! In: JSON through serde. Out: a value, as far as a log can use it, with texts borrowed from the source.
+//! In: JSON through serde. Out: a value of a kind that a log can use, with texts borrowed from the source.
 
 use crate::error::{Error, Result};
 use crate::log::rows::Cell;

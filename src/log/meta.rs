@@ -1,9 +1,9 @@
-//! What is known of a brew beside its weights.
+//! Metadata of a brew.
 
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// Metadata of one brew. Everything is optional; what needs a missing piece says so in its reason.
+/// Metadata of one brew. All fields are optional; a number that needs an absent one is undefined and states the reason.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Meta {

@@ -19,8 +19,8 @@ fn splitmix64(state: &mut u64) -> u64 {
 }
 
 impl Random {
-    /// The stream of that name under that seed. Streams of different names are independent, so that a draw more in one
-    /// does not move the others.
+    /// The stream of that name under that seed. Streams of different names are independent, so that a further draw
+    /// from one does not move the others.
     pub(crate) fn stream(seed: u64, name: &str) -> Self {
         let mut state = seed;
         let mut mixed = splitmix64(&mut state);

@@ -6,7 +6,7 @@ use crate::math::inner::inner;
 
 /// Replaces the lower triangle of the `n` by `n` matrix `a` by its Cholesky factor. The upper triangle is never read.
 ///
-/// False where the matrix is not positive definite to working precision, or holds a NaN; `a` is then of no use.
+/// False if the matrix is not positive definite to working precision, or holds a NaN; `a` is then of no use.
 #[must_use]
 pub(crate) fn cholesky(a: &mut [f64], n: usize) -> bool {
     for i in 0..n {
@@ -17,7 +17,7 @@ pub(crate) fn cholesky(a: &mut [f64], n: usize) -> bool {
         let row = &a[i * n..i * n + i];
         let (diagonal, known) = (a[i * n + i], inner(row, row));
         let pivot = diagonal - known;
-        // A pivot that cancels down to rounding error is a zero: going on would return noise as an answer.
+        // A pivot of the size of the rounding error is zero: its inverse would be noise.
         if !(pivot > n as f64 * f64::EPSILON * diagonal && pivot.is_finite()) {
             return false;
         }
@@ -41,7 +41,7 @@ pub(crate) fn solve(l: &[f64], n: usize, b: &mut [f64]) {
 pub(crate) fn inverse(l: &[f64], n: usize) -> Vec<f64> {
     let mut inverse = vec![0.0; n * n];
     for i in 0..n {
-        // Before the diagonal it is zero on the way down, and not wanted on the way up: the inverse is symmetric.
+        // Before the diagonal it is zero in the forward pass and unused in the backward pass: the inverse is symmetric.
         let row = &mut inverse[i * n..(i + 1) * n];
         row[i] = 1.0;
         for j in i..n {
@@ -116,7 +116,7 @@ mod tests {
         assert!(!cholesky(&mut [0.0], 1), "zero");
         assert!(!cholesky(&mut [f64::NAN], 1), "not a number");
         assert!(!cholesky(&mut [f64::INFINITY], 1), "infinite");
-        // Two rows that say the same, up to rounding: 0.1 + 0.2 is not 0.3.
+        // Two rows that are equal up to rounding: 0.1 + 0.2 is not 0.3.
         let (p, q) = (0.1 + 0.2, 0.3);
         assert!(!cholesky(&mut [p * p, p * q, p * q, q * q], 2), "singular to working precision");
     }

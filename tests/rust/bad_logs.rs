@@ -208,7 +208,7 @@ fn a_row_that_is_cut_off_or_torn_apart_is_named() {
     says(
         &fails("time_s,water_g\n0,0\n0,1,0,5\n"),
         "format",
-        "row 2: 4 fields, where the first line has 2; a decimal comma",
+        "row 2: 4 fields, but the first line has 2; a decimal comma",
     );
 }
 
@@ -243,7 +243,7 @@ fn a_column_that_names_no_unit_needs_the_argument() {
 fn a_unit_that_is_stated_in_two_ways_is_refused() {
     let options = ReadOptions { mass_unit: Some(MassUnit::G), ..ReadOptions::default() };
     let error = Log::read_bytes(b"time_s,water_kg\n0,0\n1,1\n2,2\n", &options, Meta::default()).unwrap_err();
-    says(&error, "argument", "column \"water_kg\" says kg where g is asked for");
+    says(&error, "argument", "column \"water_kg\" states kg but g was requested");
 }
 
 #[test]
