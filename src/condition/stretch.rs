@@ -4,7 +4,7 @@
 use crate::condition::longest_path::LongestPath;
 use crate::math::robust::median;
 
-/// A stretch is at least this long, s; what is shorter between two jumps is still settling.
+/// A stretch is at least this long, s; a shorter interval between two jumps is still settling.
 const SHORTEST_S: f64 = 0.8;
 /// Disturbances nearer to each other than this are one, s.
 const NEAR_S: f64 = 0.7;

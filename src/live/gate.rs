@@ -33,7 +33,7 @@ pub(super) enum Passed {
     Settled(f64),
 }
 
-/// Whether water arrives, as far as it is known.
+/// Whether water arrives, according to the watch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Inflow {
     None,

@@ -2,10 +2,10 @@
 //! in constant memory.
 //!
 //! The estimate uses second differences: level and drift cancel, and their variance is six times that of a reading.
-//! Their mean square is updated recursively with each square bounded (Huber's proposal 2 for a scale, in the
-//! recursive form of Robbins and Monro; Huber and Ronchetti, Robust Statistics, 2nd ed. 2009, section 5.2), so that
-//! the effect of one outlier is bounded. A coarse readout hides small noise: the sd is never below
-//! resolution/sqrt(12) (JCGM 100:2008, 4.3.7), the resolution being the smallest observed move.
+//! Their mean square is updated recursively with each square bounded (after Huber's proposal 2 for a scale, Annals of
+//! Mathematical Statistics 35, 1964, 73-101), so that the effect of one outlier is bounded. A coarse readout hides
+//! small noise: the sd is never below resolution/sqrt(12) (JCGM 100:2008, 4.3.7), the resolution being the smallest
+//! observed move.
 
 use std::f64::consts::PI;
 

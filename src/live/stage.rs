@@ -126,13 +126,13 @@ impl Live {
         Ok(now)
     }
 
-    /// Samples taken.
+    /// Number of samples.
     #[must_use]
     pub fn len(&self) -> usize {
         self.samples
     }
 
-    /// Whether no sample was taken yet.
+    /// Whether there is no sample yet.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.samples == 0

@@ -129,7 +129,7 @@ fn one<U: Unit>(
         _ => {
             let both: Vec<&str> = fits.iter().map(|&i| names[i]).collect();
             let message =
-                format!("{} could all be {a}: say which with {a}=\"...\"", listed(&both), a = role.argument);
+                format!("{} could all be {a}: choose one with {a}=\"...\"", listed(&both), a = role.argument);
             Err(Error::Column { message })
         }
     }
@@ -142,12 +142,12 @@ fn stated<U: Unit>(name: &str) -> Option<U> {
 fn none(names: &[&str], what: &str, argument: &str) -> Error {
     let message = if names.iter().all(|n| n.is_empty()) {
         format!(
-            "{} columns without a header: say by number which is which, such as time=\"1\", water=\"2\"",
+            "{} columns without a header: choose them by number, such as time=\"1\", water=\"2\"",
             names.len()
         )
     } else {
         format!(
-            "no {what} among the columns {}: say which it is with {argument}; if these are no names, take out \
+            "no {what} among the columns {}: name it with {argument}; if these are no names, remove \
              the lines above the header, or begin each with #",
             listed(names)
         )
@@ -176,8 +176,6 @@ pub(super) fn settle<U: Unit>(stated: Option<U>, pick: &Pick<U>) -> Result<U> {
             a.symbol()
         )),
         (Some(unit), _) | (None, Some(unit)) => Ok(unit),
-        (None, None) => {
-            error(format!("column {:?} names no unit; say which it is: {}", pick.name, U::CHOICES))
-        }
+        (None, None) => error(format!("column {:?} states no unit; give one of: {}", pick.name, U::CHOICES)),
     }
 }

@@ -83,7 +83,7 @@ impl<R: BufRead> Lines<R> {
         self.read()
     }
 
-    /// Adds the next line to the last one, for a quoted field that goes on; false at the end of the source.
+    /// Adds the next line to the last one, for a quoted field over several lines; false at the end of the source.
     pub(super) fn extend(&mut self) -> Result<bool> {
         self.buffer.push(b'\n');
         self.read()

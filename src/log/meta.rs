@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// Metadata of one brew. All fields are optional; a number that needs an absent one is undefined and states the reason.
+/// Metadata of one brew. Everything is optional; what needs a missing piece says so in its reason.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Meta {

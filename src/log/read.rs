@@ -39,8 +39,8 @@ impl Log {
     ///
     /// # Errors
     /// - `io`: the file cannot be read, or is a directory or a device.
-    /// - `format`: not a text, a line too long, a row with too few or too many fields, an open quote, broken JSON, decimal
-    ///   points and commas mixed.
+    /// - `format`: not a text, a line too long, a row with too few or too many fields, an open quote, broken JSON,
+    ///   decimal points and commas mixed.
     /// - `column`: no column, or more than one, for a part; `argument`: a unit that is stated nowhere, or in two ways.
     /// - `not_a_number`: a cell that is no number, or a stamp that cannot be read.
     /// - Further as [`Log::with_missing`].

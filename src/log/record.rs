@@ -15,7 +15,7 @@ pub struct Log {
     time_s: Vec<f64>,
     water_g: Option<Vec<f64>>,
     beverage_g: Option<Vec<f64>>,
-    /// Metadata of the brew.
+    /// What is known of the brew beside the weights.
     pub meta: Meta,
 }
 
@@ -44,10 +44,10 @@ impl Log {
         self.time_s.len()
     }
 
-    /// SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the
-    /// numbers. It is taken over the columns `time_s`, `water_g` and `beverage_g`, those not weighed left out: of
-    /// each its name, a line feed, and its values as IEEE 754 doubles, the least significant byte first; a negative
-    /// zero as zero, a missing reading as `0x7ff8000000000000`.
+    /// SHA-256 of the samples, as 64 hexadecimal digits. It identifies a log whatever the text of the numbers in its
+    /// file. It covers the columns `time_s`, `water_g` and `beverage_g`, as far as they were weighed: of each its
+    /// name, a line feed, and its values as IEEE 754 doubles, the least significant byte first; a negative zero as
+    /// zero, a missing reading as `0x7ff8000000000000`.
     ///
     /// ```
     /// use pourline::{Log, Meta, Options, analyze};

@@ -95,7 +95,7 @@ impl Clock {
     }
 }
 
-/// A date and time without an offset, taken as if at Greenwich; only differences are used.
+/// A date and time without an offset, read as UTC; only differences are used.
 fn local(text: &str) -> Option<Timestamp> {
     let stamp: DateTime = text.parse().ok()?;
     // A civil time would ignore an offset or a zone without an error.

@@ -49,7 +49,7 @@ pub enum MassUnit {
 }
 
 impl TimeUnit {
-    /// A number of this unit in s. Divides where it can, so that 100 ms is the same number as 0.1 s.
+    /// A number of this unit in s. Divides if possible, so that 100 ms is the same number as 0.1 s.
     #[must_use]
     pub fn to_s(self, value: f64) -> f64 {
         match self {
@@ -127,7 +127,7 @@ impl Unit for MassUnit {
 fn parse<U: Unit>(text: &str) -> Result<U> {
     U::from_word(text.trim().to_lowercase().as_str()).ok_or_else(|| Error::Argument {
         name: U::ARGUMENT.into(),
-        message: format!("{:?} is not a unit that is known here; {} are", cut(text), U::CHOICES),
+        message: format!("{:?} is not a known unit; it must be {}", cut(text), U::CHOICES),
     })
 }
 

@@ -9,7 +9,7 @@ use statrs::function::erf::erfc;
 use statrs::function::gamma::{checked_gamma_lr, checked_gamma_ur};
 use std::f64::consts::{FRAC_PI_2, SQRT_2};
 
-/// From so many degrees of freedom on, Student's t is taken from the normal distribution.
+/// From this many degrees of freedom on, Student's t is computed from the normal distribution.
 const MANY: f64 = 1e6;
 
 /// Share of the standard normal distribution below `x`.
@@ -40,11 +40,11 @@ pub(crate) fn student_outside(t: f64, degrees: f64) -> f64 {
     beta(0.5 * degrees, 0.5, degrees / (degrees + t2))
 }
 
-/// The t for which the share `level`, between 0 and 1, lies within `-t` and `t`.
-pub(crate) fn student_half_width(level: f64, degrees: f64) -> f64 {
+/// The t for which the share `confidence`, between 0 and 1, lies within `-t` and `t`.
+pub(crate) fn student_half_width(confidence: f64, degrees: f64) -> f64 {
     // Bisection in the angle: with few degrees t covers many orders of magnitude.
     let t = |angle: f64| angle.tan() * degrees.sqrt();
-    t(root(0.0, FRAC_PI_2, |angle| 1.0 - student_outside(t(angle), degrees) < level))
+    t(root(0.0, FRAC_PI_2, |angle| 1.0 - student_outside(t(angle), degrees) < confidence))
 }
 
 /// Share of Fisher's F distribution above `f`.
@@ -129,8 +129,8 @@ mod tests {
 
     #[test]
     fn students_t_is_that_of_the_reference_library_for_few_and_very_many_degrees() {
-        // t.ppf((1 + level)/2, degrees)
-        for (level, degrees, expected) in [
+        // t.ppf((1 + confidence)/2, degrees)
+        for (confidence, degrees, expected) in [
             (0.95, 1.0, 12.706204736174694),
             (0.95, 2.5, 3.5746548420036817),
             (0.95, 29.0, 2.045229642132703),
@@ -140,7 +140,7 @@ mod tests {
             (0.9999, 4.0, 15.544100581546113),
             (0.001, 7.0, 0.0012987305550739498),
         ] {
-            near(student_half_width(level, degrees), expected, "t.ppf");
+            near(student_half_width(confidence, degrees), expected, "t.ppf");
         }
         // 2 t.sf
         for (t, degrees, expected) in [
@@ -159,7 +159,8 @@ mod tests {
 
     #[test]
     fn students_t_is_that_of_the_published_table() {
-        // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, column .975; three digits, from memory.
+        // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, column .975, three digits; from memory, the
+        // same as scipy's t.ppf.
         for (degrees, published) in [(1.0, 12.706), (2.0, 4.303), (5.0, 2.571), (10.0, 2.228), (100.0, 1.984)]
         {
             assert!((student_half_width(0.95, degrees) - published).abs() < 5.1e-4, "{degrees} degrees");

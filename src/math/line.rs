@@ -85,13 +85,14 @@ mod tests {
     }
 
     #[test]
-    fn digits_far_behind_a_large_level_are_not_lost() {
-        // NIST StRD, NumAcc2 to NumAcc4, given by formula: a level, then the level less and plus .1 by turns, 1,001
-        // values, certified sd .1 exactly. Against its place 0 to 1,000 the sum of products is 500 times .1, by hand.
-        for (level, relative) in [(1.2, 1e-12), (1_000_000.2, 1e-8), (10_000_000.2, 1e-7)] {
+    fn digits_far_behind_a_large_constant_are_not_lost() {
+        // NIST StRD, NumAcc2 to NumAcc4, given by formula: a constant, then the constant less and plus .1 by turns,
+        // 1,001 values, certified sd .1 exactly. Against its index 0 to 1,000 the sum of products is 500 times .1, by
+        // hand.
+        for (constant, relative) in [(1.2, 1e-12), (1_000_000.2, 1e-8), (10_000_000.2, 1e-7)] {
             let y: Vec<f64> = (0..1001)
                 .map(|i| {
-                    level
+                    constant
                         + if i == 0 {
                             0.0
                         } else if i % 2 == 1 {

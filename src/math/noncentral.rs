@@ -8,12 +8,12 @@ use crate::math::quadrature::integral;
 use statrs::function::gamma::ln_gamma;
 
 const TOLERANCE: f64 = 1e-11;
-/// Half-width of what is integrated over, in sd of the scale: 1e-20 of it lies outside.
+/// Half-width of the range of integration, in sd of the scale: 1e-20 of it lies outside.
 const REACH: f64 = 10.0;
 /// From here on the scale is normal to a part in 1e12.
 const MANY: f64 = 1e6;
 
-/// Mean of `g(s)`, where s² is a chi-squared variable over its degrees of freedom; the degrees may be infinite.
+/// Mean of `g(s)`, with s² a chi-squared variable over its degrees of freedom; the degrees may be infinite.
 pub(crate) fn over_scale(degrees: f64, g: &impl Fn(f64) -> f64) -> f64 {
     let sd = 1.0 / (2.0 * degrees).sqrt();
     if degrees > MANY {

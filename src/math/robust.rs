@@ -36,7 +36,7 @@ pub(crate) fn quantile_between(sorted: &[f64], share: f64) -> f64 {
     sorted[i] + part * (next - sorted[i])
 }
 
-/// Moves the NaN to the back and returns what is before them.
+/// Moves the NaN to the back and returns the values before them.
 fn present(values: &mut [f64]) -> &mut [f64] {
     let mut finite = 0;
     for i in 0..values.len() {

@@ -63,7 +63,7 @@ pub(crate) fn inverse(l: &[f64], n: usize) -> Vec<f64> {
 mod tests {
     use super::*;
 
-    /// Hilbert matrix of order 3, whose inverse is whole numbers (Choi 1983, Am. Math. Monthly 90, 301; from memory).
+    /// Hilbert matrix of order 3, whose inverse is integer; the product is the identity in exact fractions.
     const HILBERT: [f64; 9] =
         [1.0, 1.0 / 2.0, 1.0 / 3.0, 1.0 / 2.0, 1.0 / 3.0, 1.0 / 4.0, 1.0 / 3.0, 1.0 / 4.0, 1.0 / 5.0];
     const HILBERT_INVERSE: [f64; 9] = [9.0, -36.0, 30.0, -36.0, 192.0, -180.0, 30.0, -180.0, 180.0];
@@ -80,7 +80,7 @@ mod tests {
 
     #[test]
     fn the_factor_of_a_whole_number_matrix_is_whole() {
-        // Worked example in common use in textbooks (from memory); the product is checked by hand.
+        // Worked example in common use in textbooks; the product is checked by hand.
         let mut a = [4.0, 12.0, -16.0, 12.0, 37.0, -43.0, -16.0, -43.0, 98.0];
         assert!(cholesky(&mut a, 3));
         for (at, whole) in [(0, 2.0), (3, 6.0), (4, 1.0), (6, -8.0), (7, 5.0), (8, 3.0)] {

@@ -142,10 +142,11 @@ mod tests {
             for seed in 0..200 {
                 let mut random = Random::new(seed);
                 let at = 2.0 + random.unit() / rate;
+                let shown = |t: &f64| if *t > at { 150.0 * (1.0 - (-(t - at) / lag).exp()) } else { 0.0 };
                 let t: Vec<f64> = (0..(8.0 * rate) as usize).map(|i| i as f64 / rate).collect();
                 let y: Vec<f64> = t
                     .iter()
-                    .map(|t| if *t > at { 150.0 * (1.0 - (-(t - at) / lag).exp()) } else { 0.0 } + 0.06 * random.normal())
+                    .map(|t| shown(t) + 0.06 * random.normal())
                     .map(|y| (y * 10.0).round() / 10.0)
                     .collect();
                 let found = response(&t, &y, 0.0666).unwrap();
