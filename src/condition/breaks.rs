@@ -49,7 +49,7 @@ pub(super) enum BreakKind {
 /// reading.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Break {
-    pub what: BreakKind,
+    pub kind: BreakKind,
     pub after: usize,
     pub tail: Level,
     pub head: Level,
@@ -89,7 +89,7 @@ pub(super) fn breaks(seen: &Seen, stretches: &[Stretch], max_flow: f64, resoluti
         let b = view.classify(k);
         k = b.after;
         found.push(b);
-        if b.what == BreakKind::Removed {
+        if b.kind == BreakKind::Removed {
             break;
         }
     }
@@ -108,7 +108,7 @@ impl View<'_> {
         let (outside, share) = self.outside(k, next);
         if span_s <= LONGEST_KNOCK_S && possible(unsettled) {
             return Break {
-                what: BreakKind::Knock,
+                kind: BreakKind::Knock,
                 after: next,
                 tail,
                 head: unsettled,
@@ -142,7 +142,7 @@ impl View<'_> {
         }
         let passed_s = seen.t[head.at] - seen.t[tail.at];
         let water = jump > -UNSURE_G && jump < self.max_flow * passed_s + 4.0 * noise;
-        let what = if zeroed {
+        let kind = if zeroed {
             BreakKind::Zeroing
         } else if water && !(tail.calm && head.calm) {
             BreakKind::Knock
@@ -151,8 +151,8 @@ impl View<'_> {
         } else {
             BreakKind::Placed
         };
-        let offset_g = if matches!(what, BreakKind::Removed | BreakKind::Knock) { 0.0 } else { jump };
-        Break { what, after: next, tail, head, offset_g, size_g }
+        let offset_g = if matches!(kind, BreakKind::Removed | BreakKind::Knock) { 0.0 } else { jump };
+        Break { kind, after: next, tail, head, offset_g, size_g }
     }
 
     /// The level at the end of a stretch, before a possible contact with the vessel.
@@ -172,7 +172,7 @@ impl View<'_> {
     }
 
     /// A lift or a swing: the level before the first contact, and the level after the return.
-    fn lift(&self, k: usize, after: usize, what: BreakKind) -> Break {
+    fn lift(&self, k: usize, after: usize, kind: BreakKind) -> Break {
         let (seen, noise) = (self.seen, self.seen.noise_g);
         let tail = self.before_lift(k);
         let mut head = self.settled[after];
@@ -185,10 +185,10 @@ impl View<'_> {
         }
         let offset = head.mass_g - tail.mass_g;
         // Applies even to an unsettled level: poured water does not leave by itself.
-        let lost = what == BreakKind::Lift && offset < -UNSURE_G;
+        let lost = kind == BreakKind::Lift && offset < -UNSURE_G;
         let known = tail.calm && (lost || (head.calm && offset.abs() >= 1.5 * noise));
         let (outside, _) = self.outside(k, after);
-        Break { what, after, tail, head, offset_g: if known { offset } else { 0.0 }, size_g: outside }
+        Break { kind, after, tail, head, offset_g: if known { offset } else { 0.0 }, size_g: outside }
     }
 
     /// Whether stretch `next` begins far below the level before the break, by much more than the apparent jump, and
@@ -329,24 +329,24 @@ mod tests {
     #[test]
     fn a_jump_has_the_size_of_the_difference_of_its_levels() {
         let on = first_break(&[rest(0.0), (vec![50.0, 100.0, 150.0], false), rest(200.0)], 30.0);
-        assert_eq!((on.what, on.offset_g, on.size_g), (BreakKind::Placed, 200.0, 200.0));
+        assert_eq!((on.kind, on.offset_g, on.size_g), (BreakKind::Placed, 200.0, 200.0));
         let off = first_break(&[rest(200.0), (vec![150.0, 100.0, 50.0], false), rest(20.0)], 30.0);
-        assert_eq!((off.what, off.offset_g, off.size_g), (BreakKind::Removed, 0.0, -180.0));
+        assert_eq!((off.kind, off.offset_g, off.size_g), (BreakKind::Removed, 0.0, -180.0));
         // More than 8 g still to come: a load was removed, and the vessel is there.
         let still = (0..40).map(|i| 20.0 + 0.3 * f64::from(i)).collect();
         let taken = first_break(&[rest(200.0), (vec![150.0, 100.0], false), rest(20.0), (still, true)], 30.0);
-        assert_eq!((taken.what, taken.offset_g), (BreakKind::Placed, -180.0));
+        assert_eq!((taken.kind, taken.offset_g), (BreakKind::Placed, -180.0));
     }
 
     #[test]
     fn a_rise_that_water_can_cause_within_a_knock_is_no_jump() {
         // Half a second at 30 g/s and four sd of 0.05 g: from -0.2 to 15.2 g.
-        let what = |rise_g: f64| {
+        let kind = |rise_g: f64| {
             let between = vec![10.0 + rise_g / 2.0; 4];
-            first_break(&[rest(10.0), (between, false), rest(10.0 + rise_g)], 30.0).what
+            first_break(&[rest(10.0), (between, false), rest(10.0 + rise_g)], 30.0).kind
         };
         assert_eq!(
-            [-0.21, -0.19, 15.1, 15.3].map(what),
+            [-0.21, -0.19, 15.1, 15.3].map(kind),
             [BreakKind::Placed, BreakKind::Knock, BreakKind::Knock, BreakKind::Placed]
         );
     }
@@ -357,15 +357,15 @@ mod tests {
         let pour = |from: usize, to: usize| (from..to).map(|i| 0.5 * i as f64).collect::<Vec<f64>>();
         let parts = [(pour(0, 20), true), (pour(20, 40), false), (pour(40, 80), true)];
         let found = |max_flow: f64| first_break(&parts, max_flow);
-        assert_eq!((found(6.0).what, found(6.0).offset_g), (BreakKind::Knock, 0.0));
-        assert_eq!(found(4.0).what, BreakKind::Placed);
+        assert_eq!((found(6.0).kind, found(6.0).offset_g), (BreakKind::Knock, 0.0));
+        assert_eq!(found(4.0).kind, BreakKind::Placed);
     }
 
     #[test]
     fn a_vessel_that_returns_lighter_or_heavier_gives_an_offset_above_the_noise() {
         let offset_g = |by_g: f64| {
             let found = first_break(&[rest(100.0), (vec![-300.0; 30], false), rest(100.0 + by_g)], 30.0);
-            assert_eq!(found.what, BreakKind::Lift);
+            assert_eq!(found.kind, BreakKind::Lift);
             found.offset_g
         };
         // One and a half sd of 0.05 g are 0.075 g.
@@ -377,11 +377,11 @@ mod tests {
     #[test]
     fn a_vessel_is_back_at_its_level_and_not_at_a_level_that_is_still_off() {
         let back = first_break(&[rest(100.0), rest(-20.0), rest(100.0)], 30.0);
-        assert_eq!((back.what, back.after), (BreakKind::Lift, 2));
+        assert_eq!((back.kind, back.after), (BreakKind::Lift, 2));
         let gone = first_break(&[rest(100.0), rest(-20.0), rest(-15.0)], 30.0);
-        assert_eq!(gone.what, BreakKind::Removed);
+        assert_eq!(gone.kind, BreakKind::Removed);
         // Half of the way back is the limit.
-        let half = |level_g: f64| first_break(&[rest(100.0), rest(-20.0), rest(level_g)], 30.0).what;
+        let half = |level_g: f64| first_break(&[rest(100.0), rest(-20.0), rest(level_g)], 30.0).kind;
         assert_eq!([45.0, 35.0].map(half), [BreakKind::Lift, BreakKind::Removed]);
     }
 

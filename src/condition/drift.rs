@@ -254,7 +254,7 @@ mod tests {
         let (order, options) = (order(&t), ConditionOptions::default());
         let mut work = Work::new(Channel::Water, &order, &y, &options);
         work.breaks = vec![Repaired {
-            what: BreakKind::Placed,
+            kind: BreakKind::Placed,
             before: 120,
             after: 140,
             reading_g: 0.0,

@@ -45,18 +45,18 @@ impl Work<'_> {
             let poured = |w: &Rise| index[usize::midpoint(w.first, w.last)] <= r.before;
             let before = &water[..water.partition_point(poured)];
             let after = &all[all.partition_point(poured)..];
-            let emptied = r.what == BreakKind::Lift
+            let emptied = r.kind == BreakKind::Lift
                 && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
                 && r.reading_g.abs() < f64::max(3.0, 10.0 * noise);
             let emptied = emptied || self.unloaded(k, &index, &all);
-            if r.what != BreakKind::Zeroing && !emptied {
+            if r.kind != BreakKind::Zeroing && !emptied {
                 continue;
             }
             let last_water = before.last().map_or(0, |w| index[w.last]);
             let since = |i: usize| i >= last_water && i <= r.before;
             // A load change or a lift since the last water shows that the vessel was being set up.
             let moved =
-                |p: &&Repaired| matches!(p.what, BreakKind::Lift | BreakKind::Placed) && since(p.after);
+                |p: &&Repaired| matches!(p.kind, BreakKind::Lift | BreakKind::Placed) && since(p.after);
             let set_up = emptied || self.breaks[..k].iter().any(|p| moved(&p));
             let dose = self.breaks[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
                 || doses.iter().any(|d| since(index[d.first]));
@@ -80,7 +80,7 @@ impl Work<'_> {
     /// lag to resemble water.
     fn unloaded(&self, k: usize, index: &[usize], rises: &[Rise]) -> bool {
         let (r, from) = (&self.breaks[k], k.checked_sub(1).map_or(0, |k| self.breaks[k].after));
-        if r.what != BreakKind::Placed {
+        if r.kind != BreakKind::Placed {
             return false;
         }
         let mut since = rises.iter().filter(|w| index[w.last] <= r.before && index[w.last] > from);
@@ -155,7 +155,7 @@ mod tests {
     }
 
     fn placed(after: usize, offset_g: f64) -> Repaired {
-        Repaired { what: BreakKind::Placed, before: after - 1, after, reading_g: 0.0, offset_g }
+        Repaired { kind: BreakKind::Placed, before: after - 1, after, reading_g: 0.0, offset_g }
     }
 
     #[test]
@@ -228,7 +228,7 @@ mod tests {
                 .collect();
             asked(&mass_g, 0.05, |work| {
                 work.breaks = vec![Repaired {
-                    what: BreakKind::Lift,
+                    kind: BreakKind::Lift,
                     before: 180,
                     after: 200,
                     reading_g,

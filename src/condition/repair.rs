@@ -25,14 +25,14 @@ impl Work<'_> {
             self.knocks(&index, &mut seen, s.first, s.last);
         }
         for b in &breaks {
-            if b.what == BreakKind::Removed {
+            if b.kind == BreakKind::Removed {
                 end = b.tail.at + 1;
             } else {
                 self.between(&index, &seen, b, stretches[b.after].last);
                 self.knocks(&index, &mut seen, b.head.at, stretches[b.after].last);
             }
             self.breaks.push(Repaired {
-                what: b.what,
+                kind: b.kind,
                 before: index[b.tail.at],
                 after: index[b.head.at],
                 reading_g: b.head.mass_g,
@@ -40,7 +40,7 @@ impl Work<'_> {
             });
         }
         self.subtract_offsets();
-        let removed = breaks.last().filter(|b| b.what == BreakKind::Removed);
+        let removed = breaks.last().filter(|b| b.kind == BreakKind::Removed);
         let size_g = removed.map_or_else(|| seen.final_fall(end), |b| Some(b.size_g));
         if let Some(size_g) = size_g {
             self.flag_all(&index, end, index.len(), Flag::Removed);
@@ -127,11 +127,11 @@ impl Work<'_> {
     /// Flags and lists the samples between two stretches.
     fn between(&mut self, index: &[usize], seen: &Seen, b: &Break, last: usize) {
         let (from, mut to) = (b.tail.at + 1, b.head.at);
-        if b.head.calm && from < to && b.what != BreakKind::Knock {
+        if b.head.calm && from < to && b.kind != BreakKind::Knock {
             to = faded(seen, to, Base::Level(b.head.mass_g), last);
         }
         let offset = b.offset_g;
-        let (kind, flag, action) = match b.what {
+        let (kind, flag, action) = match b.kind {
             BreakKind::Knock | BreakKind::Removed => return self.knock(index, from, to, b.size_g),
             BreakKind::Lift if offset == 0.0 => (
                 EventKind::Lift,
@@ -195,7 +195,7 @@ mod tests {
         let (order, options) = (order(&t), ConditionOptions::default());
         let mut work = Work::new(Channel::Water, &order, &[100.0; 12], &options);
         let broken = |after: usize, offset_g: f64| Repaired {
-            what: BreakKind::Placed,
+            kind: BreakKind::Placed,
             before: after - 1,
             after,
             reading_g: 0.0,

@@ -74,7 +74,7 @@ mod tests {
         assert!(rises(&t, &y, 0.05).is_empty());
     }
 
-    /// A pour of so many g at 8 g/s from 5 s on, 16 readings per second: half a gram per reading, to the last bit.
+    /// A pour of `mass_g` at 8 g/s from 5 s on, 16 readings per second: half a gram per reading, to the last bit.
     fn pour(mass_g: f64) -> (Vec<f64>, Vec<f64>) {
         let t: Vec<f64> = (0..320).map(|i| f64::from(i) / 16.0).collect();
         let y = t.iter().map(|t| (8.0 * (t - 5.0)).clamp(0.0, mass_g)).collect();

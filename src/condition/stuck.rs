@@ -219,7 +219,7 @@ mod tests {
         condition(&log, &ConditionOptions::default()).unwrap().water.unwrap().flag
     }
 
-    /// Half a minute with a pour of 6 g/s from 10 to 20 s, and small noise on steps of 0.1 g.
+    /// Half a minute with a pour of 6 g/s from 10 to 20 s, and small noise and a readout of 0.1 g.
     fn pour(i: usize) -> f64 {
         let mass = 6.0 * (i as f64 / 10.0 - 10.0).clamp(0.0, 10.0);
         let noise = 0.08 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
@@ -305,7 +305,7 @@ mod tests {
         at(&flags(y), 0..0);
     }
 
-    /// Half a minute at rest on steps of 0.01 g with a run of 40 equal readings, and `then` added to what comes
+    /// Half a minute at rest with a readout of 0.01 g and a run of 40 equal readings; `then` is added to what comes
     /// after it.
     fn rest(then: impl Fn(usize) -> f64) -> Vec<f64> {
         let noise = |i: usize| 0.03 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
@@ -318,7 +318,7 @@ mod tests {
         let moved = |by_g: f64| flags(rest(|i| if i >= 190 { by_g } else { 0.0 }));
         at(&moved(0.2), 151..190);
         at(&moved(0.08), 0..0);
-        // One reading alone is no level.
+        // A single reading is no level.
         at(&flags(rest(|i| if i == 190 { 0.2 } else { 0.0 })), 0..0);
     }
 

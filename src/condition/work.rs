@@ -11,7 +11,7 @@ use crate::model::noise;
 /// A break of level whose offset was subtracted.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Repaired {
-    pub what: BreakKind,
+    pub kind: BreakKind,
     /// Last sample before it and first sample after it that are used, in the order of time.
     pub before: usize,
     pub after: usize,

@@ -164,7 +164,7 @@ fn push(rows: &mut Rows, names: &Names, row: usize, object: &Object) -> Result<(
 fn parse(bytes: &[u8], row: usize) -> Result<Item<'_>> {
     serde_json::from_slice(bytes).map_err(|e| {
         let text = e.to_string();
-        // Within a line, the parser's own "line 1" would mislead.
+        // Within a line, the parser's own "line 1" is wrong.
         let text = if row == 0 { &text } else { text.split(" at line ").next().unwrap_or(&text) };
         format(row, format!("this is not JSON: {text}"))
     })

@@ -92,7 +92,7 @@ pub fn evaporation_share_per_k(t_c: f64) -> Result<f64> {
 }
 
 /// Mass of water that was measured by volume, g. The temperature is that at which the volume was read off: the same
-/// mark on a jug holds 3.5 % less water at 93 C than at 20 C, so there is no mass without it. The jug's own expansion
+/// mark on a jug holds 3.5 % less water at 93 C than at 20 C, so there is no mass without it. The expansion of the jug
 /// is left out.
 ///
 /// ```
