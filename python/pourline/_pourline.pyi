@@ -213,6 +213,9 @@ class PourMetrics:
     def time_near_plateau_pct(self) -> Estimate | Undefined:
         """Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier."""
     @property
+    def first_half_water_pct(self) -> Estimate | Undefined:
+        """Water of the first half of the pour's time, percent of its mass; 50 is even, more is early."""
+    @property
     def flow_cv(self) -> Estimate | Undefined:
         """Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even."""
     @property
@@ -1761,7 +1764,7 @@ class Repeatability:
         """Coefficient of variation within groups: `within_sd` in percent of the mean."""
     @property
     def reproducibility_cv_pct(self) -> Interval | Undefined:
-        """Coefficient of variation between groups: `reproducibility_sd` in percent of the mean."""
+        """Coefficient of variation across groups: `reproducibility_sd` in percent of the mean."""
     @property
     def between_share(self) -> Interval | Undefined:
         """Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1), for groups of any size."""
