@@ -8,11 +8,11 @@ use crate::model::transitions::{
 /// Gain at a sample, variance of its innovation.
 pub(crate) fn update(p: &mut Matrix, noise_var: f64) -> (Vector, f64) {
     let s = p[READING][READING] + 2.0 * p[READING][ZERO] + p[ZERO][ZERO] + noise_var;
-    let seen: Vector = std::array::from_fn(|i| p[i][READING] + p[i][ZERO]);
-    let gain = seen.map(|x| x / s);
+    let cross: Vector = std::array::from_fn(|i| p[i][READING] + p[i][ZERO]);
+    let gain = cross.map(|x| x / s);
     for i in 0..N {
         for j in 0..N {
-            p[i][j] -= gain[i] * seen[j];
+            p[i][j] -= gain[i] * cross[j];
         }
     }
     (gain, s)

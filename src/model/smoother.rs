@@ -143,9 +143,9 @@ pub(crate) struct Smoothed {
 impl Smoothed {
     fn new(mean: &Vector, p: &Matrix, r: &Vector, n: &Matrix) -> Self {
         // For a combination c of the states: mean + c'P r, variance c'(P - P N P) c.
-        let of = |seen: &Vector, mean: f64, var: f64| {
-            let inner: Vector = std::array::from_fn(|j| dot(&n[j], seen));
-            (mean + dot(seen, r), (var - dot(seen, &inner)).max(0.0))
+        let of = |cross: &Vector, mean: f64, var: f64| {
+            let inner: Vector = std::array::from_fn(|j| dot(&n[j], cross));
+            (mean + dot(cross, r), (var - dot(cross, &inner)).max(0.0))
         };
         let both: Vector = std::array::from_fn(|i| p[i][SETTLED] + p[i][OSCILLATING]);
         let (water_g, water_var) =
@@ -183,7 +183,7 @@ mod tests {
 
     /// Impulse response: reading `u` seconds after a unit impulse of flow, with its water through the lag and
     /// its force.
-    fn seen(u: f64) -> f64 {
+    fn impulse_response(u: f64) -> f64 {
         let Scale { tau_s, lead_s } = DISTURBANCE.scale;
         if u > 0.0 { 1.0 - (-u / tau_s).exp() * (1.0 - lead_s / tau_s) } else { 0.0 }
     }
@@ -199,7 +199,7 @@ mod tests {
         let kernel: Vec<Vec<f64>> =
             grid.iter().map(|s| grid.iter().map(|u| speed((s - u).abs())).collect()).collect();
         let lagged: Vec<Vec<f64>> =
-            time_s.iter().map(|t| grid.iter().map(|s| h * seen(t - s)).collect()).collect();
+            time_s.iter().map(|t| grid.iter().map(|s| h * impulse_response(t - s)).collect()).collect();
         let mut c = vec![0.0; n * n];
         for i in 0..n {
             let smeared: Vec<f64> =
@@ -253,7 +253,9 @@ mod tests {
                 .iter()
                 .map(|&t| {
                     let inside = (0..1380).map(|i| STRETCH.start_s + h * (f64::from(i) + 0.5));
-                    var * inside.map(|s| h * speed((time[k] - s).abs()) * seen(t - s)).sum::<f64>()
+                    var * inside
+                        .map(|s| h * speed((time[k] - s).abs()) * impulse_response(t - s))
+                        .sum::<f64>()
                 })
                 .collect();
             let mut x = cross.clone();

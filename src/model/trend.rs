@@ -64,12 +64,12 @@ struct Past {
     dt: f64,
     mean: [f64; 2],
     p: [f64; 3],
-    seen: Option<Seen>,
+    innovation: Option<Innovation>,
 }
 
 /// Gain at a sample, innovation and its variance.
 #[derive(Clone, Copy)]
-struct Seen {
+struct Innovation {
     gain: [f64; 2],
     v: f64,
     s: f64,
@@ -81,7 +81,7 @@ impl Trend<'_> {
         let mut state = self.start(time, value);
         let mut sum = 0.0;
         for (k, (&t, &y)) in time.iter().zip(value).enumerate() {
-            if let Some(Seen { v, s, .. }) = self.step(&mut state, k, t, y).seen {
+            if let Some(Innovation { v, s, .. }) = self.step(&mut state, k, t, y).innovation {
                 sum += v * v / s + s.ln();
             }
         }
@@ -124,8 +124,8 @@ impl Trend<'_> {
             all.clear();
             all.extend((first..last).map(|k| self.step(&mut state, k, time[k], value[k])));
             for (out, past) in out[first..last].iter_mut().zip(&all).rev() {
-                if let Some(seen) = past.seen {
-                    (r, n) = self.backward_update(r, n, seen);
+                if let Some(innovation) = past.innovation {
+                    (r, n) = self.backward_update(r, n, innovation);
                 }
                 let Past { dt, mean, p, .. } = past;
                 let rows = [[p[0], p[1]], [p[1], p[2]]];
@@ -164,7 +164,7 @@ impl Trend<'_> {
             p[1] + dt * p[2] + power * dt * dt / 2.0,
             p[2] + power * dt,
         ];
-        let mut past = Past { dt, mean, p, seen: None };
+        let mut past = Past { dt, mean, p, innovation: None };
         if y.is_finite() {
             let across = [p[0] - self.lag * p[1], p[1] - self.lag * p[2]];
             let s = across[0] - self.lag * across[1] + self.noise_var;
@@ -172,7 +172,7 @@ impl Trend<'_> {
             let v = y - mean[0] + self.lag * mean[1];
             mean = [mean[0] + gain[0] * v, mean[1] + gain[1] * v];
             p = [p[0] - gain[0] * across[0], p[1] - gain[0] * across[1], p[2] - gain[1] * across[1]];
-            past.seen = Some(Seen { gain, v, s });
+            past.innovation = Some(Innovation { gain, v, s });
         }
         *state = State { time: t, mean, p };
         past
@@ -184,7 +184,7 @@ impl Trend<'_> {
         &self,
         r: [f64; 2],
         n: [f64; 3],
-        Seen { gain: g, v, s }: Seen,
+        Innovation { gain: g, v, s }: Innovation,
     ) -> ([f64; 2], [f64; 3]) {
         let h = [1.0, -self.lag];
         let back = v / s - g[0] * r[0] - g[1] * r[1];
@@ -257,20 +257,20 @@ mod tests {
         let mut value: Vec<f64> = time.iter().map(|t| (2.0 * t).sin() + 0.4 * t).collect();
         value[7] = f64::NAN;
         let trend = Trend { noise_var, lag, power: &|_| power, start_var: wide(noise_var) };
-        let seen: Vec<usize> = (0..time.len()).filter(|&i| value[i].is_finite()).collect();
-        let n = seen.len();
+        let observed: Vec<usize> = (0..time.len()).filter(|&i| value[i].is_finite()).collect();
+        let n = observed.len();
         let h = [1.0, -lag];
         let of = |i: usize, j: usize| kernel(time[i] - time[0], time[j] - time[0], power, noise_var * 1e6);
         let mut c = vec![0.0; n * n];
-        for (a, &i) in seen.iter().enumerate() {
-            for (b, &j) in seen.iter().enumerate() {
+        for (a, &i) in observed.iter().enumerate() {
+            for (b, &j) in observed.iter().enumerate() {
                 let k = of(i, j);
                 c[a * n + b] = (0..2).flat_map(|p| (0..2).map(move |q| h[p] * h[q] * k[p][q])).sum::<f64>();
                 c[a * n + b] += if a == b { noise_var } else { 0.0 };
             }
         }
         assert!(cholesky(&mut c, n));
-        let y: Vec<f64> = seen.iter().map(|&i| value[i] - value[0]).collect();
+        let y: Vec<f64> = observed.iter().map(|&i| value[i] - value[0]).collect();
         let mut weight = y.clone();
         solve(&c, n, &mut weight);
         let log_det: f64 = (0..n).map(|i| 2.0 * c[i * n + i].ln()).sum();
@@ -279,7 +279,7 @@ mod tests {
         let inverse = inverse(&c, n);
         for (i, s) in trend.smooth(&time, &value, |s| s).iter().enumerate() {
             let across = |part: usize| -> Vec<f64> {
-                seen.iter().map(|&j| of(i, j)[part][0] * h[0] + of(i, j)[part][1] * h[1]).collect()
+                observed.iter().map(|&j| of(i, j)[part][0] * h[0] + of(i, j)[part][1] * h[1]).collect()
             };
             for (part, found, found_var, base) in
                 [(0, s.level, s.level_var, value[0]), (1, s.slope, s.slope_var, 0.0)]
