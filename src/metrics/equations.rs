@@ -38,8 +38,8 @@ struct Nuisance {
 }
 
 impl Equations {
-    /// `columns`: those of the `nuisances` nuisance unknowns, whose prior information is `prior`; two per
-    /// frequency; the readings.
+    /// `columns`: those of the `nuisances` unknowns with prior information `prior`; two per frequency; the
+    /// readings.
     pub(super) fn new(hz: &[f64], columns: &[Vec<f64>], prior: &[f64], nuisances: usize) -> Option<Self> {
         let (p, n) = (nuisances, 2 * hz.len());
         let dot = |i: usize, j: usize| inner(&columns[i], &columns[j]);
@@ -165,8 +165,8 @@ mod tests {
         let e = Equations::new(&hz, &columns, &[0.0], 1).unwrap();
         assert!((e.deviance - 4.97404896886844).abs() < 1e-10, "{}", e.deviance);
         for (k, (hz, power)) in REFERENCE.iter().enumerate() {
-            let found = 2.0 * e.oscillation(k + 1).gain / e.deviance;
-            assert!((found - power).abs() < 1e-10, "{found}, not {power}, at {hz} Hz");
+            let result = 2.0 * e.oscillation(k + 1).gain / e.deviance;
+            assert!((result - power).abs() < 1e-10, "{result}, not {power}, at {hz} Hz");
         }
     }
 }

@@ -62,7 +62,7 @@ impl Factor {
     /// Half of the explained sum of squares, less half of the logarithm of the determinant.
     pub(super) fn evidence(&self) -> f64 {
         let n = self.rhs_forward.len();
-        // One logarithm of a product of a block_log is faster than a block_log logarithms.
+        // The logarithm of a product is faster than a sum of logarithms.
         let block_log =
             |k: usize| (k..n.min(k + 8)).map(|i| self.rows[i * (self.stride + 1)]).product::<f64>().ln();
         0.5 * inner(&self.rhs_forward, &self.rhs_forward) - (0..n).step_by(8).map(block_log).sum::<f64>()
@@ -188,8 +188,8 @@ mod tests {
             let (explained, determinant) = weigh(block, value);
             let with: Vec<usize> = without.iter().copied().chain([12, 13]).collect();
             let expected = direct(&a, &rhs, n, &with);
-            let found = rest + 0.5 * explained - 0.5 * determinant.ln();
-            assert!((found - expected).abs() < 1e-10, "{found} for {expected}");
+            let result = rest + 0.5 * explained - 0.5 * determinant.ln();
+            assert!((result - expected).abs() < 1e-10, "{result} for {expected}");
         }
         factor.truncate(6);
         assert!((factor.evidence() - direct(&a, &rhs, n, &all[..6])).abs() < 1e-10);

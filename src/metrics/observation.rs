@@ -299,8 +299,8 @@ mod tests {
         let observation = observation(bursts.clone(), at.clone());
         // The last of several frequencies, so that the rotation from one to the next is tested.
         let w = TAU * 1.3;
-        let found = observation.oscillations(&[0.05, 0.1, 0.4, 0.7, 1.0, 1.3]).split_off(10);
-        for (part, column) in found.iter().enumerate() {
+        let result = observation.oscillations(&[0.05, 0.1, 0.4, 0.7, 1.0, 1.3]).split_off(10);
+        for (part, column) in result.iter().enumerate() {
             let (mut water, mut reading, mut t, dt, mut next) = (0.0, 0.0, 0.0, 1e-5, 0);
             while next < at.len() {
                 if t >= at[next] - dt / 2.0 {

@@ -57,9 +57,9 @@ mod tests {
 
     #[test]
     fn the_arc_length_of_a_minimum_jerk_movement_is_that_of_the_reference() {
-        let found = arc_length(&minimum_jerk(100), 100.0).unwrap();
-        println!("{found:.12}");
-        assert!((found + 1.405_829_324_421).abs() < 1e-9, "{found}");
+        let result = arc_length(&minimum_jerk(100), 100.0).unwrap();
+        println!("{result:.12}");
+        assert!((result + 1.405_829_324_421).abs() < 1e-9, "{result}");
     }
 
     #[test]

@@ -4,9 +4,9 @@
 //! Three Kalman filters run in parallel and are mixed before each sample by their posterior probabilities
 //! (interacting multiple models: Blom and Bar-Shalom, The interacting multiple model algorithm for systems with
 //! Markovian switching coefficients, IEEE Transactions on Automatic Control 33, 1988, 780-783; the paper was
-//! not checked). The states of each are the lagged reading, the water and the flow: `r' = (w - r)/tau`, `w' =
-//! f`, solved exactly over each step. They differ in the flow: none, a steady pour, or a change. The result is
-//! the mean and the sd of the mixture: the sd includes the uncertainty whether a pour has begun.
+//! not checked). The states of each are the lagged reading, the water and the flow: `r' = (w - r)/tau`,
+//! `w' = f`, solved exactly over each step. They differ in the flow: none, a steady pour, or a change. The
+//! result is the mean and the sd of the mixture: the sd includes the uncertainty whether a pour has begun.
 
 use crate::estimate::Estimate;
 
@@ -233,8 +233,8 @@ impl Leg {
 mod tests {
     use super::*;
 
-    /// A stream of 6 g/s from 2 s on through a lag of 0.3 s, read at uneven instants: `w - f tau (1 -
-    /// exp(-t/tau))`, closed form.
+    /// A stream of 6 g/s from 2 s on through a lag of 0.3 s, read at uneven instants, in closed form:
+    /// `w - f tau (1 - exp(-t/tau))`.
     fn stream(lag: Estimate, until_s: f64) -> Filter {
         let mut filter = Filter::new(lag, 0.35, 0.0, 0.1);
         let (mut last_s, mut i) = (0.0, 0);
@@ -283,8 +283,9 @@ mod tests {
         let (tau, h) = (0.3_f64, 0.1_f64);
         let leg = Leg::new(tau, h);
         let e = (-h / tau).exp();
-        let close =
-            |found: f64, expected: f64| assert!((found - expected).abs() < 1e-9, "{found}, not {expected}");
+        let close = |result: f64, expected: f64| {
+            assert!((result - expected).abs() < 1e-9, "{result}, not {expected}")
+        };
         close(leg.decay, e);
         close(leg.from_flow, h - tau * (1.0 - e));
         close(leg.unit[2][2], h);
@@ -308,8 +309,11 @@ mod tests {
             (mode.weight, mode.x[2], mode.p[2][2]) = (weight, mean, sd * sd);
         }
         // Mean (0.2 + 0.4 + 0.2)/0.4 = 2; variance (0.2 (0.25 + 1) + 0.1 (1 + 4) + 0.1 (4 + 0))/0.4 = 2.875.
-        let found = filter.flow_g_per_s();
-        assert!((found.value - 2.0).abs() < 1e-12 && (found.sd - 2.875_f64.sqrt()).abs() < 1e-12, "{found}");
+        let result = filter.flow_g_per_s();
+        assert!(
+            (result.value - 2.0).abs() < 1e-12 && (result.sd - 2.875_f64.sqrt()).abs() < 1e-12,
+            "{result}"
+        );
         assert!((filter.rest() - 0.5).abs() < 1e-12);
     }
 
@@ -319,8 +323,8 @@ mod tests {
         // Water with sd 0.3 g, a reading of 1 g with noise 0.4 g: gain 0.09/0.25 = 0.36, remaining variance
         // 0.09 x 0.64.
         filter.see(1.0, 0.4);
-        let found = filter.reading_g();
-        assert!((found.value - 0.36).abs() < 1e-12 && (found.sd - 0.24).abs() < 1e-12, "{found}");
+        let result = filter.reading_g();
+        assert!((result.value - 0.36).abs() < 1e-12 && (result.sd - 0.24).abs() < 1e-12, "{result}");
         // All three predicted the same reading: their weights stay 0.9, 0.05 and 0.05.
         assert!((filter.rest() - 0.9).abs() < 1e-12);
         // A prediction 1 g lower, two of its sd, is exp(-2) as likely.

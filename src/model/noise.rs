@@ -99,11 +99,11 @@ mod tests {
         for seed in 0..seeds {
             let mut random = Random::new(seed);
             let y: Vec<f64> = (0..600).map(|_| 0.2 * random.normal()).collect();
-            let found = noise(&stamps(600), &y, 0.1, 0.0);
-            mean += found.value / 0.2 / seeds as f64;
-            square += ((found.value - 0.2) / found.sd).powi(2) / seeds as f64;
+            let result = noise(&stamps(600), &y, 0.1, 0.0);
+            mean += result.value / 0.2 / seeds as f64;
+            square += ((result.value - 0.2) / result.sd).powi(2) / seeds as f64;
             // Sixty windows of ten readings have eight degrees of freedom each: s/sqrt(2 x 480) by normal theory.
-            assert!((found.sd / found.value * 960_f64.sqrt() - 1.0).abs() < 0.03, "{found}");
+            assert!((result.sd / result.value * 960_f64.sqrt() - 1.0).abs() < 0.03, "{result}");
         }
         // By chance one window in four hundred is classed as disturbed, a bias of 0.3 %.
         assert!((mean - 1.0).abs() < 0.01, "{mean}");
@@ -116,8 +116,8 @@ mod tests {
         // Every tenth window swings by 0.22 g: its variance is 7 times the others' (0.01 + 10/8 x 0.22^2).
         let swing = |i: usize| if i / 10 % 10 == 3 { 0.22 * (1.0 - 2.0 * (i % 2) as f64) } else { 0.0 };
         let y: Vec<f64> = (0..600).map(|i| 0.1 * random.normal() + swing(i)).collect();
-        let found = noise(&stamps(600), &y, 0.1, 0.0);
-        assert!((found.value / 0.1 - 1.0).abs() < 0.06, "{found}");
+        let result = noise(&stamps(600), &y, 0.1, 0.0);
+        assert!((result.value / 0.1 - 1.0).abs() < 0.06, "{result}");
     }
 
     #[test]
@@ -133,8 +133,8 @@ mod tests {
         });
         let pooled = (pooled.sum::<f64>() / 60.0).sqrt();
         // The step is chosen so that the sd is 0.7 of it: above 0.6 of a step, flicker is not used.
-        let found = noise(&stamps(600), &y, 0.1, pooled / 0.7);
-        assert!((found.value - pooled).abs() < 1e-9, "{found}, not {pooled}");
+        let result = noise(&stamps(600), &y, 0.1, pooled / 0.7);
+        assert!((result.value - pooled).abs() < 1e-9, "{result}, not {pooled}");
     }
 
     #[test]
@@ -146,9 +146,9 @@ mod tests {
             mass += if i / 30 % 2 == 1 { 0.014 } else { 0.0 };
             y.push(((mass + 0.02 * random.normal()) / 0.1).round() * 0.1);
         }
-        let found = noise(&stamps(1440), &y, 0.1, 0.1);
+        let result = noise(&stamps(1440), &y, 0.1, 0.1);
         // sqrt(0.02^2 + 0.1^2/12), JCGM 100:2008, 4.3.7.
-        assert!((found.value / 0.0351 - 1.0).abs() < 0.25, "{found}");
+        assert!((result.value / 0.0351 - 1.0).abs() < 0.25, "{result}");
     }
 
     #[test]
@@ -169,16 +169,16 @@ mod tests {
 
     #[test]
     fn without_rests_the_noise_comes_from_third_differences_and_is_at_least_that_of_the_step() {
-        let found = |seed: u64| {
+        let result = |seed: u64| {
             let mut random = Random::new(seed);
             let pour: Vec<f64> = stamps(1000).iter().map(|t| 5.0 * t + 0.1 * random.normal()).collect();
             noise(&stamps(1000), &pour, 0.1, 0.0)
         };
         // The lower quartile of 997 third differences has an sd of 6 % (by separate simulation), the mean of 60
         // has 0.8 %.
-        let mean = (0..60).map(|seed| found(seed).value / 0.1).sum::<f64>() / 60.0;
+        let mean = (0..60).map(|seed| result(seed).value / 0.1).sum::<f64>() / 60.0;
         assert!((mean - 1.0).abs() < 0.03, "{mean}");
-        assert!((found(0).sd - found(0).value * (2.0 / 997_f64).sqrt()).abs() < 1e-12);
+        assert!((result(0).sd - result(0).value * (2.0 / 997_f64).sqrt()).abs() < 1e-12);
         let even: Vec<f64> = stamps(400).iter().map(|t| 5.0 * t).collect();
         // 0.1/sqrt(12).
         assert!((noise(&stamps(400), &even, 0.1, 0.1).value - 0.028_867_5).abs() < 1e-6);

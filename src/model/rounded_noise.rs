@@ -145,10 +145,10 @@ mod tests {
                 y.push((0..150).map(|_| ((mass + 0.02 * random.normal()) / 0.1).round() * 0.1).collect());
             }
             let windows = y.iter().flat_map(|rest: &Vec<f64>| rest.chunks_exact(10));
-            let found = coarse_noise(windows, 0.1).unwrap();
+            let result = coarse_noise(windows, 0.1).unwrap();
             // The sd of a reading about the mass: sqrt(0.02^2 + 0.1^2/12).
-            errors.push(found.value / 0.0351 - 1.0);
-            square += ((found.value - 0.0351) / found.sd).powi(2) / 40.0;
+            errors.push(result.value / 0.0351 - 1.0);
+            square += ((result.value - 0.0351) / result.sd).powi(2) / 40.0;
         }
         assert!((0.4..2.0).contains(&square), "sd are those of the errors: mean square {square}");
         assert!(errors.iter().sum::<f64>().abs() / 40.0 < 0.05, "{errors:?}");
@@ -159,8 +159,8 @@ mod tests {
     fn consecutive_windows_at_the_same_levels_form_one_rest() {
         let rest: Vec<f64> = (0..40).map(|i| if i % 5 == 0 { 15.0 } else { 14.0 }).collect();
         let y = [rest, vec![92.0; 20]].concat();
-        let found = rests(y.chunks_exact(10), 1.0);
-        assert_eq!(found.iter().map(|r| (r.windows, r.y.len())).collect::<Vec<_>>(), [(4, 40), (2, 20)]);
+        let result = rests(y.chunks_exact(10), 1.0);
+        assert_eq!(result.iter().map(|r| (r.windows, r.y.len())).collect::<Vec<_>>(), [(4, 40), (2, 20)]);
         // A missing window between them separates two rests.
         assert_eq!(rests([&y[40..50], &y[..10], &y[20..30]].into_iter(), 1.0).len(), 3);
     }
@@ -168,8 +168,8 @@ mod tests {
     #[test]
     fn a_constant_reading_has_the_sd_of_its_step() {
         let still = [5.0; 200];
-        let found = coarse_noise(still.chunks_exact(10), 1.0).unwrap();
-        assert!((found.value - 1.0 / 12f64.sqrt()).abs() < 0.015);
+        let result = coarse_noise(still.chunks_exact(10), 1.0).unwrap();
+        assert!((result.value - 1.0 / 12f64.sqrt()).abs() < 0.015);
     }
 
     #[test]
@@ -181,9 +181,9 @@ mod tests {
                 (0..60).map(|_| ((mass + 0.02 * random.normal()) / 0.1).round() * 0.1).collect()
             })
             .collect();
-        let found = coarse_noise(y.iter().flat_map(|rest| rest.chunks_exact(10)), 0.1).unwrap();
-        assert!((found.sd / found.value - 0.02).abs() < 1e-12, "{found}");
+        let result = coarse_noise(y.iter().flat_map(|rest| rest.chunks_exact(10)), 0.1).unwrap();
+        assert!((result.sd / result.value - 0.02).abs() < 1e-12, "{result}");
         // sqrt(0.02^2 + 0.1^2/12).
-        assert!((found.value / 0.035_12 - 1.0).abs() < 0.05, "{found}");
+        assert!((result.value / 0.035_12 - 1.0).abs() < 0.05, "{result}");
     }
 }

@@ -230,9 +230,9 @@ mod tests {
         assert!(cholesky(&mut l, n));
         let mut x = y.clone();
         solve(&l, n, &mut x);
-        let (found, expected): (f64, f64) =
+        let (result, expected): (f64, f64) =
             (rows.iter().map(|v| v * v).sum(), y.iter().zip(&x).map(|(a, b)| a * b).sum());
-        assert!((found / expected - 1.0).abs() < 2e-3, "{found} for {expected}");
+        assert!((result / expected - 1.0).abs() < 2e-3, "{result} for {expected}");
         let dense_log_det: f64 = (0..n).map(|i| 2.0 * l[i * n + i].ln()).sum();
         assert!((log_det - dense_log_det).abs() < 0.02, "{log_det} for {dense_log_det}");
     }

@@ -178,8 +178,8 @@ impl Trend<'_> {
         past
     }
 
-    /// The backward recursion across a sample: `L = I - gain h'` with `h = (1, -lag)`; `r <- h v/s + L' r`, `N
-    /// <- h h'/s + L' N L`.
+    /// The backward recursion across a sample: `L = I - gain h'` with `h = (1, -lag)`; `r <- h v/s + L' r`,
+    /// `N <- h h'/s + L' N L`.
     fn backward_update(
         &self,
         r: [f64; 2],
@@ -281,7 +281,7 @@ mod tests {
             let across = |part: usize| -> Vec<f64> {
                 observed.iter().map(|&j| of(i, j)[part][0] * h[0] + of(i, j)[part][1] * h[1]).collect()
             };
-            for (part, found, found_var, base) in
+            for (part, result, result_var, base) in
                 [(0, s.level, s.level_var, value[0]), (1, s.slope, s.slope_var, 0.0)]
             {
                 let k = across(part);
@@ -291,9 +291,9 @@ mod tests {
                     .map(|(a, b)| k[a] * k[b] * inverse[a * n + b])
                     .sum();
                 let var = of(i, i)[part][part] - known;
-                assert!((found - mean).abs() < 1e-5 * (1.0 + mean.abs()), "{i} {part}: {found} {mean}");
+                assert!((result - mean).abs() < 1e-5 * (1.0 + mean.abs()), "{i} {part}: {result} {mean}");
                 // The dense difference 400 - 400 leaves some nine digits.
-                assert!((found_var - var).abs() < 1e-3 * var + 2e-6, "{i} {part}: {found_var} {var}");
+                assert!((result_var - var).abs() < 1e-3 * var + 2e-6, "{i} {part}: {result_var} {var}");
             }
         }
     }

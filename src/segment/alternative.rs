@@ -9,7 +9,7 @@ use crate::estimate::Estimate;
 use crate::segment::fitted::Fit;
 use crate::segment::pour::Pour;
 
-/// Power that tempers the odds: the lower, the wider the sd. At 1 the sd are too small under a stream's force
+/// Power that tempers the odds: the lower, the wider the sd. They are too small under a stream's force
 /// (docs/coverage.md). Below this value 2 sd would cover more than .99 of the ends of usual brews without such
 /// a force.
 pub(super) const TEMPER: f64 = 0.35;

@@ -32,7 +32,7 @@ pub(super) fn disturbance(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Disturb
     flow_deviation(hyperparameters, deviance)
 }
 
-/// Sd of the stamp_noise: its posterior root mean square on a grid, since it is poorly identified.
+/// Sd of the stamps: its posterior root mean square on a grid, since it is poorly identified.
 fn stamp_noise(start: Disturbance, deviance: impl Fn(&Disturbance) -> f64) -> Disturbance {
     let mut trials = vec![(deviance(&start), 0.0)];
     for stamp_sd_s in [0.0025_f64, 0.005, 0.01, 0.02, 0.04] {

@@ -14,7 +14,7 @@ use crate::segment::fit::refitted;
 use crate::segment::fitted::{Fit, ScalePrior};
 use crate::segment::options::SegmentOptions;
 
-/// Relative sd below which the lag is identified and no other lags are grid.
+/// Relative sd below which the lag is identified and no other lags are tried.
 const IDENTIFIED: f64 = 0.15;
 /// Spacing of the grid in the logarithm of the lag, and its largest extent on each side.
 const SPACING: f64 = 0.5;
