@@ -1,6 +1,6 @@
 """In: the package, the bundled brews and docs/accuracy.md. Out: what README.md says of them, between its marks.
 
-`python .ci/readme.py` writes the table of numbers from `pourline.describe`, what the commands print, and how sure the numbers are.
+`make columns` runs it. It writes the table of numbers from `pourline.describe`, what the commands print, and how sure the numbers are.
 `tests/python/test_documents.py` holds README.md to it.
 """
 
@@ -12,7 +12,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pourline
+from pourline._descriptions import rows
 
 ROOT = Path(__file__).parents[1]
 MARK = re.compile(r"(<!-- (\w+): (.*?) -->\n).*?(<!-- end -->)", re.DOTALL)
@@ -33,9 +33,7 @@ ERRORS = {
 
 def numbers(_: str) -> str:
     """Return the table of `COLUMNS`: name, unit, meaning."""
-    rows = [pourline.describe(name) for name in COLUMNS]
-    lines = [f"| `{row.name}` | {row.unit} | {row.meaning} |" for row in rows]
-    return "\n".join(["| column | unit | meaning |", "|---|---|---|", *lines, ""])
+    return rows(COLUMNS)
 
 
 def printed(command: str) -> str:

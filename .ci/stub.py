@@ -12,6 +12,17 @@ from pourline import _pourline
 
 STUB = Path("python/pourline/_pourline.pyi")
 PARTS = Path(__file__).with_name("stub_parts.pyi")
+# What a class may have and no part need say.
+USUAL = {
+    "table": "def table(self) -> Table: ...",
+    "to_json": "def to_json(self) -> str: ...",
+    "__float__": "def __float__(self) -> float: ...",
+    "__format__": "def __format__(self, spec: str, /) -> str: ...",
+    "__len__": "def __len__(self) -> int: ...",
+    "_repr_html_": "def _repr_html_(self) -> str: ...",
+    "__eq__": "def __eq__(self, other: object, /) -> bool: ...",
+    "__ne__": "def __ne__(self, other: object, /) -> bool: ...",
+}
 HEAD = '"""The compiled module: logs, the stages as functions, and their results as frozen values. Written by `make columns`."""\n'
 
 
@@ -47,6 +58,9 @@ def members(name: str, types: list[tuple[str, str]], part: ast.ClassDef | None) 
             yield from attribute(member, ast.unparse(node.annotation), getattr(real, member))
         elif not is_new(node):
             yield from written(node, getattr(real, getattr(node, "name", ""), None), "    ")
+    said = {node.name for node in nodes if isinstance(node, ast.FunctionDef)}
+    for member in [name for name in USUAL if name in vars(real).keys() - said]:
+        yield from written(ast.parse(USUAL[member]).body[0], getattr(real, member), "    ")
 
 
 def is_new(node: ast.stmt) -> bool:

@@ -29,24 +29,17 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
-_WithinTolerance: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 class Estimate:
     def __new__(cls, value: float, sd: float = 0.0) -> Estimate: ...
     value: float
     sd: float
-    def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
 
 class Undefined:
     def __new__(cls, reason: str) -> Undefined: ...
     reason: str
     def __bool__(self) -> Literal[False]: ...
-    def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str: ...
 
 class Meta:
     def __new__(
@@ -72,67 +65,7 @@ class Meta:
         started_at: str | None = None,
         factors: Mapping[str, str] = ...,
     ) -> Meta: ...
-    @property
-    def dose_g(self) -> float | None:
-        """Dry coffee, g."""
-    @property
-    def dose_sd_g(self) -> float | None:
-        """Standard uncertainty of the dose, g."""
-    @property
-    def tds_pct(self) -> float | None:
-        """Strength of the beverage, percent by mass, measured."""
-    @property
-    def tds_sd_pct(self) -> float | None:
-        """Standard uncertainty of the strength, percentage points."""
-    @property
-    def brix_pct(self) -> float | None:
-        """Brix of the beverage, percent, as read off a refractometer."""
-    @property
-    def brix_sd_pct(self) -> float | None:
-        """Standard uncertainty of that reading, percentage points."""
-    @property
-    def water_c(self) -> float | None:
-        """Temperature of the water poured, C."""
-    @property
-    def name(self) -> str | None:
-        """Name of the brew, such as its file's name."""
-    @property
-    def coffee(self) -> str | None:
-        """Coffee."""
-    @property
-    def roast(self) -> str | None:
-        """Roast."""
-    @property
-    def grinder(self) -> str | None:
-        """Grinder."""
-    @property
-    def grinder_setting(self) -> str | None:
-        """Setting of the grinder, as written on it."""
-    @property
-    def kettle(self) -> str | None:
-        """Kettle."""
-    @property
-    def brewer(self) -> str | None:
-        """Brewer."""
-    @property
-    def person(self) -> str | None:
-        """Who poured."""
-    @property
-    def device(self) -> str | None:
-        """Scale or logger."""
-    @property
-    def note(self) -> str | None:
-        """Free text."""
-    @property
-    def started_at(self) -> str | None:
-        """The first stamp of the log as it was written, where it was a date and time."""
-    @property
-    def factors(self) -> dict[str, str]:
-        """Further factors by name, such as `day`."""
-    def to_dict(self) -> dict[str, Any]:
-        """What is known, as a dict; what is not known is left out."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
+    def to_dict(self) -> dict[str, Any]: ...
 
 class Log:
     def __new__(
@@ -149,39 +82,9 @@ class Log:
     beverage_g: _Array | None
     meta: Meta
     digest: str
-    def __len__(self) -> int: ...
-    def _repr_html_(self) -> str: ...
-
-class Event:
-    kind: str
-    channel: Literal["water", "beverage"]
-    start_s: float
-    end_s: float
-    size_g: float
-    samples: int
-    action: str
-
-class ChannelTrace:
-    mass_g: _Array
-    flag: NDArray[np.str_]
-    noise_sd_g: Estimate
-    step_g: float
-    drift_g_per_s: Estimate
 
 class Trace:
-    time_s: _Array
     log_index: NDArray[np.uintp]
-    rate_hz: float
-    water: ChannelTrace | None
-    beverage: ChannelTrace | None
-    events: list[Event]
-    brew_start_s: float
-    scale_lag_s: Estimate | None
-    meta: Meta
-    def __len__(self) -> int: ...
-
-class Flow:
-    def __len__(self) -> int: ...
 
 class Stream:
     def __new__(
@@ -191,9 +94,6 @@ class Stream:
         fall_height_m: float | Estimate,
         water_c: float,
     ) -> Stream: ...
-
-class BedCurve:
-    def __len__(self) -> int: ...
 
 class Extraction:
     def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined: ...
@@ -211,33 +111,10 @@ class Options:
     ) -> Options: ...
     def to_dict(self) -> dict[str, dict[str, Any]]: ...
     def changed(self) -> dict[str, dict[str, Any]]: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
 
 class Brew:
-    pours: list[Pour]
-    rests: list[Rest]
-    segments: Segments
-    trace: Trace
-    flow: Flow | None
-    water_g: Estimate | Undefined
-    beverage_g: Estimate | Undefined
-    metrics: Metrics
-    agitation: Agitation | None
-    bed: Bed
-    extraction: Extraction
-    events: list[Event]
-    meta: Meta
-    warnings: list[str]
-    labelled: Labelled | None
-    log_digest: str | None
-    options: Options
-    version: str
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
     @staticmethod
     def from_json(text: str) -> Brew: ...
-    def _repr_html_(self) -> str: ...
 
 class Labels:
     def __new__(
@@ -254,27 +131,10 @@ class Labels:
     def from_json(text: str) -> Labels: ...
     @staticmethod
     def read(path: str | PathLike[str]) -> Labels: ...
-    pours: list[tuple[float, float]]
-    sd_s: float
-    by: str | None
-    note: str | None
-    log_digest: str | None
     def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels: ...
     def added(self, start_s: float, end_s: float) -> Labels: ...
     def removed(self, pour: int) -> Labels: ...
-    def to_json(self) -> str: ...
     def write(self, path: str | PathLike[str], overwrite: bool = False) -> None: ...
-    def __len__(self) -> int: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-class Labelled:
-    labels: Labels
-    by_hand: list[str]
-    added: list[int]
-    removed: int
-    warnings: list[str]
-    def table(self) -> Table: ...
 
 class PlannedPour:
     def __new__(
@@ -287,14 +147,6 @@ class PlannedPour:
         mass_within_g: float = 3.0,
         flow_within_g_per_s: float = 0.5,
     ) -> PlannedPour: ...
-    start_s: float
-    start_within_s: float
-    mass_g: float
-    mass_within_g: float
-    flow_g_per_s: float | None
-    flow_within_g_per_s: float
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
 
 class Live:
     def __new__(cls, *, options: Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
@@ -304,22 +156,6 @@ class Live:
     ) -> LiveState | None: ...
     def log(self) -> Log: ...
     def finish(self) -> Brew: ...
-    def __len__(self) -> int: ...
-
-class LiveState:
-    time_s: float
-    flag: Literal["used", "after_gap", "missing", "late", "off"]
-    water_g: Estimate
-    flow_g_per_s: Estimate
-    state: Literal["pouring", "rest"]
-    pour: int | None
-    start_s: float | None
-    mass_g: float | None
-    poured_g: float
-    began: float | None
-    ended: float | None
-    withdrawn: float | None
-    provisional: bool
 
 class Plan:
     def __new__(cls, name: str, pours: Sequence[PlannedPour]) -> Plan: ...
@@ -330,207 +166,35 @@ class Plan:
     name: str
     pours: list[PlannedPour]
     def follow(self, brew: Brew) -> PlanResult: ...
-    def __len__(self) -> int: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-class PlannedPourResult:
-    planned: PlannedPour
-    pour: int | None
-    start_s: Estimate | Undefined
-    mass_g: Estimate | Undefined
-    flow_g_per_s: Estimate | Undefined
-    start_deviation_s: Estimate | Undefined
-    mass_deviation_g: Estimate | Undefined
-    flow_deviation_g_per_s: Estimate | Undefined
-    start_within_tolerance: _WithinTolerance | None
-    mass_within_tolerance: _WithinTolerance | None
-    flow_within_tolerance: _WithinTolerance | None
-
-class ExtraPour:
-    pour: int
-    start_s: Estimate | Undefined
-    mass_g: Estimate
-
-class PlanResult:
-    plan: str
-    meta: Meta
-    zero_s: Estimate | Undefined
-    pours: list[PlannedPourResult]
-    extra: list[ExtraPour]
-    missed: list[int]
-    score: Estimate
-    work_on: str
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
-    def _repr_html_(self) -> str: ...
-
-class ProgressDay:
-    day: int
-    brews: int
-    mean: float
-
-class Progress:
-    days: list[ProgressDay]
-    left_out: int
-    slope_per_day: Estimate | Undefined
-    interval_per_day: tuple[float, float] | None
-    level: float
-    says: str
-    def table(self) -> Table: ...
 
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress: ...
 
-class LoadStep:
-    at_s: Estimate
-    mass_g: Estimate
-    lag_s: Estimate
-
-class Calibration:
-    scale_lag_s: Estimate
-    noise_sd_g: Estimate
-    step_g: float
-    steps: list[LoadStep]
-
 class TruePour:
-    start_s: float
-    end_s: float
-    half_rise_s: float
-    half_fall_s: float
-    mass_g: float
-    mean_flow_g_per_s: float
-    median_flow_g_per_s: float
-    plateau_start_s: float
-    plateau_end_s: float
-    flow_cv: float
     def to_dict(self) -> dict[str, float]: ...
-
-class Profile:
-    brews: list[str]
-    axis: Literal["time", "water"]
-    align: Literal["landmarks", "start"]
-    warnings: list[str]
-    position: _Array
-    flow_g_per_s: _Array
-    flow_sd_g_per_s: _Array
-    scale_sd_g_per_s: _Array
-    scale_share: float
-    low_g_per_s: _Array | Undefined
-    high_g_per_s: _Array | Undefined
-    band_factor: float | Undefined
-    level: float
-    landmarks: list[Landmark]
-    middle: int
-    distance_g_per_s: _Array
-    odd: Outlier | Undefined
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
-    def __len__(self) -> int: ...
-
-class Landmark:
-    pour: int
-    kind: Literal["start", "half_rise", "half_fall", "end"]
-    mean: Estimate
-    sd: float
-
-class Outlier:
-    brew: int
-    z: float
-    threshold: float
-    pour: int | None
-    quantity: str | None
-    value: float
-    usual: float
-    why: str
-
-class Distance:
-    flow_g_per_s: float
-    noise_g_per_s: float
-    amplitude_g_per_s: float | Undefined
-    timing_g_per_s: float | Undefined
-    timing_s: Estimate | Undefined
 
 def profile(brews: Iterable[Brew], **options: Any) -> Profile: ...
 def distance(one: Brew, other: Brew) -> Distance: ...
 
 class Study:
     def __new__(cls, table: ArrowStream) -> Study: ...
-    factors: list[str]
-    measures: list[str]
-    units: dict[str, str]
     def levels(self, factor: str) -> list[str]: ...
     def only(self, **levels: object) -> Study: ...
     def take(self, measure: str, *factors: str) -> Table: ...
     def missing(self, measure: str, *factors: str) -> Table: ...
     def design(self, first: str, second: str) -> Design: ...
-    def table(self) -> Table: ...
-    def __len__(self) -> int: ...
 
 class Comparison:
-    measure: str
-    unit: str
-    by: str
-    blocks: list[str]
-    independent: str
-    pairs: list[Contrast]
-    overall_p: Estimate | Undefined
-    within_sd: Estimate | Undefined
-    measurement_share: Estimate | Undefined
-    level: float
-    warnings: list[str]
-    sentences: list[str]
-    def table(self) -> Table: ...
     def groups_table(self) -> Table: ...
     def values_table(self) -> Table: ...
     def missing_table(self) -> Table: ...
-    def _repr_html_(self) -> str: ...
-
-class Design:
-    factors: tuple[str, str]
-    layout: Literal["crossed", "nested", "partial"]
-    balanced: bool
-    missing: int
-    def table(self) -> Table: ...
-
-class Truth:
-    pours: list[TruePour]
-    brew_start_s: float
-    time_s: _Array
-    flow_g_per_s: _Array
-    water_g: _Array
-    beverage_g: _Array
-    scale_lag_s: float
-    noise_sd_g: float
-    dose_g: float
-    retention_g_per_g: float
-    beverage_end_s: float | None
-    events: list[Event]
 
 class Errors:
-    error: _Array
-    sd: _Array
     def bias(self) -> float: ...
     def mean_absolute(self) -> float: ...
     def rms(self) -> float: ...
     def within_2_sd(self) -> float: ...
-    def __len__(self) -> int: ...
 
 class Score:
-    brews: int
-    true_pours: int
-    found_pours: int
-    matched: int
-    missed: int
-    false_pours: int
-    start_s: Errors
-    end_s: Errors
-    half_rise_s: Errors
-    half_fall_s: Errors
-    mass_g: Errors
-    mean_flow_g_per_s: Errors
-    flow_g_per_s: Errors
-    edge_error_s: float
-    half_error_s: float
     def f1_edges(self, tolerance_s: float) -> float: ...
     def f1_halves(self, tolerance_s: float) -> float: ...
     def __add__(self, other: Score, /) -> Score: ...
@@ -598,83 +262,19 @@ def recipe(level: str | None = None) -> dict[str, Any]: ...
 def levels() -> list[str]: ...
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score: ...
 
-class SettingFit:
-    x_name: str
-    x_unit: str
-    y_name: str
-    y_unit: str
-    x: _Array
-    y: list[Estimate]
-    brews: list[str]
-    missing: Table
-    level: float
-    target: float | None
-    line: DialLine | Undefined
-    monotone: Monotone | Undefined
-    preferred: Literal["line", "monotone", "neither"]
-    setting: Estimate | Undefined
-    interval: SettingInterval | Undefined
-    by_line: TargetSetting
-    by_monotone: TargetSetting
-    words: list[str]
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
-
 class DialLine:
-    slope: Estimate
-    slope_interval: tuple[float, float]
-    intercept: Estimate
-    residual_sd: float
-    degrees: int
-    r2: float
-    lack_of_fit: FitTest | Undefined
-    curvature: FitTest | Undefined
-    measurement_share: float | Undefined
     def at(self, setting: float) -> Estimate: ...
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
     def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
 
 class Monotone:
-    direction: Literal["rising", "falling"]
-    stated: bool
-    settings: _Array
-    means: _Array
-    values: _Array
-    brews: list[int]
-    levels: int
-    scatter_sd: float | Undefined
-    scatter_degrees: int
-    turns_back: FitTest | Undefined
     def at(self, setting: float) -> float: ...
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]: ...
-
-class FitTest:
-    f: float
-    degrees: int
-    scatter_degrees: int
-    p: float
 
 class SettingInterval:
     shape: Literal["between", "outside", "at_least", "at_most", "anywhere"]
     ends: tuple[float, float]
     def __contains__(self, setting: float) -> bool: ...
-
-class TargetSetting:
-    setting: Estimate | Undefined
-    interval: SettingInterval | Undefined
-
-class MeanBeverage:
-    mean_beverage_g: float
-    beverage_spread_g: float
-    rank_changes: int
-    pairs_flipped: int
-    flips: Table
-    largest_error_pct: tuple[str, Estimate]
-    rms_error_pct: float
-    missing: Table
-    words: list[str]
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
 
 class ChartBox:
     def __new__(
@@ -688,19 +288,7 @@ class ChartBox:
     def scaa_2015() -> ChartBox: ...
     @staticmethod
     def sca_home_brewer_2018() -> ChartBox: ...
-    document: str
-    strength_pct: tuple[float, float]
-    yield_pct: tuple[float, float]
-    coffee_g_per_l: tuple[float, float] | None
     def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-class Place:
-    strength: Literal["below", "within", "above"]
-    extraction: Literal["below", "within", "above"]
-    strength_within: float
-    yield_within: float
 
 def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined: ...
 def retention_from_pairs(pairs: Sequence[tuple[str, float]], level: float = 0.95) -> list[LearntRetention]: ...
@@ -724,88 +312,8 @@ def heat_of_vaporisation_j_per_kg(t_c: float) -> float: ...
 def evaporation_share_per_k(t_c: float) -> float: ...
 def mass_g(volume_ml: float, t_c: float) -> float: ...
 
-class Interval:
-    value: float
-    low: float
-    high: float
-    def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str: ...
-
-class FTest:
-    f: float
-    degrees: float
-    degrees_below: float
-    p: float
-
 class Repeatability:
-    brews: int
     values: list[float]
-    labels: list[str]
-    mean: Estimate
-    within_sd: Interval
-    of_scale_sd: float
-    of_hand_sd: Interval
-    between_sd: Interval | Undefined
-    reproducibility_sd: Interval | Undefined
-    repeatability_limit: Interval
-    reproducibility_limit: Interval | Undefined
-    within_cv_pct: Interval | Undefined
-    reproducibility_cv_pct: Interval | Undefined
-    between_share: Interval | Undefined
-    difference: FTest | Undefined
-    warnings: list[str]
-    def table(self) -> Table: ...
-
-class Icc:
-    subjects: int
-    raters: int
-    forms: list[IccForm]
-    def table(self) -> Table: ...
-
-class IccForm:
-    form: str
-    meaning: str
-    icc: Interval
-    test: FTest
-
-class Crossed:
-    rows: list[str]
-    columns: list[str]
-    brews: int
-    mean: Estimate | Undefined
-    anova: Components | Undefined
-    reml: Components | Undefined
-    warnings: list[str]
-    def table(self) -> Table: ...
-
-class Components:
-    rows: Component
-    columns: Component
-    interaction: Component | Undefined
-    repeatability: Component
-    reproducibility: Component
-    total: Component
-    of_scale_sd: float
-    of_hand_sd: Interval
-
-class Component:
-    sd: Interval
-    share_pct: float
-    study_pct: float
-
-class Agreement:
-    pairs: int
-    bias: Interval
-    sd: Interval
-    of_scale_sd: float
-    lower_limit: Interval
-    upper_limit: Interval
-    slope: Interval | Undefined
-    slope_p: float | Undefined
-    means: _Array
-    differences: _Array
-    warnings: list[str]
-    def table(self) -> Table: ...
 
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability: ...
 def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc: ...
@@ -813,56 +321,6 @@ def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None
 def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement: ...
-
-class Equivalence:
-    margin: float
-    p: Estimate | Undefined
-    interval: tuple[float, float] | Undefined
-    alike: bool | None
-
-class GroupSummary:
-    group: str
-    units: int
-    mean: Estimate
-    sd: float
-
-class Contrast:
-    a: str
-    b: str
-    units: tuple[int, int]
-    difference: Estimate
-    interval: tuple[float, float] | Undefined
-    bootstrap_interval: tuple[float, float] | Undefined
-    tukey_interval: tuple[float, float] | Undefined
-    difference_pct: Estimate | Undefined
-    interval_pct: tuple[float, float] | Undefined
-    hedges_g: Estimate | Undefined
-    hedges_g_interval: tuple[float, float] | Undefined
-    t: Estimate | Undefined
-    degrees: float
-    p: Estimate | Undefined
-    p_holm: Estimate | Undefined
-    p_model: Estimate | Undefined
-    arrangements: float
-    p_interaction: Estimate | Undefined
-    equivalence: Equivalence | None
-    minimum_detectable_difference: Estimate | Undefined
-
-class Contrasts:
-    groups: list[GroupSummary]
-    pairs: list[Contrast]
-    overall_p: Estimate | Undefined
-    overall_f: Estimate | Undefined
-    overall_p_model: Estimate | Undefined
-    within_sd: Estimate | Undefined
-    measurement_share: Estimate | Undefined
-    unit: str
-    blocks: list[str]
-    level: float
-    warnings: list[str]
-    def table(self) -> Table: ...
-    def to_json(self) -> str: ...
-
 def contrast(
     values: Iterable[_Number],
     group: Sequence[str],

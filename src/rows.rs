@@ -7,6 +7,7 @@
 //! struct stands behind.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::table::{Table, Values};
 
 /// What is known of a row beside its values.
 ///
@@ -177,6 +178,28 @@ impl<T> Unknown for Option<T> {
     }
 }
 
+/// Adds the rows of some results to a table, as columns: a number with its sd, a count, a word.
+pub(crate) fn push<T: Rows>(table: &mut Table, results: &[T]) {
+    let all: Vec<Vec<Cell>> = results.iter().map(Rows::cells).collect();
+    for (i, row) in T::rows().iter().enumerate() {
+        let cells = || all.iter().map(|cells| &cells[i]);
+        let number = |of: fn(&Estimate) -> f64| {
+            let known = |cell: &Cell| if let Cell::Number(Ok(number)) = cell { of(number) } else { f64::NAN };
+            Values::Number(cells().map(known).collect())
+        };
+        let whole = |cell: &Cell| if let Cell::Whole(count) = cell { *count } else { 0 };
+        let text = |cell: &Cell| if let Cell::Text(word) = cell { (*word).into() } else { String::new() };
+        match row.kind {
+            Kind::Number => {
+                table.push(row.name, row.unit, number(|e| e.value));
+                table.push(&sd_name(row.name), row.unit, number(|e| e.sd));
+            }
+            Kind::Whole => table.push(row.name, row.unit, Values::Whole(cells().map(whole).collect())),
+            Kind::Text => table.push(row.name, row.unit, Values::Text(cells().map(text).collect())),
+        }
+    }
+}
+
 /// Ends of names and their units. An end that is part of another one stands after it.
 pub(crate) const UNITS: [(&str, &str); 18] = [
     ("_g_per_s2", "g/s2"),
@@ -228,7 +251,9 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///         pub stream: Stream { rows },
 ///         /// No row of a table.
 ///         pub warnings: Vec<String>,
-///         /// What no other language sees.
+///         /// Public in Rust, and no property in Python.
+///         pub curve: Curve { hidden },
+///         /// Only the crate sees it.
 ///         pub(crate) fit: Option<Fit>,
 ///     } undefined
 /// }
@@ -248,6 +273,7 @@ macro_rules! rows {
         pub struct $name { $($fields)* }
 
         impl $crate::rows::Rows for $name {
+            #[allow(clippy::vec_init_then_push)]
             fn rows() -> Vec<$crate::rows::Row> {
                 #[allow(unused_mut)]
                 let mut all = Vec::new();
@@ -255,6 +281,7 @@ macro_rules! rows {
                 all
             }
 
+            #[allow(clippy::vec_init_then_push)]
             fn cells(&self) -> Vec<$crate::rows::Cell> {
                 #[allow(unused_mut)]
                 let mut all = Vec::new();
@@ -326,6 +353,11 @@ macro_rules! rows {
         $crate::rows::rows! { @ $d $head $name $about $un {$($fields)* $($m)* pub $f: $ty,}
             {$($list)* { $f $doc ($ty) none {} }} $hidden $($rest)* }
     };
+    (@field $d:tt $head:tt $name:ident $about:tt $un:tt {$($fields:tt)*} $list:tt {$($hidden:tt)*}
+        [$($m:tt)*] $f:ident $doc:tt ($ty:ty) [{ hidden }] $($rest:tt)*) => {
+        $crate::rows::rows! { @ $d $head $name $about $un {$($fields)* $($m)* pub $f: $ty,}
+            $list {$($hidden)* $f} $($rest)* }
+    };
     (@field $d:tt $head:tt $name:ident $about:tt $un:tt {$($fields:tt)*} {$($list:tt)*} $hidden:tt
         [$($m:tt)*] $f:ident $doc:tt ($ty:ty) [{ rows }] $($rest:tt)*) => {
         $crate::rows::rows! { @ $d $head $name $about $un {$($fields)* $($m)* pub $f: $ty,}
@@ -349,6 +381,7 @@ macro_rules! columns {
     ($(#[doc = $doc:tt] $name:ident { $($row:tt)* },)*) => {
         /// What is known of the columns of the stage's tables that are in no result.
         #[must_use]
+        #[cfg_attr(not(feature = "python"), allow(dead_code))]
         pub fn columns() -> Vec<$crate::rows::Row> {
             use $crate::rows::{Kind, Row};
             vec![$(Row { $($row)* ..Row::new(stringify!($name), $doc, Kind::Number) }),*]

@@ -141,7 +141,7 @@ def _parser() -> argparse.ArgumentParser:
     told = f"{', '.join(levels())}, a .json file, or - for standard input"
     offer(made.add_argument("recipe", metavar="RECIPE", help=told), levels())
     made.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same log (default: 0)")
-    made.add_argument("--labels", metavar="JSON", help="write the truth about the log to this file")
+    made.add_argument("--truth", metavar="JSON", help="write the true pours and events of the log to this file")
     add_output(made, "LOG")
 
     scale = add("calibrate", "tell the lag of a scale from masses put on it", run_calibrate, "calibrate steps.csv")

@@ -3,11 +3,10 @@
 use super::error::argument;
 use super::estimate::maybe_from;
 use super::flow::PyFlow;
-use super::json::from_dict;
+use super::json::options_of;
 use super::segments::PySegments;
 use super::show::{class, told};
 use super::trace::PyTrace;
-use crate::agitation::options::AgitationOptions;
 use crate::agitation::result::{Agitation, PourAgitation};
 use crate::agitation::stream::Stream;
 use crate::estimate::Estimate;
@@ -40,7 +39,8 @@ PyPourAgitation("pourline", "PourAgitation") {
 }}
 
 Stream! { class
-/// `Stream(flow_g_per_s, spout_bore_m, fall_height_m, water_c)` is the stream of that flow; the first three are numbers or `Estimate`s.
+/// `Stream(flow_g_per_s, spout_bore_m, fall_height_m, water_c)` is the stream of that flow; the first three are numbers
+/// or `Estimate`s.
 ///
 /// >>> import pourline
 /// >>> stream = pourline.Stream(4.816, 0.006, pourline.Estimate(0.20, 0.02), water_c=93)
@@ -76,8 +76,8 @@ fn known(name: &str, number: &Bound<'_, PyAny>) -> PyResult<Estimate> {
 
 /// Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none.
 ///
-/// Keywords are the options of the stage, see `Options`.
-/// `trace` is what `condition` returns, `segments` what `segment` makes of it and `flow` what `flow` makes of both; returns an `Agitation`.
+/// Keywords are the options of the stage, see `Options`. `trace` is what `condition` returns, `segments` what `segment`
+/// makes of it and `flow` what `flow` makes of both; returns an `Agitation`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
@@ -95,10 +95,7 @@ pub(super) fn agitation(
     flow: &Bound<'_, PyFlow>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyAgitation> {
-    let options = match options {
-        Some(given) => from_dict("agitation", AgitationOptions::default(), given)?,
-        None => AgitationOptions::default(),
-    };
+    let options = options_of("agitation", options)?;
     let (trace, segments, flow) = (&trace.get().inner, &segments.get().inner, &flow.get().inner);
     Ok(py.detach(|| crate::agitation::stage::agitation(trace, segments, flow, &options))?.into())
 }

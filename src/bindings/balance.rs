@@ -1,25 +1,11 @@
 //! `pourline.balance`, second part: fractions, learnt retention, the Monte Carlo method.
 
-use super::estimate::maybe;
 use super::inverse::estimates;
 use super::show::{Show, class};
-use crate::estimate::Undefined;
 use crate::extraction::fractions::{Fraction, Fractions};
 use crate::extraction::learn::LearntRetention;
 use crate::extraction::sampled::MonteCarlo;
-use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
-
-/// A result, or the `Undefined` that tells why there is none.
-pub(super) fn or_why<'py>(
-    py: Python<'py>,
-    found: Result<impl IntoPyObject<'py>, Undefined>,
-) -> PyResult<Py<PyAny>> {
-    match found {
-        Ok(found) => found.into_py_any(py),
-        Err(why) => maybe(py, &Err(why)),
-    }
-}
 
 MonteCarlo! { class
 /// >>> import pourline
@@ -48,7 +34,7 @@ PyFractions("pourline.balance", "Fractions") {
 
 /// The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order.
 ///
-/// `mass_g` and `strength_pct` have a value a vessel, `dose_g` is the dry coffee; each a number or an `Estimate`.
+/// `mass_g` and `strength_pct` have one value per vessel, `dose_g` is the dry coffee; each a number or an `Estimate`.
 ///
 /// >>> from pourline import balance
 /// >>> found = balance.fractions(mass_g=[80, 80, 80], strength_pct=[3.0, 0.9, 0.24], dose_g=15)
@@ -60,7 +46,6 @@ pub(super) fn fractions(
     strength_pct: &Bound<'_, PyAny>,
     dose_g: &Bound<'_, PyAny>,
 ) -> PyResult<Py<PyAny>> {
-    let py = dose_g.py();
     let masses = mass_g.try_iter()?.collect::<PyResult<Vec<_>>>()?;
     let strengths = strength_pct.try_iter()?.collect::<PyResult<Vec<_>>>()?;
     if masses.len() != strengths.len() {
@@ -71,12 +56,12 @@ pub(super) fn fractions(
     for (mass, strength) in masses.iter().zip(&strengths) {
         match estimates([("mass_g", mass), ("strength_pct", strength)])? {
             Ok([mass_g, strength_pct]) => cuts.push(Fraction { mass_g, strength_pct }),
-            Err(why) => return maybe(py, &Err(why)),
+            Err(why) => return Err::<Fractions, _>(why).show(dose_g.py()),
         }
     }
     let found = estimates([("dose_g", dose_g)])?
         .and_then(|[dose]| crate::extraction::fractions::fractions(&cuts, dose));
-    found.show(py)
+    found.show(dose_g.py())
 }
 
 LearntRetention! { class

@@ -1,7 +1,7 @@
 //! `bed`, `Bed`, and what it consists of: `BedCurve`, `DrainLaw`, `PourDrain`.
 
 use super::flow::PyFlow;
-use super::json::from_dict;
+use super::json::{from_dict, options_of};
 use super::segments::PySegments;
 use super::show::{class, told};
 use super::trace::PyTrace;
@@ -67,10 +67,10 @@ PyPourDrain("pourline", "PourDrain") {
     }
 }}
 
-/// What the bed held, kept and let through. What cannot be had says why.
+/// What the bed held, kept and let through. An undefined number has its reason.
 ///
-/// `flow` is None if the water was not weighed. `extraction` is a dict of the options of the mass balance: with those of a brew
-/// retention and retained water are the brew's. Further keywords are the options of the stage, see `Options`.
+/// `flow` is None if the water was not weighed. `extraction` is a dict of the options of the mass balance: with those
+/// of a brew retention and retained water are the brew's. Further keywords are the options of the stage, see `Options`.
 /// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Bed`.
 ///
 /// >>> import pourline
@@ -89,14 +89,12 @@ pub(super) fn bed(
     extraction: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyBed> {
-    let options = match options {
-        Some(given) => from_dict("bed", BedOptions::default(), given)?,
-        None => BedOptions::default(),
-    };
+    let options: BedOptions = options_of("bed", options)?;
     options.check()?;
+    let default = ExtractionOptions::default();
     let balance = match extraction {
-        Some(given) => from_dict("extraction", ExtractionOptions::default(), given)?,
-        None => ExtractionOptions::default(),
+        Some(given) => from_dict("extraction", default, given)?,
+        None => default,
     };
     balance.check()?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);

@@ -149,14 +149,6 @@ impl<'py> IntoPyObject<'py> for Estimate {
     }
 }
 
-/// An `Estimate` or an `Undefined`.
-pub(super) fn maybe(py: Python<'_>, number: &Maybe) -> PyResult<Py<PyAny>> {
-    Ok(match number {
-        Ok(estimate) => estimate.into_pyobject(py)?.unbind(),
-        Err(undefined) => Py::new(py, PyUndefined { inner: undefined.clone() })?.into_any(),
-    })
-}
-
 /// A number that may be undefined, from Python: an `Estimate`, an `Undefined`, or a plain number taken as exact.
 pub(super) fn maybe_from(name: &str, value: &Bound<'_, PyAny>) -> PyResult<Maybe> {
     if let Ok(estimate) = value.cast::<PyEstimate>() {

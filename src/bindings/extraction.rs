@@ -1,7 +1,7 @@
 //! `extraction`, `Extraction` and `BudgetRow`.
 
 use super::estimate::maybe_from;
-use super::json::from_dict;
+use super::json::options_of;
 use super::meta::PyMeta;
 use super::show::{Show, class, told};
 use crate::estimate::Undefined;
@@ -53,9 +53,9 @@ PyExtraction("pourline", "Extraction") {
     }
 }}
 
-/// Extraction from the strength, the dose and this brew's own masses. What cannot be had says why.
+/// Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason.
 ///
-/// The masses are numbers taken as exact, `Estimate`s, or None where they were not weighed; keywords are the options of
+/// The masses are numbers taken as exact, `Estimate`s, or None if they were not weighed; keywords are the options of
 /// the stage, see `Options`.
 /// `meta` holds dose and strength, `water_g` and `beverage_g` are the masses; returns an `Extraction`.
 ///
@@ -72,10 +72,7 @@ pub(super) fn extraction(
     beverage_g: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyExtraction> {
-    let options = match options {
-        Some(given) => from_dict("extraction", ExtractionOptions::default(), given)?,
-        None => ExtractionOptions::default(),
-    };
+    let options: ExtractionOptions = options_of("extraction", options)?;
     options.check()?;
     let mass = |name: &str, what: &str, given: Option<&Bound<'_, PyAny>>| match given {
         Some(given) => maybe_from(name, given),

@@ -1,10 +1,9 @@
 //! `metrics`, `Metrics` and `PourMetrics`.
 
-use super::json::from_dict;
+use super::json::options_of;
 use super::segments::PySegments;
 use super::show::class;
 use super::trace::PyTrace;
-use crate::metrics::options::MetricsOptions;
 use crate::metrics::result::{Metrics, PourMetrics};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -31,7 +30,7 @@ PourMetrics! { class
 /// 'no pour comes before the first'
 PyPourMetrics("pourline", "PourMetrics") {}}
 
-/// What each pour tells of the hand, each number with its sd or the reason why it has none.
+/// What the pours show of the hand, each number with its sd or the reason why it has none.
 ///
 /// Keywords are the options of the stage, see `Options`.
 /// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns `Metrics`.
@@ -48,10 +47,7 @@ pub(super) fn metrics(
     segments: &Bound<'_, PySegments>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyMetrics> {
-    let options = match options {
-        Some(given) => from_dict("metrics", MetricsOptions::default(), given)?,
-        None => MetricsOptions::default(),
-    };
+    let options = options_of("metrics", options)?;
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
     Ok(py.detach(|| crate::metrics::stage::metrics(trace, segments, &options))?.into())
 }

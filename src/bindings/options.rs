@@ -1,20 +1,16 @@
 //! `Options`: the options of all stages, checked by name, type and range when they are given.
 
 use super::json::{from_dict, to_json, to_python};
-use crate::agitation::options::AgitationOptions;
-use crate::bed::options::BedOptions;
+use super::show::Show;
 use crate::brew::options::Options;
-use crate::condition::options::ConditionOptions;
-use crate::extraction::options::ExtractionOptions;
-use crate::metrics::options::MetricsOptions;
-use crate::segment::options::SegmentOptions;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::{Map, Value};
 
 /// Options of all stages; what is not given keeps its default.
 ///
-/// `condition`, `segment`, `metrics`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
+/// `condition`, `segment`, `metrics`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all
+/// names with their defaults.
 ///
 /// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
@@ -26,6 +22,16 @@ use serde_json::{Map, Value};
 #[derive(Clone, Default, PartialEq)]
 pub(super) struct PyOptions {
     pub(super) inner: Options,
+}
+
+impl Show for Options {
+    fn hint() -> String {
+        "Options".into()
+    }
+
+    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        Ok(Py::new(py, PyOptions { inner: self.clone() })?.into_any())
+    }
 }
 
 /// The options given, or the defaults.
@@ -63,30 +69,15 @@ impl PyOptions {
         extraction: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
         let mut inner = Options::default();
-        if let Some(given) = condition {
-            inner.condition = from_dict("condition", ConditionOptions::default(), given)?;
-            inner.condition.check()?;
+        macro_rules! stages {
+            ($($stage:ident),*) => { $(
+                if let Some(given) = $stage {
+                    inner.$stage = from_dict(stringify!($stage), inner.$stage, given)?;
+                    inner.$stage.check()?;
+                }
+            )* };
         }
-        if let Some(given) = segment {
-            inner.segment = from_dict("segment", SegmentOptions::default(), given)?;
-            inner.segment.check()?;
-        }
-        if let Some(given) = metrics {
-            inner.metrics = from_dict("metrics", MetricsOptions::default(), given)?;
-            inner.metrics.check()?;
-        }
-        if let Some(given) = agitation {
-            inner.agitation = from_dict("agitation", AgitationOptions::default(), given)?;
-            inner.agitation.check()?;
-        }
-        if let Some(given) = bed {
-            inner.bed = from_dict("bed", BedOptions::default(), given)?;
-            inner.bed.check()?;
-        }
-        if let Some(given) = extraction {
-            inner.extraction = from_dict("extraction", ExtractionOptions::default(), given)?;
-            inner.extraction.check()?;
-        }
+        stages!(condition, segment, metrics, agitation, bed, extraction);
         Ok(Self { inner })
     }
 

@@ -10,6 +10,7 @@ use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyDict, PyTuple};
+use std::collections::BTreeMap;
 
 /// How a value is shown in Python.
 pub(super) trait Show: Sized {
@@ -43,7 +44,10 @@ macro_rules! plain {
         }
     )* };
 }
-plain!(bool: "bool", usize: "int", u64: "int", i64: "int", String: "str", Estimate: "Estimate");
+plain!(
+    bool: "bool", usize: "int", u64: "int", i64: "int", String: "str", &'static str: "str", Estimate: "Estimate",
+    BTreeMap<String, String>: "dict[str, str]"
+);
 
 impl Show for f64 {
     const KEEP_ALL: bool = true;
@@ -91,6 +95,16 @@ impl<T: Show, const N: usize> Show for [T; N] {
     }
 }
 
+impl<A: Show, B: Show> Show for (A, B) {
+    fn hint() -> String {
+        format!("tuple[{}, {}]", A::hint(), B::hint())
+    }
+
+    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        (self.0.show(py)?, self.1.show(py)?).into_py_any(py)
+    }
+}
+
 impl<T: Show> Show for Option<T> {
     const KEEP: bool = T::KEEP;
 
@@ -135,10 +149,21 @@ macro_rules! shown_words {
 }
 shown_words!(
     crate::agitation::break_up::Arrival,
+    crate::condition::trace::Channel,
+    crate::condition::trace::EventKind,
+    crate::extraction::chart::Side,
+    crate::live::now::LiveFlag,
+    crate::plan::within::WithinTolerance,
     crate::extraction::result::BeverageSource,
     crate::extraction::result::Convention,
     crate::segment::pour::LagSource,
-    crate::agitation::result::SpeedSource
+    crate::agitation::result::SpeedSource,
+    crate::study::dial_in::dialled::Fit,
+    crate::study::dial_in::monotone::Direction,
+    crate::study::gather::design::Layout,
+    crate::study::profile::curve::LandmarkKind,
+    crate::study::profile::options::Align,
+    crate::study::profile::options::Axis,
 );
 
 /// What an object has shown and keeps, by name.
@@ -153,11 +178,21 @@ impl Shown {
         if !T::KEEP {
             return value.show(py);
         }
+        self.keep(py, name, || value.show(py))
+    }
+
+    /// What `make` gives at the first look.
+    pub(super) fn keep(
+        &self,
+        py: Python<'_>,
+        name: &str,
+        make: impl FnOnce() -> PyResult<Py<PyAny>>,
+    ) -> PyResult<Py<PyAny>> {
         let kept = self.0.get_or_init(py, || PyDict::new(py).unbind()).bind(py);
         if let Some(shown) = kept.get_item(name)? {
             return Ok(shown.unbind());
         }
-        Ok(kept.call_method1("setdefault", (name, value.show(py)?))?.unbind())
+        Ok(kept.call_method1("setdefault", (name, make()?))?.unbind())
     }
 }
 
@@ -184,10 +219,15 @@ pub(super) fn told(number: &crate::estimate::Maybe) -> String {
     number.as_ref().map_or_else(ToString::to_string, ToString::to_string)
 }
 
-/// Writes the class of a result: `PourRest! { class /// Example. PyPourRest("pourline", "PourRest") { other methods } }`.
+/// Writes the class of a result: `PourRest! { class /// Example. PyPourRest("pourline", "PourRest") { other methods }
+/// }`.
+///
+/// Properties that are no fields stand before the methods: `[/// A sentence. low: f64 = |of| of.ends[0];]`.
 macro_rules! class {
     ({ $name:ident $about:tt $({ $f:ident $doc:tt })* }
-        $(#[$more:meta])* $py:ident($module:tt, $shown:tt) { $($methods:tt)* }) => {
+        $(#[$more:meta])* $py:ident($module:tt, $shown:tt)
+        $([ $($(#[$said:meta])* $made:ident: $ty:ty = $make:expr;)* ])?
+        { $($methods:tt)* }) => {
         #[doc = $about]
         #[doc = ""]
         $(#[$more])*
@@ -204,7 +244,8 @@ macro_rules! class {
         }
 
         impl $crate::bindings::show::Show for $name {
-            const KEEP: bool = false $(|| $crate::bindings::show::keep(|of: &$name| &of.$f))*;
+            const KEEP: bool = false $(|| $crate::bindings::show::keep(|of: &$name| &of.$f))*
+                $($(|| <$ty as $crate::bindings::show::Show>::KEEP)*)?;
 
             fn hint() -> String {
                 $shown.into()
@@ -219,7 +260,10 @@ macro_rules! class {
             type Of = $name;
 
             fn types() -> Vec<(&'static str, String)> {
-                vec![$((stringify!($f), $crate::bindings::show::hint(|of: &$name| &of.$f))),*]
+                vec![
+                    $((stringify!($f), $crate::bindings::show::hint(|of: &$name| &of.$f)),)*
+                    $($((stringify!($made), <$ty as $crate::bindings::show::Show>::hint()),)*)?
+                ]
             }
         }
 
@@ -232,6 +276,15 @@ macro_rules! class {
                     self.shown.look(py, stringify!($f), &self.inner.$f)
                 }
             )*
+
+            $($(
+                $(#[$said])*
+                #[getter]
+                fn $made(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+                    let make: fn(&$name) -> $ty = $make;
+                    self.shown.look(py, stringify!($made), &make(&self.inner))
+                }
+            )*)?
 
             $($methods)*
         }
@@ -249,9 +302,10 @@ pub(super) fn described(owner: &str, rows: Vec<Row>) -> Vec<Described> {
     rows.into_iter().map(one).collect()
 }
 
-/// Adds the classes that lists made, and what is known of them: `_types`, `_rows` (with those of tables without a class), `_units`.
+/// Adds the classes that lists made, and what is known of them: `_types`, `_rows` (with those of tables without a
+/// class), `_units`.
 macro_rules! classes {
-    ($module:ident, [$($first:path),*], [$($class:path),* $(,)?], [$($more:path),* $(,)?]) => {
+    ($module:ident, [$($first:path),*], [$($class:path),* $(,)?], [$($more:expr),* $(,)?]) => {
         $($module.add_class::<$class>()?;)*
         let types: Vec<_> = [$((
             <<$class as show::Listed>::Of as show::Show>::hint(),

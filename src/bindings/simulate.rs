@@ -23,7 +23,8 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
 
 /// A log of a brew that never was, and the truth about it; the same recipe and seed give the same log.
 ///
-/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` tells all names.
+/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` has all
+/// names.
 ///
 /// >>> import pourline
 /// >>> log, truth = pourline.simulate({"hand": {"pours": [3, 3]}, "scale": {"rate_hz": 20}}, seed=1)
@@ -43,7 +44,7 @@ pub(super) fn simulate(
     Ok((log.into(), truth.into()))
 }
 
-/// Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts.
+/// All parameters of `simulate`, with the values of a level or the defaults, as a dict of dicts.
 ///
 /// >>> import pourline
 /// >>> pourline.recipe()["scale"]["rate_hz"], pourline.recipe("usual_50_hz")["scale"]["rate_hz"]
@@ -57,7 +58,7 @@ pub(super) fn recipe<'py>(
     to_python(py, &to_json("recipe", &recipe_from(level.map(|name| name.as_any()))?)?)
 }
 
-/// Names of the levels of disturbance that `simulate` and `recipe` know.
+/// Names of the levels of disturbance that `simulate` and `recipe` take.
 ///
 /// >>> import pourline
 /// >>> "usual" in pourline.levels()

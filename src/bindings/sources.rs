@@ -1,4 +1,4 @@
-//! `read`. In: a path, bytes, or a table that speaks Arrow. Out: a `Log`, by the one set of rules for columns and units.
+//! `read`. In: a path, bytes, or a table with an Arrow stream. Out: a `Log`, by one set of rules for columns and units.
 
 use super::arrays::{numbers, short};
 use super::error::argument;
@@ -143,12 +143,13 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
     }
 }
 
-/// Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow.
+/// Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream.
 ///
-/// `time`, `water` and `beverage` give a column by name or by number from 1; without them the names decide. Units come
-/// from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg, oz); they
-/// are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a table. `missing` is "refuse" or "flag": what
-/// happens to empty cells of a weight, see `Log`. Further keywords (`meta`) are metadata, see `Meta`. Returns a `Log`.
+/// `time`, `water` and `beverage` give a column by name or by number from 1; without them they are found by name. Units
+/// come from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg,
+/// oz); they are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a table.
+/// `missing` is "refuse" or "flag": what happens to empty cells of a weight, see `Log`. Further keywords (`meta`) are
+/// metadata, see `Meta`. Returns a `Log`.
 ///
 /// >>> import pourline
 /// >>> text = b"time_ms;cup_kg\n0;0,0\n100;0,0004\n200;0,0011\n"

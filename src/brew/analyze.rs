@@ -37,8 +37,9 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
     brew(log, options, trace, segments, flow, None)
 }
 
-/// Analyses one log with pours that somebody set by hand. Their instants are taken as they are, with the sd that the labels state; the fit of the
-/// flow stays as it was found, and masses, measures and bed follow the labels. A brew whose labels are its own pours is the same brew.
+/// Analyses one log with pours that somebody set by hand. Their instants are taken as they are, with the sd that the
+/// labels state; the fit of the flow stays as it was found, and masses, metrics and bed follow the labels. A brew
+/// whose labels are its own pours is the same brew.
 ///
 /// ```
 /// use pourline::{Labels, Options, Recipe, analyze, analyze_labelled, simulate};
@@ -51,7 +52,7 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
 /// ```
 ///
 /// # Errors
-/// As [`analyze`], `column` where the log has no water channel, `argument` where the labels say that they are of another log, and as
+/// As [`analyze`], `column` if the log has no water channel, `argument` if the labels are of another log, and as
 /// [`Labels::check`]; `out_of_range` for an edge outside the brew.
 pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result<Brew> {
     labels.check()?;

@@ -45,11 +45,11 @@ pub(super) fn relabel(
             (None, Some(samples), Some(fit)) => edges.pour(samples, fit, found, flow, options),
             _ => None,
         };
-        let untold = || {
+        let unseen = || {
             let rule = "no reading of the water tells of that pour";
             refused("start_s", label.start_s, rule.into(), row)
         };
-        pours.push(pour.ok_or_else(untold)?);
+        pours.push(pour.ok_or_else(unseen)?);
         rows.push(EdgesByHand {
             start: edges.start.is_err(),
             end: edges.end.is_err(),

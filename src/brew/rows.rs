@@ -1,10 +1,10 @@
-//! In: a brew. Out: its numbers by name, and its table, a row a pour.
+//! In: a brew. Out: its numbers by name, and its table, one row per pour.
 
 use crate::agitation::result::PourAgitation;
 use crate::brew::result::Brew;
 use crate::estimate::{Estimate, Maybe};
 use crate::log::meta::Meta;
-use crate::rows::{Cell, Kind, Row, Rows, columns, sd_name};
+use crate::rows::{Cell, Kind, Row, Rows, columns, sd_name, unit};
 use crate::table::{Table, Values};
 
 /// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
@@ -94,15 +94,17 @@ fn push_words_and_counts(table: &mut Table, brew: &Brew) {
 
 /// The uncertain numbers of the brew.
 pub(crate) fn of_brew(brew: &Brew) -> Vec<Named<&Maybe>> {
-    vec![
-        ("water_g", "g", &brew.extraction.water_g),
-        ("beverage_g", "g", &brew.extraction.beverage_g),
-        ("retention_g_per_g", "g/g", &brew.extraction.retention_g_per_g),
-        ("first_drip_s", "s", &brew.bed.first_drip_s),
-        ("drawdown_end_s", "s", &brew.bed.drawdown_end_s),
-        ("retained_water_g_per_g", "g/g", &brew.bed.retained_water_g_per_g),
-        ("yield_pct", "%", &brew.extraction.yield_pct),
-    ]
+    let Brew { extraction, bed, .. } = brew;
+    let all = [
+        ("water_g", &extraction.water_g),
+        ("beverage_g", &extraction.beverage_g),
+        ("retention_g_per_g", &extraction.retention_g_per_g),
+        ("first_drip_s", &bed.first_drip_s),
+        ("drawdown_end_s", &bed.drawdown_end_s),
+        ("retained_water_g_per_g", &bed.retained_water_g_per_g),
+        ("yield_pct", &extraction.yield_pct),
+    ];
+    all.map(|(name, value)| (name, unit(name), value)).into()
 }
 
 /// What is known of the brew by name and not by number.
@@ -121,7 +123,7 @@ pub(crate) fn factors(meta: &Meta) -> Vec<(&str, Option<&str>)> {
 }
 
 impl Brew {
-    /// A row a pour: its place, its numbers with their sd, and the brew's factors.
+    /// One row per pour: its place, its numbers with their sd, and the brew's factors.
     #[must_use]
     pub fn table(&self) -> Table {
         table(self)

@@ -1,4 +1,4 @@
-//! In: readings, one by one. Out: whether a vessel under a stream could have given them, and how far the level has jumped where it could not.
+//! In: readings, one by one. Out: whether a vessel under a stream could have given them, and how far the level has jumped if it could not.
 //!
 //! Water only arrives, and not faster than `max_flow`: the rule by which `condition` parts samples from knocks, asked of each sample as it
 //! comes. A reading that breaks it is off. Off ends when the reading is back, or when it has come to rest at another level: the level jumped.
@@ -99,7 +99,7 @@ impl Gate {
         let quick = |up_g: f64| up_g <= slack || up_g <= self.max_flow * seen_s() + slack;
         let sound = possible(last_s, last_g);
         let pours = hand != Hand::Rests;
-        // While water runs the tail of a knock is told from what the filter expects, for as long as a knock may last.
+        // While water runs the tail of a knock is found by what the filter expects, for as long as a knock may last.
         let likely = (reading_g - expected.value).abs() <= slack + SDS * expected.sd;
         let up_g = reading_g - last_g;
         let passed = match self.off {

@@ -17,7 +17,7 @@ const REMEMBERS: f64 = 300.0;
 const DEGREES_EACH: f64 = 36.0 / 70.0;
 /// No reading is taken to be better than this, g.
 const LEAST_G: f64 = 0.01;
-/// A scale that is noisier than this, g, tells nothing of a pour; without a bound, readings without sense would make all that follow count for nothing.
+/// A scale that is noisier than this, g, cannot show a pour; without a bound, senseless readings would give all later ones no weight.
 const MOST_G: f64 = 5.0;
 /// While fewer differences than this are seen, or none moves, the noise is taken to be a readout's step of 0.1 g (common practice, no source).
 const FEW: f64 = 8.0;
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn the_noise_is_told_to_a_tenth_with_and_without_wild_readings_on_a_slope_or_not() {
+    fn the_noise_is_known_to_a_tenth_with_and_without_wild_readings_on_a_slope_or_not() {
         for (slope_g, wild) in [(0.0, 0), (0.02, 0), (0.0, 200)] {
             let (mut noise, mut random) = (Noise::new(None), Random::new(3));
             for i in 0..3000 {

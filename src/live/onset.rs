@@ -30,7 +30,7 @@ const COMPARED_S: f64 = 0.5;
 const MOST: f64 = 6.25;
 /// So many comparisons are remembered.
 const REMEMBERS: f64 = 20.0;
-/// Fewer degrees of freedom tell too little of the noise.
+/// With fewer degrees of freedom the noise is poorly known.
 const FEWEST_DEGREES: f64 = 4.0;
 
 /// A climb may begin here; what was read since, in sums.
@@ -192,7 +192,7 @@ impl Test {
         if interval_s.is_nan() {
             return;
         }
-        // A gap says nothing of the interval.
+        // A gap is not informative about the interval.
         let usual_s = if self.interval_s.is_nan() { interval_s } else { self.interval_s };
         self.interval_s = usual_s + 0.05 * (interval_s.min(2.0 * usual_s) - usual_s);
         let changed = (self.interval_s / self.taken_at_s - 1.0).abs();

@@ -38,7 +38,7 @@ pub struct Live {
     options: Options,
     watch: Watch,
     samples: usize,
-    /// Stamp, water and beverage of each sample, NaN for none; absent where nothing is kept.
+    /// Stamp, water and beverage of each sample, NaN for none; None if nothing is kept.
     kept: Option<Vec<[f64; 3]>>,
     /// Whether any sample came with a beverage, be it a missing reading.
     with_beverage: bool,
@@ -82,7 +82,7 @@ impl Live {
     }
 
     /// Takes in a sample: its stamp in s, the reading of the scale under the brewer in g (NaN for none), and that of the scale under the
-    /// server, where there is one. What is told at once is of the water; the beverage is kept for the end.
+    /// server, if there is one. The results at once are of the water; the beverage is kept for the end.
     ///
     /// # Errors
     /// What a log refuses, with the number of the sample: `not_finite` for a stamp that is NaN or an infinity, `out_of_range` for a stamp beyond
@@ -100,7 +100,7 @@ impl Live {
     /// Takes in samples, in order; returns what is known at the last, or nothing for none.
     ///
     /// # Errors
-    /// `unequal_length` where the slices differ in length, before any sample is taken; else as [`Live::push`], the samples before taken.
+    /// `unequal_length` if the slices differ in length, before any sample is taken; else as [`Live::push`], the samples before taken.
     pub fn extend(
         &mut self,
         time_s: &[f64],
@@ -137,7 +137,7 @@ impl Live {
     /// The samples so far as a log, missing readings let through. A weight that was never read is left out.
     ///
     /// # Errors
-    /// `argument` where nothing was kept; else what [`Log::with_missing`] refuses.
+    /// `argument` if nothing was kept; else what [`Log::with_missing`] refuses.
     pub fn log(&self) -> Result<Log> {
         let kept = self.kept.as_ref().ok_or_else(|| Error::Argument {
             name: "keep_log".into(),
@@ -154,7 +154,7 @@ impl Live {
     /// follow.
     ///
     /// # Errors
-    /// `argument` where nothing was kept; else as [`Log::with_missing`] and [`analyze`].
+    /// `argument` if nothing was kept; else as [`Log::with_missing`] and [`analyze`].
     pub fn finish(&self) -> Result<Brew> {
         analyze(&self.log()?, &self.options)
     }

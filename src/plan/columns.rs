@@ -2,9 +2,6 @@
 
 use crate::rows::columns;
 
-const PAIRED: &str = "the pour was poured";
-const KEPT: &str = "`yes` or `no` where the difference is clear of the tolerance, else `too near to tell`";
-
 columns! {
     /// Name of the plan.
     plan {
@@ -25,16 +22,6 @@ columns! {
         valid: "the plan has it",
         reference: "the plan",
     },
-    /// Start less the planned one: above 0 is late.
-    start_deviation_s {
-        formula: "start_s - planned_start_s, half-rise against half-rise",
-        valid: PAIRED,
-    },
-    /// Whether the start is within its tolerance.
-    start_within_tolerance {
-        formula: KEPT,
-        valid: PAIRED,
-    },
     /// Planned mass of this pour alone.
     planned_mass_g {
         valid: "the plan has it",
@@ -45,16 +32,6 @@ columns! {
         valid: "the plan has it",
         reference: "the plan",
     },
-    /// Poured mass less the planned one: above 0 is too much.
-    mass_deviation_g {
-        formula: "mass_g - planned_mass_g",
-        valid: PAIRED,
-    },
-    /// Whether the mass is within its tolerance.
-    mass_within_tolerance {
-        formula: KEPT,
-        valid: PAIRED,
-    },
     /// Planned flow on the plateau.
     planned_flow_g_per_s {
         valid: "the plan asks for one",
@@ -64,20 +41,6 @@ columns! {
     flow_within_g_per_s {
         valid: "the plan asks for one",
         reference: "the plan",
-    },
-    /// Flow less the planned one: above 0 is too fast.
-    flow_deviation_g_per_s {
-        formula: "flow_g_per_s - planned_flow_g_per_s",
-        valid: PAIRED,
-    },
-    /// Whether the flow is within its tolerance.
-    flow_within_tolerance {
-        formula: KEPT,
-        valid: PAIRED,
-    },
-    /// How near the brew came to the plan, 0 to 1.
-    score {
-        formula: "mean over all items of C(z), z the difference in tolerances",
     },
     /// The day: as given, or the ordinal of its date.
     day {

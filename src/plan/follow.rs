@@ -1,7 +1,7 @@
 //! In: a plan and a brew. Out: the plan, followed.
 //!
 //! Starts are compared by half-rise against half-rise: these are known several times better than the instants at which the flow sets in,
-//! and where two pours rise alike both give the same time between them.
+//! and if two pours rise alike both give the same time between them.
 
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
@@ -37,7 +37,7 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `column` where the water was not weighed.
+    /// `column` if the water was not weighed.
     pub fn follow(&self, brew: &Brew) -> Result<PlanResult> {
         if brew.trace.water.is_none() {
             let message = "the water was not weighed: a plan can only be held against poured water".into();

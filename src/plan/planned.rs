@@ -50,7 +50,7 @@ impl Plan {
         }
     }
 
-    /// Its name; empty where it has none.
+    /// Its name; empty if it has none.
     #[must_use]
     pub fn name(&self) -> &str {
         &self.name

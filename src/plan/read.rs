@@ -16,7 +16,7 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `io` where the file cannot be read or is none, else as [`Plan::parse`]; each names the file.
+    /// `io` if the file cannot be read or is none, else as [`Plan::parse`]; each names the file.
     pub fn read(path: impl AsRef<Path>) -> Result<Self> {
         let path = path.as_ref();
         let label = path.display().to_string();

@@ -1,57 +1,76 @@
 //! How near a brew came to a plan.
 
-use crate::estimate::maybe;
-use crate::estimate::{Estimate, Maybe};
+use crate::estimate::Estimate;
 use crate::log::meta::Meta;
 use crate::plan::pour::PlannedPour;
 use crate::plan::within::WithinTolerance;
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
+const PAIRED: &str = "the pour was poured";
+const ANSWER: &str = "`yes` or `no` if the deviation is clear of the tolerance, else `too near to tell`";
+
+rows! { $
 /// One planned pour and what became of it. A deviation is poured less planned.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PlannedPourResult {
-    /// The plan.
+    /// The planned pour.
     pub planned: PlannedPour,
-    /// Place of the pour in the brew, from 1; absent: the pour was missed.
+    /// Place of the pour in the brew, from 1; None if the pour was missed.
     pub pour: Option<usize>,
     /// Start on the plan's clock, s: half-rise of the pour less that of the pour at which the clocks agree.
-    #[serde(with = "maybe")]
     pub start_s: Maybe,
     /// Mass that arrived, g.
-    #[serde(with = "maybe")]
     pub mass_g: Maybe,
     /// Flow on the plateau, g/s.
-    #[serde(with = "maybe")]
     pub flow_g_per_s: Maybe,
-    /// Start less the planned one, s: above 0 is late.
-    #[serde(with = "maybe")]
-    pub start_deviation_s: Maybe,
-    /// Poured mass less the planned one, g: above 0 is too much.
-    #[serde(with = "maybe")]
-    pub mass_deviation_g: Maybe,
-    /// Flow less the planned one, g/s: above 0 is too fast.
-    #[serde(with = "maybe")]
-    pub flow_deviation_g_per_s: Maybe,
-    /// Whether the start is within its tolerance; absent if there is no deviation.
-    pub start_within_tolerance: Option<WithinTolerance>,
+    /// Start less the planned one: above 0 is late, s.
+    pub start_deviation_s: Maybe {
+        formula: "start_s - planned_start_s, half-rise against half-rise",
+        valid: PAIRED,
+    },
+    /// Poured mass less the planned one: above 0 is too much, g.
+    pub mass_deviation_g: Maybe {
+        formula: "mass_g - planned_mass_g",
+        valid: PAIRED,
+    },
+    /// Flow less the planned one: above 0 is too fast, g/s.
+    pub flow_deviation_g_per_s: Maybe {
+        formula: "flow_g_per_s - planned_flow_g_per_s",
+        valid: PAIRED,
+    },
+    /// Whether the start is within its tolerance.
+    pub start_within_tolerance: Option<WithinTolerance> {
+        formula: ANSWER,
+        valid: PAIRED,
+    },
     /// Whether the mass is within its tolerance.
-    pub mass_within_tolerance: Option<WithinTolerance>,
+    pub mass_within_tolerance: Option<WithinTolerance> {
+        formula: ANSWER,
+        valid: PAIRED,
+    },
     /// Whether the flow is within its tolerance.
-    pub flow_within_tolerance: Option<WithinTolerance>,
+    pub flow_within_tolerance: Option<WithinTolerance> {
+        formula: ANSWER,
+        valid: PAIRED,
+    },
+}
 }
 
+rows! { $
 /// A pour that the plan does not have.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ExtraPour {
     /// Place in the brew, from 1.
     pub pour: usize,
     /// Start on the plan's clock, s.
-    #[serde(with = "maybe")]
     pub start_s: Maybe,
     /// Mass that arrived, g.
     pub mass_g: Estimate,
 }
+}
 
+rows! { $
 /// How near a brew came to a plan.
 ///
 /// ```
@@ -74,19 +93,23 @@ pub struct PlanResult {
     /// What is known of the brew.
     pub meta: Meta,
     /// Where the plan's clock stands at 0, on the log's own, s.
-    #[serde(with = "maybe")]
     pub zero_s: Maybe,
-    /// A row a planned pour, in the plan's order.
+    /// One row per planned pour, in the plan's order.
     pub pours: Vec<PlannedPourResult>,
     /// Pours that the plan does not have.
     pub extra: Vec<ExtraPour>,
-    /// How near the brew came, 0 to 1: the mean over all items of `1/(1 + z^2)`, `z` being the difference in tolerances.
+    /// How near the brew came to the plan, 0 to 1.
     ///
-    /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow where the plan states one. The items
-    /// of a missed pour count 0; a pour that is not in the plan adds two items that count 0.
-    pub score: Estimate,
+    /// The mean over all items of `1/(1 + z^2)`, `z` being the deviation in tolerances.
+    ///
+    /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow if the plan states
+    /// one. The items of a missed pour count 0; a pour that is not in the plan adds two items that count 0.
+    pub score: Estimate {
+        formula: "mean over all items of C(z), z the deviation in tolerances",
+    },
     /// The one thing to work on next, in a sentence; pours are counted as the plan counts them.
     pub work_on: String,
+}
 }
 
 impl PlanResult {

@@ -2,6 +2,7 @@
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
+use crate::rows::Word;
 use serde::{Deserialize, Serialize};
 
 /// With this probability it must be one or the other.
@@ -53,6 +54,15 @@ impl WithinTolerance {
             Self::No => "no",
             Self::TooNear => "too near to tell",
         }
+    }
+}
+
+// Not by `words!`: JSON has `too_near`.
+impl Word for WithinTolerance {
+    const NAMES: &'static [&'static str] = &["yes", "no", "too near to tell"];
+
+    fn word(self) -> &'static str {
+        self.word()
     }
 }
 

@@ -1,7 +1,7 @@
 //! In: a [`Log`] in which masses were put on the scale at once, or taken off. Out: its lag, its noise and its readout step.
 //!
 //! Every step of the level is fitted by the response of a first-order lag; the lags found are averaged with weights
-//! from their sd, which is widened where they differ by more than it allows (Birge 1932).
+//! from their sd, which is widened if they differ by more than it allows (Birge 1932).
 
 use crate::condition::longest_path::{Physics, longest_path};
 use crate::condition::order::order;
@@ -11,6 +11,7 @@ use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::log::record::Log;
 use crate::model::noise;
+use crate::rows::rows;
 use crate::scale::response::{Response, response};
 use serde::{Deserialize, Serialize};
 
@@ -28,17 +29,20 @@ impl Default for CalibrateOptions {
     }
 }
 
+rows! { $
 /// One mass put on the scale, or taken off.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LoadStep {
     /// When, s.
     pub at_s: Estimate,
-    /// The mass, g; below 0 where it was taken off.
+    /// The mass, g; below 0 if it was taken off.
     pub mass_g: Estimate,
     /// The lag through which it shows, s.
     pub lag_s: Estimate,
 }
+}
 
+rows! { $
 /// What a scale does to a mass that is put on it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Calibration {
@@ -46,10 +50,11 @@ pub struct Calibration {
     pub scale_lag_s: Estimate,
     /// Standard deviation of the noise at rest, quantisation included, g.
     pub noise_sd_g: Estimate,
-    /// Step of the readout, g; 0 where none is seen.
+    /// Step of the readout, g; 0 if none is seen.
     pub step_g: f64,
     /// The steps that were fitted, in order of time.
     pub steps: Vec<LoadStep>,
+}
 }
 
 /// Faster than this the level jumps, g/s: nothing is poured in a calibration.
@@ -60,11 +65,11 @@ const AFTER_S: f64 = 8.0;
 /// A step that leaves more than this share of itself is none, or was put down in pieces.
 const MISFIT: f64 = 0.02;
 
-/// Finds the lag of a scale from a log of its water weight (or beverage weight, where that is the only one) in which a mass
-/// was put on at once and left, or taken off; the more steps the better.
+/// Finds the lag of a scale from a log of its water weight (or beverage weight, if that is the only one) in which a mass
+/// was put on at once and left, or taken off; more steps give a smaller sd.
 ///
 /// # Errors
-/// `out_of_range` for an option outside its range, `too_short` for fewer than 8 samples, `argument` where no step is seen.
+/// `out_of_range` for an option outside its range, `too_short` for fewer than 8 samples, `argument` if no step is seen.
 ///
 /// ```
 /// use pourline::{CalibrateOptions, Calibration, Log, Meta, calibrate};

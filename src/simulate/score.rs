@@ -1,20 +1,24 @@
-//! In: the truth, and the pours that were found. Out: a [`Score`]: what was missed, what was made up, and how far off the rest is.
+//! In: the truth, and the pours that were found. Out: a [`Score`]: what was missed, what was made up, and how far off
+//! the rest is.
 //!
 //! Method: a found pour and a true pour belong together when they overlap; one to one, the largest share of overlap
 //! (intersection over union) first. Whatever is left is missed or false, whichever side it is on.
 
 use crate::estimate::Estimate;
+use crate::rows::rows;
 use crate::segment::pour::Pour;
 use crate::simulate::truth::{TruePour, Truth};
 use serde::{Deserialize, Serialize};
 
-/// Errors of one quantity (found less true), with the sd that was stated for each.
+rows! { $
+/// Errors of one quantity, found less true, with the sd that was stated for each.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Errors {
     /// Found less true, in the unit of the quantity.
     pub error: Vec<f64>,
-    /// The sd stated beside each, in the same unit.
+    /// The sd stated beside each, in the unit of the quantity.
     pub sd: Vec<f64>,
+}
 }
 
 impl Errors {
@@ -27,25 +31,25 @@ impl Errors {
         self.error.iter().map(|&e| of(e)).sum::<f64>() / self.error.len() as f64
     }
 
-    /// Mean of the errors, in the unit of the quantity; NaN where there is none.
+    /// Mean of the errors, in the unit of the quantity; NaN if there is none.
     #[must_use]
     pub fn bias(&self) -> f64 {
         self.mean(|e| e)
     }
 
-    /// Mean absolute error, in the unit of the quantity; NaN where there is none.
+    /// Mean absolute error, in the unit of the quantity; NaN if there is none.
     #[must_use]
     pub fn mean_absolute(&self) -> f64 {
         self.mean(f64::abs)
     }
 
-    /// Root of the mean square error, in the unit of the quantity; NaN where there is none.
+    /// Root of the mean square error, in the unit of the quantity; NaN if there is none.
     #[must_use]
     pub fn rms(&self) -> f64 {
         self.mean(|e| e * e).sqrt()
     }
 
-    /// Share of the errors that lie within two stated sd, 0 to 1; NaN where there is none.
+    /// Share of the errors that lie within two stated sd, 0 to 1; NaN if there is none.
     #[must_use]
     pub fn within_2_sd(&self) -> f64 {
         let covered = self.error.iter().zip(&self.sd).filter(|(e, sd)| e.abs() <= 2.0 * *sd).count();
@@ -58,10 +62,11 @@ impl Errors {
     }
 }
 
+rows! { $
 /// How near the found pours of one brew, or of many, are to the true ones.
 ///
-/// The errors are those of all pairs that belong together, the bad ones too; the k-th errors of all six quantities belong
-/// to the same pour.
+/// The errors are those of all pairs that belong together, the bad ones too; the k-th errors of all six quantities
+/// belong to the same pour.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Score {
     /// Brews scored.
@@ -82,8 +87,11 @@ pub struct Score {
     pub mass_g: Errors,
     /// Errors of the mean flow, g/s.
     pub mean_flow_g_per_s: Errors,
-    /// Errors of the flow at the stamps within true pours, g/s; filled by [`Score::add_flow`].
+    /// Errors of the flow at the stamps within true pours, g/s; empty unless a whole brew was scored.
+    ///
+    /// Filled by [`Score::add_flow`].
     pub flow_g_per_s: Errors,
+}
 }
 
 impl Score {
@@ -197,7 +205,7 @@ fn pairs(truth: &[TruePour], found: &[Pour]) -> Vec<(usize, usize)> {
         for (f, b) in found.iter().enumerate() {
             let common = a.end_s.min(b.end_s.value) - a.start_s.max(b.start_s.value);
             let whole = a.end_s.max(b.end_s.value) - a.start_s.min(b.start_s.value);
-            // Also false where an edge is not a number.
+            // Also false if an edge is not a number.
             if common > 0.0 && (b.end_s.value - b.start_s.value) > 0.0 {
                 overlaps.push((common / whole, t, f));
             }

@@ -1,6 +1,7 @@
 //! In: the true flow on a fine grid. Out: the true pours by their definitions.
 
 use crate::condition::trace::Event;
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
 /// Water arrives when the flow is above this, g/s.
@@ -14,16 +15,17 @@ const HALF: f64 = 0.5;
 /// Share of the median flow from which the plateau counts.
 const PLATEAU: f64 = 0.9;
 
+rows! { $
 /// One pour as it truly was.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TruePour {
     /// First instant at which the flow passes 0.5 g/s, s.
     pub start_s: f64,
-    /// Last such instant, s.
+    /// Last instant at which the flow passes 0.5 g/s, s.
     pub end_s: f64,
     /// First instant at which the flow passes half of the pour's median flow, s.
     pub half_rise_s: f64,
-    /// Last such instant, s.
+    /// Last instant at which the flow passes half of the pour's median flow, s.
     pub half_fall_s: f64,
     /// Mass that arrived from start to end, g.
     pub mass_g: f64,
@@ -33,15 +35,17 @@ pub struct TruePour {
     pub median_flow_g_per_s: f64,
     /// First instant at which the flow is at least 90 % of the median, s.
     pub plateau_start_s: f64,
-    /// Last such instant, s.
+    /// Last instant at which the flow is at least 90 % of the median, s.
     pub plateau_end_s: f64,
     /// Mean over time of the flow on the plateau, g/s.
     pub plateau_flow_g_per_s: f64,
     /// Sd over mean of the flow on the plateau, over time.
     pub flow_cv: f64,
 }
+}
 
-/// What a simulated log is made from. The vectors have a value for each row of the log, in the log's order.
+rows! { $
+/// What a simulated log is made from. The arrays have a value for each row of the log.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Truth {
     /// The pours of the brew, in order; a rinse is not among them.
@@ -66,10 +70,11 @@ pub struct Truth {
     pub dose_g: f64,
     /// Liquid held by the bed for good, per dose, g/g.
     pub retention_g_per_g: f64,
-    /// Last instant at which the beverage flows at 0.1 g/s or more, s; absent where none flows that fast.
+    /// Last instant at which the beverage flows at 0.1 g/s or more, s; None if none flows that fast.
     pub beverage_end_s: Option<f64>,
     /// What went wrong, in order of time.
     pub events: Vec<Event>,
+}
 }
 
 /// A signal on a grid of equal steps from time zero.

@@ -166,3 +166,18 @@ def test_every_term_of_the_glossary_stands_once_with_its_definition_and_a_refere
         assert [row[0].lower() for row in rows] == sorted(row[0].lower() for row in rows)
         terms += [row[0] for row in rows]
     assert len(set(terms)) == len(terms) > 50
+
+
+def test_the_laws_of_imports_are_told_as_the_tests_hold_them() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    ((rust, python),) = re.findall(r"^Rust: (.*?)^Python: (.*?)^```$", text, re.MULTILINE | re.DOTALL)
+    told = [[set(re.findall(r"\w+", rooms)) for rooms in law.split("> ")][::-1] for law in (rust, python)]
+    (held,) = re.findall(
+        r"^const LAW: .*?\[$(.*?)^\];", (ROOT / "tests" / "house.rs").read_text(encoding="utf-8"), re.M | re.S
+    )
+    assert told[0] == [set(re.findall(r"\w+", rooms)) for rooms in held.strip().splitlines()]
+    (held,) = re.findall(
+        r"^LAW = \($(.*?)^\)", (ROOT / "tests" / "python" / "test_house.py").read_text(encoding="utf-8"), re.M | re.S
+    )
+    # The compiled core and escapes below, `python -m pourline` above are no rooms.
+    assert told[1] == [set(re.findall(r"\w+", rooms)) for rooms in held.strip().splitlines()][1:-1]

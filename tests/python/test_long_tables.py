@@ -91,14 +91,14 @@ def test_metadata_stand_in_columns_that_do_not_change(logs: dict[str, pourline.L
     log = logs[NAMES[0]]
     table = pa.concat_tables(
         [
-            of_log(log, "a", kettle="Heron", barn="north", tds_pct=1.4),
+            of_log(log, "a", kettle="Broadlip", barn="north", tds_pct=1.4),
             of_log(log, "b", kettle=None, barn="south", tds_pct=None),
         ],
         promote_options="default",
     )
     found = pa.table(pourline.analyze_table(table, rows="brew", meta=("kettle", "barn", "tds_pct")))
     assert found.select(["kettle", "barn", "tds_pct"]).to_pylist() == [
-        {"kettle": "Heron", "barn": "north", "tds_pct": 1.4},
+        {"kettle": "Broadlip", "barn": "north", "tds_pct": 1.4},
         {"kettle": None, "barn": "south", "tds_pct": None},
     ]
     moving = table.slice(0, len(log)).set_column(3, "tds_pct", pa.array([1.4] * (len(log) - 1) + [1.5]))

@@ -174,7 +174,7 @@ fn labels_that_no_brew_can_have_are_refused_with_their_row() {
 
 #[test]
 fn labels_outlive_a_file() {
-    let labels = Labels { by: Some("Wren".into()), ..Labels::of(&usual(7).2) };
+    let labels = Labels { by: Some("Ada".into()), ..Labels::of(&usual(7).2) };
     assert_eq!(Labels::from_json(&labels.to_json()).unwrap(), labels);
     assert_eq!(Labels::from_json(r#"{"pours": [{"start_s": 1, "end_s": 2}]}"#).unwrap().sd_s, 0.05);
     for wrong in ["", "[]", r#"{"pours": [], "brew_start_s": 3}"#] {

@@ -237,7 +237,7 @@ fn a_weight_column_without_a_single_reading_was_not_weighed() {
 
 #[test]
 fn notes_fill_the_metadata_and_the_callers_word_wins() {
-    let text = "# An invented brew at the Lantern Yard roastery\n# dose_g: 15\n#tds_pct = 1.38\n# kettle: Heron: long neck\n\
+    let text = "# An invented brew at the Lantern Yard roastery\n# dose_g: 15\n#tds_pct = 1.38\n# kettle: Broadlip: long neck\n\
                 # factors.day: 3\n# exported: yesterday\ntime_s,water_g\n0,0\n0.1,0.4\n0.2,1.1\n# note: poured in a hurry\n";
     let own = Meta { dose_g: Some(16.0), person: Some("Ottoline".into()), ..Meta::default() };
     let log = Log::read_bytes(text.as_bytes(), &ReadOptions::default(), own).unwrap();
@@ -245,7 +245,7 @@ fn notes_fill_the_metadata_and_the_callers_word_wins() {
     let expected = Meta {
         dose_g: Some(16.0),
         tds_pct: Some(1.38),
-        kettle: Some("Heron: long neck".into()),
+        kettle: Some("Broadlip: long neck".into()),
         person: Some("Ottoline".into()),
         note: Some("poured in a hurry".into()),
         factors: [("day".to_string(), "3".to_string())].into(),

@@ -1,4 +1,4 @@
-"""In: a level or recipe, or the log of a scale. Out: a simulated log with its labels; the lag of the scale."""
+"""In: a level or recipe, or the log of a scale. Out: a simulated log with its truth; the lag of the scale."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from .output import ALL_GOOD
 
 def run_simulate(arguments: argparse.Namespace) -> int:
     """Write a log of a brew that never was, and the truth about it where that is asked for."""
-    output, labels = (Path(one) if one else None for one in (arguments.output, arguments.labels))
-    if output is not None and output == labels:
-        raise PourlineError("the log and its labels need two files", column="labels")
-    for path in (output, labels):
+    output, of_truth = (Path(one) if one else None for one in (arguments.output, arguments.truth))
+    if output is not None and output == of_truth:
+        raise PourlineError("the log and its truth need two files", column="truth")
+    for path in (output, of_truth):
         may_write(path, arguments)
     log, truth = simulate(_recipe(arguments.recipe), arguments.seed)
     text = log_text(log)
@@ -28,8 +28,8 @@ def run_simulate(arguments: argparse.Namespace) -> int:
         sys.stdout.write(text)
     else:
         write_whole(output, text.encode(), arguments.force)
-    if labels is not None:
-        write_whole(labels, label_text(truth).encode(), arguments.force)
+    if of_truth is not None:
+        write_whole(of_truth, truth_text(truth).encode(), arguments.force)
     return ALL_GOOD
 
 
@@ -57,9 +57,9 @@ def log_text(log: Log) -> str:
     return "\n".join([*notes, ",".join(weighed), *rows]) + "\n"
 
 
-def label_text(truth: Truth) -> str:
+def truth_text(truth: Truth) -> str:
     """Return the truth about a log as JSON, without its arrays."""
-    labels = {
+    stated = {
         "pours": [pour.to_dict() for pour in truth.pours],
         "events": [
             {"kind": e.kind, "channel": e.channel, "start_s": e.start_s, "end_s": e.end_s, "size_g": e.size_g}
@@ -69,7 +69,7 @@ def label_text(truth: Truth) -> str:
         "retention_g_per_g": truth.retention_g_per_g,
         "beverage_end_s": truth.beverage_end_s,
     }
-    return json.dumps(labels, indent=1) + "\n"
+    return json.dumps(stated, indent=1) + "\n"
 
 
 def _recipe(word: str) -> str | dict[str, Any]:

@@ -72,11 +72,11 @@ def _fits(ax: Axes, dialled: SettingFit) -> None:
     rows = dialled.table()
     setting = rows[dialled.x_name]
     percent = f"{100 * dialled.level:g} %"
-    shown = (("line", FLOW, "-"), ("monotone", WATER, (0, (4, 1.6))))
-    for name, colour, dash in shown:
+    shown = (("line", "mean", FLOW, "-"), ("monotone", "monotone", WATER, (0, (4, 1.6))))
+    for name, interval, colour, dash in shown:
         strong = name == dialled.preferred
         if strong:
-            band = (rows[f"{name}_low"], rows[f"{name}_high"])
+            band = (rows[f"{interval}_low"], rows[f"{interval}_high"])
             ax.fill_between(setting, *band, color=colour, alpha=0.25, linewidth=0, label=f"its {percent} band")
         width, alpha = (1.9, 1.0) if strong else (1.0, 0.75)
         ax.plot(setting, rows[name], color=colour, linestyle=dash, label=name, linewidth=width, alpha=alpha)

@@ -42,8 +42,8 @@ impl Cup {
 
 /// Compares the yields of a study's brews with those that their mean beverage mass gives.
 ///
-/// It needs `tds_pct`, `dose_g` and `beverage_g`, and takes the plain balance of percolation; [`mean_beverage_of`] takes brews with all that their
-/// own extraction was told. Where the sd of strength or dose is 0, that of [`ExtractionOptions`] counts.
+/// It needs `tds_pct`, `dose_g` and `beverage_g`, and takes the plain balance of percolation; [`mean_beverage_of`] takes brews with all the inputs
+/// of their own extraction. Where the sd of strength or dose is 0, that of [`ExtractionOptions`] counts.
 ///
 /// ```
 /// use pourline::{MeanBeverage, mean_beverage};
@@ -108,7 +108,7 @@ pub fn mean_beverage_of(brews: &[Brew]) -> Result<MeanBeverage> {
 fn compare(cups: &[Cup]) -> Result<MeanBeverage> {
     let (mut counted, mut missing) = (Vec::new(), Vec::new());
     for cup in cups {
-        // Any guess tells whether the balance can be made at all.
+        // Any mass shows whether the balance can be made at all.
         match cup.beverage_g.clone().and_then(|b| cup.yields(b.value).map(|_| b)) {
             Ok(beverage) => counted.push((cup, beverage)),
             Err(why) => missing.push(Missing {

@@ -2,8 +2,9 @@
 
 use crate::rows::columns;
 
-const UNIT: &str = "that of the measure";
-const ENOUGH: &str = "there are brews enough: where not, the reason stands beside";
+/// What is compared has this unit.
+pub(super) const UNIT: &str = "that of the measure";
+const ENOUGH: &str = "there are enough brews; otherwise it is undefined, with the reason";
 const WELCH: &str = "Welch 1947, Biometrika 34, 28; with blocks least squares";
 
 columns! {
@@ -67,7 +68,7 @@ columns! {
         valid: "as low",
         reference: "as low",
     },
-    /// Lower end of the interval by the bootstrap, which does not ask for normal scatter.
+    /// Lower end of the interval by the bootstrap, which does not assume normal scatter.
     bootstrap_low {
         unit: UNIT,
         formula: "bias-corrected and accelerated bootstrap of the residuals",
@@ -141,10 +142,10 @@ columns! {
         valid: ENOUGH,
         reference: WELCH,
     },
-    /// How often chance alone gives as much.
+    /// Probability of a result at least as large by chance alone.
     p {
-        formula: "dealing the groups anew within blocks, exactly or with p = (b + 1)/(m + 1); for the intraclass correlation, Fisher's F",
-        valid: "the design carries it: where not, p_reason says why",
+        formula: "permutation of the groups within blocks, exactly or with p = (b + 1)/(m + 1); for the intraclass correlation, Fisher's F",
+        valid: "the design allows it; otherwise p_reason has the reason",
         reference: "Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9, 39",
     },
     /// P, corrected for the number of pairs.
@@ -171,7 +172,7 @@ columns! {
         valid: "a margin was stated",
         reference: "Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657",
     },
-    /// The smallest true difference that this study finds with the power asked for.
+    /// Minimum detectable difference: the smallest one that this study finds with the stated power.
     minimum_detectable_difference {
         unit: UNIT,
         formula: "noncentral t",
@@ -180,31 +181,6 @@ columns! {
     },
     /// Why there is no p.
     p_reason {},
-    /// Yield by the brew's own beverage.
-    own_pct {
-        formula: "100 T B/D",
-        valid: "strength, dose and beverage are known",
-        reference: "mass balance",
-    },
-    /// Yield with the mean beverage of all brews in place of its own.
-    with_mean_pct {
-        formula: "100 T B'/D with the mean B'",
-        valid: "as own_pct",
-        reference: "mass balance",
-    },
-    /// What the mean beverage does to the yield, in points of yield.
-    error_pct {
-        formula: "with_mean_pct - own_pct",
-        valid: "as own_pct",
-    },
-    /// Place of the brew by its own yield, from 1 for the highest.
-    own_rank {
-        valid: "as own_pct",
-    },
-    /// Place of the brew by the yield with the mean beverage.
-    with_mean_rank {
-        valid: "as own_pct",
-    },
     /// The brew with the higher own yield.
     higher {
         reference: "metadata",
@@ -217,6 +193,6 @@ columns! {
     own_difference_pct {},
     /// By how much their yields with the mean beverage differ: below 0, the order turned.
     with_mean_difference_pct {},
-    /// 1 where the own yields lie more than two sd apart, else 0.
+    /// `yes` if the own yields lie more than two sd apart, else `no`.
     clear {},
 }

@@ -2,6 +2,7 @@
 //! answer in sentences.
 
 use crate::error::{Error, Result};
+use crate::rows::rows;
 use crate::study::compare::blocks::Block;
 use crate::study::compare::contrast::contrast;
 use crate::study::compare::contrast_options::ContrastOptions;
@@ -10,6 +11,7 @@ use crate::study::gather::study::{Missing, Study, Taken};
 use crate::table::{Table, Values};
 use serde::Serialize;
 
+rows! { $
 /// Whether kettles, grinders, brewers or people differ in one measure.
 ///
 /// ```
@@ -31,22 +33,23 @@ use serde::Serialize;
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Comparison {
-    /// The measure.
+    /// Name of the measure.
     pub measure: String,
-    /// Its unit, empty where it has none.
+    /// Unit of the measure, empty if it has none.
     pub unit: String,
     /// The factor whose levels are the groups.
     pub by: String,
     /// The factors that were asked for as blocks.
-    pub blocks: Vec<String>,
+    pub blocks: Vec<String> { hidden },
     /// Every pair of groups.
-    pub contrasts: Contrasts,
+    pub contrasts: Contrasts { hidden },
     /// The values that were compared, each with its group.
-    pub taken: Taken,
+    pub taken: Taken { hidden },
+}
 }
 
 /// Compares the levels of a factor in one measure, within the levels of the blocking factors, such as the same person on the same day. Rows of one
-/// brew (a study with a row a pour) are not independent: no p is given for them.
+/// brew (a study with one row per pour) are not independent: no p is given for them.
 ///
 /// # Errors
 /// `argument` where the study has no such measure or factor, where no row has them all, or with one group alone; `out_of_range` for an option
@@ -155,31 +158,24 @@ impl Comparison {
         said + "."
     }
 
-    /// A row for each pair of groups; differences in the unit of the measure.
+    /// One row per pair of groups; differences in the unit of the measure.
     #[must_use]
     pub fn table(&self) -> Table {
-        let mut table = self.contrasts.table();
-        let own = ["difference", "difference_sd", "low", "high", "minimum_detectable_difference"];
-        for column in &mut table.columns {
-            let of_interval = column.name.starts_with("bootstrap_") || column.name.starts_with("tukey_");
-            if own.contains(&column.name.as_str()) || of_interval {
-                column.unit.clone_from(&self.unit);
-            }
-        }
+        let mut table = self.contrasts.table_in(&self.unit);
         let mut all = Table::default();
         all.push("measure", "", Values::Text(vec![self.measure.clone(); table.rows()]));
         all.columns.append(&mut table.columns);
         all
     }
 
-    /// A row for each value: brew, group, levels of the blocks, the value and its own sd.
+    /// One row per value: brew, group, levels of the blocks, the value and its own sd.
     #[must_use]
     pub fn values_table(&self) -> Table {
         let factors: Vec<String> = std::iter::once(&self.by).chain(&self.blocks).cloned().collect();
         self.taken.table(&factors)
     }
 
-    /// A row for each group: its mean with standard error, its sd, its independent units.
+    /// One row per group: its mean with standard error, its sd, its independent units.
     #[must_use]
     pub fn groups_table(&self) -> Table {
         let groups = &self.contrasts.groups;

@@ -214,7 +214,7 @@ fn in_percent(fit: &PairFit, width: f64) -> Maybe {
     Ok(Estimate::new(100.0 * ratio, 100.0 * variance.max(0.0).sqrt() / fit.base.abs()))
 }
 
-/// p by dealing the groups anew.
+/// p by permutation of the groups.
 fn deal(found: &mut Contrast, pair: &Pair, names: [&str; 2], options: &ContrastOptions) {
     let labels: Vec<usize> = pair.is_b.iter().map(|&b| usize::from(b)).collect();
     let name = format!("permute {} {}", names[0], names[1]);

@@ -18,7 +18,7 @@ pub struct ContrastOptions {
     pub level: f64,
     /// The largest difference that does not matter, above 0, in the unit of the values; without it equivalence is not tested. No default.
     pub margin: Option<f64>,
-    /// Power for which the difference that could be seen is told, between 0.5 and 1. Default 0.8.
+    /// Power of the minimum detectable difference, between 0.5 and 1. Default 0.8.
     pub power: f64,
     /// All arrangements are gone through where there are at most so many, from 1 to 10 million. Default 20000.
     pub exact_up_to: usize,

@@ -3,24 +3,28 @@
 //! Two one-sided tests (Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657).
 
 use crate::error::{Error, Result};
-use crate::estimate::maybe;
-use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{student_half_width, student_outside};
+use crate::rows::rows;
 use serde::Serialize;
 
-/// Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind.
+rows! { $
+/// Whether two groups are shown to be alike within a margin.
+///
+/// A difference that is not significant does not show it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Equivalence {
     /// The largest difference that does not matter, as it was stated.
     pub margin: f64,
     /// The larger p of the two one-sided tests.
-    #[serde(with = "maybe")]
     pub p: Maybe,
-    /// Interval of the difference at twice the tail, 90 % for a level of 95 %: they are alike where it lies within the margin.
-    #[serde(with = "maybe")]
-    pub interval: std::result::Result<[f64; 2], Undefined>,
-    /// Whether they are shown to be alike; None where that is undefined.
+    /// Interval of the difference at twice the tail: 90 % for a level of 95 %.
+    ///
+    /// The two are equivalent if it lies within the margin.
+    pub interval: Result<[f64; 2], Undefined>,
+    /// Whether the two are shown to be alike; None if that is undefined.
     pub alike: Option<bool>,
+}
 }
 
 /// Tests whether a difference lies within a margin on both sides. `difference` has its standard error as sd; the degrees of freedom are those

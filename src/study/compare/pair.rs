@@ -1,7 +1,7 @@
 //! In: units of two groups, in cells. Out: their difference within cells, with its standard error and degrees of freedom.
 //!
 //! One cell: Welch. Several: least squares with one level for each cell and one step between the groups; the variance is pooled over both.
-//! Only cells that hold both groups say anything of the difference (Montgomery, Design and Analysis of Experiments, chapter 4).
+//! Only cells that hold both groups are informative about the difference (Montgomery, Design and Analysis of Experiments, chapter 4).
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::distribution::fisher_above;
@@ -24,7 +24,7 @@ pub(super) struct Pair {
     pub left_out: usize,
 }
 
-/// What least squares say of two groups.
+/// Least-squares fit of two groups.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct PairFit {
     /// Second group minus first.

@@ -1,5 +1,5 @@
-//! In: which group each unit belongs to, in cells, and a statistic. Out: how often chance alone, dealing the groups anew within the cells,
-//! makes the statistic as large.
+//! In: which group each unit belongs to, in cells, and a statistic. Out: p by permutation of the groups within the cells: the share of
+//! permutations whose statistic is as large.
 //!
 //! Exact where the arrangements are few; otherwise drawn, with p = (b + 1)/(m + 1) (Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9,
 //! 39). The statistic is studentised, so that groups which scatter unlike do not pass for groups that differ (Janssen 1997, Stat. Probab.
@@ -7,7 +7,7 @@
 
 use crate::math::random::Random;
 
-/// What the arrangements say.
+/// Result of a permutation test.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Permutation {
     pub p: f64,
@@ -91,7 +91,7 @@ fn each(labels: &[usize], cells: &[Vec<usize>], mut with: impl FnMut(&[usize])) 
     }
     loop {
         with(&dealt);
-        // As an odometer: the first cell that still has a next order takes it, those before it begin anew.
+        // As an odometer: the first cell that still has a next order takes it, those before it restart.
         let Some(turned) = orders.iter_mut().position(|order| next(order)) else { return };
         for (rows, order) in cells.iter().zip(&orders).take(turned + 1) {
             rows.iter().zip(order).for_each(|(&i, &label)| dealt[i] = label);

@@ -1,28 +1,49 @@
 //! In: the yields of brews by their own beverage and by the mean. Out: [`MeanBeverage`], its words and its tables.
 
 use crate::estimate::Estimate;
-use crate::rows::sd_name;
+use crate::rows::{push, rows};
 use crate::study::gather::study::Missing;
 use crate::table::{Table, Values};
 use serde::Serialize;
 
+const BALANCE: &str = "mass balance";
+
+rows! { $
 /// One brew with both beverage masses.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TwoYields {
     /// Name of the brew.
     pub brew: String,
-    /// Its own beverage.
-    pub beverage_g: Estimate,
-    /// Yield with its own beverage.
-    pub own_pct: Estimate,
-    /// Yield with the mean beverage; its sd is what is stated by one who takes the mean as exact.
-    pub with_mean_pct: Estimate,
-    /// The second less the first, percentage points.
-    pub error_pct: Estimate,
-    /// Place by its own yield, from 1 for the highest.
-    pub own_rank: usize,
-    /// Place by the yield with the mean beverage.
-    pub with_mean_rank: usize,
+    /// Beverage of the brew, g.
+    pub beverage_g: Estimate {},
+    /// Yield by the brew's own beverage, percent.
+    pub own_pct: Estimate {
+        formula: "100 T B/D",
+        valid: "strength, dose and beverage are known",
+        reference: BALANCE,
+    },
+    /// Yield by the mean beverage of all, percent.
+    ///
+    /// Its sd takes the mean as exact.
+    pub with_mean_pct: Estimate {
+        formula: "100 T mean(B)/D",
+        valid: "as own_pct",
+        reference: BALANCE,
+    },
+    /// What the mean beverage does to the yield, in points of yield.
+    pub error_pct: Estimate {
+        formula: "with_mean_pct - own_pct",
+        valid: "as own_pct",
+    },
+    /// Place of the brew by its own yield, from 1 for the highest.
+    pub own_rank: usize {
+        valid: "as own_pct",
+    },
+    /// Place of the brew by the yield with the mean beverage.
+    pub with_mean_rank: usize {
+        valid: "as own_pct",
+    },
+}
 }
 
 /// Two brews next to each other by their own yields, whose order the mean beverage turns round.
@@ -40,29 +61,31 @@ pub struct Flip {
     pub clear: bool,
 }
 
-/// What the mean beverage mass does to the yields of some brews.
+rows! { $
+/// What the mean beverage mass does to the yields of some brews, and to their order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MeanBeverage {
-    /// The mean, of the brews that could take part.
+    /// Mean beverage of the brews that could take part, g.
     pub mean_beverage_g: f64,
-    /// Sd of the beverage from brew to brew.
+    /// Sd of the beverage from brew to brew, g.
     pub beverage_spread_g: f64,
     /// The brews, in the order given.
-    pub brews: Vec<TwoYields>,
-    /// Brews whose place changes.
+    pub brews: Vec<TwoYields> { hidden },
+    /// Number of brews whose place changes.
     pub rank_changes: usize,
-    /// Pairs of brews, neighbours or not, whose order turns round.
+    /// Number of pairs of brews, neighbours or not, whose order turns round.
     pub pairs_flipped: usize,
-    /// Neighbours by own yield whose order turns round.
-    pub flips: Vec<Flip>,
+    /// Neighbours by own yield whose order turns round; `clear` if they had been apart by more than two sd.
+    pub flips: Vec<Flip> { hidden },
     /// Index in `brews` of the largest error.
-    pub largest: usize,
+    pub largest: usize { hidden },
     /// Root mean square of the errors, percentage points.
     pub rms_error_pct: f64,
     /// Brews that could not take part, with the reason.
-    pub missing: Vec<Missing>,
-    /// What to make of it, in sentences.
+    pub missing: Vec<Missing> { hidden },
+    /// The result in sentences.
     pub words: Vec<String>,
+}
 }
 
 /// What to make of it.
@@ -100,7 +123,7 @@ impl MeanBeverage {
         self
     }
 
-    /// A row for each pair of neighbours whose order turns round.
+    /// One row per pair of neighbours whose order turns round.
     #[must_use]
     pub fn flips_table(&self) -> Table {
         let mut table = Table::default();
@@ -115,26 +138,12 @@ impl MeanBeverage {
         table
     }
 
-    /// A row a brew.
+    /// One row per brew.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();
         table.push("brew", "", Values::Text(self.brews.iter().map(|b| b.brew.clone()).collect()));
-        type Of = fn(&TwoYields) -> Estimate;
-        let columns: [(&str, &str, Of); 4] = [
-            ("beverage_g", "g", |b| b.beverage_g),
-            ("own_pct", "%", |b| b.own_pct),
-            ("with_mean_pct", "%", |b| b.with_mean_pct),
-            ("error_pct", "%", |b| b.error_pct),
-        ];
-        for (name, unit, of) in columns {
-            table.push(name, unit, Values::Number(self.brews.iter().map(|b| of(b).value).collect()));
-            table.push(&sd_name(name), unit, Values::Number(self.brews.iter().map(|b| of(b).sd).collect()));
-        }
-        let rank =
-            |of: fn(&TwoYields) -> usize| Values::Whole(self.brews.iter().map(|b| of(b) as i64).collect());
-        table.push("own_rank", "", rank(|b| b.own_rank));
-        table.push("with_mean_rank", "", rank(|b| b.with_mean_rank));
+        push(&mut table, &self.brews);
         table
     }
 }

@@ -5,7 +5,7 @@
 
 use crate::math::distribution::fisher_above;
 
-/// What two samples say of the error of the difference of their means.
+/// Standard error of the difference of the means of two samples.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct WelchError {
     pub standard_error: f64,

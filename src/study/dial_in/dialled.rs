@@ -1,7 +1,7 @@
-//! In: a line and a monotone curve with their tests. Out: [`SettingFit`]: both, the one that will do, and all of it in words and as a table.
+//! In: a line and a monotone curve with their tests. Out: [`SettingFit`]: both, the preferred one, and the result in sentences and as a table.
 
-use crate::estimate::maybe;
 use crate::estimate::{Estimate, Undefined};
+use crate::rows::{rows, words};
 use crate::study::dial_in::fieller::short;
 use crate::study::dial_in::monotone::Monotone;
 use crate::study::dial_in::straight::{DialLine, around};
@@ -10,16 +10,16 @@ use crate::study::gather::study::Missing;
 use crate::table::{Table, Values};
 use serde::Serialize;
 
-/// Which of the two fits will do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+words! {
+/// Which of the two fits is preferred.
 pub enum Fit {
-    /// The straight line: nothing speaks against it.
-    Line,
-    /// The monotone curve: the line leaves more than chance would.
-    Monotone,
+    /// The straight line: no test rejects it.
+    Line = "line",
+    /// The monotone curve: a test rejects the line.
+    Monotone = "monotone",
     /// Neither: the measure turns back, or there were too few brews.
-    Neither,
+    Neither = "neither",
+}
 }
 
 /// The fits along the settings tried; all vectors are of one length, and NaN stands where a fit or a band is undefined.
@@ -60,49 +60,49 @@ impl Curve {
     }
 }
 
-/// A measure against a setting: what [`dial_in`](super::dial_in) gives.
+rows! { $
+/// A measure against a setting: a line and a monotone curve, the preferred one, and the setting for the target.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SettingFit {
     /// Name of the setting.
     pub x_name: String,
-    /// Its unit, empty where it has none.
+    /// Unit of the setting, empty if it has none.
     pub x_unit: String,
     /// Name of the measure.
     pub y_name: String,
-    /// Its unit, empty where it has none.
+    /// Unit of the measure, empty if it has none.
     pub y_unit: String,
     /// Setting of each brew.
     pub x: Vec<f64>,
-    /// What was measured of it.
+    /// Measured value of each brew.
     pub y: Vec<Estimate>,
-    /// Its name; empty where plain numbers were given.
+    /// Name of each brew; empty if plain numbers were given.
     pub brews: Vec<String>,
-    /// Brews that could not take part, or take part with some of their pours, each with the reason.
-    pub missing: Vec<Missing>,
+    /// Brews that could not take part, or only with some of their pours, each with the reason.
+    pub missing: Vec<Missing> { hidden },
     /// Level of every interval and band.
     pub level: f64,
-    /// The target, where one was given.
+    /// The target, if one was given.
     pub target: Option<f64>,
     /// The straight line.
-    #[serde(with = "maybe")]
     pub line: Result<DialLine, Undefined>,
     /// The monotone curve.
-    #[serde(with = "maybe")]
     pub monotone: Result<Monotone, Undefined>,
-    /// Which of the two will do.
+    /// Which of the two fits is preferred.
     pub preferred: Fit,
     /// The setting for the target by the line, with its Fieller interval.
     pub by_line: TargetSetting,
     /// The setting for the target by the monotone curve, with the interval of its draws.
     pub by_monotone: TargetSetting,
     /// Both fits along the settings tried.
-    pub curve: Curve,
-    /// What to make of it, in sentences.
+    pub curve: Curve { hidden },
+    /// The result in sentences.
     pub words: Vec<String>,
+}
 }
 
 impl SettingFit {
-    /// The setting for the target by the fit that will do, or why there is none.
+    /// The setting for the target by the preferred fit, or why there is none.
     #[must_use]
     pub fn answer(&self) -> TargetSetting {
         let neither = "neither a line nor a curve that never turns back fits";
@@ -113,7 +113,7 @@ impl SettingFit {
         }
     }
 
-    /// A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands.
+    /// One row per setting, 61 from the lowest to the highest: both fits, their bands, prediction interval.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();
@@ -198,7 +198,7 @@ impl SettingFit {
     }
 }
 
-/// The tests that speak against a line.
+/// The tests that reject a line.
 fn against(line: &DialLine) -> String {
     let told = |what: &str, p_value: f64| format!("{what}: p {}", p(p_value));
     let lack = line.lack_of_fit.iter().map(|t| told("lack of fit", t.p));

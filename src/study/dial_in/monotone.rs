@@ -7,8 +7,8 @@
 //! Biometrika 73, 625).
 
 use crate::estimate::Undefined;
-use crate::estimate::maybe;
 use crate::math::random::Random;
+use crate::rows::{rows, words};
 use crate::study::dial_in::fieller::SettingInterval;
 use crate::study::dial_in::straight::{FitTest, Tried};
 use serde::Serialize;
@@ -16,46 +16,50 @@ use serde::Serialize;
 /// Degrees of freedom from repeated settings that are enough by themselves.
 const ENOUGH: usize = 4;
 
+words! {
 /// Which way a measure goes as the setting goes up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
 pub enum Direction {
     /// Up with the setting.
-    Rising,
+    Rising = "rising",
     /// Down with the setting.
-    Falling,
+    Falling = "falling",
+}
 }
 
-/// The monotone curve of a measure against a setting.
+rows! { $
+/// The monotone curve of a measure against a setting, straight between the settings tried.
 ///
-/// Between two settings tried it is taken as straight: a bend there is in no band and no interval.
+/// A bend between two settings tried is in no band and no interval.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Monotone {
-    /// Which way it goes.
+    /// Direction of the curve as the setting goes up.
     pub direction: Direction,
-    /// Whether that was stated; otherwise it is the way that leaves the smaller squares, and each draw of the band chooses for itself.
+    /// Whether the direction was stated; otherwise it is the one with the smaller sum of squares.
+    ///
+    /// If it was not stated, each draw of the band has its own direction.
     pub stated: bool,
     /// Settings tried, from the lowest.
     pub settings: Vec<f64>,
-    /// Mean measured at each.
+    /// Mean measured at each setting.
     pub means: Vec<f64>,
-    /// The curve at each.
+    /// Value of the curve at each setting.
     pub values: Vec<f64>,
-    /// Brews at each.
+    /// Number of brews at each setting.
     pub brews: Vec<usize>,
     /// Number of different values that the curve takes.
     pub levels: usize,
-    /// Sd of one brew, apart from any curve.
-    #[serde(with = "maybe")]
+    /// Sd of one brew, whatever the curve.
     pub scatter_sd: Result<f64, Undefined>,
-    /// Its degrees of freedom.
+    /// Degrees of freedom of that sd.
     pub scatter_degrees: usize,
-    /// Whether the means turn back by more than repeated brews scatter. Given the number of levels, F holds exactly where the measure does not
-    /// change at all; elsewhere the test is too mild (Robertson, Wright and Dykstra 1988, Order Restricted Statistical Inference, from memory).
-    #[serde(with = "maybe")]
+    /// Test of monotony: whether the means turn back by more than repeated brews scatter.
+    ///
+    /// Given the number of levels, F holds exactly if the measure does not change at all; otherwise the test is too mild.
     pub turns_back: Result<FitTest, Undefined>,
+    /// Curves drawn for band and interval, each with its direction.
     #[serde(skip)]
-    draws: Vec<(Direction, Vec<f64>)>,
+    pub(crate) draws: Vec<(Direction, Vec<f64>)>,
+}
 }
 
 /// Least squares that never fall.
@@ -110,7 +114,7 @@ impl Monotone {
             (within / repeats as f64, repeats)
         } else {
             let (off, chords) = chords(&settings, &means, &weights);
-            // Neighbouring chords share points: n of them tell as much as 18/35 n points apart (as named above).
+            // Neighbouring chords share points: n of them are worth 18/35 n separate points (as named above).
             let degrees = repeats + (chords * 18 / 35).max(usize::from(repeats == 0));
             ((within + off) / (repeats + chords) as f64, degrees)
         };

@@ -3,26 +3,28 @@
 //! Method: ordinary least squares, every brew counted alike; interval and prediction by Student's t; lack of fit against the scatter of repeated
 //! settings, and curvature against a parabola, by F (Draper and Smith 1998, Applied Regression Analysis, chapters 1 to 3).
 
-use crate::estimate::maybe;
 use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, student_half_width};
 use crate::math::line::line;
+use crate::rows::rows;
 use serde::Serialize;
 
-/// Where less than this share of the values is left as scatter, it is rounding and not scatter.
+/// Scatter below this share of the values is rounding.
 const ROUNDING: f64 = 1e-12;
 
-/// A test by Fisher's F.
+rows! { $
+/// A test by Fisher's F of whether a fit leaves more than brews scatter.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct FitTest {
-    /// Mean square of what the fit leaves over that of the scatter.
+    /// F: mean square of the residuals of the fit over that of the scatter.
     pub f: f64,
-    /// Degrees of freedom of what the fit leaves.
+    /// Degrees of freedom of the residuals of the fit.
     pub degrees: usize,
     /// Degrees of freedom of the scatter.
     pub scatter_degrees: usize,
-    /// Probability of an F as large or larger where the fit holds.
+    /// p: the probability of an F at least as large if the fit holds.
     pub p: f64,
+}
 }
 
 impl FitTest {
@@ -34,37 +36,37 @@ impl FitTest {
     }
 }
 
+rows! { $
 /// The least-squares line of a measure against a setting.
 ///
 /// The line is `middle_value + slope (setting - middle)`, and these two estimates are independent of each other.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DialLine {
-    /// The measure's change to one step of the setting, with its sd.
+    /// Slope: the change of the measure per step of the setting.
     pub slope: Estimate,
-    /// Ends of the slope's interval at the level asked for.
+    /// Ends of the slope's interval at the stated level.
     pub slope_interval: [f64; 2],
-    /// The line at setting 0, which may lie far from what was tried.
+    /// Intercept: the line at setting 0, which may lie far from the settings tried.
     pub intercept: Estimate,
     /// Mean of the settings, each brew counted.
-    pub middle: f64,
+    pub middle: f64 { hidden },
     /// The line there.
-    pub middle_value: Estimate,
-    /// Sd of brews about the line.
+    pub middle_value: Estimate { hidden },
+    /// Residual sd of brews about the line.
     pub residual_sd: f64,
-    /// Its degrees of freedom: brews less 2.
+    /// Degrees of freedom of the residual sd: brews less 2.
     pub degrees: usize,
-    /// Share of the measure's variance that goes with the line, 0 to 1.
+    /// Coefficient of determination: the share of the measure's variance that the line explains, 0 to 1.
     pub r2: f64,
-    /// Whether the means of the settings lie off the line by more than repeated brews scatter.
-    #[serde(with = "maybe")]
+    /// Test of lack of fit: means of the settings about the line, against the scatter of repeated brews.
     pub lack_of_fit: Result<FitTest, Undefined>,
-    /// Whether a parabola fits better than chance would have it.
-    #[serde(with = "maybe")]
+    /// Test of curvature: a parabola against the line.
     pub curvature: Result<FitTest, Undefined>,
-    /// Share of the residual variance that the measure's own sd accounts for; the rest is the brewing. Above 1 where the brews scatter less
-    /// than their stated sd.
-    #[serde(with = "maybe")]
+    /// Share of the residual variance that the measure's own sd accounts for.
+    ///
+    /// The rest is the brewing. It is above 1 if the brews scatter less than their stated sd.
     pub measurement_share: Result<f64, Undefined>,
+}
 }
 
 impl DialLine {

@@ -1,21 +1,25 @@
 //! In: a fit and a target. Out: the setting that meets the target with its interval, or why there is none.
 
-use crate::estimate::maybe;
-use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Undefined};
+use crate::rows::rows;
 use crate::study::dial_in::fieller::{SettingInterval, clear, fieller, short};
 use crate::study::dial_in::monotone::Monotone;
 use crate::study::dial_in::straight::{DialLine, Tried};
 use serde::Serialize;
 
+rows! { $
 /// The setting at which a target is met, by one fit.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TargetSetting {
-    /// The setting, with an sd of first order; undefined where the slope is not clear of 0, or where it lies beyond the settings tried.
-    #[serde(with = "maybe")]
+    /// The setting with its sd, or why there is none.
+    ///
+    /// The sd is of first order. It is undefined if the slope is not clear of 0, or if the setting lies beyond those tried.
     pub setting: Maybe,
-    /// Every setting that the brews leave possible; undefined where none of the settings tried is among them.
-    #[serde(with = "maybe")]
+    /// Every setting that is consistent with the brews, or why there is none.
+    ///
+    /// It is undefined if none of the settings tried is among them.
     pub interval: Result<SettingInterval, Undefined>,
+}
 }
 
 impl TargetSetting {

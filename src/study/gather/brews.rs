@@ -1,4 +1,4 @@
-//! In: brews. Out: a [`Study`] of them, a row a brew.
+//! In: brews. Out: a [`Study`] of them, one row per brew.
 
 use crate::brew::result::Brew;
 use crate::brew::rows::{factors, of_brew, of_pours};
@@ -10,12 +10,12 @@ use std::collections::BTreeMap;
 /// How the pours of a brew become its row.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Pours {
-    /// A row a brew; each number of a pour is the mean over the brew's pours. Pours that lack it are left out of the mean, and listed.
+    /// One row per brew; each number of a pour is the mean over the brew's pours. Pours that lack it are left out of the mean, and listed.
     #[default]
     Mean,
-    /// A row a brew; the numbers are those of the pour at that place, from 1.
+    /// One row per brew; the numbers are those of the pour at that place, from 1.
     Number(usize),
-    /// A row a pour. The pours of one brew come from one hand on one occasion: nothing may count them as independent.
+    /// One row per pour. The pours of one brew come from one hand on one occasion: they are never counted as independent.
     Each,
 }
 

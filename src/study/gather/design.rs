@@ -1,24 +1,26 @@
-//! In: a study and two factors. Out: how they lie to each other.
+//! In: a study and two factors. Out: their layout: crossed, nested or partial.
 
 use crate::error::Result;
+use crate::rows::{rows, words};
 use crate::study::gather::study::Study;
 use crate::table::{Table, Values};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
-/// How two factors lie to each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+words! {
+/// Layout of two factors: crossed, nested or partial.
 pub enum Layout {
     /// Every level of one was tried with every level of the other.
-    Crossed,
-    /// Each level of the first occurs with one level of the second only: what the second does cannot be told from what the first does.
-    Nested,
+    Crossed = "crossed",
+    /// Each level of the first occurs with one level of the second only: their effects cannot be separated.
+    Nested = "nested",
     /// Some pairs of levels are there, and others not.
-    Partial,
+    Partial = "partial",
+}
 }
 
-/// How many brews there are of each pair of levels of two factors.
+rows! { $
+/// Number of brews of each pair of levels of two factors.
 ///
 /// ```
 /// use pourline::study::{Layout};
@@ -39,21 +41,22 @@ pub struct Design {
     /// The two factors.
     pub factors: [String; 2],
     /// Levels of the first.
-    pub first: Vec<String>,
+    pub first: Vec<String> { hidden },
     /// Levels of the second.
-    pub second: Vec<String>,
-    /// Number of brews: a row for each level of the first, a column for each of the second.
-    pub brews: Vec<Vec<usize>>,
-    /// How the first lies to the second.
+    pub second: Vec<String> { hidden },
+    /// Number of brews: one row per level of the first, one column per level of the second.
+    pub brews: Vec<Vec<usize>> { hidden },
+    /// Layout: "crossed", every pair is there; "nested", each level of the first has one of the second; or "partial".
     pub layout: Layout,
     /// Whether every pair has as many brews as every other.
     pub balanced: bool,
-    /// Brews that lack one of the two.
+    /// Number of brews that lack one of the two factors.
     pub missing: usize,
+}
 }
 
 impl Study {
-    /// How two factors lie to each other.
+    /// Layout of two factors.
     ///
     /// # Errors
     /// `argument` where there is no such factor.
@@ -97,7 +100,7 @@ impl Study {
 }
 
 impl Design {
-    /// A row for each level of the first factor, a column for each of the second.
+    /// One row per level of the first factor, one column per level of the second.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

@@ -2,6 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::rows::rows;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -30,6 +31,7 @@ fn written<S: serde::Serializer>(
     to.collect_map(numbers.iter().map(|(name, number)| (name, Number(number))))
 }
 
+rows! { $
 /// Many brews in rows: what every comparison starts from.
 ///
 /// ```
@@ -46,7 +48,7 @@ fn written<S: serde::Serializer>(
 /// assert_eq!(first.factors["kettle"], "Fernspout");
 /// let taken: Taken = study.take("mean_flow_g_per_s", &["kettle"])?;
 /// assert_eq!(taken.levels[0], ["Fernspout", "Broadlip"]);
-/// // Nothing was said of the bed's shape: both brews are missing, and each says why.
+/// // The bed's shape was not given: both brews are missing, each with that reason.
 /// let missing: Vec<Missing> = study.take("permeability_m2", &[])?.missing;
 /// assert_eq!((missing.len(), missing[0].reason.as_str()), (2, "pour 1, 2, 3, 4: flat_bed was not given"));
 /// # Ok::<(), pourline::Error>(())
@@ -54,11 +56,12 @@ fn written<S: serde::Serializer>(
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Study {
     /// The rows.
-    pub rows: Vec<StudyRow>,
+    pub rows: Vec<StudyRow> { hidden },
     /// Unit of each number that has one.
-    pub units: BTreeMap<String, String>,
+    pub units: BTreeMap<String, String> { hidden },
     /// Brews that gave no row, such as a log that could not be analysed: every measure lists them as missing.
-    pub failed: Vec<Missing>,
+    pub failed: Vec<Missing> { hidden },
+}
 }
 
 /// A row that cannot take part, or takes part with some of its pours.

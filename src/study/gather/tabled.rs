@@ -75,7 +75,7 @@ impl Study {
         Ok(study)
     }
 
-    /// A row a brew, or a pour: name, factors, and every number with its sd.
+    /// One row per brew, or per pour: name, factors, and every number with its sd.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();
@@ -102,7 +102,7 @@ impl Study {
 }
 
 impl Taken {
-    /// A row for each value: brew, the levels of the factors by their names, the measure and its sd.
+    /// One row per value: brew, the levels of the factors by their names, the measure and its sd.
     #[must_use]
     pub fn table(&self, factors: &[String]) -> Table {
         let mut table = Table::default();
@@ -118,7 +118,7 @@ impl Taken {
 }
 
 impl Missing {
-    /// A row for each: brew, pour (0 where the row is a brew), what is missing, and why.
+    /// One row per missing value: brew, pour (0 if the row is a brew), what is missing, and why.
     #[must_use]
     pub fn table(all: &[Self]) -> Table {
         let mut table = Table::default();

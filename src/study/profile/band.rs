@@ -36,7 +36,7 @@ pub(super) fn band(curves: &[Vec<f64>], middle: &Middle, align: Align, level: f6
         Align::Landmarks => {
             LEAST_SHARE * (middle.sd.iter().map(|s| s * s).sum::<f64>() / points.max(1) as f64).sqrt()
         }
-        // At any instant one brew more may pour or not, of which an sd of brews that happen to agree knows nothing.
+        // At any instant one brew more may pour or not, which the sd of brews that agree there does not include.
         Align::Start => middle.mean.iter().copied().fold(0.0, f64::max) / (n as f64).sqrt(),
     };
     let scale: Vec<f64> = middle.sd.iter().map(|s| s.hypot(least)).collect();

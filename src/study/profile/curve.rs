@@ -3,22 +3,22 @@
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
+use crate::rows::words;
 use crate::segment::flow::Flow;
 use crate::study::profile::options::Axis;
-use serde::{Deserialize, Serialize};
 
+words! {
 /// Which instant of a pour.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 pub enum LandmarkKind {
     /// Its start.
-    Start,
+    Start = "start",
     /// Its half-rise: the plateau begins.
-    HalfRise,
+    HalfRise = "half_rise",
     /// Its half-fall: the plateau ends.
-    HalfFall,
+    HalfFall = "half_fall",
     /// Its end.
-    End,
+    End = "end",
+}
 }
 
 /// Longer than any brew, s.

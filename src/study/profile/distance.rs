@@ -6,6 +6,7 @@
 use crate::brew::result::Brew;
 use crate::error::Result;
 use crate::estimate::{Estimate, Undefined};
+use crate::rows::rows;
 use crate::study::profile::curve::{Curve, Mark};
 use crate::study::profile::options::{Align, Axis};
 use crate::study::profile::warp::Alignment;
@@ -14,20 +15,24 @@ use serde::{Deserialize, Serialize};
 /// Step of the sums over time, s: finer than the ramps of a hand.
 const STEP_S: f64 = 0.02;
 
+rows! { $
 /// How far two brews lie apart; 0 for a brew and itself, the same from either side.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Distance {
-    /// Root of the mean square difference of the flows, g/s, first starts laid on top of each other. The mean is taken over the mean time from the
-    /// first start to the last end.
+    /// Root mean square difference of the flows, first starts aligned, g/s.
+    ///
+    /// The mean is taken over the mean time from the first start to the last end.
     pub flow_g_per_s: f64,
-    /// What two equal pourings would have for a distance by the noise of their scales alone, g/s: a distance near it says nothing.
+    /// Distance of two equal pourings by the noise of their scales alone, g/s.
+    ///
+    /// A distance near it is not evidence of a difference.
     pub noise_g_per_s: f64,
-    /// The distance told apart, or why it cannot be: the numbers of pours differ.
-    #[serde(with = "crate::estimate::maybe")]
-    pub parts: std::result::Result<DistanceParts, Undefined>,
+    /// The parts of the distance, or why there are none: the numbers of pours differ.
+    pub parts: Result<DistanceParts, Undefined> { hidden },
+}
 }
 
-/// A distance told apart: `flow_g_per_s` squared is the sum of the first two squared, where alignment takes anything away.
+/// The parts of a distance: `flow_g_per_s` squared is the sum of the first two squared, where alignment takes anything away.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DistanceParts {
     /// What is left when start, half-rise, half-fall and end of every pour are laid on top of each other, g/s: harder or softer pouring.

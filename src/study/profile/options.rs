@@ -1,8 +1,10 @@
 //! Options of the stage, with their ranges.
 
 use crate::error::{Error, Result};
+use crate::rows::words;
 use serde::{Deserialize, Serialize};
 
+words! {
 /// What the flow is drawn against.
 ///
 /// ```
@@ -10,30 +12,31 @@ use serde::{Deserialize, Serialize};
 /// let options = ProfileOptions { axis: Axis::Water, step_g: 1.0, ..ProfileOptions::default() };
 /// assert!(options.check().is_ok());
 /// ```
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Default)]
 pub enum Axis {
     /// Time since the start of the first pour, s.
     #[default]
-    Time,
+    Time = "time",
     /// Water poured since then, g.
-    Water,
+    Water = "water",
+}
 }
 
-/// What is laid on top of each other.
+words! {
+/// What the brews are aligned on.
 ///
 /// ```
 /// use pourline::{Align, ProfileOptions};
 /// assert_eq!(ProfileOptions::default().align, Align::Landmarks);
 /// ```
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Default)]
 pub enum Align {
     /// Start, half-rise, half-fall and end of every pour: each brew's axis is stretched between them, linearly, to the group's mean.
     #[default]
-    Landmarks,
+    Landmarks = "landmarks",
     /// The start of the first pour alone: nothing is stretched.
-    Start,
+    Start = "start",
+}
 }
 
 /// Options of [`profile`](super::profile()).
@@ -42,7 +45,7 @@ pub enum Align {
 pub struct ProfileOptions {
     /// What the flow is drawn against.
     pub axis: Axis,
-    /// What is laid on top of each other.
+    /// What the brews are aligned on.
     pub align: Align,
     /// Step of the time axis, s; 0.01 to 10.
     pub step_s: f64,

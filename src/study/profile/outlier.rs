@@ -1,4 +1,4 @@
-//! In: brews and the distances between them. Out: the one in the middle, and the one that stands out, with why.
+//! In: brews and the distances between them. Out: the medoid, and the outlier with its reason.
 //!
 //! Method: the middle is the medoid. A brew's place is the logarithm of its median distance to the others; it stands out where its robust z
 //! (from the median, in units of 1.4826 times the median absolute deviation) is larger than that of all but 5 % of groups without
@@ -8,6 +8,7 @@ use crate::brew::result::Brew;
 use crate::estimate::Undefined;
 use crate::math::random::Random;
 use crate::math::robust::{median, quantile};
+use crate::rows::rows;
 use crate::study::profile::boxes::{Box3, QUANTITIES, apart, boxes};
 use crate::study::profile::curve::name;
 use serde::{Deserialize, Serialize};
@@ -24,7 +25,8 @@ const MOST_SIMULATED: usize = 40;
 /// To the sd of a normal distribution.
 const FROM_MAD: f64 = 1.4826;
 
-/// The brew that stands out of its group.
+rows! { $
+/// The outlier of a group of brews.
 ///
 /// ```
 /// use pourline::{Outlier, Options, ProfileOptions, analyze, profile, simulate};
@@ -46,22 +48,27 @@ const FROM_MAD: f64 = 1.4826;
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Outlier {
-    /// Its index.
+    /// Index of the brew.
     pub brew: usize,
-    /// Robust z of the logarithm of its distance to the others.
+    /// Robust z of the logarithm of the brew's distance to the others.
     pub z: f64,
-    /// What that would have to be.
+    /// The z that makes an outlier.
     pub threshold: f64,
-    /// The pour that makes most of the distance, from 1; absent where the numbers of pours differ: then these are the two numbers below.
+    /// The pour that makes most of the distance, from 1; None if the numbers of pours differ.
+    ///
+    /// Then `value` and `usual` are the numbers of pours.
     pub pour: Option<usize>,
-    /// What of it: `rest_before_s`, `duration_s` (both between half-rise and half-fall) or `flow_g_per_s` (mass over that duration).
+    /// The quantity of that pour that differs: `rest_before_s`, `duration_s` or `flow_g_per_s`.
+    ///
+    /// All are taken between half-rise and half-fall; the flow is the mass over that duration.
     pub quantity: Option<String>,
-    /// How much it is in this brew.
+    /// Value of the quantity in this brew.
     pub value: f64,
-    /// Its median in the others.
+    /// Median of the quantity in the other brews.
     pub usual: f64,
-    /// All of that in a sentence.
+    /// The finding in a sentence.
     pub why: String,
+}
 }
 
 /// Index of the least sum.

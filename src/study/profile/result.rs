@@ -1,6 +1,7 @@
 //! What a group of brews has in common, and who is in its middle and who is not.
 
-use crate::estimate::{Estimate, Undefined};
+use crate::estimate::Estimate;
+use crate::rows::rows;
 use crate::study::profile::curve::LandmarkKind;
 use crate::study::profile::options::{Align, Axis, ProfileOptions};
 use crate::study::profile::outlier::Outlier;
@@ -20,58 +21,60 @@ pub struct ProfileBand {
     pub high_g_per_s: Vec<f64>,
 }
 
-/// A landmark that the brews were aligned on.
+rows! { $
+/// A landmark that the brews of a profile were aligned on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Landmark {
     /// Place of the pour in its brew, from 1.
     pub pour: usize,
-    /// Which instant of it.
+    /// Which instant of the pour.
     pub kind: LandmarkKind,
     /// Mean over the brews, with the sd of that mean, in the unit of the axis.
     pub mean: Estimate,
     /// Sd between the brews, in the unit of the axis.
     pub sd: f64,
 }
+}
 
-/// The mean flow of a group of brews with its band; see [`profile`](super::profile()).
+rows! { $
+/// The mean flow of a group of brews, with a band that holds the whole true mean curve with a stated probability.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Profile {
     /// Names of the brews, in the order given; a brew without a name is called by its place.
     pub brews: Vec<String>,
-    /// What `position` is: time since the start of the first pour, or water poured since then.
+    /// Axis of `position`: time since the start of the first pour, or water poured since then.
     pub axis: Axis,
-    /// What the brews were aligned on in the end.
+    /// What the brews were aligned on.
     pub align: Align,
-    /// What there is to say in words: why the alignment is not what was asked for, where the axis ends.
+    /// Notes in words: why the alignment is not what was asked for, where the axis ends.
     pub warnings: Vec<String>,
-    /// Places along the axis: s on the time axis, g on the water axis. All vectors have its length.
+    /// Places along the axis: s on the time axis, g on the water axis; each array has its length.
     pub position: Vec<f64>,
-    /// Mean flow, g/s.
+    /// Mean flow of the brews, g/s.
     pub flow_g_per_s: Vec<f64>,
-    /// Sd between the brews, g/s, the scale's share in it included.
+    /// Sd between the brews, the scale's share included, g/s.
     pub flow_sd_g_per_s: Vec<f64>,
-    /// What the scale and its noise alone would make of that sd, g/s.
+    /// Part of that sd that comes from the scale and its noise, g/s.
     pub scale_sd_g_per_s: Vec<f64>,
     /// Share of the variance between the brews, over the whole axis, that the scale explains; 0 to 1.
     pub scale_share: f64,
     /// The simultaneous band, or why there is none.
-    #[serde(with = "crate::estimate::maybe")]
-    pub band: Result<ProfileBand, Undefined>,
-    /// The landmarks that the brews were aligned on; none where only the first start was.
+    pub band: Result<ProfileBand, Undefined> { hidden },
+    /// Landmarks that the brews were aligned on; none if only the first start was.
     pub landmarks: Vec<Landmark>,
-    /// Index of the brew nearest to the middle: the least sum of distances to the others.
+    /// Index of the medoid: the brew with the least sum of distances to the others.
     pub middle: usize,
-    /// For each brew the median of its distances to the others, g/s, aligned on the first start.
+    /// For each brew the median of its distances to the others, aligned on the first start, g/s.
     pub distance_g_per_s: Vec<f64>,
-    /// The brew that stands out, or why none does.
-    #[serde(with = "crate::estimate::maybe")]
+    /// The outlier among the brews, or why there is none.
     pub odd: Result<Outlier, Undefined>,
     /// The options that led here.
-    pub options: ProfileOptions,
+    pub options: ProfileOptions { hidden },
+}
 }
 
 impl Profile {
-    /// A row a place of the axis; the band is NaN where there is none.
+    /// One row per place of the axis; the band is NaN if there is none.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

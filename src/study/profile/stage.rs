@@ -20,7 +20,7 @@ const MOST_PLACES: f64 = 1e6;
 /// The mean flow of a group of brews, with a band that holds the whole true mean curve with probability `level`.
 ///
 /// With `align` at landmarks the curve is the mean of the flows at the same phase of the same pour, and the band is one of flow: how far the
-/// landmarks themselves are known stands in `landmarks`. Brews whose numbers of pours differ are aligned on the first start only, and `notes` says so.
+/// landmarks themselves are known stands in `landmarks`. Brews whose numbers of pours differ are aligned on the first start only, with a note.
 ///
 /// ```
 /// use pourline::study::{Landmark, ProfileBand};
@@ -84,7 +84,7 @@ pub fn profile<B: Borrow<Brew>>(brews: &[B], options: &ProfileOptions) -> Result
     })
 }
 
-/// The axis. On water it ends where the first brew does: beyond that a brew has no flow to speak of.
+/// The axis. On water it ends where the first brew does: beyond that a brew has no flow.
 fn grid(alignment: &Alignment, options: &ProfileOptions, warnings: &mut Vec<String>) -> Result<Vec<f64>> {
     let (from, to) = match options.axis {
         Axis::Time => (-AROUND_S, alignment.last_end + AROUND_S),
@@ -104,7 +104,7 @@ fn grid(alignment: &Alignment, options: &ProfileOptions, warnings: &mut Vec<Stri
     Ok((0..=places.floor() as usize).map(|k| from + k as f64 * options.step()).collect())
 }
 
-/// Brews are told apart over time, whatever the axis of the profile.
+/// Distances of brews are taken over time, whatever the axis of the profile.
 fn curves_in_time(brews: &[&Brew], curves: &[Curve], axis: Axis) -> Result<Vec<Curve>> {
     match axis {
         Axis::Time => Ok(curves.to_vec()),

@@ -4,7 +4,7 @@
 use crate::study::profile::curve::{Curve, LandmarkKind, Mark};
 use crate::study::profile::options::Align;
 
-/// Landmarks nearer to each other than this, in the unit of the axis, cannot be told apart and would tear what lies between.
+/// Landmarks nearer to each other than this, in the unit of the axis, cannot be distinguished, and would distort what lies between.
 const NEAREST: f64 = 0.02;
 
 #[derive(Debug)]
@@ -12,7 +12,7 @@ pub(super) struct Alignment {
     pub(super) on: Align,
     /// Why it is not what was asked for.
     pub(super) note: Option<String>,
-    /// A row a landmark: of which pour, its mean, and where each curve has it. Strictly growing.
+    /// One row per landmark: of which pour, its mean, and where each curve has it. Strictly growing.
     pub(super) landmarks: Vec<(LandmarkKind, usize)>,
     pub(super) mean: Vec<f64>,
     pub(super) own: Vec<Vec<f64>>,

@@ -4,10 +4,10 @@
 //! the noncentral t distribution (Carkeet 2015, Optom. Vis. Sci. 92, e71); the error 1.7 s/sqrt(n) of 1986 is meant for many pairs.
 
 use crate::error::{Error, Result};
-use crate::estimate::maybe;
 use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{normal_below, normal_quantile, student_half_width, student_outside};
 use crate::math::line::line;
+use crate::rows::rows;
 use crate::study::repeatability::interval::{Interval, LEVEL, MeanSquare, TAIL};
 use crate::study::repeatability::oneway::{finite, total};
 use crate::table::{Table, Values};
@@ -17,40 +17,40 @@ use serde::Serialize;
 const FEWEST: usize = 3;
 /// Fewer pairs than this leave wide limits.
 const FEW: usize = 30;
-/// A slope that chance would feign less often than this is spoken of.
+/// A slope with a p below this gives a warning.
 const CLEAR: f64 = 0.05;
 
+rows! { $
 /// How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Agreement {
     /// Number of pairs.
     pub pairs: usize,
-    /// Mean difference.
+    /// Mean difference, with its interval.
     pub bias: Interval,
-    /// Sd of the differences.
+    /// Sd of the differences, with its interval.
     pub sd: Interval,
-    /// What of it the stated sd of the values explain.
+    /// Part of that sd that the stated sd of the values explain.
     pub of_scale_sd: f64,
-    /// The lower limit of agreement: 95 % of differences lie between the limits.
+    /// Lower limit of agreement: 95 % of differences lie between the limits.
     pub lower_limit: Interval,
-    /// The upper limit of agreement.
+    /// Upper limit of agreement.
     pub upper_limit: Interval,
-    /// How the difference grows with the mean of the two: slope, with its 95 % interval.
-    #[serde(with = "maybe")]
-    pub slope: std::result::Result<Interval, Undefined>,
-    /// How often chance alone gives a slope as steep.
-    #[serde(with = "maybe")]
-    pub slope_p: std::result::Result<f64, Undefined>,
+    /// Slope of the difference on the mean of the two, with its 95 % interval.
+    pub slope: Result<Interval, Undefined>,
+    /// p of the slope against 0.
+    pub slope_p: Result<f64, Undefined>,
     /// Mean of each pair, in order.
     pub means: Vec<f64>,
     /// Difference of each pair, in order.
     pub differences: Vec<f64>,
-    /// What a reader must know, in sentences.
+    /// Warnings, in sentences.
     pub warnings: Vec<String>,
+}
 }
 
 impl Agreement {
-    /// A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0).
+    /// One row per pair: mean, difference, and whether it lies outside of the limits (1) or not (0).
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

@@ -9,7 +9,7 @@ use crate::study::repeatability::spread::{Repeatability, repeatability};
 use std::collections::BTreeSet;
 
 impl Study {
-    /// [`repeatability`] of a measure within and between the levels of a factor. Brews that are missing are told in the warnings.
+    /// [`repeatability`] of a measure within and between the levels of a factor. The warnings name brews that are missing.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`repeatability`]; `argument` where rows are pours of one brew, which are not independent.
@@ -40,7 +40,7 @@ impl Study {
         icc(&taken.values, &taken.levels[0], &taken.levels[1])
     }
 
-    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. Brews that are missing are told in the warnings.
+    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. The warnings name brews that are missing.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`crossed`]; `argument` where rows are pours of one brew.
@@ -51,7 +51,7 @@ impl Study {
         Ok(found)
     }
 
-    /// [`agreement`] of two measures of the same brews, such as a strength by two instruments. Brews that lack either are told in the warnings.
+    /// [`agreement`] of two measures of the same brews, such as a strength by two instruments. The warnings name brews that lack either.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`agreement`]; `argument` where rows are pours of one brew.

@@ -1,6 +1,6 @@
 //! In: values with a row label and a column label each. Out: `Cells`: number, mean and sum of squares of each cell that holds a value.
 //!
-//! All that a model of rows, columns and cells can know of the values.
+//! These are sufficient statistics of a model of rows, columns and cells.
 
 use crate::error::Result;
 use crate::estimate::Estimate;

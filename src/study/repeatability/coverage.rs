@@ -1,4 +1,4 @@
-//! Whether intervals keep their word: how often 95 % intervals hold the truth in simulated studies of normal values.
+//! Coverage of the 95 % intervals: how often they hold the true value in simulated studies of normal values.
 
 use crate::estimate::Estimate;
 use crate::math::random::Random;

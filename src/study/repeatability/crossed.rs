@@ -1,54 +1,66 @@
-//! In: values, the row and the column of each. Out: [`Crossed`]: how much rows, columns, their interplay and single brews differ.
+//! In: values, the row and the column of each. Out: [`Crossed`]: how much rows, columns, their interaction and single brews differ.
 //!
 //! Method: two crossed random effects with interaction, by analysis of variance where every cell holds as many brews (intervals: modified large-sample,
 //! as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and by restricted maximum likelihood for any balance (intervals: chi-squared, from
 //! the information and the degrees of freedom of each spread; of sums, joined after Zou and Donner 2008).
 
 use crate::error::{Error, Result};
-use crate::estimate::maybe;
 use crate::estimate::{Estimate, Undefined};
+use crate::rows::rows;
 use crate::study::repeatability::cells::Cells;
 use crate::study::repeatability::interval::{Interval, MeanSquare, sum};
 use crate::study::repeatability::reml::{CELLS, COLUMNS, Fit, ROWS, WITHIN, reml};
 use crate::table::{Table, Values};
 use serde::Serialize;
 
-/// Fewer rows or columns than this hardly tell how they differ.
+/// Fewer rows or columns than this are hardly informative about their spread.
 const FEW: usize = 5;
 
+rows! { $
 /// One source of spread.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Component {
-    /// Its sd, in the unit of the values, with its 95 % interval.
+    /// Sd of the source, in the unit of the values, with its 95 % interval.
     pub sd: Interval,
-    /// Its variance in percent of the total variance; sources add up to 100.
+    /// Variance of the source in percent of the total variance.
+    ///
+    /// Sources add up to 100.
     pub share_pct: f64,
-    /// Its sd in percent of the total sd (study variation); these do not add up.
+    /// Sd of the source in percent of the total sd (study variation).
+    ///
+    /// Sources do not add up.
     pub study_pct: f64,
 }
+}
 
+rows! { $
 /// The sources of spread by one method.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Components {
-    /// Rows, such as people.
+    /// Spread between rows, such as people.
     pub rows: Component,
-    /// Columns, such as kettles.
+    /// Spread between columns, such as kettles.
     pub columns: Component,
-    /// What a row does with one column and not with the others.
-    #[serde(with = "maybe")]
-    pub interaction: std::result::Result<Component, Undefined>,
-    /// Brews of one row and column: the repeatability.
+    /// Interaction of rows and columns.
+    pub interaction: Result<Component, Undefined>,
+    /// Repeatability: the spread of brews of one row and column.
     pub repeatability: Component,
-    /// Brews of one column by different rows: rows, interaction and repeatability together.
+    /// Reproducibility: the spread of brews of one column by different rows.
+    ///
+    /// Rows, interaction and repeatability together.
     pub reproducibility: Component,
-    /// All together.
+    /// Total of all sources.
     pub total: Component,
-    /// What of the repeatability sd the measurement explains.
+    /// Part of the repeatability sd that the measurement explains.
     pub of_scale_sd: f64,
-    /// What is left for the hand and the coffee; 0 where the measurement explains all.
+    /// Part of the repeatability sd that is left to the hand and the coffee.
+    ///
+    /// It is 0 if the measurement explains all.
     pub of_hand_sd: Interval,
 }
+}
 
+rows! { $
 /// A study of rows by columns.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Crossed {
@@ -58,21 +70,21 @@ pub struct Crossed {
     pub columns: Vec<String>,
     /// Number of brews.
     pub brews: usize,
-    /// General mean, by restricted maximum likelihood; its sd tells how it would move with other rows and columns.
-    #[serde(with = "maybe")]
-    pub mean: std::result::Result<Estimate, Undefined>,
-    /// By analysis of variance; undefined where cells differ in number.
-    #[serde(with = "maybe")]
-    pub anova: std::result::Result<Components, Undefined>,
-    /// By restricted maximum likelihood.
-    #[serde(with = "maybe")]
-    pub reml: std::result::Result<Components, Undefined>,
-    /// What a reader must know, in sentences.
+    /// General mean, by restricted maximum likelihood.
+    ///
+    /// Its sd includes the choice of rows and columns.
+    pub mean: Maybe,
+    /// Components by analysis of variance; undefined if cells differ in number.
+    pub anova: Result<Components, Undefined>,
+    /// Components by restricted maximum likelihood.
+    pub reml: Result<Components, Undefined>,
+    /// Warnings, in sentences.
     pub warnings: Vec<String>,
+}
 }
 
 impl Crossed {
-    /// A row a method and source: method, source, sd, low, high, `share_pct`, `study_pct`.
+    /// One row per method and source: method, source, sd, low, high, `share_pct`, `study_pct`.
     #[must_use]
     pub fn table(&self) -> Table {
         let methods = [("anova", &self.anova), ("reml", &self.reml)];
@@ -142,7 +154,7 @@ impl Components {
 /// A measurement-system study: each row (a person) brews with each column (a kettle), best several times.
 ///
 /// Rows and columns are taken as drawn from many; brews of one cell differ by the repeatability. Cells may differ in number and some may be
-/// empty: then restricted maximum likelihood alone answers. With one brew a cell the interplay cannot be told from the repeatability.
+/// empty: then restricted maximum likelihood alone answers. With one brew per cell the interaction is not identifiable: it is part of the repeatability.
 /// The sd of each value is taken for the measurement's own, independent from brew to brew.
 ///
 /// # Errors
@@ -256,8 +268,9 @@ fn degrees(cells: &Cells, several: bool) -> [f64; 4] {
     [rows - 1.0, columns - 1.0, rest, if several { cells.size - held } else { rest }]
 }
 
-/// Ends of one variance. It is what is left of a mean square when a part of it, taken as known, is gone; how large that mean square is, its own variance
-/// and its degrees of freedom tell. So the interval is sound where the variance is 0, too, and that of the analysis of variance where cells are equal.
+/// Ends of one variance. It is what is left of a mean square when a part of it, taken as known, is gone; its own variance and
+/// its degrees of freedom give the size of that mean square. So the interval is sound even if the variance is 0, and equals that of the analysis of
+/// variance if cells are equal.
 fn alone(value: f64, variance: f64, degrees: f64) -> [f64; 2] {
     let gone = ((0.5 * degrees * variance).sqrt() - value).max(0.0);
     MeanSquare { value: value + gone, degrees }.interval().map(|end| (end - gone).max(0.0))

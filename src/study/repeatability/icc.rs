@@ -6,24 +6,28 @@
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::math::distribution::fisher_quantile_above;
+use crate::rows::rows;
 use crate::study::repeatability::cells::Cells;
 use crate::study::repeatability::interval::{FTest, Interval, MeanSquare, TAIL};
 use crate::table::{Table, Values};
 use serde::Serialize;
 
+rows! { $
 /// One form of the intraclass correlation.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct IccForm {
-    /// `ICC(1,1)` to `ICC(3,k)`, after Shrout and Fleiss.
+    /// Name of the form, `ICC(1,1)` to `ICC(3,k)`, after Shrout and Fleiss.
     pub form: &'static str,
-    /// What it is the share of.
+    /// What the form measures, in words.
     pub meaning: &'static str,
-    /// The correlation with its 95 % interval. Chance can bring it below 0.
+    /// The correlation with its 95 % interval; chance can bring it below 0.
     pub icc: Interval,
-    /// Whether subjects differ at all.
+    /// F test of whether subjects differ at all.
     pub test: FTest,
 }
+}
 
+rows! { $
 /// The intraclass correlation in its six forms.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Icc {
@@ -31,12 +35,13 @@ pub struct Icc {
     pub subjects: usize,
     /// Number of raters, the k of the last three forms.
     pub raters: usize,
-    /// (1,1), (2,1), (3,1), (1,k), (2,k), (3,k).
+    /// The forms (1,1), (2,1), (3,1), (1,k), (2,k), (3,k).
     pub forms: Vec<IccForm>,
+}
 }
 
 impl Icc {
-    /// A row a form: form, icc, low, high, f, degrees, `degrees_below`, p, meaning.
+    /// One row per form: form, icc, low, high, f, degrees, `degrees_below`, p, meaning.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();
@@ -57,7 +62,7 @@ impl Icc {
 
 /// How much of the variance lies between subjects: the intraclass correlation in its six forms.
 ///
-/// A subject is what is told apart (a kettle, a coffee, a person's pour), a rater who or what gives each its value (a person, a scale, a
+/// A subject is what is distinguished (a kettle, a coffee, a person's pour), a rater who or what gives each its value (a person, a scale, a
 /// repeat). Each subject needs one value by each rater. The sd of the values stays in: the measurement's own spread lowers the correlation.
 ///
 /// # Errors

@@ -5,6 +5,7 @@
 //! and Montgomery 2003, J. Qual. Technol. 35, 342). They are exact where one of the two terms is 0.
 
 use crate::math::distribution::{chi_squared_quantile, fisher_above, fisher_quantile_above};
+use crate::rows::rows;
 use serde::Serialize;
 
 /// The share of studies whose interval holds the true value.
@@ -12,7 +13,8 @@ pub(super) const LEVEL: f64 = 0.95;
 /// What lies beyond either end.
 pub(super) const TAIL: f64 = 0.5 * (1.0 - LEVEL);
 
-/// A number with its 95 % interval, all in the same unit.
+rows! { $
+/// An estimate with its 95 % interval, all in the same unit.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -24,12 +26,13 @@ pub(super) const TAIL: f64 = 0.5 * (1.0 - LEVEL);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Interval {
-    /// The number.
+    /// The estimate.
     pub value: f64,
-    /// Lower end.
+    /// Lower end of the interval.
     pub low: f64,
-    /// Upper end.
+    /// Upper end of the interval.
     pub high: f64,
+}
 }
 
 impl Interval {
@@ -51,6 +54,7 @@ impl Interval {
     }
 }
 
+rows! { $
 /// A test of a ratio of two mean squares by Fisher's F distribution.
 ///
 /// ```
@@ -64,14 +68,15 @@ impl Interval {
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct FTest {
-    /// The ratio.
+    /// Ratio of the two mean squares.
     pub f: f64,
-    /// Degrees of freedom of the mean square above the line.
+    /// Degrees of freedom of the numerator.
     pub degrees: f64,
-    /// Degrees of freedom of that below.
+    /// Degrees of freedom of the denominator.
     pub degrees_below: f64,
-    /// Share of F above the ratio: how often chance alone gives one as large.
+    /// p: the probability of a ratio at least as large by chance alone.
     pub p: f64,
+}
 }
 
 impl FTest {

@@ -1,14 +1,14 @@
-//! In: `Cells` and which spreads to tell apart. Out: `Fit`: variances of rows, columns, cells and single values, whatever the balance.
+//! In: `Cells` and the variances to estimate. Out: `Fit`: variances of rows, columns, cells and single values, whatever the balance.
 //!
 //! Method: restricted maximum likelihood (Patterson and Thompson 1971, Biometrika 58, 545) on the means of cells and the sum of squares about them,
-//! which hold all that the values tell; Fisher scoring on the variances, each held at 0 or above (Searle, Casella and McCulloch 1992,
+//! which are sufficient statistics; Fisher scoring on the variances, each held at 0 or above (Searle, Casella and McCulloch 1992,
 //! Variance Components, ch. 6). One matrix of cells by cells per step: for hundreds of cells, not for thousands.
 
 use crate::estimate::Undefined;
 use crate::math::solve::{cholesky, inverse, solve};
 use crate::study::repeatability::cells::Cells;
 
-/// Rows, columns, cells beside these, single values.
+/// Rows, columns, interaction (cells), single values.
 pub(super) const ROWS: usize = 0;
 pub(super) const COLUMNS: usize = 1;
 pub(super) const CELLS: usize = 2;
@@ -39,7 +39,7 @@ struct Sight {
 
 struct Model<'a> {
     cells: &'a Cells,
-    /// Which variances are told apart: cells are not where each holds a single value.
+    /// Which variances are estimated: not that of cells if each holds a single value.
     told: [bool; 4],
 }
 
@@ -65,7 +65,7 @@ pub(super) fn reml(cells: &Cells, with_cells: bool) -> Result<Fit, Undefined> {
     }
     let free: [bool; 4] = std::array::from_fn(|k| model.told[k] && at[k] > 0.0);
     let rest = stepped(&sight, free).ok_or_else(lost)?;
-    // Where the climb ended, the next step must be small beside the spread, or it ended for want of steps.
+    // Converged, if the next step is small compared with the spread; otherwise the steps ran out.
     if (0..4).any(|k| free[k] && rest[k].abs() > 1e-6 * spread) {
         return Err(Undefined::because("restricted maximum likelihood did not settle"));
     }

@@ -5,9 +5,9 @@
 //! Hultquist 1978, Ann. Stat. 6, 582); for the share between, Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
 
 use crate::error::{Error, Result};
-use crate::estimate::maybe;
 use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, fisher_quantile_above};
+use crate::rows::rows;
 use crate::study::repeatability::interval::{FTest, Interval, MeanSquare, TAIL, sum};
 use crate::study::repeatability::oneway::OneWay;
 use crate::table::{Table, Values};
@@ -15,14 +15,14 @@ use serde::Serialize;
 
 /// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as ISO 5725-6 has it.
 const LIMIT: f64 = 2.8;
-/// Fewer groups than this hardly tell how groups differ.
+/// Fewer groups than this are hardly informative about the spread between groups.
 const FEW_GROUPS: usize = 5;
-/// Fewer degrees of freedom than this hardly tell how brews differ.
+/// Fewer degrees of freedom than this are hardly informative about the spread within groups.
 const FEW_DEGREES: f64 = 10.0;
 /// A group whose spread chance alone would make as large less often than this is named (ISO 5725-2: outlier).
 const ODD: f64 = 0.01;
 
-/// What one group of brews shows.
+/// Mean and sd of one group of brews.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct GroupSpread {
     /// Name of the group.
@@ -32,54 +32,67 @@ pub struct GroupSpread {
     /// Mean of its values.
     pub mean: f64,
     /// Sd of its values; undefined for a single brew.
-    #[serde(with = "maybe")]
+    #[serde(with = "crate::estimate::maybe")]
     pub sd: std::result::Result<f64, Undefined>,
 }
 
+rows! { $
 /// Spread within and between groups of brews, in the unit of the values; intervals of 95 %.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Repeatability {
     /// The groups, in the order in which they first occur.
-    pub groups: Vec<GroupSpread>,
+    pub groups: Vec<GroupSpread> { hidden },
     /// Number of brews.
     pub brews: usize,
-    /// Mean of all brews; its sd counts brews of a group as alike as they are.
+    /// Mean of all brews; its sd allows for brews of a group being alike.
     pub mean: Estimate,
-    /// Sd of brews of one group: the repeatability sd.
+    /// Repeatability sd: that of brews of one group.
     pub within_sd: Interval,
-    /// What of it the measurement explains: root of the mean of the squared sd that the values bring with them.
+    /// Part of the repeatability sd that the measurement explains.
+    ///
+    /// Root mean square of the sd that the values bring with them.
     pub of_scale_sd: f64,
-    /// What is left for the hand and the coffee: the within variance less the measurement's, 0 where that is larger.
+    /// Part of the repeatability sd that is left to the hand and the coffee.
+    ///
+    /// From the within variance less the measurement's, 0 if that is larger.
     pub of_hand_sd: Interval,
     /// Sd of the true means of groups.
-    #[serde(with = "maybe")]
-    pub between_sd: std::result::Result<Interval, Undefined>,
-    /// Sd of brews of different groups, within and between together: the reproducibility sd.
-    #[serde(with = "maybe")]
-    pub reproducibility_sd: std::result::Result<Interval, Undefined>,
-    /// Two brews of one group differ by less than this in 95 % of cases: 2.8 times `within_sd`.
+    pub between_sd: Result<Interval, Undefined>,
+    /// Reproducibility sd: that of brews of different groups, within and between together.
+    pub reproducibility_sd: Result<Interval, Undefined>,
+    /// Repeatability limit: two brews of one group differ by less in 95 % of cases.
+    ///
+    /// 2.8 times `within_sd`.
     pub repeatability_limit: Interval,
-    /// Two brews of different groups differ by less than this in 95 % of cases: 2.8 times `reproducibility_sd`.
-    #[serde(with = "maybe")]
-    pub reproducibility_limit: std::result::Result<Interval, Undefined>,
-    /// `within_sd` in percent of the mean; the interval takes the mean as known.
-    #[serde(with = "maybe")]
-    pub within_cv_pct: std::result::Result<Interval, Undefined>,
-    /// `reproducibility_sd` in percent of the mean; the interval takes the mean as known.
-    #[serde(with = "maybe")]
-    pub reproducibility_cv_pct: std::result::Result<Interval, Undefined>,
+    /// Reproducibility limit: two brews of different groups differ by less in 95 % of cases.
+    ///
+    /// 2.8 times `reproducibility_sd`.
+    pub reproducibility_limit: Result<Interval, Undefined>,
+    /// Coefficient of variation within groups: `within_sd` in percent of the mean.
+    ///
+    /// The interval takes the mean as known.
+    pub within_cv_pct: Result<Interval, Undefined>,
+    /// Coefficient of variation across groups: `reproducibility_sd` in percent of the mean.
+    ///
+    /// The interval takes the mean as known.
+    pub reproducibility_cv_pct: Result<Interval, Undefined>,
     /// Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1), for groups of any size.
-    #[serde(with = "maybe")]
-    pub between_share: std::result::Result<Interval, Undefined>,
-    /// Whether groups differ at all: mean square between over mean square within.
-    #[serde(with = "maybe")]
-    pub difference: std::result::Result<FTest, Undefined>,
-    /// What a reader must know, in sentences.
+    pub between_share: Result<Interval, Undefined>,
+    /// F test of whether groups differ: mean square between over mean square within.
+    pub difference: Result<FTest, Undefined>,
+    /// Warnings, in sentences.
     pub warnings: Vec<String>,
+    /// Value of each brew, for the figure.
+    #[serde(skip)]
+    pub(crate) values: Vec<f64>,
+    /// Group of each brew, for the figure.
+    #[serde(skip)]
+    pub(crate) labels: Vec<String>,
+}
 }
 
 impl Repeatability {
-    /// A row a group: group, brews, mean, sd.
+    /// One row per group: group, brews, mean, sd.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();
@@ -142,6 +155,8 @@ pub fn repeatability<S: AsRef<str>>(values: &[Estimate], groups: &[S]) -> Result
         between_share: between_share(&data),
         difference: several(&data).and_then(|()| spread(&data)).map(|()| FTest::of(data.between, within)),
         warnings: warnings(&data, of_scale_sd),
+        values: values.iter().map(|value| value.value).collect(),
+        labels: groups.iter().map(|group| group.as_ref().into()).collect(),
         between_sd: between,
         reproducibility_sd: reproducibility,
     })
