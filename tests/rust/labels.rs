@@ -101,7 +101,7 @@ fn parts_of_a_pour_hold_its_water_and_its_measures() {
     for part in parts {
         let own = part.plateau_flow_g_per_s.clone().unwrap().value;
         assert!((own / flow - 1.0).abs() < 0.1, "{own} of {flow}");
-        assert!(part.pulsing_hz.as_ref().unwrap_err().reason.contains("cuts running water"));
+        assert!(part.pulsing_hz.as_ref().unwrap_err().reason.contains("lies in running water"));
     }
     assert!(parts[0].rise_s.is_ok() && parts[0].fall_s.is_err());
     assert!(parts[1].rise_s.is_err() && parts[1].fall_s.is_ok());
