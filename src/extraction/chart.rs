@@ -1,7 +1,8 @@
-//! In: a strength and a yield. Out: where they lie on the brewing control chart, against the box of a named document.
+//! In: a strength and a yield. Out: their place on the brewing control chart, compared with the box of a named
+//! document.
 //!
-//! A box is what a document recommends. It says nothing of what anyone will like, and the documents differ: so the box is a
-//! parameter, and it names where it comes from.
+//! A box is the recommendation of a document, not a measure of preference, and documents differ. So the box is a
+//! parameter and names its document.
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
@@ -13,22 +14,22 @@ use serde::{Deserialize, Serialize};
 /// use pourline::{Estimate, extraction::{ChartBox, Side}};
 /// let place = ChartBox::scaa_2015().place(Estimate::new(1.38, 0.03), Estimate::new(21.0, 0.5));
 /// assert_eq!((place.strength, place.extraction), (Side::Above, Side::Within));
-/// // 1.38 % is not surely above 1.35 % when it is known to 0.03.
+/// // With an sd of 0.03 a strength of 1.38 % may lie below 1.35 %.
 /// assert!((place.strength_within - 0.16).abs() < 0.01);
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChartBox {
-    /// The document that recommends it, with its date.
+    /// The document with its date.
     pub document: String,
-    /// From and to which strength, percent.
+    /// Lowest and highest strength, percent.
     pub strength_pct: [f64; 2],
-    /// From and to which yield, percent.
+    /// Lowest and highest yield, percent.
     pub yield_pct: [f64; 2],
-    /// From and to how much coffee to a litre of water, g/L, where the document says so.
+    /// Lowest and highest mass of coffee per litre of water, g/L, if the document states it.
     pub coffee_g_per_l: Option<[f64; 2]>,
 }
 
-/// On which side of a range a number lies.
+/// Side of a range on which a number lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
@@ -40,7 +41,7 @@ pub enum Side {
     Above,
 }
 
-/// Where a brew lies on the chart.
+/// Place of a brew on the chart.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Place {
     /// Side of its strength.
@@ -49,8 +50,8 @@ pub struct Place {
     pub extraction: Side,
     /// Probability that the true strength lies within the box's, 0 to 1.
     pub strength_within: f64,
-    /// Probability that the true yield lies within the box's, 0 to 1. Both rest on the same measured strength: their product
-    /// is not the probability of both.
+    /// Probability that the true yield lies within the box's, 0 to 1. Both depend on the same measured strength: their
+    /// product is not the probability of both.
     pub yield_within: f64,
 }
 
@@ -66,8 +67,8 @@ impl ChartBox {
         }
     }
 
-    /// SCA certification of home brewers, text of 2018: a strength up to 1.45 %. The other ends are those of 2015, from
-    /// memory.
+    /// SCA certification of home brewers, text of 2018: a strength up to 1.45 %. The other limits of this box are those
+    /// of the SCAA standard of 2015.
     #[must_use]
     pub fn sca_home_brewer_2018() -> Self {
         Self {
@@ -78,7 +79,7 @@ impl ChartBox {
         }
     }
 
-    /// Where a strength (of the cup, where water was added to it) and a yield lie.
+    /// The place of a strength (of the cup, if bypass water was added) and a yield.
     #[must_use]
     pub fn place(&self, strength_pct: Estimate, yield_pct: Estimate) -> Place {
         Place {
