@@ -1,4 +1,4 @@
-//! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what they changed.
+//! In: pours set by hand. Out: [`Labels`], stored apart from the log; and [`Labelled`], their changes.
 
 use crate::error::{Error, Result};
 use crate::log::record::Log;
@@ -6,7 +6,7 @@ use crate::segment::pour::Pour;
 use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
-/// One pour as somebody set it.
+/// One pour set by hand.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LabelledPour {
@@ -16,8 +16,8 @@ pub struct LabelledPour {
     pub end_s: f64,
 }
 
-/// All the pours of a brew as somebody set them, in order: what the eye says where it knows better than [`segment`](fn@crate::segment).
-/// An edge within 1 ms of one that was found counts as found.
+/// All pours of a brew, set by hand, in order: a correction of [`segment`](fn@crate::segment). An edge within 1 ms of a
+/// detected one counts as detected.
 ///
 /// ```
 /// use pourline::{LabelledPour, Labels, Options, Recipe, analyze, analyze_labelled, simulate};
@@ -34,22 +34,22 @@ pub struct LabelledPour {
 pub struct Labels {
     /// The pours, in order.
     pub pours: Vec<LabelledPour>,
-    /// How well a hand places an edge: sd in s, 0.001 to 1.
+    /// Sd of an edge set by hand, s; 0.001 to 1.
     #[serde(default = "usual_sd_s")]
     pub sd_s: f64,
     /// Who set them.
     #[serde(default)]
     pub by: Option<String>,
-    /// What there is to say of them.
+    /// Free text.
     #[serde(default)]
     pub note: Option<String>,
-    /// Digest of the samples of the log that they belong to, by [`Log::digest`].
+    /// Digest of the samples of their log, by [`Log::digest`].
     #[serde(default)]
     pub log_digest: Option<String>,
 }
 
 impl LabelledPour {
-    /// Whether it shares any time with a pour.
+    /// Whether it overlaps a pour.
     pub(super) fn meets(&self, pour: &Pour) -> bool {
         self.start_s < pour.end_s.value && pour.start_s.value < self.end_s
     }
@@ -60,7 +60,7 @@ fn usual_sd_s() -> f64 {
 }
 
 impl Labels {
-    /// Labels with the usual sd, if they are sound.
+    /// Labels with the default sd, if they are valid.
     ///
     /// # Errors
     /// As [`Labels::check`].
@@ -111,25 +111,25 @@ impl Labels {
         Ok(())
     }
 
-    /// Whether they are of that log, as far as they say of which they are.
+    /// Whether they are of that log, if they state one.
     pub(super) fn are_of(&self, log: &Log) -> Result<()> {
         let Some(stated) = &self.log_digest else { return Ok(()) };
         let found = log.digest();
         if *stated == found {
             return Ok(());
         }
-        let message = format!("they are of a log with the digest {stated}, and this one has {found}");
+        let message = format!("the labels are of a log with the digest {stated}, this one has {found}");
         Err(Error::Argument { name: "labels".into(), message })
     }
 
     /// As JSON.
     #[must_use]
     pub fn to_json(&self) -> String {
-        // Plain numbers and texts always have a JSON.
+        // Plain numbers and texts always serialise.
         serde_json::to_string_pretty(self).unwrap_or_default()
     }
 
-    /// From such a text.
+    /// From that JSON.
     ///
     /// # Errors
     /// `format` for a text that is not JSON or a key that does not exist or is missing; else as [`Labels::check`].
@@ -145,14 +145,14 @@ pub(super) fn refused(edge: &str, value: f64, rule: String, row: usize) -> Error
     Error::OutOfRange { name: format!("labels.{edge}"), value, rule, row }
 }
 
-/// What was set by hand in one pour.
+/// The edges of one pour that were set by hand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct EdgesByHand {
     /// Whether its start was set by hand.
     pub start: bool,
     /// Whether its end was.
     pub end: bool,
-    /// Whether no pour that was found shares any time with it.
+    /// Whether it overlaps no detected pour.
     pub added: bool,
 }
 
@@ -169,7 +169,7 @@ impl EdgesByHand {
     }
 }
 
-/// What labels changed in a brew.
+/// Changes of a brew by labels.
 ///
 /// ```
 /// use pourline::{EdgesByHand, Labelled, Labels, Options, Recipe, analyze, analyze_labelled, simulate};
@@ -186,16 +186,16 @@ impl EdgesByHand {
 pub struct Labelled {
     /// The labels, as they were given.
     pub labels: Labels,
-    /// What was set by hand, a row a pour.
+    /// The edges set by hand, one row per pour.
     pub pours: Vec<EdgesByHand>,
-    /// How many pours that were found share no time with any label.
+    /// Number of detected pours that overlap no label.
     pub removed: usize,
-    /// What a reader has to know of it, each a sentence without its full stop.
+    /// Warnings, each a sentence without its full stop.
     pub warnings: Vec<String>,
 }
 
 impl Labelled {
-    /// A row a pour: its label, what was set by hand (none, start, end, both), and whether it was added (yes, no).
+    /// One row per pour: its label, its edges set by hand (none, start, end, both), and whether it was added (yes, no).
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

@@ -13,7 +13,7 @@ use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
 use serde::{Deserialize, Serialize};
 
-/// All that one log tells.
+/// The complete analysis of one log.
 ///
 /// ```
 /// use pourline::{Brew, Options, Recipe, analyze, simulate};
@@ -23,19 +23,19 @@ use serde::{Deserialize, Serialize};
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Brew {
-    /// What is known of the brew beside its weights.
+    /// Metadata of the brew.
     pub meta: Meta,
     /// The conditioned log.
     pub trace: Trace,
     /// Pours and rests.
     pub segments: Segments,
-    /// Flow of water, where water was weighed.
+    /// Flow of water, if water was weighed.
     pub flow: Option<Flow>,
-    /// What each pour tells of the hand.
+    /// Metrics of each pour.
     pub metrics: Metrics,
-    /// Ordinal proxies for the agitation by each pour, where water was weighed.
+    /// Ordinal proxies for the agitation by each pour, if water was weighed.
     pub agitation: Option<Agitation>,
-    /// What the bed held, kept and let through.
+    /// Holdup, retained water and drainage of the bed.
     pub bed: Bed,
     /// Water poured in all, g.
     #[serde(with = "crate::estimate::maybe")]
@@ -45,15 +45,15 @@ pub struct Brew {
     pub beverage_g: Maybe,
     /// Yield, strength, ratio, retention.
     pub extraction: Extraction,
-    /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
+    /// Warnings on the whole log, each a sentence without its full stop; bed and extraction have their own.
     #[serde(default)]
     pub warnings: Vec<String>,
-    /// What labels changed, where any were given.
+    /// Changes by labels, if labels were given.
     pub labelled: Option<Labelled>,
-    /// Digest of the samples of the log, by [`Log::digest`]; none where an earlier version made the brew.
+    /// Digest of the samples of the log, by [`Log::digest`]; none if an earlier version made the brew.
     pub log_digest: Option<String>,
-    /// The options that led here.
+    /// The options of the analysis.
     pub options: Options,
-    /// Version of the library that led here.
+    /// Version of the library that made the brew.
     pub version: String,
 }

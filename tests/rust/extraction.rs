@@ -94,7 +94,7 @@ fn numbers_without_a_meaning_are_refused_with_the_value_and_the_rule() {
         assert_eq!(reason(extraction(&meta, mass(270.0), mass(240.0), &options).yield_pct), expected);
     }
     let found = extraction(&brew(15.0, 1.38), mass(20.0), not_weighed(), &with_retention(2.0));
-    assert_eq!(reason(found.yield_pct), "water_g less what the dose keeps is -10: it must be above 0");
+    assert_eq!(reason(found.yield_pct), "water_g less the retained water is -10: it must be above 0");
 }
 
 #[test]
@@ -124,7 +124,7 @@ fn full_immersion_needs_the_water_and_takes_no_beverage() {
     assert!(found.yield_pct.is_ok());
     let found = extraction(&brew(15.0, 1.38), not_weighed(), mass(240.0), &options);
     assert_eq!(reason(found.yield_pct), "no such scale");
-    assert!(reason(found.average_beverage_error_pct).contains("does not rest on the beverage"));
+    assert!(reason(found.average_beverage_error_pct).contains("does not depend on the beverage"));
 }
 
 #[test]
