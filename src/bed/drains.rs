@@ -15,7 +15,7 @@ use std::ops::Range;
 /// Least drained mass for a law, g; and the fewest readings of it.
 const LEAST_G: f64 = 2.0;
 const FEWEST: usize = 12;
-/// With a larger sd the exponent is not identified: all vessels lie from 0.2 to 0.8.
+/// Largest sd of an identified exponent: all vessels lie from 0.2 to 0.8.
 const VAGUE: f64 = 0.3;
 
 pub(super) struct Drains {

@@ -1,12 +1,13 @@
-//! In: the rows of a followed plan. Out: the one thing to work on next.
+//! In: the rows of a plan's result. Out: the deviation to work on next.
 //!
-//! A missed pour comes first, then one that is not in the plan, then the item that is clearly off by the most tolerances.
+//! A missed pour comes first, then one that is not in the plan, then the item with the largest significant deviation,
+//! in tolerances.
 
 use crate::estimate::{Estimate, Maybe};
 use crate::plan::result::{ExtraPour, PlannedPourResult};
 use crate::plan::within::WithinTolerance;
 
-/// A difference from the plan in words.
+/// A deviation from the plan in words.
 struct Off {
     within: WithinTolerance,
     tolerances: f64,

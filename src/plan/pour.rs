@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-/// One pour as it is planned: targets, each with its tolerance to either side.
+/// One planned pour: targets, each with its tolerance to either side.
 ///
 /// ```
 /// use pourline::PlannedPour;
@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PlannedPour {
-    /// Start since the start of the plan's first pour, s; 0 for that one.
+    /// Start relative to that of the plan's first pour, s; 0 for that one.
     pub start_s: f64,
     /// Its tolerance, s; above 0.
     pub start_within_s: f64,

@@ -1,4 +1,4 @@
-//! How near a brew came to a plan.
+//! The comparison of a brew with a plan.
 
 use crate::estimate::maybe;
 use crate::estimate::{Estimate, Maybe};
@@ -7,7 +7,7 @@ use crate::plan::pour::PlannedPour;
 use crate::plan::within::WithinTolerance;
 use serde::{Deserialize, Serialize};
 
-/// One planned pour and what became of it. A deviation is poured less planned.
+/// One planned pour and its deviations. A deviation is poured less planned.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PlannedPourResult {
     /// The plan.
@@ -23,13 +23,13 @@ pub struct PlannedPourResult {
     /// Flow on the plateau, g/s.
     #[serde(with = "maybe")]
     pub flow_g_per_s: Maybe,
-    /// Start less the planned one, s: above 0 is late.
+    /// Start less planned start, s: above 0 is late.
     #[serde(with = "maybe")]
     pub start_deviation_s: Maybe,
-    /// Poured mass less the planned one, g: above 0 is too much.
+    /// Poured mass less planned mass, g: above 0 is too much.
     #[serde(with = "maybe")]
     pub mass_deviation_g: Maybe,
-    /// Flow less the planned one, g/s: above 0 is too fast.
+    /// Flow less planned flow, g/s: above 0 is too fast.
     #[serde(with = "maybe")]
     pub flow_deviation_g_per_s: Maybe,
     /// Whether the start is within its tolerance; absent if there is no deviation.
@@ -40,7 +40,7 @@ pub struct PlannedPourResult {
     pub flow_within_tolerance: Option<WithinTolerance>,
 }
 
-/// A pour that the plan does not have.
+/// A pour that is not in the plan.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ExtraPour {
     /// Place in the brew, from 1.
@@ -52,7 +52,7 @@ pub struct ExtraPour {
     pub mass_g: Estimate,
 }
 
-/// How near a brew came to a plan.
+/// The comparison of a brew with a plan.
 ///
 /// ```
 /// use pourline::{ExtraPour, PlanResult, PlannedPourResult, Options, Plan, PlannedPour, Recipe, analyze, simulate};
@@ -71,21 +71,21 @@ pub struct ExtraPour {
 pub struct PlanResult {
     /// Name of the plan.
     pub plan: String,
-    /// What is known of the brew.
+    /// Metadata of the brew.
     pub meta: Meta,
-    /// Where the plan's clock stands at 0, on the log's own, s.
+    /// Zero of the plan's clock on the log's clock, s.
     #[serde(with = "maybe")]
     pub zero_s: Maybe,
-    /// A row a planned pour, in the plan's order.
+    /// One row per planned pour, in the plan's order.
     pub pours: Vec<PlannedPourResult>,
-    /// Pours that the plan does not have.
+    /// Pours that are not in the plan.
     pub extra: Vec<ExtraPour>,
-    /// How near the brew came, 0 to 1: the mean over all items of `1/(1 + z^2)`, `z` being the difference in tolerances.
+    /// Agreement with the plan, 0 to 1: the mean over all items of `1/(1 + z^2)`, `z` the deviation in tolerances.
     ///
-    /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow where the plan states one. The items
-    /// of a missed pour count 0; a pour that is not in the plan adds two items that count 0.
+    /// Each planned pour has the items start (except the one that starts the clock), mass, and flow if the plan states
+    /// one. The items of a missed pour count 0; a pour that is not in the plan adds two items that count 0.
     pub score: Estimate,
-    /// The one thing to work on next, in a sentence; pours are counted as the plan counts them.
+    /// The deviation to work on next, in a sentence; pours are numbered as in the plan.
     pub work_on: String,
 }
 

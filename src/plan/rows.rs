@@ -1,4 +1,4 @@
-//! In: a followed plan, or somebody's progress. Out: their tables.
+//! In: the result of a plan, or a person's progress. Out: their tables.
 
 use crate::estimate::{Estimate, Maybe};
 use crate::plan::progress::Progress;
@@ -10,7 +10,7 @@ type Planned = fn(&PlannedPourResult) -> f64;
 type Found = fn(&PlannedPourResult) -> &Maybe;
 type Judged = fn(&PlannedPourResult) -> Option<WithinTolerance>;
 
-/// What there is to say of start, mass and flow: names, what was planned, what was poured, the deviation, whether it is within its tolerance.
+/// The columns of start, mass or flow: planned, tolerance, poured, deviation, and whether it is within its tolerance.
 struct Part {
     unit: &'static str,
     /// Column names: planned, tolerance, poured, its sd, deviation, its sd, within tolerance.
@@ -72,7 +72,7 @@ const PARTS: [Part; 3] = [
 ];
 
 impl PlanResult {
-    /// A row a planned pour, then a row a pour that the plan does not have; what a row has not is NaN or empty.
+    /// One row per planned pour, then one per pour that is not in the plan; absent values are NaN or empty.
     #[must_use]
     pub fn table(&self) -> Table {
         let (rows, extra) = (&self.pours, &self.extra);
@@ -130,7 +130,7 @@ impl PlanResult {
 }
 
 impl Progress {
-    /// A row a day.
+    /// One row per day.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

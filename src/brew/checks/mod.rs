@@ -1,7 +1,7 @@
 //! In: a log and its analysis. Out: warnings on the whole log.
 //!
 //! Each rule has its file and is based on an impossibility: beverage before its water, a clock that runs backwards, a
-//! weight divided by the grams of an ounce. Nothing is repaired here: only the user knows the unit, the columns or the
+//! weight divided by the grams of an ounce. Nothing is repaired here: the user decides on the unit, the columns or the
 //! number of brews.
 
 pub(crate) mod all;
