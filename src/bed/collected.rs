@@ -88,8 +88,8 @@ impl<'a> Collected<'a> {
     /// Variance of the zero at an instant, g2: of its value at the start of the brew, and of its random walk since.
     pub(super) fn zero_var(&self, t_s: f64) -> f64 {
         let since_s = t_s - self.time_s.first().copied().unwrap_or(t_s);
-        let since_start = self.zero_g * self.zero_g * since_s + (self.drift_sd_g_per_s * since_s).powi(2);
-        self.level_var(ZERO_READINGS) + since_start
+        let drifted = self.zero_g * self.zero_g * since_s + (self.drift_sd_g_per_s * since_s).powi(2);
+        self.level_var(ZERO_READINGS) + drifted
     }
 
     /// Variance of a level from so many readings, g2. Averaging a nearly constant level cannot reduce its rounding

@@ -83,7 +83,7 @@ impl Logarithm {
 
 /// Permeability of a flat bed after a pour, m2.
 ///
-/// - measures: the conductivity of the bed, independent of the water's temperature
+/// - measures: the ease of flow through the bed material, independent of the viscosity
 /// - formula: Darcy's law with the conductance as the flow and the head of the options
 /// - needs: the conductance, the option `flat_bed`, and the temperature in the bed (`pour_c`) or of the water
 /// - minimum samples: as for conductance

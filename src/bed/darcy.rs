@@ -14,7 +14,7 @@ const G_M_PER_S2: f64 = 9.806_65;
 
 /// A flat bed in a straight wall under a head of water.
 ///
-/// - measures: the conductivity of the bed, independent of the water's temperature
+/// - measures: the ease of flow through the bed material, independent of the viscosity
 /// - formula: permeability `k = Q nu L/(A g h)`; conductivity `K = k g/nu`; time constant `L/K`
 /// - needs: diameter, depth and head in mm; the flow in mL/s; the water's temperature
 /// - valid when: the bed is full of water, flat, and its wall straight; in a cone the numbers compare brews of equal
