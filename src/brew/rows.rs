@@ -32,7 +32,7 @@ columns! {
     roast { valid: STATED, reference: METADATA, },
     /// Grinder.
     grinder { valid: STATED, reference: METADATA, },
-    /// Setting of the grinder, as marked on it.
+    /// Setting of the grinder, as written on it.
     grinder_setting { valid: STATED, reference: METADATA, },
     /// Kettle.
     kettle { valid: STATED, reference: METADATA, },
