@@ -217,7 +217,7 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///
 /// ```text
 /// rows! { $
-///     /// What the result is, in one line.
+///     /// The result, in one line.
 ///     #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 ///     pub struct PourRest {
 ///         /// Rest before the pour, s.
@@ -229,7 +229,7 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///         pub stream: Stream { rows },
 ///         /// No row of a table.
 ///         pub warnings: Vec<String>,
-///         /// What no other language sees.
+///         /// Visible in Rust only.
 ///         pub(crate) fit: Option<Fit>,
 ///     } undefined
 /// }

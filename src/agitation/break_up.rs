@@ -13,7 +13,7 @@ words! {
 /// - measures: whether water arrives as a stream or as drops; an ordinal proxy, not a decision
 /// - formula: `L/d = 19.5 (sqrt(We) (1 + 3 Oh))^0.85` with `Oh = sqrt(We)/Re`, for the stream's width and speed at the
 ///   bed; the fall, with two sd to either side, is compared with `L/1.5` and `1.5 L`
-/// - needs: what the stream at the bed needs, and the height
+/// - needs: the inputs of the stream at the bed, and the height
 /// - valid when: the stream leaves the spout smoothly; a rough mouth, vibration or contact with the wall shorten
 ///   the length. The formula is for streams that do not narrow as they fall; the length of one that does varies along
 ///   its fall as `v^0.14` only

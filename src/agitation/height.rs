@@ -28,7 +28,7 @@ const RAMP_SHAPE: f64 = 0.04;
 /// let height = fall_height_m(&Ok(Estimate::new(0.2028, 0.01)), spout_speed).unwrap();
 /// assert!((height.value - 0.2).abs() < 1e-3 && (height.sd - 0.0256).abs() < 1e-3);
 /// let unclear = fall_height_m(&Ok(Estimate::new(0.1, 0.05)), spout_speed);
-/// assert_eq!(unclear.unwrap_err().reason, "the force of the stream does not stand out: a lead of 0.100 ± 0.050 s");
+/// assert_eq!(unclear.unwrap_err().reason, "the force of the stream is not significant: a lead of 0.100 ± 0.050 s");
 /// ```
 ///
 /// # Errors
@@ -46,7 +46,7 @@ pub(super) fn lead(stream_lead_s: &Maybe) -> Maybe {
         let form_s = if lead.sd > 0.0 { RAMP_SHAPE * lead.value } else { 0.0 };
         return Ok(Estimate::new(lead.value, lead.sd.hypot(form_s)));
     }
-    Err(Undefined::because(format!("the force of the stream does not stand out: a lead of {lead} s")))
+    Err(Undefined::because(format!("the force of the stream is not significant: a lead of {lead} s")))
 }
 
 pub(super) fn from_lead(lead_s: Graded, spout_speed: Graded) -> Result<Graded, Undefined> {

@@ -72,5 +72,5 @@ impl Brew {
 }
 
 fn no_brew(why: &str) -> Error {
-    Error::Format { row: 0, message: format!("this is not what to_json gives for a brew: {why}") }
+    Error::Format { row: 0, message: format!("this is no brew as written by to_json: {why}") }
 }

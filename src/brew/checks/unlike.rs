@@ -3,7 +3,7 @@
 use crate::brew::checks::found::Found;
 use crate::segment::pour::Pour;
 
-/// Least root of the excess for a misfit, in sd. Set on the brews of docs/faults.md without a fault: residuals of
+/// Least root of the excess for a warning, in sd. Set on the brews of docs/faults.md without a fault: residuals of
 /// knocks in a pour with few samples reach 4.6, and its sd include them.
 const TIMES: f64 = 6.0;
 
