@@ -160,9 +160,9 @@ fn a_second_brew_whose_bed_keeps_little_is_told_by_what_was_done() {
 #[test]
 fn a_zero_that_walks_is_told() {
     let (_, made, _) = of_kind("zero drifts", 2, 42);
-    warns(&brew(made.log.as_ref().unwrap()), "the zero of the water's scale walks by some 0.2");
+    warns(&brew(made.log.as_ref().unwrap()), "the zero of the water's scale walks by 0.2");
     let (_, made, _) = of_kind("zero drifts", 1, 58);
-    warns(&brew(made.log.as_ref().unwrap()), "a pour of ten seconds is off by some 0.2 g");
+    warns(&brew(made.log.as_ref().unwrap()), "a 10 s pour is off by 0.2 g");
 }
 
 /// In each of these logs the edges of one pour were spoilt, by a zero key through the lag or by a reading that stood still, and through the lag and the force that all

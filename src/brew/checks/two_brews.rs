@@ -85,7 +85,7 @@ fn holds_more(found: &Found) -> Option<String> {
     (held > 5.0 * sd && later - held > MORE * held + 5.0 * sd).then(|| {
         format!(
             "the drained bed held {held:.1} g at {:.0} s and {later:.1} g at {:.0} s: the log holds two brews, or \
-             beverage was lost. Split the log or check the server",
+             beverage was lost. Split it or check the server",
             curve.time_s[first], curve.time_s[then]
         )
     })

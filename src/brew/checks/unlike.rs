@@ -25,8 +25,8 @@ pub(super) fn unlike(found: &Found) -> Option<String> {
     let (do_not, their) = if pours.len() > 1 { ("do not", "Their") } else { ("does not", "Its") };
     (!pours.is_empty()).then(|| {
         format!(
-            "{} {do_not} fit the pour model: residuals reach {:.0} sd. {their} numbers may be wrong by more than \
-             their sd; check for a moved vessel or a clock that jumps",
+            "{} {do_not} fit the pour model: residuals reach {:.0} sd. {their} numbers may be wrong beyond \
+             their sd; check vessel and clock",
             pours.join(" and "),
             most.sqrt()
         )

@@ -19,12 +19,10 @@ pub(super) fn walks(found: &Found) -> Option<String> {
         (hides_g, so.into())
     } else if in_rests_g >= MOVES_G {
         let off_g = in_rests_g * POUR_S.sqrt();
-        let so = format!(
-            "a pour of ten seconds is off by some {off_g:.1} g, and slow flows are lost in it; check its footing"
-        );
+        let so = format!("a 10 s pour is off by {off_g:.1} g, and slow flows are lost; check its footing");
         (in_rests_g, so)
     } else {
         return None;
     };
-    Some(format!("the zero of the water's scale walks by some {walk_g:.2} g in a second: {so}"))
+    Some(format!("the zero of the water's scale walks by {walk_g:.2} g in 1 s: {so}"))
 }
