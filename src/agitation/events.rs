@@ -14,7 +14,7 @@ use crate::segment::pour::Segments;
 ///   force is not detected
 /// - reference: the events of `condition`, and the bursts of `segment` that lie outside every pour
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(super) struct Moved {
+pub(super) struct Disturbances {
     pub swirls: usize,
     pub lifts: usize,
     pub knocks: usize,
@@ -22,7 +22,7 @@ pub(super) struct Moved {
 }
 
 /// From pour `k` to the next.
-pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
+pub(super) fn disturbances(trace: &Trace, segments: &Segments, k: usize) -> Disturbances {
     let from_s = segments.pours[k].start_s.value;
     let to_s = segments.pours.get(k + 1).map_or(f64::INFINITY, |next| next.start_s.value);
     let within = |t: f64| (from_s..to_s).contains(&t);
@@ -39,7 +39,7 @@ pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
     // The cheap filter first: a long log has many pours.
     let here = bursts.filter(|b| within(f64::midpoint(b.rise_s, b.fall_s)));
     let outside_pours = here.filter(|burst| !segments.pours.iter().any(|pour| pour.has(burst)));
-    Moved {
+    Disturbances {
         swirls: count(EventKind::Swirl),
         lifts: count(EventKind::Lift),
         knocks: count(EventKind::Knock),

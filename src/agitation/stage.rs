@@ -66,7 +66,7 @@ fn row(
     let mass_weighted_flow_g_per_s = pouring.clone().map(impulse::mass_weighted_flow_g_per_s);
     let stream = Stream::new(mass_weighted_flow_g_per_s.clone(), known);
     let energy_j = pouring.clone().and_then(|p| energy::energy_j(p, known));
-    let events::Moved { swirls, lifts, knocks, splashes } = events::moved(trace, segments, k);
+    let events::Disturbances { swirls, lifts, knocks, splashes } = events::disturbances(trace, segments, k);
     let source = if known.is_stated() { SpeedSource::Stated } else { SpeedSource::Scale };
     PourAgitation {
         flow_impulse_g2_per_s: pouring.clone().map(impulse::flow_impulse_g2_per_s),

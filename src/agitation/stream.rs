@@ -15,7 +15,7 @@ const FLOW: usize = 0;
 const BORE: usize = 1;
 const HEIGHT: usize = 2;
 const LEAD: usize = 3;
-type Sure<T> = Result<T, Undefined>;
+type Defined<T> = Result<T, Undefined>;
 
 /// The limit of every row of the agitation.
 macro_rules! proxy {
@@ -162,11 +162,11 @@ impl Stream {
         let (weber, reynolds) = (fall.weber(), fall.reynolds());
         let (length, time) = (fall.break_up(), fall.time());
         let kg_per_s = fall.flow().map(|q| q.times(1e-3));
-        let both = |a: &Sure<Graded>, b: &Sure<Graded>| Ok::<_, Undefined>((a.clone()?, b.clone()?));
+        let both = |a: &Defined<Graded>, b: &Defined<Graded>| Ok::<_, Undefined>((a.clone()?, b.clone()?));
         let force = both(&kg_per_s, &speed).map(|(m, v)| m * v);
         let power = both(&force, &speed).map(|(f, v)| (f * v).times(0.5));
         let in_flight = both(&kg_per_s, &time).map(|(m, t)| (m * t).times(1e3));
-        let shown = |number: Sure<Graded>| number.map(|n| fall.estimate(n));
+        let shown = |number: Defined<Graded>| number.map(|n| fall.estimate(n));
         Self {
             fall_height_m: shown(height.clone()),
             fall_s: shown(time),
@@ -200,34 +200,34 @@ impl Fall<'_> {
         Estimate::new(number.value, number.sd(sd))
     }
 
-    fn flow(&self) -> Sure<Graded> {
+    fn flow(&self) -> Defined<Graded> {
         Ok(Graded::input(self.flow_g_per_s.clone()?.value, FLOW))
     }
 
-    fn bore(&self) -> Sure<Graded> {
+    fn bore(&self) -> Defined<Graded> {
         Ok(Graded::input(self.known.bore_m.clone()?.value, BORE))
     }
 
-    fn lead(&self) -> Sure<Graded> {
+    fn lead(&self) -> Defined<Graded> {
         Ok(Graded::input(self.known.lead_s.clone()?.value, LEAD))
     }
 
-    fn stated_height(&self) -> Sure<Graded> {
+    fn stated_height(&self) -> Defined<Graded> {
         Ok(Graded::input(self.known.height_m.clone()?.value, HEIGHT))
     }
 
     /// Flow by volume, m3/s.
-    fn volume(&self) -> Sure<Graded> {
+    fn volume(&self) -> Defined<Graded> {
         Ok(self.flow()?.times(1e-3 / self.known.water.clone()?.density_kg_per_m3))
     }
 
-    fn spout_speed(&self) -> Sure<Graded> {
+    fn spout_speed(&self) -> Defined<Graded> {
         let bore = self.bore()?;
         Ok(self.volume()?.times(4.0 / PI) / (bore * bore))
     }
 
     /// From stated quantities, else from the force on the scale.
-    fn speed(&self) -> Sure<Graded> {
+    fn speed(&self) -> Defined<Graded> {
         let stated = self.stated_height().and_then(|height| {
             let spout = self.spout_speed()?;
             Ok((spout * spout + height.times(2.0 * G_M_PER_S2)).power(0.5))
@@ -238,34 +238,34 @@ impl Fall<'_> {
         })
     }
 
-    fn height(&self) -> Sure<Graded> {
+    fn height(&self) -> Defined<Graded> {
         self.stated_height().or_else(|why| match self.lead() {
             Ok(lead) => from_lead(lead, self.spout_speed()?),
             Err(no_lead) => Err(neither(&why, &no_lead)),
         })
     }
 
-    fn time(&self) -> Sure<Graded> {
+    fn time(&self) -> Defined<Graded> {
         Ok((self.speed()? - self.spout_speed()?).times(1.0 / G_M_PER_S2))
     }
 
     /// Width by continuity: the volume flow is equal at every height.
-    fn width(&self) -> Sure<Graded> {
+    fn width(&self) -> Defined<Graded> {
         Ok((self.volume()?.times(4.0 / PI) / self.speed()?).power(0.5))
     }
 
-    fn reynolds(&self) -> Sure<Graded> {
+    fn reynolds(&self) -> Defined<Graded> {
         let Liquid { density_kg_per_m3, viscosity_pa_s, .. } = self.known.water.clone()?;
         Ok((self.speed()? * self.width()?).times(density_kg_per_m3 / viscosity_pa_s))
     }
 
-    fn weber(&self) -> Sure<Graded> {
+    fn weber(&self) -> Defined<Graded> {
         let Liquid { density_kg_per_m3, tension_n_per_m, .. } = self.known.water.clone()?;
         let speed = self.speed()?;
         Ok((speed * speed * self.width()?).times(density_kg_per_m3 / tension_n_per_m))
     }
 
-    fn break_up(&self) -> Sure<Graded> {
+    fn break_up(&self) -> Defined<Graded> {
         Ok(break_up(self.width()?, self.weber()?, self.reynolds()?))
     }
 }

@@ -19,12 +19,12 @@ pub(super) fn water(trace: &Trace, segments: &Segments) -> Maybe {
     let mut sum = masses
         .reduce(Estimate::plus)
         .ok_or_else(|| Undefined::because("no pour was detected in the water channel"))?;
-    let (long_s, squares_s2) = segments.pours.iter().fold((0.0, 0.0), |(sum, squares), p| {
-        let long_s = p.duration_s.value;
-        (sum + long_s, squares + long_s * long_s)
+    let (duration_s, squares_s2) = segments.pours.iter().fold((0.0, 0.0), |(sum, squares), p| {
+        let duration_s = p.duration_s.value;
+        (sum + duration_s, squares + duration_s * duration_s)
     });
-    let alike_s = (long_s * long_s - squares_s2).max(0.0).sqrt();
-    sum.sd = sum.sd.hypot(channel.drift_g_per_s.sd * alike_s);
+    let common_s = (duration_s * duration_s - squares_s2).max(0.0).sqrt();
+    sum.sd = sum.sd.hypot(channel.drift_g_per_s.sd * common_s);
     Ok(sum)
 }
 

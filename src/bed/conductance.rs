@@ -70,7 +70,7 @@ impl Logarithm {
         } else {
             // The gradient of a fitted number in the prior's mean is its covariance times the prior's information.
             let i = &drain.prior.information;
-            let by = |k: usize| (with_all * i[ALL][k] + with_p * i[EXPONENT][k]) / drain.spread;
+            let by = |k: usize| (with_all * i[ALL][k] + with_p * i[EXPONENT][k]) / drain.inflation;
             [by(ALL), by(EXPONENT)]
         };
         let shared = moves[0] * moves[0] * c[ALL][ALL]

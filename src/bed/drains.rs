@@ -57,8 +57,8 @@ impl Drains {
                 let later = pours[k + 1..].iter().map(|p| p.mass_g).reduce(Estimate::plus);
                 let window = Window::of(c, &ranges[k], options)?;
                 // Both zeros have drifted until then.
-                let wandered = 2.0 * c.zero_g * c.zero_g * (law.from_s - window.from_s);
-                let later = later.unwrap_or(Estimate::exact(0.0)).plus(Estimate::new(0.0, wandered.sqrt()));
+                let drifted = 2.0 * c.zero_g * c.zero_g * (law.from_s - window.from_s);
+                let later = later.unwrap_or(Estimate::exact(0.0)).plus(Estimate::new(0.0, drifted.sqrt()));
                 window.as_law(law, later)
             }
         };
@@ -226,7 +226,7 @@ mod tests {
             deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
-            spread: 1.0,
+            inflation: 1.0,
         }
     }
 

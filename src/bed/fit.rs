@@ -37,7 +37,7 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
         // A random walk about its own mean has a sixth of its variance from end to end.
         expected: degrees
             * (1.0 + x.zero_g * x.zero_g * (to_s - from_s) / (6.0 * x.noise_sd_g * x.noise_sd_g)),
-        spread: 1.0,
+        inflation: 1.0,
     };
     let mut best = Normal::at(&drain, x);
     let mut damp = 1e-3;
@@ -65,13 +65,13 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
     let mut a = best.packed(0.0);
     let solvable = degrees > 0.0 && best.total.is_finite() && cholesky(&mut a, N);
     drain.deviance = best.deviance;
-    drain.spread = best.spread(degrees);
+    drain.inflation = best.inflation(degrees);
     let inverse = inverse(&a, N);
     let row = |i: usize| -> Vector { std::array::from_fn(|j| inverse[i * N + j]) };
     let zero = disturbance(&drain, x);
     drain.covariance = std::array::from_fn(|i| {
         let moved = times(&zero, &row(i));
-        std::array::from_fn(|j| row(i)[j] * drain.spread + dot(&moved, &row(j)))
+        std::array::from_fn(|j| row(i)[j] * drain.inflation + dot(&moved, &row(j)))
     });
     solvable.then_some(drain)
 }
@@ -95,49 +95,50 @@ fn disturbance(drain: &Drain, x: &Readings) -> Matrix {
 /// Normal equations at one point.
 struct Normal {
     a: Matrix,
-    pull: Vector,
+    gradient: Vector,
     /// Of the readings alone, and with the prior.
     deviance: f64,
     total: f64,
     /// Sum over blocks of correlated residuals of their squared sum over its variance, and the number of blocks.
-    related: (f64, f64),
+    correlated: (f64, f64),
 }
 
 impl Normal {
     fn at(drain: &Drain, x: &Readings) -> Self {
         let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
-        let mut n = Self { a: [[0.0; N]; N], pull: [0.0; N], deviance: 0.0, total: 0.0, related: (0.0, 0.0) };
+        let mut n =
+            Self { a: [[0.0; N]; N], gradient: [0.0; N], deviance: 0.0, total: 0.0, correlated: (0.0, 0.0) };
         let (mut block, mut sum, mut count) = (0.0, 0.0, 0.0);
         for (&t, &y) in x.time_s.iter().zip(&x.mass_g) {
             let (value, by) = drain.reading(t, x.lag_s);
             let off = y - value;
             n.deviance += off * off * weight;
             for i in 0..N {
-                n.pull[i] += by[i] * off * weight;
+                n.gradient[i] += by[i] * off * weight;
                 for j in 0..N {
                     n.a[i][j] += by[i] * by[j] * weight;
                 }
             }
             let this = ((t - drain.from_s) / RELATED_S).floor();
             if this != block && count > 0.0 {
-                n.related = (n.related.0 + sum * sum * weight / count, n.related.1 + 1.0);
+                n.correlated = (n.correlated.0 + sum * sum * weight / count, n.correlated.1 + 1.0);
                 (sum, count) = (0.0, 0.0);
             }
             (block, sum, count) = (this, sum + off, count + 1.0);
         }
         let off: Vector = std::array::from_fn(|k| drain.prior.mean[k] - drain.parameters[k]);
-        let pull = times(&drain.prior.information, &off);
-        n.total = n.deviance + dot(&off, &pull);
-        n.pull.iter_mut().zip(pull).for_each(|(n, p)| *n += p);
+        let gradient = times(&drain.prior.information, &off);
+        n.total = n.deviance + dot(&off, &gradient);
+        n.gradient.iter_mut().zip(gradient).for_each(|(n, p)| *n += p);
         n.a.iter_mut().flatten().zip(drain.prior.information.iter().flatten()).for_each(|(n, p)| *n += p);
         n
     }
 
     /// The larger of the inflations by single and by correlated residuals; noise alone gives 1.
-    fn spread(&self, degrees: f64) -> f64 {
-        let (sum, blocks) = self.related;
-        let related = if blocks >= 8.0 { sum / (blocks - N as f64) } else { 1.0 };
-        (self.deviance / degrees.max(1.0)).max(related).max(1.0)
+    fn inflation(&self, degrees: f64) -> f64 {
+        let (sum, blocks) = self.correlated;
+        let correlated = if blocks >= 8.0 { sum / (blocks - N as f64) } else { 1.0 };
+        (self.deviance / degrees.max(1.0)).max(correlated).max(1.0)
     }
 
     fn packed(&self, damp: f64) -> Vec<f64> {
@@ -150,7 +151,7 @@ impl Normal {
         if !cholesky(&mut a, N) {
             return None;
         }
-        let mut step = self.pull;
+        let mut step = self.gradient;
         solve(&a, N, &mut step);
         Some(step)
     }
@@ -174,7 +175,7 @@ mod tests {
             deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
-            spread: 1.0,
+            inflation: 1.0,
         }
     }
 
@@ -221,8 +222,9 @@ mod tests {
 
     #[test]
     fn correlated_residuals_widen_the_sd_and_few_blocks_do_not() {
-        let of = |deviance: f64, related: (f64, f64)| {
-            Normal { a: [[0.0; N]; N], pull: [0.0; N], deviance, total: deviance, related }.spread(100.0)
+        let of = |deviance: f64, correlated: (f64, f64)| {
+            Normal { a: [[0.0; N]; N], gradient: [0.0; N], deviance, total: deviance, correlated }
+                .inflation(100.0)
         };
         // 24 over 10 blocks less four parameters; 250 over 100 degrees.
         assert_eq!(of(100.0, (24.0, 10.0)), 4.0);
@@ -240,8 +242,8 @@ mod tests {
         let x = Readings { time_s, mass_g, noise_sd_g: 0.1, lag_s: 0.2, zero_g: 0.0 };
         let normal = Normal::at(&drain(), &x);
         // Three blocks, of which the last is not closed.
-        assert_eq!(normal.related.1, 2.0);
-        assert!((normal.related.0 - 2.0 * 10.0).abs() < 1e-6, "{}", normal.related.0);
+        assert_eq!(normal.correlated.1, 2.0);
+        assert!((normal.correlated.0 - 2.0 * 10.0).abs() < 1e-6, "{}", normal.correlated.0);
         assert!((normal.deviance - 15.0 * (9.0 + 1.0)).abs() < 1e-6, "{}", normal.deviance);
         // A prior of 0.8 +- 0.1 for an exponent of 0.5 adds (0.3/0.1)^2 to the total and 100 to its information.
         let known = Drain { prior: Prior::exponent(0.8, 0.1), ..drain() };
@@ -249,6 +251,6 @@ mod tests {
         let without = Normal::at(&Drain { prior: Prior::exponent(0.5, 1e9), ..drain() }, &x);
         assert!((with.total - without.total - 9.0).abs() < 1e-6);
         assert!((with.a[EXPONENT][EXPONENT] - without.a[EXPONENT][EXPONENT] - 100.0).abs() < 1e-6);
-        assert!((with.pull[EXPONENT] - without.pull[EXPONENT] - 30.0).abs() < 1e-6);
+        assert!((with.gradient[EXPONENT] - without.gradient[EXPONENT] - 30.0).abs() < 1e-6);
     }
 }

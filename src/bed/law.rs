@@ -50,7 +50,7 @@ pub(super) struct Drain {
     pub degrees: f64,
     pub expected: f64,
     /// Inflation of the covariance, for residuals that exceed the noise or are autocorrelated.
-    pub spread: f64,
+    pub inflation: f64,
 }
 
 impl Drain {
@@ -159,7 +159,7 @@ mod tests {
             deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
-            spread: 1.0,
+            inflation: 1.0,
         }
     }
 

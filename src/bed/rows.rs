@@ -59,7 +59,7 @@ pub(super) fn drain_law(
     };
     let empty = drain.graded(|[_, _, ln_k, p]| (p < 1.0).then(|| (-ln_k).exp() / (1.0 - p)));
     let never = || Undefined::because("with an exponent of 1 or more the bed never empties");
-    let worse = exponential.map_or(f64::NAN, |e| (e.deviance - drain.deviance).max(0.0) / drain.spread);
+    let worse = exponential.map_or(f64::NAN, |e| (e.deviance - drain.deviance).max(0.0) / drain.inflation);
     Ok(DrainLaw {
         exponent,
         head_exponent,

@@ -1,7 +1,7 @@
 //! In: the retentions of brews whose beverage was weighed, grouped by roast, coffee or another factor. Out: the
 //! retention of the next brew of each group, with a prediction interval.
 //!
-//! Method: one-way layout with one spread for all groups (NIST/SEMATECH e-Handbook of Statistical Methods, 7.4.3): with
+//! Method: one-way layout with one variance for all groups (NIST/SEMATECH e-Handbook of Statistical Methods, 7.4.3): with
 //! n brews of mean m in a group, N brews in k groups and the pooled sd s, the next retention lies within m +- t(N - k)
 //! s sqrt(1 + 1/n).
 
@@ -30,7 +30,7 @@ pub struct LearntRetention {
     pub interval_g_per_g: [f64; 2],
     /// Coverage of such intervals.
     pub level: f64,
-    /// Degrees of freedom of the spread: brews less groups.
+    /// Degrees of freedom of the pooled sd: brews less groups.
     pub degrees: usize,
 }
 }
@@ -71,17 +71,17 @@ pub fn learn_retention(brews: &[(&str, f64)], level: f64) -> Result<Vec<LearntRe
     }
     let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
     let squares: f64 = groups.values().flat_map(|of| of.iter().map(move |r| (r - mean(of)).powi(2))).sum();
-    let spread = (squares / degrees as f64).sqrt();
+    let pooled_sd = (squares / degrees as f64).sqrt();
     let width = student_half_width(level, degrees as f64);
     Ok(groups
         .into_iter()
         .map(|(group, of)| {
             let (middle, n) = (mean(&of), of.len() as f64);
-            let next = Estimate::new(middle, spread * (1.0 + 1.0 / n).sqrt());
+            let next = Estimate::new(middle, pooled_sd * (1.0 + 1.0 / n).sqrt());
             LearntRetention {
                 group: group.into(),
                 brews: of.len(),
-                mean_g_per_g: Estimate::new(middle, spread / n.sqrt()),
+                mean_g_per_g: Estimate::new(middle, pooled_sd / n.sqrt()),
                 next_g_per_g: next,
                 interval_g_per_g: [middle - width * next.sd, middle + width * next.sd],
                 level,
@@ -100,11 +100,11 @@ mod tests {
         let brews = [("dark", 2.3), ("dark", 2.1), ("light", 1.9), ("light", 1.8), ("light", 2.0)];
         let learnt = learn_retention(&brews, 0.95).unwrap();
         // Squares 0.02 + 0.02 on three degrees; t(0.975, 3) = 3.182446 (tables).
-        let spread = (0.04_f64 / 3.0).sqrt();
+        let pooled_sd = (0.04_f64 / 3.0).sqrt();
         for (of, middle, n) in [(&learnt[0], 2.2, 2.0_f64), (&learnt[1], 1.9, 3.0)] {
             assert!((of.mean_g_per_g.value - middle).abs() < 1e-12);
-            assert!((of.mean_g_per_g.sd - spread / n.sqrt()).abs() < 1e-12);
-            let next = spread * (1.0 + 1.0 / n).sqrt();
+            assert!((of.mean_g_per_g.sd - pooled_sd / n.sqrt()).abs() < 1e-12);
+            let next = pooled_sd * (1.0 + 1.0 / n).sqrt();
             assert!((of.next_g_per_g.sd - next).abs() < 1e-12);
             assert!((of.interval_g_per_g[0] - (middle - 3.182_446 * next)).abs() < 1e-6);
             assert!((of.interval_g_per_g[1] - (middle + 3.182_446 * next)).abs() < 1e-6);

@@ -16,7 +16,7 @@ pub struct ExtractionOptions {
     /// error that this retention would cause. Quoted values run from 1.5 to 2.5 and depend on the roast (common
     /// practice, no source).
     pub retention_g_per_g: Option<f64>,
-    /// Standard uncertainty of that retention, g/g; 0 or more. 0.3 is a uniform spread from 1.5 to 2.5.
+    /// Standard uncertainty of that retention, g/g; 0 or more. 0.3 is a uniform distribution from 1.5 to 2.5.
     pub retention_sd_g_per_g: f64,
     /// Average beverage mass of other brews, g; above 0. It gives the error of the yield if that average is used for
     /// this brew.
@@ -29,7 +29,7 @@ pub struct ExtractionOptions {
     /// sugar. 0.85 is often used (common practice, no source).
     pub brix_factor: Option<f64>,
     /// Standard uncertainty of that factor; 0 or more. Published fits differ by 0.12 percentage points of strength in a
-    /// cup of 1.4 %: a uniform spread of that width is 0.02 of the factor.
+    /// cup of 1.4 %: a uniform distribution of that width is 0.02 of the factor.
     pub brix_factor_sd: f64,
     /// Bypass water added to the beverage, g; above 0. It is in neither of the two weights.
     pub bypass_g: Option<f64>,

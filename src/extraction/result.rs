@@ -68,8 +68,8 @@ rows! { $
 pub struct Extraction {
     /// Extraction yield: dissolved fraction of the dose, strength times beverage over dose, percent.
     ///
-    /// Of the dose, or of its dry part if its moisture or carbon dioxide was stated. `convention` defines which dissolved
-    /// coffee counts.
+    /// Of the dose, or of its dry part if its moisture or carbon dioxide was stated. `convention` defines which
+    /// dissolved coffee counts.
     pub yield_pct: Maybe {
         formula: "100 T B/D (percolation), or 100 T/(1 - T) W/D (immersion)",
         valid: "strength and dose were measured; convention and budget are in brew.extraction",

@@ -7,7 +7,7 @@ use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::plan::advice::advice;
-use crate::plan::pair::{Seen, pair};
+use crate::plan::pair::{StartMass, pair};
 use crate::plan::planned::Plan;
 use crate::plan::pour::PlannedPour;
 use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
@@ -46,9 +46,9 @@ impl Plan {
         let all = &brew.segments.pours;
         let sound = |pour: &Pour| pour.half_rise_s.value.is_finite() && pour.mass_g.value > 0.0;
         let places: Vec<usize> = (0..all.len()).filter(|k| sound(&all[*k])).collect();
-        let poured: Vec<Seen> =
+        let poured: Vec<StartMass> =
             places.iter().map(|k| (all[*k].half_rise_s.value, all[*k].mass_g.value)).collect();
-        let planned: Vec<Seen> = self.pours().iter().map(|p| (p.start_s, p.mass_g)).collect();
+        let planned: Vec<StartMass> = self.pours().iter().map(|p| (p.start_s, p.mass_g)).collect();
         let pairs: Vec<(usize, usize)> =
             pair(&planned, &poured).into_iter().map(|(p, q)| (p, places[q])).collect();
         let clock = pairs.first().map(|&(p, q)| Clock {

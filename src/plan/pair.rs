@@ -9,20 +9,21 @@
 const ALONE: f64 = 1.5;
 
 /// A pour to be paired: its start on any clock, s, and its mass, g.
-pub(super) type Seen = (f64, f64);
+pub(super) type StartMass = (f64, f64);
 
 /// Pairs of planned and poured, as indices; the first is the one at which the clocks agree.
 pub(super) type Pairs = Vec<(usize, usize)>;
 
 /// The pairs of least cost; empty if there are none. Ties go to the earlier pours.
-pub(super) fn pair(planned: &[Seen], poured: &[Seen]) -> Pairs {
+pub(super) fn pair(planned: &[StartMass], poured: &[StartMass]) -> Pairs {
     let gap_s = usual_gap_s(planned);
     let firsts = (0..planned.len()).map(|i| (i, 0)).chain((1..poured.len()).map(|j| (0, j)));
     let mut best = (ALONE * (planned.len() + poured.len()) as f64, Pairs::new());
     for (i, j) in firsts {
         let (Some(plan), Some(pour)) = (planned.get(i), poured.get(j)) else { continue };
         let clock = pour.0 - plan.0;
-        let cost = |p: &Seen, q: &Seen| (q.0 - clock - p.0).abs() / gap_s + (q.1 / p.1).log2().abs();
+        let cost =
+            |p: &StartMass, q: &StartMass| (q.0 - clock - p.0).abs() / gap_s + (q.1 / p.1).log2().abs();
         let (rest, pairs) = align(&planned[i + 1..], &poured[j + 1..], cost);
         let total = ALONE * (i + j) as f64 + cost(plan, pour) + rest;
         if total < best.0 {
@@ -34,14 +35,14 @@ pub(super) fn pair(planned: &[Seen], poured: &[Seen]) -> Pairs {
 }
 
 /// Median time from start to start; arbitrary for one pour, since its clock agrees.
-fn usual_gap_s(planned: &[Seen]) -> f64 {
+fn usual_gap_s(planned: &[StartMass]) -> f64 {
     let mut gaps: Vec<f64> = planned.windows(2).map(|two| two[1].0 - two[0].0).collect();
     gaps.sort_by(f64::total_cmp);
     gaps.get(gaps.len() / 2).copied().unwrap_or(1.0)
 }
 
 /// Least cost of two sequences in order, and the pairs.
-fn align(a: &[Seen], b: &[Seen], cost: impl Fn(&Seen, &Seen) -> f64) -> (f64, Pairs) {
+fn align(a: &[StartMass], b: &[StartMass], cost: impl Fn(&StartMass, &StartMass) -> f64) -> (f64, Pairs) {
     let width = b.len() + 1;
     // Least cost of the remainders of both.
     let mut least = vec![0.0_f64; (a.len() + 1) * width];
@@ -77,7 +78,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn planned(starts: &[f64]) -> Vec<Seen> {
+    fn planned(starts: &[f64]) -> Vec<StartMass> {
         starts.iter().map(|start| (*start, 60.0)).collect()
     }
 
@@ -113,7 +114,7 @@ mod tests {
     }
 
     /// All ordered alignments, enumerated.
-    fn brute(a: &[Seen], b: &[Seen], cost: &dyn Fn(&Seen, &Seen) -> f64) -> f64 {
+    fn brute(a: &[StartMass], b: &[StartMass], cost: &dyn Fn(&StartMass, &StartMass) -> f64) -> f64 {
         let (Some(p), Some(q)) = (a.first(), b.first()) else { return ALONE * (a.len() + b.len()) as f64 };
         let pair = cost(p, q) + brute(&a[1..], &b[1..], cost);
         pair.min(ALONE + brute(&a[1..], b, cost)).min(ALONE + brute(a, &b[1..], cost))
@@ -125,7 +126,7 @@ mod tests {
             a in prop::collection::vec((0.0..200.0, 5.0..100.0), 0..6),
             b in prop::collection::vec((0.0..200.0, 5.0..100.0), 0..6),
         ) {
-            let cost = |p: &Seen, q: &Seen| (q.0 - p.0).abs() / 40.0 + (q.1 / p.1).log2().abs();
+            let cost = |p: &StartMass, q: &StartMass| (q.0 - p.0).abs() / 40.0 + (q.1 / p.1).log2().abs();
             let (found, pairs) = align(&a, &b, cost);
             prop_assert!((found - brute(&a, &b, &cost)).abs() < 1e-9);
             prop_assert!(pairs.windows(2).all(|two| two[0].0 < two[1].0 && two[0].1 < two[1].1));

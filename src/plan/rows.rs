@@ -8,7 +8,7 @@ use crate::table::{Table, Values};
 
 type Planned = fn(&PlannedPourResult) -> f64;
 type Found = fn(&PlannedPourResult) -> &Maybe;
-type Judged = fn(&PlannedPourResult) -> Option<WithinTolerance>;
+type Decision = fn(&PlannedPourResult) -> Option<WithinTolerance>;
 
 /// The columns of start, mass or flow: planned, tolerance, poured, deviation, and whether it is within its tolerance.
 struct Part {
@@ -17,7 +17,7 @@ struct Part {
     names: [&'static str; 7],
     planned: [Planned; 2],
     found: [Found; 2],
-    judged: Judged,
+    decision: Decision,
 }
 
 const PARTS: [Part; 3] = [
@@ -34,7 +34,7 @@ const PARTS: [Part; 3] = [
         ],
         planned: [|r| r.planned.start_s, |r| r.planned.start_within_s],
         found: [|r| &r.start_s, |r| &r.start_deviation_s],
-        judged: |r| r.start_within_tolerance,
+        decision: |r| r.start_within_tolerance,
     },
     Part {
         unit: "g",
@@ -49,7 +49,7 @@ const PARTS: [Part; 3] = [
         ],
         planned: [|r| r.planned.mass_g, |r| r.planned.mass_within_g],
         found: [|r| &r.mass_g, |r| &r.mass_deviation_g],
-        judged: |r| r.mass_within_tolerance,
+        decision: |r| r.mass_within_tolerance,
     },
     Part {
         unit: "g/s",
@@ -67,7 +67,7 @@ const PARTS: [Part; 3] = [
             |r| r.planned.flow_g_per_s.map_or(f64::NAN, |_| r.planned.flow_within_g_per_s),
         ],
         found: [|r| &r.flow_g_per_s, |r| &r.flow_deviation_g_per_s],
-        judged: |r| r.flow_within_tolerance,
+        decision: |r| r.flow_within_tolerance,
     },
 ];
 
@@ -88,7 +88,7 @@ impl PlanResult {
         let poured = poured.map(|pour| pour.map_or(f64::NAN, |pour| pour as f64));
         table.push("pour", "", Values::Number(poured.collect()));
         for part in &PARTS {
-            let [planned, within, value, value_sd, by, by_sd, judged] = part.names;
+            let [planned, within, value, value_sd, by, by_sd, decision] = part.names;
             for (name, of) in [planned, within].into_iter().zip(part.planned) {
                 table.push(name, part.unit, Values::Number(rows.iter().map(of).chain(none()).collect()));
             }
@@ -111,9 +111,9 @@ impl PlanResult {
                 table.push(names[1], part.unit, of(|e| e.sd));
             }
             let words =
-                rows.iter().map(|row| (part.judged)(row).map_or("", WithinTolerance::word).to_string());
+                rows.iter().map(|row| (part.decision)(row).map_or("", WithinTolerance::word).to_string());
             let words = words.chain(std::iter::repeat_n(String::new(), extra.len()));
-            table.push(judged, "", Values::Text(words.collect()));
+            table.push(decision, "", Values::Text(words.collect()));
         }
         table.push("score", "", Values::Number(vec![self.score.value; n]));
         table.push("score_sd", "", Values::Number(vec![self.score.sd; n]));

@@ -16,8 +16,8 @@ pub(super) fn cut(found: &Found) -> Option<String> {
     let last = used.clone().next()?;
     let last_s = trace.time_s[last];
     // A pour has ended after a rest longer than the longest pause within a pour.
-    let seen_s = last_s - found.segments.scale_lag_s.value;
-    if pours.last().is_some_and(|pour| seen_s - pour.end_s.value < found.options.pause_s) {
+    let observed_s = last_s - found.segments.scale_lag_s.value;
+    if pours.last().is_some_and(|pour| observed_s - pour.end_s.value < found.options.pause_s) {
         return Some(format!(
             "the log ends at {last_s:.1} s, during or just after pour {}: the end, mass and duration of that pour may \
              be too small; log until the drips stop",
