@@ -1,4 +1,4 @@
-//! In: the drainage after each pour. Out: how easily the bed lets water through, and how that changes.
+//! In: the drainage after each pour. Out: the conductance of the bed, and how it changes.
 
 use crate::bed::drains::{estimate, flow_at};
 use crate::bed::law::{ALL, Drain, EXPONENT, times};
@@ -9,11 +9,11 @@ use crate::math::water::properties::{density_kg_per_m3, kinematic_viscosity_m2_p
 
 /// Conductance after a pour, g/s.
 ///
-/// - measures: how easily the bed lets water through: its flow with `standing_g` (50 g) standing in it beyond what it keeps for good
+/// - measures: the conductance of the bed: its flow with `standing_g` (50 g) of drainable water in it
 /// - formula: `Q0 (standing/V0)^p`, with `V0`, `Q0` of the drainage after the pour and the exponent of the last one
 /// - needs: a drainage of at least 2 g after the pour, and the law of the last drawdown
 /// - minimum samples: 12 while it drains
-/// - valid when: the bed keeps as much after this pour as it does in the end; a dry bed that still soaks up water keeps less
+/// - valid when: the bed retains as much after this pour as at the end; a dry bed that still absorbs water retains less
 /// - reference: `law.rs`
 pub(super) fn conductance(drain: &Drain, options: &BedOptions) -> Maybe {
     estimate(drain, flow_at(drain, options.standing_g))
@@ -23,10 +23,10 @@ pub(super) fn conductance(drain: &Drain, options: &BedOptions) -> Maybe {
 ///
 /// - measures: whether the bed opened (above 1) or closed (below 1) between two pours
 /// - formula: `c nu(t)/(c' nu(t'))`: flow through the same bed goes as one over the kinematic viscosity
-/// - needs: both conductances; the temperatures in the bed as the option `pour_c`, else they are taken to be alike
+/// - needs: both conductances; the temperatures in the bed as the option `pour_c`, else they are assumed equal
 /// - minimum samples: as for conductance
 /// - valid when: as for conductance. Grounds swell: less flow is no proof of clogging
-/// - reference: Darcy's law; viscosity of IAPWS SR6-08(2011). What both share (exponent, what the bed keeps) is taken out of the sd
+/// - reference: Darcy's law; viscosity of IAPWS SR6-08(2011). Shared errors (exponent, retained water) cancel in the sd
 pub(super) fn ratio(
     (k, drain): (usize, &Drain),
     (before, first): (usize, &Drain),
@@ -42,13 +42,13 @@ pub(super) fn ratio(
     let viscosity = |k: usize| match options.pour_c.get(k) {
         Some(&c) => kinematic_viscosity_m2_per_s(c).map_err(|e| Undefined::because(e.to_string())),
         None if options.pour_c.is_empty() => Ok(1.0),
-        None => Err(Undefined::because("pour_c has fewer temperatures than there are pours")),
+        None => Err(Undefined::because("pour_c must have one temperature per pour")),
     };
     let value = (a.value - b.value).exp() * viscosity(k)? / viscosity(before)?;
     Ok(Estimate::new(value, value * (a.own_var + b.own_var + shared).max(0.0).sqrt()))
 }
 
-/// Logarithm of a conductance: how it moves with what all drainages share, and the variance that is its own.
+/// Logarithm of a conductance: its gradient in the parameters that all drainages share, and its own variance.
 struct Logarithm {
     value: f64,
     moves: [f64; 2],
@@ -63,14 +63,14 @@ impl Logarithm {
         let (with_all, with_p) = (with[ALL], with[EXPONENT]);
         let c = &law.covariance;
         let moves = if drain.from_s == law.from_s {
-            // The law itself: the regression of its conductance on what the others take from it.
+            // The law itself: the regression of its conductance on the parameters that the others take from it.
             let (aa, ap, pp) = (c[ALL][ALL], c[ALL][EXPONENT], c[EXPONENT][EXPONENT]);
             let det = aa * pp - ap * ap;
             [(pp * with_all - ap * with_p) / det, (aa * with_p - ap * with_all) / det]
         } else {
-            // A fitted number moves with the mean of the prior by its covariance times the prior's information.
+            // The gradient of a fitted number in the prior's mean is its covariance times the prior's information.
             let i = &drain.prior.information;
-            let by = |k: usize| (with_all * i[ALL][k] + with_p * i[EXPONENT][k]) / drain.spread;
+            let by = |k: usize| (with_all * i[ALL][k] + with_p * i[EXPONENT][k]) / drain.inflation;
             [by(ALL), by(EXPONENT)]
         };
         let shared = moves[0] * moves[0] * c[ALL][ALL]
@@ -83,7 +83,7 @@ impl Logarithm {
 
 /// Permeability of a flat bed after a pour, m2.
 ///
-/// - measures: how easily the bed lets water through, whatever the water's temperature
+/// - measures: the ease of flow through the bed material, independent of the viscosity
 /// - formula: Darcy's law with the conductance as the flow and the head of the options
 /// - needs: the conductance, the option `flat_bed`, and the temperature in the bed (`pour_c`) or of the water
 /// - minimum samples: as for conductance
