@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import ast
 import base64
-import hashlib
 import functools
+import hashlib
 import io
 import re
 import xml.etree.ElementTree as ET
