@@ -17,8 +17,9 @@ words! {
 /// - valid when: the stream leaves the spout smoothly; a rough mouth, vibration or contact with the wall shorten
 ///   the length. The formula is for streams that do not narrow as they fall; the length of one that does varies along
 ///   its fall as `v^0.14` only
-/// - reference: Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411; the coefficients were not
-///   checked against its text
+/// - reference: Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411; the formula was not
+///   checked against its text. Quotations of it differ: some give `19.5 sqrt(We) (1 + 3 Oh)^0.85`, longer by the factor
+///   `We^0.075`, 1.3 at We 32
 ///
 /// ```
 /// use pourline::{Arrival, Estimate, Stream};

@@ -26,7 +26,7 @@ macro_rules! proxy {
 pub(super) use proxy;
 
 pub(super) const STREAM: &str = proxy!("the stream fills the spout's mouth and falls steeply");
-/// The abstract names such a correlation; the coefficients were not checked against the text.
+/// The abstract names such a correlation; the formula was not checked against the text.
 pub(super) const BREAK_UP: &str =
     "Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411";
 

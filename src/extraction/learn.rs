@@ -1,9 +1,9 @@
 //! In: the retentions of brews whose beverage was weighed, grouped by roast, coffee or another factor. Out: the
 //! retention of the next brew of each group, with a prediction interval.
 //!
-//! Method: one-way layout with one variance for all groups (NIST/SEMATECH e-Handbook of Statistical Methods, 7.4.3): with
-//! n brews of mean m in a group, N brews in k groups and the pooled sd s, the next retention lies within m +- t(N - k)
-//! s sqrt(1 + 1/n).
+//! Method: one-way layout, one variance for all groups (NIST/SEMATECH e-Handbook of Statistical Methods, 7.4.3): with n
+//! brews of mean m in a group, N brews in k groups and the pooled sd s, the next retention lies within m +- t(N - k) s
+//! sqrt(1 + 1/n).
 
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
