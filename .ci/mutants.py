@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from mutants_draw import Mutant, Reader, files, written
+from mutants_draw import Mutant, files, possible, written
 
 ROOT = Path(__file__).resolve().parent.parent
 HOME = ROOT / "target" / "mutants"
@@ -148,7 +148,7 @@ def to_blame(messages: list[dict[str, Any]], spans: dict[str, list[tuple[int, in
 
 def drawn(asked: argparse.Namespace) -> list[Mutant]:
     """As many mutants as asked that compile, the copy holding them."""
-    found = [mutant for path in files(ROOT, []) for mutant in Reader(ROOT, path).found]
+    found = possible(ROOT)
     print(f"{len(found)} changes are possible in {len(files(ROOT, []))} files", flush=True)
     found.sort(key=lambda mutant: mutant.rank(asked.seed))
     candidates = found[: int(asked.number * 1.3) + 10]
