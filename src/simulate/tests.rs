@@ -377,11 +377,16 @@ fn the_levels_are_those_of_their_table() {
     assert_eq!((scale.stamp_error, scale.stamp_step_s, scale.offset_g), (0.0, 0.001, [0.0; 2]));
     let rates = Level::ALL.map(|level| level.recipe().scale.rate_hz);
     assert_eq!(rates, [10.0, 10.0, 10.0, 50.0, 5.0]);
+    assert_eq!((usual.faults.knocks.count, usual.faults.gaps.count), ([1, 4], [1, 2]));
     let clean = Level::Clean.recipe();
     assert_eq!((clean.scale.lag_s, clean.scale.noise_sd_g, clean.scale.step_g), ([0.05, 0.15], 0.02, 0.1));
     assert_eq!(clean.faults, Faults::default());
     let hard = Level::Hard.recipe();
     assert_eq!((hard.scale.noise_sd_g, hard.hand.tremor), (0.12, [0.0, 0.3]));
+    assert_eq!(
+        (hard.faults.knocks.count, hard.faults.gaps.count, hard.faults.lifts.count),
+        ([4, 10], [1, 3], [1, 1])
+    );
     assert_eq!((hard.faults.lifts.swung, hard.faults.lifts.through_lag), (0.3, 0.7));
     assert_eq!((hard.faults.gaps.duration_s[1], usual.faults.gaps.duration_s[1]), (2.5, 1.2));
     assert_eq!((hard.faults.drift.reach_g, hard.faults.preparation.share), ([0.5, 2.0], 1.0));
