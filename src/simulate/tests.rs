@@ -409,3 +409,19 @@ fn all_faults_are_each_in_every_brew() {
     assert_eq!((all.preparation.share, all.removal.share), (1.0, 1.0));
     assert!(all.drift.reach_g[0] > 0.0 && all.drift.reach_g[1] > all.drift.reach_g[0]);
 }
+
+#[test]
+fn the_force_of_the_stream_is_on_the_water_alone_and_runs_ahead_by_its_speed_over_g() {
+    for (speed, lead_s) in [(0.0, 0.0), (1.0, 1.0 / 9.806_65)] {
+        let mut recipe = bare();
+        (recipe.scale.lag_s, recipe.scale.noise_sd_g, recipe.scale.jitter) = ([0.0; 2], 0.0, 0.0);
+        recipe.hand.stream_m_per_s = [speed; 2];
+        let (log, truth) = simulate(&recipe, 4).unwrap();
+        for (k, reading_g) in water(&log).iter().enumerate() {
+            let by_hand = truth.water_g[k] + lead_s * truth.flow_g_per_s[k];
+            assert!((reading_g - by_hand).abs() < 1e-6, "{reading_g}, not {by_hand}");
+        }
+        let beverage = log.beverage_g().unwrap();
+        assert!(beverage.iter().zip(&truth.beverage_g).all(|(a, b)| (a - b).abs() < 1e-6));
+    }
+}
