@@ -372,4 +372,12 @@ mod tests {
         close(alike.low, 0.5 * 4.0 / 7.377_759);
         close(alike.high, 0.5 * 4.0 / 0.050_635_6);
     }
+
+    #[test]
+    fn an_interval_reaches_to_its_value_on_either_side() {
+        let of = |variance: f64| around(variance, [4.0, 9.0]);
+        assert_eq!((of(1.0).low, of(1.0).value, of(1.0).high), (1.0, 1.0, 3.0));
+        assert_eq!((of(6.25).low, of(6.25).value, of(6.25).high), (2.0, 2.5, 3.0));
+        assert_eq!((of(16.0).low, of(16.0).value, of(16.0).high), (2.0, 4.0, 4.0));
+    }
 }
