@@ -1,17 +1,11 @@
-"""In: what the package tells of its columns. Out: docs/columns.md, and the table of README.md with those of a row a pour."""
+"""In: what the package states of its columns. Out: docs/columns.md, and the tables and outputs of README.md (`.ci/readme.py`)."""
 
 from __future__ import annotations
 
-import re
+import runpy
 from pathlib import Path
 
-import pourline
-from pourline._descriptions import page, rows
+from pourline._descriptions import page
 
 Path("docs/columns.md").write_text(page(), encoding="utf-8")
-log, _ = pourline.simulate("clean")
-columns = [name for name in pourline.analyze(log).table().columns if not re.search("_sd(_|$)", name)]
-readme = Path("README.md")
-before, head, after = readme.read_text(encoding="utf-8").partition("## What you get\n")
-after = re.sub(r"^\| column .*?\n\n", lambda _: rows(columns) + "\n", after, count=1, flags=re.MULTILINE | re.DOTALL)
-readme.write_text(before + head + after, encoding="utf-8")
+runpy.run_path(str(Path(__file__).with_name("readme.py")), run_name="__main__")

@@ -3,8 +3,10 @@
 IEEE 754 fixes the four operations and the root to the last bit, not sine or logarithm: those are as the system's library has them, and differ even with the
 processor. So the file also holds what they gave where it was written; elsewhere the digests tell nothing, and the numbers are held within APART.
 
-A digest is SHA-256 over columns, each its name, a line feed and its values as IEEE 754 doubles, the least significant byte first (as `Log.digest`). That of
-`json` is over the whole text of `Brew.to_json`, with no version, so that it stays the same from release to release.
+A digest is SHA-256 over values alone, as IEEE 754 doubles, the least significant byte first, with zeros and missing
+values as in `Log.digest`. No name counts: if a column is renamed, its digest shows that its values are the same.
+`json` is the digest of all finite numbers of `Brew.to_json` in ascending order: names, texts and the order of fields do
+not count.
 """
 
 from __future__ import annotations
@@ -12,14 +14,13 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 import pourline
-from pourline._provenance import digest
 
 KEPT = Path(__file__).parents[1] / "tests" / "golden" / "brews.json"
 # Where the mathematical library is another one: s, g and percentage points.
@@ -28,22 +29,45 @@ OF_A_POUR = ("half_rise_s", "half_fall_s", "mass_g")
 OF_A_BREW = ("water_g", "beverage_g", "yield_pct")
 
 
+def digest(*columns: Any) -> str:
+    """Return the digest of values, column after column, as 64 hexadecimal digits."""
+    hashed = hashlib.sha256()
+    for values in columns:
+        doubles = np.asarray(values, dtype="f8")
+        missing = np.isnan(doubles)
+        plain = np.where(missing, 0.0, doubles + 0.0).astype("<f8")
+        plain.view("<u8")[missing] = 0x7FF8000000000000
+        hashed.update(plain.tobytes())
+    return hashed.hexdigest()
+
+
+def numbers(tree: Any) -> Iterator[float]:
+    """Yield the numbers of a JSON tree; true and false are none."""
+    if isinstance(tree, dict):
+        tree = list(tree.values())
+    if isinstance(tree, list):
+        for branch in tree:
+            yield from numbers(branch)
+    elif isinstance(tree, (int, float)) and not isinstance(tree, bool):
+        yield float(tree)
+
+
 def mathematics() -> str:
     """Return the digest of what this system's library makes of 4,000 numbers each."""
     points = [k / 128 for k in range(1, 4001)]
-    named: dict[str, Callable[[float], float]] = {
-        "exp": math.exp,
-        "ln": math.log,
-        "sin": math.sin,
-        "cos": math.cos,
-        "tan": math.tan,
-        "powf": lambda x: math.pow(x, 0.3),
-        "exp_m1": math.expm1,
-        "ln_1p": math.log1p,
-        "log2": math.log2,
-        "log10": math.log10,
-    }
-    return digest({name: np.array([function(x) for x in points]) for name, function in named.items()})
+    functions: list[Callable[[float], float]] = [
+        math.exp,
+        math.log,
+        math.sin,
+        math.cos,
+        math.tan,
+        lambda x: math.pow(x, 0.3),
+        math.expm1,
+        math.log1p,
+        math.log2,
+        math.log10,
+    ]
+    return digest(*([function(x) for x in points] for function in functions))
 
 
 def brews(threads: int | None = None) -> list[pourline.Brew]:
@@ -56,7 +80,7 @@ def brews(threads: int | None = None) -> list[pourline.Brew]:
 def columns(table: pourline.Table | Mapping[str, Any]) -> dict[str, str]:
     """Return a digest a column of numbers."""
     names = table.columns if isinstance(table, pourline.Table) else list(table)
-    return {name: digest({name: table[name].astype("f8")}) for name in names if table[name].dtype.kind in "fi"}
+    return {name: digest(table[name]) for name in names if table[name].dtype.kind in "fi"}
 
 
 def of_brew(brew: pourline.Brew) -> dict[str, Any]:
@@ -65,15 +89,13 @@ def of_brew(brew: pourline.Brew) -> dict[str, Any]:
     assert trace.water is not None
     assert trace.beverage is not None
     assert flow is not None
-    masses = {"time_s": trace.time_s, "water_g": trace.water.mass_g, "beverage_g": trace.beverage.mass_g}
-    flows = {n: getattr(flow, n) for n in ("time_s", "flow_g_per_s", "flow_sd_g_per_s", "water_g", "water_sd_g")}
-    text = brew.to_json().replace(f'"version":"{brew.version}"', '"version":""')
+    flows = (flow.time_s, flow.flow_g_per_s, flow.flow_sd_g_per_s, flow.water_g, flow.water_sd_g)
     table = brew.table()
     return {
         "log": brew.log_digest,
-        "masses": digest(masses),
-        "flow": digest(flows),
-        "json": hashlib.sha256(text.encode()).hexdigest(),
+        "masses": digest(trace.time_s, trace.water.mass_g, trace.beverage.mass_g),
+        "flow": digest(*flows),
+        "json": digest(sorted(numbers(json.loads(brew.to_json())))),
         **{name: table[name].tolist() for name in OF_A_POUR},
         **{name: table[name].tolist()[0] for name in OF_A_BREW},
     }

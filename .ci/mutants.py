@@ -171,7 +171,7 @@ def drawn(asked: argparse.Namespace) -> list[Mutant]:
 def run(program: str, names: list[str], timeout_s: float, **env: str) -> tuple[str, float]:
     """Whether tests pass, fail, or do not end."""
     start = time.monotonic()
-    command = [program, "--exact", "--test-threads=1", *names]
+    command = [program, "--exact", "--include-ignored", "--test-threads=1", *names]
     limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))  # noqa: E731
     with tempfile.TemporaryDirectory() as folder:
         env = os.environ | {"TMPDIR": folder, "PROPTEST_FAILURE_PERSISTENCE": "off"} | env

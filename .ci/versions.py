@@ -39,7 +39,7 @@ TESTS = [
     "errors",
     "kept_brews",
     "many",
-    "measures",
+    "metrics",
     "newcomer",
     "package",
     "show",

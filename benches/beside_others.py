@@ -222,7 +222,7 @@ def page() -> Iterator[str]:
     packages = ("pandas", "scipy", "ruptures", "statsmodels", "pingouin", "uncertainties")
     yield "# Beside general-purpose packages"
     yield ""
-    yield "Printed by `make beside` (`benches/beside_others.py`); no number here was typed. What does a notebook with"
+    yield "Printed by `make quality` (`benches/beside_others.py`); no number here was typed. What does a notebook with"
     yield f"{', '.join(f'{name} {version(name)}' for name in packages)}"
     yield "give for the parts of this job, and what does pourline give? The times are medians of the machine that printed the page."
     yield ""

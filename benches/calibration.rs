@@ -11,7 +11,7 @@ fn main() {
     let n = std::env::args().skip(1).find_map(|a| a.parse().ok()).unwrap_or(2000);
     println!("# How often a comparison is right\n");
     println!(
-        "Written by `make calibration`. {n} simulated studies a line, of 4 people, 2 kettles and 6 brews of each (but for the last), without any"
+        "Written by `make quality`. {n} simulated studies a line, of 4 people, 2 kettles and 6 brews of each (but for the last), without any"
     );
     println!(
         "difference between the kettles; people differ with an sd of 1.5 times that of their brews, days with 0.8. The last column has a true"

@@ -72,7 +72,7 @@ fn main() {
         return;
     }
     println!(
-        "\n## False cautions\n\nLogs of each level, with no other faults than those of the level, and in how many a caution on the log as a whole was raised. That its zero does not hold still is no false one where it drifts:\n"
+        "\n## False warnings\n\nLogs of each level, with no other faults than those of the level, and in how many a warning on the log as a whole was raised. That its zero does not hold still is no false one where it drifts:\n"
     );
     let many: Vec<u64> = (first_seed..first_seed + 4 * logs).collect();
     Level::ALL.into_iter().for_each(|level| println!("{}", false_cautions(level, &many)));
@@ -86,7 +86,7 @@ fn compared(v: &Verdict) -> usize {
     v.edges_s.len() + v.masses_g.len() + v.whole.iter().flatten().count()
 }
 
-/// Truth, result, events and cautions of one log.
+/// Truth, result, events and warnings of one log.
 fn show_one(name: &str, strength: usize, seed: u64) {
     let kind = kinds().into_iter().find(|k| k.name.starts_with(name)).expect("a kind of that name");
     let twin = Twin::new(&Recipe::default(), seed);
@@ -114,13 +114,13 @@ fn show_one(name: &str, strength: usize, seed: u64) {
             );
         }
     }
-    verdict.cautions.iter().for_each(|c| println!("caution: {c}"));
+    verdict.warnings.iter().for_each(|c| println!("warning: {c}"));
     println!("changed {:?}\nsilent {:?}", verdict.changed, verdict.silent);
 }
 
-/// False cautions: logs of a level without any fault but those that the level has, and those in which a caution was raised on the log as a whole.
+/// False warnings: logs of a level without any fault but those that the level has, and those in which a warning was raised on the log as a whole.
 fn false_cautions(level: Level, seeds: &[u64]) -> String {
-    let cautions: Vec<Vec<String>> = seeds
+    let warnings: Vec<Vec<String>> = seeds
         .par_iter()
         .map(|&seed| {
             let (log, truth) = simulate(&level.recipe(), seed).expect("the recipe is sound");
@@ -128,8 +128,8 @@ fn false_cautions(level: Level, seeds: &[u64]) -> String {
             faulty::false_cautions(&brew, &truth)
         })
         .collect();
-    let raised = cautions.iter().filter(|c| !c.is_empty()).count();
-    let first = seeds.iter().zip(&cautions).find(|(_, c)| !c.is_empty());
+    let raised = warnings.iter().filter(|c| !c.is_empty()).count();
+    let first = seeds.iter().zip(&warnings).find(|(_, c)| !c.is_empty());
     let example = first.map(|(seed, c)| format!(" (seed {seed}: {})", c.join("; "))).unwrap_or_default();
     format!("- {}: {raised} of {}{example}", level.name(), seeds.len())
 }

@@ -62,7 +62,7 @@ fn ns_a_sample(both: bool) -> f64 {
 
 fn page() {
     println!(
-        "# Live, measured\n\n`make live` writes this page: {BREWS} simulated brews a line, seeds from {FIRST_SEED}. A call is false where no \
+        "# Live, measured\n\n`make quality` writes this page: {BREWS} simulated brews a line, seeds from {FIRST_SEED}. A call is false where no \
          pour of the brew runs, or where the one that runs was called before; so in the hard level the rinse and the dose count as false, which \
          nobody can know before the zero key. A withdrawn call was taken back within seconds. Beside the delays stands what one would need who \
          knew noise, lag and shape of each pour beforehand and erred as rarely (one false call in 100 brews): no test is quicker.\n\n```text"

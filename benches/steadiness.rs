@@ -1,4 +1,4 @@
-//! Prints what steadiness many kinds of scale give for the same true pours, and draws it: `cargo bench --bench steadiness -- 12`.
+//! Prints what flow CV many kinds of scale give for the same true pours, and draws it: `cargo bench --bench steadiness -- 12`.
 //!
 //! In: the number of brews for each scale and form of unsteadiness (12 where none is given). Out: a page of the guide on standard output,
 //! its figure in docs/steadiness.svg.
@@ -13,22 +13,22 @@ const TREMOR: [f64; 2] = [0.12, 0.30];
 
 fn main() {
     let brews = std::env::args().skip(1).find_map(|a| a.parse().ok()).unwrap_or(12);
-    println!("# Steadiness, whatever the scale\n");
+    println!("# The flow CV on different scales\n");
     println!(
-        "Written by `make steadiness`. The same simulated pours of 6 s and longer, {brews} brews of three pours for each scale and each"
+        "Written by `make quality`. The same simulated pours of 6 s and longer, {brews} brews of three pours for each scale and each"
     );
     println!(
-        "form of unsteadiness; the truth is the simulator's. Bias and error are means over the pours for which a value is given, and"
+        "form of unsteadiness; the truth is the simulator's. Bias and error are means over the pours whose flow CV is resolved, and"
     );
     println!(
-        "`2 sd` is the share of these whose truth lies within two stated sd. Where the log cannot tell, the steadiness is undefined"
+        "`2 sd` is the share of these whose truth lies within two stated sd. `resolved` is the share of pours whose flow CV is"
     );
-    println!("(\"below what this scale can resolve\"); `known` is the share that is not.\n");
-    println!("![Steadiness found against true](steadiness.svg)\n");
-    println!("Bars are two sd; grey: undefined, drawn at what it is at most.\n");
+    println!("distinguishable from 0 (`flow_cv_resolved`).\n");
+    println!("![Flow CV found against true](steadiness.svg)\n");
+    println!("Bars are two sd; grey: not resolved, drawn at the upper bound.\n");
     for tremor in TREMOR {
         println!("## Unsteadiness of 0 to {:.0} % in amplitude\n", 100.0 * tremor);
-        println!("| rate Hz | step g | noise g | known | bias | error | 2 sd |");
+        println!("| rate Hz | step g | noise g | resolved | bias | error | 2 sd |");
         println!("|---|---|---|---|---|---|---|");
         let mut by_form: Vec<Vec<Run>> = FORMS.iter().map(|_| Vec::new()).collect();
         for i in instruments() {
@@ -37,7 +37,7 @@ fn main() {
             println!("| {} | {} | {} | {} |", i.rate_hz, i.step_g, i.noise_sd_g, row(&of_scale));
             by_form.iter_mut().zip(of_form).for_each(|(all, runs)| all.extend(runs));
         }
-        println!("\n| form, all scales | known | bias | error | 2 sd |\n|---|---|---|---|---|");
+        println!("\n| form, all scales | resolved | bias | error | 2 sd |\n|---|---|---|---|---|");
         for (form, runs) in FORMS.iter().zip(&by_form) {
             println!("| {} | {} |", form.name, row(&runs.iter().collect::<Vec<_>>()));
         }
@@ -53,10 +53,10 @@ fn main() {
     std::fs::write("docs/steadiness.svg", figure(brews)).expect("docs can be written to");
 }
 
-/// Known, bias, error and coverage, as cells.
+/// Share resolved, bias, error and coverage, as cells.
 fn row(runs: &[&Run]) -> String {
     let known: Vec<(f64, f64)> =
-        runs.iter().filter_map(|r| r.found.as_ref().ok().map(|e| (e.value - r.truth, e.sd))).collect();
+        runs.iter().filter_map(|r| r.resolved().map(|e| (e.value - r.truth, e.sd))).collect();
     let n = known.len().max(1) as f64;
     let bias = known.iter().map(|k| k.0).sum::<f64>() / n;
     let error = known.iter().map(|k| k.0.abs()).sum::<f64>() / n;
@@ -86,9 +86,9 @@ fn figure(brews: u64) -> String {
         line(x(0.0), y(0.0), x(TOP), y(TOP), "stroke='#999' stroke-dasharray='4 3'");
         let mut dots = String::new();
         for run in many(Instrument { rate_hz, step_g, noise_sd_g }, FORMS[1], TREMOR[0], 0..2 * brews) {
-            let (value, sd, colour) = match &run.found {
-                Ok(found) => (found.value, found.sd, "#1b6ca8"),
-                Err(_) => (run.at_most, 0.0, "#bbb"),
+            let (value, sd, colour) = match run.resolved() {
+                Some(found) => (found.value, found.sd, "#1b6ca8"),
+                None => (run.upper, 0.0, "#bbb"),
             };
             let bar = format!("stroke='{colour}' stroke-width='0.7'");
             line(x(run.truth), y(value - 2.0 * sd), x(run.truth), y(value + 2.0 * sd), &bar);
@@ -104,7 +104,7 @@ fn figure(brews: u64) -> String {
             let _ = writeln!(svg, "<text x='{x:.1}' y='{y:.1}' text-anchor='middle'>{words}</text>");
         };
         text(left + SIDE / 2.0, 16.0, &format!("{rate_hz} Hz, {step_g} g steps, noise {noise_sd_g} g"));
-        text(left + SIDE / 2.0, 262.0, "true steadiness");
+        text(left + SIDE / 2.0, 262.0, "true flow CV");
         for tick in [0.0, 0.05, 0.1] {
             text(x(tick), 248.0, &format!("{tick}"));
             text(left - 16.0, y(tick) + 4.0, &format!("{tick}"));

@@ -25,6 +25,8 @@ version = release = pourline.__version__
 language = "en"
 smartquotes = False
 root_doc = "README"
+# For developers, who read it beside the code.
+exclude_patterns = ["design_notes.md"]
 
 extensions = ["myst_nb", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 # What stands between single backticks in a docstring is code.
@@ -112,7 +114,13 @@ def write_text(app: object, what: str, name: str, thing: object, options: object
 
 
 def add_contents(app: object, page: str, source: list[str]) -> None:
-    """Make the links of the front page the contents of the guide, a part a heading; on the web they stay a list."""
+    """Make the links of the front page the contents of the guide, one part per heading; on the web they stay a list.
+
+    The page of quality has the measured pages below it.
+    """
+    if page == "quality":
+        below = dict.fromkeys(re.findall(r"\]\((\w+)\.md\b", source[0]))
+        source[0] += "\n```{toctree}\n:hidden:\n\n" + "\n".join(below) + "\n```\n"
     if page != root_doc:
         return
     for title, part in re.findall(r"^## (.+?)\n(.*?)(?=^## |\Z)", source[0], re.MULTILINE | re.DOTALL):

@@ -20,58 +20,98 @@
 
 #[cfg(feature = "python")]
 mod bindings;
-mod doubts;
 mod error;
 mod estimate;
 mod math;
+mod rows;
 mod table;
 
 pub mod agitation;
-pub mod bed;
-pub mod brew;
-pub mod compare;
-pub mod condition;
-pub mod dial_in;
+mod bed;
+mod brew;
+mod condition;
 pub mod extraction;
-pub mod flow;
-pub mod gather;
-pub mod live;
+mod live;
 pub mod log;
-pub mod measures;
-pub mod plan;
-pub mod profile;
-pub mod repeatability;
-pub mod segment;
+mod metrics;
+mod model;
+mod plan;
+pub mod scale;
+mod segment;
 pub mod simulate;
-pub mod water;
+pub mod study;
 
-pub use agitation::{Agitation, AgitationOptions, Arrival, PourAgitation, SpeedSource, Stream, agitation};
-pub use bed::{Bed, BedCurve, BedOptions, DrainLaw, FlatBed, PourDrain, bed};
-pub use brew::{
-    Brew, EdgesByHand, Labelled, LabelledPour, Labels, Options, analyze, analyze_labelled, analyze_many,
-};
-pub use compare::{
-    Comparison, ContrastOptions, Contrasts, MeanBeverage, brews_needed, compare, contrast, difference_seen,
-    equivalence, mean_beverage, power_to_see,
-};
-pub use condition::{
-    CalibrateOptions, Calibration, Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Trace,
-    calibrate, condition,
-};
-pub use dial_in::{DialOptions, Dialled, dial_in};
+pub use agitation::break_up::Arrival;
+pub use agitation::options::AgitationOptions;
+pub use agitation::result::{Agitation, PourAgitation, SpeedSource};
+pub use agitation::stage::agitation;
+pub use agitation::stream::Stream;
+pub use bed::darcy::FlatBed;
+pub use bed::options::BedOptions;
+pub use bed::result::{Bed, BedCurve, DrainLaw, PourDrain};
+pub use bed::stage::bed;
+pub use brew::analyze::{analyze, analyze_labelled};
+pub use brew::labels::{EdgesByHand, Labelled, LabelledPour, Labels};
+pub use brew::many::analyze_many;
+pub use brew::options::Options;
+pub use brew::result::Brew;
+pub use condition::options::ConditionOptions;
+pub use condition::stage::condition;
+pub use condition::trace::{Channel, ChannelTrace, Event, EventKind, Flag, Trace};
 pub use error::{Error, Result};
 pub use estimate::{Estimate, Maybe, Undefined};
-pub use extraction::{BeverageSource, BudgetRow, Convention, Extraction, ExtractionOptions, extraction};
-pub use flow::{Flow, flow};
-pub use gather::{Design, Pours, Study, gather};
-pub use live::{Live, LiveFlag, LiveState, Now};
-pub use log::{Log, MassUnit, Meta, Missing, ReadOptions, TimeUnit};
-pub use measures::{Measures, MeasuresOptions, PourMeasures, measures};
-pub use plan::{ExtraPour, Followed, FollowedPour, Kept, Plan, PlannedPour, Progress, ProgressDay, progress};
-pub use profile::{Align, Axis, Distance, OddOne, Profile, ProfileOptions, distance, profile};
-pub use repeatability::{Agreement, Crossed, Icc, Repeatability, agreement, crossed, icc, repeatability};
-pub use segment::{LagSource, Pour, Rest, SegmentOptions, Segments, segment};
-pub use simulate::{Level, Recipe, Score, Truth, score, simulate};
+pub use extraction::options::ExtractionOptions;
+pub use extraction::result::{BeverageSource, BudgetRow, Convention, Extraction};
+pub use extraction::stage::extraction;
+pub use live::now::{LiveFlag, LivePhase, LiveState};
+pub use live::stage::Live;
+pub use log::meta::Meta;
+pub use log::missing::Missing;
+pub use log::options::ReadOptions;
+pub use log::record::Log;
+pub use log::units::{MassUnit, TimeUnit};
+pub use math::water;
+pub use metrics::options::MetricsOptions;
+pub use metrics::result::{Metrics, PourMetrics};
+pub use metrics::stage::metrics;
+pub use plan::planned::Plan;
+pub use plan::pour::PlannedPour;
+pub use plan::progress::{Progress, ProgressDay, progress};
+pub use plan::result::{ExtraPour, PlanResult, PlannedPourResult};
+pub use plan::within::WithinTolerance;
+pub use rows::{Cell, Kind, Row, Rows};
+pub use scale::calibrate::{CalibrateOptions, Calibration, calibrate};
+pub use segment::flow::{Flow, flow};
+pub use segment::options::SegmentOptions;
+pub use segment::pour::{LagSource, Pour, Rest, Segments};
+pub use segment::stage::segment;
+pub use simulate::level::Level;
+pub use simulate::make::simulate;
+pub use simulate::recipe::Recipe;
+pub use simulate::score::{Score, score};
+pub use simulate::truth::Truth;
+pub use study::compare::beverage::mean_beverage;
+pub use study::compare::comparison::{Comparison, compare};
+pub use study::compare::contrast::contrast;
+pub use study::compare::contrast_options::ContrastOptions;
+pub use study::compare::contrasted::Contrasts;
+pub use study::compare::equivalence::equivalence;
+pub use study::compare::power::{minimum_detectable_difference, power, sample_size};
+pub use study::compare::two_yields::MeanBeverage;
+pub use study::dial_in::dial::{DialOptions, dial_in};
+pub use study::dial_in::dialled::SettingFit;
+pub use study::gather::brews::{Pours, gather};
+pub use study::gather::design::Design;
+pub use study::gather::study::Study;
+pub use study::profile::distance::{Distance, distance};
+pub use study::profile::options::{Align, Axis, ProfileOptions};
+pub use study::profile::outlier::Outlier;
+pub use study::profile::result::Profile;
+pub use study::profile::stage::profile;
+pub use study::repeatability::agreement::{Agreement, agreement};
+pub use study::repeatability::crossed::{Crossed, crossed};
+pub use study::repeatability::icc::{Icc, icc};
+pub use study::repeatability::spread::{Repeatability, repeatability};
 pub use table::{Column, Table, Values};
 
 /// The examples of the readme run as tests.

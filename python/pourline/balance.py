@@ -7,7 +7,6 @@
 
 from collections.abc import Iterable
 
-from ._errors import PourlineError
 from ._pourline import (
     Brew,
     ChartBox,
@@ -26,6 +25,7 @@ from ._pourline import (
     strength_for_pct,
     water_for_g,
 )
+from .errors import PourlineError
 
 __all__ = [
     "ChartBox",

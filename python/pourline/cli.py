@@ -13,8 +13,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from . import datasets
-from ._cli_handed import run_compare, run_report
-from ._cli_logs import (
+from ._cli.completion import SHELLS, offer, script
+from ._cli.handed import run_compare, run_report
+from ._cli.logs import (
     TEXTS,
     add_columns,
     add_force,
@@ -25,17 +26,15 @@ from ._cli_logs import (
     table_path,
     write_tables,
 )
-from ._cli_made import run_calibrate, run_simulate
-from ._cli_watch import run_watch
-from ._columns import COLUMNS
-from ._completion import SHELLS, offer, script
-from ._errors import PourlineError
-from ._files import whole_file, write_whole
-from ._output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
-from ._pourline import Brew, Followed, Plan, __version__, analyze_many, levels
-from ._svg import brew_figure
-from .plots import axes_on, plot, size
-from .reports import page as page_text
+from ._cli.made import run_calibrate, run_simulate
+from ._cli.output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._cli.watch import run_watch
+from ._figures.brew import axes_on, plot, size
+from ._figures.svg import brew_figure
+from ._io.files import whole_file, write_whole
+from ._pages.report import page as page_text
+from ._pourline import Brew, Plan, PlanResult, __version__, _rows, analyze_many, levels
+from .errors import PourlineError
 
 MORE = """examples:
   pourline demo
@@ -115,7 +114,7 @@ def _parser() -> argparse.ArgumentParser:
     of_groups = "the factor whose levels are the groups"
     offer(groups.add_argument("--by", required=True, metavar="FACTOR", help=of_groups), TEXTS)
     of_measure = "a measure, such as mean_flow_g_per_s"
-    measures = [name for name, (*_, source) in COLUMNS.items() if source != "metadata"]
+    measures = list(dict.fromkeys(row[0] for owner, row in _rows if owner))
     offer(groups.add_argument("--measure", required=True, help=of_measure), measures)
     within = "compare within its levels"
     offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)
@@ -142,7 +141,7 @@ def _parser() -> argparse.ArgumentParser:
     told = f"{', '.join(levels())}, a .json file, or - for standard input"
     offer(made.add_argument("recipe", metavar="RECIPE", help=told), levels())
     made.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same log (default: 0)")
-    made.add_argument("--labels", metavar="JSON", help="write the truth about the log to this file")
+    made.add_argument("--truth", metavar="JSON", help="write the true pours and events of the log to this file")
     add_output(made, "LOG")
 
     scale = add("calibrate", "tell the lag of a scale from masses put on it", run_calibrate, "calibrate steps.csv")
@@ -237,7 +236,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         except PourlineError as error:
             followed = error
         lines.tell(file, followed)
-        if isinstance(followed, Followed) and output is not None:
+        if isinstance(followed, PlanResult) and output is not None:
             tables.append(followed.table())
     if output is not None and lines.good:
         write_tables(tables, output, arguments)

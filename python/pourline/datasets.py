@@ -11,8 +11,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from ._errors import PourlineError
 from ._pourline import Log, read
+from .errors import PourlineError
 from .tables import Table
 
 __all__ = ["index", "labels", "load", "names"]

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ._errors import PourlineError
-from ._spread_out import Work
+from ._io.work import Work
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from ._pourline import Options

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from ._errors import PourlineError
-from ._spread_out import Work
+from ._io.work import Work
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     from ._pourline import Options

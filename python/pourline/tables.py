@@ -11,14 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._errors import PourlineError
 from ._escape import escape
+from .errors import PourlineError
 
 if TYPE_CHECKING:
     import arro3.core
     import pandas
     import polars
     from numpy.typing import NDArray
+
+# `Table` has its path at the root: `pourline.Table`.
+__all__ = ["stack"]
 
 ROWS_SHOWN = 40
 

@@ -1,12 +1,13 @@
 //! In: a stream at the bed, and the height that it fell. Out: whether it likely arrived in one piece.
 
-use super::known::Graded;
-use crate::Estimate;
-use serde::{Deserialize, Serialize};
+use crate::agitation::known::Graded;
+use crate::estimate::Estimate;
+use crate::rows::words;
 
 /// The length is taken to be good to this factor.
 pub(super) const BAND: f64 = 1.5;
 
+words! {
 /// How a stream likely arrives, by the length at which such streams break up.
 ///
 /// - measures: whether water arrives as a stream or as drops; an ordinal proxy and a soft flag, never a verdict
@@ -15,7 +16,7 @@ pub(super) const BAND: f64 = 1.5;
 /// - needs: what the stream at the bed needs, and the height
 /// - valid when: the stream leaves the spout smoothly; a rough mouth, a trembling hand or a touch of the wall break it sooner. The formula was
 ///   found on streams that do not narrow as they fall; the length of one that does changes along its fall only as `v^0.14`
-/// - reference: Grant and Middleman 1966, AIChE J. 12, 669 (formula from memory)
+/// - reference: Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411; the formula was not held against its text
 ///
 /// ```
 /// use pourline::{Arrival, Estimate, Stream};
@@ -26,27 +27,14 @@ pub(super) const BAND: f64 = 1.5;
 /// assert_eq!([0.05, 0.2, 0.6].map(from), [Arrival::LikelyUnbroken, Arrival::MayBeBroken, Arrival::LikelyBroken]);
 /// assert_eq!(from(0.05).name(), "likely_unbroken");
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 pub enum Arrival {
     /// The fall is shorter than the band.
-    LikelyUnbroken,
+    LikelyUnbroken = "likely_unbroken",
     /// The fall ends within the band.
-    MayBeBroken,
+    MayBeBroken = "may_be_broken",
     /// The fall is longer than the band.
-    LikelyBroken,
+    LikelyBroken = "likely_broken",
 }
-
-impl Arrival {
-    /// Its name, as in tables and JSON.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::LikelyUnbroken => "likely_unbroken",
-            Self::MayBeBroken => "may_be_broken",
-            Self::LikelyBroken => "likely_broken",
-        }
-    }
 }
 
 /// Length at which a stream of that width breaks up, m.

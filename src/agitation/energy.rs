@@ -1,8 +1,8 @@
 //! In: the flow of a pour and what is known of its fall. Out: the energy that its water brings to the bed.
 
-use super::known::{G_M_PER_S2, Known, neither};
-use super::pouring::Pouring;
-use crate::{Estimate, Maybe};
+use crate::agitation::known::{G_M_PER_S2, Known, neither};
+use crate::agitation::pouring::Pouring;
+use crate::estimate::{Estimate, Maybe};
 use std::f64::consts::PI;
 
 /// Energy of a pour, J.
@@ -55,8 +55,8 @@ pub(super) fn energy_j_per_g(energy_j: &Maybe, known: &Known) -> Maybe {
 mod tests {
     use super::*;
 
-    use crate::Undefined;
     use crate::agitation::known::Liquid;
+    use crate::estimate::Undefined;
 
     #[test]
     fn the_sd_of_an_energy_joins_mass_height_and_bore_by_hand() {

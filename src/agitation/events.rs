@@ -1,6 +1,7 @@
 //! In: the events of the trace, and the fitted bursts. Out: what else moved the bed, counted from each pour's start to the next one's.
 
-use crate::{Event, EventKind, Segments, Trace};
+use crate::condition::trace::{Event, EventKind, Trace};
+use crate::segment::pour::Segments;
 
 /// What else moved the bed.
 ///
@@ -14,7 +15,7 @@ pub(super) struct Moved {
     pub swirls: usize,
     pub lifts: usize,
     pub knocks: usize,
-    pub sprays: usize,
+    pub splashes: usize,
 }
 
 /// After pour number `k`.
@@ -39,6 +40,6 @@ pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
         swirls: count(EventKind::Swirl),
         lifts: count(EventKind::Lift),
         knocks: count(EventKind::Knock),
-        sprays: sprayed.count(),
+        splashes: sprayed.count(),
     }
 }

@@ -1,7 +1,7 @@
 //! In: how far the reading runs ahead of the water that has landed. Out: the height that the stream fell.
 
-use super::known::{G_M_PER_S2, Graded};
-use crate::{Estimate, Maybe, Undefined};
+use crate::agitation::known::{G_M_PER_S2, Graded};
+use crate::estimate::{Estimate, Maybe, Undefined};
 
 /// A lead that is not this many sd above 0 tells of no height. Of less clear ones those stand out at all that came out too large: on
 /// simulated logs, streams of 1 m/s by 0.12 m/s on average; by 0.04 m/s from ten sd on.

@@ -1,7 +1,7 @@
 //! In: the flow of a pour. Out: its flow impulse, and the flow that a gram of its water came with.
 
-use super::pouring::Pouring;
-use crate::Estimate;
+use crate::agitation::pouring::Pouring;
+use crate::estimate::Estimate;
 
 /// Integral of the squared flow.
 ///
@@ -21,7 +21,7 @@ pub(super) fn flow_impulse_g2_per_s(pouring: &Pouring) -> Estimate {
 /// - needs: the flow
 /// - valid when: any pour
 /// - reference: mean weighted by mass
-pub(super) fn gram_flow_g_per_s(pouring: &Pouring) -> Estimate {
+pub(super) fn mass_weighted_flow_g_per_s(pouring: &Pouring) -> Estimate {
     let mass_g = pouring.mass_g.value;
     let value = flow_impulse_g2_per_s(pouring).value / mass_g;
     // Its own first-order function of the flow, since numerator and denominator err together.

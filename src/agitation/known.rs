@@ -1,15 +1,15 @@
 //! In: the options, the metadata and what the log's steps tell. Out: what is known of the stream beside its flow, or why it is not.
 
-use super::AgitationOptions;
-use super::options::{HIGHEST_M, WIDEST_M};
+use crate::agitation::options::{AgitationOptions, HIGHEST_M, WIDEST_M};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::extraction::given::dose;
+use crate::extraction::options::ExtractionOptions;
+use crate::log::meta::Meta;
 use crate::math::dual::Dual;
-use crate::water;
-use crate::{Estimate, Maybe, Meta, Undefined};
+use crate::math::water::properties as water;
 
 /// Standard gravity, m/s2 (CGPM 1901, exact).
 pub(super) const G_M_PER_S2: f64 = 9.806_65;
-/// A dose that comes without an sd was read off a display of 0.1 g: JCGM 100:2008, 4.3.7.
-const DOSE_STEP_G: f64 = 0.1;
 
 /// A number with its slopes in flow, bore, height and lead.
 pub(super) type Graded = Dual<4>;
@@ -34,7 +34,7 @@ pub(super) struct Liquid {
 }
 
 impl Liquid {
-    pub(super) fn at(water_c: f64) -> crate::Result<Self> {
+    pub(super) fn at(water_c: f64) -> crate::error::Result<Self> {
         Ok(Self {
             density_kg_per_m3: water::density_kg_per_m3(water_c)?,
             viscosity_pa_s: water::dynamic_viscosity_pa_s(water_c)?,
@@ -59,7 +59,7 @@ impl Known {
             height_m: length("fall_height", o.fall_height_m, o.fall_height_sd_m, HIGHEST_M),
             lead_s,
             water: liquid(meta),
-            dose_g: dose(meta),
+            dose_g: dose(meta, ExtractionOptions::default().dose_sd_g),
         }
     }
 
@@ -84,15 +84,6 @@ fn stated(meta: &Meta, name: &str, option: Option<f64>, high: f64) -> Result<Opt
 fn liquid(meta: &Meta) -> Result<Liquid, Undefined> {
     let water_c = meta.water_c.ok_or_else(|| Undefined::because("water_c was not given"))?;
     Liquid::at(water_c).map_err(|why| Undefined::because(why.to_string()))
-}
-
-fn dose(meta: &Meta) -> Maybe {
-    let sd = meta.dose_sd_g.unwrap_or(DOSE_STEP_G / 12_f64.sqrt());
-    match meta.dose_g {
-        Some(dose) if dose > 0.0 => Ok(Estimate::new(dose, sd)),
-        Some(_) => Err(Undefined::because("dose_g is 0")),
-        None => Err(Undefined::because("dose_g was not given")),
-    }
 }
 
 /// Why neither what is stated nor the scale tells.

@@ -1,11 +1,11 @@
 //! In: the flow of a pour and what is known of its fall. Out: for how long it likely mixed.
 
-use super::break_up::BAND;
-use super::known::Known;
-use super::pouring::Pouring;
-use super::stream::Stream;
-use super::time_above::time_above_s;
-use crate::{Estimate, Maybe};
+use crate::agitation::break_up::BAND;
+use crate::agitation::known::Known;
+use crate::agitation::pouring::Pouring;
+use crate::agitation::stream::Stream;
+use crate::agitation::time_above::time_above_s;
+use crate::estimate::{Estimate, Maybe};
 
 /// Flows between which the one is looked for at which a stream just arrives unbroken, g/s.
 const FLOWS_G_PER_S: [f64; 2] = [1e-3, 1e3];

@@ -4,98 +4,20 @@
 //! scour under falling water are strongly biased even in clean sand (review in AQUA 72(4), 557). Without bore and height, and where the
 //! log does not tell the height, only what the flow itself says is given; a height is never made up.
 
-mod break_up;
-mod energy;
-mod events;
-mod height;
-mod impulse;
-mod known;
-mod mixing;
-mod options;
-mod peak;
-mod pouring;
-mod rayleigh;
-mod result;
-mod stream;
-mod time_above;
-pub use break_up::Arrival;
+pub(crate) mod break_up;
+pub(crate) mod energy;
+pub(crate) mod events;
+pub(crate) mod height;
+pub(crate) mod impulse;
+pub(crate) mod known;
+pub(crate) mod mixing;
+pub(crate) mod options;
+pub(crate) mod peak;
+pub(crate) mod pouring;
+pub(crate) mod rayleigh;
+pub(crate) mod result;
+pub(crate) mod stage;
+pub(crate) mod stream;
+pub(crate) mod time_above;
+
 pub use height::fall_height_m;
-pub use options::AgitationOptions;
-pub use result::{Agitation, PourAgitation, SpeedSource};
-pub use stream::Stream;
-
-use crate::{ChannelTrace, Error, Flow, Pour, Result, Segments, Trace, Undefined};
-use known::Known;
-use pouring::Pouring;
-
-/// Ordinal proxies for the agitation by each pour.
-///
-/// ```
-/// use pourline::{AgitationOptions, ConditionOptions, Recipe, SegmentOptions, agitation, condition, flow, segment, simulate};
-/// let (log, _truth) = simulate(&Recipe::default(), 7)?;
-/// let trace = condition(&log, &ConditionOptions::default())?;
-/// let segments = segment(&trace, &SegmentOptions::default())?;
-/// let flow = flow(&trace, &segments)?;
-/// let found = agitation(&trace, &segments, &flow, &AgitationOptions::default())?;
-/// let first = &found.pours[0];
-/// assert!(first.flow_impulse_g2_per_s.is_ok());
-/// assert!(first.energy_j.as_ref().unwrap_err().reason.starts_with("spout_bore_m was not given"));
-/// # Ok::<(), pourline::Error>(())
-/// ```
-///
-/// # Errors
-/// `out_of_range` for an option outside its range; `column` where the trace has no water channel; `unequal_length` for a flow that is not
-/// that of the trace.
-pub fn agitation(
-    trace: &Trace,
-    segments: &Segments,
-    flow: &Flow,
-    options: &AgitationOptions,
-) -> Result<Agitation> {
-    options.check()?;
-    let Some(water) = &trace.water else {
-        return Err(Error::Column {
-            message: "agitation needs the water channel, and this log has none".into(),
-        });
-    };
-    let (found, expected) = (flow.time_s.len(), trace.time_s.len());
-    if found != expected {
-        return Err(Error::UnequalLength { column: "flow".into(), found, expected });
-    }
-    let known = Known::new(&trace.meta, height::lead(&segments.stream_lead_s), options);
-    let row = |(k, pour)| row(trace, water, segments, flow, (k, pour), &known, options);
-    Ok(Agitation { pours: segments.pours.iter().enumerate().map(row).collect() })
-}
-
-fn row(
-    trace: &Trace,
-    water: &ChannelTrace,
-    segments: &Segments,
-    flow: &Flow,
-    (k, pour): (usize, &Pour),
-    known: &Known,
-    o: &AgitationOptions,
-) -> PourAgitation {
-    let pouring = Pouring::new(water, trace.rate_hz, flow, pour);
-    let pouring = pouring.as_ref().map_err(Undefined::clone);
-    let gram_flow_g_per_s = pouring.clone().map(impulse::gram_flow_g_per_s);
-    let stream = Stream::new(gram_flow_g_per_s.clone(), known);
-    let energy_j = pouring.clone().and_then(|p| energy::energy_j(p, known));
-    let events::Moved { swirls, lifts, knocks, sprays } = events::moved(trace, segments, k);
-    let source = if known.is_stated() { SpeedSource::Stated } else { SpeedSource::Scale };
-    PourAgitation {
-        flow_impulse_g2_per_s: pouring.clone().map(impulse::flow_impulse_g2_per_s),
-        peak_over_mean: pouring.clone().map(|p| peak::peak_over_mean(p, pour)),
-        time_above_s: pouring.clone().map(|p| time_above::time_above_s(p, o.above_g_per_s)),
-        energy_j_per_g: energy::energy_j_per_g(&energy_j, known),
-        mixing_time_s: pouring.and_then(|p| mixing::mixing_time_s(p, &stream, known)),
-        speed_source: stream.speed_m_per_s.is_ok().then_some(source),
-        energy_j,
-        gram_flow_g_per_s,
-        stream,
-        swirls,
-        lifts,
-        knocks,
-        sprays,
-    }
-}

@@ -1,6 +1,6 @@
 //! In: nothing. Out: the options of `agitation`, with their ranges.
 
-use crate::{Error, Result};
+use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
 /// Widest spout, m, and highest fall, m, that are taken for ones of a hand: a number in mm or cm is refused by them.

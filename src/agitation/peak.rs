@@ -1,7 +1,8 @@
 //! In: the flow of a pour. Out: its peak over its mean.
 
-use super::pouring::Pouring;
-use crate::{Estimate, Pour};
+use crate::agitation::pouring::Pouring;
+use crate::estimate::Estimate;
+use crate::segment::pour::Pour;
 
 /// Peak flow over mean flow.
 ///
@@ -10,6 +11,6 @@ use crate::{Estimate, Pour};
 /// - needs: the flow
 /// - valid when: the readings resolve the flow; a peak shorter than their lag and interval is cut
 /// - reference: common practice, no source
-pub(super) fn peak_over_mean(pouring: &Pouring, pour: &Pour) -> Estimate {
+pub(super) fn peak_to_mean_flow(pouring: &Pouring, pour: &Pour) -> Estimate {
     pouring.peak().over(pour.mean_flow_g_per_s)
 }

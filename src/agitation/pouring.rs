@@ -4,8 +4,11 @@
 //! what it would gain if the whole pour gained mass goes with the sd of the mass; the rest with the sd of the flow, which is taken to be one
 //! error over the time that the readings need to tell a flow so well, and another after it.
 
+use crate::condition::trace::ChannelTrace;
+use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::normal_below;
-use crate::{ChannelTrace, Estimate, Flow, Pour, Undefined};
+use crate::segment::flow::Flow;
+use crate::segment::pour::Pour;
 
 /// Stamps of the flow that a pour needs inside it.
 const FEWEST: usize = 4;
@@ -238,7 +241,7 @@ mod tests {
         };
         let water = ChannelTrace {
             mass_g: vec![0.0; 10],
-            flag: vec![crate::Flag::Used; 10],
+            flag: vec![crate::condition::trace::Flag::Used; 10],
             noise_sd_g: Estimate::exact(0.1),
             step_g: 0.0,
             drift_g_per_s: Estimate::exact(0.0),

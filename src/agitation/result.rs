@@ -1,12 +1,105 @@
 //! What the stream of each pour may do to the bed: ordinal proxies.
 
-use super::Stream;
-use crate::Maybe;
-use crate::estimate::maybe;
+use crate::agitation::stream::{BREAK_UP, STREAM, Stream, proxy};
+use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
-/// A row a pour of ordinal proxies: they put pours in an order, and none of them says how far the grounds move. No law for the depth of a
-/// crater is valid for a slurry of coffee.
+const SHARED_SCALE: &str = proxy!("compared through one spout from one height");
+
+words! {
+/// Where the speed of a stream comes from.
+pub enum SpeedSource {
+    /// Bore and height as stated.
+    Stated = "stated",
+    /// The force of the stream on the scale.
+    Scale = "scale",
+}
+}
+
+rows! { $
+/// Ordinal proxies for the agitation by one pour; those that stand first need nothing but its flow.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PourAgitation {
+    /// Integral of the squared flow, g2/s.
+    ///
+    /// Comparable only through one spout.
+    pub flow_impulse_g2_per_s: Maybe {
+        formula: "integral of Q^2 dt",
+        valid: SHARED_SCALE,
+        reference: "balance of momentum",
+    },
+    /// Mean flow, each gram counting once, g/s.
+    ///
+    /// The flow for which `stream` is told.
+    pub mass_weighted_flow_g_per_s: Maybe {
+        formula: "integral of Q^2 dt / M",
+        reference: "mean weighted by mass",
+    },
+    /// Largest flow over mean flow.
+    pub peak_to_mean_flow: Maybe {
+        formula: "largest flow / mean flow",
+        valid: proxy!("the readings resolve the flow"),
+        reference: "common practice, no source",
+    },
+    /// Time at a flow above `above_g_per_s` of the options (5 g/s), s.
+    pub time_above_s: Maybe {
+        formula: "integral of the chance that Q is above it",
+        valid: SHARED_SCALE,
+        reference: "common practice, no source",
+    },
+    /// The stream where it meets the bed: a `Stream`.
+    pub stream: Stream { rows },
+    /// Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or absent if it is undefined.
+    pub speed_source: Option<SpeedSource> {},
+    /// Energy that the water brings, J.
+    pub energy_j: Maybe {
+        formula: "integral of Q (g H + v0^2/2) dt",
+        valid: STREAM,
+        reference: "balance of energy",
+    },
+    /// Energy that the water brings per gram of dose, J/g.
+    pub energy_j_per_g: Maybe {
+        formula: "energy_j / D",
+        valid: STREAM,
+    },
+    /// Time for which the stream arrived likely unbroken, s.
+    pub mixing_time_s: Maybe {
+        formula: "time at a flow whose break-up length is longer than the fall",
+        valid: proxy!("a factor of 1.5 is in its sd"),
+        reference: BREAK_UP,
+    },
+    /// Swirls of the vessel on the scale until the next pour; a stir looks the same.
+    pub swirls: usize {
+        formula: "counted events",
+        valid: proxy!(),
+    },
+    /// How often the vessel was lifted off and put back until the next pour.
+    pub lifts: usize {
+        formula: "counted events",
+        valid: proxy!(),
+    },
+    /// Knocks until the next pour.
+    pub knocks: usize {
+        formula: "counted events",
+        valid: proxy!(),
+    },
+    /// Dashes of water too small for a pour until the next one.
+    pub splashes: usize {
+        formula: "counted bursts of water",
+        valid: proxy!(),
+    },
+}
+}
+
+impl PourAgitation {
+    /// What every column of the table says of itself.
+    pub const NOTE: &str = "ordinal proxy for agitation";
+}
+
+rows! { $
+/// Ordinal proxies for agitation: they put pours in an order, and none says how far the grounds move.
+///
+/// No law for the depth of a crater is valid for a slurry of coffee.
 ///
 /// ```
 /// use pourline::{Agitation, AgitationOptions, Options, PourAgitation, Recipe, SpeedSource, analyze, simulate};
@@ -21,107 +114,7 @@ use serde::{Deserialize, Serialize};
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Agitation {
-    /// A row a pour.
+    /// One row per pour, in their order.
     pub pours: Vec<PourAgitation>,
 }
-
-/// Where the speed of a stream comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum SpeedSource {
-    /// Bore and height as stated.
-    Stated,
-    /// The force of the stream on the scale.
-    Scale,
-}
-
-impl SpeedSource {
-    /// Its name, as in tables and JSON.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Stated => "stated",
-            Self::Scale => "scale",
-        }
-    }
-}
-
-/// Ordinal proxies for the agitation by one pour. Those that stand first need nothing but its flow.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct PourAgitation {
-    /// Integral of the squared flow, g2/s: comparable only through one spout.
-    #[serde(with = "maybe")]
-    pub flow_impulse_g2_per_s: Maybe,
-    /// Mean flow, each gram counting once, g/s: the flow for which `stream` is told.
-    #[serde(with = "maybe")]
-    pub gram_flow_g_per_s: Maybe,
-    /// Largest flow over mean flow.
-    #[serde(with = "maybe")]
-    pub peak_over_mean: Maybe,
-    /// Time at a flow above `above_g_per_s` of the options, s.
-    #[serde(with = "maybe")]
-    pub time_above_s: Maybe,
-    /// The stream where it meets the bed.
-    pub stream: Stream,
-    /// Where its speed comes from; absent where it is undefined.
-    pub speed_source: Option<SpeedSource>,
-    /// Energy that the water brings, J.
-    #[serde(with = "maybe")]
-    pub energy_j: Maybe,
-    /// The same to a gram of dose, J/g.
-    #[serde(with = "maybe")]
-    pub energy_j_per_g: Maybe,
-    /// Time for which the stream arrived likely unbroken, s.
-    #[serde(with = "maybe")]
-    pub mixing_time_s: Maybe,
-    /// Swirls of the vessel on the scale until the next pour; a stir looks the same.
-    pub swirls: usize,
-    /// How often the vessel was lifted off and put back until then.
-    pub lifts: usize,
-    /// Knocks until then.
-    pub knocks: usize,
-    /// Dashes of water too small for a pour until then.
-    pub sprays: usize,
-}
-
-/// A number of a pour: its name, its unit, where it stands.
-pub type AgitationColumn = (&'static str, &'static str, fn(&PourAgitation) -> &Maybe);
-
-/// A count of a pour: its name, where it stands.
-pub type AgitationCount = (&'static str, fn(&PourAgitation) -> usize);
-
-impl PourAgitation {
-    /// What every column of the table says of itself.
-    pub const NOTE: &str = "ordinal proxy for agitation";
-
-    /// The numbers of the table, in its order.
-    ///
-    /// ```
-    /// use pourline::PourAgitation;
-    /// assert!(PourAgitation::COLUMNS.iter().any(|(name, unit, _)| (*name, *unit) == ("energy_j", "J")));
-    /// ```
-    pub const COLUMNS: [AgitationColumn; 14] = [
-        ("flow_impulse_g2_per_s", "g2/s", |a| &a.flow_impulse_g2_per_s),
-        ("gram_flow_g_per_s", "g/s", |a| &a.gram_flow_g_per_s),
-        ("peak_over_mean", "", |a| &a.peak_over_mean),
-        ("time_above_s", "s", |a| &a.time_above_s),
-        ("fall_height_m", "m", |a| &a.stream.fall_height_m),
-        ("stream_speed_m_per_s", "m/s", |a| &a.stream.speed_m_per_s),
-        ("stream_width_mm", "mm", |a| &a.stream.width_mm),
-        ("reynolds", "", |a| &a.stream.reynolds),
-        ("weber", "", |a| &a.stream.weber),
-        ("force_n", "N", |a| &a.stream.force_n),
-        ("power_w", "W", |a| &a.stream.power_w),
-        ("energy_j", "J", |a| &a.energy_j),
-        ("energy_j_per_g", "J/g", |a| &a.energy_j_per_g),
-        ("mixing_time_s", "s", |a| &a.mixing_time_s),
-    ];
-
-    /// The counts of the table, in its order.
-    pub const COUNTS: [AgitationCount; 4] = [
-        ("swirls", |a| a.swirls),
-        ("lifts", |a| a.lifts),
-        ("knocks", |a| a.knocks),
-        ("sprays", |a| a.sprays),
-    ];
 }

@@ -1,11 +1,12 @@
 //! In: a flow and what is known of spout, height and water. Out: the stream where it meets the bed.
 
-use super::break_up::{Arrival, arrival, break_up};
-use super::height::from_lead;
-use super::known::{G_M_PER_S2, Graded, Known, Liquid, neither};
-use super::rayleigh::drop_widths;
-use crate::estimate::maybe;
-use crate::{Error, Estimate, Maybe, Undefined};
+use crate::agitation::break_up::{Arrival, arrival, break_up};
+use crate::agitation::height::from_lead;
+use crate::agitation::known::{G_M_PER_S2, Graded, Known, Liquid, neither};
+use crate::agitation::rayleigh::drop_widths;
+use crate::error::Error;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -16,7 +17,21 @@ const HEIGHT: usize = 2;
 const LEAD: usize = 3;
 type Sure<T> = Result<T, Undefined>;
 
-/// A stream of one flow, from the spout to the bed.
+/// What limits every row of the agitation.
+macro_rules! proxy {
+    ($($before:literal)?) => {
+        concat!($($before, "; ",)? "an ordinal proxy: it puts pours in an order and no more")
+    };
+}
+pub(super) use proxy;
+
+pub(super) const STREAM: &str = proxy!("the stream fills the spout's mouth and falls steeply");
+/// The abstract names such a correlation; the formula was not held against the text.
+pub(super) const BREAK_UP: &str =
+    "Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411";
+
+rows! { $
+/// A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed.
 ///
 /// - measures: how fast, how wide and how whole the stream arrives, and what it brings; ordinal proxies for what it does to the bed
 /// - formula: spout speed `v0 = 4 Q/(pi d0^2)`, speed at the bed `v = sqrt(v0^2 + 2 g H)`, width there `d = d0 sqrt(v0/v)`,
@@ -38,48 +53,71 @@ type Sure<T> = Result<T, Undefined>;
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Stream {
-    /// Height of the fall, m: as stated, or from the force on the scale.
-    #[serde(with = "maybe")]
-    pub fall_height_m: Maybe,
+    /// Height of the fall, as stated or from the stream's force on the scale, m.
+    pub fall_height_m: Maybe {
+        formula: "as stated; or (g^2 c^2 - v0^2)/(2 g) with the lead c of the reading",
+        valid: "the log shows the force of the stream at least ten sd clear, or the height is stated",
+        reference: "balance of momentum",
+    },
     /// Time of the fall, s.
-    #[serde(with = "maybe")]
     pub fall_s: Maybe,
     /// Speed at the spout, m/s.
-    #[serde(with = "maybe")]
     pub spout_speed_m_per_s: Maybe,
-    /// Speed at the bed, m/s.
-    #[serde(with = "maybe")]
-    pub speed_m_per_s: Maybe,
-    /// Width at the bed, mm, as long as the stream is whole.
-    #[serde(with = "maybe")]
-    pub width_mm: Maybe,
-    /// Reynolds number at the bed.
-    #[serde(with = "maybe")]
-    pub reynolds: Maybe,
-    /// Weber number at the bed.
-    #[serde(with = "maybe")]
-    pub weber: Maybe,
-    /// Length at which such a stream breaks up, m; good to a factor of 1.5 at best.
-    #[serde(with = "maybe")]
+    /// Speed of the stream at the bed, m/s.
+    pub speed_m_per_s: Maybe {
+        name: "stream_speed_m_per_s",
+        formula: "sqrt(v0^2 + 2 g H), v0 = 4 Q/(pi d0^2)",
+        valid: STREAM,
+        reference: "Torricelli's law",
+    },
+    /// Width of the stream at the bed, as long as it is whole, mm.
+    pub width_mm: Maybe {
+        name: "stream_width_mm",
+        formula: "d0 sqrt(v0/v)",
+        valid: STREAM,
+        reference: "balance of mass",
+    },
+    /// The Reynolds number of the stream at the bed.
+    pub reynolds: Maybe {
+        formula: "rho v d/mu",
+        valid: STREAM,
+        reference: "definition; water by IAPWS",
+    },
+    /// The Weber number of the stream at the bed.
+    pub weber: Maybe {
+        formula: "rho v^2 d/sigma",
+        valid: STREAM,
+        reference: "definition; water by IAPWS",
+    },
+    /// Length at which such a stream breaks up, good to a factor of 1.5 at best, m.
     pub break_up_m: Maybe,
-    /// What that length says of this fall: a band, never a verdict.
-    #[serde(with = "maybe")]
-    pub arrival: Result<Arrival, Undefined>,
-    /// Width of the drops that it breaks into, mm, if it does.
-    #[serde(with = "maybe")]
+    /// Whether the stream likely arrives unbroken: a band, no verdict.
+    ///
+    /// `likely_unbroken`, `may_be_broken` or `likely_broken`.
+    pub arrival: Result<Arrival, Undefined> {
+        formula: "break-up length against the fall, a factor of 1.5 to either side",
+        valid: STREAM,
+        reference: BREAK_UP,
+    },
+    /// Width of the drops that it breaks into, if it does, mm.
     pub drop_mm: Maybe,
-    /// Force on the bed, N.
-    #[serde(with = "maybe")]
-    pub force_n: Maybe,
-    /// Power that it brings, W.
-    #[serde(with = "maybe")]
-    pub power_w: Maybe,
+    /// Force of the stream on the bed, N.
+    pub force_n: Maybe {
+        formula: "mass flow times v",
+        valid: STREAM,
+        reference: "balance of momentum",
+    },
+    /// Power that the stream brings, W.
+    pub power_w: Maybe {
+        formula: "mass flow times v^2/2",
+        valid: STREAM,
+        reference: "balance of energy",
+    },
     /// Water between spout and bed, g.
-    #[serde(with = "maybe")]
     pub in_flight_g: Maybe,
     /// By how much its force makes a scale read more than has landed, g.
-    #[serde(with = "maybe")]
     pub pressed_g: Maybe,
+}
 }
 
 impl Stream {
@@ -92,7 +130,7 @@ impl Stream {
         spout_bore_m: Estimate,
         fall_height_m: Estimate,
         water_c: f64,
-    ) -> crate::Result<Self> {
+    ) -> crate::error::Result<Self> {
         let given = [
             ("flow_g_per_s", flow_g_per_s),
             ("spout_bore_m", spout_bore_m),

@@ -1,7 +1,7 @@
 //! In: the flow of a pour, and a flow. Out: for how long the pour was above it.
 
-use super::pouring::Pouring;
-use crate::Estimate;
+use crate::agitation::pouring::Pouring;
+use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
 
 /// Time above a flow.

@@ -1,15 +1,14 @@
-//! In: pours, beverage, dose and strength. Out: the masses of the whole brew, and what the bed kept.
+//! In: pours and beverage. Out: the masses of the whole brew.
 
-use super::BedOptions;
-use super::collected::Collected;
+use crate::bed::collected::Collected;
+use crate::bed::options::BedOptions;
+use crate::condition::trace::Trace;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::line::{Line, line};
-use crate::{Estimate, Maybe, Meta, Segments, Trace, Undefined};
+use crate::segment::pour::Segments;
 
 /// Readings from which the level at the end is taken, s.
 const CALM_S: f64 = 3.0;
-/// Sd of a dose without one, g: a 0.1 g readout (JCGM 100:2008, 4.3.7); and of a strength, percentage points.
-const DOSE_SD_G: f64 = 0.1 / 3.464_101_615_137_754_6;
-const TDS_SD_PCT: f64 = 0.03;
 
 /// Water of the whole brew, g: the sum of its pours. An unseen drift of zero is in all of them alike.
 pub(super) fn water(trace: &Trace, segments: &Segments) -> Maybe {
@@ -56,50 +55,10 @@ pub(super) fn beverage(c: &Collected, options: &BedOptions) -> Maybe {
     Ok(Estimate::new(value, sd))
 }
 
-/// What the bed kept per gram of dose, g/g.
-///
-/// - measures: water that did not come out, whatever it is bound to
-/// - formula: `(W - B)/D`
-/// - needs: both weights and the dose
-/// - minimum samples: none
-/// - valid when: the bed has drained by the end of the log; a caution tells where it had not
-/// - reference: mass balance
-pub(super) fn retention(water_g: &Maybe, beverage_g: &Maybe, meta: &Meta) -> Maybe {
-    let (w, b) = (water_g.clone()?, beverage_g.clone()?);
-    Ok(w.minus(b).over(dose(meta)?))
-}
-
-/// Water alone that the bed kept per gram of dose, g/g.
-///
-/// - measures: water in the spent bed: the beverage's mass contains what it dissolved, so the bed keeps more water than retention says
-/// - formula: `(W - B (1 - T))/D`, which is retention plus yield
-/// - needs: both weights, the dose and the strength
-/// - minimum samples: none
-/// - valid when: as for retention; vapour counts as kept
-/// - reference: mass balance of water
-pub(super) fn retained_water(water_g: &Maybe, beverage_g: &Maybe, meta: &Meta) -> Maybe {
-    let (w, b) = (water_g.clone()?, beverage_g.clone()?);
-    let d = dose(meta)?;
-    let tds_pct = meta.tds_pct.filter(|t| *t > 0.0 && *t <= 100.0);
-    let tds_pct = tds_pct.ok_or_else(|| Undefined::because("tds_pct was not given"))?;
-    let strength = Estimate::new(tds_pct, meta.tds_sd_pct.unwrap_or(TDS_SD_PCT)).scaled(0.01);
-    // Water in the beverage, whose mass and strength are independent.
-    let taken = b.times(Estimate::new(1.0 - strength.value, strength.sd));
-    Ok(w.minus(taken).over(d))
-}
-
-fn dose(meta: &Meta) -> Maybe {
-    let dose_g = meta.dose_g.ok_or_else(|| Undefined::because("dose_g was not given"))?;
-    if dose_g <= 0.0 {
-        return Err(Undefined::because(format!("dose_g is {dose_g}: it must be above 0")));
-    }
-    Ok(Estimate::new(dose_g, meta.dose_sd_g.unwrap_or(DOSE_SD_G)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::trend::Smoothed;
+    use crate::model::trend::Smoothed;
 
     fn stamps() -> Vec<f64> {
         (0..=480).map(|i| 0.125 * f64::from(i)).collect()

@@ -1,11 +1,13 @@
 //! In: the beverage channel. Out: beverage and its flow at each stamp, with variances, the scale's lag taken out.
 //!
-//! Method: a smoother whose flow wanders ([`Trend`](crate::math::trend::Trend)), more while water is poured and on its way through the
+//! Method: a smoother whose flow wanders ([`Trend`](crate::model::trend::Trend)), more while water is poured and on its way through the
 //! bed than while the bed drains in peace; both strengths are those that make the log likeliest.
 
-use super::BedOptions;
-use crate::math::trend::{Smoothed, Trend, wide};
-use crate::{ChannelTrace, Estimate, Flag, Segments, Trace};
+use crate::bed::options::BedOptions;
+use crate::condition::trace::{ChannelTrace, Flag, Trace};
+use crate::estimate::Estimate;
+use crate::model::trend::{Smoothed, Trend, wide};
+use crate::segment::pour::Segments;
 
 /// How strongly a flow may wander, as powers of ten, (g/s)^2 in a second.
 const POWERS: std::ops::RangeInclusive<i32> = -5..=1;
@@ -52,7 +54,7 @@ impl<'a> Collected<'a> {
         let corner = (sure * sure * 8.0_f64.sqrt() * trace.rate_hz).cbrt().min(CALM_RAD_PER_S);
         let drift = trace.water.as_ref().unwrap_or(channel).drift_g_per_s;
         // Each scale tells of its own zero, the beverage's before the first drop alone: too little to say that it holds still where the water's does not.
-        let fitted_g2_per_s = segments.fit.as_ref().map_or(0.0, |fit| fit.wander.zero_g.powi(2));
+        let fitted_g2_per_s = segments.fit.as_ref().map_or(0.0, |fit| fit.disturbance.zero_g.powi(2));
         let rests_g2_per_s = trace.water.as_ref().map_or(0.0, |water| water.walk_g2_per_s);
         let water_g2_per_s = if rests_g2_per_s > 0.0 { rests_g2_per_s } else { fitted_g2_per_s };
         let mut collected = Self {
@@ -114,15 +116,15 @@ impl<'a> Collected<'a> {
             let (from, to) = (self.at(pour.start_s.value), self.at(pour.end_s.value + transit_s));
             wet[from..to.max(from)].fill(true);
         }
-        let misfit =
-            |power: [f64; 2]| self.trend(&|k| power[usize::from(wet[k])], |trend, t, y| trend.misfit(t, y));
+        let deviance =
+            |power: [f64; 2]| self.trend(&|k| power[usize::from(wet[k])], |trend, t, y| trend.deviance(t, y));
         let mut power = [1e-2, 1e-1];
         // Twice round: the two strengths hardly depend on each other.
         for k in [1, 0, 1, 0] {
             let trials = POWERS.map(|ten| {
                 let mut trial = power;
                 trial[k] = 10_f64.powi(ten);
-                (misfit(trial), trial[k])
+                (deviance(trial), trial[k])
             });
             power[k] = trials.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(power[k], |best| best.1);
         }

@@ -1,10 +1,11 @@
 //! In: the drainage after each pour. Out: how easily the bed lets water through, and how that changes.
 
-use super::BedOptions;
-use super::drains::{estimate, flow_at};
-use super::law::{ALL, Drain, EXPONENT, times};
-use crate::water::{density_kg_per_m3, kinematic_viscosity_m2_per_s};
-use crate::{Estimate, Maybe, Meta, Undefined};
+use crate::bed::drains::{estimate, flow_at};
+use crate::bed::law::{ALL, Drain, EXPONENT, times};
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::log::meta::Meta;
+use crate::math::water::properties::{density_kg_per_m3, kinematic_viscosity_m2_per_s};
 
 /// Conductance after a pour, g/s.
 ///
@@ -115,7 +116,7 @@ mod tests {
             parameters: [100.0, 4.0, ln_k, 0.5],
             covariance,
             prior,
-            misfit: 1.0,
+            deviance: 1.0,
             degrees: 1.0,
             expected: 1.0,
             spread: 1.0,

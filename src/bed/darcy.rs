@@ -2,8 +2,8 @@
 //!
 //! Darcy's law, `Q/A = k g/nu h/L`. It is the law of slow flow: at the flows of a hand-poured brew inertia adds some 3 % to the resistance.
 
-use crate::water::kinematic_viscosity_m2_per_s;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::math::water::properties::kinematic_viscosity_m2_per_s;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 

@@ -3,12 +3,13 @@
 //! The one after the last pour is free in all that a law has, and tells the law. The bed is then taken to keep the same and to follow
 //! the same exponent after the other pours; how sure that is goes along as a prior.
 
-use super::BedOptions;
-use super::collected::Collected;
-use super::fit::{Readings, fit};
-use super::lag::OLDEST;
-use super::law::{ALL, Drain, EXPONENT, N, Prior, Vector};
-use crate::{Estimate, Maybe, Segments, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::fit::{Readings, fit};
+use crate::bed::lag::OLDEST;
+use crate::bed::law::{ALL, Drain, EXPONENT, N, Prior, Vector};
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::segment::pour::Segments;
 use std::ops::Range;
 
 /// Least that has to drain for a law, g; and the fewest readings of it.
@@ -42,9 +43,9 @@ impl Drains {
             Ok(window) => {
                 let from = |p: f64| window.fit(window.all_g, p, Prior::open());
                 // Other starts only where the first leads nowhere.
-                let law = from(0.5).filter(|law| law.misfit < 1.5 * law.expected).or_else(|| {
+                let law = from(0.5).filter(|law| law.deviance < 1.5 * law.expected).or_else(|| {
                     let others = [0.2, 0.5, 0.9].into_iter().filter_map(from);
-                    others.min_by(|a, b| a.misfit.total_cmp(&b.misfit))
+                    others.min_by(|a, b| a.deviance.total_cmp(&b.deviance))
                 });
                 (told(law), window.fit(window.all_g, 1.0, Prior::exponential()))
             }
@@ -180,7 +181,7 @@ pub(super) fn estimate(drain: &Drain, (value, gradient): (f64, Vector)) -> Maybe
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::trend::Smoothed;
+    use crate::model::trend::Smoothed;
 
     /// Beverage that runs ever more slowly from `all_g` less than it ends with, so many readings of it.
     fn window(n: usize, drained_g: f64) -> Result<Window, Undefined> {
@@ -224,7 +225,7 @@ mod tests {
             parameters: [120.0, 4.0, -2.0, 0.5],
             covariance,
             prior: Prior::open(),
-            misfit: 0.0,
+            deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
             spread: 1.0,

@@ -1,9 +1,9 @@
 //! In: the beverage after a pour. Out: when it stops.
 
-use super::BedOptions;
-use super::collected::Collected;
-use super::law::Drain;
-use crate::{Estimate, Maybe, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::law::Drain;
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use std::ops::Range;
 
 /// A law that leaves more than twice the scale's own noise, this squared, does not speak for the end of the flow.
@@ -17,7 +17,7 @@ const FITS: f64 = 4.0;
 /// - needs: the beverage channel, and the end of the pour
 /// - minimum samples: 12 while it drains for the fitted drainage
 /// - valid when: the flow ends before the next pour and before the log; else undefined
-/// - reference: `law.rs` for the drainage, [`Trend`](crate::math::trend::Trend) for the smoothed flow
+/// - reference: `law.rs` for the drainage, [`Trend`](crate::model::trend::Trend) for the smoothed flow
 pub(super) fn drawdown_end(
     c: &Collected,
     drain: Option<&Drain>,
@@ -32,7 +32,7 @@ pub(super) fn drawdown_end(
         let what = if range.end == c.time_s.len() { "the log ends" } else { "the next pour begins" };
         Err(Undefined::because(format!("{what} before: the beverage still runs at {flow:.1} g/s")))
     };
-    if let Some(drain) = drain.filter(|d| d.misfit <= FITS * d.expected)
+    if let Some(drain) = drain.filter(|d| d.deviance <= FITS * d.expected)
         && let Some((at_s, gradient)) = drain.under_s(options.drip_g_per_s)
     {
         // A law that is not quite the bed's is off by a mass, and the last of it runs at that flow.
@@ -61,7 +61,7 @@ pub(super) fn drawdown_end(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::trend::Smoothed;
+    use crate::model::trend::Smoothed;
 
     fn end(slopes: &[f64], range: Range<usize>) -> Maybe {
         let time: Vec<f64> = (0..slopes.len()).map(|i| 0.125 * i as f64).collect();

@@ -1,9 +1,9 @@
 //! In: the collected beverage. Out: the first drip.
 
-use super::BedOptions;
-use super::collected::Collected;
-use super::lag::AGES;
-use crate::{Estimate, Maybe, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::lag::AGES;
+use crate::bed::options::BedOptions;
+use crate::estimate::{Estimate, Maybe, Undefined};
 
 /// Two flows with less than this between them are one, s.
 const PAUSE_S: f64 = 1.0;
@@ -49,15 +49,15 @@ pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
     let all = |from_s: f64, to_s: f64, grid_s: f64| -> Vec<(f64, f64)> {
         let instants = (0..((to_s - from_s) / grid_s).max(0.0) as usize).map(|k| from_s + grid_s * k as f64);
         let var = c.noise_sd_g * c.noise_sd_g;
-        let misfits = |at_s: f64| residuals(&time, &reading, c.lag_s.value, at_s).map(|r| (at_s, r / var));
-        instants.flat_map(misfits).collect()
+        let deviances = |at_s: f64| residuals(&time, &reading, c.lag_s.value, at_s).map(|r| (at_s, r / var));
+        instants.flat_map(deviances).collect()
     };
     let coarse = all(low, high, COARSE_S);
     let best_s = coarse.iter().min_by(|a, b| a.1.total_cmp(&b.1)).map_or(low, |best| best.0);
     let tried = all((best_s - AROUND_S).max(low), (best_s + AROUND_S).min(high), GRID_S);
     let least = tried.iter().map(|t| t.1).fold(f64::INFINITY, f64::min);
     let mean_of = |of: &dyn Fn(f64) -> f64| {
-        let weighted = tried.iter().map(|(at_s, misfit)| (of(*at_s), (-(misfit - least) / 2.0).exp()));
+        let weighted = tried.iter().map(|(at_s, deviance)| (of(*at_s), (-(deviance - least) / 2.0).exp()));
         let (sum, weight) = weighted.fold((0.0, 0.0), |(s, w), (x, weight)| (s + x * weight, w + weight));
         sum / weight
     };
@@ -119,7 +119,7 @@ fn residuals(time: &[f64], reading: &[f64], lag_s: f64, at_s: f64) -> [f64; POWE
 mod tests {
     use super::*;
     use crate::math::random::Random;
-    use crate::math::trend::Smoothed;
+    use crate::model::trend::Smoothed;
 
     #[test]
     fn the_sd_of_the_first_drip_is_that_of_its_errors() {

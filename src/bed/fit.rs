@@ -3,7 +3,7 @@
 //! Method: least squares by Levenberg and Marquardt on the readings as the scale's lag shows them, with what is known beforehand as a
 //! normal prior. The covariance is wider where the residuals are larger than the noise or hang together, and knows that the zero wanders.
 
-use super::law::{ALL, Drain, EXPONENT, Matrix, N, Prior, Vector, dot, times};
+use crate::bed::law::{ALL, Drain, EXPONENT, Matrix, N, Prior, Vector, dot, times};
 use crate::math::solve::{cholesky, inverse, solve};
 
 /// Bounds of the exponent: 0 is a flow that does not depend on what stands in the bed.
@@ -32,7 +32,7 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
         parameters: start,
         covariance: [[0.0; N]; N],
         prior,
-        misfit: 0.0,
+        deviance: 0.0,
         degrees,
         // A walk about its own mean has a sixth of the variance that it gathers from end to end.
         expected: degrees
@@ -64,11 +64,11 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
     }
     let mut a = best.packed(0.0);
     let solvable = degrees > 0.0 && best.total.is_finite() && cholesky(&mut a, N);
-    drain.misfit = best.misfit;
+    drain.deviance = best.deviance;
     drain.spread = best.spread(degrees);
     let inverse = inverse(&a, N);
     let row = |i: usize| -> Vector { std::array::from_fn(|j| inverse[i * N + j]) };
-    let zero = wander(&drain, x);
+    let zero = disturbance(&drain, x);
     drain.covariance = std::array::from_fn(|i| {
         let moved = times(&zero, &row(i));
         std::array::from_fn(|j| row(i)[j] * drain.spread + dot(&moved, &row(j)))
@@ -77,7 +77,7 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
 }
 
 /// Covariance of the right side of the normal equations that a wandering zero adds: an increment of the zero moves all later readings.
-fn wander(drain: &Drain, x: &Readings) -> Matrix {
+fn disturbance(drain: &Drain, x: &Readings) -> Matrix {
     let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
     let (mut later, mut sum) = ([0.0; N], [[0.0; N]; N]);
     for (k, &t) in x.time_s.iter().enumerate().rev() {
@@ -96,7 +96,7 @@ struct Normal {
     a: Matrix,
     pull: Vector,
     /// Of the readings alone, and with what the prior adds.
-    misfit: f64,
+    deviance: f64,
     total: f64,
     /// Sum over blocks of related residuals of their squared sum over its variance, and the number of blocks.
     related: (f64, f64),
@@ -105,12 +105,12 @@ struct Normal {
 impl Normal {
     fn at(drain: &Drain, x: &Readings) -> Self {
         let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
-        let mut n = Self { a: [[0.0; N]; N], pull: [0.0; N], misfit: 0.0, total: 0.0, related: (0.0, 0.0) };
+        let mut n = Self { a: [[0.0; N]; N], pull: [0.0; N], deviance: 0.0, total: 0.0, related: (0.0, 0.0) };
         let (mut block, mut sum, mut count) = (0.0, 0.0, 0.0);
         for (&t, &y) in x.time_s.iter().zip(&x.mass_g) {
             let (value, by) = drain.reading(t, x.lag_s);
             let off = y - value;
-            n.misfit += off * off * weight;
+            n.deviance += off * off * weight;
             for i in 0..N {
                 n.pull[i] += by[i] * off * weight;
                 for j in 0..N {
@@ -126,7 +126,7 @@ impl Normal {
         }
         let off: Vector = std::array::from_fn(|k| drain.prior.mean[k] - drain.parameters[k]);
         let pull = times(&drain.prior.information, &off);
-        n.total = n.misfit + dot(&off, &pull);
+        n.total = n.deviance + dot(&off, &pull);
         n.pull.iter_mut().zip(pull).for_each(|(n, p)| *n += p);
         n.a.iter_mut().flatten().zip(drain.prior.information.iter().flatten()).for_each(|(n, p)| *n += p);
         n
@@ -136,7 +136,7 @@ impl Normal {
     fn spread(&self, degrees: f64) -> f64 {
         let (sum, blocks) = self.related;
         let related = if blocks >= 8.0 { sum / (blocks - N as f64) } else { 1.0 };
-        (self.misfit / degrees.max(1.0)).max(related).max(1.0)
+        (self.deviance / degrees.max(1.0)).max(related).max(1.0)
     }
 
     fn packed(&self, damp: f64) -> Vec<f64> {
@@ -170,7 +170,7 @@ mod tests {
             parameters: TRUE,
             covariance: [[0.0; N]; N],
             prior: Prior::open(),
-            misfit: 0.0,
+            deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
             spread: 1.0,
@@ -193,21 +193,21 @@ mod tests {
     #[test]
     fn the_covariance_is_that_of_the_errors_with_and_without_a_zero_that_walks() {
         for zero_g in [0.0, 0.03] {
-            let (mut square, mut misfit, n) = ([0.0; N], 0.0, 60);
+            let (mut square, mut deviance, n) = ([0.0; N], 0.0, 60);
             for seed in 0..n {
                 let found = fit(&readings(zero_g, seed), 40.0, TRUE, Prior::open()).unwrap();
                 for k in 0..N {
                     let z = (found.parameters[k] - TRUE[k]) / found.covariance[k][k].sqrt();
                     square[k] += z * z / n as f64;
                 }
-                misfit += found.misfit / found.expected / n as f64;
+                deviance += found.deviance / found.expected / n as f64;
             }
             // The mean square of 60 is known to 0.18; what residuals are wider than the noise widens the sd a
             // little more.
             assert!(square.iter().all(|s| (0.35..1.5).contains(s)), "{zero_g}: {square:?}");
             // Of a walk four parameters take more than its mean alone.
             let least = if zero_g > 0.0 { 0.5 } else { 0.9 };
-            assert!((least..1.1).contains(&misfit), "{zero_g}: {misfit}");
+            assert!((least..1.1).contains(&deviance), "{zero_g}: {deviance}");
         }
     }
 
@@ -221,8 +221,8 @@ mod tests {
 
     #[test]
     fn residuals_that_hang_together_widen_the_sd_and_few_blocks_do_not() {
-        let of = |misfit: f64, related: (f64, f64)| {
-            Normal { a: [[0.0; N]; N], pull: [0.0; N], misfit, total: misfit, related }.spread(100.0)
+        let of = |deviance: f64, related: (f64, f64)| {
+            Normal { a: [[0.0; N]; N], pull: [0.0; N], deviance, total: deviance, related }.spread(100.0)
         };
         // 24 over 10 blocks less four parameters; 250 over 100 degrees.
         assert_eq!(of(100.0, (24.0, 10.0)), 4.0);
@@ -242,7 +242,7 @@ mod tests {
         // Three blocks, of which the last is not closed.
         assert_eq!(normal.related.1, 2.0);
         assert!((normal.related.0 - 2.0 * 10.0).abs() < 1e-6, "{}", normal.related.0);
-        assert!((normal.misfit - 15.0 * (9.0 + 1.0)).abs() < 1e-6, "{}", normal.misfit);
+        assert!((normal.deviance - 15.0 * (9.0 + 1.0)).abs() < 1e-6, "{}", normal.deviance);
         // A prior of 0.8 +- 0.1 for an exponent of 0.5 adds (0.3/0.1)^2 to the total and 100 to its information.
         let known = Drain { prior: Prior::exponent(0.8, 0.1), ..drain() };
         let with = Normal::at(&known, &x);

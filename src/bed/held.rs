@@ -1,8 +1,18 @@
 //! In: the water that `flow` finds and the collected beverage. Out: what the bed holds, over time and at one instant.
 
-use super::collected::Collected;
-use super::{BedCurve, no_pour};
-use crate::{Estimate, Flow, Maybe, Trace, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::result::BedCurve;
+use crate::condition::trace::Trace;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::segment::flow::Flow;
+
+/// Why no pour has a drainage.
+pub(super) fn no_pour(trace: &Trace) -> Undefined {
+    Undefined::because(match &trace.water {
+        None => "the water was not weighed",
+        Some(_) => "no pour was found in the water channel",
+    })
+}
 
 /// Water held, beverage and its flow on the trace's stamps.
 ///
@@ -74,7 +84,7 @@ pub(super) fn held_at(trace: &Trace, flow: Option<&Flow>, c: &Collected, t_s: f6
 /// - minimum samples: none
 /// - valid when: at least 1 g was poured before
 /// - reference: mass balance
-pub(super) fn drained_share(trace: &Trace, flow: Option<&Flow>, c: &Collected, t_s: f64) -> Maybe {
+pub(super) fn drained_fraction_before(trace: &Trace, flow: Option<&Flow>, c: &Collected, t_s: f64) -> Maybe {
     match at(trace, flow, c, t_s)? {
         (water, _) if water.value < 1.0 => Err(Undefined::because("nothing was poured before")),
         (water, beverage) => Ok(beverage.over(water)),
@@ -84,7 +94,7 @@ pub(super) fn drained_share(trace: &Trace, flow: Option<&Flow>, c: &Collected, t
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::trend::Smoothed;
+    use crate::model::trend::Smoothed;
 
     fn found<T>(ask: impl Fn(&Trace, &Flow, &Collected) -> T) -> T {
         let time_s: Vec<f64> = (0..20).map(|i| 0.125 * f64::from(i)).collect();
@@ -105,7 +115,7 @@ mod tests {
             events: Vec::new(),
             brew_start_s: 0.25,
             scale_lag_s: None,
-            meta: crate::Meta::default(),
+            meta: crate::log::meta::Meta::default(),
         };
         // The brew begins with the third stamp.
         let mut c = Collected::bare(&time_s[2..], vec![0.0; 18]);
@@ -141,7 +151,7 @@ mod tests {
         let (held, share) = found(|trace, flow, c| {
             (
                 held_at(trace, Some(flow), c, 0.78125).unwrap(),
-                drained_share(trace, Some(flow), c, 0.78125).unwrap(),
+                drained_fraction_before(trace, Some(flow), c, 0.78125).unwrap(),
             )
         });
         // A quarter of the way from stamp 6 to 7: 60 +- 0.6 g, 16 + 1 g with the larger variance, 0.05 g2.
@@ -149,7 +159,7 @@ mod tests {
         near(held.sd, 0.36_f64.sqrt().hypot(0.05_f64.sqrt()));
         near(share.value, 17.0 / 60.0);
         near(share.sd, (0.05_f64.sqrt() / 60.0).hypot(17.0 / 3600.0 * 0.6));
-        let early = found(|trace, flow, c| drained_share(trace, Some(flow), c, 0.0));
+        let early = found(|trace, flow, c| drained_fraction_before(trace, Some(flow), c, 0.0));
         assert!(early.is_ok(), "20 g had been poured: {early:?}");
         assert!(found(|trace, flow, c| held_at(trace, Some(flow), c, 9.0)).is_err());
         assert!(found(|trace, _, c| held_at(trace, None, c, 0.5)).is_err());

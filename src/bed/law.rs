@@ -4,7 +4,7 @@
 //! `V = V0 (1 - (1-p) k t)^(1/(1-p))` and is empty after `m/(m-n) V0/Q0`; with `p = 1` it is an exponential (closed forms; Torricelli for
 //! `n = 1/2`, Darcy for `n = 1`).
 
-use super::lag::AGES;
+use crate::bed::lag::AGES;
 
 /// Number of parameters, in this order: what is collected once all has drained, g; logarithm of what stands in the bed at first, g;
 /// logarithm of the rate, 1/s; exponent.
@@ -44,7 +44,7 @@ pub(super) struct Drain {
     pub covariance: Matrix,
     pub prior: Prior,
     /// Sum of squared residuals over the noise's variance, the degrees of freedom, and what the misfit is of noise and a wandering zero.
-    pub misfit: f64,
+    pub deviance: f64,
     pub degrees: f64,
     pub expected: f64,
     /// By how much the covariance was widened because the residuals are larger than the noise, or hang together.
@@ -74,7 +74,7 @@ impl Drain {
     /// Root mean square of what the residuals are surely more than noise, over the noise.
     pub(super) fn beyond_noise(&self) -> f64 {
         let by_chance = 3.0 * (2.0 / self.degrees).sqrt();
-        (self.misfit / self.expected - 1.0 - by_chance).max(0.0).sqrt()
+        (self.deviance / self.expected - 1.0 - by_chance).max(0.0).sqrt()
     }
 
     /// Mass collected at an instant, g, and its derivatives.
@@ -154,7 +154,7 @@ mod tests {
             parameters,
             covariance: none,
             prior: Prior::open(),
-            misfit: 0.0,
+            deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
             spread: 1.0,

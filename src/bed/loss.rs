@@ -1,9 +1,11 @@
 //! In: both weights while nothing is added to them. Out: what they lost, and the most that evaporation can have taken.
 
-use super::BedOptions;
-use super::collected::Collected;
-use crate::water::evaporation_share_per_k;
-use crate::{ChannelTrace, Estimate, Flag, Maybe, Segments, Trace, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::options::BedOptions;
+use crate::condition::trace::{ChannelTrace, Flag, Trace};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::math::water::properties::evaporation_share_per_k;
+use crate::segment::pour::Segments;
 
 /// Readings that make a level, s; and how long after a pour its scale is calm, s.
 const LEVEL_S: f64 = 3.0;
@@ -65,9 +67,9 @@ pub(super) fn most_vapour(water_g: &Maybe, beverage_g: &Maybe, trace: &Trace, op
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Meta;
-    use crate::math::trend::Smoothed;
-    use crate::segment::{LagSource, Pour};
+    use crate::log::meta::Meta;
+    use crate::model::trend::Smoothed;
+    use crate::segment::pour::{LagSource, Pour};
 
     /// A minute at eight readings a second with a pour that ends at 20 s.
     fn brew(reading: impl Fn(f64) -> f64) -> (Trace, Segments) {

@@ -2,122 +2,23 @@
 //! through, from the two weights together.
 //!
 //! Water comes from `flow`, beverage from a smoother of its own; both have the scale's lag taken out, so that their difference is what
-//! lies between the two scales at one instant. After each pour the bed drains by a power of what stands in it.
+//! lies between the two scales at one instant. After each pour the bed drains by a power of what stands in it. What it keeps is
+//! that of the mass balance of [`extraction`](crate::extraction()).
 
-mod balance;
-mod cautions;
-mod collected;
-mod conductance;
-mod darcy;
-mod drains;
-mod drawdown;
-mod first_drip;
-mod fit;
-mod held;
-mod lag;
-mod law;
-mod loss;
-mod options;
-mod result;
-mod rows;
-pub use darcy::FlatBed;
-pub use options::BedOptions;
-pub use result::{Bed, BedCurve, DrainLaw, PourDrain};
-
-use crate::{Flow, Maybe, Segments, Trace, Undefined};
-use collected::Collected;
-use drains::Drains;
-
-/// What the bed held, kept and let through. Never fails: what cannot be had says why. Without the beverage channel nothing can be had,
-/// without the water channel (`flow` is then none) what the beverage alone tells.
-///
-/// ```
-/// use pourline::{BedOptions, ConditionOptions, Recipe, SegmentOptions, bed, condition, flow, segment, simulate};
-/// let (log, truth) = simulate(&Recipe::default(), 7)?;
-/// let trace = condition(&log, &ConditionOptions::default())?;
-/// let segments = segment(&trace, &SegmentOptions::default())?;
-/// let flow = flow(&trace, &segments)?;
-/// let found = bed(&trace, &segments, Some(&flow), &BedOptions::default());
-/// assert!((found.retention_g_per_g.unwrap().value - truth.retention_g_per_g).abs() < 0.05);
-/// # Ok::<(), pourline::Error>(())
-/// ```
-#[must_use]
-pub fn bed(trace: &Trace, segments: &Segments, flow: Option<&Flow>, options: &BedOptions) -> Bed {
-    let none = Undefined::because(match &trace.beverage {
-        None => "the beverage was not weighed",
-        Some(_) => "no reading of the beverage channel could be used",
-    });
-    let found = trace.beverage.as_ref().and_then(|b| Collected::of(trace, b, segments, options));
-    let Some(mut collected) = found else { return without(none, trace, segments, options) };
-    let c = &collected;
-    let drains = Drains::of(c, segments, &no_pour(trace), options);
-    let (water_g, beverage_g) = (balance::water(trace, segments), balance::beverage(c, options));
-    let pours: Vec<PourDrain> =
-        (0..segments.pours.len()).map(|k| rows::row(k, trace, segments, flow, c, &drains, options)).collect();
-    let last = |of: fn(&PourDrain) -> &Maybe| match pours.last() {
-        Some(last) => of(last).clone(),
-        None => Err(no_pour(trace)),
-    };
-    let mut bed = Bed {
-        curve: Err(none),
-        first_drip_s: first_drip::first_drip(c, options),
-        drawdown_end_s: last(|p| &p.drawdown_end_s),
-        drawdown_s: last(|p| &p.drawdown_s),
-        retention_g_per_g: balance::retention(&water_g, &beverage_g, &trace.meta),
-        retained_water_g_per_g: balance::retained_water(&water_g, &beverage_g, &trace.meta),
-        law: drains
-            .law
-            .clone()
-            .and_then(|law| rows::drain_law(&law, drains.exponential.as_ref(), c, options)),
-        loss_g: loss::loss(trace, segments, Some(c)),
-        most_vapour_g: loss::most_vapour(&water_g, &beverage_g, trace, options),
-        water_g,
-        beverage_g,
-        pours,
-        cautions: Vec::new(),
-    };
-    bed.cautions = cautions::cautions(&bed, Some(c), segments, options);
-    // The curve is as long as the log: of a long one nothing is kept beside it that it does not need.
-    collected.calm = Vec::new();
-    bed.curve = Ok(held::curve(trace, flow, &collected));
-    bed
-}
-
-/// A bed of which the beverage says nothing.
-fn without(none: Undefined, trace: &Trace, segments: &Segments, options: &BedOptions) -> Bed {
-    let water_g = balance::water(trace, segments);
-    let no = || Err(none.clone());
-    let row = PourDrain {
-        held_at_start_g: no(),
-        drained_share: no(),
-        drawdown_end_s: no(),
-        drawdown_s: no(),
-        conductance_g_per_s: no(),
-        conductance_ratio: no(),
-        permeability_m2: no(),
-    };
-    let mut bed = Bed {
-        curve: Err(none.clone()),
-        beverage_g: no(),
-        first_drip_s: no(),
-        drawdown_end_s: no(),
-        drawdown_s: no(),
-        retention_g_per_g: no(),
-        retained_water_g_per_g: no(),
-        law: Err(none.clone()),
-        loss_g: loss::loss(trace, segments, None),
-        most_vapour_g: loss::most_vapour(&water_g, &no(), trace, options),
-        water_g,
-        pours: vec![row; segments.pours.len()],
-        cautions: Vec::new(),
-    };
-    bed.cautions = cautions::cautions(&bed, None, segments, options);
-    bed
-}
-
-fn no_pour(trace: &Trace) -> Undefined {
-    Undefined::because(match &trace.water {
-        None => "the water was not weighed",
-        Some(_) => "no pour was found in the water channel",
-    })
-}
+pub(crate) mod balance;
+pub(crate) mod collected;
+pub(crate) mod conductance;
+pub(crate) mod darcy;
+pub(crate) mod drains;
+pub(crate) mod drawdown;
+pub(crate) mod first_drip;
+pub(crate) mod fit;
+pub(crate) mod held;
+pub(crate) mod lag;
+pub(crate) mod law;
+pub(crate) mod loss;
+pub(crate) mod options;
+pub(crate) mod result;
+pub(crate) mod rows;
+pub(crate) mod stage;
+pub(crate) mod warnings;

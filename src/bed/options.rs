@@ -1,7 +1,7 @@
 //! Options of the stage, with their ranges.
 
-use super::FlatBed;
-use crate::{Error, Result};
+use crate::bed::darcy::FlatBed;
+use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
 /// Options of [`bed`](super::bed()).

@@ -1,10 +1,13 @@
 //! What a bed held, kept and let through.
 
-use crate::estimate::maybe;
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::Estimate;
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
-/// What the bed did in one brew. What cannot be had says why.
+const DRAINED: &str = "from the fitted drainage, or the smoothed flow";
+
+rows! { $
+/// What the bed held, kept and let through in one brew.
 ///
 /// ```
 /// use pourline::{Bed, BedCurve, Brew, DrainLaw, Options, PourDrain, Recipe, analyze, simulate};
@@ -23,52 +26,69 @@ use serde::{Deserialize, Serialize};
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Bed {
-    /// Water held, beverage and its flow over time.
-    #[serde(with = "maybe")]
+    /// Water held, beverage and its flow over time: a `BedCurve`.
     pub curve: Result<BedCurve, Undefined>,
     /// Water poured in all, g.
-    #[serde(with = "maybe")]
     pub water_g: Maybe,
     /// Beverage collected by the end, g.
-    #[serde(with = "maybe")]
     pub beverage_g: Maybe,
-    /// First instant of the first flow of beverage that lasts, s.
-    #[serde(with = "maybe")]
-    pub first_drip_s: Maybe,
+    /// First instant of a beverage flow of 0.1 g/s that lasts, s.
+    pub first_drip_s: Maybe {
+        formula: "profile likelihood of the onset",
+        valid: "the log holds a stretch without beverage before it",
+    },
     /// Instant from which the beverage's flow stays under 0.1 g/s after the last pour, s.
-    #[serde(with = "maybe")]
-    pub drawdown_end_s: Maybe,
-    /// From the end of the last pour until then, s.
-    #[serde(with = "maybe")]
+    pub drawdown_end_s: Maybe {
+        formula: DRAINED,
+        valid: "the flow ends before the log",
+    },
+    /// From the end of the last pour until the beverage stays under 0.1 g/s, s.
     pub drawdown_s: Maybe,
     /// Water less beverage at the end, per gram of dose, g/g.
-    #[serde(with = "maybe")]
     pub retention_g_per_g: Maybe,
-    /// Water alone that the bed kept, per gram of dose, g/g: retention plus yield. In a brew, less the vapour that was stated.
-    #[serde(with = "maybe")]
-    pub retained_water_g_per_g: Maybe,
-    /// How the bed drains after the last pour.
-    #[serde(with = "maybe")]
+    /// Water alone that the bed kept, per gram of dose, g/g.
+    ///
+    /// As in [`Extraction`](crate::Extraction): retention plus the measured extracted mass, less the stated vapour.
+    pub retained_water_g_per_g: Maybe {
+        formula: "(W - B (1 - T))/D",
+        valid: "as retention_g_per_g; vapour counts as kept unless it is stated",
+        reference: "mass balance of water",
+    },
+    /// How the bed drains after the last pour: a `DrainLaw`.
     pub law: Result<DrainLaw, Undefined>,
     /// What the readings lost while nothing was taken away, g.
-    #[serde(with = "maybe")]
-    pub loss_g: Maybe,
-    /// The most of it that evaporation can have taken, g.
-    #[serde(with = "maybe")]
-    pub most_vapour_g: Maybe,
-    /// A row a pour.
+    pub loss_g: Maybe {
+        formula: "fall of the readings at rest",
+        valid: "both weights were logged",
+        reference: "mass balance",
+    },
+    /// The most that evaporation can have taken, g.
+    ///
+    /// More is a spill or a moved vessel.
+    pub most_vapour_g: Maybe {
+        formula: "heat capacity over heat of vaporisation times cooling",
+        valid: "the water's temperature is given",
+        reference: "IAPWS SR6-08(2011)",
+    },
+    /// One row per pour, in their order.
     pub pours: Vec<PourDrain>,
     /// What to know before these numbers are trusted, in sentences.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
+}
 }
 
-/// What the bed held over time. All vectors have the trace's length; NaN where nothing is claimed: before the brew, and after the
-/// last reading of the beverage that is used. The scale's lag is taken out of both weights.
+rows! { $
+/// What the bed held over time; each array has the trace's length, NaN where nothing is claimed.
+///
+/// Nothing is claimed before the brew, and after the last reading of the beverage that is used. The scale's lag is taken out of both
+/// weights.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BedCurve {
     /// Stamps in s.
     pub time_s: Vec<f64>,
-    /// Water poured less beverage collected, g: in the bed, or on its way to the server. NaN throughout where the water was not weighed.
+    /// Water poured less beverage collected, g: in the bed, or on its way to the server.
+    ///
+    /// NaN throughout if the water was not weighed.
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub held_g: Vec<f64>,
     /// Its standard deviation, g.
@@ -87,62 +107,90 @@ pub struct BedCurve {
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub beverage_flow_sd_g_per_s: Vec<f64>,
 }
+}
 
-/// The law by which the bed drains, `Q = Q0 (V/V0)^p` with `V` what stands in the bed beyond what it keeps, from the drawdown after the
-/// last pour.
+rows! { $
+/// The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour.
+///
+/// `V` is what stands in the bed beyond what it keeps.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DrainLaw {
-    /// The exponent `p = n/m`, of no unit: 1/3 for a cone that drains in proportion to its head, 1/2 for a straight wall that drains
-    /// through a hole, 1 for a straight wall that drains in proportion to its head, an exponential.
+    /// The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential.
+    ///
+    /// `p = n/m`, of no unit; 1 is a straight wall that drains in proportion to its head.
     pub exponent: Estimate,
-    /// The exponent `n` of the head: `p m`, where `vessel_exponent` gives `m`.
-    #[serde(with = "maybe")]
+    /// The exponent `n` of the head: `p m`, if `vessel_exponent` gives `m`.
     pub head_exponent: Maybe,
-    /// First and last instant of the readings that it was fitted to, s.
+    /// First instant of the readings that it was fitted to, s.
     pub start_s: f64,
-    /// The last of them, s.
+    /// Last instant of the readings that it was fitted to, s.
     pub end_s: f64,
     /// What stood in the bed at the first instant, g, beyond what it keeps.
     pub standing_g: Estimate,
     /// Flow at the first instant, g/s.
     pub flow_g_per_s: Estimate,
-    /// Time from the first instant until the bed is empty, s: `V0/((1-p) Q0)`; undefined for an exponent of 1 or more.
-    #[serde(with = "maybe")]
+    /// Time from the first instant until the bed is empty, s.
+    ///
+    /// `V0/((1-p) Q0)`; undefined for an exponent of 1 or more.
     pub empty_after_s: Maybe,
     /// Beverage once all has drained, g.
     pub beverage_g: Estimate,
-    /// Root mean square of what the law leaves of the readings, g, and the same over the scale's noise: 1 is a perfect fit.
+    /// Root mean square of what the law leaves of the readings, g.
     pub residual_g: f64,
-    /// `residual_g` over the noise of a reading.
+    /// `residual_g` over the noise of a reading: 1 is a perfect fit.
     pub residual_over_noise: f64,
     /// `residual_g` for the best exponential.
     pub exponential_residual_g: f64,
-    /// How surely an exponential is worse, in sd: the root of what it adds to the misfit. Above 3 it is rejected.
+    /// How surely an exponential is worse, in sd; above 3 it is rejected.
+    ///
+    /// The root of what it adds to the misfit.
     pub exponential_rejected_sd: f64,
 }
+}
 
+rows! { $
 /// What the bed did before and after one pour.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PourDrain {
     /// Water held when the pour starts, g.
-    #[serde(with = "maybe")]
-    pub held_at_start_g: Maybe,
-    /// Share of the water poured before that had been collected as beverage when the pour starts, 0 to 1.
-    #[serde(with = "maybe")]
-    pub drained_share: Maybe,
-    /// Instant from which the beverage's flow stays under 0.1 g/s after the pour, s; undefined where the next pour comes first.
-    #[serde(with = "maybe")]
+    pub holdup_at_start_g: Maybe {
+        formula: "water poured less beverage collected, by then",
+        valid: "both scales stamp by one clock",
+        reference: "mass balance",
+    },
+    /// Share of the water poured before that had been collected when the pour starts, 0 to 1.
+    pub drained_fraction_before: Maybe {
+        formula: "beverage / water, when the pour starts",
+        valid: "a pour came before",
+        reference: "mass balance",
+    },
+    /// Instant from which the beverage's flow stays under 0.1 g/s after the pour, s.
+    ///
+    /// Undefined if the next pour comes first.
     pub drawdown_end_s: Maybe,
-    /// From the end of the pour until then, s.
-    #[serde(with = "maybe")]
-    pub drawdown_s: Maybe,
-    /// Flow with 50 g (`standing_g` of the options) standing in the bed, g/s.
-    #[serde(with = "maybe")]
-    pub conductance_g_per_s: Maybe,
-    /// Conductance over that after the pour before (the last one that has any), both at one viscosity; 1: the bed has not changed.
-    #[serde(with = "maybe")]
-    pub conductance_ratio: Maybe,
-    /// Permeability of the bed, m2, where its size is given.
-    #[serde(with = "maybe")]
-    pub permeability_m2: Maybe,
+    /// From the end of the pour until the beverage stays under 0.1 g/s, s.
+    pub drawdown_s: Maybe {
+        formula: DRAINED,
+        valid: "the flow ends before the next pour and before the log",
+    },
+    /// Flow through the bed with 50 g standing in it (`standing_g` of the options), g/s.
+    pub conductance_g_per_s: Maybe {
+        formula: "Q0 (50 g/V0)^p by the fitted drain law",
+        valid: "the bed keeps as much after this pour as in the end",
+    },
+    /// Conductance over that after the pour before, at one viscosity.
+    ///
+    /// The last pour before that has any; 1: the bed has not changed.
+    pub conductance_ratio: Maybe {
+        formula: "c nu(t)/(c' nu(t'))",
+        valid: "grounds swell: less flow is no proof of clogging",
+        reference: "Darcy's law; viscosity of IAPWS SR6-08(2011)",
+    },
+    /// Permeability of the bed by Darcy's law, if its size is given, m2.
+    pub permeability_m2: Maybe {
+        formula: "Q nu L/(A g h)",
+        valid: "the size of a flat bed is given, and it is full of water",
+        reference: "Darcy's law; IAPWS SR6-08(2011)",
+    },
+}
 }

@@ -1,10 +1,15 @@
 //! In: the drainages. Out: a [`PourDrain`] a pour, and the [`DrainLaw`].
 
-use super::collected::Collected;
-use super::drains::{self, Drains};
-use super::law::{ALL, Drain, EXPONENT};
-use super::{BedOptions, DrainLaw, PourDrain, conductance, drawdown, held};
-use crate::{Estimate, Flow, Segments, Trace, Undefined};
+use crate::bed::collected::Collected;
+use crate::bed::drains::Drains;
+use crate::bed::law::{ALL, Drain, EXPONENT};
+use crate::bed::options::BedOptions;
+use crate::bed::result::{DrainLaw, PourDrain};
+use crate::bed::{conductance, drains, drawdown, held};
+use crate::condition::trace::Trace;
+use crate::estimate::{Estimate, Undefined};
+use crate::segment::flow::Flow;
+use crate::segment::pour::Segments;
 
 /// What the bed did around the pour of that place.
 pub(super) fn row(
@@ -27,8 +32,8 @@ pub(super) fn row(
         _ => Err(Undefined::because("no pour before it has a conductance")),
     };
     PourDrain {
-        held_at_start_g: held::held_at(trace, flow, c, pour.start_s.value),
-        drained_share: held::drained_share(trace, flow, c, pour.start_s.value),
+        holdup_at_start_g: held::held_at(trace, flow, c, pour.start_s.value),
+        drained_fraction_before: held::drained_fraction_before(trace, flow, c, pour.start_s.value),
         drawdown_s: end_s.clone().map(|end| end.minus(pour.end_s)),
         drawdown_end_s: end_s,
         permeability_m2: conductance::permeability(k, &conductance, &trace.meta, options),
@@ -47,14 +52,14 @@ pub(super) fn drain_law(
     let of = |value: f64, gradient| drains::estimate(drain, (value, gradient));
     let unit = |k: usize| std::array::from_fn(|i| f64::from(i == k));
     let exponent = of(drain.exponent(), unit(EXPONENT))?;
-    let residual = |d: &Drain| (d.misfit / d.degrees).sqrt();
+    let residual = |d: &Drain| (d.deviance / d.degrees).sqrt();
     let head_exponent = match options.vessel_exponent {
         Some(m) => Ok(exponent.scaled(m)),
         None => Err(Undefined::because("vessel_exponent was not given")),
     };
     let empty = drain.graded(|[_, _, ln_k, p]| (p < 1.0).then(|| (-ln_k).exp() / (1.0 - p)));
     let never = || Undefined::because("with an exponent of 1 or more the bed is never quite empty");
-    let worse = exponential.map_or(f64::NAN, |e| (e.misfit - drain.misfit).max(0.0) / drain.spread);
+    let worse = exponential.map_or(f64::NAN, |e| (e.deviance - drain.deviance).max(0.0) / drain.spread);
     Ok(DrainLaw {
         exponent,
         head_exponent,

@@ -1,10 +1,9 @@
-//! In: anything that numpy can see as one column of numbers. Out: `Vec<f64>`; and back, a numpy array that is made once.
+//! In: anything that numpy can see as one column of numbers. Out: `Vec<f64>`.
 
 use super::error::argument;
-use crate::Error;
-use numpy::{PyArray1, PyReadonlyArray1};
+use crate::error::Error;
+use numpy::PyReadonlyArray1;
 use pyo3::prelude::*;
-use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyBytes, PyDict, PyString};
 
 /// The column `name` as numbers. A float64 array is copied once, into the log; anything else numpy converts first.
@@ -66,24 +65,4 @@ pub(super) fn short(value: &Bound<'_, PyAny>) -> String {
     let repr = value.repr().map(|r| r.to_string_lossy().into_owned()).unwrap_or_default();
     let kind = value.get_type().name().map(|n| n.to_string()).unwrap_or_default();
     format!("{} ({kind})", repr.chars().take(80).collect::<String>())
-}
-
-/// A numpy array made of a slice at the first look and kept; read-only, since it tells what was found.
-pub(super) struct Kept(PyOnceLock<Py<PyArray1<f64>>>);
-
-impl Default for Kept {
-    fn default() -> Self {
-        Self(PyOnceLock::new())
-    }
-}
-
-impl Kept {
-    pub(super) fn array<'py>(&self, py: Python<'py>, values: &[f64]) -> PyResult<Bound<'py, PyArray1<f64>>> {
-        let kept = self.0.get_or_try_init(py, || -> PyResult<_> {
-            let array = PyArray1::from_slice(py, values);
-            array.call_method1("setflags", (false,))?;
-            Ok(array.unbind())
-        })?;
-        Ok(kept.bind(py).clone())
-    }
 }

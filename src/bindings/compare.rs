@@ -1,148 +1,86 @@
 //! `compare` and `Comparison`: whether groups of brews differ.
 
-use super::contrast::PyContrast;
 use super::error::argument;
-use super::estimate::maybe;
-use super::json::from_dict;
+use super::json::options_of;
+use super::show::{Show, class};
 use super::study::{PyStudy, gather, missing_table, names, study_from};
-use super::table::table;
-use crate::compare::{Comparison, ContrastOptions};
+use crate::estimate::Maybe;
+use crate::study::compare::comparison::Comparison;
+use crate::study::compare::contrasted::Contrast;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-/// Whether kettles, grinders, brewers or people differ in one measure.
-///
+Comparison! { class
 /// >>> import pourline
 /// >>> flow = [6.1, 6.9, 6.3, 7.0, 5.2, 6.1, 5.5, 6.3, 6.0, 7.2, 5.4, 6.0]
 /// >>> person = ["Ada"] * 4 + ["Bo"] * 4 + ["Ada"] * 2 + ["Bo"] * 2
-/// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 6, "person": person, "flow": flow}, units={"flow": "g/s"})
+/// >>> kettle = ["Fernspout", "Broadlip"] * 6
+/// >>> own = pourline.Table({"kettle": kettle, "person": person, "flow": flow}, units={"flow": "g/s"})
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
 /// >>> print(found)
 /// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): more than chance explains (p 0.005).
 /// >>> str(found.pairs[0].difference)
 /// '0.833 ± 0.086'
-#[pyclass(frozen, module = "pourline", name = "Comparison")]
-pub(super) struct PyComparison {
-    pub(super) inner: Comparison,
-}
-
-#[pymethods]
-impl PyComparison {
-    /// The measure.
-    #[getter]
-    fn measure(&self) -> &str {
-        &self.inner.measure
-    }
-
-    /// Its unit, "" where it has none.
-    #[getter]
-    fn unit(&self) -> &str {
-        &self.inner.unit
-    }
-
-    /// The factor whose levels are the groups.
-    #[getter]
-    fn by(&self) -> &str {
-        &self.inner.by
-    }
-
-    /// The factors within whose levels the groups were compared.
-    #[getter]
-    fn blocks(&self) -> Vec<String> {
-        self.inner.contrasts.blocks.clone()
-    }
-
-    /// What one independent unit is: "brew", or the factor whose levels carry the groups.
-    #[getter]
-    fn independent(&self) -> &str {
-        &self.inner.contrasts.unit
-    }
-
+PyComparison("pourline", "Comparison")
+[
+    /// The blocking factors within whose levels the groups were compared.
+    blocks: Vec<String> = |of| of.contrasts.blocks.clone();
+    /// The independent unit: "brew", or the factor whose levels carry the groups.
+    independent: String = |of| of.contrasts.unit.clone();
     /// Every pair of groups.
-    #[getter]
-    fn pairs(&self) -> Vec<PyContrast> {
-        self.inner.contrasts.pairs.iter().map(|pair| PyContrast::from(pair.clone())).collect()
-    }
-
-    /// How often chance alone would make all groups differ as much.
-    #[getter]
-    fn overall_p(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.contrasts.overall_p)
-    }
-
+    pairs: Vec<Contrast> = |of| of.contrasts.pairs.clone();
+    /// p by permutation of all groups, against no difference between any.
+    overall_p: Maybe = |of| of.contrasts.overall_p.clone();
     /// Sd within groups and blocks, with its standard error.
-    #[getter]
-    fn within_sd(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.contrasts.within_sd)
-    }
-
-    /// Share of the variance within groups that the measurement itself brings, 0 to 1.
-    #[getter]
-    fn measurement_share(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.contrasts.measurement_share)
-    }
-
-    /// Share of intervals that hold the truth.
-    #[getter]
-    fn level(&self) -> f64 {
-        self.inner.contrasts.level
-    }
-
-    /// What must be said with these numbers.
-    #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.contrasts.cautions.clone()
-    }
-
+    within_sd: Maybe = |of| of.contrasts.within_sd.clone();
+    /// Share of the variance within groups that is measurement uncertainty, 0 to 1.
+    measurement_share: Maybe = |of| of.contrasts.measurement_share.clone();
+    /// Level of the intervals: the share of them that hold the true value.
+    level: f64 = |of| of.contrasts.level;
+    /// Warnings: what limits these numbers.
+    warnings: Vec<String> = |of| of.contrasts.warnings.clone();
     /// The answer, a sentence for each pair of groups.
-    #[getter]
-    fn sentences(&self) -> Vec<String> {
-        self.inner.sentences()
-    }
-
-    /// A row for each pair of groups; differences in the unit of the measure.
+    sentences: Vec<String> = Comparison::sentences;
+] {
+    /// One row per pair of groups; differences in the unit of the measure.
     ///
     /// >>> import pourline
-    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
-    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
-    /// >>> found.table().columns[:5]
+    /// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> pourline.compare(own, "flow", by="kettle").table().columns[:5]
     /// ['measure', 'a', 'b', 'units_a', 'units_b']
-    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &self.inner.table())
+    fn table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.table().show(py)
     }
 
-    /// A row for each group: independent units, mean with standard error, sd.
+    /// One row per group: independent units, mean with standard error, sd.
     ///
     /// >>> import pourline
-    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
-    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
-    /// >>> print(found.groups_table())
+    /// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> print(pourline.compare(own, "flow", by="kettle").groups_table())
     /// kettle  units   mean  mean_sd     sd
     ///      x      4  5.075    0.085  0.171
     ///      y      4  6.175    0.085  0.171
-    fn groups_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &self.inner.groups_table())
+    fn groups_table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.groups_table().show(py)
     }
 
-    /// A row for each value that was compared: brew, group, levels of the blocks, value and its own sd.
+    /// One row per value that was compared: brew, group, levels of the blocks, value and its own sd.
     ///
     /// >>> import pourline
-    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
-    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
-    /// >>> len(found.values_table())
+    /// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> len(pourline.compare(own, "flow", by="kettle").values_table())
     /// 8
-    fn values_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &self.inner.values_table())
+    fn values_table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.values_table().show(py)
     }
 
-    /// A row for each brew that could not take part, or lacks some pours, and why.
+    /// One row per brew that could not take part, or lacks some pours, and why.
     ///
     /// >>> import pourline
-    /// >>> own = pourline.Table({"brew": list("abcdefgh"), "kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
-    /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle")
-    /// >>> len(found.missing_table())
+    /// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
+    /// >>> len(pourline.compare(own, "flow", by="kettle").missing_table())
     /// 0
-    fn missing_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+    fn missing_table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         missing_table(py, &self.inner.taken)
     }
 
@@ -156,19 +94,21 @@ impl PyComparison {
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
-        slf.py().import("pourline._compared")?.call_method1("comparison_card", (slf,))?.extract()
+        slf.py().import("pourline._pages.comparison_card")?.call_method1("comparison_card", (slf,))?.extract()
     }
-}
+}}
 
-/// Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day.
+/// Compares the levels of a factor in one measure, within the levels of the blocks, such as one person on one day.
 ///
-/// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. Keywords are the options: `level` (0.95), `margin` (the
-/// largest difference that does not matter, for a test of equivalence), `power` (0.8), `seed`, `draws`, `resamples`, `exact_up_to`, and
-/// `average_repeats` (rows of one brew are averaged in place of refusing their p).
-/// `measure` is the name of one, `by` the factor whose levels are compared, `blocks` factors within whose levels that is done; returns a `Comparison`.
+/// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. `measure` is the name of
+/// one, `by` the factor whose levels are compared, `blocks` factors within whose levels that is done; returns a
+/// `Comparison`. Keywords are the options: `level` (0.95), `margin` (the largest difference that does not matter, for a
+/// test of equivalence), `power` (0.8), `seed`, `draws`, `resamples`, `exact_up_to`, and `average_repeats` (rows of one
+/// brew are averaged, and their p is not refused).
 ///
 /// >>> import pourline
-/// >>> names = [f"{kettle}-ada-{n:02}" for kettle, first in (("fernspout", 1), ("broadlip", 9)) for n in range(first, first + 4)]
+/// >>> first = {"fernspout": 1, "broadlip": 9}
+/// >>> names = [f"{kettle}-ada-{n:02}" for kettle in first for n in range(first[kettle], first[kettle] + 4)]
 /// >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in names])
 /// >>> found = pourline.compare(brews, "mean_flow_g_per_s", by="kettle", blocks=["coffee"])
 /// >>> found.pairs[0].b, found.pairs[0].difference.value > 1
@@ -184,22 +124,18 @@ pub(super) fn compare(
     pours: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyComparison> {
-    let options = match options {
-        Some(given) => from_dict("options", ContrastOptions::default(), given)?,
-        None => ContrastOptions::default(),
-    };
+    let options = options_of("options", options)?;
     let study = match pours {
         Some(_) if study.is_instance_of::<PyStudy>() => {
-            return Err(argument(
-                "pours",
-                "the study was gathered already; give it brews, or leave this out",
-            ));
+            let message = "the study was gathered already; give it brews, or leave this out";
+            return Err(argument("pours", message));
         }
         Some(_) => gather(py, study, pours)?.inner,
         None => study_from(study)?,
     };
     let blocks = names(blocks)?;
     let blocks: Vec<&str> = blocks.iter().map(String::as_str).collect();
-    let inner = py.detach(|| crate::compare::compare(&study, measure, by, &blocks, &options))?;
-    Ok(PyComparison { inner })
+    let found =
+        py.detach(|| crate::study::compare::comparison::compare(&study, measure, by, &blocks, &options))?;
+    Ok(found.into())
 }

@@ -1,150 +1,45 @@
 //! `dial_in`: a measure against a setting, and the setting for a target.
 
-use super::balance::or_why;
-use super::dial_fits::{Array, PyDialLine, PyMonotone};
 use super::error::argument;
-use super::estimate::{maybe, maybe_from};
+use super::estimate::maybe_from;
+use super::json::text;
+use super::show::{Show, class};
 use super::study::study_from;
-use super::table::table;
-use super::trace::word;
-use crate::dial_in::{DialOptions, Dialled, Direction, SettingInterval, TargetSetting};
-use crate::gather::Missing;
-use crate::{Estimate, Undefined};
-use numpy::PyArray1;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::study::dial_in::dial::{self, DialOptions};
+use crate::study::dial_in::dialled::SettingFit;
+use crate::study::dial_in::fieller::SettingInterval;
+use crate::study::dial_in::monotone::Direction;
+use crate::study::dial_in::target::TargetSetting;
+use crate::study::gather::study::Missing;
+use crate::table::Table;
 use pyo3::prelude::*;
 use pyo3::types::PyString;
 
-/// A measure against a setting: a line and a monotone curve, which of them will do, and the setting for the target.
-///
+SettingFit! { class
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.40)
 /// >>> dialled.preferred, f"{dialled.setting}"
 /// ('line', '22.92 ± 0.38')
 /// >>> 23 in dialled.interval, 20 in dialled.interval
 /// (True, False)
-#[pyclass(frozen, module = "pourline", name = "Dialled")]
-pub(super) struct PyDialled {
-    inner: Dialled,
-}
-
-#[pymethods]
-impl PyDialled {
-    /// Name of the setting.
-    #[getter]
-    fn x_name(&self) -> &str {
-        &self.inner.x_name
-    }
-
-    /// Its unit, empty where it has none.
-    #[getter]
-    fn x_unit(&self) -> &str {
-        &self.inner.x_unit
-    }
-
-    /// Name of the measure.
-    #[getter]
-    fn y_name(&self) -> &str {
-        &self.inner.y_name
-    }
-
-    /// Its unit, empty where it has none.
-    #[getter]
-    fn y_unit(&self) -> &str {
-        &self.inner.y_unit
-    }
-
-    /// Setting of each brew.
-    #[getter]
-    fn x<'py>(&self, py: Python<'py>) -> Array<'py> {
-        PyArray1::from_slice(py, &self.inner.x)
-    }
-
-    /// What was measured of each.
-    #[getter]
-    fn y(&self) -> Vec<Estimate> {
-        self.inner.y.clone()
-    }
-
-    /// Name of each; empty where plain numbers were given.
-    #[getter]
-    fn brews(&self) -> Vec<String> {
-        self.inner.brews.clone()
-    }
-
-    /// Brews that could not take part, or take part with some of their pours, each with the reason.
-    #[getter]
-    fn missing<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &Missing::table(&self.inner.missing))
-    }
-
-    /// Level of every interval and band.
-    #[getter]
-    fn level(&self) -> f64 {
-        self.inner.level
-    }
-
-    /// The target, where one was given.
-    #[getter]
-    fn target(&self) -> Option<f64> {
-        self.inner.target
-    }
-
-    /// The straight line.
-    #[getter]
-    fn line(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        or_why(py, self.inner.line.clone().map(|inner| PyDialLine { inner }))
-    }
-
-    /// The monotone curve.
-    #[getter]
-    fn monotone(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        or_why(py, self.inner.monotone.clone().map(|inner| PyMonotone { inner }))
-    }
-
-    /// Which of the two will do: `line`, `monotone` or `neither`.
-    #[getter]
-    fn preferred(&self) -> PyResult<String> {
-        word(&self.inner.preferred)
-    }
-
-    /// The setting for the target by the fit that will do, or why there is none.
-    #[getter]
-    fn setting(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.answer().setting)
-    }
-
-    /// The settings that the brews leave possible, by the fit that will do, or why there are none.
-    #[getter]
-    fn interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        interval(py, self.inner.answer().interval)
-    }
-
-    /// The setting for the target by the line, with its Fieller interval.
-    #[getter]
-    fn by_line(&self) -> PyTargetSetting {
-        PyTargetSetting { inner: self.inner.by_line.clone() }
-    }
-
-    /// The setting for the target by the monotone curve, with the interval of its draws.
-    #[getter]
-    fn by_monotone(&self) -> PyTargetSetting {
-        PyTargetSetting { inner: self.inner.by_monotone.clone() }
-    }
-
-    /// What to make of it, in sentences.
-    #[getter]
-    fn words(&self) -> Vec<String> {
-        self.inner.words.clone()
-    }
-
-    /// A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands.
+PySettingFit("pourline", "SettingFit")
+[
+    /// Brews that could not take part, or only with some of their pours, each with the reason.
+    missing: Table = |of| Missing::table(&of.missing);
+    /// The setting for the target by the preferred fit, or why there is none.
+    setting: Maybe = |of| of.answer().setting;
+    /// The settings that are consistent with the brews, by the preferred fit, or why there are none.
+    interval: Result<SettingInterval, Undefined> = |of| of.answer().interval;
+] {
+    /// One row per setting, 61 from the lowest to the highest: both fits, their bands, prediction interval.
     ///
     /// >>> import pourline
     /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
     /// >>> found.table().columns[:4], len(found.table())
-    /// (['setting', 'line', 'line_low', 'line_high'], 61)
-    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &self.inner.table())
+    /// (['setting', 'line', 'mean_low', 'mean_high'], 61)
+    fn table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.table().show(py)
     }
 
     /// Everything as JSON text; a number that is not finite is null.
@@ -155,17 +50,17 @@ impl PyDialled {
     /// >>> json.loads(found.to_json())["target"]
     /// 5.0
     fn to_json(&self) -> PyResult<String> {
-        serde_json::to_string(&self.inner).map_err(|e| argument("dialled", e.to_string()))
+        text("dialled", &self.inner)
     }
 
-    fn __repr__(&self) -> PyResult<String> {
-        let Dialled { x_name, y_name, x, words, .. } = &self.inner;
-        let (preferred, last) = (self.preferred()?, words.last().map_or("", String::as_str));
-        Ok(format!("<Dialled: {y_name} against {x_name}, {} brews, {preferred} preferred; {last}>", x.len()))
+    fn __repr__(&self) -> String {
+        let SettingFit { x_name, y_name, x, words, preferred, .. } = &self.inner;
+        let (preferred, last) = (preferred.name(), words.last().map_or("", String::as_str));
+        format!("<SettingFit: {y_name} against {x_name}, {} brews, {preferred} preferred; {last}>", x.len())
     }
-}
+}}
 
-/// Settings that the brews leave possible; `setting in interval` asks for one.
+/// Settings that are consistent with the brews; `setting in interval` asks for one.
 ///
 /// >>> import pourline
 /// >>> unclear = pourline.dial_in([1, 1, 2, 2, 3, 3], [1.40, 1.36, 1.35, 1.41, 1.37, 1.36], target=1.38)
@@ -180,7 +75,7 @@ pub(super) struct PySettingInterval {
 
 #[pymethods]
 impl PySettingInterval {
-    /// `between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`.
+    /// Shape: `between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`.
     #[getter]
     fn shape(&self) -> &'static str {
         match self.inner {
@@ -192,7 +87,7 @@ impl PySettingInterval {
         }
     }
 
-    /// Both ends, infinite where there is none; for `outside`, the ends of the gap.
+    /// Both ends, infinite if there is none; for `outside`, the ends of the gap.
     #[getter]
     fn ends(&self) -> (f64, f64) {
         self.inner.ends().into()
@@ -211,50 +106,37 @@ impl PySettingInterval {
     }
 }
 
-/// The setting at which a target is met, by one fit.
-///
+impl Show for SettingInterval {
+    fn hint() -> String {
+        "SettingInterval".into()
+    }
+
+    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        Ok(Py::new(py, PySettingInterval { inner: *self })?.into_any())
+    }
+}
+
+TargetSetting! { class
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.60)
 /// >>> print(dialled.by_monotone.setting.reason)
 /// the curve does not reach 1.6 within the settings tried; the nearest setting tried is 18, which gave 1.505 on average of 2 brews
-#[pyclass(frozen, module = "pourline", name = "TargetSetting")]
-pub(super) struct PyTargetSetting {
-    inner: TargetSetting,
-}
-
-#[pymethods]
-impl PyTargetSetting {
-    /// The setting with its sd, or why there is none.
-    #[getter]
-    fn setting(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.setting)
-    }
-
-    /// Every setting that the brews leave possible, or why there is none.
-    #[getter]
-    fn interval(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        interval(py, self.inner.interval.clone())
-    }
-
+PyTargetSetting("pourline", "TargetSetting") {
     fn __repr__(&self) -> String {
-        let told = |found: Result<String, &Undefined>| found.unwrap_or_else(ToString::to_string);
-        let setting = told(self.inner.setting.as_ref().map(ToString::to_string));
-        let possible = told(self.inner.interval.as_ref().map(ToString::to_string));
+        let shown = |found: Result<String, &Undefined>| found.unwrap_or_else(ToString::to_string);
+        let setting = shown(self.inner.setting.as_ref().map(ToString::to_string));
+        let possible = shown(self.inner.interval.as_ref().map(ToString::to_string));
         format!("<TargetSetting: {setting}; possible: {possible}>")
     }
-}
-
-fn interval(py: Python<'_>, found: Result<SettingInterval, Undefined>) -> PyResult<Py<PyAny>> {
-    or_why(py, found.map(|inner| PySettingInterval { inner }))
-}
+}}
 
 /// Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target.
 ///
-/// `x` and `y` are numbers (those of `y` may be an `Estimate` each), or, with a `study` (a `Study`, brews or a table), the names of two of
-/// its numbers; a factor whose levels are numbers is one. `direction` is "rising" or "falling" where that is known beforehand. Brews must be
-/// independent of each other. No setting is given beyond those tried.
-/// `target` is the value to meet, `level` that of every interval and band, `draws` how many curves are drawn for those of the monotone one, `seed` that of the random
-/// numbers; returns a `Dialled`.
+/// `x` and `y` are numbers (those of `y` may be an `Estimate` each), or, with a `study` (a `Study`, brews or a table),
+/// the names of two of its numbers; a factor whose levels are numbers is one. `direction` is "rising" or "falling" if
+/// that is known beforehand. Brews must be independent of each other. No setting is given beyond those tried. `target`
+/// is the value to meet, `level` that of every interval and band, `draws` the number of curves that are drawn for those
+/// of the monotone one, `seed` that of the random numbers; returns a `SettingFit`.
 ///
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.40)
@@ -276,7 +158,7 @@ pub(super) fn dial_in(
     direction: Option<&str>,
     draws: usize,
     seed: u64,
-) -> PyResult<PyDialled> {
+) -> PyResult<PySettingFit> {
     let direction = match direction {
         None => None,
         Some("rising") => Some(Direction::Rising),
@@ -288,12 +170,11 @@ pub(super) fn dial_in(
     let options = DialOptions { target, level, direction, draws, seed };
     if let Some(study) = study {
         let (study, x, y) = (study_from(study)?, x.extract::<String>()?, y.extract::<String>()?);
-        let inner = py.detach(|| crate::dial_in::dial_in_study(&study, &x, &y, &options))?;
-        return Ok(PyDialled { inner });
+        return Ok(py.detach(|| dial::dial_in_study(&study, &x, &y, &options))?.into());
     }
     let (x, y) = (plain("x", x)?, plain("y", y)?);
     let x: Vec<f64> = x.iter().map(|x| x.value).collect();
-    Ok(PyDialled { inner: py.detach(|| crate::dial_in(&x, &y, &options))? })
+    Ok(py.detach(|| dial::dial_in(&x, &y, &options))?.into())
 }
 
 /// A sequence of numbers, each with its sd or exact.

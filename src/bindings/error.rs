@@ -1,10 +1,10 @@
 //! In: the library's [`Error`]. Out: `pourline.PourlineError`, with its kind, row and column.
 
-use crate::Error;
+use crate::error::Error;
 use pyo3::prelude::*;
 
-pyo3::import_exception!(pourline._errors, PourlineError);
-pyo3::import_exception!(pourline._errors, Interrupted);
+pyo3::import_exception!(pourline.errors, PourlineError);
+pyo3::import_exception!(pourline.errors, Interrupted);
 
 /// A `PourlineError` about an argument or option.
 pub(super) fn argument(name: impl Into<String>, message: impl Into<String>) -> PyErr {

@@ -2,7 +2,7 @@
 
 use super::arrays::short;
 use super::error::PourlineError;
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
 use pyo3::basic::CompareOp;
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
@@ -147,14 +147,6 @@ impl<'py> IntoPyObject<'py> for Estimate {
     fn into_pyobject(self, py: Python<'py>) -> PyResult<Self::Output> {
         Ok(Bound::new(py, PyEstimate { inner: self })?.into_any())
     }
-}
-
-/// An `Estimate` or an `Undefined`.
-pub(super) fn maybe(py: Python<'_>, number: &Maybe) -> PyResult<Py<PyAny>> {
-    Ok(match number {
-        Ok(estimate) => estimate.into_pyobject(py)?.unbind(),
-        Err(undefined) => Py::new(py, PyUndefined { inner: undefined.clone() })?.into_any(),
-    })
 }
 
 /// A number that may be undefined, from Python: an `Estimate`, an `Undefined`, or a plain number taken as exact.

@@ -1,53 +1,25 @@
 //! `Interval` and `FTest`, and the values and labels that comparisons take.
 
 use super::arrays::short;
-use super::balance::or_why;
 use super::error::argument;
 use super::estimate::{PyEstimate, maybe_from};
-use crate::Estimate;
-use crate::Undefined;
-use crate::compare::MaybeInterval;
-use crate::repeatability::{FTest, Interval};
+use super::show::class;
+use super::study::study_from;
+use crate::error::Result;
+use crate::estimate::{Estimate, Undefined};
+use crate::study::gather::study::Study;
+use crate::study::repeatability::interval::{FTest, Interval};
 use pyo3::prelude::*;
 use pyo3::types::PyString;
 
-/// A number with its 95 % interval. `float()` gives the number.
+Interval! { class
+/// `float()` gives the number.
 ///
 /// >>> import pourline
 /// >>> found = pourline.repeatability([60.1, 59.7, 60.4, 61.0, 60.8, 61.3], by=["Ada"] * 3 + ["Bo"] * 3)
 /// >>> print(f"{found.within_sd:.2f} g")
 /// 0.31 (0.18 to 0.88) g
-#[pyclass(frozen, module = "pourline", name = "Interval")]
-pub(super) struct PyInterval {
-    inner: Interval,
-}
-
-impl From<Interval> for PyInterval {
-    fn from(inner: Interval) -> Self {
-        Self { inner }
-    }
-}
-
-#[pymethods]
-impl PyInterval {
-    /// The number.
-    #[getter]
-    fn value(&self) -> f64 {
-        self.inner.value
-    }
-
-    /// Lower end.
-    #[getter]
-    fn low(&self) -> f64 {
-        self.inner.low
-    }
-
-    /// Upper end.
-    #[getter]
-    fn high(&self) -> f64 {
-        self.inner.high
-    }
-
+PyInterval("pourline", "Interval") {
     fn __float__(&self) -> f64 {
         self.inner.value
     }
@@ -67,71 +39,41 @@ impl PyInterval {
     fn __str__(&self, py: Python<'_>) -> PyResult<String> {
         self.__format__(py, "")
     }
-}
+}}
 
-/// A test of a ratio of two mean squares by Fisher's F distribution.
-///
+FTest! { class
 /// >>> import pourline
 /// >>> found = pourline.repeatability([60.1, 59.7, 60.4, 61.0, 60.8, 61.3], by=["Ada"] * 3 + ["Bo"] * 3)
 /// >>> found.difference.degrees, found.difference.degrees_below, round(found.difference.p, 4)
 /// (1.0, 4.0, 0.0179)
-#[pyclass(frozen, module = "pourline", name = "FTest")]
-pub(super) struct PyFTest {
-    inner: FTest,
-}
-
-impl From<FTest> for PyFTest {
-    fn from(inner: FTest) -> Self {
-        Self { inner }
-    }
-}
-
-#[pymethods]
-impl PyFTest {
-    /// The ratio.
-    #[getter]
-    fn f(&self) -> f64 {
-        self.inner.f
-    }
-
-    /// Degrees of freedom of the mean square above the line.
-    #[getter]
-    fn degrees(&self) -> f64 {
-        self.inner.degrees
-    }
-
-    /// Degrees of freedom of that below.
-    #[getter]
-    fn degrees_below(&self) -> f64 {
-        self.inner.degrees_below
-    }
-
-    /// How often chance alone gives a ratio as large.
-    #[getter]
-    fn p(&self) -> f64 {
-        self.inner.p
-    }
-
+PyFTest("pourline", "FTest") {
     fn __repr__(&self) -> String {
         let FTest { f, degrees, degrees_below, p } = self.inner;
         format!("FTest(f={f:?}, degrees={degrees:?}, degrees_below={degrees_below:?}, p={p:?})")
     }
-}
+}}
 
-/// Two ends, or an `Undefined` with the reason.
-pub(super) fn ends(py: Python<'_>, interval: &MaybeInterval) -> PyResult<Py<PyAny>> {
-    or_why(py, interval.clone().map(|[low, high]| (low, high)))
-}
+/// A function of values with two labels each.
+type OfValues<T> = fn(&[Estimate], &[String], &[String]) -> Result<T>;
+/// A function of a study, a measure and two factors.
+type OfStudy<T> = fn(&Study, &str, &str, &str) -> Result<T>;
 
-/// Something known, or an `Undefined` with the reason.
-pub(super) fn known<'py, T: Clone, P>(py: Python<'py>, found: &Result<T, Undefined>) -> PyResult<Py<PyAny>>
-where
-    P: From<T> + pyo3::PyClass<Frozen = pyo3::pyclass::boolean_struct::True> + Into<PyClassInitializer<P>>,
-{
-    Ok(match found {
-        Ok(known) => Py::new(py, P::from(known.clone()))?.into_any(),
-        Err(why) => super::estimate::maybe(py, &Err(why.clone()))?,
-    })
+/// The result of a function of values with two labels each; or that of a study, if a measure of it is named.
+pub(super) fn two_way<T: Send>(
+    data: &Bound<'_, PyAny>,
+    measure: Option<&Bound<'_, PyAny>>,
+    [first, second]: [(&str, &Bound<'_, PyAny>); 2],
+    of_values: OfValues<T>,
+    of_study: OfStudy<T>,
+) -> PyResult<T> {
+    if measure.is_none() {
+        let values = estimates("data", data)?;
+        let (first, second) = (labels(first.0, first.1)?, labels(second.0, second.1)?);
+        return Ok(data.py().detach(|| of_values(&values, &first, &second))?);
+    }
+    let (study, measure) = (study_from(data)?, name_in("measure", measure)?);
+    let (first, second) = (name_in(first.0, Some(first.1))?, name_in(second.0, Some(second.1))?);
+    Ok(data.py().detach(|| of_study(&study, &measure, &first, &second))?)
 }
 
 /// Numbers and Estimates; what is undefined is refused with its reason.

@@ -1,10 +1,10 @@
-//! `pourline.balance`, first part: the mass balance of an extraction the other way round.
+//! `pourline.balance`, first part: the mass balance of an extraction, solved for each of its parts.
 //!
-//! A number is an `Estimate`, or a plain one taken as exact; what cannot be had is an `Undefined` that tells why.
+//! A number is an `Estimate`, or a plain one taken as exact; an undefined result is an `Undefined` with the reason.
 
-use super::estimate::{maybe, maybe_from};
-use crate::extraction;
-use crate::{Estimate, Maybe, Undefined};
+use super::estimate::maybe_from;
+use super::show::Show;
+use crate::estimate::{Estimate, Undefined};
 use pyo3::prelude::*;
 
 /// The arguments as estimates, or why one of them is none.
@@ -21,141 +21,76 @@ pub(super) fn estimates<const N: usize>(
     Ok(Ok(found))
 }
 
-fn answer<const N: usize>(
-    py: Python<'_>,
-    given: [(&str, &Bound<'_, PyAny>); N],
-    formula: impl FnOnce([Estimate; N]) -> Maybe,
-) -> PyResult<Py<PyAny>> {
-    maybe(py, &estimates(given)?.and_then(formula))
+/// Functions of the core by their own names and arguments.
+macro_rules! formulas {
+    ($($(#[$m:meta])* $name:ident($($given:ident),*);)*) => { $(
+        $(#[$m])*
+        #[pyfunction]
+        pub(super) fn $name(py: Python<'_>, $($given: &Bound<'_, PyAny>),*) -> PyResult<Py<PyAny>> {
+            let given = estimates([$((stringify!($given), $given)),*])?;
+            given.and_then(|[$($given),*]| crate::extraction::inverse::$name($($given),*)).show(py)
+        }
+    )* };
 }
 
-/// Strength of the beverage at which a yield is met, percent: E D/B.
-///
-/// `yield_pct` is E, `dose_g` D, `beverage_g` B; each a number or an `Estimate`, whose sd goes on into the answer.
-///
-/// >>> from pourline import balance
-/// >>> f"{balance.strength_for_pct(20, dose_g=15, beverage_g=240).value:.2f} %"
-/// '1.25 %'
-#[pyfunction]
-pub(super) fn strength_for_pct(
-    yield_pct: &Bound<'_, PyAny>,
-    dose_g: &Bound<'_, PyAny>,
-    beverage_g: &Bound<'_, PyAny>,
-) -> PyResult<Py<PyAny>> {
-    let given = [("yield_pct", yield_pct), ("dose_g", dose_g), ("beverage_g", beverage_g)];
-    answer(yield_pct.py(), given, |[e, d, b]| extraction::strength_for_pct(e, d, b))
-}
-
-/// Beverage mass at which a yield is met at a strength, g: E D/T.
-///
-/// `yield_pct` is E, `dose_g` D, `strength_pct` T; each a number or an `Estimate`, whose sd goes on into the answer.
-///
-/// >>> from pourline import Estimate, balance
-/// >>> f"{balance.beverage_for_g(20, dose_g=15, strength_pct=Estimate(1.25, 0.03))} g"
-/// '240.0 ± 5.8 g'
-#[pyfunction]
-pub(super) fn beverage_for_g(
-    yield_pct: &Bound<'_, PyAny>,
-    dose_g: &Bound<'_, PyAny>,
-    strength_pct: &Bound<'_, PyAny>,
-) -> PyResult<Py<PyAny>> {
-    let given = [("yield_pct", yield_pct), ("dose_g", dose_g), ("strength_pct", strength_pct)];
-    answer(yield_pct.py(), given, |[e, d, t]| extraction::beverage_for_g(e, d, t))
-}
-
-/// Water to pour for a yield at a strength, g: D (E/T + r).
-///
-/// `yield_pct` is E, `dose_g` D, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd goes on into the answer.
-///
-/// >>> from pourline import Estimate, balance
-/// >>> f"{balance.water_for_g(20, dose_g=15, strength_pct=1.25, retention_g_per_g=Estimate(2.1, 0.1))} g"
-/// '271.5 ± 1.5 g'
-#[pyfunction]
-pub(super) fn water_for_g(
-    yield_pct: &Bound<'_, PyAny>,
-    dose_g: &Bound<'_, PyAny>,
-    strength_pct: &Bound<'_, PyAny>,
-    retention_g_per_g: &Bound<'_, PyAny>,
-) -> PyResult<Py<PyAny>> {
-    let given = [
-        ("yield_pct", yield_pct),
-        ("dose_g", dose_g),
-        ("strength_pct", strength_pct),
-        ("retention_g_per_g", retention_g_per_g),
-    ];
-    answer(yield_pct.py(), given, |[e, d, t, r]| extraction::water_for_g(e, d, t, r))
-}
-
-/// Dose for a yield and a strength in a beverage mass, g: T B/E.
-///
-/// `yield_pct` is E, `beverage_g` B, `strength_pct` T; each a number or an `Estimate`, whose sd goes on into the answer.
-///
-/// >>> from pourline import balance
-/// >>> balance.dose_for_g(20, beverage_g=240, strength_pct=1.25).value
-/// 15.0
-#[pyfunction]
-pub(super) fn dose_for_g(
-    yield_pct: &Bound<'_, PyAny>,
-    beverage_g: &Bound<'_, PyAny>,
-    strength_pct: &Bound<'_, PyAny>,
-) -> PyResult<Py<PyAny>> {
-    let given = [("yield_pct", yield_pct), ("beverage_g", beverage_g), ("strength_pct", strength_pct)];
-    answer(yield_pct.py(), given, |[e, b, t]| extraction::dose_for_g(e, b, t))
-}
-
-/// Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r).
-///
-/// `yield_pct` is E, `water_g` W, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd goes on into the answer.
-///
-/// >>> from pourline import balance
-/// >>> f"{balance.dose_for_water_g(20, water_g=271.5, strength_pct=1.25, retention_g_per_g=2.1).value:.2f} g"
-/// '15.00 g'
-#[pyfunction]
-pub(super) fn dose_for_water_g(
-    yield_pct: &Bound<'_, PyAny>,
-    water_g: &Bound<'_, PyAny>,
-    strength_pct: &Bound<'_, PyAny>,
-    retention_g_per_g: &Bound<'_, PyAny>,
-) -> PyResult<Py<PyAny>> {
-    let given = [
-        ("yield_pct", yield_pct),
-        ("water_g", water_g),
-        ("strength_pct", strength_pct),
-        ("retention_g_per_g", retention_g_per_g),
-    ];
-    answer(yield_pct.py(), given, |[e, w, t, r]| extraction::dose_for_water_g(e, w, t, r))
-}
-
-/// Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r).
-///
-/// `yield_pct` is E, `brew_ratio` W/D in g/g, `retention_g_per_g` r; each a number or an `Estimate`, whose sd goes on into the answer.
-///
-/// >>> from pourline import balance
-/// >>> f"{balance.chart_line_pct(20, brew_ratio=18, retention_g_per_g=2).value:.2f} %"
-/// '1.25 %'
-#[pyfunction]
-pub(super) fn chart_line_pct(
-    yield_pct: &Bound<'_, PyAny>,
-    brew_ratio: &Bound<'_, PyAny>,
-    retention_g_per_g: &Bound<'_, PyAny>,
-) -> PyResult<Py<PyAny>> {
-    let given =
-        [("yield_pct", yield_pct), ("brew_ratio", brew_ratio), ("retention_g_per_g", retention_g_per_g)];
-    answer(yield_pct.py(), given, |[e, ratio, r]| extraction::chart_line_pct(e, ratio, r))
-}
-
-/// The line of full immersion, where all the water counts, percent: E/(W/D + E).
-///
-/// `yield_pct` is E, `brew_ratio` W/D in g/g; each a number or an `Estimate`, whose sd goes on into the answer.
-///
-/// >>> from pourline import balance
-/// >>> f"{balance.immersion_strength_pct(21, brew_ratio=15).value:.3f} %"
-/// '1.381 %'
-#[pyfunction]
-pub(super) fn immersion_strength_pct(
-    yield_pct: &Bound<'_, PyAny>,
-    brew_ratio: &Bound<'_, PyAny>,
-) -> PyResult<Py<PyAny>> {
-    let given = [("yield_pct", yield_pct), ("brew_ratio", brew_ratio)];
-    answer(yield_pct.py(), given, |[e, ratio]| extraction::immersion_strength_pct(e, ratio))
+formulas! {
+    /// Strength of the beverage at which a yield is met, percent: E D/B.
+    ///
+    /// `yield_pct` is E, `dose_g` D, `beverage_g` B; each a number or an `Estimate`, whose sd is propagated.
+    ///
+    /// >>> from pourline import balance
+    /// >>> f"{balance.strength_for_pct(20, dose_g=15, beverage_g=240).value:.2f} %"
+    /// '1.25 %'
+    strength_for_pct(yield_pct, dose_g, beverage_g);
+    /// Beverage mass at which a yield is met at a strength, g: E D/T.
+    ///
+    /// `yield_pct` is E, `dose_g` D, `strength_pct` T; each a number or an `Estimate`, whose sd is propagated.
+    ///
+    /// >>> from pourline import Estimate, balance
+    /// >>> f"{balance.beverage_for_g(20, dose_g=15, strength_pct=Estimate(1.25, 0.03))} g"
+    /// '240.0 ± 5.8 g'
+    beverage_for_g(yield_pct, dose_g, strength_pct);
+    /// Water to pour for a yield at a strength, g: D (E/T + r).
+    ///
+    /// `yield_pct` is E, `dose_g` D, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd
+    /// is propagated.
+    ///
+    /// >>> from pourline import Estimate, balance
+    /// >>> f"{balance.water_for_g(20, dose_g=15, strength_pct=1.25, retention_g_per_g=Estimate(2.1, 0.1))} g"
+    /// '271.5 ± 1.5 g'
+    water_for_g(yield_pct, dose_g, strength_pct, retention_g_per_g);
+    /// Dose for a yield and a strength in a beverage mass, g: T B/E.
+    ///
+    /// `yield_pct` is E, `beverage_g` B, `strength_pct` T; each a number or an `Estimate`, whose sd is propagated.
+    ///
+    /// >>> from pourline import balance
+    /// >>> balance.dose_for_g(20, beverage_g=240, strength_pct=1.25).value
+    /// 15.0
+    dose_for_g(yield_pct, beverage_g, strength_pct);
+    /// Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r).
+    ///
+    /// `yield_pct` is E, `water_g` W, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd
+    /// is propagated.
+    ///
+    /// >>> from pourline import balance
+    /// >>> f"{balance.dose_for_water_g(20, water_g=271.5, strength_pct=1.25, retention_g_per_g=2.1).value:.2f} g"
+    /// '15.00 g'
+    dose_for_water_g(yield_pct, water_g, strength_pct, retention_g_per_g);
+    /// Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r).
+    ///
+    /// `yield_pct` is E, `brew_ratio` W/D in g/g, `retention_g_per_g` r; each a number or an `Estimate`, whose sd is
+    /// propagated.
+    ///
+    /// >>> from pourline import balance
+    /// >>> f"{balance.chart_line_pct(20, brew_ratio=18, retention_g_per_g=2).value:.2f} %"
+    /// '1.25 %'
+    chart_line_pct(yield_pct, brew_ratio, retention_g_per_g);
+    /// The line of full immersion, where all the water counts, percent: E/(W/D + E).
+    ///
+    /// `yield_pct` is E, `brew_ratio` W/D in g/g; each a number or an `Estimate`, whose sd is propagated.
+    ///
+    /// >>> from pourline import balance
+    /// >>> f"{balance.immersion_strength_pct(21, brew_ratio=15).value:.3f} %"
+    /// '1.381 %'
+    immersion_strength_pct(yield_pct, brew_ratio);
 }

@@ -1,5 +1,5 @@
-//! In: Python dicts, lists, numbers and texts. Out: the library's plain structs, through the one description that serde has
-//! of them; and back. A key that does not exist is answered with the nearest that does.
+//! In: Python dicts, lists, numbers and texts. Out: the library's plain structs, by serde; and back. The error for an
+//! unknown key names the nearest known one.
 
 use super::arrays::short;
 use super::error::argument;
@@ -30,7 +30,20 @@ pub(super) fn from_dict<T: Serialize + DeserializeOwned>(
     Ok(built)
 }
 
-/// The given values with the place of each, as far down as the defaults tell the keys.
+/// Options from the keywords of a function; what is not given keeps its default.
+pub(super) fn options_of<T: Default + Serialize + DeserializeOwned>(
+    name: &str,
+    given: Option<&Bound<'_, PyDict>>,
+) -> PyResult<T> {
+    given.map_or_else(|| Ok(T::default()), |given| from_dict(name, T::default(), given))
+}
+
+/// A result as JSON text. `name` is what it is called in a message.
+pub(super) fn text(name: &str, value: &impl Serialize) -> PyResult<String> {
+    serde_json::to_string(value).map_err(|e| argument(name, e.to_string()))
+}
+
+/// The given values with the place of each, as far down as the defaults have the keys.
 fn collect(
     name: &str,
     default: &Value,
@@ -61,7 +74,7 @@ fn collect(
     Ok(())
 }
 
-/// What to say of a name that does not exist.
+/// The message for a name that does not exist.
 pub(super) fn unknown<'a>(name: &str, known: impl Iterator<Item = &'a str> + Clone) -> String {
     let nearest = known.clone().min_by_key(|k| steps(name, k)).unwrap_or_default();
     format!(

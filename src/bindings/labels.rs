@@ -1,20 +1,31 @@
 //! `Labels` and `Labelled`: pours set by hand, and what they changed.
 
 use super::arrays::short;
+use super::brew::PyBrew;
 use super::error::argument;
 use super::log::PyLog;
-use super::segments::PySegments;
+use super::show::{Show, class};
 use super::table::table;
-use crate::log::small_text;
-use crate::{Error, Labelled, LabelledPour, Labels, Result};
+use crate::brew::labels::{Labelled, LabelledPour, Labels};
+use crate::error::{Error, Result};
+use crate::log::read::small_text;
 use pyo3::prelude::*;
 use std::path::PathBuf;
 
-/// All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it.
-///
-/// `pours` are (start_s, end_s), true times at the bed; `sd_s` is how well a hand places an edge, 0.001 to 1 s. An edge within 1 ms of
-/// one that was found counts as found. `by` and `note` say who set them and why, `log_digest` to which log they belong: the SHA-256 of its
-/// samples. Values that do not change: `moved`, `added` and `removed` return new ones.
+impl Show for LabelledPour {
+    fn hint() -> String {
+        "tuple[float, float]".into()
+    }
+
+    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        [self.start_s, self.end_s].show(py)
+    }
+}
+
+Labels! { class
+/// `pours` are (start_s, end_s), true times at the bed; `sd_s` is how well a hand places an edge, 0.001 to 1 s. An edge
+/// within 1 ms of one that was found counts as found. `by` and `note` are who set them and why, `log_digest` the
+/// SHA-256 of the samples of their log. Labels do not change: `moved`, `added` and `removed` return new ones.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -24,33 +35,7 @@ use std::path::PathBuf;
 /// Estimate(61.5, sd=0.05)
 /// >>> brew.labelled.by_hand
 /// ['none', 'end', 'none', 'none']
-#[pyclass(frozen, eq, module = "pourline", name = "Labels")]
-#[derive(PartialEq)]
-pub(super) struct PyLabels {
-    pub(super) inner: Labels,
-}
-
-impl PyLabels {
-    fn checked(inner: Labels) -> Result<Self> {
-        inner.check()?;
-        Ok(Self { inner })
-    }
-
-    /// Index of a pour given by its place from 1.
-    fn index(&self, pour: i64) -> PyResult<usize> {
-        let known = 1..=self.inner.pours.len() as i64;
-        if known.contains(&pour) {
-            return Ok(pour as usize - 1);
-        }
-        Err(argument(
-            "pour",
-            format!("there is no pour {pour}; they are counted from 1 to {}", self.inner.pours.len()),
-        ))
-    }
-}
-
-#[pymethods]
-impl PyLabels {
+PyLabels("pourline", "Labels") {
     #[new]
     #[pyo3(signature = (pours, sd_s = 0.05, by = None, note = None, log_digest = None))]
     fn new(
@@ -74,17 +59,12 @@ impl PyLabels {
     #[staticmethod]
     #[pyo3(signature = (brew, log = None))]
     fn of(brew: &Bound<'_, PyAny>, log: Option<&Bound<'_, PyLog>>) -> PyResult<Self> {
-        // By its parts: the file of the brew stands on this one.
-        let part = |name: &str| {
-            brew.getattr(name).map_err(|_| argument("brew", format!("a Brew is needed, not {}", short(brew))))
-        };
-        let (segments, labelled) = (part("segments")?, part("labelled")?);
-        let labelled = labelled.cast::<PyLabelled>().ok().map(|labelled| &labelled.get().inner);
-        let mut inner = Labels::of_pours(&segments.cast::<PySegments>()?.get().inner.pours, labelled);
+        let wrong = |_| argument("brew", format!("a Brew is needed, not {}", short(brew)));
+        let mut inner = Labels::of(&brew.cast::<PyBrew>().map_err(wrong)?.get().inner);
         if let Some(log) = log {
             inner.log_digest = Some(log.get().inner.digest());
         }
-        Ok(Self { inner })
+        Ok(inner.into())
     }
 
     /// From such a JSON `text` as `to_json` gives.
@@ -94,7 +74,7 @@ impl PyLabels {
     /// [(5.0, 11.5)]
     #[staticmethod]
     fn from_json(text: &str) -> PyResult<Self> {
-        Ok(Self { inner: Labels::from_json(text)? })
+        Ok(Labels::from_json(text)?.into())
     }
 
     /// Reads labels from the file at `path`, which `write` wrote.
@@ -112,40 +92,10 @@ impl PyLabels {
             Error::Format { row, message } => Error::Format { row, message: format!("{label}: {message}") },
             other => other,
         };
-        Ok(Self { inner: Labels::from_json(&text).map_err(named)? })
+        Ok(Labels::from_json(&text).map_err(named)?.into())
     }
 
-    /// The pours, each its start and its end, s.
-    #[getter]
-    fn pours(&self) -> Vec<(f64, f64)> {
-        self.inner.pours.iter().map(|pour| (pour.start_s, pour.end_s)).collect()
-    }
-
-    /// How well a hand places an edge: sd, s.
-    #[getter]
-    fn sd_s(&self) -> f64 {
-        self.inner.sd_s
-    }
-
-    /// Who set them.
-    #[getter]
-    fn by(&self) -> Option<&str> {
-        self.inner.by.as_deref()
-    }
-
-    /// What there is to say of them.
-    #[getter]
-    fn note(&self) -> Option<&str> {
-        self.inner.note.as_deref()
-    }
-
-    /// SHA-256 of the samples of the log that they belong to, where it was stated.
-    #[getter]
-    fn log_digest(&self) -> Option<&str> {
-        self.inner.log_digest.as_deref()
-    }
-
-    /// The same with the edges of a `pour` moved to `start_s` and `end_s`; None leaves an edge. Pours are counted from 1.
+    /// The same with the edges of a `pour`, counted from 1, moved to `start_s` and `end_s`; None leaves an edge.
     ///
     /// >>> import pourline
     /// >>> pourline.Labels([(5.0, 11.5), (40.0, 46.0)]).moved(2, end_s=47.5).pours
@@ -181,7 +131,7 @@ impl PyLabels {
         let k = self.index(pour)?;
         let mut inner = self.inner.clone();
         inner.pours.remove(k);
-        Ok(Self { inner })
+        Ok(inner.into())
     }
 
     /// As JSON text.
@@ -194,7 +144,7 @@ impl PyLabels {
         self.inner.to_json()
     }
 
-    /// Writes them to the file at `path`, as a whole or not at all; one that is there already stays unless `overwrite` is True.
+    /// Writes them to the file at `path`, whole or not at all; an existing file stays unless `overwrite` is True.
     ///
     /// >>> import pourline, tempfile, pathlib
     /// >>> path = pathlib.Path(tempfile.mkdtemp()) / "labels.json"
@@ -204,8 +154,12 @@ impl PyLabels {
     #[pyo3(signature = (path, overwrite = false))]
     fn write(&self, py: Python<'_>, path: PathBuf, overwrite: bool) -> PyResult<()> {
         let text = format!("{}\n", self.inner.to_json());
-        py.import("pourline._files")?.call_method1("write_whole", (path, text.into_bytes(), overwrite))?;
+        py.import("pourline._io.files")?.call_method1("write_whole", (path, text.into_bytes(), overwrite))?;
         Ok(())
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        self.inner == other.inner
     }
 
     fn __len__(&self) -> usize {
@@ -217,10 +171,28 @@ impl PyLabels {
         let by = by.as_ref().map_or(String::new(), |by| format!(" by {by}"));
         format!("<Labels of {} pours{by}, each edge within ± {sd_s} s>", pours.len())
     }
+}}
+
+impl PyLabels {
+    fn checked(inner: Labels) -> Result<Self> {
+        inner.check()?;
+        Ok(inner.into())
+    }
+
+    /// Index of a pour given by its place from 1.
+    fn index(&self, pour: i64) -> PyResult<usize> {
+        let known = 1..=self.inner.pours.len() as i64;
+        if known.contains(&pour) {
+            return Ok(pour as usize - 1);
+        }
+        Err(argument(
+            "pour",
+            format!("there is no pour {pour}; they are counted from 1 to {}", self.inner.pours.len()),
+        ))
+    }
 }
 
-/// What labels changed in a brew.
-///
+Labelled! { class
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
 /// >>> labels = pourline.Labels.of(pourline.analyze(log)).removed(4)
@@ -229,44 +201,13 @@ impl PyLabels {
 /// (1, ['none', 'none', 'none'])
 /// >>> labelled.table().columns
 /// ['pour', 'start_s', 'end_s', 'by_hand', 'added']
-#[pyclass(frozen, module = "pourline", name = "Labelled")]
-pub(super) struct PyLabelled {
-    pub(super) inner: Labelled,
-}
-
-#[pymethods]
-impl PyLabelled {
-    /// The labels, as they were given.
-    #[getter]
-    fn labels(&self) -> PyLabels {
-        PyLabels { inner: self.inner.labels.clone() }
-    }
-
+PyLabelled("pourline", "Labelled") [
     /// Which edges of each pour were set by hand: `none`, `start`, `end` or `both`.
-    #[getter]
-    fn by_hand(&self) -> Vec<&'static str> {
-        self.inner.pours.iter().map(|pour| pour.word()).collect()
-    }
-
-    /// The pours, counted from 1, that share no time with any that was found.
-    #[getter]
-    fn added(&self) -> Vec<usize> {
-        (1..).zip(&self.inner.pours).filter(|(_, pour)| pour.added).map(|(place, _)| place).collect()
-    }
-
-    /// How many pours that were found share no time with any label.
-    #[getter]
-    fn removed(&self) -> usize {
-        self.inner.removed
-    }
-
-    /// What a reader has to know of it, each a sentence without its full stop.
-    #[getter]
-    fn cautions(&self) -> Vec<String> {
-        self.inner.cautions.clone()
-    }
-
-    /// A row a pour: its label, what was set by hand, and whether it was added (yes, no).
+    by_hand: Vec<&'static str> = |of| of.pours.iter().map(|pour| pour.word()).collect();
+    /// The pours, counted from 1, that share no time with any found one.
+    added: Vec<usize> = |of| (1..).zip(&of.pours).filter(|(_, pour)| pour.added).map(|(place, _)| place).collect();
+] {
+    /// One row per pour: its label, what was set by hand, and whether it was added (yes, no).
     ///
     /// >>> import pourline
     /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -278,11 +219,9 @@ impl PyLabelled {
     }
 
     fn __repr__(&self) -> String {
-        let edges: usize = self.inner.pours.iter().map(|p| usize::from(p.start) + usize::from(p.end)).sum();
-        format!(
-            "<Labelled: {edges} edges by hand, {} pours added, {} removed>",
-            self.added().len(),
-            self.inner.removed
-        )
+        let Labelled { pours, removed, .. } = &self.inner;
+        let edges: usize = pours.iter().map(|p| usize::from(p.start) + usize::from(p.end)).sum();
+        let added = pours.iter().filter(|pour| pour.added).count();
+        format!("<Labelled: {edges} edges by hand, {added} pours added, {removed} removed>")
     }
-}
+}}

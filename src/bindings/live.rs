@@ -1,20 +1,21 @@
-//! `Live` and `Now`: a brew while it is poured, and what is known of it at a sample.
+//! `Live` and `LiveState`: a brew while it is poured, and what is known of it at a sample.
 
 use super::arrays::numbers;
 use super::brew::PyBrew;
-use super::estimate::PyEstimate;
 use super::log::PyLog;
 use super::meta::meta_from;
 use super::options::{PyOptions, options_from};
-use crate::{Live, LiveFlag, LiveState, Now};
+use super::show::{Show, class};
+use crate::live::now::{LivePhase, LiveState};
+use crate::live::stage::Live;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-/// A brew while it is poured: give it each sample as it comes, and it tells flow, water and state at once.
+/// A brew while it is poured: takes each sample as it comes and returns flow, water and state at once.
 ///
-/// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour count at once, all of
-/// them in `finish`. Samples are kept for that, 24 bytes each; with `keep=False` none are, memory never grows, and there is no `finish`.
-/// Further keywords are metadata, see `Meta`.
+/// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour
+/// count at once, all of them in `finish`. Samples are kept for that, 24 bytes each; with `keep_log=False` none are,
+/// memory never grows, and there is no `finish`. Further keywords are metadata, see `Meta`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -36,31 +37,33 @@ pub(super) struct PyLive {
 #[pymethods]
 impl PyLive {
     #[new]
-    #[pyo3(signature = (*, options = None, keep = true, **meta))]
+    #[pyo3(signature = (*, options = None, keep_log = true, **meta))]
     fn new(
         options: Option<&Bound<'_, PyOptions>>,
-        keep: bool,
+        keep_log: bool,
         meta: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<Self> {
         let (meta, options) = (meta_from(meta)?, options_from(options));
-        Ok(Self { inner: if keep { Live::new(meta, options)? } else { Live::forgetful(meta, options)? } })
+        Ok(Self {
+            inner: if keep_log { Live::new(meta, options)? } else { Live::without_log(meta, options)? },
+        })
     }
 
     /// Takes in a sample: stamp in s, readings in g, None or NaN for a missing one.
     ///
-    /// `time_s` is the stamp, `water_g` the reading of the scale under the brewer, `beverage_g` that of the scale under the server, where there
-    /// is one. A stamp that no log may hold is an error, and the sample is not taken.
+    /// `time_s` is the stamp, `water_g` the reading of the scale under the brewer, `beverage_g` that of the scale under
+    /// the server, if there is one. A stamp that no log may hold is an error, and the sample is not taken.
     ///
     /// >>> import pourline
     /// >>> live = pourline.Live()
     /// >>> live.push(0.0, 0.1)
-    /// <Now 0 s: rest, flow 0.0 ± 2.5 g/s, 0.0 g poured>
+    /// <LiveState 0 s: rest, flow 0.0 ± 2.5 g/s, 0.0 g poured>
     #[pyo3(signature = (time_s, water_g, beverage_g = None))]
-    fn push(&mut self, time_s: f64, water_g: Option<f64>, beverage_g: Option<f64>) -> PyResult<PyNow> {
-        Ok(PyNow { inner: self.inner.push(time_s, water_g.unwrap_or(f64::NAN), beverage_g)? })
+    fn push(&mut self, time_s: f64, water_g: Option<f64>, beverage_g: Option<f64>) -> PyResult<PyLiveState> {
+        Ok(self.inner.push(time_s, water_g.unwrap_or(f64::NAN), beverage_g)?.into())
     }
 
-    /// Takes in columns of samples, in order; returns what is known at the last, None where they are empty.
+    /// Takes in columns of samples, in order; returns what is known at the last, None if they are empty.
     ///
     /// `time_s`, `water_g` and `beverage_g` are columns as `Log` takes them, of one length.
     ///
@@ -76,11 +79,11 @@ impl PyLive {
         time_s: &Bound<'_, PyAny>,
         water_g: &Bound<'_, PyAny>,
         beverage_g: Option<&Bound<'_, PyAny>>,
-    ) -> PyResult<Option<PyNow>> {
+    ) -> PyResult<Option<PyLiveState>> {
         let (time_s, water_g) = (numbers("time_s", time_s)?, numbers("water_g", water_g)?);
         let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
         let now = py.detach(|| self.inner.extend(&time_s, &water_g, beverage_g.as_deref()))?;
-        Ok(now.map(|inner| PyNow { inner }))
+        Ok(now.map(Into::into))
     }
 
     /// The samples so far as a log.
@@ -94,7 +97,7 @@ impl PyLive {
         Ok(self.inner.log()?.into())
     }
 
-    /// The brew so far, analysed whole: just what `analyze` makes of the log. More samples may follow.
+    /// The brew so far, analysed whole: what `analyze` returns for the log. More samples may follow.
     ///
     /// >>> import pourline
     /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -115,114 +118,43 @@ impl PyLive {
     }
 }
 
-/// What is known at a sample of a brew that is being poured. All of it is provisional.
-///
+/// Place, start and mass of the pour that runs.
+const fn pouring(state: LivePhase) -> Option<(usize, f64, f64)> {
+    match state {
+        LivePhase::Pouring { pour, start_s, mass_g } => Some((pour, start_s, mass_g)),
+        LivePhase::Rest => None,
+    }
+}
+
+const fn named(state: LivePhase) -> &'static str {
+    if pouring(state).is_some() { "pouring" } else { "rest" }
+}
+
+impl Show for LivePhase {
+    fn hint() -> String {
+        r#"Literal["pouring", "rest"]"#.into()
+    }
+
+    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        named(*self).to_owned().show(py)
+    }
+}
+
+LiveState! { class
 /// >>> import pourline
 /// >>> now = pourline.Live().push(0.0, 12.3)
 /// >>> now.state, now.flag, now.pour, now.provisional
 /// ('rest', 'used', None, True)
-#[pyclass(frozen, module = "pourline", name = "Now")]
-pub(super) struct PyNow {
-    inner: Now,
-}
-
-impl PyNow {
-    fn pouring(&self) -> Option<(usize, f64, f64)> {
-        match self.inner.state {
-            LiveState::Pouring { pour, start_s, mass_g } => Some((pour, start_s, mass_g)),
-            LiveState::Rest => None,
-        }
-    }
-}
-
-#[pymethods]
-impl PyNow {
-    /// Stamp of the sample, s.
-    #[getter]
-    fn time_s(&self) -> f64 {
-        self.inner.time_s
-    }
-
-    /// What became of the sample: `used`, `after_gap`, `missing`, `late` (its stamp), or `off` (a knock, a lift, the zero key).
-    #[getter]
-    fn flag(&self) -> &'static str {
-        match self.inner.flag {
-            LiveFlag::Used => "used",
-            LiveFlag::AfterGap => "after_gap",
-            LiveFlag::Missing => "missing",
-            LiveFlag::Late => "late",
-            LiveFlag::Off => "off",
-        }
-    }
-
-    /// Water on the scale now, g, from 0 at the first sample: noise, lag and jumps of level taken out.
-    #[getter]
-    fn water_g(&self) -> PyEstimate {
-        PyEstimate { inner: self.inner.water_g }
-    }
-
-    /// Flow of water at the bed now, g/s.
-    #[getter]
-    fn flow_g_per_s(&self) -> PyEstimate {
-        PyEstimate { inner: self.inner.flow_g_per_s }
-    }
-
-    /// `pouring` or `rest`.
-    #[getter]
-    fn state(&self) -> &'static str {
-        if self.pouring().is_some() { "pouring" } else { "rest" }
-    }
-
-    /// Which pour runs, from 1; None at rest.
-    #[getter]
-    fn pour(&self) -> Option<usize> {
-        self.pouring().map(|pouring| pouring.0)
-    }
-
-    /// When the pour that runs began, s; None at rest.
-    #[getter]
-    fn start_s(&self) -> Option<f64> {
-        self.pouring().map(|pouring| pouring.1)
-    }
-
-    /// What the pour that runs has brought so far, g; None at rest.
-    #[getter]
-    fn mass_g(&self) -> Option<f64> {
-        self.pouring().map(|pouring| pouring.2)
-    }
-
-    /// Mass of all pours so far, the one that runs included, g.
-    #[getter]
-    fn poured_g(&self) -> f64 {
-        self.inner.poured_g
-    }
-
-    /// Start of a pour, s, at the sample at which it is called; else None.
-    #[getter]
-    fn began(&self) -> Option<f64> {
-        self.inner.began
-    }
-
-    /// End of a pour, s, at the sample at which it is called; else None.
-    #[getter]
-    fn ended(&self) -> Option<f64> {
-        self.inner.ended
-    }
-
-    /// Start of a pour, s, that had been called and was none, at the sample at which this is seen; else None.
-    #[getter]
-    fn withdrawn(&self) -> Option<f64> {
-        self.inner.withdrawn
-    }
-
-    /// Whether later samples may still change what is said here.
-    #[getter]
-    fn provisional(&self) -> bool {
-        self.inner.provisional
-    }
-
+PyLiveState("pourline", "LiveState") [
+    /// Place of the running pour, from 1; None at rest.
+    pour: Option<usize> = |of| pouring(of.state).map(|(pour, _, _)| pour);
+    /// Start of the running pour, s; None at rest.
+    start_s: Option<f64> = |of| pouring(of.state).map(|(_, start_s, _)| start_s);
+    /// Mass of the running pour so far, g; None at rest.
+    mass_g: Option<f64> = |of| pouring(of.state).map(|(_, _, mass_g)| mass_g);
+] {
     fn __repr__(&self) -> String {
-        let Now { time_s, flow_g_per_s, poured_g, .. } = self.inner;
-        format!("<Now {time_s} s: {}, flow {flow_g_per_s} g/s, {poured_g:.1} g poured>", self.state())
+        let LiveState { time_s, flow_g_per_s, poured_g, state, .. } = self.inner;
+        format!("<LiveState {time_s} s: {}, flow {flow_g_per_s} g/s, {poured_g:.1} g poured>", named(state))
     }
-}
+}}

@@ -1,18 +1,18 @@
 //! `Log`: the timestamped weights of one brew, from arrays.
 
-use super::arrays::{Kept, numbers};
+use super::arrays::numbers;
 use super::meta::{PyMeta, meta_from};
-use crate::Log;
-use numpy::PyArray1;
+use super::show::{Show, Shown};
+use crate::log::record::Log;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 /// The timestamped weights of one brew as they were logged: time in s, mass in g.
 ///
 /// `water_g` is the reading of the scale under the brewer, `beverage_g` that of the scale under the server alone; a log
-/// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"` lets
-/// missing readings (NaN, None) through as flagged samples that enter no estimate. Further keywords are metadata, see `Meta`.
-/// `time_s` are the stamps in s, in any order.
+/// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"`
+/// lets missing readings (NaN, None) through as flagged samples, which enter no estimate. Further keywords are
+/// metadata, see `Meta`. `time_s` are the stamps in s, in any order.
 ///
 /// >>> import pourline
 /// >>> log = pourline.Log([0.0, 0.1, 0.2], water_g=[0.0, 0.4, 1.1], dose_g=15, kettle="Fernspout")
@@ -21,14 +21,18 @@ use pyo3::types::PyDict;
 #[pyclass(frozen, module = "pourline", name = "Log")]
 pub(super) struct PyLog {
     pub(super) inner: Log,
-    time_s: Kept,
-    water_g: Kept,
-    beverage_g: Kept,
+    shown: Shown,
 }
 
 impl From<Log> for PyLog {
     fn from(inner: Log) -> Self {
-        Self { inner, time_s: Kept::default(), water_g: Kept::default(), beverage_g: Kept::default() }
+        Self { inner, shown: Shown::new() }
+    }
+}
+
+impl PyLog {
+    fn array(&self, py: Python<'_>, name: &str, values: &[f64]) -> PyResult<Py<PyAny>> {
+        self.shown.keep(py, name, || f64::show_all(values, py))
     }
 }
 
@@ -52,29 +56,29 @@ impl PyLog {
 
     /// Stamps in s, as logged.
     #[getter]
-    fn time_s<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyArray1<f64>>> {
-        self.time_s.array(py, self.inner.time_s())
+    fn time_s(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.array(py, "time_s", self.inner.time_s())
     }
 
-    /// Reading of the scale under the brewer, g; None where the water was not weighed.
+    /// Reading of the scale under the brewer, g; None if the water was not weighed.
     #[getter]
-    fn water_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
-        self.inner.water_g().map(|values| self.water_g.array(py, values)).transpose()
+    fn water_g(&self, py: Python<'_>) -> PyResult<Option<Py<PyAny>>> {
+        self.inner.water_g().map(|values| self.array(py, "water_g", values)).transpose()
     }
 
-    /// Reading of the scale under the server alone, g; None where the beverage was not weighed.
+    /// Reading of the scale under the server alone, g; None if the beverage was not weighed.
     #[getter]
-    fn beverage_g<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyArray1<f64>>>> {
-        self.inner.beverage_g().map(|values| self.beverage_g.array(py, values)).transpose()
+    fn beverage_g(&self, py: Python<'_>) -> PyResult<Option<Py<PyAny>>> {
+        self.inner.beverage_g().map(|values| self.array(py, "beverage_g", values)).transpose()
     }
 
     /// What is known of the brew beside the weights.
     #[getter]
     fn meta(&self) -> PyMeta {
-        PyMeta { inner: self.inner.meta.clone() }
+        self.inner.meta.clone().into()
     }
 
-    /// SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers.
+    /// SHA-256 of the samples, as 64 hexadecimal digits: the same whatever format the file has.
     #[getter]
     fn digest(&self) -> String {
         self.inner.digest()
@@ -97,6 +101,6 @@ impl PyLog {
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
-        slf.py().import("pourline._cards")?.call_method1("log_card", (slf,))?.extract()
+        slf.py().import("pourline._pages.cards")?.call_method1("log_card", (slf,))?.extract()
     }
 }

@@ -1,27 +1,31 @@
-//! In: logs, taken one at a time. Out: their brews in the same order, worked out on all cores; Ctrl-C is heard meanwhile.
+//! In: logs, taken one at a time. Out: their brews in the same order, computed on all cores; Ctrl-C can interrupt.
 
 use super::brew::PyBrew;
 use super::error::{Interrupted, argument};
 use super::options::{PyOptions, options_from};
 use super::ordered::Ordered;
 use super::sources::{Source, read_file, source};
-use crate::{Brew, Labels, Log, Options, Result};
+use crate::brew::labels::Labels;
+use crate::brew::options::Options;
+use crate::brew::result::Brew;
+use crate::error::Result;
+use crate::log::record::Log;
 use pyo3::exceptions::{PyException, PyKeyboardInterrupt};
 use pyo3::prelude::*;
 use pyo3::types::{PyIterator, PyList};
 use std::sync::Arc;
 use std::time::Duration;
 
-/// So long is waited for a result before signals are looked at.
-const DEAF: Duration = Duration::from_millis(20);
+/// Longest wait for a result before signals are checked.
+const WAIT: Duration = Duration::from_millis(20);
 
 const MOST_THREADS: i64 = 1024;
 
 /// One log the whole way.
 pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<Brew> {
     let analyzed = |log: &Log| match labels {
-        Some(labels) => crate::analyze_labelled(log, labels, options),
-        None => crate::analyze(log, options),
+        Some(labels) => crate::brew::analyze::analyze_labelled(log, labels, options),
+        None => crate::brew::analyze::analyze(log, options),
     };
     match source {
         Source::Log(log) => analyzed(&log.get().inner),
@@ -82,7 +86,7 @@ impl Brews {
             } else if self.work.is_empty() {
                 return self.ended.take().map_or(Ok(None), Err);
             } else {
-                patience = DEAF;
+                patience = WAIT;
             }
             match py.detach(|| self.work.take(patience)) {
                 Some(Ok(brew)) => return Ok(Some(Bound::new(py, PyBrew::from(brew))?.into_any())),
@@ -106,11 +110,11 @@ impl Brews {
 
 /// Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready.
 ///
-/// Each of `logs` is a `Log` or whatever `read` takes. They may come from a generator: they are taken one at a time, at most 16
-/// for each thread ahead of the brew that is given, so that the memory stays bounded however many there are. One that fails
-/// gives its `PourlineError` in its place, and so does a `PourlineError` among the logs. `threads` is how many work at once;
-/// without it one a core does, or as many as `RAYON_NUM_THREADS` says. The brews are the same to the last bit whatever it is.
-/// `options` are those of all stages, for all logs alike.
+/// Each of `logs` is a `Log` or whatever `read` takes. They may come from a generator: they are taken one at a time, at
+/// most 16 for each thread ahead of the brew that is given, so that the memory stays bounded however many there are.
+/// One that fails gives its `PourlineError` in its place, and so does a `PourlineError` among the logs. `threads` is
+/// their number, by default one per core, or that of `RAYON_NUM_THREADS`. The brews are the same to the last bit
+/// whatever it is. `options` are those of all stages, for all logs alike.
 ///
 /// >>> import pourline
 /// >>> logs = (pourline.datasets.load(name) for name in pourline.datasets.names())
@@ -130,12 +134,11 @@ pub(super) fn analyze_each(
 
 /// Analyses many logs on all cores. The results stand in the order of the logs.
 ///
-/// The list of what `analyze_each` gives: each of `logs` is a `Log` or whatever `read` takes, and one that fails stays in its place
-/// as its `PourlineError`.
-/// `progress` shows how far it is, in a notebook and on a terminal: None once it is expected to take over a second, True at once,
-/// False never; a function is called with (done, all) in its place, after each log.
-/// `options` are those of all stages, for all logs alike; `threads` is how many work at once.
-/// Ctrl-C ends in `Interrupted`, a KeyboardInterrupt whose `done` holds what was done.
+/// The list of what `analyze_each` gives: each of `logs` is a `Log` or whatever `read` takes, and one that fails stays
+/// in its place as its `PourlineError`. `progress` shows how far it is, in a notebook and on a terminal: None once it
+/// is expected to take over a second, True at once, False never; a function is called with (done, all) in its place,
+/// after each log. `options` are those of all stages, for all logs alike; `threads` is their number. Ctrl-C ends in
+/// `Interrupted`, a KeyboardInterrupt whose `done` holds what was done.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
@@ -151,7 +154,7 @@ pub(super) fn analyze_many<'py>(
     progress: Option<&Bound<'py, PyAny>>,
     threads: Option<i64>,
 ) -> PyResult<Bound<'py, PyList>> {
-    // Who wants to know how many there are needs them all at once, if they do not say.
+    // A bar needs the number of logs; an iterable without a length is read whole for it.
     let asked = match progress {
         Some(progress) => progress.is_truthy()?,
         None => false,
@@ -165,17 +168,17 @@ pub(super) fn analyze_many<'py>(
         Err(_) => (logs.clone(), 0),
     };
     let brews = Brews::new(&logs, options, threads)?;
-    let bar = py.import("pourline._progress")?.getattr("Bar")?.call1((progress, all))?;
+    let bar = py.import("pourline._io.progress")?.getattr("Bar")?.call1((progress, all))?;
     let found = PyList::empty(py);
-    let told = fill(py, &found, brews, |done| bar.call_method1("tell", (done,)).map(drop));
+    let filled = fill(py, &found, brews, |done| bar.call_method1("tell", (done,)).map(drop));
     bar.call_method0("close")?;
-    match told {
+    match filled {
         Err(stop) if stop.is_instance_of::<PyKeyboardInterrupt>(py) => {
             let kept = Interrupted::new_err((found.unbind(),));
             kept.set_cause(py, Some(stop));
             Err(kept)
         }
-        told => told.map(|()| found),
+        filled => filled.map(|()| found),
     }
 }
 
@@ -183,11 +186,11 @@ fn fill<'py>(
     py: Python<'py>,
     found: &Bound<'py, PyList>,
     mut brews: Brews,
-    tell: impl Fn(usize) -> PyResult<()>,
+    report: impl Fn(usize) -> PyResult<()>,
 ) -> PyResult<()> {
     while let Some(brew) = brews.next(py)? {
         found.append(brew)?;
-        tell(found.len())?;
+        report(found.len())?;
     }
     Ok(())
 }

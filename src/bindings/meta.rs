@@ -1,18 +1,17 @@
 //! `Meta`: what is known of a brew beside its weights.
 
 use super::json::{from_dict, to_json, to_python, unknown};
-use crate::Meta;
+use super::show::class;
+use crate::log::meta::Meta;
 use pyo3::exceptions::PyAttributeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::Value;
 
-/// What is known of a brew beside its weights; what is not known is None.
-///
-/// Numbers: `dose_g`, `dose_sd_g`, `tds_pct`, `tds_sd_pct`, `brix_pct`, `brix_sd_pct`, `water_c`. Texts: `name`, `coffee`,
-/// `roast`, `grinder`,
-/// `grinder_setting`, `kettle`, `brewer`, `person`, `device`, `note`, `started_at`. Further factors: `factors`, a dict of
-/// texts.
+Meta! { class
+/// Numbers: `dose_g`, `dose_sd_g`, `tds_pct`, `tds_sd_pct`, `brix_pct`, `brix_sd_pct`, `water_c`. Texts: `name`,
+/// `coffee`, `roast`, `grinder`, `grinder_setting`, `kettle`, `brewer`, `person`, `device`, `note`, `started_at`.
+/// Further factors: `factors`, a dict of texts.
 ///
 /// >>> import pourline
 /// >>> meta = pourline.Meta(dose_g=15, kettle="Fernspout", factors={"day": "2"})
@@ -20,13 +19,45 @@ use serde_json::Value;
 /// (15.0, 'Fernspout', None)
 /// >>> meta
 /// Meta(dose_g=15.0, factors={'day': '2'}, kettle='Fernspout')
-#[pyclass(frozen, eq, module = "pourline", name = "Meta")]
-#[derive(Clone, PartialEq)]
-pub(super) struct PyMeta {
-    pub(super) inner: Meta,
-}
+PyMeta("pourline", "Meta") {
+    #[new]
+    #[pyo3(signature = (**meta))]
+    fn new(meta: Option<&Bound<'_, PyDict>>) -> PyResult<Self> {
+        Ok(meta_from(meta)?.into())
+    }
 
-/// Metadata from keyword arguments. A number given for a text, such as a grinder setting, is taken as it is written.
+    /// Only for names that do not exist.
+    fn __getattr__(&self, name: &str) -> PyResult<()> {
+        let all = to_json("meta", &self.inner)?;
+        let names = all.as_object().into_iter().flat_map(|all| all.keys().map(String::as_str));
+        Err(PyAttributeError::new_err(format!("{name}: {}", unknown(name, names))))
+    }
+
+    /// What is known, as a dict; what is not known is left out.
+    ///
+    /// >>> import pourline
+    /// >>> pourline.Meta(dose_g=15, kettle="Broadlip").to_dict()
+    /// {'dose_g': 15.0, 'kettle': 'Broadlip'}
+    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let mut all = to_json("meta", &self.inner)?;
+        if let Value::Object(all) = &mut all {
+            all.retain(|_, value| !value.is_null() && value.as_object().is_none_or(|o| !o.is_empty()));
+        }
+        to_python(py, &all)
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        self.inner == other.inner
+    }
+
+    pub(super) fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
+        let known = self.to_dict(py)?.cast_into::<PyDict>()?;
+        let pairs = known.iter().map(|(key, value)| Ok(format!("{key}={}", value.repr()?)));
+        Ok(format!("Meta({})", pairs.collect::<PyResult<Vec<_>>>()?.join(", ")))
+    }
+}}
+
+/// Metadata from keyword arguments. A number given for a text, such as a grinder setting, is taken as its text.
 pub(super) fn meta_from(given: Option<&Bound<'_, PyDict>>) -> PyResult<Meta> {
     let Some(given) = given else { return Ok(Meta::default()) };
     let written = given.copy()?;
@@ -37,49 +68,4 @@ pub(super) fn meta_from(given: Option<&Bound<'_, PyDict>>) -> PyResult<Meta> {
         }
     }
     from_dict("", Meta::default(), &written)
-}
-
-#[pymethods]
-impl PyMeta {
-    #[new]
-    #[pyo3(signature = (**meta))]
-    fn new(meta: Option<&Bound<'_, PyDict>>) -> PyResult<Self> {
-        Ok(Self { inner: meta_from(meta)? })
-    }
-
-    fn __getattr__<'py>(&self, py: Python<'py>, name: &str) -> PyResult<Bound<'py, PyAny>> {
-        let all = to_json("meta", &self.inner)?;
-        match all.get(name) {
-            Some(value) => to_python(py, value),
-            None => {
-                let names = all.as_object().into_iter().flat_map(|all| all.keys().map(String::as_str));
-                Err(PyAttributeError::new_err(format!("{name}: {}", unknown(name, names))))
-            }
-        }
-    }
-
-    fn __dir__(&self) -> PyResult<Vec<String>> {
-        let all = to_json("meta", &self.inner)?;
-        let names = all.as_object().into_iter().flat_map(|all| all.keys().cloned());
-        Ok(names.chain(["to_dict".into()]).collect())
-    }
-
-    /// What is known, as a dict; what is not known is left out.
-    ///
-    /// >>> import pourline
-    /// >>> pourline.Meta(dose_g=15, kettle="Heron").to_dict()
-    /// {'dose_g': 15.0, 'kettle': 'Heron'}
-    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let mut all = to_json("meta", &self.inner)?;
-        if let Value::Object(all) = &mut all {
-            all.retain(|_, value| !value.is_null() && value.as_object().is_none_or(|o| !o.is_empty()));
-        }
-        to_python(py, &all)
-    }
-
-    pub(super) fn __repr__(&self, py: Python<'_>) -> PyResult<String> {
-        let known = self.to_dict(py)?.cast_into::<PyDict>()?;
-        let pairs = known.iter().map(|(key, value)| Ok(format!("{key}={}", value.repr()?)));
-        Ok(format!("Meta({})", pairs.collect::<PyResult<Vec<_>>>()?.join(", ")))
-    }
 }

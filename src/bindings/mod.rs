@@ -21,7 +21,6 @@ mod error;
 mod estimate;
 mod extraction;
 mod flow;
-mod followed;
 mod icc;
 mod interval;
 mod inverse;
@@ -30,17 +29,19 @@ mod labels;
 mod live;
 mod log;
 mod many;
-mod measures;
 mod meta;
+mod metrics;
 mod options;
 mod ordered;
 mod plan;
+mod plan_result;
 mod planned_pour;
 mod profile;
 mod progress;
 mod repeatability;
 mod score;
 mod segments;
+mod show;
 mod simulate;
 mod sources;
 mod stages;
@@ -52,130 +53,67 @@ mod water;
 
 use pyo3::prelude::*;
 
+macro_rules! functions {
+    ($module:ident, $($function:path),*) => {
+        $($module.add_function(wrap_pyfunction!($function, $module)?)?;)*
+    };
+}
+
 #[pymodule]
 fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    show::classes! {
+        module,
+        [crate::brew::rows::columns],
+        [
+            segments::PyPour, metrics::PyPourMetrics, agitation::PyPourAgitation, bed::PyPourDrain, bed::PyBed,
+            extraction::PyExtraction, metrics::PyMetrics, segments::PySegments, segments::PyRest, flow::PyFlow,
+            agitation::PyAgitation, agitation::PyStream, bed::PyBedCurve, bed::PyDrainLaw,
+            extraction::PyBudgetRow, balance::PyMonteCarlo, balance::PyFractions, balance::PyLearntRetention,
+            trace::PyEvent, trace::PyChannelTrace, trace::PyTrace, score::PyErrors, score::PyScore,
+            truth::PyTruePour, truth::PyTruth, labels::PyLabels, labels::PyLabelled, live::PyLiveState,
+            calibrate::PyLoadStep, calibrate::PyCalibration, chart::PyChartBox, chart::PyPlace,
+            progress::PyProgressDay, progress::PyProgress, plan_result::PyPlannedPourResult,
+            plan_result::PyPlanResult, plan_result::PyExtraPour, planned_pour::PyPlannedPour, meta::PyMeta,
+            brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,
+            study::PyStudy, study::PyDesign, compare::PyComparison, interval::PyInterval, interval::PyFTest,
+            repeatability::PyRepeatability, icc::PyIcc, icc::PyIccForm, crossed::PyCrossed,
+            crossed::PyComponents, crossed::PyComponent, agreement::PyAgreement, dial::PySettingFit,
+            dial_fits::PyDialLine, dial_fits::PyMonotone, dial_fits::PyFitTest, dial::PyTargetSetting,
+            beverage::PyMeanBeverage, contrast::PyContrasts, contrast::PyContrast, contrast::PyGroupSummary,
+            equivalence::PyEquivalence,
+        ],
+        [
+            crate::study::gather::columns::columns,
+            crate::study::compare::columns::columns,
+            <crate::study::compare::two_yields::TwoYields as crate::rows::Rows>::rows,
+            crate::study::repeatability::columns::columns,
+            crate::study::dial_in::columns::columns,
+            crate::study::profile::columns::columns,
+            crate::plan::columns::columns,
+        ]
+    }
     module.add_class::<estimate::PyEstimate>()?;
     module.add_class::<estimate::PyUndefined>()?;
-    module.add_class::<meta::PyMeta>()?;
     module.add_class::<log::PyLog>()?;
-    module.add_class::<trace::PyTrace>()?;
-    module.add_class::<trace::PyChannelTrace>()?;
-    module.add_class::<trace::PyEvent>()?;
-    module.add_class::<segments::PySegments>()?;
-    module.add_class::<segments::PyPour>()?;
-    module.add_class::<segments::PyRest>()?;
-    module.add_class::<flow::PyFlow>()?;
-    module.add_class::<measures::PyMeasures>()?;
-    module.add_class::<measures::PyPourMeasures>()?;
-    module.add_class::<agitation::PyAgitation>()?;
-    module.add_class::<agitation::PyPourAgitation>()?;
-    module.add_class::<agitation::PyStream>()?;
-    module.add_class::<bed::PyBed>()?;
-    module.add_class::<bed::PyBedCurve>()?;
-    module.add_class::<bed::PyDrainLaw>()?;
-    module.add_class::<bed::PyPourDrain>()?;
-    module.add_class::<extraction::PyExtraction>()?;
-    module.add_class::<extraction::PyBudgetRow>()?;
     module.add_class::<options::PyOptions>()?;
-    module.add_class::<brew::PyBrew>()?;
-    module.add_class::<labels::PyLabels>()?;
-    module.add_class::<labels::PyLabelled>()?;
     module.add_class::<live::PyLive>()?;
-    module.add_class::<live::PyNow>()?;
     module.add_class::<plan::PyPlan>()?;
-    module.add_class::<planned_pour::PyPlannedPour>()?;
-    module.add_class::<followed::PyFollowed>()?;
-    module.add_class::<followed::PyFollowedPour>()?;
-    module.add_class::<followed::PyExtraPour>()?;
-    module.add_class::<progress::PyProgress>()?;
-    module.add_class::<progress::PyProgressDay>()?;
-    module.add_function(wrap_pyfunction!(progress::progress, module)?)?;
-    module.add_class::<profile::PyProfile>()?;
-    module.add_class::<profile::PyLandmark>()?;
-    module.add_class::<profile::PyOddOne>()?;
-    module.add_class::<profile::PyDistance>()?;
-    module.add_function(wrap_pyfunction!(profile::profile, module)?)?;
-    module.add_function(wrap_pyfunction!(profile::distance, module)?)?;
-    module.add_class::<study::PyStudy>()?;
-    module.add_class::<study::PyDesign>()?;
-    module.add_class::<compare::PyComparison>()?;
-    module.add_function(wrap_pyfunction!(compare::compare, module)?)?;
-    module.add_function(wrap_pyfunction!(study::gather, module)?)?;
-    module.add_class::<interval::PyInterval>()?;
-    module.add_class::<interval::PyFTest>()?;
-    module.add_class::<repeatability::PyRepeatability>()?;
-    module.add_class::<icc::PyIcc>()?;
-    module.add_class::<icc::PyIccForm>()?;
-    module.add_class::<crossed::PyCrossed>()?;
-    module.add_class::<crossed::PyComponents>()?;
-    module.add_class::<crossed::PyComponent>()?;
-    module.add_class::<agreement::PyAgreement>()?;
-    module.add_function(wrap_pyfunction!(repeatability::repeatability, module)?)?;
-    module.add_function(wrap_pyfunction!(icc::icc, module)?)?;
-    module.add_function(wrap_pyfunction!(crossed::crossed, module)?)?;
-    module.add_function(wrap_pyfunction!(agreement::agreement, module)?)?;
-    module.add_class::<truth::PyTruth>()?;
-    module.add_class::<truth::PyTruePour>()?;
-    module.add_class::<score::PyScore>()?;
-    module.add_class::<score::PyErrors>()?;
-    module.add_class::<calibrate::PyCalibration>()?;
-    module.add_class::<calibrate::PyLoadStep>()?;
-    module.add_function(wrap_pyfunction!(calibrate::calibrate, module)?)?;
-    module.add_function(wrap_pyfunction!(sources::read, module)?)?;
-    module.add_function(wrap_pyfunction!(many::analyze_each, module)?)?;
-    module.add_function(wrap_pyfunction!(many::analyze_many, module)?)?;
-    module.add_function(wrap_pyfunction!(score::score, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::condition, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::segment, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::flow, module)?)?;
-    module.add_function(wrap_pyfunction!(measures::measures, module)?)?;
-    module.add_function(wrap_pyfunction!(agitation::agitation, module)?)?;
-    module.add_function(wrap_pyfunction!(bed::bed, module)?)?;
-    module.add_function(wrap_pyfunction!(stages::analyze, module)?)?;
-    module.add_function(wrap_pyfunction!(extraction::extraction, module)?)?;
-    module.add_function(wrap_pyfunction!(simulate::simulate, module)?)?;
-    module.add_function(wrap_pyfunction!(simulate::recipe, module)?)?;
-    module.add_function(wrap_pyfunction!(simulate::levels, module)?)?;
-    module.add_class::<dial::PyDialled>()?;
-    module.add_class::<dial_fits::PyDialLine>()?;
-    module.add_class::<dial_fits::PyMonotone>()?;
-    module.add_class::<dial_fits::PyFitTest>()?;
     module.add_class::<dial::PySettingInterval>()?;
-    module.add_class::<dial::PyTargetSetting>()?;
-    module.add_class::<beverage::PyMeanBeverage>()?;
-    module.add_function(wrap_pyfunction!(dial::dial_in, module)?)?;
-    module.add_function(wrap_pyfunction!(beverage::mean_beverage, module)?)?;
-    module.add_class::<balance::PyMonteCarlo>()?;
-    module.add_class::<balance::PyFractions>()?;
-    module.add_class::<balance::PyLearntRetention>()?;
-    module.add_class::<chart::PyChartBox>()?;
-    module.add_class::<chart::PyPlace>()?;
-    module.add_function(wrap_pyfunction!(balance::fractions, module)?)?;
-    module.add_function(wrap_pyfunction!(balance::retention_from_pairs, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::strength_for_pct, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::beverage_for_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::water_for_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::dose_for_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::dose_for_water_g, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::chart_line_pct, module)?)?;
-    module.add_function(wrap_pyfunction!(inverse::immersion_strength_pct, module)?)?;
-    module.add_function(wrap_pyfunction!(water::density_kg_per_m3, module)?)?;
-    module.add_function(wrap_pyfunction!(water::dynamic_viscosity_pa_s, module)?)?;
-    module.add_function(wrap_pyfunction!(water::kinematic_viscosity_m2_per_s, module)?)?;
-    module.add_function(wrap_pyfunction!(water::surface_tension_n_per_m, module)?)?;
-    module.add_function(wrap_pyfunction!(water::heat_capacity_j_per_kg_k, module)?)?;
-    module.add_function(wrap_pyfunction!(water::heat_of_vaporisation_j_per_kg, module)?)?;
-    module.add_function(wrap_pyfunction!(water::evaporation_share_per_k, module)?)?;
-    module.add_function(wrap_pyfunction!(water::mass_g, module)?)?;
-    module.add_class::<contrast::PyContrasts>()?;
-    module.add_class::<contrast::PyContrast>()?;
-    module.add_class::<contrast::PyGroupSummary>()?;
-    module.add_class::<equivalence::PyEquivalence>()?;
-    module.add_function(wrap_pyfunction!(contrast::contrast, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::equivalence, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::brews_needed, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::difference_seen, module)?)?;
-    module.add_function(wrap_pyfunction!(equivalence::power_to_see, module)?)?;
+    functions! {
+        module,
+        progress::progress, profile::profile, profile::distance, compare::compare, study::gather,
+        repeatability::repeatability, icc::icc, crossed::crossed, agreement::agreement, calibrate::calibrate,
+        sources::read, many::analyze_each, many::analyze_many, score::score, stages::condition, stages::segment,
+        stages::flow, metrics::metrics, agitation::agitation, bed::bed, stages::analyze, extraction::extraction,
+        simulate::simulate, simulate::recipe, simulate::levels, dial::dial_in, beverage::mean_beverage,
+        balance::fractions, balance::retention_from_pairs, inverse::strength_for_pct, inverse::beverage_for_g,
+        inverse::water_for_g, inverse::dose_for_g, inverse::dose_for_water_g, inverse::chart_line_pct,
+        inverse::immersion_strength_pct, water::density_kg_per_m3, water::dynamic_viscosity_pa_s,
+        water::kinematic_viscosity_m2_per_s, water::surface_tension_n_per_m, water::heat_capacity_j_per_kg_k,
+        water::heat_of_vaporisation_j_per_kg, water::evaporation_share_per_k, water::mass_g, contrast::contrast,
+        equivalence::equivalence, equivalence::sample_size, equivalence::minimum_detectable_difference,
+        equivalence::power
+    }
     Ok(())
 }

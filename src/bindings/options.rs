@@ -1,17 +1,16 @@
 //! `Options`: the options of all stages, checked by name, type and range when they are given.
 
 use super::json::{from_dict, to_json, to_python};
-use crate::{
-    AgitationOptions, BedOptions, ConditionOptions, ExtractionOptions, MeasuresOptions, Options,
-    SegmentOptions,
-};
+use super::show::Show;
+use crate::brew::options::Options;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::{Map, Value};
 
 /// Options of all stages; what is not given keeps its default.
 ///
-/// `condition`, `segment`, `measures`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` tells all names with their defaults.
+/// `condition`, `segment`, `metrics`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all
+/// names with their defaults.
 ///
 /// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
@@ -23,6 +22,16 @@ use serde_json::{Map, Value};
 #[derive(Clone, Default, PartialEq)]
 pub(super) struct PyOptions {
     pub(super) inner: Options,
+}
+
+impl Show for Options {
+    fn hint() -> String {
+        "Options".into()
+    }
+
+    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        Ok(Py::new(py, PyOptions { inner: self.clone() })?.into_any())
+    }
 }
 
 /// The options given, or the defaults.
@@ -50,40 +59,25 @@ fn changed(all: &Value, default: &Value) -> Map<String, Value> {
 #[pymethods]
 impl PyOptions {
     #[new]
-    #[pyo3(signature = (*, condition = None, segment = None, measures = None, agitation = None, bed = None, extraction = None))]
+    #[pyo3(signature = (*, condition = None, segment = None, metrics = None, agitation = None, bed = None, extraction = None))]
     fn new(
         condition: Option<&Bound<'_, PyAny>>,
         segment: Option<&Bound<'_, PyAny>>,
-        measures: Option<&Bound<'_, PyAny>>,
+        metrics: Option<&Bound<'_, PyAny>>,
         agitation: Option<&Bound<'_, PyAny>>,
         bed: Option<&Bound<'_, PyAny>>,
         extraction: Option<&Bound<'_, PyAny>>,
     ) -> PyResult<Self> {
         let mut inner = Options::default();
-        if let Some(given) = condition {
-            inner.condition = from_dict("condition", ConditionOptions::default(), given)?;
-            inner.condition.check()?;
+        macro_rules! stages {
+            ($($stage:ident),*) => { $(
+                if let Some(given) = $stage {
+                    inner.$stage = from_dict(stringify!($stage), inner.$stage, given)?;
+                    inner.$stage.check()?;
+                }
+            )* };
         }
-        if let Some(given) = segment {
-            inner.segment = from_dict("segment", SegmentOptions::default(), given)?;
-            inner.segment.check()?;
-        }
-        if let Some(given) = measures {
-            inner.measures = from_dict("measures", MeasuresOptions::default(), given)?;
-            inner.measures.check()?;
-        }
-        if let Some(given) = agitation {
-            inner.agitation = from_dict("agitation", AgitationOptions::default(), given)?;
-            inner.agitation.check()?;
-        }
-        if let Some(given) = bed {
-            inner.bed = from_dict("bed", BedOptions::default(), given)?;
-            inner.bed.check()?;
-        }
-        if let Some(given) = extraction {
-            inner.extraction = from_dict("extraction", ExtractionOptions::default(), given)?;
-            inner.extraction.check()?;
-        }
+        stages!(condition, segment, metrics, agitation, bed, extraction);
         Ok(Self { inner })
     }
 

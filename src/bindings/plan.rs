@@ -1,9 +1,10 @@
 //! `Plan`: what a brew is to be.
 
 use super::brew::PyBrew;
-use super::followed::PyFollowed;
+use super::plan_result::PyPlanResult;
 use super::planned_pour::PyPlannedPour;
-use crate::Plan;
+use super::show::Show;
+use crate::plan::planned::Plan;
 use pyo3::prelude::*;
 use std::path::PathBuf;
 
@@ -34,7 +35,7 @@ impl PyPlan {
 
     /// Reads a plan from a TOML file; without a name it gets that of its file.
     ///
-    /// `path` is the file; one that is not there or does not hold together is a `PourlineError` that names the line.
+    /// `path` is the file; one that is not there or is not a plan raises a `PourlineError` that names the line.
     ///
     /// >>> import pourline
     /// >>> import pathlib, tempfile
@@ -61,7 +62,7 @@ impl PyPlan {
         Ok(Self { inner: Plan::parse(text)? })
     }
 
-    /// Its name; empty where it has none.
+    /// Its name; empty if it has none.
     #[getter]
     fn name(&self) -> &str {
         self.inner.name()
@@ -69,22 +70,22 @@ impl PyPlan {
 
     /// Its pours, in order.
     #[getter]
-    fn pours(&self) -> Vec<PyPlannedPour> {
-        self.inner.pours().iter().map(|pour| PyPlannedPour { inner: *pour }).collect()
+    fn pours(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.pours().to_vec().show(py)
     }
 
-    /// Holds a brew against the plan.
+    /// Compares a brew with the plan.
     ///
-    /// `brew` is an analysed brew with water; returns a `Followed`.
+    /// `brew` is an analysed brew with water; returns a `PlanResult`.
     ///
     /// >>> import pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
     /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
     /// >>> plan.follow(brew).missed
     /// []
-    fn follow(&self, py: Python<'_>, brew: &Bound<'_, PyBrew>) -> PyResult<PyFollowed> {
+    fn follow(&self, py: Python<'_>, brew: &Bound<'_, PyBrew>) -> PyResult<PyPlanResult> {
         let brew = &brew.get().inner;
-        Ok(PyFollowed { inner: py.detach(|| self.inner.follow(brew))? })
+        Ok(py.detach(|| self.inner.follow(brew))?.into())
     }
 
     fn __len__(&self) -> usize {

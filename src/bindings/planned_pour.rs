@@ -1,30 +1,23 @@
 //! `PlannedPour`: what one pour is to be.
 
-use crate::PlannedPour;
+use super::show::class;
+use crate::plan::pour::PlannedPour;
 use pyo3::prelude::*;
 
-/// One pour as it is planned: targets, each with its tolerance to either side.
-///
-/// `start_s` counts from the start of the plan's first pour, `mass_g` is that of this pour alone, `flow_g_per_s` the flow on the plateau (None for any);
-/// `start_within_s`, `mass_within_g` and `flow_within_g_per_s` are the tolerances.
+PlannedPour! { class
+/// `start_s` counts from the start of the plan's first pour, `mass_g` is that of this pour alone, `flow_g_per_s` the
+/// flow on the plateau (None for any); `start_within_s`, `mass_within_g` and `flow_within_g_per_s` are the tolerances.
 ///
 /// >>> import pourline
 /// >>> pour = pourline.PlannedPour(45, 60, flow_g_per_s=5, start_within_s=2)
 /// >>> pour
 /// <PlannedPour: start 45 ± 2 s, 60 ± 3 g at 5 ± 0.5 g/s>
-#[pyclass(frozen, eq, module = "pourline", name = "PlannedPour")]
-#[derive(PartialEq)]
-pub(super) struct PyPlannedPour {
-    pub(super) inner: PlannedPour,
-}
-
-#[pymethods]
-impl PyPlannedPour {
+PyPlannedPour("pourline", "PlannedPour") {
     #[new]
     #[pyo3(signature = (
         start_s, mass_g, flow_g_per_s = None, *, start_within_s = 3.0, mass_within_g = 3.0, flow_within_g_per_s = 0.5
     ))]
-    const fn new(
+    fn new(
         start_s: f64,
         mass_g: f64,
         flow_g_per_s: Option<f64>,
@@ -34,43 +27,11 @@ impl PyPlannedPour {
     ) -> Self {
         let inner =
             PlannedPour { start_s, start_within_s, mass_g, mass_within_g, flow_g_per_s, flow_within_g_per_s };
-        Self { inner }
+        inner.into()
     }
 
-    /// Start since the start of the plan's first pour, s; 0 for that one.
-    #[getter]
-    fn start_s(&self) -> f64 {
-        self.inner.start_s
-    }
-
-    /// Its tolerance, s.
-    #[getter]
-    fn start_within_s(&self) -> f64 {
-        self.inner.start_within_s
-    }
-
-    /// Mass of this pour alone, g.
-    #[getter]
-    fn mass_g(&self) -> f64 {
-        self.inner.mass_g
-    }
-
-    /// Its tolerance, g.
-    #[getter]
-    fn mass_within_g(&self) -> f64 {
-        self.inner.mass_within_g
-    }
-
-    /// Flow on the plateau, g/s; None for any.
-    #[getter]
-    fn flow_g_per_s(&self) -> Option<f64> {
-        self.inner.flow_g_per_s
-    }
-
-    /// Its tolerance, g/s.
-    #[getter]
-    fn flow_within_g_per_s(&self) -> f64 {
-        self.inner.flow_within_g_per_s
+    fn __eq__(&self, other: &Self) -> bool {
+        self.inner == other.inner
     }
 
     fn __repr__(&self) -> String {
@@ -79,4 +40,4 @@ impl PyPlannedPour {
         let flow = flow_g_per_s.map_or(String::new(), |flow| format!(" at {flow} ± {within} g/s"));
         format!("<PlannedPour: start {start_s} ± {start_within_s} s, {mass_g} ± {mass_within_g} g{flow}>")
     }
-}
+}}

@@ -2,99 +2,32 @@
 
 use super::arrays::short;
 use super::error::argument;
-use super::estimate::{maybe, maybe_from};
-use super::followed::PyFollowed;
+use super::estimate::maybe_from;
+use super::plan_result::PyPlanResult;
+use super::show::class;
 use super::table::table;
-use crate::{Progress, ProgressDay};
+use crate::plan::progress::{Progress, ProgressDay};
 use pyo3::prelude::*;
 
-/// One day of somebody's progress.
-///
+ProgressDay! { class
 /// >>> import pourline
 /// >>> day = pourline.progress([(1, 0.5), (1, 0.7)]).days[0]
 /// >>> day.day, day.brews, day.mean
 /// (1, 2, 0.6)
-#[pyclass(frozen, module = "pourline", name = "ProgressDay")]
-pub(super) struct PyProgressDay {
-    inner: ProgressDay,
-}
-
-#[pymethods]
-impl PyProgressDay {
-    /// The day: as given, or the ordinal of the date.
-    #[getter]
-    fn day(&self) -> i64 {
-        self.inner.day
-    }
-
-    /// Brews of that day that have the number.
-    #[getter]
-    fn brews(&self) -> usize {
-        self.inner.brews
-    }
-
-    /// Their mean.
-    #[getter]
-    fn mean(&self) -> f64 {
-        self.inner.mean
-    }
-
+PyProgressDay("pourline", "ProgressDay") {
     fn __repr__(&self) -> String {
         let ProgressDay { day, brews, mean } = self.inner;
         format!("<ProgressDay {day}: {brews} brews, mean {mean:.3}>")
     }
-}
+}}
 
-/// The trend of a number over days.
-///
+Progress! { class
 /// >>> import pourline
 /// >>> found = pourline.progress([(1, 0.50), (2, 0.55), (3, 0.61), (4, 0.64)])
 /// >>> print(f"{found.slope_per_day} a day")
 /// 0.0480 ± 0.0042 a day
-#[pyclass(frozen, module = "pourline", name = "Progress")]
-pub(super) struct PyProgress {
-    inner: Progress,
-}
-
-#[pymethods]
-impl PyProgress {
-    /// The days, in order.
-    #[getter]
-    fn days(&self) -> Vec<PyProgressDay> {
-        self.inner.days.iter().map(|day| PyProgressDay { inner: day.clone() }).collect()
-    }
-
-    /// Brews that do not have the number.
-    #[getter]
-    fn left_out(&self) -> usize {
-        self.inner.left_out
-    }
-
-    /// Growth in a day, in the number's own unit.
-    #[getter]
-    fn slope_per_day(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        maybe(py, &self.inner.slope_per_day)
-    }
-
-    /// Interval of that growth; None where it is undefined.
-    #[getter]
-    fn interval_per_day(&self) -> Option<(f64, f64)> {
-        self.inner.interval_per_day.map(Into::into)
-    }
-
-    /// Share of such intervals that hold the true growth.
-    #[getter]
-    fn level(&self) -> f64 {
-        self.inner.level
-    }
-
-    /// What that means, in a sentence.
-    #[getter]
-    fn says(&self) -> &str {
-        &self.inner.says
-    }
-
-    /// A row a day.
+PyProgress("pourline", "Progress") {
+    /// One row per day.
     ///
     /// >>> import pourline
     /// >>> print(pourline.progress([(1, 0.5), (1, 0.7), (2, 0.8)]).table())
@@ -108,12 +41,12 @@ impl PyProgress {
     fn __repr__(&self) -> String {
         format!("<Progress over {} days: {}>", self.inner.days.len(), self.inner.says)
     }
-}
+}}
 
-/// The trend of one person's brews over days, from pairs of a day and a followed plan, whose score counts, or any number.
+/// The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score.
 ///
-/// A day is a whole number, counted from any, or a `datetime.date`. Each day is one unit, by the mean of its brews. Below four days
-/// there is no verdict. `level` is the share of such intervals that hold the true growth.
+/// A day is a whole number, counted from any, or a `datetime.date`. Each day is one unit, by the mean of its brews.
+/// Below four days there is no verdict. `level` is the share of such intervals that hold the true growth.
 ///
 /// >>> import pourline
 /// >>> pourline.progress([(1, 0.50), (2, 0.55), (3, 0.61)]).says
@@ -130,13 +63,13 @@ pub(super) fn progress(brews: &Bound<'_, PyAny>, level: f64) -> PyResult<PyProgr
         let (day, what): (Bound<'_, PyAny>, Bound<'_, PyAny>) = pair.extract().map_err(|_| {
             argument("brews", format!("a pair of a day and a brew is needed, not {}", short(&pair)))
         })?;
-        let number = match what.cast::<PyFollowed>() {
+        let number = match what.cast::<PyPlanResult>() {
             Ok(followed) => Ok(followed.get().inner.score),
             Err(_) => maybe_from("brews", &what)?,
         };
         pairs.push((day_of(&day)?, number));
     }
-    Ok(PyProgress { inner: crate::progress(&pairs, level)? })
+    Ok(crate::plan::progress::progress(&pairs, level)?.into())
 }
 
 fn day_of(day: &Bound<'_, PyAny>) -> PyResult<i64> {

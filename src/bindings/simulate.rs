@@ -4,7 +4,8 @@ use super::error::argument;
 use super::json::{from_dict, to_json, to_python, unknown};
 use super::log::PyLog;
 use super::truth::PyTruth;
-use crate::{Level, Recipe};
+use crate::simulate::level::Level;
+use crate::simulate::recipe::Recipe;
 use pyo3::prelude::*;
 use pyo3::types::PyString;
 
@@ -22,7 +23,8 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
 
 /// A log of a brew that never was, and the truth about it; the same recipe and seed give the same log.
 ///
-/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` tells all names.
+/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` has all
+/// names.
 ///
 /// >>> import pourline
 /// >>> log, truth = pourline.simulate({"hand": {"pours": [3, 3]}, "scale": {"rate_hz": 20}}, seed=1)
@@ -38,11 +40,11 @@ pub(super) fn simulate(
     let seed =
         u64::try_from(seed).map_err(|_| argument("seed", format!("{seed} is not within 0 to 2^64 - 1")))?;
     let recipe = recipe_from(recipe)?;
-    let (log, truth) = py.detach(|| crate::simulate(&recipe, seed))?;
+    let (log, truth) = py.detach(|| crate::simulate::make::simulate(&recipe, seed))?;
     Ok((log.into(), truth.into()))
 }
 
-/// Everything that `simulate` can be told, with the values of a level or the defaults, as a dict of dicts.
+/// All parameters of `simulate`, with the values of a level or the defaults, as a dict of dicts.
 ///
 /// >>> import pourline
 /// >>> pourline.recipe()["scale"]["rate_hz"], pourline.recipe("usual_50_hz")["scale"]["rate_hz"]
@@ -56,7 +58,7 @@ pub(super) fn recipe<'py>(
     to_python(py, &to_json("recipe", &recipe_from(level.map(|name| name.as_any()))?)?)
 }
 
-/// Names of the levels of disturbance that `simulate` and `recipe` know.
+/// Names of the levels of disturbance that `simulate` and `recipe` take.
 ///
 /// >>> import pourline
 /// >>> "usual" in pourline.levels()

@@ -1,11 +1,16 @@
-//! `read`. In: a path, bytes, or a table that speaks Arrow. Out: a `Log`, by the one set of rules for columns and units.
+//! `read`. In: a path, bytes, or a table with an Arrow stream. Out: a `Log`, by one set of rules for columns and units.
 
 use super::arrays::{numbers, short};
 use super::error::argument;
 use super::log::PyLog;
 use super::meta::meta_from;
-use crate::log::{Chosen, Stamps, TimeUnit, choose};
-use crate::{Error, Log, Meta, ReadOptions, Result};
+use crate::error::{Error, Result};
+use crate::log::columns::{Chosen, choose};
+use crate::log::meta::Meta;
+use crate::log::options::ReadOptions;
+use crate::log::record::Log;
+use crate::log::stamps::Stamps;
+use crate::log::units::TimeUnit;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyInt, PyList, PyString};
 use std::path::{Path, PathBuf};
@@ -62,7 +67,7 @@ fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyRe
         if meta.name.is_none() {
             meta.name = path.file_stem().map(|name| name.to_string_lossy().into_owned());
         }
-        let file = py.import("pourline._arrow")?.call_method1("parquet", (path,))?;
+        let file = py.import("pourline._io.arrow")?.call_method1("parquet", (path,))?;
         let mut chosen = choose(&names_of(&file)?, options)?;
         let mut places = vec![&mut chosen.time.index];
         places.extend(chosen.water.as_mut().map(|pick| &mut pick.index));
@@ -73,7 +78,7 @@ fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyRe
         return table_to_log(&file.call_method1("take", (wanted,))?, chosen, options, meta);
     }
     if given.hasattr("__arrow_c_stream__")? {
-        let table = py.import("pourline._arrow")?.call_method1("table", (given,))?;
+        let table = py.import("pourline._io.arrow")?.call_method1("table", (given,))?;
         let chosen = choose(&names_of(&table)?, options)?;
         return table_to_log(&table, chosen, options, meta);
     }
@@ -91,7 +96,7 @@ fn table_to_log(
     options: &ReadOptions,
     meta: Meta,
 ) -> PyResult<Log> {
-    let arrow = table.py().import("pourline._arrow")?;
+    let arrow = table.py().import("pourline._io.arrow")?;
     if arrow.call_method1("is_clock", (table, chosen.time.index))?.extract()? {
         // A duration or a time of day comes in s, whatever its name says.
         chosen.time.unit = Some(TimeUnit::S);
@@ -138,12 +143,13 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
     }
 }
 
-/// Reads a log from a file (CSV, TSV, JSON Lines, Parquet), from bytes of such a text, or from a table that speaks Arrow.
+/// Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream.
 ///
-/// `time`, `water` and `beverage` give a column by name or by number from 1; without them the names decide. Units come
-/// from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg, oz); they
-/// are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a table. `missing` is "refuse" or "flag": what
-/// happens to empty cells of a weight, see `Log`. Further keywords (`meta`) are metadata, see `Meta`. Returns a `Log`.
+/// `time`, `water` and `beverage` give a column by name or by number from 1; without them they are found by name. Units
+/// come from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg,
+/// oz); they are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a table.
+/// `missing` is "refuse" or "flag": what happens to empty cells of a weight, see `Log`. Further keywords (`meta`) are
+/// metadata, see `Meta`. Returns a `Log`.
 ///
 /// >>> import pourline
 /// >>> text = b"time_ms;cup_kg\n0;0,0\n100;0,0004\n200;0,0011\n"

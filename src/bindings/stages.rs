@@ -2,7 +2,7 @@
 
 use super::brew::PyBrew;
 use super::flow::PyFlow;
-use super::json::from_dict;
+use super::json::options_of;
 use super::labels::PyLabels;
 use super::log::PyLog;
 use super::many::one;
@@ -10,14 +10,12 @@ use super::options::{PyOptions, options_from};
 use super::segments::PySegments;
 use super::sources::source;
 use super::trace::PyTrace;
-use crate::{ConditionOptions, SegmentOptions};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-/// Finds what the scale did that the hand did not: flags every sample and lists every event.
+/// Finds the disturbances of a log: flags every sample and lists every event.
 ///
-/// Keywords are the options of the stage, see `Options`.
-/// `log` is a `Log`; returns a `Trace`.
+/// Keywords are the options of the stage, see `Options`. `log` is a `Log`; returns a `Trace`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"), scale_lag_s=0.25)
@@ -30,18 +28,14 @@ pub(super) fn condition(
     log: &Bound<'_, PyLog>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyTrace> {
-    let options = match options {
-        Some(given) => from_dict("condition", ConditionOptions::default(), given)?,
-        None => ConditionOptions::default(),
-    };
+    let options = options_of("condition", options)?;
     let log = &log.get().inner;
-    Ok(py.detach(|| crate::condition(log, &options))?.into())
+    Ok(py.detach(|| crate::condition::stage::condition(log, &options))?.into())
 }
 
 /// Finds the pours and the rests, each number with its sd.
 ///
-/// Keywords are the options of the stage, see `Options`.
-/// `trace` is what `condition` returns; returns `Segments`.
+/// Keywords are the options of the stage, see `Options`. `trace` is what `condition` returns; returns `Segments`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
@@ -54,17 +48,15 @@ pub(super) fn segment(
     trace: &Bound<'_, PyTrace>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PySegments> {
-    let options = match options {
-        Some(given) => from_dict("segment", SegmentOptions::default(), given)?,
-        None => SegmentOptions::default(),
-    };
+    let options = options_of("segment", options)?;
     let trace = &trace.get().inner;
-    Ok(PySegments { inner: py.detach(|| crate::segment(trace, &options))? })
+    Ok(py.detach(|| crate::segment::stage::segment(trace, &options))?.into())
 }
 
 /// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.
 ///
-/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Flow`, which has the trace's stamps.
+/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Flow`, which has the trace's
+/// stamps.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
@@ -78,13 +70,13 @@ pub(super) fn flow(
     segments: &Bound<'_, PySegments>,
 ) -> PyResult<PyFlow> {
     let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::flow(trace, segments))?.into())
+    Ok(py.detach(|| crate::segment::flow::flow(trace, segments))?.into())
 }
 
-/// One log the whole way: `condition`, `segment`, `flow`, `measures`, `agitation`, `bed` and `extraction` in one call.
+/// One log the whole way: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
 ///
-/// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours as somebody set them by hand; None takes those that are found.
-/// `options` are those of all stages, the defaults where it is None; returns a `Brew`.
+/// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours as somebody set them by hand; None takes
+/// those that are found. `options` are those of all stages, the defaults if it is None; returns a `Brew`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")

@@ -3,62 +3,40 @@
 use super::arrays::{numbers, short};
 use super::brew::PyBrew;
 use super::error::argument;
-use super::table::table;
-use crate::gather::{Design, Layout, Missing, Pours, Study, Taken};
-use crate::{Brew, Table, Values};
+use super::show::{Show, class};
+use crate::brew::result::Brew;
+use crate::study::gather::brews::Pours;
+use crate::study::gather::design::Design;
+use crate::study::gather::study::{Missing, Study, Taken};
+use crate::table::{Table, Values};
+use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyString, PyTuple};
 use std::collections::BTreeMap;
 
-/// Many brews in rows, with their factors and numbers: what every comparison starts from.
-///
-/// `gather` makes one from brews. `Study(table)` makes one from numbers of your own: anything with the Arrow PyCapsule interface. Texts are
-/// factors, numbers are measures, `mass_sd_g` is the sd of `mass_g`, and `brew` names the brew.
+Study! { class
+/// `gather` makes one from brews. `Study(table)` makes one from numbers of your own: anything with the Arrow PyCapsule
+/// interface. Texts are factors, numbers are measures, `mass_sd_g` is the sd of `mass_g`, and `brew` names the brew.
 ///
 /// >>> import pourline
 /// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0], "yield_sd_pct": [0.5, 0.5]})
 /// >>> study = pourline.Study(own)
 /// >>> study.factors, study.measures
 /// (['kettle'], ['yield_pct'])
-#[pyclass(frozen, module = "pourline", name = "Study")]
-pub(super) struct PyStudy {
-    pub(super) inner: Study,
-}
-
-impl From<Study> for PyStudy {
-    fn from(inner: Study) -> Self {
-        Self { inner }
-    }
-}
-
-#[pymethods]
-impl PyStudy {
+PyStudy("pourline", "Study")
+[
+    /// Names of the factors, sorted.
+    factors: Vec<String> = Study::factors;
+    /// Names of the measures, sorted.
+    measures: Vec<String> = Study::measures;
+    /// Unit of each measure that has one.
+    units: BTreeMap<String, String> = |of| {
+        of.units.iter().filter(|(_, unit)| !unit.is_empty()).map(|(n, u)| (n.clone(), u.clone())).collect()
+    };
+] {
     #[new]
     fn new(table: &Bound<'_, PyAny>) -> PyResult<Self> {
         Ok(Study::of(&own_table(table)?)?.into())
-    }
-
-    /// Names of the factors, sorted.
-    #[getter]
-    fn factors(&self) -> Vec<String> {
-        self.inner.factors()
-    }
-
-    /// Names of the numbers, sorted.
-    #[getter]
-    fn measures(&self) -> Vec<String> {
-        self.inner.measures()
-    }
-
-    /// Unit of each number that has one.
-    #[getter]
-    fn units(&self) -> BTreeMap<String, String> {
-        self.inner
-            .units
-            .iter()
-            .filter(|(_, unit)| !unit.is_empty())
-            .map(|(n, u)| (n.clone(), u.clone()))
-            .collect()
     }
 
     /// The levels of a factor, sorted.
@@ -73,7 +51,7 @@ impl PyStudy {
         self.inner.levels(factor)
     }
 
-    /// The rows that have all the given levels.
+    /// The study of the rows that have all the given levels.
     ///
     /// >>> import pourline
     /// >>> study = pourline.Study(pourline.Table({"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0]}))
@@ -88,32 +66,32 @@ impl PyStudy {
         Ok(study.into())
     }
 
-    /// One measure with its sd and the levels of some factors, a row for each brew that has them all.
+    /// One measure with its sd and the levels of some factors, one row per brew that has them all.
     ///
     /// >>> import pourline
     /// >>> study = pourline.Study(pourline.Table({"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0]}))
     /// >>> study.take("yield_pct", "kettle").columns
     /// ['brew', 'kettle', 'yield_pct', 'yield_sd_pct']
     #[pyo3(signature = (measure, *factors))]
-    fn take<'py>(&self, measure: &str, factors: &Bound<'py, PyTuple>) -> PyResult<Bound<'py, PyAny>> {
+    fn take(&self, measure: &str, factors: &Bound<'_, PyTuple>) -> PyResult<Py<PyAny>> {
         let names = texts(factors)?;
-        let taken = taken(&self.inner, measure, &names)?;
-        table(factors.py(), &taken.table(&names))
+        taken(&self.inner, measure, &names)?.table(&names).show(factors.py())
     }
 
-    /// What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part
-    /// with some of its pours.
+    /// Missing values of a measure and some factors: brew, pour, what, and why.
+    ///
+    /// One row per brew that cannot take part, or takes part with some of its pours.
     ///
     /// >>> import pourline
     /// >>> study = pourline.Study(pourline.Table({"brew": ["a", "b"], "yield_pct": [20.1, float("nan")]}))
     /// >>> study.missing("yield_pct").to_dict()["reason"]
     /// ['the table has no value there']
     #[pyo3(signature = (measure, *factors))]
-    fn missing<'py>(&self, measure: &str, factors: &Bound<'py, PyTuple>) -> PyResult<Bound<'py, PyAny>> {
+    fn missing(&self, measure: &str, factors: &Bound<'_, PyTuple>) -> PyResult<Py<PyAny>> {
         missing_table(factors.py(), &taken(&self.inner, measure, &texts(factors)?)?)
     }
 
-    /// How two factors lie to each other.
+    /// Layout of two factors: crossed, nested or partial.
     ///
     /// `first` and `second` are names of factors; returns a `Design`.
     ///
@@ -122,17 +100,17 @@ impl PyStudy {
     /// >>> pourline.Study(own).design("person", "kettle").layout
     /// 'nested'
     fn design(&self, first: &str, second: &str) -> PyResult<PyDesign> {
-        Ok(PyDesign { inner: self.inner.design(first, second)? })
+        Ok(self.inner.design(first, second)?.into())
     }
 
-    /// A row a brew, or a pour: name, factors, and every number with its sd.
+    /// One row per brew, or per pour: name, factors, and every number with its sd.
     ///
     /// >>> import pourline
     /// >>> own = pourline.Table({"brew": ["1", "2"], "kettle": ["y", "x"], "flow": [5.0, 6.0]})
     /// >>> pourline.Study(own).table().columns
     /// ['brew', 'kettle', 'flow', 'flow_sd']
-    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &self.inner.table())
+    fn table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.table().show(py)
     }
 
     fn __len__(&self) -> usize {
@@ -149,73 +127,39 @@ impl PyStudy {
             self.inner.measures().len()
         )
     }
-}
+}}
 
-/// How many brews there are of each pair of levels of two factors.
-///
+Design! { class
 /// >>> import pourline
 /// >>> own = pourline.Table({"person": ["Ada", "Ada", "Bo", "Bo"], "kettle": ["Fernspout", "Broadlip"] * 2})
 /// >>> design = pourline.Study(own).design("person", "kettle")
 /// >>> design.layout, design.balanced
 /// ('crossed', True)
-#[pyclass(frozen, module = "pourline", name = "Design")]
-pub(super) struct PyDesign {
-    inner: Design,
-}
-
-#[pymethods]
-impl PyDesign {
-    /// The two factors.
-    #[getter]
-    fn factors(&self) -> (&str, &str) {
-        (&self.inner.factors[0], &self.inner.factors[1])
-    }
-
-    /// "crossed": every pair is there; "nested": each level of the first has one of the second only; "partial": anything else.
-    #[getter]
-    fn layout(&self) -> &'static str {
-        match self.inner.layout {
-            Layout::Crossed => "crossed",
-            Layout::Nested => "nested",
-            Layout::Partial => "partial",
-        }
-    }
-
-    /// Whether every pair has as many brews as every other.
-    #[getter]
-    fn balanced(&self) -> bool {
-        self.inner.balanced
-    }
-
-    /// Number of brews that lack one of the two factors.
-    #[getter]
-    fn missing(&self) -> usize {
-        self.inner.missing
-    }
-
-    /// Number of brews: a row for each level of the first factor, a column for each of the second.
+PyDesign("pourline", "Design") {
+    /// Number of brews: one row per level of the first factor, one column per level of the second.
     ///
     /// >>> import pourline
-    /// >>> own = pourline.Table({"brew": ["1", "2", "3"], "person": ["Ada", "Ada", "Bo"], "kettle": ["x", "y", "x"], "flow": [5.0, 6.0, 5.2]})
+    /// >>> own = pourline.Table({"person": ["Ada", "Ada", "Bo"], "kettle": ["x", "y", "x"], "flow": [5.0, 6.0, 5.2]})
     /// >>> print(pourline.Study(own).design("person", "kettle").table())
     /// person  x  y
     ///    Ada  1  1
     ///     Bo  1  0
-    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &self.inner.table())
+    fn table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.inner.table().show(py)
     }
 
     fn __repr__(&self) -> String {
-        let (first, second) = self.factors();
-        let balance = if self.inner.balanced { "balanced" } else { "not balanced" };
-        format!("<Design: {first} and {second} {}, {balance}>", self.layout())
+        let Design { factors: [first, second], layout, balanced, .. } = &self.inner;
+        let balance = if *balanced { "balanced" } else { "not balanced" };
+        format!("<Design: {first} and {second} {}, {balance}>", layout.name())
     }
-}
+}}
 
-/// Puts brews into one study, a row a brew.
+/// Puts brews into one study, one row per brew.
 ///
-/// `pours` is "mean" (each number of a pour is the mean over the brew's pours), the place of a pour from 1, or "each" (a row a pour; the pours of
-/// one brew are never counted as independent). A brew that `analyze_many` left as its error is listed as missing.
+/// `pours` is "mean" (each number of a pour is the mean over the brew's pours), the place of a pour from 1, or "each"
+/// (one row per pour; the pours of one brew are never counted as independent). A brew that `analyze_many` left as its
+/// error is listed as missing.
 ///
 /// >>> import pourline
 /// >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in ("fernspout-ada-01", "broadlip-ada-09")])
@@ -230,23 +174,32 @@ pub(super) fn gather(
     pours: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyStudy> {
     let pours = which(pours)?;
-    let (mut analysed, mut failed): (Vec<Brew>, Vec<Missing>) = (Vec::new(), Vec::new());
-    for (i, brew) in brews.try_iter()?.enumerate() {
-        let brew = brew?;
-        if let Ok(brew) = brew.cast::<PyBrew>() {
-            let mut brew = brew.get().inner.clone();
-            brew.meta.name.get_or_insert_with(|| format!("brew {}", i + 1));
-            analysed.push(brew);
-        } else if brew.is_instance_of::<pyo3::exceptions::PyValueError>() {
-            let (name, reason) = (format!("brew {}", i + 1), brew.str()?.extract()?);
-            failed.push(Missing { brew: name, pour: None, what: "brew".into(), reason });
-        } else {
-            return Err(argument("brews", format!("a Brew is needed, not {}", short(&brew))));
-        }
-    }
-    let mut study = py.detach(|| crate::gather(&analysed, pours))?;
+    let (analysed, failed) = listed_brews(brews, |brew| format!("a Brew is needed, not {}", short(brew)))?;
+    let mut study = py.detach(|| crate::study::gather::brews::gather(&analysed, pours))?;
     study.failed = failed;
     Ok(study.into())
+}
+
+/// Brews, each with a name, and what is missing in place of those that are errors; `wrong` says what else is.
+pub(super) fn listed_brews(
+    brews: &Bound<'_, PyAny>,
+    wrong: impl Fn(&Bound<'_, PyAny>) -> String,
+) -> PyResult<(Vec<Brew>, Vec<Missing>)> {
+    let (mut analysed, mut failed): (Vec<Brew>, Vec<Missing>) = (Vec::new(), Vec::new());
+    for (i, brew) in brews.try_iter()?.enumerate() {
+        let (brew, name) = (brew?, format!("brew {}", i + 1));
+        if let Ok(brew) = brew.cast::<PyBrew>() {
+            let mut brew = brew.get().inner.clone();
+            brew.meta.name.get_or_insert(name);
+            analysed.push(brew);
+        } else if brew.is_instance_of::<PyValueError>() {
+            let reason = brew.str()?.extract()?;
+            failed.push(Missing { brew: name, pour: None, what: "brew".into(), reason });
+        } else {
+            return Err(argument("brews", wrong(&brew)));
+        }
+    }
+    Ok((analysed, failed))
 }
 
 fn which(pours: Option<&Bound<'_, PyAny>>) -> PyResult<Pours> {
@@ -257,10 +210,10 @@ fn which(pours: Option<&Bound<'_, PyAny>>) -> PyResult<Pours> {
     match given.extract::<String>().as_deref() {
         Ok("mean") => Ok(Pours::Mean),
         Ok("each") => Ok(Pours::Each),
-        _ => Err(argument(
-            "pours",
-            format!("\"mean\", \"each\" or a place from 1 is needed, not {}", short(given)),
-        )),
+        _ => {
+            let message = format!("\"mean\", \"each\" or a place from 1 is needed, not {}", short(given));
+            Err(argument("pours", message))
+        }
     }
 }
 
@@ -279,13 +232,12 @@ pub(super) fn study_from(given: &Bound<'_, PyAny>) -> PyResult<Study> {
 }
 
 /// What is missing of a measure.
-pub(super) fn missing_table<'py>(py: Python<'py>, taken: &Taken) -> PyResult<Bound<'py, PyAny>> {
-    let all: Vec<Missing> = taken.missing.iter().chain(&taken.partial).cloned().collect();
-    table(py, &Missing::table(&all))
+pub(super) fn missing_table(py: Python<'_>, taken: &Taken) -> PyResult<Py<PyAny>> {
+    Missing::table(&[&taken.missing[..], &taken.partial].concat()).show(py)
 }
 
 /// One measure with some factors.
-pub(super) fn taken(study: &Study, measure: &str, factors: &[String]) -> PyResult<Taken> {
+fn taken(study: &Study, measure: &str, factors: &[String]) -> PyResult<Taken> {
     Ok(study.take(measure, &factors.iter().map(String::as_str).collect::<Vec<_>>())?)
 }
 
@@ -299,14 +251,14 @@ pub(super) fn names(given: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<String>> {
     given.extract::<String>().map(|one| vec![one]).or_else(|_| given.extract())
 }
 
-/// A table that speaks Arrow.
+/// A table with the Arrow PyCapsule interface.
 fn own_table(source: &Bound<'_, PyAny>) -> PyResult<Table> {
     let py = source.py();
     if !source.hasattr("__arrow_c_stream__")? {
         let message = format!("a table with __arrow_c_stream__ is needed, not {}", short(source));
         return Err(argument("table", message));
     }
-    let arrow = py.import("pourline._arrow")?;
+    let arrow = py.import("pourline._io.arrow")?;
     let given = arrow.call_method1("table", (source,))?;
     let mut found = Table::default();
     for (i, name) in given.getattr("column_names")?.extract::<Vec<String>>()?.iter().enumerate() {

@@ -1,6 +1,7 @@
 //! The library's [`Table`] as `pourline.Table`, which is written in Python, where Arrow lives.
 
-use crate::{Table, Values};
+use super::show::Show;
+use crate::table::{Table, Values};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -19,4 +20,14 @@ pub(super) fn table<'py>(py: Python<'py>, table: &Table) -> PyResult<Bound<'py, 
         notes.set_item(&column.name, &column.note)?;
     }
     py.import("pourline.tables")?.getattr("Table")?.call1((columns, units, notes))
+}
+
+impl Show for Table {
+    fn hint() -> String {
+        "Table".into()
+    }
+
+    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        Ok(table(py, self)?.unbind())
+    }
 }

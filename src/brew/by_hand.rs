@@ -1,12 +1,30 @@
 //! In: the pours that were found, and labels. Out: the pours by the labels, and what they changed. The fit stays as it is.
 
-use super::labels::{EdgesByHand, Labelled, LabelledPour, Labels, refused};
+use crate::brew::labels::{EdgesByHand, Labelled, LabelledPour, Labels, refused};
+use crate::brew::result::Brew;
+use crate::condition::trace::Trace;
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
 use crate::math::robust::median;
-use crate::segment::{Fit, Samples, mass_between, rests, used};
-use crate::{Error, Estimate, Flow, Pour, Result, SegmentOptions, Segments, Trace};
+use crate::model::samples::Samples;
+use crate::segment::edges::rests;
+use crate::segment::fitted::Fit;
+use crate::segment::flow::Flow;
+use crate::segment::load::mass_between;
+use crate::segment::observations::used;
+use crate::segment::options::SegmentOptions;
+use crate::segment::pour::{Pour, Segments};
 
 /// An edge as near to a found one as this is that one, s.
 const SAME_S: f64 = 1e-3;
+
+impl Labels {
+    /// The pours of a brew as they are: what a correction begins with.
+    #[must_use]
+    pub fn of(brew: &Brew) -> Self {
+        Self::of_pours(&brew.segments.pours, brew.labelled.as_ref())
+    }
+}
 
 /// The pours by the labels, with the rests between them.
 pub(super) fn relabel(
@@ -27,11 +45,11 @@ pub(super) fn relabel(
             (None, Some(samples), Some(fit)) => edges.pour(samples, fit, found, flow, options),
             _ => None,
         };
-        let untold = || {
+        let unseen = || {
             let rule = "no reading of the water tells of that pour";
             refused("start_s", label.start_s, rule.into(), row)
         };
-        pours.push(pour.ok_or_else(untold)?);
+        pours.push(pour.ok_or_else(unseen)?);
         rows.push(EdgesByHand {
             start: edges.start.is_err(),
             end: edges.end.is_err(),
@@ -40,9 +58,9 @@ pub(super) fn relabel(
     }
     let left_out = |p: &&Pour| !labels.pours.iter().any(|label| label.meets(p));
     let removed = found.pours.iter().filter(left_out).count();
-    let mut labelled = Labelled { labels: labels.clone(), pours: rows, removed, cautions: Vec::new() };
+    let mut labelled = Labelled { labels: labels.clone(), pours: rows, removed, warnings: Vec::new() };
     let segments = Segments { rests: rests(&pours), pours, ..found.clone() };
-    labelled.cautions = super::cautions::cautions(&labelled, found, &segments);
+    labelled.warnings = crate::brew::label_warnings::warnings(&labelled, found, &segments);
     Ok((segments, labelled))
 }
 
@@ -107,7 +125,7 @@ impl Edges {
         Some(Pour {
             half_rise_s: rise.unwrap_or_else(|| half().rise()),
             half_fall_s: fall.unwrap_or_else(|| half().fall()),
-            mean_flow_g_per_s: mass_g.over(duration_s),
+            mean_flow_g_per_s: Pour::mean_flow(mass_g, duration_s),
             start_s,
             end_s,
             mass_g,

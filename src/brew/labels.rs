@@ -1,7 +1,11 @@
-//! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what they changed.
+//! In: pours as somebody set them by hand. Out: [`Labels`], kept beside the log and never in it; and [`Labelled`], what
+//! they changed.
 
-use super::Brew;
-use crate::{Error, Log, Pour, Result, Table, Values};
+use crate::error::{Error, Result};
+use crate::log::record::Log;
+use crate::rows::rows;
+use crate::segment::pour::Pour;
+use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
 /// One pour as somebody set it.
@@ -14,8 +18,11 @@ pub struct LabelledPour {
     pub end_s: f64,
 }
 
-/// All the pours of a brew as somebody set them, in order: what the eye says where it knows better than [`segment`](fn@crate::segment).
-/// An edge within 1 ms of one that was found counts as found.
+rows! { $
+/// All the pours of a brew as somebody set them by hand, in order; kept beside the log, never in it.
+///
+/// They stand in place of what [`segment`](fn@crate::segment) finds. An edge within 1 ms of one that was found counts
+/// as found.
 ///
 /// ```
 /// use pourline::{LabelledPour, Labels, Options, Recipe, analyze, analyze_labelled, simulate};
@@ -30,20 +37,23 @@ pub struct LabelledPour {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Labels {
-    /// The pours, in order.
+    /// The pours, each its start and its end, s.
     pub pours: Vec<LabelledPour>,
-    /// How well a hand places an edge: sd in s, 0.001 to 1.
+    /// How well a hand places an edge: sd, s.
+    ///
+    /// 0.001 to 1.
     #[serde(default = "usual_sd_s")]
     pub sd_s: f64,
     /// Who set them.
     #[serde(default)]
     pub by: Option<String>,
-    /// What there is to say of them.
+    /// A note on them.
     #[serde(default)]
     pub note: Option<String>,
-    /// Digest of the samples of the log that they belong to, by [`Log::digest`].
+    /// SHA-256 of the samples of the log that they belong to, if it was stated; see [`Log::digest`].
     #[serde(default)]
     pub log_digest: Option<String>,
+}
 }
 
 impl LabelledPour {
@@ -66,12 +76,6 @@ impl Labels {
         let labels = Self { pours, sd_s: usual_sd_s(), by: None, note: None, log_digest: None };
         labels.check()?;
         Ok(labels)
-    }
-
-    /// The pours of a brew as they are: what a correction begins with.
-    #[must_use]
-    pub fn of(brew: &Brew) -> Self {
-        Self::of_pours(&brew.segments.pours, brew.labelled.as_ref())
     }
 
     pub(crate) fn of_pours(pours: &[Pour], labelled: Option<&Labelled>) -> Self {
@@ -173,6 +177,7 @@ impl EdgesByHand {
     }
 }
 
+rows! { $
 /// What labels changed in a brew.
 ///
 /// ```
@@ -190,16 +195,17 @@ impl EdgesByHand {
 pub struct Labelled {
     /// The labels, as they were given.
     pub labels: Labels,
-    /// What was set by hand, a row a pour.
-    pub pours: Vec<EdgesByHand>,
-    /// How many pours that were found share no time with any label.
+    /// What was set by hand, one row per pour.
+    pub pours: Vec<EdgesByHand> { hidden },
+    /// Number of found pours that share no time with any label.
     pub removed: usize,
-    /// What a reader has to know of it, each a sentence without its full stop.
-    pub cautions: Vec<String>,
+    /// Warnings on the labels, each a sentence without its full stop.
+    pub warnings: Vec<String>,
+}
 }
 
 impl Labelled {
-    /// A row a pour: its label, what was set by hand (none, start, end, both), and whether it was added (yes, no).
+    /// One row per pour: its label, what was set by hand (none, start, end, both), and whether it was added (yes, no).
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

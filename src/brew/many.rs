@@ -1,7 +1,10 @@
 //! In: many logs. Out: their brews, in the same order.
 
-use super::{Brew, Options, analyze};
-use crate::{Log, Result};
+use crate::brew::analyze::analyze;
+use crate::brew::options::Options;
+use crate::brew::result::Brew;
+use crate::error::Result;
+use crate::log::record::Log;
 use rayon::prelude::*;
 
 /// Analyses many logs on all cores. The results stand in the order of the logs; one that fails stays in its place as its error.

@@ -1,85 +1,110 @@
-//! In: a brew. Out: its numbers by name, and its table, a row a pour.
+//! In: a brew. Out: its numbers by name, and its table, one row per pour.
 
-use super::Brew;
-use crate::{
-    Estimate, Maybe, Meta, Pour, PourAgitation, PourDrain, PourMeasures, SpeedSource, Table, Values,
-};
+use crate::agitation::result::PourAgitation;
+use crate::brew::result::Brew;
+use crate::estimate::{Estimate, Maybe};
+use crate::log::meta::Meta;
+use crate::rows::{Cell, Kind, Row, Rows, columns, sd_name, unit};
+use crate::table::{Table, Values};
 
 /// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
 pub(crate) type Named<T> = (&'static str, &'static str, T);
 
-type Of = fn(&Pour) -> Estimate;
-const NUMBERS: [Named<Of>; 7] = [
-    ("start_s", "s", |p| p.start_s),
-    ("end_s", "s", |p| p.end_s),
-    ("duration_s", "s", |p| p.duration_s),
-    ("mass_g", "g", |p| p.mass_g),
-    ("mean_flow_g_per_s", "g/s", |p| p.mean_flow_g_per_s),
-    ("half_rise_s", "s", |p| p.half_rise_s),
-    ("half_fall_s", "s", |p| p.half_fall_s),
-];
+const STATED: &str = "as stated";
+const METADATA: &str = "metadata";
 
-type OfDrain = fn(&PourDrain) -> &Maybe;
-const DRAINS: [Named<OfDrain>; 6] = [
-    ("held_at_start_g", "g", |p| &p.held_at_start_g),
-    ("drained_share", "", |p| &p.drained_share),
-    ("drawdown_s", "s", |p| &p.drawdown_s),
-    ("conductance_g_per_s", "g/s", |p| &p.conductance_g_per_s),
-    ("conductance_ratio", "", |p| &p.conductance_ratio),
-    ("permeability_m2", "m2", |p| &p.permeability_m2),
-];
+columns! {
+    /// Name of the brew.
+    brew { reference: METADATA, },
+    /// Place of the pour, from 1.
+    pour {},
+    /// Number of pours of the brew.
+    pours {},
+    /// Dry coffee, g.
+    dose_g { valid: STATED, reference: METADATA, },
+    /// Measured strength of the beverage, percent.
+    tds_pct { valid: STATED, reference: METADATA, },
+    /// Temperature of the water poured, C.
+    water_c { valid: STATED, reference: METADATA, },
+    /// Coffee.
+    coffee { valid: STATED, reference: METADATA, },
+    /// Roast.
+    roast { valid: STATED, reference: METADATA, },
+    /// Grinder.
+    grinder { valid: STATED, reference: METADATA, },
+    /// Setting of the grinder, as written on it.
+    grinder_setting { valid: STATED, reference: METADATA, },
+    /// Kettle.
+    kettle { valid: STATED, reference: METADATA, },
+    /// Brewer.
+    brewer { valid: STATED, reference: METADATA, },
+    /// Who poured.
+    person { valid: STATED, reference: METADATA, },
+    /// Brix of the beverage, as read off a refractometer, percent.
+    brix_pct { valid: STATED, reference: METADATA, },
+    /// Scale or logger.
+    device { valid: STATED, reference: METADATA, },
+    /// Free text.
+    note { valid: STATED, reference: METADATA, },
+    /// The first stamp of the log as it was written.
+    started_at { valid: "it was a date and time", reference: "the log", },
+}
+
+/// The rows of the pours, each with its value for every pour: numbers, counts and words.
+fn cells_of_pours(brew: &Brew) -> Vec<(Row, Vec<Cell>)> {
+    fn of<'a, T: Rows + 'a>(results: impl IntoIterator<Item = &'a T>) -> Vec<(Row, Vec<Cell>)> {
+        let mut rows: Vec<_> = T::rows().into_iter().map(|row| (row, Vec::new())).collect();
+        for result in results {
+            rows.iter_mut().zip(result.cells()).for_each(|((_, cells), cell)| cells.push(cell));
+        }
+        rows.sort_by_key(|(row, _)| row.rank);
+        rows
+    }
+    let agitation = brew.agitation.iter().flat_map(|agitation| &agitation.pours);
+    [of(&brew.segments.pours), of(&brew.metrics.pours), of(agitation), of(&brew.bed.pours)].concat()
+}
 
 /// The uncertain numbers of the pours.
 pub(crate) fn of_pours(brew: &Brew) -> Vec<Named<Vec<Maybe>>> {
-    let numbers = NUMBERS
-        .iter()
-        .map(|(name, unit, of)| (*name, *unit, brew.segments.pours.iter().map(|p| Ok(of(p))).collect()));
-    let measures = PourMeasures::COLUMNS
-        .iter()
-        .map(|(name, unit, of)| (*name, *unit, brew.measures.pours.iter().map(|p| of(p).clone()).collect()));
-    let agitation = PourAgitation::COLUMNS
-        .iter()
-        .map(|(name, unit, of)| (*name, *unit, agitation(brew).map(|p| of(p).clone()).collect()));
-    let drains = DRAINS
-        .iter()
-        .map(|(name, unit, of)| (*name, *unit, brew.bed.pours.iter().map(|p| of(p).clone()).collect()));
-    numbers.chain(measures).chain(agitation).chain(drains).collect()
+    let number = |cell| if let Cell::Number(number) = cell { Some(number) } else { None };
+    let numbers = cells_of_pours(brew).into_iter().filter(|(row, _)| row.kind == Kind::Number);
+    numbers.map(|(row, cells)| (row.name, row.unit, cells.into_iter().filter_map(number).collect())).collect()
 }
 
-fn agitation(brew: &Brew) -> impl Iterator<Item = &PourAgitation> {
-    brew.agitation.iter().flat_map(|agitation| &agitation.pours)
-}
-
-/// What of the agitation has no sd: words and counts.
+/// What of the pours has no sd: words and counts.
 fn push_words_and_counts(table: &mut Table, brew: &Brew) {
-    let arrival =
-        |row: &PourAgitation| row.stream.arrival.as_ref().map_or("", |arrival| arrival.name()).into();
-    table.push("arrival", "", Values::Text(agitation(brew).map(arrival).collect()));
-    let source = |row: &PourAgitation| row.speed_source.map_or("", SpeedSource::name).into();
-    table.push("speed_source", "", Values::Text(agitation(brew).map(source).collect()));
-    for (name, of) in PourAgitation::COUNTS {
-        table.push(name, "", Values::Whole(agitation(brew).map(|row| of(row) as i64).collect()));
+    for (row, cells) in cells_of_pours(brew) {
+        let whole = |cell: &Cell| if let Cell::Whole(count) = cell { Some(*count) } else { None };
+        let text = |cell: &Cell| if let Cell::Text(word) = cell { Some((*word).into()) } else { None };
+        match row.kind {
+            Kind::Number => continue,
+            Kind::Whole => {
+                table.push(row.name, row.unit, Values::Whole(cells.iter().filter_map(whole).collect()))
+            }
+            Kind::Text => {
+                table.push(row.name, row.unit, Values::Text(cells.iter().filter_map(text).collect()))
+            }
+        }
     }
-    for name in ["arrival", "speed_source"].into_iter().chain(PourAgitation::COUNTS.map(|(name, _)| name)) {
-        table.note(name, PourAgitation::NOTE);
-    }
-    for (name, _, _) in PourAgitation::COLUMNS {
-        table.note(name, PourAgitation::NOTE);
-        table.note(&sd_name(name), PourAgitation::NOTE);
+    for row in PourAgitation::rows() {
+        table.note(row.name, PourAgitation::NOTE);
+        table.note(&sd_name(row.name), PourAgitation::NOTE);
     }
 }
 
 /// The uncertain numbers of the brew.
 pub(crate) fn of_brew(brew: &Brew) -> Vec<Named<&Maybe>> {
-    vec![
-        ("water_g", "g", &brew.extraction.water_g),
-        ("beverage_g", "g", &brew.extraction.beverage_g),
-        ("retention_g_per_g", "g/g", &brew.extraction.retention_g_per_g),
-        ("first_drip_s", "s", &brew.bed.first_drip_s),
-        ("drawdown_end_s", "s", &brew.bed.drawdown_end_s),
-        ("retained_water_g_per_g", "g/g", &brew.bed.retained_water_g_per_g),
-        ("yield_pct", "%", &brew.extraction.yield_pct),
-    ]
+    let Brew { extraction, bed, .. } = brew;
+    let all = [
+        ("water_g", &extraction.water_g),
+        ("beverage_g", &extraction.beverage_g),
+        ("retention_g_per_g", &extraction.retention_g_per_g),
+        ("first_drip_s", &bed.first_drip_s),
+        ("drawdown_end_s", &bed.drawdown_end_s),
+        ("retained_water_g_per_g", &bed.retained_water_g_per_g),
+        ("yield_pct", &extraction.yield_pct),
+    ];
+    all.map(|(name, value)| (name, unit(name), value)).into()
 }
 
 /// What is known of the brew by name and not by number.
@@ -97,7 +122,15 @@ pub(crate) fn factors(meta: &Meta) -> Vec<(&str, Option<&str>)> {
     own.into_iter().map(|(name, level)| (name, level.as_deref())).chain(further).collect()
 }
 
-pub(super) fn table(brew: &Brew) -> Table {
+impl Brew {
+    /// One row per pour: its place, its numbers with their sd, and the brew's factors.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        table(self)
+    }
+}
+
+fn table(brew: &Brew) -> Table {
     let n = brew.segments.pours.len();
     let mut table = Table::default();
     let text = |value: Option<&str>| Values::Text(vec![value.unwrap_or_default().into(); n]);
@@ -126,29 +159,4 @@ pub(super) fn table(brew: &Brew) -> Table {
         }
     }
     table
-}
-
-/// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
-pub(crate) fn sd_name(name: &str) -> String {
-    // A unit that ends in another one stands before it.
-    const UNITS: [&str; 16] = [
-        "_g2_per_s",
-        "_g_per_s2",
-        "_g_per_s",
-        "_m_per_s",
-        "_j_per_g",
-        "_g_per_g",
-        "_hz",
-        "_pct",
-        "_m2",
-        "_mm",
-        "_m",
-        "_g",
-        "_s",
-        "_j",
-        "_n",
-        "_w",
-    ];
-    let unit = UNITS.iter().find(|u| name.ends_with(**u)).copied().unwrap_or("");
-    format!("{}_sd{unit}", name.strip_suffix(unit).unwrap_or(name))
 }

@@ -1,97 +1,23 @@
-//! In: a [`Log`]. Out: a [`Trace`]: what the scale did that the hand did not, found, flagged and listed.
+//! In: a [`Log`]. Out: a [`Trace`]: artefacts of the scale are detected, flagged and listed.
 //!
-//! Each concern has its file. Stamps are put in order; the step of the readout and the noise are measured at rest; stuck
-//! readings are set aside. Then the longest chain of samples is sought that a vessel into which water runs could have
-//! given: what it leaves out is a knock, and where it breaks the level jumped. Each jump is named (lift, zero key, put
-//! on, taken away) and taken out, the preparation told from the brew, a steady drift of zero removed.
+//! Each concern has its file. Stamps are put in order. The resolution of the readout and the noise are measured at
+//! rest. Stuck readings are excluded. Then the longest path of samples that a vessel with inflow could have given is
+//! sought. A sample off the path is a knock; at a break of the path the level jumped. Each jump is classified (lift,
+//! zero key, load added, vessel removed) and its offset subtracted. The preparation is separated from the brew. A
+//! steady drift of zero is subtracted.
 
-mod calibrate;
-mod chain;
-mod coarse;
-mod drift;
-mod fade;
-mod level;
-mod noise;
-mod options;
-mod order;
-mod prepare;
-mod repair;
-mod response;
-mod rise;
-mod step;
-mod stretch;
-mod stuck;
-mod trace;
-mod walk;
-mod work;
-pub use calibrate::{CalibrateOptions, Calibration, LoadStep, calibrate};
-pub use options::ConditionOptions;
-pub use trace::{Channel, ChannelTrace, Event, EventKind, Flag, Trace};
-
-use crate::{Error, Estimate, Log, Result};
-use work::Work;
-
-/// Conditions a log: puts it in order, finds what the scale did that the hand did not, flags and lists it.
-///
-/// # Errors
-/// `out_of_range` for an option outside its range, `too_short` for a log of fewer than 2 samples.
-pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
-    options.check()?;
-    if log.len() < 2 {
-        return Err(Error::TooShort { samples: log.len(), needed: 2 });
-    }
-    let order = order::order(log.time_s());
-    let work = |channel, logged: Option<&[f64]>| {
-        logged.map(|logged| {
-            let mut work = Work::new(channel, &order, logged, options);
-            work.stuck();
-            work.repair();
-            work
-        })
-    };
-    let mut water = work(Channel::Water, log.water_g());
-    let mut beverage = work(Channel::Beverage, log.beverage_g());
-    // The water knows when the brew starts; the beverage is asked where there is no water.
-    let start = match (&water, &beverage) {
-        _ if !options.zeroing_starts_brew => None,
-        (Some(water), beverage) => {
-            water.brew_start(|at| beverage.as_ref().is_some_and(|beverage| beverage.holds(at)))
-        }
-        (None, Some(beverage)) => beverage.brew_start(|_| false),
-        (None, None) => None,
-    };
-    let mut first_water_s = None;
-    for work in [&mut water, &mut beverage].into_iter().flatten() {
-        if let Some(start) = start {
-            work.prepare(start);
-        }
-        match work.channel {
-            Channel::Water => {
-                work.level_out();
-                first_water_s = work.first_water_s();
-            }
-            Channel::Beverage => work.walk_at_first(),
-        }
-        work.zero(first_water_s);
-    }
-    let brew_start_s = order.time_s[start.unwrap_or(0)];
-    let mut events = Vec::new();
-    let mut finish = |work: Work| {
-        let (trace, mut found) = work.finish();
-        events.append(&mut found);
-        trace
-    };
-    let (water, beverage) = (water.map(&mut finish), beverage.map(&mut finish));
-    events.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-    Ok(Trace {
-        rate_hz: 1.0 / order.interval_s,
-        time_s: order.time_s,
-        log_index: order.log_index,
-        water,
-        beverage,
-        events,
-        brew_start_s,
-        scale_lag_s: options.scale_lag_s.map(|lag| Estimate::new(lag, options.scale_lag_sd_s)),
-        meta: log.meta.clone(),
-    })
-}
+pub(crate) mod breaks;
+pub(crate) mod drift;
+pub(crate) mod fade;
+pub(crate) mod longest_path;
+pub(crate) mod options;
+pub(crate) mod order;
+pub(crate) mod prepare;
+pub(crate) mod repair;
+pub(crate) mod resolution;
+pub(crate) mod rise;
+pub(crate) mod stage;
+pub(crate) mod stretch;
+pub(crate) mod stuck;
+pub(crate) mod trace;
+pub(crate) mod work;

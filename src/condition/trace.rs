@@ -1,18 +1,21 @@
-//! The conditioned samples of a log, with a flag each and the list of what was found.
+//! The conditioned samples of a log, with a flag each and the list of events.
 
-use crate::{Estimate, Meta};
+use crate::estimate::Estimate;
+use crate::log::meta::Meta;
+use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
+words! {
 /// Which weight.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 pub enum Channel {
     /// Water poured.
-    Water,
+    Water = "water",
     /// Beverage collected.
-    Beverage,
+    Beverage = "beverage",
+}
 }
 
+words! {
 /// What became of one sample. Only [`Flag::Used`] samples enter an estimate; the others are kept for the eye.
 ///
 /// ```
@@ -23,101 +26,108 @@ pub enum Channel {
 /// assert_eq!(trace.water.unwrap().flag[1], Flag::Missing);
 /// # Ok::<(), pourline::Error>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 pub enum Flag {
     /// Used as it is, up to the offsets listed as events.
-    Used,
+    Used = "used",
     /// No reading.
-    Missing,
+    Missing = "missing",
     /// Same stamp as an earlier sample.
-    Duplicate,
+    Duplicate = "duplicate",
     /// One or a few samples far off, or one sample that fits nothing around it.
-    Knock,
+    Knock = "knock",
     /// Vessel off the scale, or being swirled.
-    Lift,
+    Lift = "lift",
     /// The reading is moved by something being put on or taken off, or by the zero key, and is still settling.
-    Settling,
+    Settling = "settling",
     /// The reading did not move while the water did.
-    Stuck,
+    Stuck = "stuck",
     /// Before the zeroing that starts the brew.
-    Preparation,
+    Preparation = "preparation",
     /// After the vessel was taken away for good.
-    Removed,
+    Removed = "removed",
+}
 }
 
+words! {
 /// What kind of event.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 pub enum EventKind {
     /// One or a few samples far off.
-    Knock,
+    Knock = "knock",
     /// Vessel off and back.
-    Lift,
+    Lift = "lift",
     /// The reading swings while the vessel is swirled on the scale; the mass is the same before and after.
-    Swirl,
+    Swirl = "swirl",
     /// The zero key.
-    Zeroing,
+    Zeroing = "zeroing",
     /// No samples for longer than `gap_s`.
-    Gap,
+    Gap = "gap",
     /// Missing readings.
-    Missing,
+    Missing = "missing",
     /// The reading did not move while the water did.
-    Stuck,
+    Stuck = "stuck",
     /// Something put on or taken off: a jump faster than any pour.
-    Placed,
+    Placed = "placed",
     /// The vessel was taken away and did not come back.
-    Removed,
+    Removed = "removed",
     /// Stamps out of order, put in order.
-    Reordered,
+    Reordered = "reordered",
     /// Stamps that occur twice.
-    Duplicate,
+    Duplicate = "duplicate",
     /// A slow drift of zero, taken out.
-    Drift,
+    Drift = "drift",
     /// Rinse and set-up before the brew.
-    Preparation,
+    Preparation = "preparation",
+}
 }
 
+rows! { $
 /// One thing that the scale did and the hand did not.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Event {
-    /// What kind.
+    /// What kind, in a word.
     pub kind: EventKind,
-    /// On which weight.
+    /// On which weight: `water` or `beverage`.
     pub channel: Channel,
     /// First instant, s.
     pub start_s: f64,
     /// Last instant, s.
     pub end_s: f64,
-    /// Size, g: how far the reading moved; 0 where that has no meaning (gap, reordered).
+    /// Size, g: how far the reading moved; 0 if that has no meaning, as for a gap.
     pub size_g: f64,
     /// Number of samples concerned.
     pub samples: usize,
     /// What was done about it, in a sentence.
     pub action: String,
 }
+}
 
-/// One weight after conditioning. All vectors are as long as `Trace::time_s`.
+rows! { $
+/// One weight after conditioning; each array has the trace's length.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChannelTrace {
-    /// The reading with offsets (zeroing, lift, things put down) and drift taken out, g; 0 at the start of the brew.
-    /// NaN where the sample is [`Flag::Missing`]; not smoothed, not filled.
+    /// The reading with offsets and drift taken out, g; NaN if it is missing; neither smoothed nor filled.
+    ///
+    /// 0 at the start of the brew. The offsets are those of zeroing, lift and things put down.
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub mass_g: Vec<f64>,
-    /// What became of each sample.
+    /// What became of each sample, an array of words.
+    ///
+    /// `used`, `missing`, `duplicate`, `knock`, `lift`, `settling`, `stuck`, `preparation` or `removed`.
     pub flag: Vec<Flag>,
     /// Standard deviation of the noise at rest, quantisation included, g.
     pub noise_sd_g: Estimate,
-    /// Step of the readout, g; 0 where none is seen.
+    /// Step of the readout, g; 0 if none is seen.
     pub step_g: f64,
-    /// Drift of zero that was taken out, g/s; sd tells how well it is known.
+    /// Drift of zero that was taken out, g/s.
     pub drift_g_per_s: Estimate,
     /// Intensity of the walk of zero that its rests show, g2/s.
     #[serde(default)]
     pub(crate) walk_g2_per_s: f64,
 }
+}
 
-/// A conditioned log: stamps in order, each weight with its flags, the events. The log's own samples, none added.
+rows! { $
+/// A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added.
 ///
 /// ```
 /// use pourline::{Channel, ChannelTrace, ConditionOptions, Event, EventKind, Flag, Log, Meta, Trace, condition};
@@ -138,19 +148,20 @@ pub struct Trace {
     /// Stamps in s, never decreasing.
     pub time_s: Vec<f64>,
     /// For each sample its index in the log.
-    pub log_index: Vec<usize>,
+    pub log_index: Vec<usize> { hidden },
     /// Usual sampling rate, Hz: one over the median interval.
     pub rate_hz: f64,
-    /// Water poured, where it was weighed.
+    /// Water poured; None if it was not weighed.
     pub water: Option<ChannelTrace>,
-    /// Beverage collected, where it was weighed.
+    /// Beverage collected; None if it was not weighed.
     pub beverage: Option<ChannelTrace>,
     /// All that was found, in order of time.
     pub events: Vec<Event>,
     /// First instant of the brew, s: after the preparation, or the first stamp.
     pub brew_start_s: f64,
-    /// The lag that was given, if any, s.
+    /// The lag that was given, s; None if none was.
     pub scale_lag_s: Option<Estimate>,
     /// What is known of the brew.
     pub meta: Meta,
+}
 }

@@ -4,7 +4,7 @@
 //! liquid, of which the water is W and the strength T = s/(W + s), so that the dissolved mass is s = W T/(1 - T). Water added
 //! past the bed changes neither. The bed keeps W - B (1 - T) of the water, less what left as vapour.
 
-use super::Convention;
+use crate::extraction::result::Convention;
 use crate::math::dual::Dual;
 
 /// The most inputs that a formula can have.

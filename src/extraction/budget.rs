@@ -1,11 +1,11 @@
 //! In: a yield as a number that knows its slopes, and its inputs. Out: the yield with its sd, and what each input adds to it:
 //! first order, independent inputs (JCGM 100:2008, 5.1.2).
 
-use super::BudgetRow;
-use super::balance::{Named, Number};
-use super::given::positive;
-use super::inputs::with_sd;
-use crate::{Estimate, Maybe};
+use crate::estimate::{Estimate, Maybe};
+use crate::extraction::balance::{Named, Number};
+use crate::extraction::given::positive;
+use crate::extraction::inputs::with_sd;
+use crate::extraction::result::BudgetRow;
 
 /// The yield, and a row for each input; no row where the yield is undefined.
 pub(super) fn budget(found: Number, inputs: &[Named<Estimate>]) -> (Maybe, Vec<BudgetRow>) {

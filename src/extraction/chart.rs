@@ -1,13 +1,15 @@
 //! In: a strength and a yield. Out: where they lie on the brewing control chart, against the box of a named document.
 //!
-//! A box is what a document recommends. It says nothing of what anyone will like, and the documents differ: so the box is a
-//! parameter, and it names where it comes from.
+//! A box is what a document recommends, not what anyone will like. The documents differ: so the box is a parameter, and it names
+//! its document.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
+use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
-/// A box of the brewing control chart.
+rows! { $
+/// A box of the brewing control chart, with the document that recommends it.
 ///
 /// ```
 /// use pourline::{Estimate, extraction::{ChartBox, Side}};
@@ -24,34 +26,38 @@ pub struct ChartBox {
     pub strength_pct: [f64; 2],
     /// From and to which yield, percent.
     pub yield_pct: [f64; 2],
-    /// From and to how much coffee to a litre of water, g/L, where the document says so.
+    /// From and to how much coffee to a litre of water, g/L; None if the document does not say.
     pub coffee_g_per_l: Option<[f64; 2]>,
 }
-
-/// On which side of a range a number lies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Side {
-    /// Below it.
-    Below,
-    /// Within it, its ends included.
-    Within,
-    /// Above it.
-    Above,
 }
 
-/// Where a brew lies on the chart.
+words! {
+/// On which side of a range a number lies.
+pub enum Side {
+    /// Below it.
+    Below = "below",
+    /// Within it, its ends included.
+    Within = "within",
+    /// Above it.
+    Above = "above",
+}
+}
+
+rows! { $
+/// Where a brew lies on the brewing control chart, and how sure that is.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Place {
-    /// Side of its strength.
+    /// Side of its strength: `below`, `within` or `above`.
     pub strength: Side,
-    /// Side of its yield.
+    /// Side of its yield: `below`, `within` or `above`.
     pub extraction: Side,
     /// Probability that the true strength lies within the box's, 0 to 1.
     pub strength_within: f64,
-    /// Probability that the true yield lies within the box's, 0 to 1. Both rest on the same measured strength: their product
-    /// is not the probability of both.
+    /// Probability that the true yield lies within the box's, 0 to 1.
+    ///
+    /// Both rest on the same measured strength: their product is not the probability of both.
     pub yield_within: f64,
+}
 }
 
 impl ChartBox {
@@ -78,7 +84,7 @@ impl ChartBox {
         }
     }
 
-    /// Where a strength (of the cup, where water was added to it) and a yield lie.
+    /// Where a strength (that of the cup, if water was added) and a yield lie.
     #[must_use]
     pub fn place(&self, strength_pct: Estimate, yield_pct: Estimate) -> Place {
         Place {

@@ -3,8 +3,9 @@
 //! Sum(T_i B_i)/D is the yield of the whole, T_mix B/D with T_mix = sum(T_i B_i)/sum(B_i). Strengths and masses of the
 //! fractions are taken as independent; an error that the refractometer makes in all of them alike is not in the sd.
 
-use super::given::{finite, positive};
-use crate::{Estimate, Undefined};
+use crate::estimate::{Estimate, Undefined};
+use crate::extraction::given::{finite, positive};
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
 /// One cut of a brew.
@@ -16,7 +17,8 @@ pub struct Fraction {
     pub strength_pct: Estimate,
 }
 
-/// What the fractions of a brew gave.
+rows! { $
+/// What the fractions of a brew gave, each and all together.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fractions {
     /// All fractions together, g.
@@ -25,10 +27,11 @@ pub struct Fractions {
     pub strength_pct: Estimate,
     /// Yield of all, percent of the dose.
     pub yield_pct: Estimate,
-    /// What each added to that yield, percentage points.
+    /// What each fraction added to that yield, percentage points.
     pub each_pct: Vec<Estimate>,
-    /// The yield after each.
+    /// The yield after each fraction, percent of the dose.
     pub so_far_pct: Vec<Estimate>,
+}
 }
 
 /// The yield of a brew by its fractions, in their order.

@@ -1,6 +1,7 @@
 //! In: a number as it was given. Out: the same with its sd, or the reason why nothing can be made of it.
 
-use crate::{Estimate, Maybe, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::log::meta::Meta;
 
 /// A number from the metadata or the options, above 0.
 pub(super) fn stated(name: &str, value: Option<f64>, sd: f64) -> Maybe {
@@ -8,6 +9,11 @@ pub(super) fn stated(name: &str, value: Option<f64>, sd: f64) -> Maybe {
         Some(value) => positive(name, Estimate::new(value, sd)),
         None => Err(Undefined::because(format!("{name} was not given"))),
     }
+}
+
+/// The dose as it was weighed; `sd_g` counts if it came without one.
+pub(crate) fn dose(meta: &Meta, sd_g: f64) -> Maybe {
+    stated("dose_g", meta.dose_g, meta.dose_sd_g.unwrap_or(sd_g))
 }
 
 /// An estimate above 0.

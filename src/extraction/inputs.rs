@@ -1,9 +1,11 @@
 //! In: numbers as they were given or weighed. Out: the same by name, or the reason why nothing can be made of them.
 
-use super::balance::{Balance, Named, Number};
-use super::given::{all, finite, positive, reasons, stated};
-use super::{BeverageSource, Convention, ExtractionOptions};
-use crate::{Estimate, Maybe, Meta, Undefined};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::extraction::balance::{Balance, Named, Number};
+use crate::extraction::given::{all, dose, finite, positive, reasons, stated};
+use crate::extraction::options::ExtractionOptions;
+use crate::extraction::result::{BeverageSource, Convention};
+use crate::log::meta::Meta;
 
 /// The names under which a strength comes.
 const STRENGTH: [&str; 3] = ["tds_pct", "brix_pct", "brix_factor"];
@@ -29,7 +31,8 @@ impl Inputs {
         beverage_g: Maybe,
         options: &ExtractionOptions,
     ) -> Self {
-        let dose_g = stated("dose_g", meta.dose_g, meta.dose_sd_g.unwrap_or(options.dose_sd_g));
+        let water_g = water_g.and_then(|water| positive("water_g", water));
+        let dose_g = dose(meta, options.dose_sd_g);
         let mut rows = strength(meta, options);
         let (source, beverage) = beverage(&water_g, beverage_g, &dose_g, options);
         rows.push(("water_g", water_g));
@@ -91,6 +94,11 @@ impl Inputs {
         let diluted = !self.after_bypass && self.rows.iter().any(|(name, _)| *name == "bypass_g");
         let by_water = if diluted { [self.beverage(), &["bypass_g"]].concat() } else { Vec::new() };
         [&STRENGTH[..], &by_water].concat()
+    }
+
+    /// The names that what stays in the bed rests on.
+    pub(super) fn spent(&self) -> Vec<&'static str> {
+        [&self.strength(), &["water_g", "evaporated_g"][..], self.beverage(), &DOSE].concat()
     }
 
     /// Those of the named inputs that this brew has, in order, or every reason why one is missing.

@@ -4,12 +4,14 @@
 //! with that number: first order, independent inputs (JCGM 100:2008, 5.1.2). Inputs that are not above 0 give the reason.
 //! Yields are percent of the dose as weighed. All but [`immersion_strength_pct`] are of percolation.
 
-use super::balance::Number;
-use super::given::{all, finite, positive};
-use crate::{Estimate, Maybe};
+use crate::estimate::{Estimate, Maybe};
+use crate::extraction::balance::Number;
+use crate::extraction::given::{all, finite, positive};
 
 /// Numbers that must be above 0, by name.
-fn above_0<const N: usize>(inputs: [(&str, Estimate); N]) -> Result<[Estimate; N], crate::Undefined> {
+fn above_0<const N: usize>(
+    inputs: [(&str, Estimate); N],
+) -> Result<[Estimate; N], crate::estimate::Undefined> {
     let checked = inputs.map(|(name, estimate)| positive(name, estimate));
     all(checked.each_ref())
 }

@@ -5,11 +5,14 @@
 //! brews of mean m in a group, N brews in k groups and the pooled sd s, the next retention lies within
 //! m +- t(N - k) s sqrt(1 + 1/n).
 
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
 use crate::math::distribution::student_half_width;
-use crate::{Error, Estimate, Result};
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
+rows! { $
 /// What was learnt of one group's retention.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LearntRetention {
@@ -19,8 +22,9 @@ pub struct LearntRetention {
     pub brews: usize,
     /// Its mean retention, with the sd of that mean, g/g.
     pub mean_g_per_g: Estimate,
-    /// The retention to expect of its next brew, with the sd of one brew, g/g: what `retention_g_per_g` and
-    /// `retention_sd_g_per_g` of the options take.
+    /// The retention to expect of its next brew, with the sd of one brew, g/g.
+    ///
+    /// What `retention_g_per_g` and `retention_sd_g_per_g` of the options take.
     pub next_g_per_g: Estimate,
     /// Prediction interval of that next brew, g/g.
     pub interval_g_per_g: [f64; 2],
@@ -28,6 +32,7 @@ pub struct LearntRetention {
     pub level: f64,
     /// Degrees of freedom of the spread: brews less groups.
     pub degrees: usize,
+}
 }
 
 /// Learns the retention of each group from pairs of its name and a brew's retention, g/g. Groups come back in the order of

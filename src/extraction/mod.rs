@@ -7,18 +7,20 @@
 //! r = (W - B)/D the yield of percolation is T B/D = T (W/D - r) (Batali, Ristenpart, Guinard 2020, Sci. Rep. 10, doi
 //! 10.1038/s41598-020-73341-4), that of immersion T/(1 - T) W/D.
 
-mod balance;
-mod budget;
-mod cautions;
-mod chart;
-mod fractions;
-mod given;
-mod inputs;
-mod inverse;
-mod learn;
-mod options;
-mod result;
-mod sampled;
+pub(crate) mod balance;
+pub(crate) mod budget;
+pub(crate) mod chart;
+pub(crate) mod fractions;
+pub(crate) mod given;
+pub(crate) mod inputs;
+pub(crate) mod inverse;
+pub(crate) mod learn;
+pub(crate) mod options;
+pub(crate) mod result;
+pub(crate) mod retained;
+pub(crate) mod sampled;
+pub(crate) mod stage;
+pub(crate) mod warnings;
 
 pub use chart::{ChartBox, Place, Side};
 pub use fractions::{Fraction, Fractions, fractions};
@@ -27,106 +29,4 @@ pub use inverse::{
     water_for_g,
 };
 pub use learn::{LearntRetention, learn_retention};
-pub use options::ExtractionOptions;
-pub use result::{BeverageSource, BudgetRow, Convention, Extraction};
 pub use sampled::MonteCarlo;
-
-use crate::{Estimate, Maybe, Meta, Undefined};
-use balance::Number;
-use given::{all, finite, positive, stated};
-use inputs::{DOSE, Inputs, numbers, with_sd};
-
-/// Extraction from the strength, the dose and this brew's own masses. Never fails: what cannot be had says why.
-///
-/// Where a mass was not weighed, `water_g` or `beverage_g` is the reason. Masses, dose and strength are taken as independent.
-///
-/// ```
-/// use pourline::{Estimate, ExtractionOptions, Meta, extraction};
-/// let meta = Meta { dose_g: Some(15.0), tds_pct: Some(1.38), ..Meta::default() };
-/// let (water_g, beverage_g) = (Estimate::new(270.0, 0.1), Estimate::new(240.0, 0.1));
-/// let found = extraction(&meta, Ok(water_g), Ok(beverage_g), &ExtractionOptions::default());
-/// assert!((found.yield_pct.unwrap().value - 22.08).abs() < 1e-9);
-/// assert!((found.retention_g_per_g.unwrap().value - 2.0).abs() < 1e-9);
-/// ```
-#[must_use]
-pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &ExtractionOptions) -> Extraction {
-    let water_g = water_g.and_then(|water| positive("water_g", water));
-    let inputs = Inputs::gather(meta, water_g.clone(), beverage_g, options);
-    let dose_g = inputs.at("dose_g");
-    let beverage_g = inputs.beverage_g();
-
-    let counted = match options.convention {
-        Convention::Percolation => inputs.beverage(),
-        Convention::Immersion => &["water_g"],
-    };
-    let yield_names = [&inputs.strength(), counted, &DOSE].concat();
-    let worked_out = inputs.pick(&yield_names).and_then(|picked| {
-        let found = inputs.formula(&numbers(&picked), |b| b.yield_pct())?;
-        Ok(budget::budget(found, &picked))
-    });
-    let (yield_pct, budget) = worked_out.unwrap_or_else(|why| (Err(why), Vec::new()));
-    let retention_g_per_g = match inputs.source {
-        Some(BeverageSource::FromRetention) => {
-            stated("retention_g_per_g", options.retention_g_per_g, options.retention_sd_g_per_g)
-        }
-        _ => all([&water_g, &beverage_g, &dose_g])
-            .and_then(|[w, b, d]| finite("retention_g_per_g", w.minus(b).over(d))),
-    };
-    let cup_g = match options.bypass_g {
-        Some(_) => all([&beverage_g, &inputs.at("bypass_g")]).and_then(|[b, p]| finite("cup_g", b.plus(p))),
-        None => beverage_g.clone(),
-    };
-    let spent = [&inputs.strength(), &["water_g", "evaporated_g"][..], inputs.beverage(), &DOSE].concat();
-    let spent_water_g_per_g = inputs
-        .work_out("dry mass of the spent bed", &spent, |b| b.spent_dry_g())
-        .and_then(|dry| positive("dry mass of the spent bed", dry))
-        .and_then(|_| inputs.work_out("spent_water_g_per_g", &spent, |b| b.spent_water_g_per_g()))
-        .and_then(|kept| positive("spent_water_g_per_g", kept));
-    // q/(1 + q), whose slope is 1/(1 + q)^2.
-    let wet_basis = |q: Estimate| Estimate::new(q.value / (1.0 + q.value), q.sd / (1.0 + q.value).powi(2));
-    let spent_moisture_pct = spent_water_g_per_g.clone().map(|q| wet_basis(q).scaled(100.0));
-    let average_g = stated("average_beverage_g", options.average_beverage_g, 0.0);
-    let retention = stated("retention_g_per_g", options.retention_g_per_g, 0.0);
-
-    let mut found = Extraction {
-        yield_pct,
-        strength_pct: inputs.work_out("strength_pct", &inputs.strength(), |b| b.strength_pct()),
-        brew_ratio: all([&water_g, &dose_g]).and_then(|[w, d]| positive("brew_ratio", w.over(d))),
-        retention_g_per_g,
-        retained_water_g_per_g: inputs
-            .work_out("retained_water_g_per_g", &spent, |b| b.retained_water_g_per_g()),
-        spent_water_g_per_g,
-        spent_moisture_pct,
-        water_g,
-        beverage_g,
-        cup_g,
-        cup_strength_pct: inputs
-            .work_out("cup_strength_pct", &inputs.cup_strength(), |b| b.cup_strength_pct()),
-        convention: options.convention,
-        beverage_source: inputs.source,
-        budget,
-        average_beverage_error_pct: guess_error(&inputs, &yield_names, "beverage_g", average_g),
-        stated_retention_error_pct: guess_error(&inputs, &yield_names, "retention_g_per_g", retention),
-        cautions: Vec::new(),
-    };
-    found.cautions = cautions::cautions(&found, meta);
-    found
-}
-
-/// Yield that a guess in place of the beverage's mass would give, less the yield of this brew's own, percentage points.
-fn guess_error(inputs: &Inputs, yield_names: &[&str], name: &str, guess: Maybe) -> Maybe {
-    let guess = guess?;
-    if inputs.source == Some(BeverageSource::FromRetention) {
-        return Err(Undefined::because("the beverage was not weighed"));
-    }
-    if !yield_names.contains(&"beverage_g") {
-        return Err(Undefined::because("the yield of full immersion does not rest on the beverage's mass"));
-    }
-    let by_water: &[&str] = if name == "retention_g_per_g" { &["water_g"] } else { &[] };
-    let picked = inputs.pick(&[yield_names, by_water].concat())?;
-    let own = numbers(&picked);
-    let mut guessed: Vec<_> = own.iter().copied().filter(|(known, _)| *known != "beverage_g").collect();
-    guessed.push((name, Number::constant(guess.value)));
-    let error = inputs.formula(&guessed, |b| b.yield_pct())? - inputs.formula(&own, |b| b.yield_pct())?;
-    finite("error of the yield", with_sd(error, &picked))
-}

@@ -1,7 +1,7 @@
 //! In: nothing. Out: the options of `extraction`, with their ranges.
 
-use super::Convention;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::extraction::result::Convention;
 use serde::{Deserialize, Serialize};
 
 /// Options of [`extraction`](super::extraction): which mass balance is meant, what stands in for numbers that were not

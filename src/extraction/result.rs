@@ -1,31 +1,33 @@
 //! What was extracted, with its uncertainty budget.
 
-use crate::estimate::maybe;
-use crate::{Estimate, Maybe};
+use crate::estimate::Estimate;
+use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
+words! {
 /// Which mass balance the yield is taken from.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Default)]
 pub enum Convention {
     /// What the beverage carries out of the bed; what stays in the retained liquid does not count.
     #[default]
-    Percolation,
+    Percolation = "percolation",
     /// What all the liquid holds, the retained liquid at the strength of the beverage: every gram of water stood with the
     /// coffee from beginning to end.
-    Immersion,
+    Immersion = "immersion",
+}
 }
 
+words! {
 /// Where the beverage mass comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 pub enum BeverageSource {
     /// It was weighed.
-    Weighed,
+    Weighed = "weighed",
     /// It was not weighed: water less what a stated retention keeps.
-    FromRetention,
+    FromRetention = "from_retention",
+}
 }
 
+rows! { $
 /// One input of the yield and what it adds to the yield's sd.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BudgetRow {
@@ -37,10 +39,16 @@ pub struct BudgetRow {
     pub sensitivity: f64,
     /// Sd of the yield from this input alone, percentage points.
     pub contribution_pct: f64,
-    /// Share of the yield's variance, 0 to 1; the rows add up to 1. 0 where no input is uncertain.
+    /// Share of the yield's variance, 0 to 1; the rows add up to 1.
+    ///
+    /// 0 if no input is uncertain.
     pub share: f64,
 }
+}
 
+const BALANCE: &str = "mass balance";
+
+rows! { $
 /// What was extracted, and how well that is known.
 ///
 /// ```
@@ -57,55 +65,104 @@ pub struct BudgetRow {
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Extraction {
-    /// Extraction yield: dissolved coffee, percent of the dose, or of its dry part where its moisture or carbon dioxide
-    /// was stated. Which dissolved coffee counts: see `convention`.
-    #[serde(with = "maybe")]
-    pub yield_pct: Maybe,
-    /// Strength (TDS) of what left the bed, percent by mass: as measured, by Brix and its factor, or reckoned back where it
-    /// was measured after bypass water was added.
-    #[serde(with = "maybe")]
-    pub strength_pct: Maybe,
-    /// Water over dose, g/g; bypass water does not count.
-    #[serde(with = "maybe")]
-    pub brew_ratio: Maybe,
-    /// (Water - beverage) over dose, g/g: of this brew, or as stated where the beverage was not weighed.
-    #[serde(with = "maybe")]
-    pub retention_g_per_g: Maybe,
-    /// Water poured that stayed in the bed, to a gram of dose: retention and yield together, less what evaporated, g/g.
-    #[serde(with = "maybe")]
+    /// Extraction yield: the part of the dry coffee in the beverage, strength times beverage over dose, percent.
+    ///
+    /// Of the dose, or of its dry part if its moisture or carbon dioxide was stated. Which dissolved coffee counts: see
+    /// `convention`.
+    pub yield_pct: Maybe {
+        formula: "100 T B/D (percolation), or 100 T/(1 - T) W/D (immersion)",
+        valid: "strength and dose were measured; convention and budget stand in brew.extraction",
+        reference: "Batali, Ristenpart, Guinard 2020, Sci. Rep. 10, doi 10.1038/s41598-020-73341-4",
+    },
+    /// Strength (TDS) of what left the bed, by mass, percent.
+    ///
+    /// As measured, by Brix and its factor, or reckoned back if it was measured after bypass water was added.
+    pub strength_pct: Maybe {
+        formula: "as measured, or Brix times the stated factor",
+        valid: "it was measured",
+        reference: "metadata",
+    },
+    /// Water over dose; bypass water does not count.
+    pub brew_ratio: Maybe {
+        formula: "W/D",
+        valid: "a dose was given",
+        reference: BALANCE,
+    },
+    /// Water that stayed, over dose: water less beverage, g/g.
+    ///
+    /// Of this brew, or as stated if the beverage was not weighed.
+    pub retention_g_per_g: Maybe {
+        formula: "(W - B)/D",
+        valid: "the bed has drained by the end of the log",
+        reference: BALANCE,
+    },
+    /// Water poured that stayed in the bed, per gram of dose, g/g.
+    ///
+    /// Retention and yield together, less what evaporated.
     pub retained_water_g_per_g: Maybe,
-    /// All water in the spent bed, to a gram of its dry mass, g/g.
-    #[serde(with = "maybe")]
-    pub spent_water_g_per_g: Maybe,
-    /// All water in the spent bed, percent of its whole mass (wet basis).
-    #[serde(with = "maybe")]
-    pub spent_moisture_pct: Maybe,
-    /// Water poured, g.
-    #[serde(with = "maybe")]
-    pub water_g: Maybe,
-    /// Beverage, g; see `beverage_source`.
-    #[serde(with = "maybe")]
-    pub beverage_g: Maybe,
+    /// All water in the spent bed, per gram of its dry mass, g/g.
+    pub spent_water_g_per_g: Maybe {
+        formula: "retained water / (1 - E)",
+        valid: "as retained_water_g_per_g",
+        reference: BALANCE,
+    },
+    /// All water in the spent bed in percent of its whole mass (wet basis).
+    pub spent_moisture_pct: Maybe {
+        formula: "100 water / (water + what is left dry)",
+        valid: "as retained_water_g_per_g",
+        reference: BALANCE,
+    },
+    /// Water poured in the brew, g.
+    pub water_g: Maybe {
+        formula: "level at the end less level at the start of the brew",
+        valid: "nothing else touches the scale",
+        reference: BALANCE,
+    },
+    /// Beverage collected in the brew, g.
+    ///
+    /// See `beverage_source`.
+    pub beverage_g: Maybe {
+        formula: "level at the end, late drips included",
+        valid: "it was weighed",
+        reference: BALANCE,
+    },
     /// The beverage with its bypass water, g.
-    #[serde(with = "maybe")]
-    pub cup_g: Maybe,
-    /// Strength of that, percent by mass.
-    #[serde(with = "maybe")]
-    pub cup_strength_pct: Maybe,
-    /// Which mass balance the yield is taken from.
+    pub cup_g: Maybe {
+        formula: "B + bypass",
+        valid: "as beverage_g",
+        reference: BALANCE,
+    },
+    /// Strength of the cup with its bypass water, by mass, percent.
+    pub cup_strength_pct: Maybe {
+        formula: "T B/(B + bypass)",
+        valid: "as strength_pct",
+        reference: BALANCE,
+    },
+    /// Which mass balance the yield is taken from: `percolation` or `immersion`.
     pub convention: Convention,
-    /// Where the beverage mass comes from; absent where it was not weighed and no retention was stated.
+    /// Where the beverage mass comes from: `weighed`, `from_retention`, or absent if there is none.
+    ///
+    /// Absent if it was not weighed and no retention was stated.
     pub beverage_source: Option<BeverageSource>,
-    /// What each input adds to the sd of the yield; empty where the yield is undefined.
+    /// What each input adds to the sd of the yield; empty if the yield is undefined.
     pub budget: Vec<BudgetRow>,
-    /// Yield that the stated average beverage mass would give, less the yield of this brew's own, percentage points.
+    /// Yield by the stated average beverage mass less the yield by this brew's own, percentage points.
+    ///
     /// The average is taken as exact.
-    #[serde(with = "maybe")]
-    pub average_beverage_error_pct: Maybe,
-    /// Yield that the stated retention would give, less the yield of this brew's own beverage, percentage points. The
-    /// stated retention is taken as exact.
-    #[serde(with = "maybe")]
-    pub stated_retention_error_pct: Maybe,
+    pub average_beverage_error_pct: Maybe {
+        formula: "yield by the stated average less yield by this brew's own beverage",
+        valid: "strength, dose and beverage were measured and an average was stated, which is taken as exact",
+        reference: BALANCE,
+    },
+    /// Yield by the stated retention less the yield by this brew's own beverage, percentage points.
+    ///
+    /// The stated retention is taken as exact.
+    pub stated_retention_error_pct: Maybe {
+        formula: "yield by the stated retention less yield by this brew's own beverage",
+        valid: "strength, dose and beverage were measured and a retention was stated, which is taken as exact",
+        reference: BALANCE,
+    },
     /// What looks impossible or unusual, in sentences.
-    pub cautions: Vec<String>,
+    pub warnings: Vec<String>,
+}
 }

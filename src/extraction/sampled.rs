@@ -1,10 +1,11 @@
 //! In: an [`Extraction`] with its budget. Out: the same yield by the Monte Carlo method (JCGM 101:2008), which takes no
 //! formula for straight: every input is drawn from a normal distribution (6.4.7), the yield is worked out for each draw.
 
-use super::Extraction;
-use super::balance::{Balance, Named, Number};
+use crate::estimate::{Estimate, Undefined};
+use crate::extraction::balance::{Balance, Named, Number};
+use crate::extraction::result::Extraction;
 use crate::math::random::Random;
-use crate::{Estimate, Undefined};
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
 const FEWEST: usize = 1_000;
@@ -12,17 +13,21 @@ const MOST: usize = 10_000_000;
 /// Share of the draws that the interval holds.
 const COVERAGE: f64 = 0.95;
 
-/// A yield by the Monte Carlo method.
+rows! { $
+/// A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MonteCarlo {
     /// Mean and sd of the yields drawn, percent.
     pub yield_pct: Estimate,
-    /// Ends of the interval that holds the middle 95 % of them, percent.
+    /// Ends of the interval that holds the middle 95 % of the yields drawn, percent.
     pub interval_pct: [f64; 2],
-    /// Number of draws; the sd is good to 1 in the root of twice this.
+    /// Number of draws.
+    ///
+    /// The sd is good to 1 in the root of twice this.
     pub draws: usize,
     /// The seed: the same one gives the same numbers for ever.
     pub seed: u64,
+}
 }
 
 impl Extraction {
@@ -78,7 +83,9 @@ impl Extraction {
 mod tests {
     use super::*;
 
-    use crate::{ExtractionOptions, Meta, extraction};
+    use crate::extraction::options::ExtractionOptions;
+    use crate::extraction::stage::extraction;
+    use crate::log::meta::Meta;
 
     #[test]
     fn the_interval_holds_the_middle_95_percent_of_what_is_drawn() {

@@ -1,12 +1,13 @@
-//! What is known at a sample.
+//! The state of a brew at one sample.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
 /// Whether water arrives.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum LiveState {
+pub enum LivePhase {
     /// No pour runs.
     Rest,
     /// A pour runs.
@@ -20,43 +21,49 @@ pub enum LiveState {
     },
 }
 
-/// What became of a sample, as far as it can be told when it comes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+words! {
+/// What became of a sample, as far as is known when it comes.
 pub enum LiveFlag {
     /// Used.
-    Used,
+    Used = "used",
     /// Used, and the first after a pause longer than `gap_s`.
-    AfterGap,
+    AfterGap = "after_gap",
     /// No reading.
-    Missing,
+    Missing = "missing",
     /// Its stamp is not later than that of a sample before it.
-    Late,
+    Late = "late",
     /// No stream could have brought the reading there: a knock, a lift, the zero key, something put on; or it still settles after that.
-    Off,
+    Off = "off",
+}
 }
 
-/// What is known at a sample.
+rows! { $
+/// What is known at a sample of a brew that is being poured. All of it is provisional.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Now {
+pub struct LiveState {
     /// Stamp of the sample, s.
     pub time_s: f64,
-    /// What became of it.
+    /// What became of the sample.
+    ///
+    /// `used`, `after_gap`, `missing`, `late` (its stamp), or `off` (a knock, a lift, the zero key).
     pub flag: LiveFlag,
-    /// Water on the scale now, g, from 0 at the first sample: noise, lag, jumps of level taken out. A slow drift of zero is in it.
+    /// Water on the scale now, g, from 0 at the first sample: noise, lag and jumps of level taken out.
+    ///
+    /// A slow drift of zero is in it.
     pub water_g: Estimate,
     /// Flow of water at the bed now, g/s.
     pub flow_g_per_s: Estimate,
-    /// Whether water arrives.
-    pub state: LiveState,
+    /// Whether water arrives: `pouring` or `rest`.
+    pub state: LivePhase,
     /// Mass of all pours so far, the one that runs included, g.
     pub poured_g: f64,
-    /// Start of a pour, s, at the sample at which it is called.
+    /// Start of a pour, s, at the sample at which it is called; else None.
     pub began: Option<f64>,
-    /// End of a pour, s, at the sample at which it is called.
+    /// End of a pour, s, at the sample at which it is called; else None.
     pub ended: Option<f64>,
-    /// Start of a pour, s, that had been called and was none, at the sample at which this is seen.
+    /// Start of a pour, s, that was called and is withdrawn, at the sample at which that is seen; else None.
     pub withdrawn: Option<f64>,
-    /// Whether later samples may still change what is said here: true until the log is whole.
+    /// Whether later samples may still change these values: true until the log is whole.
     pub provisional: bool,
+}
 }

@@ -1,164 +1,25 @@
-//! In: a file or arrays. Out: a [`Log`]: time stamps, the two weight channels, and what is known of the brew.
+//! In: a file or arrays. Out: a [`Log`]: time stamps, the two weight channels, and the metadata of the brew.
 
-mod assemble;
-mod check;
-mod columns;
-mod delimited;
-mod fields;
-mod item;
-mod json;
-mod lines;
-mod meta;
-mod notes;
-mod numbers;
-mod options;
-mod plain;
-mod read;
-mod roles;
-mod rows;
-mod stamps;
-mod units;
+pub(crate) mod assemble;
+pub(crate) mod check;
+pub(crate) mod columns;
+pub(crate) mod delimited;
+pub(crate) mod fields;
+pub(crate) mod item;
+pub(crate) mod json;
+pub(crate) mod lines;
+pub(crate) mod meta;
+pub(crate) mod missing;
+pub(crate) mod notes;
+pub(crate) mod numbers;
+pub(crate) mod options;
+pub(crate) mod plain;
+pub(crate) mod read;
+pub(crate) mod record;
+pub(crate) mod roles;
+pub(crate) mod rows;
+pub(crate) mod stamps;
+pub(crate) mod units;
 
-pub(crate) use check::within_limits;
 pub use columns::{Chosen, Pick, choose};
-pub use meta::Meta;
-pub use options::ReadOptions;
-pub(crate) use read::small_text;
 pub use stamps::Stamps;
-pub use units::{MassUnit, TimeUnit};
-
-use crate::math::digest;
-use crate::{Error, Result};
-
-/// What to do with a reading that is missing (NaN in an array, an empty cell in a file).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Missing {
-    /// Refuse the log and name the row.
-    #[default]
-    Refuse,
-    /// Let it through; `condition` flags the sample and uses it for nothing.
-    Flag,
-}
-
-impl std::str::FromStr for Missing {
-    type Err = Error;
-
-    fn from_str(text: &str) -> Result<Self> {
-        match text {
-            "refuse" => Ok(Self::Refuse),
-            "flag" => Ok(Self::Flag),
-            _ => Err(Error::Argument {
-                name: "missing".into(),
-                message: format!("{:?} is neither \"refuse\" nor \"flag\"", units::cut(text)),
-            }),
-        }
-    }
-}
-
-/// The timestamped weights of one brew as they were logged, in the order in which they were logged.
-///
-/// At least one of the two channels is present. Time is in s, mass in g. Stamps may be uneven, doubled or out of order:
-/// `condition` sorts them and says so.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Log {
-    time_s: Vec<f64>,
-    water_g: Option<Vec<f64>>,
-    beverage_g: Option<Vec<f64>>,
-    /// What is known of the brew beside the weights.
-    pub meta: Meta,
-}
-
-impl Log {
-    /// Stamps in s, as logged.
-    #[must_use]
-    pub fn time_s(&self) -> &[f64] {
-        &self.time_s
-    }
-
-    /// Reading of the scale under the brewer, g: water poured so far, up to a constant.
-    #[must_use]
-    pub fn water_g(&self) -> Option<&[f64]> {
-        self.water_g.as_deref()
-    }
-
-    /// Reading of the scale under the server alone, g: beverage collected so far, up to a constant.
-    #[must_use]
-    pub fn beverage_g(&self) -> Option<&[f64]> {
-        self.beverage_g.as_deref()
-    }
-
-    /// Number of samples.
-    #[must_use]
-    pub fn len(&self) -> usize {
-        self.time_s.len()
-    }
-
-    /// SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers. It is taken over the columns
-    /// `time_s`, `water_g` and `beverage_g`, those not weighed left out: of each its name, a line feed, and its values as IEEE 754 doubles, the least
-    /// significant byte first; a negative zero as zero, a missing reading as `0x7ff8000000000000`.
-    ///
-    /// ```
-    /// use pourline::{Log, Meta, Options, analyze};
-    /// let log = Log::new(vec![0.0, 0.1, 0.2], Some(vec![0.0, 0.4, 1.1]), None, Meta::default())?;
-    /// assert_eq!(analyze(&log, &Options::default())?.log_digest, Some(log.digest()));
-    /// # Ok::<(), pourline::Error>(())
-    /// ```
-    #[must_use]
-    pub fn digest(&self) -> String {
-        let columns =
-            [("time_s", Some(self.time_s())), ("water_g", self.water_g()), ("beverage_g", self.beverage_g())];
-        digest::of_columns(columns.into_iter().filter_map(|(name, values)| Some((name, values?))))
-    }
-
-    /// Whether the log holds no sample; a log that was built never is empty.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.time_s.is_empty()
-    }
-
-    /// A log from arrays. Missing readings (NaN) are refused; see [`Log::with_missing`].
-    ///
-    /// ```
-    /// use pourline::{Log, Meta};
-    /// let meta = Meta { dose_g: Some(15.0), ..Meta::default() };
-    /// let log = Log::new(vec![0.0, 0.1, 0.2], Some(vec![0.0, 0.4, 1.1]), None, meta)?;
-    /// assert_eq!(log.len(), 3);
-    ///
-    /// let backwards = Log::new(vec![2.0, 1.0, 0.0], Some(vec![0.0; 3]), None, Meta::default());
-    /// assert_eq!(backwards.unwrap_err().kind(), "time");
-    /// # Ok::<(), pourline::Error>(())
-    /// ```
-    ///
-    /// # Errors
-    /// See [`Log::with_missing`].
-    pub fn new(
-        time_s: Vec<f64>,
-        water_g: Option<Vec<f64>>,
-        beverage_g: Option<Vec<f64>>,
-        meta: Meta,
-    ) -> Result<Self> {
-        Self::with_missing(time_s, water_g, beverage_g, meta, Missing::Refuse)
-    }
-
-    /// A log from arrays, with a rule for missing readings. A stamp is never missing, and infinity is always refused.
-    ///
-    /// # Errors
-    /// - `column`: neither channel is there.
-    /// - `empty`: no samples, or a channel without a single reading.
-    /// - `unequal_length`: a channel is not as long as `time_s`.
-    /// - `too_short`: fewer than 3 samples, or fewer than 3 readings in a channel.
-    /// - `not_finite`: an infinity, a stamp that is NaN, or a missing reading under [`Missing::Refuse`].
-    /// - `out_of_range`: a stamp beyond 1e11 s, a mass beyond 1e7 g (10 t), or metadata outside its range.
-    /// - `time`: all stamps are equal, or no stamp is later than the one before it.
-    pub fn with_missing(
-        time_s: Vec<f64>,
-        water_g: Option<Vec<f64>>,
-        beverage_g: Option<Vec<f64>>,
-        meta: Meta,
-        missing: Missing,
-    ) -> Result<Self> {
-        check::log(&time_s, water_g.as_deref(), beverage_g.as_deref(), missing)?;
-        check::meta(&meta)?;
-        Ok(Self { time_s, water_g, beverage_g, meta })
-    }
-}

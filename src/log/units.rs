@@ -1,9 +1,9 @@
-//! In: the name of a column or a word. Out: the unit it states, and how a number in that unit becomes s or g.
+//! In: the name of a column or a word. Out: the unit it states, and the conversion to s or g.
 //!
 //! A unit is stated, never guessed from magnitudes. Ounce: the international avoirdupois ounce of 28.349523125 g,
 //! exact by the agreement of 1959 (NIST Handbook 44, Appendix C).
 
-use crate::{Error, Result};
+use crate::error::{Error, Result};
 use std::str::FromStr;
 
 /// Unit of a time column.
@@ -49,7 +49,7 @@ pub enum MassUnit {
 }
 
 impl TimeUnit {
-    /// A number of this unit in s. Divides where it can, so that 100 ms is the same number as 0.1 s.
+    /// A number of this unit in s. Divides if possible, so that 100 ms is the same number as 0.1 s.
     #[must_use]
     pub fn to_s(self, value: f64) -> f64 {
         match self {
@@ -62,6 +62,9 @@ impl TimeUnit {
     }
 }
 
+/// The international avoirdupois ounce, g (NIST Handbook 44, Appendix C).
+pub(crate) const OUNCE_G: f64 = 28.349_523_125;
+
 impl MassUnit {
     /// A number of this unit in g.
     #[must_use]
@@ -70,12 +73,12 @@ impl MassUnit {
             Self::G => value,
             Self::Kg => value * 1e3,
             Self::Mg => value / 1e3,
-            Self::Oz => value * 28.349_523_125,
+            Self::Oz => value * OUNCE_G,
         }
     }
 }
 
-/// What the two units share.
+/// Common interface of the two units.
 pub(super) trait Unit: Copy + PartialEq + std::fmt::Debug {
     /// The argument that states it.
     const ARGUMENT: &'static str;
@@ -124,7 +127,7 @@ impl Unit for MassUnit {
 fn parse<U: Unit>(text: &str) -> Result<U> {
     U::from_word(text.trim().to_lowercase().as_str()).ok_or_else(|| Error::Argument {
         name: U::ARGUMENT.into(),
-        message: format!("{:?} is not a unit that is known here; {} are", cut(text), U::CHOICES),
+        message: format!("{:?} is not a known unit; it must be {}", cut(text), U::CHOICES),
     })
 }
 
@@ -144,8 +147,8 @@ impl FromStr for MassUnit {
     }
 }
 
-/// Splits a column's name in lower case into what it is called and the word for its unit, if there is one:
-/// `time_ms`, `t [s]`, `weight (oz)`, `mass/g`; a name that is nothing but a unit, such as `seconds`, is called nothing.
+/// Splits a column's name in lower case into stem and unit, if there is one: `time_ms`, `t [s]`, `weight (oz)`,
+/// `mass/g`. A name that is only a unit, such as `seconds`, has an empty stem.
 pub(super) fn split(name: &str) -> (String, Option<String>) {
     let name = name.trim().to_lowercase();
     let (stem, unit) = match name.strip_suffix([')', ']']).map(|open| open.rsplit_once(['(', '['])) {
@@ -191,7 +194,7 @@ mod tests {
     }
 
     #[test]
-    fn what_only_looks_like_a_unit_is_part_of_the_name() {
+    fn a_word_that_only_resembles_a_unit_is_part_of_the_name() {
         for name in
             ["flow_g_per_s", "water (fl oz)", "water fl oz", "flow (g/s)", "water_ml", "weight", ")", "time)"]
         {

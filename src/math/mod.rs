@@ -1,4 +1,4 @@
-//! Numbers only: helpers that know nothing of coffee. Private to the crate.
+//! Numbers only: functions without reference to coffee. Private to the crate.
 
 pub(crate) mod digest;
 pub(crate) mod distribution;
@@ -12,4 +12,4 @@ pub(crate) mod random;
 pub(crate) mod robust;
 pub(crate) mod solve;
 pub(crate) mod studentized;
-pub(crate) mod trend;
+pub mod water;

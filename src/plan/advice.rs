@@ -2,18 +2,18 @@
 //!
 //! A missed pour comes first, then one that is not in the plan, then the item that is clearly off by the most tolerances.
 
-use super::followed::{ExtraPour, FollowedPour};
-use super::kept::Kept;
-use crate::{Estimate, Maybe};
+use crate::estimate::{Estimate, Maybe};
+use crate::plan::result::{ExtraPour, PlannedPourResult};
+use crate::plan::within::WithinTolerance;
 
 /// A difference from the plan in words.
 struct Off {
-    kept: Kept,
+    within: WithinTolerance,
     tolerances: f64,
     sentence: String,
 }
 
-pub(super) fn advice(pours: &[FollowedPour], extra: &[ExtraPour]) -> String {
+pub(super) fn advice(pours: &[PlannedPourResult], extra: &[ExtraPour]) -> String {
     if let Some(missed) = pours.iter().position(|row| row.pour.is_none()) {
         return format!("Pour {} of the plan was missed.", missed + 1);
     }
@@ -22,11 +22,11 @@ pub(super) fn advice(pours: &[FollowedPour], extra: &[ExtraPour]) -> String {
         return format!("The brew's pour {pour}, {:.1} g{when}, is not in the plan.", mass_g.value);
     }
     let all: Vec<Off> = (1..).zip(pours).flat_map(|(place, row)| differences(place, row)).collect();
-    let most = |kept: Kept| {
-        let of = all.iter().filter(|off| off.kept == kept);
+    let most = |within: WithinTolerance| {
+        let of = all.iter().filter(|off| off.within == within);
         of.max_by(|a, b| a.tolerances.total_cmp(&b.tolerances)).map(|off| &off.sentence)
     };
-    match (most(Kept::No), most(Kept::TooNear)) {
+    match (most(WithinTolerance::No), most(WithinTolerance::TooNear)) {
         (Some(off), _) => format!("{off}."),
         (None, Some(near)) => {
             format!("Nothing is clearly outside its tolerance; too near to tell: {near}.")
@@ -35,22 +35,28 @@ pub(super) fn advice(pours: &[FollowedPour], extra: &[ExtraPour]) -> String {
     }
 }
 
-fn differences(place: usize, row: &FollowedPour) -> Vec<Off> {
+fn differences(place: usize, row: &PlannedPourResult) -> Vec<Off> {
     let p = &row.planned;
-    let off = |by: &Maybe, kept: Option<Kept>, within: f64, unit: &str, words: [&str; 3]| {
-        let (by, kept) = (by.as_ref().ok()?, kept?);
+    let off = |by: &Maybe, within: Option<WithinTolerance>, tolerance: f64, unit: &str, words: [&str; 3]| {
+        let (by, within) = (by.as_ref().ok()?, within?);
         let [verb, above, below] = words;
         let size = Estimate::new(by.value.abs(), by.sd);
         let side = if by.value < 0.0 { below } else { above };
-        let sentence = format!("Pour {place} {verb} {size} {unit} {side}; {within} {unit} are allowed");
-        Some(Off { kept, tolerances: by.value.abs() / within, sentence })
+        let sentence = format!("Pour {place} {verb} {size} {unit} {side}; {tolerance} {unit} are allowed");
+        Some(Off { within, tolerances: by.value.abs() / tolerance, sentence })
     };
     [
-        off(&row.late_by_s, row.start_kept, p.start_within_s, "s", ["starts", "late", "early"]),
-        off(&row.short_by_g, row.mass_kept, p.mass_within_g, "g", ["is", "short", "over"]),
         off(
-            &row.too_fast_by_g_per_s,
-            row.flow_kept,
+            &row.start_deviation_s,
+            row.start_within_tolerance,
+            p.start_within_s,
+            "s",
+            ["starts", "late", "early"],
+        ),
+        off(&row.mass_deviation_g, row.mass_within_tolerance, p.mass_within_g, "g", ["is", "over", "short"]),
+        off(
+            &row.flow_deviation_g_per_s,
+            row.flow_within_tolerance,
             p.flow_within_g_per_s,
             "g/s",
             ["flows", "too fast", "too slow"],

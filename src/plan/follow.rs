@@ -1,16 +1,19 @@
 //! In: a plan and a brew. Out: the plan, followed.
 //!
 //! Starts are compared by half-rise against half-rise: these are known several times better than the instants at which the flow sets in,
-//! and where two pours rise alike both give the same time between them.
+//! and if two pours rise alike both give the same time between them.
 
-use super::advice::advice;
-use super::followed::{ExtraPour, Followed, FollowedPour};
-use super::kept::Kept;
-use super::pair::{Seen, pair};
-use super::planned::Plan;
-use super::pour::PlannedPour;
-use super::score::{Item, score};
-use crate::{Brew, Error, Estimate, Maybe, Pour, Result, Undefined};
+use crate::brew::result::Brew;
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::plan::advice::advice;
+use crate::plan::pair::{Seen, pair};
+use crate::plan::planned::Plan;
+use crate::plan::pour::PlannedPour;
+use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
+use crate::plan::score::{Item, score};
+use crate::plan::within::WithinTolerance;
+use crate::segment::pour::Pour;
 
 /// Items that a pour adds to the score which the plan does not have: its start and its mass.
 const ITEMS_OF_EXTRA: usize = 2;
@@ -34,8 +37,8 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `column` where the water was not weighed.
-    pub fn follow(&self, brew: &Brew) -> Result<Followed> {
+    /// `column` if the water was not weighed.
+    pub fn follow(&self, brew: &Brew) -> Result<PlanResult> {
         if brew.trace.water.is_none() {
             let message = "the water was not weighed: a plan can only be held against poured water".into();
             return Err(Error::Column { message });
@@ -53,7 +56,7 @@ impl Plan {
             zero_s: all[q].half_rise_s.minus(Estimate::exact(planned[p].0)),
         });
         let partner = |p: usize| pairs.iter().find(|pair| pair.0 == p).map(|pair| pair.1);
-        let pours: Vec<FollowedPour> =
+        let pours: Vec<PlannedPourResult> =
             (0..planned.len()).map(|p| row(&self.pours()[p], p, partner(p), brew, clock)).collect();
         let alone = (0..all.len()).filter(|k| pairs.iter().all(|pair| pair.1 != *k));
         let extra: Vec<ExtraPour> = alone
@@ -61,7 +64,7 @@ impl Plan {
             .collect();
         let (items, mut lost) = items(&pours, brew, clock);
         lost += ITEMS_OF_EXTRA * extra.len();
-        Ok(Followed {
+        Ok(PlanResult {
             plan: self.name().into(),
             meta: brew.meta.clone(),
             zero_s: clock.map(|clock| clock.zero_s).ok_or_else(no_clock),
@@ -87,7 +90,7 @@ fn row(
     pour: Option<usize>,
     brew: &Brew,
     clock: Option<Clock>,
-) -> FollowedPour {
+) -> PlannedPourResult {
     let missed = || Undefined::because("the pour was missed");
     let found = pour.map(|k| &brew.segments.pours[k]).ok_or_else(missed);
     let starts_clock = clock.is_some_and(|clock| clock.planned == place);
@@ -96,39 +99,39 @@ fn row(
         Ok(pour) => on_clock(pour, clock),
         Err(why) => Err(why.clone()),
     };
-    let late_by_s = match &start_s {
+    let start_deviation_s = match &start_s {
         Ok(_) if starts_clock => Err(Undefined::because("the clock starts with this pour")),
         start_s => start_s.clone().map(|start| start.minus(Estimate::exact(planned.start_s))),
     };
     let mass_g = found.as_ref().map(|pour| pour.mass_g).map_err(Clone::clone);
-    let short_by_g = mass_g.clone().map(|mass| Estimate::exact(planned.mass_g).minus(mass));
+    let mass_deviation_g = mass_g.clone().map(|mass| mass.minus(Estimate::exact(planned.mass_g)));
     let unmeasured = || Undefined::because("the pour was not measured");
     let flow_g_per_s = found.and_then(|_| {
-        let measured = pour.and_then(|k| brew.measures.pours.get(k)).ok_or_else(unmeasured)?;
+        let measured = pour.and_then(|k| brew.metrics.pours.get(k)).ok_or_else(unmeasured)?;
         measured.plateau_flow_g_per_s.clone()
     });
-    let too_fast_by_g_per_s = match planned.flow_g_per_s {
+    let flow_deviation_g_per_s = match planned.flow_g_per_s {
         Some(target) => flow_g_per_s.clone().map(|flow| flow.minus(Estimate::exact(target))),
         None => Err(Undefined::because("the plan states no flow")),
     };
-    let kept = |by: &Maybe, within| by.as_ref().ok().map(|by| Kept::within(*by, within));
-    FollowedPour {
-        start_kept: kept(&late_by_s, planned.start_within_s),
-        mass_kept: kept(&short_by_g, planned.mass_within_g),
-        flow_kept: kept(&too_fast_by_g_per_s, planned.flow_within_g_per_s),
+    let judged = |deviation: &Maybe, within| deviation.as_ref().ok().map(|d| WithinTolerance::of(*d, within));
+    PlannedPourResult {
+        start_within_tolerance: judged(&start_deviation_s, planned.start_within_s),
+        mass_within_tolerance: judged(&mass_deviation_g, planned.mass_within_g),
+        flow_within_tolerance: judged(&flow_deviation_g_per_s, planned.flow_within_g_per_s),
         planned: *planned,
         pour: pour.map(|k| k + 1),
         start_s,
         mass_g,
         flow_g_per_s,
-        late_by_s,
-        short_by_g,
-        too_fast_by_g_per_s,
+        start_deviation_s,
+        mass_deviation_g,
+        flow_deviation_g_per_s,
     }
 }
 
 /// The items of the score, and the number of those that are lost with missed pours.
-fn items(pours: &[FollowedPour], brew: &Brew, clock: Option<Clock>) -> (Vec<Item>, usize) {
+fn items(pours: &[PlannedPourResult], brew: &Brew, clock: Option<Clock>) -> (Vec<Item>, usize) {
     let (mut items, mut lost) = (Vec::new(), 0);
     for (place, row) in pours.iter().enumerate() {
         let Some(pour) = row.pour.and_then(|k| brew.segments.pours.get(k - 1)) else {
@@ -143,9 +146,14 @@ fn items(pours: &[FollowedPour], brew: &Brew, clock: Option<Clock>) -> (Vec<Item
             }
         };
         let sd = |by: &Maybe| by.as_ref().map_or(0.0, |by| by.sd);
-        add(&row.late_by_s, pour.half_rise_s.sd, true, row.planned.start_within_s);
-        add(&row.short_by_g, sd(&row.short_by_g), false, row.planned.mass_within_g);
-        add(&row.too_fast_by_g_per_s, sd(&row.too_fast_by_g_per_s), false, row.planned.flow_within_g_per_s);
+        add(&row.start_deviation_s, pour.half_rise_s.sd, true, row.planned.start_within_s);
+        add(&row.mass_deviation_g, sd(&row.mass_deviation_g), false, row.planned.mass_within_g);
+        add(
+            &row.flow_deviation_g_per_s,
+            sd(&row.flow_deviation_g_per_s),
+            false,
+            row.planned.flow_within_g_per_s,
+        );
     }
     (items, lost)
 }

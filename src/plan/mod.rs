@@ -1,24 +1,20 @@
-//! In: a [`Plan`] of pours and a [`Brew`](crate::Brew). Out: [`Followed`]: how near the brew came to the plan, pour by pour, as one
+//! In: a [`Plan`] of pours and a [`Brew`](crate::Brew). Out: [`PlanResult`]: how near the brew came to the plan, pour by pour, as one
 //! score, and the one thing to work on; and [`Progress`] over days.
 //!
 //! The plan's clock stands at 0 when its first pour starts. Planned and poured pours are paired so that a missed or an additional one
-//! does not shift the others (`pair`); each difference is an estimate with its sd, held against its tolerance (`kept`).
+//! does not shift the others (`pair`); each deviation, poured less planned, is an estimate with its sd, compared with its tolerance
+//! (`within`).
 
-mod advice;
-mod follow;
-mod followed;
-mod kept;
-mod pair;
-mod planned;
-mod pour;
-mod progress;
-mod read;
-mod rows;
-mod score;
-mod written;
-
-pub use followed::{ExtraPour, Followed, FollowedPour};
-pub use kept::Kept;
-pub use planned::Plan;
-pub use pour::PlannedPour;
-pub use progress::{Progress, ProgressDay, progress};
+pub(crate) mod advice;
+pub(crate) mod columns;
+pub(crate) mod follow;
+pub(crate) mod pair;
+pub(crate) mod planned;
+pub(crate) mod pour;
+pub(crate) mod progress;
+pub(crate) mod read;
+pub(crate) mod result;
+pub(crate) mod rows;
+pub(crate) mod score;
+pub(crate) mod within;
+pub(crate) mod written;

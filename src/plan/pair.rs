@@ -2,7 +2,7 @@
 //!
 //! Pairs keep the order of both sides, and their sum of costs is the least there is (dynamic programming as in Needleman and Wunsch 1970,
 //! J. Mol. Biol. 48, 443). A pair costs its difference in start over the plan's usual time from start to start, and one for each
-//! doubling or halving of the mass; a pour without partner costs `ALONE`. Because nobody says when a brew began, every pour that may
+//! doubling or halving of the mass; a pour without partner costs `ALONE`. Because the start of a brew is not stated, every pour that may
 //! have been the first of the plan is tried as the one at which both clocks agree.
 
 /// Cost of a pour without partner, planned or poured: two of them are dearer than a pair that is two gaps late.
@@ -14,7 +14,7 @@ pub(super) type Seen = (f64, f64);
 /// Pairs of planned and poured, as indices; the first is the one at which the clocks agree.
 pub(super) type Pairs = Vec<(usize, usize)>;
 
-/// The best pairs; empty where nothing belongs together. Ties go to the pours that come first.
+/// The best pairs; empty if nothing belongs together. Ties go to the pours that come first.
 pub(super) fn pair(planned: &[Seen], poured: &[Seen]) -> Pairs {
     let gap_s = usual_gap_s(planned);
     let firsts = (0..planned.len()).map(|i| (i, 0)).chain((1..poured.len()).map(|j| (0, j)));
@@ -33,7 +33,7 @@ pub(super) fn pair(planned: &[Seen], poured: &[Seen]) -> Pairs {
     best.1
 }
 
-/// Median time from start to start; any where there is one pour, since its clock agrees.
+/// Median time from start to start; any if there is one pour, since its clock agrees.
 fn usual_gap_s(planned: &[Seen]) -> f64 {
     let mut gaps: Vec<f64> = planned.windows(2).map(|two| two[1].0 - two[0].0).collect();
     gaps.sort_by(f64::total_cmp);
@@ -130,8 +130,8 @@ mod tests {
             prop_assert!((found - brute(&a, &b, &cost)).abs() < 1e-9);
             prop_assert!(pairs.windows(2).all(|two| two[0].0 < two[1].0 && two[0].1 < two[1].1));
             let alone = a.len() + b.len() - 2 * pairs.len();
-            let told = ALONE * alone as f64 + pairs.iter().map(|(i, j)| cost(&a[*i], &b[*j])).sum::<f64>();
-            prop_assert!((found - told).abs() < 1e-9);
+            let cost_of_found = ALONE * alone as f64 + pairs.iter().map(|(i, j)| cost(&a[*i], &b[*j])).sum::<f64>();
+            prop_assert!((found - cost_of_found).abs() < 1e-9);
         }
     }
 }

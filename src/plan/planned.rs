@@ -1,8 +1,8 @@
 //! In: numbers. Out: a [`Plan`] that can be poured, or what keeps it from being one.
 
-use super::pour::PlannedPour;
-use super::written::Written;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::plan::pour::PlannedPour;
+use crate::plan::written::Written;
 use serde::{Deserialize, Serialize};
 
 /// The pours that a brew is to have.
@@ -50,7 +50,7 @@ impl Plan {
         }
     }
 
-    /// Its name; empty where it has none.
+    /// Its name; empty if it has none.
     #[must_use]
     pub fn name(&self) -> &str {
         &self.name

@@ -1,7 +1,9 @@
 //! One planned pour.
 
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
+rows! { $
 /// One pour as it is planned: targets, each with its tolerance to either side.
 ///
 /// ```
@@ -14,16 +16,27 @@ use serde::{Deserialize, Serialize};
 pub struct PlannedPour {
     /// Start since the start of the plan's first pour, s; 0 for that one.
     pub start_s: f64,
-    /// Its tolerance, s; above 0.
+    /// Tolerance of the start, to either side, s.
+    ///
+    /// Above 0.
     pub start_within_s: f64,
-    /// Mass of this pour alone, g; above 0.
+    /// Mass of this pour alone, g.
+    ///
+    /// Above 0.
     pub mass_g: f64,
-    /// Its tolerance, g; above 0.
+    /// Tolerance of the mass, to either side, g.
+    ///
+    /// Above 0.
     pub mass_within_g: f64,
-    /// Flow on the plateau, g/s; above 0. Absent: any.
+    /// Flow on the plateau, g/s; None for any.
+    ///
+    /// Above 0.
     pub flow_g_per_s: Option<f64>,
-    /// Its tolerance, g/s; above 0.
+    /// Tolerance of the flow, to either side, g/s.
+    ///
+    /// Above 0.
     pub flow_within_g_per_s: f64,
+}
 }
 
 impl PlannedPour {

@@ -4,26 +4,31 @@
 //! is the least-squares line through these means; its interval is Student's, from their scatter about the line (NIST/SEMATECH
 //! e-Handbook of Statistical Methods, 4.1.4.1). That scatter holds what days, brews and the scale add, so none of it is stated anew.
 
-use crate::estimate::maybe;
-use crate::math::{distribution::student_half_width, line::line};
-use crate::{Error, Estimate, Maybe, Result, Undefined};
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::math::distribution::student_half_width;
+use crate::math::line::line;
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Fewest days for a verdict.
 const FEWEST_DAYS: usize = 4;
 
-/// One day.
+rows! { $
+/// One day of somebody's progress.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ProgressDay {
-    /// The day, counted from any.
+    /// The day: as given, or the ordinal of the date.
     pub day: i64,
     /// Brews of that day that have the number.
     pub brews: usize,
-    /// Their mean.
+    /// Mean of the number over the brews of that day.
     pub mean: f64,
 }
+}
 
+rows! { $
 /// The trend of a number over days.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Progress {
@@ -32,14 +37,14 @@ pub struct Progress {
     /// Brews that do not have the number.
     pub left_out: usize,
     /// Growth in a day, in the number's own unit.
-    #[serde(with = "maybe")]
     pub slope_per_day: Maybe,
-    /// Interval of that growth; absent where it is undefined.
+    /// Interval of the growth in a day; None if it is undefined.
     pub interval_per_day: Option<[f64; 2]>,
     /// Share of such intervals that hold the true growth.
     pub level: f64,
-    /// What that means, in a sentence.
+    /// What the trend means, in a sentence.
     pub says: String,
+}
 }
 
 /// The trend of a number (the score, or any difference) of one person's brews over days, from pairs of a day and the number.

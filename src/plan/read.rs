@@ -1,9 +1,9 @@
 //! In: the path or the text of a plan. Out: a [`Plan`], or what is wrong with it by file, line and key. The layout is TOML 1.1.
 
-use super::planned::{Plan, fault};
-use super::written::Written;
-use crate::log::small_text;
-use crate::{Error, Result};
+use crate::error::{Error, Result};
+use crate::log::read::small_text;
+use crate::plan::planned::{Plan, fault};
+use crate::plan::written::Written;
 use std::path::Path;
 use toml::Spanned;
 
@@ -16,7 +16,7 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `io` where the file cannot be read or is none, else as [`Plan::parse`]; each names the file.
+    /// `io` if the file cannot be read or is none, else as [`Plan::parse`]; each names the file.
     pub fn read(path: impl AsRef<Path>) -> Result<Self> {
         let path = path.as_ref();
         let label = path.display().to_string();

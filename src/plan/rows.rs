@@ -1,77 +1,63 @@
 //! In: a followed plan, or somebody's progress. Out: their tables.
 
-use super::followed::{Followed, FollowedPour};
-use super::kept::Kept;
-use super::progress::Progress;
-use crate::{Estimate, Maybe, Table, Values};
+use crate::estimate::{Estimate, Maybe};
+use crate::plan::progress::Progress;
+use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
+use crate::plan::within::WithinTolerance;
+use crate::rows::{sd_name, unit};
+use crate::table::{Table, Values};
 
-type Planned = fn(&FollowedPour) -> f64;
-type Found = fn(&FollowedPour) -> &Maybe;
-type Judged = fn(&FollowedPour) -> Option<Kept>;
+type Planned = fn(&PlannedPourResult) -> f64;
+type Found = fn(&PlannedPourResult) -> &Maybe;
+type Judged = fn(&PlannedPourResult) -> Option<WithinTolerance>;
 
-/// What there is to say of start, mass and flow: names, what was planned, what was poured, by how much it differs, whether it was kept.
+/// One of start, mass and flow: names of its columns, planned, poured, deviation, whether that is within its tolerance.
 struct Part {
-    unit: &'static str,
-    /// Column names: planned, tolerance, poured, its sd, difference, its sd, kept.
-    names: [&'static str; 7],
+    /// Column names: planned, tolerance, poured, deviation, within tolerance.
+    names: [&'static str; 5],
     planned: [Planned; 2],
     found: [Found; 2],
-    kept: Judged,
+    judged: Judged,
 }
 
 const PARTS: [Part; 3] = [
     Part {
-        unit: "s",
         names: [
             "planned_start_s",
             "start_within_s",
             "start_s",
-            "start_sd_s",
-            "late_by_s",
-            "late_by_sd_s",
-            "start_kept",
+            "start_deviation_s",
+            "start_within_tolerance",
         ],
         planned: [|r| r.planned.start_s, |r| r.planned.start_within_s],
-        found: [|r| &r.start_s, |r| &r.late_by_s],
-        kept: |r| r.start_kept,
+        found: [|r| &r.start_s, |r| &r.start_deviation_s],
+        judged: |r| r.start_within_tolerance,
     },
     Part {
-        unit: "g",
-        names: [
-            "planned_mass_g",
-            "mass_within_g",
-            "mass_g",
-            "mass_sd_g",
-            "short_by_g",
-            "short_by_sd_g",
-            "mass_kept",
-        ],
+        names: ["planned_mass_g", "mass_within_g", "mass_g", "mass_deviation_g", "mass_within_tolerance"],
         planned: [|r| r.planned.mass_g, |r| r.planned.mass_within_g],
-        found: [|r| &r.mass_g, |r| &r.short_by_g],
-        kept: |r| r.mass_kept,
+        found: [|r| &r.mass_g, |r| &r.mass_deviation_g],
+        judged: |r| r.mass_within_tolerance,
     },
     Part {
-        unit: "g/s",
         names: [
             "planned_flow_g_per_s",
             "flow_within_g_per_s",
             "flow_g_per_s",
-            "flow_sd_g_per_s",
-            "too_fast_by_g_per_s",
-            "too_fast_by_sd_g_per_s",
-            "flow_kept",
+            "flow_deviation_g_per_s",
+            "flow_within_tolerance",
         ],
         planned: [
             |r| r.planned.flow_g_per_s.unwrap_or(f64::NAN),
             |r| r.planned.flow_g_per_s.map_or(f64::NAN, |_| r.planned.flow_within_g_per_s),
         ],
-        found: [|r| &r.flow_g_per_s, |r| &r.too_fast_by_g_per_s],
-        kept: |r| r.flow_kept,
+        found: [|r| &r.flow_g_per_s, |r| &r.flow_deviation_g_per_s],
+        judged: |r| r.flow_within_tolerance,
     },
 ];
 
-impl Followed {
-    /// A row a planned pour, then a row a pour that the plan does not have; what a row has not is NaN or empty.
+impl PlanResult {
+    /// One row per planned pour, then one per pour that the plan does not have; NaN or empty if a row has no such value.
     #[must_use]
     pub fn table(&self) -> Table {
         let (rows, extra) = (&self.pours, &self.extra);
@@ -87,31 +73,29 @@ impl Followed {
         let poured = poured.map(|pour| pour.map_or(f64::NAN, |pour| pour as f64));
         table.push("pour", "", Values::Number(poured.collect()));
         for part in &PARTS {
-            let [planned, within, value, value_sd, by, by_sd, kept] = part.names;
+            let [planned, within, value, deviation, judged] = part.names;
             for (name, of) in [planned, within].into_iter().zip(part.planned) {
-                table.push(name, part.unit, Values::Number(rows.iter().map(of).chain(none()).collect()));
+                table.push(name, unit(name), Values::Number(rows.iter().map(of).chain(none()).collect()));
             }
-            let extra_value = |one: &super::followed::ExtraPour| match part.unit {
-                "s" => one.start_s.clone().ok(),
-                "g" => Some(one.mass_g),
+            let of_extra = |name, one: &ExtraPour| match name {
+                "start_s" => one.start_s.clone().ok(),
+                "mass_g" => Some(one.mass_g),
                 _ => None,
             };
-            for (names, of) in [[value, value_sd], [by, by_sd]].into_iter().zip(part.found) {
-                let is_value = names[0] == value;
-                let known: Vec<Option<Estimate>> = rows
-                    .iter()
-                    .map(|row| of(row).clone().ok())
-                    .chain(extra.iter().map(|one| extra_value(one).filter(|_| is_value)))
-                    .collect();
+            for (name, of) in [value, deviation].into_iter().zip(part.found) {
+                let of_rows = rows.iter().map(|row| of(row).clone().ok());
+                let known: Vec<Option<Estimate>> =
+                    of_rows.chain(extra.iter().map(|one| of_extra(name, one))).collect();
                 let of = |part: fn(&Estimate) -> f64| {
                     Values::Number(known.iter().map(|e| e.as_ref().map_or(f64::NAN, part)).collect())
                 };
-                table.push(names[0], part.unit, of(|e| e.value));
-                table.push(names[1], part.unit, of(|e| e.sd));
+                table.push(name, unit(name), of(|e| e.value));
+                table.push(&sd_name(name), unit(name), of(|e| e.sd));
             }
-            let words = rows.iter().map(|row| (part.kept)(row).map_or("", Kept::word).to_string());
+            let words =
+                rows.iter().map(|row| (part.judged)(row).map_or("", WithinTolerance::word).to_string());
             let words = words.chain(std::iter::repeat_n(String::new(), extra.len()));
-            table.push(kept, "", Values::Text(words.collect()));
+            table.push(judged, "", Values::Text(words.collect()));
         }
         table.push("score", "", Values::Number(vec![self.score.value; n]));
         table.push("score_sd", "", Values::Number(vec![self.score.sd; n]));
@@ -128,7 +112,7 @@ impl Followed {
 }
 
 impl Progress {
-    /// A row a day.
+    /// One row per day.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

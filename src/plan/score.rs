@@ -1,10 +1,10 @@
 //! In: differences from the plan, with their sd and tolerances. Out: the score, with its sd.
 //!
-//! An item that differs by `z` tolerances counts `1/(1 + z^2)`: 1 where it is as planned, 1/2 at its tolerance, 1/5 at twice that. The
+//! An item that differs by `z` tolerances counts `1/(1 + z^2)`: 1 if it is as planned, 1/2 at its tolerance, 1/5 at twice that. The
 //! score is the mean over all items. Since the differences have errors, its value and sd are those of the mean over what the
 //! differences may truly be, by quadrature over their normal errors: own ones, and the one of the clock that all starts share.
 
-use crate::Estimate;
+use crate::estimate::Estimate;
 
 /// One item: a difference from the plan.
 #[derive(Debug, Clone, Copy)]
@@ -43,7 +43,7 @@ fn counts(item: &Item, clock_s: f64) -> (f64, f64) {
     (mean, expectation(item.sd, |x| (count(x) - mean).powi(2)))
 }
 
-/// Mean of a function of a standard normal number; at once where the sd that it is for is 0. The trapezoid rule, whose error under a
+/// Mean of a function of a standard normal number; its value at 0 if the sd is 0. The trapezoid rule, whose error under a
 /// normal weight falls faster than any power of the step.
 fn expectation(sd: f64, f: impl Fn(f64) -> f64) -> f64 {
     if sd <= 0.0 {

@@ -1,6 +1,6 @@
 //! The plan as it stands in a file. `N` is a number, with or without its place in the text.
 
-use super::pour::PlannedPour;
+use crate::plan::pour::PlannedPour;
 use serde::Deserialize;
 
 /// A plan; what a pour does not say of its tolerances stands at the top, or is the default.

@@ -3,18 +3,18 @@
 //! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit, and from the skew of short ramps ([`Ramp`]). Mass is the difference of the levels at
 //! rest before and after, so that no shape of the flow between them can bias it.
 
-use super::SegmentOptions;
-use super::filter::Smoothed;
-use super::fit::usual_ramp;
-use super::fitted::{Fit, Group};
-use super::level::level;
-use super::nearby::Nearby;
-use super::pour::{Pour, Rest};
-use super::ramp::Ramp;
-use super::samples::Samples;
-use super::shape::{Burst, PARAMETERS};
-use crate::Estimate;
+use crate::estimate::Estimate;
 use crate::math::robust::median;
+use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::smoother::Smoothed;
+use crate::segment::fit::usual_ramp;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::influence::Nearby;
+use crate::segment::level::level;
+use crate::segment::options::SegmentOptions;
+use crate::segment::pour::{Pour, Rest};
+use crate::segment::ramp::Ramp;
 
 /// A pour as a run of bursts of one group.
 struct Run {
@@ -70,9 +70,9 @@ pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
     let mut out = Vec::new();
     for (k, group) in fit.groups.iter().enumerate().filter(|(_, g)| !g.covariance.is_empty()) {
         let time = &x.time_s[group.from..group.to];
-        let deviation = group.deviation(x, fit.wander.scale);
-        let smoothed = fit.wander.smooth(time, &group.stretches(), &deviation);
-        let nearby = Nearby::with_tails(x, fit, group);
+        let deviation = group.deviation(x, fit.disturbance.scale);
+        let smoothed = fit.disturbance.smooth(time, &group.stretches(), &deviation);
+        let influence = Nearby::with_tails(x, fit, group);
         let runs = runs(group, o);
         for (j, run) in runs.iter().enumerate() {
             let before = match j {
@@ -84,7 +84,7 @@ pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
                 Some(next) => begin(&group.bursts[next.first]),
                 None => fit.groups.get(k + 1).map_or(f64::INFINITY, |g| begin(&g.bursts[0])),
             };
-            let pour = pour(x, fit, group, run, (before, after), (time, &smoothed, &nearby), o);
+            let pour = pour(x, fit, group, run, (before, after), (time, &smoothed, &influence), o);
             if pour.mass_g.value >= o.mass_g && pour.mass_g.value > 4.0 * pour.mass_g.sd {
                 out.push(pour);
             }
@@ -131,7 +131,7 @@ fn crossing(
     k: usize,
     side: Side,
     level: Estimate,
-    nearby: &Nearby,
+    influence: &Nearby,
     expected_ramp_s: Estimate,
     x: &Samples,
 ) -> Instant {
@@ -159,7 +159,7 @@ fn crossing(
     Instant {
         at_s,
         skew_var_s2: skew.var_s2 * group.excess,
-        moved_var_s2: nearby.moved_var_s2(at_s, &gradient),
+        moved_var_s2: influence.moved_var_s2(at_s, &gradient),
         gradient,
         shape_sd_s: (longest * 2.0 * share * shape(longest, x.interval_s))
             .hypot(ramp * level.sd / b.flow_g_per_s)
@@ -168,17 +168,17 @@ fn crossing(
 }
 
 impl Instant {
-    fn estimate(&self, group: &Group, nearby: &Nearby) -> Estimate {
+    fn estimate(&self, group: &Group, influence: &Nearby) -> Estimate {
         let sd = (group.variance(&self.gradient) + self.skew_var_s2).max(0.0).sqrt().hypot(self.shape_sd_s);
-        Estimate::new(self.at_s, (sd * nearby.contradiction(self.at_s)).hypot(self.moved_var_s2.sqrt()))
+        Estimate::new(self.at_s, (sd * influence.contradiction(self.at_s)).hypot(self.moved_var_s2.sqrt()))
     }
 
-    fn minus(&self, other: &Self, group: &Group, nearby: &Nearby) -> Estimate {
+    fn minus(&self, other: &Self, group: &Group, influence: &Nearby) -> Estimate {
         let gradient: Vec<f64> = self.gradient.iter().zip(&other.gradient).map(|(a, b)| a - b).collect();
         let shape = self.shape_sd_s.hypot(other.shape_sd_s);
         let skew_var_s2 = (self.skew_var_s2 + other.skew_var_s2).max(0.0);
         let sd = (group.variance(&gradient) + skew_var_s2).sqrt().hypot(shape);
-        let contradiction = nearby.contradiction(self.at_s).max(nearby.contradiction(other.at_s));
+        let contradiction = influence.contradiction(self.at_s).max(influence.contradiction(other.at_s));
         let moved_s = (self.moved_var_s2 + other.moved_var_s2).sqrt();
         Estimate::new(self.at_s - other.at_s, (sd * contradiction).hypot(moved_s))
     }
@@ -190,27 +190,28 @@ fn pour(
     group: &Group,
     run: &Run,
     (before, after): (f64, f64),
-    (time, smoothed, nearby): (&[f64], &[Smoothed], &Nearby),
+    (time, smoothed, influence): (&[f64], &[Smoothed], &Nearby),
     o: &SegmentOptions,
 ) -> Pour {
     let ramp_s = Estimate::new(usual_ramp(fit, o), o.ramp_sd_s);
-    let crossing = |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, nearby, ramp_s, x);
+    let crossing =
+        |k: usize, side: Side, level: Estimate| crossing(group, k, side, level, influence, ramp_s, x);
     let start = crossing(run.first, Side::Rise, Estimate::exact(o.flow_g_per_s));
     let end = crossing(run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
     let median = median_flow(group, start.at_s, end.at_s, time, smoothed);
-    let level = Estimate::new(o.half * median, o.half * median * fit.wander.tremor / 2.0);
+    let level = Estimate::new(o.half * median, o.half * median * fit.disturbance.tremor / 2.0);
     // A hand that starts slowly passes half of its median flow in a later burst than its first.
     let strong = |k: &usize| group.bursts[*k].flow_g_per_s > level.value;
     let rise_in = (run.first..=run.last).find(strong).unwrap_or(run.first);
     let fall_in = (run.first..=run.last).rev().find(strong).unwrap_or(run.last);
     let mass_g = mass(x, fit, group, run, before, after, o);
-    let duration_s = end.minus(&start, group, nearby);
+    let duration_s = end.minus(&start, group, influence);
     Pour {
-        start_s: start.estimate(group, nearby),
-        end_s: end.estimate(group, nearby),
-        half_rise_s: crossing(rise_in, Side::Rise, level).estimate(group, nearby),
-        half_fall_s: crossing(fall_in, Side::Fall, level).estimate(group, nearby),
-        mean_flow_g_per_s: mass_g.over(duration_s),
+        start_s: start.estimate(group, influence),
+        end_s: end.estimate(group, influence),
+        half_rise_s: crossing(rise_in, Side::Rise, level).estimate(group, influence),
+        half_fall_s: crossing(fall_in, Side::Fall, level).estimate(group, influence),
+        mean_flow_g_per_s: Pour::mean_flow(mass_g, duration_s),
         mass_g,
         duration_s,
     }
@@ -250,12 +251,13 @@ fn mass(
     let late = index(end + 3.0 * tau + 0.1)..index((end + NEAR_S).min(after));
     // What the lag still keeps back a little after the end is taken from the shape.
     let whole: f64 = bursts.iter().map(Burst::mass_g).sum();
-    let kept = |t: f64| whole - bursts.iter().map(|b| b.reading(t, fit.wander.scale).value_g).sum::<f64>();
+    let kept =
+        |t: f64| whole - bursts.iter().map(|b| b.reading(t, fit.disturbance.scale).value_g).sum::<f64>();
     let low = level(x, fit, early.rev(), start, &|_| 0.0);
     let high = level(x, fit, late, end, &kept);
     match (low, high) {
         (Some(low), Some(high)) => {
-            let between = x.zero_g2_per_s(fit.wander.zero_g) * (end - start)
+            let between = x.zero_g2_per_s(fit.disturbance.zero_g) * (end - start)
                 + (x.drift_sd_g_per_s * (end - start)).powi(2);
             let outside = outside(bursts, o);
             let mut mass = high.minus(low);
@@ -286,7 +288,7 @@ fn from_shape(fit: &Fit, group: &Group, run: &Run) -> Estimate {
         own[2] = b.flow_g_per_s;
         own[4] = b.fall_s - b.rise_s;
         mass += b.mass_g();
-        hidden += 2.0 * (fit.wander.tremor * b.flow_g_per_s / fit.wander.swing_rad_per_s).powi(2);
+        hidden += 2.0 * (fit.disturbance.tremor * b.flow_g_per_s / fit.disturbance.swing_rad_per_s).powi(2);
     }
     Estimate::new(mass, (group.variance(&gradient) + hidden).sqrt())
 }

@@ -4,13 +4,14 @@
 //! its Schur complement, so each group stays small. What is assumed of hand and scale ([`Wander`]) is chosen by likelihood between the
 //! rounds. Sd are those of the posterior with the stated expectation of ramps and lag (Tarantola, Inverse Problem Theory, 3.2).
 
-use super::fitted::{Expected, Fit, Group};
-use super::samples::Samples;
-use super::shape::Scale;
-use super::step::{Known, Moved};
-use super::wander::Wander;
-use super::{SegmentOptions, choose, step};
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::model::transitions::Disturbance;
+use crate::segment::fitted::{Expected, Fit, Group};
+use crate::segment::gauss_newton::{Known, Moved};
+use crate::segment::options::SegmentOptions;
+use crate::segment::{gauss_newton, hyperparameters};
 
 /// Steps that do not shrink to this share from one to the next go too far.
 const SHRINKS: f64 = 0.7;
@@ -18,7 +19,7 @@ const SHRINKS: f64 = 0.7;
 /// The fit with what is expected of the scale, and what its last step told.
 pub(super) fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &SegmentOptions) -> (Fit, Moved) {
     let (tau_s, lead_s) = (expected.log_tau_s.value.exp(), expected.lead_s.value);
-    let wander = Wander {
+    let disturbance = Disturbance {
         scale: Scale { tau_s, lead_s },
         noise_sd_g: x.noise_sd_g,
         tremor: 0.06,
@@ -29,10 +30,10 @@ pub(super) fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &Segm
         rest_flow_g_per_s: 0.0,
     };
     let tau_s = Estimate::new(tau_s, tau_s * expected.log_tau_s.sd);
-    let mut fit = Fit { groups: groups.to_vec(), wander, tau_s, lead_s: Some(expected.lead_s) };
+    let mut fit = Fit { groups: groups.to_vec(), disturbance, tau_s, lead_s: Some(expected.lead_s) };
     let mut own = o.clone();
     rounds(x, &mut fit, expected, (o, &mut own), 8);
-    fit.wander = choose::wander(x, &fit, &own);
+    fit.disturbance = hyperparameters::disturbance(x, &fit, &own);
     let last = rounds(x, &mut fit, expected, (o, &mut own), 7);
     (fit, last)
 }
@@ -40,9 +41,10 @@ pub(super) fn fitted(x: &Samples, groups: &[Group], expected: Expected, o: &Segm
 /// A fit again where something else is expected of the scale, what is assumed of the hand left as it is; and its misfit.
 pub(super) fn refitted(x: &Samples, fit: &Fit, expected: Expected, o: &SegmentOptions) -> (Fit, f64) {
     let mut fit = fit.clone();
-    fit.wander.scale = Scale { tau_s: expected.log_tau_s.value.exp(), lead_s: fit.wander.scale.lead_s };
+    fit.disturbance.scale =
+        Scale { tau_s: expected.log_tau_s.value.exp(), lead_s: fit.disturbance.scale.lead_s };
     let last = rounds(x, &mut fit, expected, (o, &mut o.clone()), 6);
-    (fit, last.misfit)
+    (fit, last.deviance)
 }
 
 /// So many steps, or until nothing moves any more. One hand's ramps resemble each other: what is expected of each follows their mean, which itself is expected near
@@ -59,7 +61,7 @@ fn rounds(
     let mut known: Vec<Option<Known>> = fit.groups.iter().map(|_| None).collect();
     for k in 0..most {
         let before_s = last.largest_s;
-        last = step::improve(x, fit, &expected, own, share);
+        last = gauss_newton::improve(x, fit, &expected, own, share);
         // What contradicts the shape, a disturbed edge above all, can pull it to and fro for ever. The first steps are long because there is far to go.
         if k > 1 && last.largest_s > SHRINKS * before_s {
             share = 0.5;

@@ -1,9 +1,10 @@
 //! What is fitted: groups of bursts, and what they share.
 
-use super::samples::Samples;
-use super::shape::{Burst, PARAMETERS, Scale};
-use super::wander::{Stretch, Wander};
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::model::transitions::{Disturbance, Stretch};
 use serde::{Deserialize, Serialize};
 
 /// Bursts that are near to each other, fitted together.
@@ -81,7 +82,7 @@ impl Group {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Fit {
     pub groups: Vec<Group>,
-    pub wander: Wander,
+    pub disturbance: Disturbance,
     /// Time constant of the scale's lag, s.
     pub tau_s: Estimate,
     /// Lead of the reading by the force of the stream, s; none where the log shows no such force.

@@ -1,13 +1,13 @@
 //! In: the used samples and proposed bursts. Out: their fit, bursts that touch joined.
 
-use super::SegmentOptions;
-use super::fitted::{Fit, Group};
-use super::lead;
-use super::propose::USUAL_LAG_S;
-use super::rival::Rival;
-use super::samples::Samples;
-use super::shape::Burst;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::burst::Burst;
+use crate::model::samples::Samples;
+use crate::segment::alternative::Rival;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::lead;
+use crate::segment::options::SegmentOptions;
+use crate::segment::propose::USUAL_LAG_S;
 
 /// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. What was not chosen of the stream's force stands beside, unless the log rules
 /// it out.
@@ -24,7 +24,7 @@ pub(crate) fn fit(
         }
         None => Estimate::new(USUAL_LAG_S.ln(), 0.6),
     };
-    let (fit, rivals) = lead::chosen(x, &windows(x, &proposed), log_tau_s, o);
+    let (fit, alternatives) = lead::chosen(x, &windows(x, &proposed), log_tau_s, o);
     // Groups that turn out to touch belong together.
     let touch = |k: usize| fit.groups[k].end_s() + o.pause_s > fit.groups[k + 1].start_s();
     let mut joined: Vec<Vec<Burst>> = Vec::with_capacity(proposed.len());
@@ -34,7 +34,7 @@ pub(crate) fn fit(
             _ => joined.push(bursts.clone()),
         }
     }
-    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { (fit, rivals) }
+    if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { (fit, alternatives) }
 }
 
 /// Which samples tell of which group: from the rest before to the rest after, a few seconds of each.

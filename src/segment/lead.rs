@@ -7,15 +7,15 @@
 //! not quite independent, the odds that the sd go by are tempered (Miller and Dunson, Robust Bayesian inference via coarsening, Journal of the American
 //! Statistical Association 114, 2019).
 
-use super::SegmentOptions;
-use super::fit::fitted;
-use super::fitted::{Expected, Fit, Group};
-use super::lags;
-use super::nearby::Nearby;
-use super::rival::{Rival, TEMPER, UNLIKELY};
-use super::samples::Samples;
-use super::step::Moved;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::segment::alternative::{Rival, TEMPER, UNLIKELY};
+use crate::segment::fit::fitted;
+use crate::segment::fitted::{Expected, Fit, Group};
+use crate::segment::gauss_newton::Moved;
+use crate::segment::influence::Nearby;
+use crate::segment::lag_posterior;
+use crate::segment::options::SegmentOptions;
 
 /// A lead as good as known, sd in s.
 const KNOWN_S: f64 = 1e-5;
@@ -42,8 +42,8 @@ pub(super) fn chosen(
         let expected = Expected { log_tau_s, lead_s: Estimate::new(given, KNOWN_S) };
         let [(mut fit, _)] = heard(x, groups, [expected], o);
         fit.lead_s = Some(Estimate::exact(given));
-        let rivals = lags::others(x, &fit, expected, o);
-        return (fit, rivals);
+        let alternatives = lag_posterior::others(x, &fit, expected, o);
+        return (fit, alternatives);
     }
     let expected = [Estimate::new(0.0, KNOWN_S), USUAL_LEAD_S].map(|lead_s| Expected { log_tau_s, lead_s });
     let [(mut without, last), (led, last_led)] = heard(x, groups, expected, o);
@@ -52,16 +52,16 @@ pub(super) fn chosen(
     // One disturbed pour can feign a force; where there is one, the others tell of it too.
     let leads_s = last_led.leads_s.iter().filter(|_| last_led.leads_s.len() > 1);
     let of_the_others = leads_s.copied().map(savage_dickey).fold(f64::INFINITY, f64::min) - ODDS_OF_OTHERS;
-    let for_lead = (last.misfit - last_led.misfit - ODDS).min(of_the_lead).min(of_the_others);
+    let for_lead = (last.deviance - last_led.deviance - ODDS).min(of_the_lead).min(of_the_others);
     let (fit, expected, other) =
         if for_lead > 0.0 { (led, expected[1], without) } else { (without, expected[0], led) };
     let probability = 1.0 / (1.0 + (0.5 * TEMPER * for_lead.abs()).exp());
     let probability = if for_lead > 0.0 { probability.max(MISTAKEN) } else { probability };
-    let mut rivals = lags::others(x, &fit, expected, o);
+    let mut alternatives = lag_posterior::others(x, &fit, expected, o);
     if probability > UNLIKELY {
-        rivals.push(Rival { fit: other, probability });
+        alternatives.push(Rival { fit: other, probability });
     }
-    (fit, rivals)
+    (fit, alternatives)
 }
 
 /// Twice the logarithm of the odds against no lead, from what was expected and what was found of it, both taken as normal. No stream pulls the scale up.
@@ -81,11 +81,11 @@ fn heard<const N: usize>(
     let found = fits(groups);
     let contradicted = |k: usize| {
         found.iter().all(|(fit, _)| {
-            let (group, nearby) = (&fit.groups[k], Nearby::new(x, fit, &fit.groups[k]));
+            let (group, influence) = (&fit.groups[k], Nearby::new(x, fit, &fit.groups[k]));
             group
                 .bursts
                 .iter()
-                .any(|b| [b.rise_s, b.fall_s].iter().any(|&at_s| nearby.contradiction(at_s) > SILENCED))
+                .any(|b| [b.rise_s, b.fall_s].iter().any(|&at_s| influence.contradiction(at_s) > SILENCED))
         })
     };
     let mut fewer = groups.to_vec();

@@ -3,9 +3,9 @@
 //! Method: the filter of Kalman for a level that walks under noisy readings, from the far end of the rest towards the instant (Harvey, Forecasting, structural
 //! time series models and the Kalman filter, 1989, 2.2; from memory).
 
-use super::fitted::Fit;
-use super::samples::Samples;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::samples::Samples;
+use crate::segment::fitted::Fit;
 
 /// So many readings of one value, and so many sd off the others of their rest, are a reading that stood still.
 const STOOD: usize = 4;
@@ -19,11 +19,11 @@ pub(super) fn level(
     at_s: f64,
     kept: &dyn Fn(f64) -> f64,
 ) -> Option<Estimate> {
-    let walk_g2_per_s = x.zero_g2_per_s(fit.wander.zero_g);
-    let index = telling(x, fit.wander.noise_sd_g, walk_g2_per_s, outward.collect());
+    let walk_g2_per_s = x.zero_g2_per_s(fit.disturbance.zero_g);
+    let index = telling(x, fit.disturbance.noise_sd_g, walk_g2_per_s, outward.collect());
     let far = *index.last()?;
     // The shape's word for what the lag still keeps back is good to a tenth.
-    let noise = |t: f64| fit.wander.noise_sd_g.powi(2) + (0.1 * kept(t)).powi(2);
+    let noise = |t: f64| fit.disturbance.noise_sd_g.powi(2) + (0.1 * kept(t)).powi(2);
     let (mut mean, mut var) = (x.mass_g[far] + kept(x.time_s[far]), noise(x.time_s[far]));
     for pair in index.windows(2).rev() {
         let (t, s) = (x.time_s[pair[0]], x.time_s[pair[1]]);

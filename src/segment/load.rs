@@ -3,11 +3,12 @@
 //! At rest it is the level there, so that no shape of the flow can bias it. Where water runs it is that of the bursts and of the smoother around
 //! them; its variance is the smoother's, given the fit, and what the fit may be off, carried through the smoother: the lag above all.
 
-use super::fitted::{Fit, Group};
-use super::level::level;
-use super::samples::Samples;
-use super::shape::{Burst, Scale};
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::burst::Burst;
+use crate::model::samples::Samples;
+use crate::model::scale::Scale;
+use crate::segment::fitted::{Fit, Group};
+use crate::segment::level::level;
 
 /// How far from an instant its level is looked for, s.
 const NEAR_S: f64 = 8.0;
@@ -38,7 +39,8 @@ pub(crate) fn mass_between(x: &Samples, fit: &Fit, start_s: Estimate, end_s: Est
     // To first order: in a ramp a hand that scatters also finds a little less on average, a few hundredths of a gram.
     let by_instants = (high.flow_g_per_s * end_s.sd).powi(2) + (low.flow_g_per_s * start_s.sd).powi(2);
     let duration_s = end_s.value - start_s.value;
-    let by_zero = x.zero_g2_per_s(fit.wander.zero_g) * duration_s + (x.drift_sd_g_per_s * duration_s).powi(2);
+    let by_zero =
+        x.zero_g2_per_s(fit.disturbance.zero_g) * duration_s + (x.drift_sd_g_per_s * duration_s).powi(2);
     let var = low.var_g2 + high.var_g2 + by_instants + by_zero + by_fit(fit, &low, &high);
     Some(Estimate::new(high.value_g - low.value_g, var.sqrt()))
 }
@@ -76,7 +78,7 @@ impl Load {
         let index = |t: f64| x.time_s.partition_point(|&s| s < t);
         let before = || bursts().filter(|b| b.end_s() <= t_s);
         let kept =
-            |t: f64| before().map(|b| b.mass_g() - b.reading(t, fit.wander.scale).value_g).sum::<f64>();
+            |t: f64| before().map(|b| b.mass_g() - b.reading(t, fit.disturbance.scale).value_g).sum::<f64>();
         let found = match side {
             // A rest reaches up to the water, however early the pour was said to start.
             Side::Start { end_s } => {
@@ -96,7 +98,7 @@ impl Load {
     /// The water of the bursts, and what the smoother finds around them.
     fn in_flow(x: &Samples, fit: &Fit, k: usize, t_s: f64) -> Self {
         let group = &fit.groups[k];
-        let (scale, stretches) = (fit.wander.scale, group.stretches());
+        let (scale, stretches) = (fit.disturbance.scale, group.stretches());
         let index: Vec<usize> = (group.from..group.to).collect();
         let at = index.partition_point(|&i| x.time_s[i] < t_s);
         // The instant stands among the stamps as one without a reading.
@@ -107,7 +109,7 @@ impl Load {
         };
         let time = with(&|i| x.time_s[i], t_s);
         let smooth =
-            |of: &dyn Fn(usize) -> f64| fit.wander.smooth(&time, &stretches, &with(of, f64::NAN))[at];
+            |of: &dyn Fn(usize) -> f64| fit.disturbance.smooth(&time, &stretches, &with(of, f64::NAN))[at];
         let found = smooth(&|i| x.mass_g[i] - group.reading(x.time_s[i], scale));
         let by: Vec<Vec<f64>> = index.iter().map(|&i| gradient_of(group, x.time_s[i], scale)).collect();
         let carried = |(column, slope): (usize, f64)| slope - smooth(&|i| by[i - group.from][column]).water_g;

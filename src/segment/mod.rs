@@ -1,140 +1,21 @@
 //! In: a [`Trace`]. Out: [`Segments`]: the pours and the rests, each number with its sd.
 
-mod choose;
-mod edges;
-mod filter;
-mod fit;
-mod fitted;
-mod groups;
-mod lags;
-mod lead;
-mod level;
-mod load;
-mod nearby;
-mod pour;
-mod propose;
-mod ramp;
-mod rival;
-mod samples;
-pub(crate) mod shape;
-mod step;
-pub(crate) mod wander;
-pub use pour::{LagSource, Pour, Rest, Segments};
-
-pub(crate) use edges::rests;
-pub(crate) use fitted::{Fit, Group};
-pub(crate) use load::mass_between;
-pub(crate) use propose::USUAL_LAG_S;
-pub(crate) use samples::{Samples, used};
-
-use crate::{Error, Estimate, Maybe, Result, Trace, Undefined};
-use propose::propose;
-use serde::{Deserialize, Serialize};
-
-/// Options of [`segment`]: the four numbers that define a pour, and what is expected of a hand.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct SegmentOptions {
-    /// Water arrives when the flow is above this, g/s; above 0, at most 5.
-    pub flow_g_per_s: f64,
-    /// Pauses shorter than this belong to the pour, s; 0 to 10.
-    pub pause_s: f64,
-    /// A pour has at least this mass, g; above 0.
-    pub mass_g: f64,
-    /// Share of the pour's median flow at which half-rise and half-fall are taken; 0.2 to 0.8.
-    pub half: f64,
-    /// Speed of the stream at the bed over g, s, if it is known: its force reads as the flow times this. 0 to 1; 0 for none.
-    /// Absent: looked for in the log.
-    pub stream_lead_s: Option<f64>,
-    /// What is expected of the time that a hand takes from no flow to full flow, s; above 0.
-    pub ramp_s: f64,
-    /// How much that time varies, sd in s; above 0.
-    pub ramp_sd_s: f64,
-}
-
-impl Default for SegmentOptions {
-    fn default() -> Self {
-        Self {
-            flow_g_per_s: 0.5,
-            pause_s: 1.0,
-            mass_g: 2.0,
-            half: 0.5,
-            stream_lead_s: None,
-            ramp_s: 0.35,
-            ramp_sd_s: 0.2,
-        }
-    }
-}
-
-impl SegmentOptions {
-    /// Whether every option is in its range.
-    ///
-    /// # Errors
-    /// `out_of_range`, naming the option.
-    pub fn check(&self) -> Result<()> {
-        let rules = [
-            ("segment.flow_g_per_s", self.flow_g_per_s, 0.0, 5.0),
-            ("segment.pause_s", self.pause_s, 0.0, 10.0),
-            ("segment.mass_g", self.mass_g, 0.0, 1e4),
-            ("segment.half", self.half, 0.2, 0.8),
-            ("segment.stream_lead_s", self.stream_lead_s.unwrap_or(0.0), 0.0, 1.0),
-            ("segment.ramp_s", self.ramp_s, 0.0, 10.0),
-            ("segment.ramp_sd_s", self.ramp_sd_s, 0.0, 10.0),
-        ];
-        for (name, value, low, high) in rules {
-            let zero_allowed = name.ends_with("pause_s") || name.ends_with("lead_s");
-            if !(value <= high && (value > low || (zero_allowed && value == low))) {
-                let rule = format!("it must be above {low} and at most {high}");
-                return Err(Error::OutOfRange { name: name.into(), value, rule, row: 0 });
-            }
-        }
-        Ok(())
-    }
-}
-
-/// Finds the pours and rests of a brew in its water channel. A trace without one, or in which no water arrives, has no pours: that is
-/// a result, not an error.
-///
-/// # Errors
-/// `out_of_range` for an option outside its range.
-pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
-    options.check()?;
-    let expected = Estimate::new(USUAL_LAG_S, 0.6 * USUAL_LAG_S);
-    let mut segments = Segments {
-        pours: Vec::new(),
-        rests: Vec::new(),
-        scale_lag_s: trace.scale_lag_s.unwrap_or(expected),
-        lag_source: if trace.scale_lag_s.is_some() { LagSource::Given } else { LagSource::Expected },
-        stream_lead_s: match options.stream_lead_s {
-            Some(given) => Ok(Estimate::exact(given)),
-            None => Err(Undefined::because("the log has no pour")),
-        },
-        fit: None,
-    };
-    let Some(samples) = used(trace) else { return Ok(segments) };
-    let proposed = propose(&samples, options);
-    if proposed.is_empty() {
-        return Ok(segments);
-    }
-    let (fit, rivals) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
-    segments.pours = edges::pours(&samples, &fit, options);
-    for rival in rivals {
-        rival::widen(&mut segments.pours, &edges::pours(&samples, &rival.fit, options), rival.probability);
-    }
-    segments.rests = edges::rests(&segments.pours);
-    if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
-        segments.scale_lag_s = fit.tau_s;
-        segments.lag_source = LagSource::Estimated;
-    }
-    segments.stream_lead_s = lead(&fit);
-    segments.fit = Some(fit);
-    Ok(segments)
-}
-
-fn lead(fit: &Fit) -> Maybe {
-    fit.lead_s.ok_or_else(|| {
-        Undefined::because(
-            "the edges of this log are explained as well without a force of the stream on the scale",
-        )
-    })
-}
+pub(crate) mod alternative;
+pub(crate) mod edges;
+pub(crate) mod fit;
+pub(crate) mod fitted;
+pub(crate) mod flow;
+pub(crate) mod gauss_newton;
+pub(crate) mod groups;
+pub(crate) mod hyperparameters;
+pub(crate) mod influence;
+pub(crate) mod lag_posterior;
+pub(crate) mod lead;
+pub(crate) mod level;
+pub(crate) mod load;
+pub(crate) mod observations;
+pub(crate) mod options;
+pub(crate) mod pour;
+pub(crate) mod propose;
+pub(crate) mod ramp;
+pub(crate) mod stage;

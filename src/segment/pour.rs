@@ -1,30 +1,70 @@
 //! Pours and rests.
 
-use super::fitted::Fit;
-use super::shape::Burst;
-use crate::{Estimate, Maybe};
+use crate::estimate::Estimate;
+use crate::model::burst::Burst;
+use crate::rows::{rows, words};
+use crate::segment::fitted::Fit;
 use serde::{Deserialize, Serialize};
 
+const FITTED: &str = "from the fitted flow, the scale's lag taken out";
+const EDGES: &str = "both edges are in the log";
+
+rows! { $
 /// One pour. Times are true times at the bed: the scale's lag is taken out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Pour {
-    /// First instant at which the flow passes 0.5 g/s (`flow_g_per_s` of the options), s.
-    pub start_s: Estimate,
-    /// Last such instant, s.
-    pub end_s: Estimate,
-    /// First instant at which the flow passes half of the pour's median flow, s.
-    pub half_rise_s: Estimate,
-    /// Last such instant, s.
-    pub half_fall_s: Estimate,
-    /// Mass that arrived, g.
-    pub mass_g: Estimate,
-    /// Mass over duration, g/s.
-    pub mean_flow_g_per_s: Estimate,
-    /// Duration from start to end, s.
-    pub duration_s: Estimate,
+    /// First instant at which the flow at the bed passes 0.5 g/s, s.
+    ///
+    /// That flow is `flow_g_per_s` of the options.
+    pub start_s: Estimate {
+        formula: FITTED,
+        valid: "the log holds the rest before",
+    },
+    /// Last instant at which the flow at the bed passes 0.5 g/s, s.
+    pub end_s: Estimate {
+        formula: FITTED,
+        valid: "the log holds the rest after",
+    },
+    /// First instant at half of the pour's median flow, s.
+    pub half_rise_s: Estimate {
+        formula: FITTED,
+        valid: "the log holds the rest before; known several times better than start_s",
+        rank: 3,
+    },
+    /// Last instant at half of the pour's median flow, s.
+    pub half_fall_s: Estimate {
+        formula: FITTED,
+        valid: "the log holds the rest after; known several times better than end_s",
+        rank: 3,
+    },
+    /// Water that arrived in the pour, g.
+    pub mass_g: Estimate {
+        formula: "level after less level before",
+        valid: "nothing else touches the scale meanwhile",
+        reference: "mass balance",
+        rank: 2,
+    },
+    /// Mean flow of the pour, g/s.
+    pub mean_flow_g_per_s: Estimate {
+        formula: "mass_g / duration_s",
+        valid: EDGES,
+        rank: 2,
+    },
+    /// Time from start to end, s.
+    pub duration_s: Estimate {
+        formula: "end_s - start_s",
+        valid: EDGES,
+        rank: 1,
+    },
+}
 }
 
 impl Pour {
+    /// Mass over duration, g/s.
+    pub(crate) fn mean_flow(mass_g: Estimate, duration_s: Estimate) -> Estimate {
+        mass_g.over(duration_s)
+    }
+
     /// Whether a burst is of this pour: the middle of one lies in the other. Somebody may have cut a pour into parts.
     pub(crate) fn has(&self, burst: &Burst) -> bool {
         let middle = f64::midpoint(burst.rise_s, burst.fall_s);
@@ -34,6 +74,7 @@ impl Pour {
     }
 }
 
+rows! { $
 /// One rest: between the end of a pour and the start of the next.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Rest {
@@ -44,8 +85,10 @@ pub struct Rest {
     /// Duration, s.
     pub duration_s: Estimate,
 }
+}
 
-/// The pours and rests of a brew.
+rows! { $
+/// The pours and rests of a brew, and the lag of the scale.
 ///
 /// ```
 /// use pourline::{ConditionOptions, LagSource, Pour, Recipe, Rest, SegmentOptions, Segments, condition, segment, simulate};
@@ -67,23 +110,23 @@ pub struct Segments {
     pub rests: Vec<Rest>,
     /// Time constant of the scale's lag, s: as given, or estimated from all edges of the log together.
     pub scale_lag_s: Estimate,
-    /// Where `scale_lag_s` comes from.
+    /// Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell.
     pub lag_source: LagSource,
     /// Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log.
-    #[serde(with = "crate::estimate::maybe")]
     pub stream_lead_s: Maybe,
     /// The shapes and the covariances that the pours were read from; `flow` goes on from them.
     pub(crate) fit: Option<Fit>,
 }
+}
 
+words! {
 /// Where the lag comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 pub enum LagSource {
     /// Given as an option.
-    Given,
+    Given = "given",
     /// Estimated from the edges of this log.
-    Estimated,
+    Estimated = "estimated",
     /// What kitchen scales usually show: this log has no edge to tell.
-    Expected,
+    Expected = "expected",
+}
 }

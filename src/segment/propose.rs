@@ -3,10 +3,11 @@
 //! Method: two smoothed slopes, a quick one that separates and a slow one that notices weak flows; a burst is a run of samples in
 //! which either is surely above the threshold. These are starting points: `fit` finds the instants.
 
-use super::SegmentOptions;
-use super::samples::Samples;
-use super::shape::Burst;
-use crate::math::{robust::median, trend::slopes};
+use crate::math::robust::median;
+use crate::model::burst::Burst;
+use crate::model::samples::Samples;
+use crate::model::trend::slopes;
+use crate::segment::options::SegmentOptions;
 
 /// What kitchen scales usually show, s; only the place where the search for the lag starts.
 pub(crate) const USUAL_LAG_S: f64 = 0.2;

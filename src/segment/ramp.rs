@@ -5,8 +5,8 @@
 //! late. Method: a likelihood normal in the square of the length, with the information that the fit found, times the normal expectation of the
 //! length, summed over a grid.
 
-use super::shape::MIN_RAMP_S;
-use crate::Estimate;
+use crate::estimate::Estimate;
+use crate::model::burst::MIN_RAMP_S;
 
 /// A ramp, s: as fitted, with the sd that the fit gives it, and as it was expected.
 pub(super) struct Ramp {

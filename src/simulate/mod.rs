@@ -1,32 +1,31 @@
-//! In: a [`Recipe`] and a seed. Out: a [`Log`](crate::Log) as a scale would have written it, and the [`Truth`].
+//! In: a [`Recipe`] and a seed. Out: a simulated [`Log`](crate::Log), and the [`Truth`].
 //!
-//! The true flow is a function of time, taken on a grid of 2 ms; everything else follows from it: water by integration,
-//! beverage by a bed that holds back and drains, readings by the lag, noise and steps of a scale, and what goes wrong.
+//! The true flow is a function of time on a grid of 2 ms. The water is its integral. The beverage follows from a bed
+//! with holdup and drainage. The readings follow from the lag, the noise and the resolution of a scale, and from
+//! disturbances.
 
-mod bed;
-mod brewed;
-mod check;
-mod fault_recipe;
-mod faults;
-mod hand;
-mod level;
-mod make;
-mod range;
-mod recipe;
-mod scale;
-mod score;
-mod setup;
+pub(crate) mod bed;
+pub(crate) mod brewed;
+pub(crate) mod check;
+pub(crate) mod fault_recipe;
+pub(crate) mod faults;
+pub(crate) mod hand;
+pub(crate) mod level;
+pub(crate) mod make;
+pub(crate) mod range;
+pub(crate) mod recipe;
+pub(crate) mod scale;
+pub(crate) mod score;
+pub(crate) mod setup;
 #[cfg(test)]
-mod tests;
-mod truth;
-mod weight;
+pub(crate) mod tests;
+pub(crate) mod truth;
+pub(crate) mod weight;
 
 pub use fault_recipe::{
     Drift, Faults, Gaps, Hits, Knocks, Lifts, Preparation, Removal, Stamps, Stuck, Swirls, Zeroings,
 };
-pub use level::Level;
-pub use make::simulate;
 pub use range::{Count, Range};
-pub use recipe::{Bed, Hand, PlannedPour, Recipe, Scale, Shape, Weighed};
-pub use score::{Errors, Score, score};
-pub use truth::{TruePour, Truth};
+pub use recipe::{Bed, Hand, PlannedPour, Scale, Shape, Weighed};
+pub use score::Errors;
+pub use truth::TruePour;

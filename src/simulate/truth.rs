@@ -1,6 +1,7 @@
 //! In: the true flow on a fine grid. Out: the true pours by their definitions.
 
-use crate::Event;
+use crate::condition::trace::Event;
+use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
 /// Water arrives when the flow is above this, g/s.
@@ -14,16 +15,17 @@ const HALF: f64 = 0.5;
 /// Share of the median flow from which the plateau counts.
 const PLATEAU: f64 = 0.9;
 
+rows! { $
 /// One pour as it truly was.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TruePour {
     /// First instant at which the flow passes 0.5 g/s, s.
     pub start_s: f64,
-    /// Last such instant, s.
+    /// Last instant at which the flow passes 0.5 g/s, s.
     pub end_s: f64,
     /// First instant at which the flow passes half of the pour's median flow, s.
     pub half_rise_s: f64,
-    /// Last such instant, s.
+    /// Last instant at which the flow passes half of the pour's median flow, s.
     pub half_fall_s: f64,
     /// Mass that arrived from start to end, g.
     pub mass_g: f64,
@@ -33,15 +35,17 @@ pub struct TruePour {
     pub median_flow_g_per_s: f64,
     /// First instant at which the flow is at least 90 % of the median, s.
     pub plateau_start_s: f64,
-    /// Last such instant, s.
+    /// Last instant at which the flow is at least 90 % of the median, s.
     pub plateau_end_s: f64,
     /// Mean over time of the flow on the plateau, g/s.
     pub plateau_flow_g_per_s: f64,
     /// Sd over mean of the flow on the plateau, over time.
-    pub steadiness: f64,
+    pub flow_cv: f64,
+}
 }
 
-/// What a simulated log is made from. The vectors have a value for each row of the log, in the log's order.
+rows! { $
+/// What a simulated log is made from. The arrays have a value for each row of the log.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Truth {
     /// The pours of the brew, in order; a rinse is not among them.
@@ -66,13 +70,14 @@ pub struct Truth {
     pub dose_g: f64,
     /// Liquid held by the bed for good, per dose, g/g.
     pub retention_g_per_g: f64,
-    /// Last instant at which the beverage flows at 0.1 g/s or more, s; absent where none flows that fast.
+    /// Last instant at which the beverage flows at 0.1 g/s or more, s; None if none flows that fast.
     pub beverage_end_s: Option<f64>,
     /// What went wrong, in order of time.
     pub events: Vec<Event>,
 }
+}
 
-/// A signal on a grid of equal steps from time zero.
+/// A signal on an equidistant grid from time zero.
 pub(super) fn interpolate(grid: &[f64], dt_s: f64, t_s: f64) -> f64 {
     let at = (t_s / dt_s).max(0.0);
     let i = (at as usize).min(grid.len().saturating_sub(2));
@@ -96,11 +101,11 @@ pub(super) fn integral(grid: &[f64], dt_s: f64) -> Vec<f64> {
         .collect()
 }
 
-/// Grid stretches in which the flow is above the level, as first and last index.
-fn stretches(flow: &[f64], level: f64) -> Vec<(usize, usize)> {
+/// Intervals of the grid in which the flow is above a threshold, as first and last index.
+fn stretches(flow: &[f64], threshold: f64) -> Vec<(usize, usize)> {
     let mut found: Vec<(usize, usize)> = Vec::new();
     for (i, &q) in flow.iter().enumerate() {
-        if q > level {
+        if q > threshold {
             match found.last_mut() {
                 Some(last) if last.1 + 1 == i => last.1 = i,
                 _ => found.push((i, i)),
@@ -110,14 +115,14 @@ fn stretches(flow: &[f64], level: f64) -> Vec<(usize, usize)> {
     found
 }
 
-/// Instants at which a stretch begins and ends, between grid points.
-fn crossings(flow: &[f64], dt_s: f64, level: f64, (first, last): (usize, usize)) -> (f64, f64) {
+/// Interpolated start and end of an interval.
+fn crossings(flow: &[f64], dt_s: f64, threshold: f64, (first, last): (usize, usize)) -> (f64, f64) {
     let begin = match first.checked_sub(1) {
-        Some(i) => i as f64 + (level - flow[i]) / (flow[first] - flow[i]),
+        Some(i) => i as f64 + (threshold - flow[i]) / (flow[first] - flow[i]),
         None => 0.0,
     };
     let end = match flow.get(last + 1) {
-        Some(after) => last as f64 + (flow[last] - level) / (flow[last] - after),
+        Some(after) => last as f64 + (flow[last] - threshold) / (flow[last] - after),
         None => last as f64,
     };
     (begin * dt_s, end * dt_s)
@@ -145,10 +150,10 @@ fn true_pour(flow: &[f64], water: &[f64], dt_s: f64, stretch: (usize, usize)) ->
     let mut sorted = within.to_vec();
     sorted.sort_by(f64::total_cmp);
     let median = sorted[sorted.len() / 2];
-    let hull = |level: f64| {
-        let inside = stretches(within, level);
+    let hull = |threshold: f64| {
+        let inside = stretches(within, threshold);
         let (from, to) = (inside.first().map_or(0, |s| s.0), inside.last().map_or(0, |s| s.1));
-        (crossings(flow, dt_s, level, (first + from, first + to)), first + from, first + to)
+        (crossings(flow, dt_s, threshold, (first + from, first + to)), first + from, first + to)
     };
     let (start_s, end_s) = crossings(flow, dt_s, FLOW_G_PER_S, stretch);
     let ((half_rise_s, half_fall_s), _, _) = hull(HALF * median);
@@ -169,7 +174,7 @@ fn true_pour(flow: &[f64], water: &[f64], dt_s: f64, stretch: (usize, usize)) ->
         plateau_start_s,
         plateau_end_s,
         plateau_flow_g_per_s: mean,
-        steadiness: variance.sqrt() / mean,
+        flow_cv: variance.sqrt() / mean,
     }
 }
 
@@ -179,7 +184,7 @@ mod tests {
 
     const DT_S: f64 = 1e-3;
 
-    /// Flow that rises to 8 g/s in 0.4 s from 1 s, holds to 6 s, falls in 0.8 s.
+    /// Flow that rises to 8 g/s in 0.4 s from 1 s, is constant to 6 s, falls in 0.8 s.
     fn trapezoid(t: f64) -> f64 {
         (8.0 * ((t - 1.0) / 0.4).min((6.8 - t) / 0.8).min(1.0)).max(0.0)
     }
@@ -208,16 +213,16 @@ mod tests {
             p.mean_flow_g_per_s,
         ];
         for (f, e) in found.iter().zip(expected) {
-            assert!((f - e).abs() < 1e-4, "{found:?} where {expected:?}");
+            assert!((f - e).abs() < 1e-4, "{found:?}, expected {expected:?}");
         }
     }
 
     #[test]
-    fn steadiness_of_a_sine_is_its_amplitude_over_root_two() {
+    fn flow_cv_of_a_sine_is_its_amplitude_over_root_two() {
         let pours =
             grid(|t| if (2.0..12.0).contains(&t) { 5.0 + (std::f64::consts::TAU * t).sin() } else { 0.0 });
-        // Whole periods, but for what the 90 % rule cuts at the ends: within 3 %.
-        assert!((pours[0].steadiness / (0.2 / 2.0_f64.sqrt()) - 1.0).abs() < 0.03);
+        // Whole periods, except for the cuts of the 90 % rule at the ends: within 3 %.
+        assert!((pours[0].flow_cv / (0.2 / 2.0_f64.sqrt()) - 1.0).abs() < 0.03);
     }
 
     #[test]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import secrets
 import socket
 import subprocess
@@ -125,7 +126,7 @@ def asked(page: Page) -> tuple[list[tuple[float, float]], list[str] | None]:
 
 
 def slider(page: Page, name: str) -> Any:
-    return page.get_by_role("slider", name=name, exact=True)
+    return page.locator(".pourline-view").get_by_role("slider", name=name, exact=True)
 
 
 def test_the_notebook_runs_and_its_figure_shows(lab: Page, shot: Any) -> None:
@@ -147,6 +148,12 @@ def test_the_notebook_runs_and_its_figure_shows(lab: Page, shot: Any) -> None:
         assert box
         assert min(box["width"], box["height"]) > 100
     shot(lab, "notebook")
+    # The card is read by pointer, in a notebook too; what it says is held in test_pages.py.
+    card = lab.locator(".jp-OutputArea-output[data-mime-type='text/html'] svg.pourline-figure").first
+    card.scroll_into_view_if_needed()
+    card.hover()
+    expect(card.get_by_role("slider")).to_have_attribute("aria-valuetext", re.compile(r" s, water \S+ g"))
+    lab.mouse.move(2, 2)
 
 
 def test_the_line_is_moved_by_pointer_and_by_keys(lab: Page) -> None:

@@ -5,12 +5,14 @@ A4 is 210 mm by 297 mm: ISO 216:2007.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page
 from pypdf import PdfReader
 
 import pourline
@@ -55,6 +57,75 @@ def test_a_report_opens_and_axe_finds_nothing(
     shot(page, f"report_{name}_{'dark' if dark else 'light'}")
 
 
+@pytest.mark.parametrize(("width", "dark"), [(1000, False), (390, True)])
+def test_a_figure_is_read_by_pointer_and_by_keys(
+    opened: Callable[..., Page],
+    reports: dict[str, Path],
+    logs: list[pourline.Log],
+    faults: Any,
+    shot: Any,
+    width: int,
+    dark: bool,
+) -> None:
+    brew = pourline.analyze(logs[0])
+    assert brew.flow is not None
+    assert brew.trace.water is not None
+    page = opened(viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light")
+    page.goto(reports["brew"].as_uri())
+    slider, legend = page.get_by_role("slider", name="time"), page.locator(".pourline-legend")
+    slider.scroll_into_view_if_needed()
+    rest = legend.all_text_contents()
+    box = slider.bounding_box()
+    assert box
+    page.mouse.move(box["x"] + 60, box["y"] + box["height"] / 3)
+    told = slider.get_attribute("aria-valuetext") or ""
+    at_s = float(slider.get_attribute("aria-valuenow") or "nan")
+    stamps = brew.trace.time_s
+    assert at_s == pytest.approx(stamps[0] + 60 / box["width"] * np.ptp(stamps), abs=0.02)
+    used = brew.trace.water.flag == "used"
+    grams = np.interp(at_s, stamps[used], brew.trace.water.mass_g[used])
+    flow, sd = (np.interp(at_s, stamps, y) for y in (brew.flow.flow_g_per_s, brew.flow.flow_sd_g_per_s))
+    (said_g,) = re.findall(r", water (\S+) g", told)
+    ((said_flow, said_sd),) = re.findall(r"flow of water (\S+) ± (\S+) g/s", told)
+    # The slider tells its time to 0.01 s: at 10 g/s that and the rounding are 0.15 g.
+    assert float(said_g) == pytest.approx(grams, abs=0.15)
+    assert (float(said_flow), float(said_sd)) == pytest.approx((flow, sd), abs=0.05)
+    assert f"water {said_g}" in legend.all_text_contents()
+    shot(page, f"report_pointed_{width}")
+    page.mouse.move(2, 2)
+    assert legend.all_text_contents() == rest
+    slider.focus()
+    page.keyboard.press("End")
+    assert float(slider.get_attribute("aria-valuenow") or "nan") == pytest.approx(stamps[-1], abs=0.006)
+    page.keyboard.press("Shift+ArrowLeft")
+    assert float(slider.get_attribute("aria-valuenow") or "nan") < stamps[-1] - 1
+    assert faults(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def test_without_a_script_the_figure_is_whole(browser: Browser, reports: dict[str, Path]) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(reports["brew"].as_uri())
+    text = page.locator("svg.pourline-figure").text_content()
+    for word in ("weight, g", "water 240 g", "flow, g/s", "time, s", "drawdown ends"):
+        assert word in (text or ""), word
+    assert page.get_by_role("slider").count() == 0
+    context.close()
+
+
+def test_a_page_runs_no_script_but_its_own(browser: Browser, reports: dict[str, Path], tmp_path: Path) -> None:
+    text = reports["brew"].read_text(encoding="utf-8")
+    wrong = "<script>document.title='run'</script><svg onload=\"document.title='run'\"></svg>"
+    (tmp_path / "page.html").write_text(text.replace("<main>", f"<main>{wrong}", 1), encoding="utf-8")
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto((tmp_path / "page.html").as_uri())
+    assert page.title() == "Brews"
+    assert page.get_by_role("slider", name="time").count() == 1
+    context.close()
+
+
 @pytest.mark.parametrize(("name", "most"), [("brew", 3), ("by_hand", 3), ("brews", 10), ("comparison", 3)])
 def test_a_report_prints_on_a4(
     opened: Callable[..., Page], reports: dict[str, Path], tmp_path: Path, name: str, most: int
@@ -72,7 +143,7 @@ def test_a_report_prints_on_a4(
 
 
 @pytest.mark.skipif(not (GUIDE / "README.html").exists(), reason="the guide is not built: make guide")
-@pytest.mark.parametrize("name", ["README.html", "get_going.html", "view.html"])
+@pytest.mark.parametrize("name", ["README.html", "get_going.html", "labels.html"])
 def test_a_page_of_the_guide_opens_and_axe_finds_nothing(
     opened: Callable[..., Page], faults: Any, shot: Any, name: str
 ) -> None:

@@ -1,7 +1,7 @@
 //! How soon and how rightly a live watch calls pours, and how well its flow is covered by its sd: shared by the test and the page.
 
 use pourline::simulate::Faults;
-use pourline::{Live, LiveFlag, Now, Options, Recipe, Truth, simulate};
+use pourline::{Live, LiveFlag, LiveState, Options, Recipe, Truth, simulate};
 use std::ops::Range;
 
 /// A call this long after the end of a pour still is of that pour, s: the lag holds the reading up.
@@ -52,7 +52,7 @@ impl Called {
         )
     }
 
-    fn count(&mut self, truth: &Truth, nows: &[Now]) {
+    fn count(&mut self, truth: &Truth, nows: &[LiveState]) {
         let mut free: Vec<(f64, f64)> =
             nows.iter().filter_map(|now| Some((now.time_s, now.began?))).collect();
         for pour in &truth.pours {
@@ -87,8 +87,9 @@ pub fn run(recipe: &Recipe, seeds: Range<u64>) -> Called {
     for seed in seeds {
         let (log, truth) = simulate(recipe, seed).expect("the recipe is sound");
         let water_g = log.water_g().expect("water was weighed");
-        let mut live = Live::forgetful(log.meta.clone(), Options::default()).expect("the options are sound");
-        let nows: Vec<Now> = log
+        let mut live =
+            Live::without_log(log.meta.clone(), Options::default()).expect("the options are sound");
+        let nows: Vec<LiveState> = log
             .time_s()
             .iter()
             .zip(water_g)

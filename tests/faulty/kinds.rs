@@ -14,7 +14,7 @@ pub struct Kind {
     pub strengths: [&'static str; 3],
     /// The log with the fault: seed, strength, the brew without it.
     pub make: fn(u64, usize, &Twin) -> Made,
-    /// Words by which a caution names the matter.
+    /// Words by which a warning names the matter.
     pub words: &'static [&'static str],
     /// Events that are listed for the whole log and tell of this fault.
     pub everywhere: &'static [EventKind],
@@ -395,7 +395,7 @@ fn of_the_log() -> Vec<Kind> {
                 std::mem::swap(&mut parts.water_g, &mut parts.beverage_g);
                 let mut made = Made::of(log, &truth, &twin.truth);
                 made.log = parts.log();
-                with_must(made, Must::Caution)
+                with_must(made, Must::Warning)
             },
             words: &["more than the water"],
             everywhere: &[],

@@ -5,7 +5,7 @@
 //! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew without the fault does not, and where the fault moved
 //! it by more than its sd: a number that lay nearly as far off without it was not changed by it. So is a pour that was missed or made up, and a log that is not
 //! one whole brew. A change is *told* by an event at the place as the result states it, since no one who reads it knows the true one (an event elsewhere does
-//! not count), by a caution that names the matter or, for the numbers of a pour, that pour, by an error, or by a reason in place of a number. What is changed and not told is *silent*.
+//! not count), by a warning that names the matter or, for the numbers of a pour, that pour, by an error, or by a reason in place of a number. What is changed and not told is *silent*.
 
 pub mod after;
 mod kinds;
@@ -51,11 +51,11 @@ pub struct Expected {
 pub enum Must {
     /// Nothing but the numbers.
     Nothing,
-    /// A caution must name it, or an error.
-    Caution,
-    /// An event must lie between these two instants, or a caution name it.
+    /// A warning must name it, or an error.
+    Warning,
+    /// An event must lie between these two instants, or a warning name it.
     Between(f64, f64),
-    /// A caution must name it where pours were found on both sides of this instant.
+    /// A warning must name it where pours were found on both sides of this instant.
     CautionIfAcross(f64),
 }
 
@@ -99,14 +99,14 @@ pub struct Verdict {
     pub whole: [Option<Off>; 3],
     /// Whether anything was listed that tells of the fault, at whatever place.
     pub flagged: bool,
-    /// Words for what told of the fault: kinds of events, cautions, errors.
+    /// Words for what told of the fault: kinds of events, warnings, errors.
     pub told: Vec<String>,
     /// What was changed, told or not.
     pub changed: Vec<String>,
     /// What was changed and not told.
     pub silent: Vec<String>,
-    /// All cautions on the log as a whole.
-    pub cautions: Vec<String>,
+    /// All warnings on the log as a whole.
+    pub warnings: Vec<String>,
 }
 
 /// The same brew without the fault.
@@ -193,16 +193,16 @@ fn pairs(truth: &[Expected], found: &[Pour]) -> Vec<(usize, usize)> {
     pairs
 }
 
-/// All cautions of a brew.
-pub fn cautions(brew: &Brew) -> Vec<String> {
-    brew.cautions.iter().chain(&brew.bed.cautions).chain(&brew.extraction.cautions).cloned().collect()
+/// All warnings of a brew.
+pub fn warnings(brew: &Brew) -> Vec<String> {
+    brew.warnings.iter().chain(&brew.bed.warnings).chain(&brew.extraction.warnings).cloned().collect()
 }
 
-/// Cautions on the log as a whole that are not of what it holds: a zero that drifts is there to be told of.
+/// Warnings on the log as a whole that are not of what it holds: a zero that drifts is there to be told of.
 pub fn false_cautions(brew: &Brew, truth: &Truth) -> Vec<String> {
     let drifts = truth.events.iter().any(|e| e.kind == EventKind::Drift && e.channel == Channel::Water);
-    let of_the_zero = |caution: &String| caution.starts_with("the zero of the water's scale");
-    brew.cautions.iter().filter(|c| !(drifts && of_the_zero(c))).cloned().collect()
+    let of_the_zero = |warning: &String| warning.starts_with("the zero of the water's scale");
+    brew.warnings.iter().filter(|c| !(drifts && of_the_zero(c))).cloned().collect()
 }
 
 /// What a fault of this kind did to one log.
@@ -221,10 +221,10 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
             return v;
         }
     };
-    let all = cautions(&brew);
+    let all = warnings(&brew);
     let reason: Vec<String> =
         brew.bed.retention_g_per_g.as_ref().err().map(ToString::to_string).into_iter().collect();
-    for (source, texts) in [("caution", &all), ("reason", &reason)] {
+    for (source, texts) in [("warning", &all), ("reason", &reason)] {
         let named = |word: &&&str| texts.iter().any(|text| text.contains(**word));
         v.told.extend(kind.words.iter().find(named).map(|word| format!("{source} “{word}”")));
     }
@@ -232,7 +232,7 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
         events: &brew.trace.events,
         kind,
         cautioned: !v.told.is_empty(),
-        cautions: &brew.cautions,
+        warnings: &brew.warnings,
         kinds: Vec::new(),
     };
     v.flagged = told.between(f64::NEG_INFINITY, f64::INFINITY);
@@ -251,7 +251,7 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
     };
     match made.must {
         Must::Nothing => {}
-        Must::Caution => v.note("log as a whole".into(), told.cautioned),
+        Must::Warning => v.note("log as a whole".into(), told.cautioned),
         Must::Between(from_s, to_s) => {
             let told = told.between(from_s, to_s);
             v.note("log as a whole".into(), told);
@@ -262,7 +262,7 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
     v.told.append(&mut told.kinds);
     v.told.sort();
     v.told.dedup();
-    v.cautions = all;
+    v.warnings = all;
     v
 }
 
@@ -322,18 +322,18 @@ struct Told<'a> {
     events: &'a [Event],
     kind: &'a Kind,
     cautioned: bool,
-    cautions: &'a [String],
+    warnings: &'a [String],
     /// Kinds of the events that told something.
     kinds: Vec<String>,
 }
 
 impl Told<'_> {
-    /// Whether something tells that a number of this pour, read at that place, is off: a caution that names the pour as the result states it does too.
+    /// Whether something tells that a number of this pour, read at that place, is off: a warning that names the pour as the result states it does too.
     fn of_pour(&mut self, pour: &Pour, (from_s, to_s): (f64, f64)) -> bool {
         let named = format!("from {:.1} to {:.1} s", pour.start_s.value, pour.end_s.value);
-        let names = |caution: &&String| caution.contains("are no pour's") && caution.contains(&named);
-        let doubted = self.cautions.iter().any(|caution| names(&caution));
-        self.kinds.extend(doubted.then(|| "caution of that pour".into()));
+        let names = |warning: &&String| warning.contains("are no pour's") && warning.contains(&named);
+        let doubted = self.warnings.iter().any(|warning| names(&warning));
+        self.kinds.extend(doubted.then(|| "warning of that pour".into()));
         self.between(from_s, to_s) || doubted
     }
 

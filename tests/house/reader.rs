@@ -1,30 +1,51 @@
 //! In: the sources. Out: their words, the paths by which they reach out of themselves, and the code of their examples.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// A Rust file under src/: its place, the stage it belongs to, and its code without comments and texts.
+/// A Rust file under src/: its place, its module as folders and name, and its code without comments, texts and unit tests.
 pub struct Source {
     pub path: PathBuf,
-    pub stage: String,
+    pub module: String,
     pub text: String,
     pub tokens: Vec<String>,
 }
 
-/// A path that leaves its file: from which floor it starts (0 the crate, 1 the stage), and its names.
-pub type Reach = (usize, Vec<String>);
+impl Source {
+    pub fn is_front(&self) -> bool {
+        self.path.ends_with("mod.rs")
+    }
+
+    pub fn room(&self) -> &str {
+        self.module.split('/').next().unwrap_or_default()
+    }
+}
 
 pub fn sources() -> Vec<Source> {
     let read = |path: PathBuf| {
-        let stage = path.iter().nth(1)?.to_str()?.trim_end_matches(".rs").to_string();
+        let below = path.strip_prefix("src").ok()?.with_extension("");
+        let module = below.to_str()?.trim_end_matches("/mod").to_string();
         let text = fs::read_to_string(home().join(&path)).ok()?;
-        let tokens = tokens(&text);
-        (stage != "lib").then_some(Source { path, stage, text, tokens })
+        let tokens = tokens(text.split("\n#[cfg(test)]\nmod ").next()?);
+        (module != "lib").then_some(Source { path, module, text, tokens })
     };
     let sources: Vec<Source> = files(Path::new("src"), &["rs"]).into_iter().filter_map(read).collect();
     assert!(sources.len() > 10, "src/ was not found");
     sources
+}
+
+/// The modules that a file's paths lead to, its own aside; the empty one is the crate's root.
+pub fn imports(source: &Source, modules: &BTreeSet<&str>) -> BTreeSet<String> {
+    let here: Vec<String> = source.module.split('/').map(String::from).collect();
+    let longest = |path: Vec<String>| {
+        (0..=path.len())
+            .rev()
+            .map(|n| path[..n].join("/"))
+            .find(|m| m.is_empty() || modules.contains(m.as_str()))
+    };
+    let found = reaches(&source.tokens, &here).into_iter().filter_map(longest);
+    found.filter(|module| *module != source.module).collect()
 }
 
 pub fn home() -> &'static Path {
@@ -48,13 +69,8 @@ pub fn files(folder: &Path, endings: &[&str]) -> Vec<PathBuf> {
     found
 }
 
-/// How many floors a file's module lies below the crate's root.
-pub fn floors(path: &Path) -> usize {
-    path.components().count() - 1 - usize::from(path.ends_with("mod.rs"))
-}
-
-/// Every path of a file that starts at the crate's root or at the stage, whether in a `use` or in the code.
-pub fn reaches(tokens: &[String], floors: usize) -> Vec<Reach> {
+/// Every path of a file that leaves it, from the crate's root on, whether in a `use` or in the code.
+pub fn reaches(tokens: &[String], here: &[String]) -> Vec<Vec<String>> {
     let at = |i: usize| tokens.get(i).map_or("", String::as_str);
     let (mut found, mut open) = (Vec::new(), Vec::new());
     let mut i = 0;
@@ -63,7 +79,7 @@ pub fn reaches(tokens: &[String], floors: usize) -> Vec<Reach> {
             "{" => open.push(i >= 2 && at(i - 2) == "mod"),
             "}" => drop(open.pop()),
             "crate" if at(i + 1) == "::" => {
-                found.extend(tree(tokens, i + 2).into_iter().map(|(path, _)| (0, path)));
+                found.extend(tree(tokens, i + 2).into_iter().map(|(path, _)| path));
             }
             "super" if at(i + 1) == "::" => {
                 let mut up = 1;
@@ -71,9 +87,11 @@ pub fn reaches(tokens: &[String], floors: usize) -> Vec<Reach> {
                     (up, i) = (up + 1, i + 2);
                 }
                 let inner = open.iter().filter(|is_mod| **is_mod).count();
-                let floor = (floors + inner).saturating_sub(up);
-                if floor <= 1 {
-                    found.extend(tree(tokens, i + 2).into_iter().map(|(path, _)| (floor, path)));
+                if up > inner {
+                    let base = &here[..(here.len() + inner).saturating_sub(up)];
+                    found.extend(
+                        tree(tokens, i + 2).into_iter().map(|(path, _)| [base.to_vec(), path].concat()),
+                    );
                 }
             }
             _ => {}
@@ -197,20 +215,19 @@ fn the_reader_of_sources_sees_imports_and_nothing_else() {
         fn f<'a>(x: &'a str) -> char { let _ = "crate::Ghost \" {"; let _ = r#"crate::Ghost ""#; crate::math::g::<u8>(x); '{' }
         pub(crate) mod tests { use super::super::cousin; use super::inner; use super::super::super::flow::Flow; }
     "##;
-    let found = reaches(&tokens(code), 2);
-    let names: Vec<String> =
-        found.iter().map(|(floor, path)| format!("{floor} {}", path.join("::"))).collect();
+    let here: Vec<String> = ["bed", "law"].map(String::from).to_vec();
+    let found: Vec<String> = reaches(&tokens(code), &here).into_iter().map(|path| path.join("::")).collect();
     assert_eq!(
-        names,
+        found,
         [
-            "0 Log",
-            "0 Meta",
-            "0 segment::Pour",
-            "0 segment::shape::Burst",
-            "1 sibling::thing",
-            "0 math::g",
-            "1 cousin",
-            "0 flow::Flow"
+            "Log",
+            "Meta",
+            "segment::Pour",
+            "segment::shape::Burst",
+            "bed::sibling::thing",
+            "math::g",
+            "bed::cousin",
+            "flow::Flow"
         ]
     );
     let given = uses(&tokens("pub use fit::{Fit, group as Group}; use crate::Log;"));

@@ -1,8 +1,9 @@
-//! The same true pours on scales of many kinds: what steadiness each scale gives. Shared by the test and the table.
+//! The same true pours on scales of many kinds: what flow CV each scale gives. Shared by the test and the table.
 
 use pourline::simulate::Weighed;
 use pourline::{
-    ConditionOptions, Maybe, MeasuresOptions, Recipe, SegmentOptions, condition, measures, segment, simulate,
+    ConditionOptions, Estimate, Maybe, MetricsOptions, Recipe, SegmentOptions, condition, metrics, segment,
+    simulate,
 };
 
 /// A kind of scale.
@@ -28,23 +29,28 @@ pub const FORMS: [Form; 3] = [
     Form { name: "noise", waves: [30, 30] },
 ];
 
-/// The steadiness of one pour.
+/// The flow CV of one pour.
 #[allow(dead_code)] // each user reads its own part
 pub struct Run {
     pub start_s: f64,
     pub truth: f64,
-    pub found: Maybe,
-    pub likely: Maybe,
-    pub at_most: f64,
+    pub cv: Maybe,
+    pub is_resolved: bool,
+    pub upper: f64,
 }
 
 #[allow(dead_code)] // each user asks its own question
 impl Run {
-    /// Whether the truth lies within two sd, or under what the steadiness is said to be at most where no value is given.
+    /// The value, if it is distinguishable from 0.
+    pub fn resolved(&self) -> Option<Estimate> {
+        self.cv.clone().ok().filter(|_| self.is_resolved)
+    }
+
+    /// Whether the truth lies within two sd of a resolved value, or else under the upper bound.
     pub fn holds(&self) -> bool {
-        match &self.found {
-            Ok(found) => (found.value - self.truth).abs() <= 2.0 * found.sd,
-            Err(_) => self.truth <= self.at_most,
+        match self.resolved() {
+            Some(cv) => (cv.value - self.truth).abs() <= 2.0 * cv.sd,
+            None => self.truth <= self.upper,
         }
     }
 }
@@ -76,21 +82,15 @@ pub fn runs(instrument: Instrument, form: Form, tremor: f64, seed: u64) -> Vec<R
     let (log, truth) = simulate(&recipe, seed).expect("the recipe is sound");
     let trace = condition(&log, &ConditionOptions::default()).expect("the log is sound");
     let segments = segment(&trace, &SegmentOptions::default()).expect("the options are sound");
-    let rows = measures(&trace, &segments, &MeasuresOptions::default()).expect("the options are sound").pours;
+    let rows = metrics(&trace, &segments, &MetricsOptions::default()).expect("the options are sound").pours;
     let mut out = Vec::new();
     for (pour, row) in segments.pours.iter().zip(rows) {
         let same = |t: &&pourline::simulate::TruePour| (t.half_rise_s - pour.half_rise_s.value).abs() < 0.5;
         let Some(truth) = truth.pours.iter().find(same) else { continue };
         if truth.end_s - truth.start_s >= 6.0 {
-            let at_most = row.steadiness_at_most_cv.map_or(f64::NAN, |e| e.value);
-            let (start_s, truth) = (truth.start_s, truth.steadiness);
-            out.push(Run {
-                start_s,
-                truth,
-                found: row.steadiness_cv,
-                likely: row.steadiness_likely_cv,
-                at_most,
-            });
+            let upper = row.flow_cv_upper.map_or(f64::NAN, |e| e.value);
+            let (start_s, truth) = (truth.start_s, truth.flow_cv);
+            out.push(Run { start_s, truth, cv: row.flow_cv, is_resolved: row.flow_cv_resolved, upper });
         }
     }
     out

@@ -35,14 +35,14 @@ def test_without_a_kettle_the_flow_alone_is_told(brew: pourline.Brew) -> None:
     # 6 g/s for 10 s and 5 g/s for 12 s, by construction.
     for row, (flow, lasts) in zip(rows(brew), [(6, 10), (5, 12)], strict=True):
         assert float(row.flow_impulse_g2_per_s) == pytest.approx(flow**2 * lasts, rel=0.02)
-        assert float(row.gram_flow_g_per_s) == pytest.approx(flow, rel=0.02)
-        assert float(row.peak_over_mean) == pytest.approx(1, abs=0.06)
+        assert float(row.mass_weighted_flow_g_per_s) == pytest.approx(flow, rel=0.02)
+        assert float(row.peak_to_mean_flow) == pytest.approx(1, abs=0.06)
         assert isinstance(row.energy_j, pourline.Undefined)
         assert "spout_bore_m was not given" in row.energy_j.reason
         assert isinstance(row.stream.fall_height_m, pourline.Undefined)
         assert isinstance(row.stream.arrival, pourline.Undefined)
         assert row.speed_source is None
-        assert (row.swirls, row.lifts, row.knocks, row.sprays) == (0, 0, 0, 0)
+        assert (row.swirls, row.lifts, row.knocks, row.splashes) == (0, 0, 0, 0)
 
 
 def test_with_a_kettle_the_energy_is_that_of_the_fall(hot: pourline.Log) -> None:
@@ -101,7 +101,7 @@ def test_every_column_says_that_it_is_an_ordinal_proxy(hot: pourline.Log) -> Non
     brew = pourline.analyze(hot, pourline.Options(agitation=KETTLE))
     table = brew.table()
     names = [name for name, note in table.notes.items() if note == "ordinal proxy for agitation"]
-    assert {"energy_j", "energy_sd_j", "flow_impulse_sd_g2_per_s", "reynolds", "arrival", "sprays"} <= set(names)
+    assert {"energy_j", "energy_sd_j", "flow_impulse_sd_g2_per_s", "reynolds", "arrival", "splashes"} <= set(names)
     assert table.notes["mass_g"] == ""
     field = pa.table(table).schema.field("energy_j")
     assert field.metadata == {b"unit": b"J", b"note": b"ordinal proxy for agitation"}

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import doctest
-
 import numpy as np
 import pytest
 from uncertainties import ufloat
 
 import pourline
-from pourline import Estimate, Undefined, balance, water
+from pourline import Estimate, Undefined, balance
 
 META = pourline.Meta(dose_g=15, tds_pct=1.38)
 
@@ -17,16 +15,6 @@ META = pourline.Meta(dose_g=15, tds_pct=1.38)
 def value(number: Estimate | Undefined) -> float:
     assert isinstance(number, Estimate), number
     return number.value
-
-
-@pytest.mark.parametrize(("module", "name"), [(module, name) for module in (balance, water) for name in module.__all__])
-def test_the_example_of_every_name_runs(module: object, name: str) -> None:
-    text = getattr(module, name).__doc__
-    examples = doctest.DocTestParser().get_doctest(text, {}, name, None, None)
-    assert examples.examples, "there is no example"
-    report: list[str] = []
-    failed, _ = doctest.DocTestRunner(verbose=False).run(examples, out=report.append)
-    assert not failed, "".join(report)
 
 
 def test_options_reach_the_balance() -> None:

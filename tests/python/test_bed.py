@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 
@@ -37,10 +38,82 @@ def test_a_cone_is_told_from_an_exponential() -> None:
     assert abs(float(bed.drawdown_end_s) - 29.09) < 0.1
 
 
-def test_retained_water_is_retention_plus_yield() -> None:
-    brew = pourline.analyze(drained())
-    retained = float(brew.bed.retention_g_per_g) + float(brew.extraction.yield_pct) / 100
-    assert abs(float(brew.bed.retained_water_g_per_g) - retained) < 1e-9
+def kept_log(tds_pct: float = 100 * 0.20 * 20 / 240) -> pourline.Log:
+    """280 g of water on 20 g of coffee, of which 240 g come out at a strength that is a yield of 20 %."""
+    time_s = [i / 10 for i in range(1400)]
+    return pourline.Log(
+        time_s=time_s,
+        water_g=[round(min(max(5 * (t - 5), 0), 280), 2) for t in time_s],
+        beverage_g=[round(min(max(3 * (t - 20), 0), 240), 2) for t in time_s],
+        dose_g=20,
+        tds_pct=tds_pct,
+    )
+
+
+# Mass balance, r + E - V/D: r 2.0, E 20 %, D 20 g give 2.20 g/g; 2 g of vapour are 0.1 g/g. A strength measured after 60 g
+# of bypass water is that of 300 g: the same dissolved 4 g.
+UNDILUTED_PCT, DILUTED_PCT = 100 * 4 / 240, 100 * 4 / 300
+BYPASS = {"bypass_g": 60.0, "tds_after_bypass": True}
+
+
+@pytest.mark.parametrize(
+    ("tds_pct", "options", "expected"),
+    [
+        (UNDILUTED_PCT, {}, 2.20),
+        (UNDILUTED_PCT, {"evaporated_g": 2.0, "evaporated_sd_g": 1.0}, 2.10),
+        (DILUTED_PCT, BYPASS, 2.20),
+        (UNDILUTED_PCT, {"dose_sd_g": 0.5, "tds_sd_pct": 0.2}, 2.20),
+    ],
+)
+def test_retained_water_is_one_number_wherever_it_is_read(
+    tds_pct: float, options: dict[str, Any], expected: float
+) -> None:
+    brew = pourline.analyze(kept_log(tds_pct), pourline.Options(extraction=options))
+    alone = pourline.bed(brew.trace, brew.segments, brew.flow, extraction=options)
+    stage = pourline.extraction(brew.meta, brew.water_g, brew.beverage_g, **options)
+    for name, value in (("retention", 2.0), ("retained_water", expected)):
+        found = getattr(brew.bed, f"{name}_g_per_g")
+        assert isinstance(found, pourline.Estimate)
+        assert found.value == pytest.approx(value, abs=0.005), name
+        for other in (brew.extraction, alone, stage):
+            assert getattr(other, f"{name}_g_per_g") == found, name
+        for table in (brew.table(), pourline.gather([brew]).table()):
+            column = [table[f"{name}_g_per_g"][0], table[f"{name}_sd_g_per_g"][0]]
+            assert column == [found.value, found.sd], name
+
+
+def test_the_sd_of_retained_water_is_that_of_its_inputs() -> None:
+    """First order (JCGM 100:2008, 5.1.2) by hand: sd of (W - B (1 - T) - V)/D from those of W, B, T, D and V."""
+    options = {"evaporated_g": 2.0, "evaporated_sd_g": 1.0, "dose_sd_g": 0.5, "tds_sd_pct": 0.2}
+    brew = pourline.analyze(kept_log(), pourline.Options(extraction=options))
+    (water, beverage), strength = (brew.water_g, brew.beverage_g), 0.20 * 20 / 240
+    assert isinstance(water, pourline.Estimate)
+    assert isinstance(beverage, pourline.Estimate)
+    kept = (water.value - beverage.value * (1 - strength) - 2) / 20
+    parts = [water.sd / 20, beverage.sd * (1 - strength) / 20, beverage.value * 0.002 / 20, kept * 0.5 / 20, 1 / 20]
+    found = brew.bed.retained_water_g_per_g
+    assert isinstance(found, pourline.Estimate)
+    assert found.sd == pytest.approx(math.hypot(*parts), rel=1e-9)
+
+
+def test_without_a_strength_no_retained_water_is_claimed() -> None:
+    log = pourline.Log(time_s=drained().time_s, water_g=drained().water_g, beverage_g=drained().beverage_g, dose_g=10)
+    brew = pourline.analyze(log)
+    for stage in (brew.bed, brew.extraction, pourline.bed(brew.trace, brew.segments, brew.flow)):
+        assert isinstance(stage.retention_g_per_g, pourline.Estimate)
+        assert isinstance(stage.retained_water_g_per_g, pourline.Undefined)
+        assert stage.retained_water_g_per_g.reason == "tds_pct was not given"
+
+
+def test_a_stated_retention_is_the_same_in_every_stage() -> None:
+    options = {"retention_g_per_g": 2.0}
+    log = pourline.Log(drained().time_s, drained().water_g, dose_g=10, tds_pct=1.4)
+    brew = pourline.analyze(log, pourline.Options(extraction=options))
+    alone = pourline.bed(brew.trace, brew.segments, brew.flow, extraction=options)
+    for name in ("retention_g_per_g", "retained_water_g_per_g"):
+        found = getattr(brew.extraction, name)
+        assert isinstance(found, pourline.Estimate)
+        assert getattr(brew.bed, name) == getattr(alone, name) == found
 
 
 def test_the_stage_alone_gives_what_the_whole_way_gives() -> None:
@@ -50,7 +123,7 @@ def test_the_stage_alone_gives_what_the_whole_way_gives() -> None:
     alone = pourline.bed(trace, segments, pourline.flow(trace, segments))
     whole = pourline.analyze(log).bed
     assert (alone.drawdown_end_s, alone.retention_g_per_g) == (whole.drawdown_end_s, whole.retention_g_per_g)
-    without = pourline.bed(trace, segments).pours[0].held_at_start_g
+    without = pourline.bed(trace, segments).pours[0].holdup_at_start_g
     assert isinstance(without, pourline.Undefined)
     assert without.reason == "the flow of water was not given"
 
@@ -93,6 +166,13 @@ def test_an_option_outside_its_range_is_refused(options: dict[str, object]) -> N
 
 def test_the_table_has_the_columns_of_the_bed() -> None:
     columns = pourline.analyze(drained()).table().columns
-    names = ["held_at_start_g", "drained_share", "drawdown_s", "conductance_g_per_s", "drawdown_end_s", "first_drip_s"]
-    for name in [*names, "retained_water_g_per_g", "retained_water_sd_g_per_g", "drained_share_sd"]:
+    names = [
+        "holdup_at_start_g",
+        "drained_fraction_before",
+        "drawdown_s",
+        "conductance_g_per_s",
+        "drawdown_end_s",
+        "first_drip_s",
+    ]
+    for name in [*names, "retained_water_g_per_g", "retained_water_sd_g_per_g", "drained_fraction_before_sd"]:
         assert name in columns

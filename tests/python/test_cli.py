@@ -16,7 +16,8 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline._files import whole_file
+from pourline._cli.output import Lines
+from pourline._io.files import whole_file
 from pourline.cli import main
 
 BREWS = pourline.datasets.FOLDER / "brews"
@@ -39,15 +40,24 @@ def bad(tmp_path: Path) -> Path:
     return path
 
 
-def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(tmp_path: Path) -> None:
-    done = run("demo", "--out", tmp_path / "out")
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+    out = tmp_path_factory.mktemp("demo") / "out"
+    return out, run("demo", "--out", out)
+
+
+@pytest.mark.slow
+def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(
+    demo: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
+    out, done = demo
     assert (done.returncode, done.stderr) == (0, "")
     *lines, wrote = done.stdout.splitlines()
     rows = [line for line in lines if re.match(r" +\d+ +\d", line)]
     pours = sum(len(pourline.datasets.labels(name)["pours"]) for name in pourline.datasets.names())
     assert len(rows) == pours
     assert all("±" in row for row in rows)
-    heads = ["pour", "start, s", "mass, g", "plateau, g/s", "steadiness", "drift, g/s²", "pulsing, Hz", "conductance ×"]
+    heads = ["pour", "start, s", "mass, g", "plateau, g/s", "flow CV", "drift, g/s²", "pulsing, Hz", "conductance ×"]
     assert re.split(r"  +", lines[2].strip()) == heads
     for name in pourline.datasets.names():
         assert any(re.match(rf"{name}: yield .*, retention ", line) for line in lines), name
@@ -55,11 +65,31 @@ def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(tm
     assert any(line.startswith("– pulsing: no beat stands out of the noise (") for line in lines)
     assert max(map(len, lines)) < 130
     assert wrote.startswith("wrote")
-    figure, page = sorted((tmp_path / "out").iterdir(), key=lambda path: path.suffix, reverse=True)
+    figure, page = sorted(out.iterdir(), key=lambda path: path.suffix, reverse=True)
     assert page.read_text(encoding="utf-8").count("<svg") == 24
     assert figure.read_bytes().startswith(b"\x89PNG")
 
 
+@pytest.mark.slow
+def test_the_demo_replaces_nothing_unless_told(demo: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+    out, _ = demo
+    (figure,), page = out.glob("*.png"), out / "demo.html"
+    for path in (page, figure):
+        whole = path.read_bytes()
+        path.write_text("mine")
+        done = run("demo", "--out", out)
+        assert (done.returncode, path.read_text()) == (2, "mine")
+        assert f"{path} is there already; --force" in done.stderr
+        path.write_bytes(whole)
+        if path == page:
+            path.unlink()
+    figure.write_text("mine")
+    assert run("demo", "--out", out, "--force").returncode == 0
+    assert figure.read_bytes() == whole
+    assert not [path for path in out.iterdir() if path.name.startswith(".")]
+
+
+@pytest.mark.slow
 def test_tables_of_all_kinds_hold_the_same_rows(tmp_path: Path) -> None:
     for suffix in ("csv", "json", "parquet"):
         done = run("analyze", *GOOD, "-o", tmp_path / f"table.{suffix}")
@@ -180,7 +210,7 @@ def test_a_killed_run_leaves_what_was_there(tmp_path: Path) -> None:
     target = tmp_path / "table.csv"
     target.write_text("before")
     code = (
-        "import os, signal, sys\nfrom pourline._files import whole_file\n"
+        "import os, signal, sys\nfrom pourline._io.files import whole_file\n"
         "with whole_file(sys.argv[1]) as part:\n"
         "    part.write_text('half')\n    os.kill(os.getpid(), signal.SIGKILL)\n"
     )
@@ -230,6 +260,11 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
     assert done.stderr == ""
     assert done.stdout.startswith("fernspout-ada-01: yield")
+
+
+def test_numbers_of_a_row_stay_apart_where_one_is_longer_than_its_column() -> None:
+    row = Lines._row("1", ["< 0.045", "-0.00053 ± 0.00098", "–"])
+    assert " -0.00053 ± 0.00098 " in row
 
 
 @pytest.mark.parametrize("no_color", ["", "1"])

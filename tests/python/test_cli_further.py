@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 import pourline
-from pourline._completion import _commands
+from pourline._cli.completion import _commands
 from pourline.cli import _parser
 
 BREWS = pourline.datasets.FOLDER / "brews"
@@ -90,7 +90,8 @@ def test_a_table_of_factors_that_does_not_hold_together_is_2(tmp_path: Path, tex
     assert why in done.stderr
 
 
-def test_a_simulated_log_reads_back_as_it_was_with_its_labels(tmp_path: Path) -> None:
+@pytest.mark.slow
+def test_a_simulated_log_reads_back_as_it_was_with_its_truth(tmp_path: Path) -> None:
     recipe = tmp_path / "recipe.json"
     recipe.write_text(
         json.dumps(
@@ -99,14 +100,14 @@ def test_a_simulated_log_reads_back_as_it_was_with_its_labels(tmp_path: Path) ->
     )
     for word, told in (("hard", "hard"), (recipe, json.loads(recipe.read_text()))):
         log, truth = pourline.simulate(told, 5)
-        words = ["simulate", word, "--seed", "5", "-o", tmp_path / "b.csv", "--labels", tmp_path / "b.json", "--force"]
+        words = ["simulate", word, "--seed", "5", "-o", tmp_path / "b.csv", "--truth", tmp_path / "b.json", "--force"]
         assert run(*words).returncode == 0
         back = pourline.read(tmp_path / "b.csv", missing="flag")
         for name in ("time_s", "water_g", "beverage_g"):
             np.testing.assert_array_equal(getattr(back, name), getattr(log, name))
         assert back.meta.to_dict() == log.meta.to_dict()
-        labels = json.loads((tmp_path / "b.json").read_text())
-        assert labels["pours"] == [pour.to_dict() for pour in truth.pours]
+        stated = json.loads((tmp_path / "b.json").read_text())
+        assert stated["pours"] == [pour.to_dict() for pour in truth.pours]
     done = run("simulate", "usual", "-o", tmp_path / "b.csv")
     assert done.returncode == 2
     for wrong in (["simulate", "no"], ["simulate", tmp_path / "none.json"], ["simulate", "usual", "--seed", "-1"]):
@@ -160,7 +161,7 @@ def test_the_examples_of_pipes_run(tmp_path: Path) -> None:
     ("words", "expected"),
     [
         (["pourline", "co"], "compare completion"),
-        (["pourline", "simulate", "--l"], "--labels"),
+        (["pourline", "simulate", "--t"], "--truth"),
         (["pourline", "report", "--missing", ""], "refuse flag"),
         (["pourline", "completion", "z"], "zsh"),
         (["pourline", "simulate", "u"], " ".join(name for name in pourline.levels() if name.startswith("u"))),

@@ -99,7 +99,7 @@ def test_pours_of_one_brew_are_not_independent() -> None:
 def test_what_is_missing_is_said() -> None:
     table = pourline.Table({"kettle": ["a", "b"] * 4, "flow": [6.1, 6.9, 6.3, 7.0, 6.2, 6.1, 6.5, float("nan")]})
     found = pourline.compare(table, "flow", by="kettle")
-    assert any("1 of 8 rows lack" in caution for caution in found.cautions)
+    assert any("1 of 8 rows lack" in warning for warning in found.warnings)
     assert found.missing_table()["brew"].tolist() == ["row 8"]
 
 

@@ -135,11 +135,13 @@ def test_the_bootstrap_is_near_to_that_of_scipy() -> None:
 def test_the_power_is_that_of_statsmodels() -> None:
     power = TTestIndPower()
     for effect, brews in [(0.4, 30), (1.1, 9), (2.0, 4)]:
-        assert pourline.power_to_see(effect * 2, 2.0, brews) == pytest.approx(power.power(effect, brews, 0.05))
+        assert pourline.power(effect * 2, 2.0, brews) == pytest.approx(power.power(effect, brews, 0.05))
         needed = power.solve_power(effect, power=0.9, alpha=0.01)
-        assert pourline.brews_needed(effect * 2, 2.0, power=0.9, level=0.99) == math.ceil(needed)
+        assert pourline.sample_size(effect * 2, 2.0, power=0.9, level=0.99) == math.ceil(needed)
         # Its own search for the effect stops at 2e-6; its power of the effect found here is exact.
-        assert power.power(pourline.difference_seen(brews, 2.0) / 2, brews, 0.05) == pytest.approx(0.8, rel=1e-8)
+        assert power.power(pourline.minimum_detectable_difference(brews, 2.0) / 2, brews, 0.05) == pytest.approx(
+            0.8, rel=1e-8
+        )
 
 
 def test_what_cannot_carry_a_p_says_why() -> None:
@@ -150,7 +152,7 @@ def test_what_cannot_carry_a_p_says_why() -> None:
     pair = found.pairs[0]
     assert isinstance(pair.p, Undefined)
     assert "single person" in pair.p.reason
-    assert any("single person" in caution for caution in found.cautions)
+    assert any("single person" in warning for warning in found.warnings)
     assert pair.difference.value == pytest.approx(1.0)
     table = found.table()
     assert np.isnan(table["p"][0])

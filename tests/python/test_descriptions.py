@@ -122,8 +122,8 @@ def test_the_page_is_what_is_described() -> None:
 
 
 def test_a_name_that_does_not_exist_is_answered_with_the_nearest() -> None:
-    with pytest.raises(pourline.PourlineError, match="the nearest is 'steadiness_cv'"):
-        pourline.describe("steadyness_cv")
+    with pytest.raises(pourline.PourlineError, match="the nearest is 'flow_cv'"):
+        pourline.describe("flow_vc")
     with pytest.raises(pourline.PourlineError, match="no column 'brew_sd_g'"):
         pourline.describe("brew_sd_g")
 

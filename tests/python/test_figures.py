@@ -118,8 +118,8 @@ def test_a_trend_that_is_not_clear_is_drawn_as_such() -> None:
 
 def test_days_that_are_dates_are_dated_and_other_brews_refused() -> None:
     dated = [(date(2031, 5, 3 + 4 * k), 0.4 + 0.05 * k) for k in range(5)]
-    ax: Any = pourline.plot_progress(pourline.progress(dated), brews=dated, label="late by, s")
-    assert (ax.get_xlabel(), ax.get_ylabel()) == ("date", "late by, s")
+    ax: Any = pourline.plot_progress(pourline.progress(dated), brews=dated, label="start deviation, s")
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("date", "start deviation, s")
     assert [text.get_text() for text in ax.get_xticklabels()][:2] == ["2031-05-03", "2031-05-07"]
     left_out: list[Any] = [*RISING, (9, pourline.Undefined("no water"))]
     assert "1 left out" in words(pourline.plot_progress(pourline.progress(left_out), brews=left_out))

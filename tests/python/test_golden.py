@@ -1,6 +1,6 @@
 """The bundled brews give the numbers in `golden/brews.json` to the last bit, whatever the threads and by whichever table they came and went.
 
-`tests/golden.rs` holds the same file without Python and in another profile of the compiler; `make versions` runs this one with many versions. Where the system's
+`tests/rust/golden.rs` holds the same file without Python and in another profile of the compiler; `make versions` runs this one with many versions. Where the system's
 mathematical library has other last digits (`.ci/golden.py`), the numbers are held within 1e-9, and the bits against what one thread gives here.
 """
 
@@ -74,6 +74,7 @@ def test_the_bundled_brews_give_the_numbers_that_are_kept(threads: int | None, k
     assert found == kept, MEANT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("threads", [1, 2, 5])
 @pytest.mark.parametrize("rows", ["pour", "brew"])
 def test_rows_of_one_long_table_are_those_that_are_kept(

@@ -39,11 +39,14 @@ def test_the_reference_has_every_public_name_once() -> None:
     assert told == Counter(public)
 
 
-def test_the_front_page_leads_to_every_page() -> None:
-    front = (GUIDE / "README.md").read_text(encoding="utf-8")
+def test_the_front_page_and_that_of_quality_lead_to_every_page(conf: ModuleType) -> None:
+    front, quality = ((GUIDE / name).read_text(encoding="utf-8") for name in ("README.md", "quality.md"))
     linked = set(re.findall(r"^- \[[^\]]+\]\(([^)]+)\)", front, re.MULTILINE))
-    there = {path.name for path in GUIDE.iterdir() if path.suffix in (".md", ".ipynb")} - {"README.md"}
-    assert linked == there | {"reference/index.rst"}
+    measured = set(re.findall(r"\]\((\w+\.md)\b", quality))
+    there = {path.name for path in GUIDE.iterdir() if path.suffix in (".md", ".ipynb")}
+    assert linked | measured == there - {"README.md", *conf.exclude_patterns} | {"reference/index.rst"}
+    # The measured pages are details: the contents name the page above them alone.
+    assert not linked & measured
 
 
 def test_the_contents_have_a_part_for_each_heading(conf: ModuleType) -> None:
@@ -53,6 +56,9 @@ def test_the_contents_have_a_part_for_each_heading(conf: ModuleType) -> None:
     conf.add_contents(None, "README", source)
     contents = source[0].split("```{toctree}")[1:]
     assert [re.findall(r"^(?!:|`)\S+$", part, re.MULTILINE) for part in contents] == [["one", "two"], ["part/index"]]
+    below = ["# Quality\n\n- [One](one.md) and [two](two.md), [one](one.md#again)\n"]
+    conf.add_contents(None, "quality", below)
+    assert re.findall(r"^\w+$", below[0].split("```{toctree}")[1], re.MULTILINE) == ["one", "two"]
 
 
 @pytest.mark.parametrize(
@@ -84,7 +90,7 @@ def test_signatures_name_their_types(conf: ModuleType) -> None:
         "(log: Log | str | PathLike[str] | bytes | ArrowStream, options: Options | None=None, labels: Labels | None=None)",
         "Brew",
     )
-    assert of("method", "pourline.Plan.follow", pourline.Plan.follow) == ("(brew: Brew)", "Followed")
+    assert of("method", "pourline.Plan.follow", pourline.Plan.follow) == ("(brew: Brew)", "PlanResult")
     assert of("class", "pourline.Brew", pourline.Brew) == ("", None)
     assert of("property", "pourline.Brew.pours", pourline.Brew.pours) is None
     assert of("function", "pourline.report", pourline.report) is None
@@ -92,8 +98,15 @@ def test_signatures_name_their_types(conf: ModuleType) -> None:
 
 def test_a_property_is_told_as_it_stands_after_its_type(conf: ModuleType) -> None:
     lines = ["what something else made of it"]
-    conf.write_text(None, "property", "pourline.FollowedPour.late_by_s", pourline.FollowedPour.late_by_s, None, lines)
-    assert lines == [f"`Estimate | Undefined`: {pourline.FollowedPour.late_by_s.__doc__}", ""]
+    conf.write_text(
+        None,
+        "property",
+        "pourline.PlannedPourResult.start_deviation_s",
+        pourline.PlannedPourResult.start_deviation_s,
+        None,
+        lines,
+    )
+    assert lines == [f"`Estimate | Undefined`: {pourline.PlannedPourResult.start_deviation_s.__doc__}", ""]
     plural = ["numbers or `Estimate`s"]
     conf.write_text(None, "class", "pourline.Stream", pourline.Stream, None, plural)
     assert plural == ["numbers or `Estimate`\\ s"]

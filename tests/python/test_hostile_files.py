@@ -20,8 +20,8 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline import _growing
-from pourline._files import all_of
+from pourline._io import growing
+from pourline._io.files import all_of
 from pourline.cli import main
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="pipes, devices and memory as Linux has them")
@@ -124,6 +124,7 @@ def test_a_long_text_in_every_row_of_the_stamps_is_not_unpacked(kept_as: str, tm
         refused((READ, bomb, "format", "column 'timestamp' holds a text of 200000 bytes"), mb=60)
 
 
+@pytest.mark.slow
 def test_columns_of_many_gigabytes_are_refused_by_what_the_file_says_of_them(tmp_path: Path) -> None:
     bomb = tmp_path / "bomb.parquet"
     # Texts that differ are not held once: 2,170 of 1 MB.
@@ -132,6 +133,7 @@ def test_columns_of_many_gigabytes_are_refused_by_what_the_file_says_of_them(tmp
     refused((READ, bomb, "format", "bytes unpacked, and at most 2147483648 are read"))
 
 
+@pytest.mark.slow
 def test_a_log_of_a_long_table_that_never_ends_is_given_up(tmp_path: Path) -> None:
     bomb = tmp_path / "bomb.parquet"
     million = pa.nulls(1_000_000, pa.float64())
@@ -223,6 +225,7 @@ def test_a_pipe_a_folder_and_a_device_are_no_file(tmp_path: Path) -> None:
     refused(*cases)
 
 
+@pytest.mark.slow
 def test_the_command_line_waits_for_no_pipe_but_standard_input(tmp_path: Path) -> None:
     pipe, log = tmp_path / "pipe.json", tmp_path / "brew.csv"
     os.mkfifo(pipe)
@@ -270,11 +273,11 @@ def test_lines_that_never_end_are_given_up_too(tmp_path: Path, monkeypatch: pyte
         all_of(io.BytesIO(lines), 2 << 20)
     path = tmp_path / "brew.csv"
     path.write_bytes(lines)
-    monkeypatch.setattr(_growing, "MOST_AT_ONCE", 2 << 20)
-    growing = _growing.GrowingFile(str(path))
-    assert growing.look()
+    monkeypatch.setattr(growing, "MOST_AT_ONCE", 2 << 20)
+    log = growing.GrowingFile(str(path))
+    assert log.look()
     with pytest.raises(pourline.PourlineError, match="more than 2 MiB"):
-        growing.look()
+        log.look()
 
 
 def test_a_file_that_is_empty_or_cut_off_is_refused_where_it_ends(tmp_path: Path) -> None:
@@ -285,7 +288,7 @@ def test_a_file_that_is_empty_or_cut_off_is_refused_where_it_ends(tmp_path: Path
         "empty.csv": (b"", "empty", "holds no samples"),
         "empty.json": (b"", "empty", "holds no samples"),
         "empty.parquet": (b"", "format", "not a Parquet file"),
-        "cut.csv": (LOG.encode() + b"0.3", "format", "row 4: 1 fields, where the first line has 2"),
+        "cut.csv": (LOG.encode() + b"0.3", "format", "row 4: 1 fields, but the first line has 2"),
         "columns.json": (b'{"time_s": [0, 1, 2], "water_g": [0, 1', "format", "EOF while parsing"),
         "lines.json": (b'{"time_s": 0, "water_g": 1}\n{"time_s": 1, "wat', "format", "row 2: this is not JSON: EOF"),
         "begun.parquet": (content[:4], "format", "not a Parquet file"),

@@ -12,13 +12,13 @@ import matplotlib as mpl
 import pytest
 
 import pourline
-from pourline._svg import brew_figure
+from pourline._figures.svg import brew_figure
 from pourline.cli import main
 
 mpl.use("agg")
 
 NASTY = "<script>alert(1)</script>&\"'"
-LABELS = pourline.Labels([(10.0, 20.0), (35.0, 47.05)], by="Wren", note=NASTY)
+LABELS = pourline.Labels([(10.0, 20.0), (35.0, 47.05)], by="Ada", note=NASTY)
 
 
 @pytest.fixture(scope="module")
@@ -27,12 +27,12 @@ def by_hand(log: pourline.Log) -> pourline.Brew:
 
 
 def test_labels_are_values_and_changes_make_new_ones() -> None:
-    assert pourline.Labels([(10.0, 20.0), (35.0, 47.05)], 0.05, "Wren", NASTY) == LABELS
+    assert pourline.Labels([(10.0, 20.0), (35.0, 47.05)], 0.05, "Ada", NASTY) == LABELS
     assert LABELS.moved(2, start_s=36.0).pours == [(10.0, 20.0), (36.0, 47.05)]
     assert LABELS.added(25.0, 30.0).pours == [(10.0, 20.0), (25.0, 30.0), (35.0, 47.05)]
     assert LABELS.added(25.0, 30.0).removed(2) == LABELS
     assert LABELS.pours == [(10.0, 20.0), (35.0, 47.05)]
-    assert (LABELS.removed(1).by, LABELS.removed(1).note, LABELS.sd_s, len(LABELS)) == ("Wren", NASTY, 0.05, 2)
+    assert (LABELS.removed(1).by, LABELS.removed(1).note, LABELS.sd_s, len(LABELS)) == ("Ada", NASTY, 0.05, 2)
     assert LABELS.removed(1) != LABELS
     with pytest.raises(AttributeError):
         LABELS.sd_s = 0.1  # type: ignore[misc]
@@ -92,7 +92,7 @@ def test_labels_equal_to_the_pours_found_give_the_same_brew(log: pourline.Log, b
     found = json.loads(brew.to_json())
     assert found.pop("labelled") is None
     assert same == found
-    assert labelled["cautions"] == []
+    assert labelled["warnings"] == []
 
 
 def test_labels_bound_to_a_log_are_refused_with_another(log: pourline.Log, brew: pourline.Brew) -> None:
@@ -116,13 +116,13 @@ def test_a_cut_pour_holds_the_water_until_the_cut(by_hand: pourline.Brew, brew: 
     assert found.labels == LABELS.moved(1, end_s=15.5)
     assert found.table().to_dict()["by_hand"] == ["both", "both"]
     assert (found.added, found.removed) == ([], 0)
-    assert any("those that were found" in caution for caution in found.cautions)
+    assert any("those that were found" in warning for warning in found.warnings)
     assert brew.labelled is None
 
 
 def test_cards_and_figures_say_what_was_set_by_hand(by_hand: pourline.Brew, brew: pourline.Brew) -> None:
     card = by_hand._repr_html_()
-    assert "labels set by hand by Wren" in card
+    assert "labels set by hand by Ada" in card
     assert "4 edges were set by hand" in card
     assert NASTY not in card
     assert "by hand" not in brew._repr_html_()
@@ -145,7 +145,7 @@ def test_a_report_names_the_labels_and_their_digest(
     columns = ((b"start_s", (10.0, 35.0)), (b"end_s", (15.5, 47.05)))
     text = b"".join(name + b"\n" + b"".join(struct.pack("<d", value) for value in values) for name, values in columns)
     assert hashlib.sha256(text).hexdigest() in page
-    assert "pours set by hand (by Wren" in page
+    assert "pours set by hand (by Ada" in page
     assert NASTY not in page
     assert "by hand" not in pourline.report(brew, tmp_path / "plain.html").read_text(encoding="utf-8")
 
@@ -157,12 +157,12 @@ def test_the_command_line_takes_only_labels_that_are_named(
     assert log.water_g is not None
     rows = zip(log.time_s, log.water_g, strict=True)
     path.write_text("time_s,water_g\n" + "".join(f"{t:.1f},{w:.1f}\n" for t, w in rows), encoding="utf-8")
-    pourline.Labels([(10.0, 15.5)], by="Wren").write(labels)
+    pourline.Labels([(10.0, 15.5)], by="Ada").write(labels)
     assert main(["analyze", str(path)]) == 0
     assert "by hand" not in capsys.readouterr().out
     assert main(["analyze", str(path), "--labels", str(labels)]) == 0
     told = capsys.readouterr().out
-    assert "labels set by hand by Wren" in told
+    assert "labels set by hand by Ada" in told
     assert "1 pour that was found was removed by hand" in told.replace("\n", " ").replace("    ", "")
     assert main(["analyze", str(path), str(path), "--labels", str(labels)]) == 2
     labels.write_text('{"pours": [{"start_s": 10, "end_s": 500}]}', encoding="utf-8")

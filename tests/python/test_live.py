@@ -56,12 +56,12 @@ def test_what_is_missing_late_or_off_is_flagged() -> None:
 
 
 def test_what_cannot_be_is_an_error() -> None:
-    live = pourline.Live(keep=False)
+    live = pourline.Live(keep_log=False)
     with pytest.raises(pourline.PourlineError, match="row 1: inf is not a finite number"):
         live.push(0.0, float("inf"))
     with pytest.raises(pourline.PourlineError, match="2 values where time has 1"):
         live.extend([0.0], [1.0, 2.0])
-    with pytest.raises(pourline.PourlineError, match="forgetful"):
+    with pytest.raises(pourline.PourlineError, match="keep_log"):
         live.finish()
     with pytest.raises(pourline.PourlineError, match="dose"):
         pourline.Live(dose=15)

@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline._arrow import _Gathered
+from pourline._io.arrow import _Gathered
 
 NAMES = ["fernspout-ada-01", "broadlip-ada-09", "thimblebeak-bo-21"]
 
@@ -91,14 +91,14 @@ def test_metadata_stand_in_columns_that_do_not_change(logs: dict[str, pourline.L
     log = logs[NAMES[0]]
     table = pa.concat_tables(
         [
-            of_log(log, "a", kettle="Heron", barn="north", tds_pct=1.4),
+            of_log(log, "a", kettle="Broadlip", barn="north", tds_pct=1.4),
             of_log(log, "b", kettle=None, barn="south", tds_pct=None),
         ],
         promote_options="default",
     )
     found = pa.table(pourline.analyze_table(table, rows="brew", meta=("kettle", "barn", "tds_pct")))
     assert found.select(["kettle", "barn", "tds_pct"]).to_pylist() == [
-        {"kettle": "Heron", "barn": "north", "tds_pct": 1.4},
+        {"kettle": "Broadlip", "barn": "north", "tds_pct": 1.4},
         {"kettle": None, "barn": "south", "tds_pct": None},
     ]
     moving = table.slice(0, len(log)).set_column(3, "tds_pct", pa.array([1.4] * (len(log) - 1) + [1.5]))
@@ -161,7 +161,7 @@ def test_parquet_is_read_by_its_path_and_a_log_may_go_on_in_the_next_file(
 def test_the_rows_are_the_same_where_arro3_knows_no_lazy_stream(
     long: pa.Table, brews: list[pourline.Brew], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pourline._long.made_while_taken", _Gathered)
+    monkeypatch.setattr("pourline._io.long.made_while_taken", _Gathered)
     whole = pa.table(pourline.analyze_table(long, meta=["dose_g"]))
     assert whole.drop_columns(["log", "error"]).equals(expected(brews))
     stream = pourline.analyze_table(long, meta=["dose_g"])
@@ -176,6 +176,7 @@ def test_ids_that_polars_holds_as_categories_leave_as_texts(long: pa.Table, brew
     assert found.height == sum(len(brew.pours) for brew in brews)
 
 
+@pytest.mark.slow
 def test_the_source_is_read_no_further_than_the_work_needs(long: pa.Table) -> None:
     read = itertools.count()
     one = long.slice(0, 1335)

@@ -40,6 +40,7 @@ def test_no_output_is_committed(path: Path) -> None:
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 # What the notebook's own machinery warns of is not about this library; what a cell warns of is among its outputs.
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore")
 def test_it_runs_without_error_or_warning(path: Path, tmp_path: Path, this_python: type[AsyncKernelManager]) -> None:
     notebook = opened(path)

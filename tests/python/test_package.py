@@ -9,6 +9,8 @@ import sys
 from pathlib import Path
 from statistics import median
 
+import pytest
+
 import pourline
 
 if sys.version_info >= (3, 11):
@@ -22,6 +24,7 @@ def told(code: str, surroundings: dict[str, str] | None = None) -> str:
     return done.stdout.strip()
 
 
+@pytest.mark.slow
 def test_import_takes_less_than_150_ms(tmp_path: Path) -> None:
     # As it is installed: Python keeps what it compiled. Where the surroundings forbid that, every import compiles the sources anew, and it
     # is the compiler's time that would be measured (half of the whole, once numpy's own files are kept).

@@ -31,7 +31,12 @@ def known(number: pourline.Estimate | pourline.Undefined) -> pourline.Estimate:
 def test_pours_as_planned_are_within_and_score_near_1(brew: pourline.Brew) -> None:
     followed = pourline.Plan.parse(AS_POURED).follow(brew)
     first, second = followed.pours
-    assert (first.start_kept, second.start_kept, second.mass_kept, second.flow_kept) == (None, "yes", "yes", "yes")
+    assert (
+        first.start_within_tolerance,
+        second.start_within_tolerance,
+        second.mass_within_tolerance,
+        second.flow_within_tolerance,
+    ) == (None, "yes", "yes", "yes")
     assert known(followed.zero_s).value == pytest.approx(10, abs=0.1)
     assert float(followed.score) > 0.97
     assert followed.work_on == "Nothing is outside its tolerance."
@@ -41,15 +46,34 @@ def test_a_plan_that_was_not_kept_says_by_how_much(brew: pourline.Brew) -> None:
     pours = [pourline.PlannedPour(0, 50, 6), pourline.PlannedPour(17, 62, 5.9), pourline.PlannedPour(60, 30)]
     followed = pourline.Plan("stricter", pours).follow(brew)
     first, second, third = followed.pours
-    assert known(first.short_by_g).value == pytest.approx(60 - 50 - 20, abs=0.3)
-    assert known(second.late_by_s).value == pytest.approx(25 - 17, abs=0.1)
-    assert known(second.too_fast_by_g_per_s).value == pytest.approx(5 - 5.9, abs=0.05)
-    assert (first.mass_kept, second.start_kept, second.mass_kept, second.flow_kept) == ("no", "no", "yes", "no")
+    assert known(first.mass_deviation_g).value == pytest.approx(50 + 20 - 60, abs=0.3)
+    assert known(second.start_deviation_s).value == pytest.approx(25 - 17, abs=0.1)
+    assert known(second.flow_deviation_g_per_s).value == pytest.approx(5 - 5.9, abs=0.05)
+    assert (
+        first.mass_within_tolerance,
+        second.start_within_tolerance,
+        second.mass_within_tolerance,
+        second.flow_within_tolerance,
+    ) == ("no", "no", "yes", "no")
     assert (third.pour, followed.missed, followed.work_on) == (None, [3], "Pour 3 of the plan was missed.")
     with pytest.raises(pourline.PourlineError, match="missed"):
         float(third.mass_g)
     fewer = pourline.Plan("stricter", pours[:2]).follow(brew)
     assert re.fullmatch(r"Pour 1 is 1\d\.\d+ ± 0\.\d+ g over; 3 g are allowed\.", fewer.work_on)
+
+
+def test_every_face_says_the_direction_of_a_deviation(brew: pourline.Brew) -> None:
+    """The first pour brings 60 g: planned as 50 it is too much, as 70 too little."""
+    for planned_g, side in ((50, 1), (70, -1)):
+        plan = pourline.Plan("one", [pourline.PlannedPour(0, planned_g)])
+        followed = plan.follow(brew)
+        deviation = known(followed.pours[0].mass_deviation_g)
+        assert deviation.value * side > 5
+        assert followed.table()["mass_deviation_g"][0] == deviation.value
+        assert f">{'+' if side > 0 else ''}{deviation}</td>" in followed._repr_html_()
+        _, off = pourline.plot_plan(plan, brew)
+        marks = [np.asarray(line.get_ydata(), dtype="f8") for line in off.lines if line.get_marker() == "s"]
+        assert [float(one[0]) * side > 0 for one in marks if len(one)] == [True]
 
 
 def test_a_file_is_read_and_what_is_wrong_is_told_by_file_line_and_key(tmp_path: Path) -> None:
@@ -85,9 +109,9 @@ def test_the_table_leaves_by_arrow_and_json_is_whole(brew: pourline.Brew) -> Non
     followed = pourline.Plan("one", [pourline.PlannedPour(0, 60)]).follow(brew)
     frame = followed.table().to_pandas()
     assert frame["pour"].tolist() == [1, 2]
-    assert frame["mass_kept"].isna().tolist() == [False, True]
+    assert frame["mass_within_tolerance"].isna().tolist() == [False, True]
     assert frame["planned_pour"].isna().tolist() == [False, True]
-    assert frame.attrs["units"]["too_fast_by_g_per_s"] == "g/s"
+    assert frame.attrs["units"]["flow_deviation_g_per_s"] == "g/s"
     told = json.loads(followed.to_json())
     assert told["score"]["value"] == followed.score.value
     assert [one["pour"] for one in told["extra"]] == [2]
@@ -130,7 +154,7 @@ def test_progress_takes_dates_and_followed_plans(brew: pourline.Brew) -> None:
     assert [day.day - days[0].toordinal() for day in found.days] == [0, 1, 2, 3]
     assert known(found.slope_per_day).value == pytest.approx(0, abs=1e-12)
     assert found.table()["mean"].tolist() == [followed.score.value] * 4
-    missing = pourline.progress([(1, followed.pours[0].late_by_s), (2, 0.5)])
+    missing = pourline.progress([(1, followed.pours[0].start_deviation_s), (2, 0.5)])
     assert (missing.left_out, len(missing.days), missing.interval_per_day) == (1, 1, None)
     assert missing.says == "no verdict yet: 1 day, and 4 are needed; 3 more"
     for wrong in ([1, 2], [(1.5, 0.2)], [("monday", 0.2)], [(1, "good")]):

@@ -83,7 +83,7 @@ def test_over_water_the_table_has_water(steady: list[pourline.Brew]) -> None:
     assert table.units["water_g"] == "g"
     # The brew with the least water has 50 g.
     assert found.position[-1] == pytest.approx(50, abs=1.01)
-    assert "where the brew with the least water ends" in found.notes[0]
+    assert "where the brew with the least water ends" in found.warnings[0]
     assert found.landmarks == []
 
 
@@ -96,13 +96,13 @@ def test_too_few_brews_and_other_numbers_of_pours_are_told_in_words(
     assert np.isnan(few.table()["low_g_per_s"]).all()
     mixed = pourline.profile([*steady, brew])
     assert mixed.align == "start"
-    assert mixed.notes[0] == "the brews have 1 to 2 pours: they are aligned on the first start only"
+    assert mixed.warnings[0] == "the brews have 1 to 2 pours: they are aligned on the first start only"
 
 
 def test_the_odd_one_out_is_told_with_why(steady: list[pourline.Brew]) -> None:
     usual = [one_pour(6.0 + 0.02 * seed, seed) for seed in range(7)]
     odd = pourline.profile([*usual, one_pour(6.05, 99, seconds=18.0)]).odd
-    assert isinstance(odd, pourline.OddOne)
+    assert isinstance(odd, pourline.Outlier)
     assert (odd.brew, odd.pour, odd.quantity) == (7, 1, "duration_s")
     assert odd.z > odd.threshold
     assert odd.value - odd.usual == pytest.approx(8.0, abs=0.1)

@@ -18,14 +18,14 @@ from jupyter_client.manager import AsyncKernelManager
 from nbclient import NotebookClient
 
 import pourline
-from pourline import _progress
+from pourline._io import progress
 
 WIPED = b"\r\x1b[K"
 # Work of which a test says how long it takes, so that no log need be analysed; and none of the packages that may be installed.
 WORK = """
 import sys, time
 sys.modules[{without!r}] = None
-from pourline._progress import Bar
+from pourline._io.progress import Bar
 with Bar({progress}, 4) as bar:
     for done in range(1, 5):
         time.sleep({each_s})
@@ -87,12 +87,12 @@ def test_the_bar_goes_away_when_the_work_is_stopped_or_fails(raised: str, shown:
 import sys
 sys.modules["tqdm"] = None
 import pourline
-from pourline import _progress
+from pourline._io import progress
 def update(self, more):
     self._write("one")
     if more:
         raise {raised}
-_progress.TextLine.update = update
+progress.TextLine.update = update
 try:
     pourline.analyze_many([pourline.datasets.load("fernspout-ada-01")], progress=True)
 except KeyboardInterrupt:
@@ -109,9 +109,9 @@ def test_rows_of_the_command_line_stand_on_lines_of_their_own(tmp_path: Path) ->
     code = f"""
 import sys
 sys.modules["tqdm"] = None
-from pourline import _progress
+from pourline._io import progress
 from pourline.cli import main
-_progress.WORTH_S = 0.0
+progress.WORTH_S = 0.0
 main(["analyze", *[{str(log)!r}] * 70])
 """
     told = on_a_terminal(code)
@@ -131,8 +131,8 @@ def test_a_function_is_called_in_its_place_and_nothing_is_drawn(tmp_path: Path) 
 
 def test_without_a_console_there_is_no_bar(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stderr", None)
-    assert not _progress.on_terminal()
-    with _progress.Bar(True, 3) as bar:
+    assert not progress.on_terminal()
+    with progress.Bar(True, 3) as bar:
         bar.tell(3)
 
 
@@ -140,7 +140,7 @@ def test_without_a_console_there_is_no_bar(monkeypatch: pytest.MonkeyPatch) -> N
 @pytest.mark.parametrize("without", ["tqdm", "ipywidgets", "nothing"])
 def test_a_notebook_shows_it_and_keeps_nothing_of_it(without: str, this_python: type[AsyncKernelManager]) -> None:
     # A last cell would show what the bar left; the bar itself is seen from the kernel.
-    seen = "import pourline._progress as p; b = p.Bar(True, 4); b.tell(2); print(type(b._drawn).__mro__); b.close()"
+    seen = "import pourline._io.progress as p; b = p.Bar(True, 4); b.tell(2); print(type(b._drawn).__mro__); b.close()"
     cells = [nbformat.v4.new_code_cell(code) for code in (work(without, each_s=0.3), seen)]  # type: ignore[no-untyped-call]
     notebook = nbformat.v4.new_notebook(cells=cells)  # type: ignore[no-untyped-call]
     done = NotebookClient(notebook, timeout=60, kernel_manager_class=this_python).execute()

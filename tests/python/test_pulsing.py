@@ -40,7 +40,7 @@ def test_on_uneven_stamps_the_beat_is_that_of_lombscargle(hz: float, seed: int) 
     brew, truth = beating(hz, 0.12, seed)
     assert brew.flow is not None
     assert np.diff(brew.flow.time_s).std() > 0.005
-    for row, pour in zip(brew.measures.pours, truth.pours, strict=True):
+    for row, pour in zip(brew.metrics.pours, truth.pours, strict=True):
         found_hz, _ = beat(*inside(brew.flow.time_s, brew.flow.flow_g_per_s, pour))
         true_hz, true_g_per_s = beat(*inside(truth.time_s, truth.flow_g_per_s, pour))
         assert true_hz == pytest.approx(hz, abs=0.01)
@@ -56,7 +56,7 @@ def test_on_uneven_stamps_the_beat_is_that_of_lombscargle(hz: float, seed: int) 
 def test_on_even_stamps_the_beat_is_that_of_welch(hz: float, seed: int) -> None:
     brew, truth = beating(hz, 0.0, seed)
     assert brew.flow is not None
-    for row, pour in zip(brew.measures.pours, truth.pours, strict=True):
+    for row, pour in zip(brew.metrics.pours, truth.pours, strict=True):
         time_s, flow = inside(brew.flow.time_s, brew.flow.flow_g_per_s, pour)
         assert np.ptp(np.diff(time_s)) < 0.002
         rate_hz = 1 / float(np.median(np.diff(time_s)))

@@ -15,7 +15,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline import _arrow
+from pourline._io import arrow
 
 COLUMNS = {"time_ms": [0, 100, 200], "water (kg)": [0.0, 0.004, 0.0111], "cup_kg": [0.0, 0.001, 0.002]}
 MAKERS: dict[str, Callable[[dict[str, Any]], Any]] = {
@@ -182,4 +182,4 @@ def test_a_stream_that_breaks_is_an_error_and_no_panic() -> None:
 def test_the_columns_that_are_not_chosen_may_hold_anything() -> None:
     table = pa.table({**COLUMNS, "extra": [[1], [2], None], "flag": [True, False, None]})
     check(pourline.read(table))
-    assert _arrow.table(table).column_names[-1] == "flag"
+    assert arrow.table(table).column_names[-1] == "flag"

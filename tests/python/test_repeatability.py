@@ -180,7 +180,7 @@ def test_a_study_gives_the_values_and_says_what_is_missing() -> None:
     found = pourline.repeatability(own(), measure="flow_g_per_s", by="person")
     assert (found.brews, sorted(set(found.labels))) == (17, ["Ada", "Bo", "Cy"])
     assert found.of_scale_sd == pytest.approx(0.02)
-    assert any("1 of flow_g_per_s missing" in caution and "Cy-wide-2" in caution for caution in found.cautions)
+    assert any("1 of flow_g_per_s missing" in warning and "Cy-wide-2" in warning for warning in found.warnings)
     crossed = pourline.crossed(pourline.Study(own()), measure="flow_g_per_s", rows="person", columns="kettle")
     assert crossed.rows == ["Ada", "Bo", "Cy"]
     assert set(crossed.table()["method"]) == {"reml"}

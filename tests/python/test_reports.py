@@ -12,13 +12,15 @@ import numpy as np
 import pytest
 
 import pourline
-from pourline._provenance import digest
+from pourline._figures.pointing import script
+from pourline._text.provenance import digest
 
 NASTY = "<script>alert(1)</script>&\"'"
 
 
 def check_alone(page: str) -> None:
-    """Hold that a page runs nothing and asks for nothing."""
+    """Hold that a page runs nothing but the script that reads its figures, and asks for nothing."""
+    page = page.replace(script(), "")
     assert not re.search(r"<(?:script|link|iframe|img|object|embed)|\son\w+=", page)
     assert not re.search(r"(?:src|href)=|@import|url\(", page)
 
@@ -85,12 +87,12 @@ def test_a_comparison_is_told_whole(compared: pourline.Comparison, tmp_path: Pat
     check_alone(page)
     assert "<svg" in page
     text = re.sub(r"\s+", " ", page)
-    for said in [*compared.sentences, *compared.cautions]:
+    for said in [*compared.sentences, *compared.warnings]:
         assert escape(said) in text
     assert escape(str(compared.pairs[0].difference)) in page
     assert page.count("<circle") == 8
     assert re.search(r"SHA-256 of the values compared and their sd: [0-9a-f]{64}", page)
-    for head in ("Groups", "Pairs", "Cautions", "Missing", "Provenance"):
+    for head in ("Groups", "Pairs", "Warnings", "Missing", "Provenance"):
         assert re.search(rf"<h2[^>]*>{head}</h2>", page)
 
 

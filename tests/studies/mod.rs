@@ -2,7 +2,8 @@
 //! bench of calibration. The random numbers are this file's own: what is judged shares none of its draws.
 
 use pourline::Estimate;
-use pourline::compare::{Block, ContrastOptions, Contrasts, contrast};
+use pourline::study::Block;
+use pourline::{ContrastOptions, Contrasts, contrast};
 
 /// splitmix64 (Steele, Lea and Flood 2014), sums of uniform numbers made normal by the method of Box and Muller 1958.
 pub struct Draws(pub u64);
@@ -68,7 +69,7 @@ pub fn tally(layout: Layout, studies: u64, difference: f64, seed: u64) -> Tally 
         let (found, base) =
             study(layout, difference, &mut Draws(seed.wrapping_mul(1_000_003).wrapping_add(i) << 20), i);
         let pair = &found.pairs[0];
-        let holds = |ends: &pourline::compare::MaybeInterval, truth: f64| {
+        let holds = |ends: &pourline::study::MaybeInterval, truth: f64| {
             let [low, high] = *ends.as_ref().expect("there is scatter enough");
             f64::from(u8::from(low <= truth && truth <= high))
         };

@@ -1,0 +1,205 @@
+"""In: what the command line says of logs. Out: the logs, their brews, and whether a file may be written.
+
+What is known of each log alone comes from a table of factors, a row a log: the column `file`, then any of the names that metadata have, and
+any further factors.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from itertools import tee
+from pathlib import Path
+from typing import Any
+
+from .._descriptions import describe
+from .._io.files import all_of, must_be_free, small_bytes, whole_file
+from .._io.progress import Bar
+from .._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
+from ..errors import PourlineError
+from ..tables import Table, stack
+from .completion import offer
+from .output import WRITERS
+
+TIME_UNITS = ("s", "ms", "us", "ns", "min")
+MASS_UNITS = ("g", "kg", "mg", "oz")
+NUMBERS = ("dose_g", "dose_sd_g", "tds_pct", "tds_sd_pct", "brix_pct", "brix_sd_pct", "water_c")
+TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "person", "device", "note")
+
+
+def add_output(command: argparse.ArgumentParser, what: str = "TABLE", required: bool = False) -> None:
+    """Add where the output goes."""
+    told = "table to write: .csv, .json or .parquet" if what == "TABLE" else f"the {what.lower()} to write"
+    command.add_argument("-o", "--output", metavar=what, required=required, help=told)
+    add_force(command)
+
+
+def add_force(command: argparse.ArgumentParser) -> None:
+    """Add that files may be replaced."""
+    command.add_argument("--force", action="store_true", help="replace files that are there already")
+
+
+def add_columns(command: argparse.ArgumentParser) -> None:
+    """Add which columns the logs have, and their units."""
+    columns = command.add_argument_group("columns, by name or by number from 1")
+    for name, holds in (("time", "stamps"), ("water", "weight of the water"), ("beverage", "weight of the beverage")):
+        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"{holds}, where its name does not tell")
+    for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
+        told = f"{', '.join(units)}, where the file does not tell"
+        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=told), units)
+    columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
+
+
+def add_log_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the logs and what is said of them."""
+    command.add_argument("files", nargs="+", metavar="LOG", help="a log, or - for CSV on standard input")
+    add_columns(command)
+    command.add_argument("--labels", metavar="LABELS", help="pours set by hand, a JSON file; for one log alone")
+    known = command.add_argument_group("what is known of the brews")
+    known.add_argument("--factors", metavar="TABLE", help="CSV with a row a log: file, kettle, person, ...")
+    for names, kind, metavar in ((NUMBERS, float, "NUMBER"), (TEXTS, str, "TEXT")):
+        for name in names:
+            one = describe(name)
+            told = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
+            known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=told)
+    command.add_argument(
+        "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
+    )
+
+
+def table_path(arguments: argparse.Namespace) -> Path | None:
+    """Return where the table goes, if it may go there."""
+    output = Path(arguments.output) if arguments.output else None
+    if output is not None and output.suffix.lower() not in WRITERS:
+        raise PourlineError(f"{output}: a table ends in {', '.join(WRITERS)}", column="output")
+    may_write(output, arguments)
+    return output
+
+
+def may_write(path: Path | None, arguments: argparse.Namespace) -> None:
+    """Raise, before the work begins, where a file is there already that must stay."""
+    if path is not None and not arguments.force:
+        must_be_free(path)
+
+
+def write_tables(tables: Sequence[Table], output: Path, arguments: argparse.Namespace) -> None:
+    """Write tables as one, in the format that the path ends in."""
+    with whole_file(output, replace=arguments.force) as part:
+        WRITERS[output.suffix.lower()](stack(tables), part)
+
+
+def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | PourlineError, Brew | PourlineError]]:
+    """Analyse the files and give each, as it is ready, with its log and its brew, or its error."""
+    options = Options(**_options(arguments.option))
+    factors = _factors(arguments.factors) if arguments.factors else None
+    files: list[str] = arguments.files
+    if arguments.labels is not None:
+        yield _labelled(files, arguments, factors, options)
+        return
+    ahead, behind = tee(_known_log(file, arguments, factors) for file in files)
+    with Bar(None, len(files)) as bar:
+        for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
+            # What is told of this brew comes on the same terminal.
+            bar.clear()
+            yield file, next(behind), brew
+            bar.tell(done)
+
+
+def _labelled(
+    files: list[str], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
+) -> tuple[str, Log | PourlineError, Brew | PourlineError]:
+    """Analyse one file with the pours that were set by hand."""
+    if len(files) != 1:
+        raise PourlineError(f"--labels are of one log, and {len(files)} were given", column="labels")
+    labels = Labels.read(arguments.labels)
+    log = _known_log(files[0], arguments, factors)
+    try:
+        return files[0], log, log if isinstance(log, PourlineError) else analyze(log, options, labels)
+    except PourlineError as error:
+        return files[0], log, error
+
+
+def read_log(file: str | bytes, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:
+    """Read a log from a file, from its bytes, or from standard input."""
+    return read(
+        all_of(sys.stdin.buffer) if file == "-" else file,
+        time=arguments.time,
+        water=arguments.water,
+        beverage=arguments.beverage,
+        time_unit=arguments.time_unit,
+        mass_unit=arguments.mass_unit,
+        missing=arguments.missing,
+        **meta,
+    )
+
+
+def _known_log(
+    file: str, arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None
+) -> Log | PourlineError:
+    meta: dict[str, Any] = {
+        key: getattr(arguments, key) for key in (*NUMBERS, *TEXTS) if getattr(arguments, key) is not None
+    }
+    if factors is not None:
+        row = factors.get(file, factors.get(Path(file).name))
+        if row is None:
+            return PourlineError(f"{file}: {arguments.factors} has no row for it", column="factors")
+        meta |= row
+    try:
+        return read_log(file, arguments, meta)
+    except PourlineError as error:
+        return error
+
+
+def _factors(path: str) -> dict[str, dict[str, Any]]:
+    """Return what a table of factors tells of each file; an empty cell tells nothing."""
+    try:
+        text = small_bytes(path).decode("utf-8-sig")
+        rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
+    except (csv.Error, UnicodeDecodeError) as failed:
+        raise PourlineError(f"{path} is no CSV: {failed}", "parse") from failed
+    found: dict[str, dict[str, Any]] = {}
+    for place, row in enumerate(rows, 1):
+        file_name = row.pop("file", None)
+        if not file_name or None in row or None in row.values():
+            raise PourlineError(f"{path}, row {place}: a column `file` and a cell for each head are needed", "parse")
+        if file_name in found:
+            raise PourlineError(f"{path}, row {place}: {file_name} has a row already", "parse")
+        found[file_name] = _meta(row, f"{path}, row {place}")
+    return found
+
+
+def _meta(row: dict[str, str], where: str) -> dict[str, Any]:
+    meta: dict[str, Any] = {}
+    for key, text in row.items():
+        if not text:
+            continue
+        if key in NUMBERS:
+            try:
+                meta[key] = float(text)
+            except ValueError:
+                raise PourlineError(f"{where}: {key} is a number, not {text!r}", "parse") from None
+        elif key in (*TEXTS, "name", "started_at"):
+            meta[key] = text
+        else:
+            meta.setdefault("factors", {})[key] = text
+    return meta
+
+
+def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
+    """Return the options from words such as `condition.scale_lag_s=0.25`."""
+    stages: dict[str, dict[str, Any]] = {stage: {} for stage in Options().to_dict()}
+    for word in words:
+        place, _, value = word.partition("=")
+        stage, _, key = place.partition(".")
+        if not (key and value) or stage not in stages:
+            message = f"--option {word}: STAGE.KEY=VALUE is needed, where STAGE is one of {', '.join(stages)}"
+            raise PourlineError(message, column="option")
+        try:
+            stages[stage][key] = json.loads(value)
+        except json.JSONDecodeError:
+            stages[stage][key] = value
+    return stages

@@ -1,0 +1,1 @@
+"""In: results. Out: figures of them, by matplotlib or as SVG."""

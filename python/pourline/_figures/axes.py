@@ -1,0 +1,111 @@
+"""In: axes that somebody gave, or none. Out: axes to draw on, and the dress and words that all figures share."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from .._escape import UNFIT, fit
+from ..errors import PourlineError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+INK = "#222222"
+# How names of columns write a unit.
+ENDINGS = {"%": "pct", "C": "c"}
+
+
+def pyplot(who: str) -> Any:
+    """Return matplotlib's pyplot, or say what to install."""
+    try:
+        import matplotlib.pyplot as plt
+    except ImportError as missing:
+        raise PourlineError(f'{who} needs matplotlib: pip install "pourline[plot]"', "install") from missing
+    return plt
+
+
+def one_axes(ax: Axes | None, who: str, size: tuple[float, float]) -> Axes:
+    """Return the axes given, or those of a new figure of that size in inches."""
+    if ax is None:
+        made: Axes = pyplot(who).subplots(figsize=size, layout="constrained")[1]
+        return made
+    if not hasattr(ax, "fill_between"):
+        raise PourlineError("ax: one pair of axes is needed", column="ax")
+    return ax
+
+
+def two_axes(
+    ax: Sequence[Axes] | None, who: str, parts: tuple[str, str], size: tuple[float, float], **grid: Any
+) -> tuple[Axes, Axes]:
+    """Return the two axes given, or those of a new figure; `parts` says what each is for."""
+    if ax is None:
+        _, ax = pyplot(who).subplots(figsize=size, layout="constrained", **grid)
+    try:
+        first, second = ax
+    except (TypeError, ValueError):
+        raise PourlineError(f"ax: two axes are needed, for {parts[0]} and {parts[1]}", column="ax") from None
+    return first, second
+
+
+def needed(found: object, kind: type, name: str, maker: str) -> None:
+    """Refuse what is not the result that the figure is of."""
+    if not isinstance(found, kind):
+        message = f"{name}: what {maker} returns is needed, not {type(found).__name__}"
+        raise PourlineError(message, column=name)
+
+
+def dress(*axes: Axes, grid: str | None = "y") -> None:
+    """Give axes the look of all figures."""
+    for ax in axes:
+        ax.spines[["top", "right"]].set_visible(False)
+        ax.set_axisbelow(True)
+        if grid is not None:
+            ax.grid(axis=grid, color="#000000", alpha=0.1, linewidth=0.6)  # type: ignore[arg-type]
+
+
+def head(ax: Axes, title: str, *below: str) -> None:
+    """Write a title, and under it small lines."""
+    ax.set_title(title, loc="left", fontsize=11, fontweight="bold", pad=7 + 11 * len(below))
+    ax.annotate(
+        "\n".join(below),
+        (0, 1),
+        xycoords="axes fraction",
+        xytext=(0, 6),
+        textcoords="offset points",
+        fontsize=8,
+        color="#555555",
+    )
+
+
+def legend(ax: Axes, **look: Any) -> None:
+    """Put the legend beside the axes, where it hides nothing."""
+    ax.legend(**{"loc": "center left", "bbox_to_anchor": (1.0, 0.7), "frameon": False, "fontsize": 9, **look})
+
+
+def labelled(name: str, unit: str) -> str:
+    """Return a name in words and its unit; the unit that ends the name is not said twice."""
+    ending = "_" + ENDINGS.get(unit, unit.replace("/", "_per_"))
+    words = (name.removesuffix(ending) if unit else name).replace("_", " ")
+    return f"{words}, {unit}" if unit else words
+
+
+def as_written(*axes: Axes) -> None:
+    """Let every text stand as it is written: a name from a log is no formula (a broken one would stop the drawing), and no file may hold some signs."""
+    for ax in axes:
+        for text in ax.findobj(lambda artist: hasattr(artist, "set_parse_math")):
+            word: str = text.get_text()  # type: ignore[attr-defined]
+            if "$" in word:
+                text.set_parse_math(False)  # type: ignore[attr-defined]
+            if UNFIT.search(word):
+                text.set_text(fit(word))  # type: ignore[attr-defined]
+        for axis in (ax.xaxis, ax.yaxis):
+            # Ticks take their words from the axis at each drawing.
+            words = (
+                [one.get_text() for one in axis.get_majorticklabels()]
+                if hasattr(axis.get_major_locator(), "locs")
+                else []
+            )
+            if any(UNFIT.search(word) for word in words):
+                axis.set_ticklabels([fit(word) for word in words])

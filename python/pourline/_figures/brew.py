@@ -1,0 +1,262 @@
+"""In: a brew. Out: its figure on matplotlib axes over one time axis: weights, flows with their bands, the water held."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from textwrap import shorten
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .._pourline import Estimate
+from .._text.pours import DASH, plateau_lines
+from .._text.words import bed_numbers, cup_numbers, known, name_of
+from ..errors import PourlineError
+from .axes import INK, as_written, dress, head, legend, pyplot
+from .looks import (
+    BEVERAGE,
+    EVENT,
+    FLOW,
+    HELD,
+    POUR,
+    WATER,
+    curve_of,
+    edges_by_hand,
+    flow_top,
+    held_span,
+    marks_of,
+    mass_span,
+    panels_of,
+    time_span,
+    told_events,
+    weight_of,
+    weights_of,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from .._pourline import Brew
+
+HEIGHTS = {"weight": 5.0, "flow": 4.0, "held": 2.6}
+LABELS = 0.45
+LANE = 0.13
+TOP: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.0, 1.0)}
+
+
+def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
+    """Draw a brew: weights, flow of water and beverage with bands of two sd, water held by the bed.
+
+    Pours are shaded and numbered; over each stand its plateau flow, its flow CV (or `<` and its upper bound) and its beat, where
+    there is room. Samples that were not used are faint dots; events are marked under the weights; dotted lines are first drip and the
+    end of the drawdown. Edges that labels set by hand have a dashed line and a triangle. A panel that has nothing to show is left out.
+
+    Args:
+        brew: what `analyze` returns.
+        ax: axes to draw on, by panel: any of `weight`, `flow` and `held`; without them a new figure is made.
+
+    Returns:
+        The axes by panel, from top to bottom.
+
+    Raises:
+        PourlineError: kind `install` where matplotlib is missing, `argument` where `ax` is not axes by panel.
+
+    >>> import matplotlib
+    >>> matplotlib.use("agg")
+    >>> import pourline
+    >>> log, truth = pourline.simulate("usual", seed=7)
+    >>> axes = pourline.plot(pourline.analyze(log))
+    >>> [panel.get_ylabel() for panel in axes.values()]
+    ['weight, g', 'flow, g/s', 'water held, g']
+    >>> axes["weight"].figure.savefig("/dev/null", format="png")
+    """
+    axes = _new(brew) if ax is None else _given(ax)
+    for name, draw in (("weight", _weights), ("flow", _flow), ("held", _held)):
+        if name in axes:
+            draw(axes[name], brew)
+    every = list(axes.values())
+    for name, one in axes.items():
+        one.set_xlim(*time_span(weights_of(brew)))
+        for pour in brew.pours:
+            one.axvspan(pour.start_s.value, pour.end_s.value, color=POUR, alpha=0.3, linewidth=0, zorder=0)
+        for mark in marks_of(brew):
+            below_words = 1 / (1 + LABELS) if name == "flow" else 1.0
+            one.axvline(mark.at_s, ymax=below_words, color=BEVERAGE, linewidth=1, linestyle=(0, (1, 2)))
+        dress(one)
+    every[-1].set_xlabel("time, s")
+    _marks(every[-1], brew)
+    _by_hand(axes, brew)
+    as_written(*every)
+    return axes
+
+
+def axes_on(figure: Figure, brew: Brew) -> dict[str, Axes]:
+    """Return new axes on a figure, one for each panel that has something to show."""
+    names = panels_of(brew)
+    ratios = [HEIGHTS[name] for name in names]
+    made = figure.subplots(len(names), sharex=True, squeeze=False, gridspec_kw={"height_ratios": ratios})
+    return dict(zip(names, made[:, 0], strict=True))
+
+
+def size(brew: Brew) -> tuple[float, float]:
+    """Return the size of a figure of that brew, inches."""
+    return 9.0, 0.8 + 0.55 * sum(HEIGHTS[name] for name in panels_of(brew))
+
+
+def _new(brew: Brew) -> dict[str, Axes]:
+    return axes_on(pyplot("plot").figure(figsize=size(brew), layout="constrained"), brew)
+
+
+def _given(ax: Mapping[str, Axes]) -> dict[str, Axes]:
+    names = list(HEIGHTS)
+    if not isinstance(ax, Mapping) or not ax or not set(ax) <= set(names):
+        raise PourlineError(f"ax: a dict of axes by panel is needed, of {', '.join(names)}", column="ax")
+    return {name: ax[name] for name in names if name in ax}
+
+
+def _weights(ax: Axes, brew: Brew) -> None:
+    weights = weights_of(brew)
+    low, high = mass_span(weights)
+    if brew.events:
+        # Room for their lane, where no sample shall lie.
+        ax.set_ylim(low - LANE * (high - low), high)
+    else:
+        ax.set_ylim(low, high)
+    ax.set_xlim(*time_span(weights))  # The lane of events needs it.
+    for one in weights:
+        colour, style = (WATER, "-") if one.channel == "water" else (BEVERAGE, (0, (4, 1.6)))
+        unused = ~one.used & (one.mass_g >= low) & (one.mass_g <= high)
+        ax.plot(one.time_s[unused], one.mass_g[unused], ".", color=colour, alpha=0.4, markersize=2.5)
+        ax.plot(*one.line(), color=colour, linestyle=style, linewidth=1.5, label=f"{one.channel} {one.last_g:.0f} g")
+    _events(ax, brew)
+    ax.set_ylabel("weight, g")
+    for number, pour in enumerate(brew.pours, 1):
+        _word(ax, (pour.start_s.value + pour.end_s.value) / 2, str(number), fontsize=9, fontweight="bold")
+    legend(ax, **TOP)
+    # What the figure marks by itself is not said again.
+    numbers = [one for one in (*cup_numbers(brew), *bed_numbers(brew)[2:]) if DASH not in one]
+    lines = [line for line in (shorten(known(brew.meta), 130, placeholder=" ..."), ", ".join(numbers)) if line]
+    head(ax, name_of(brew.meta), *lines)
+
+
+def _word(ax: Axes, at_s: float, text: str, **look: Any) -> None:
+    """Write at the top of the panel."""
+    usual: dict[str, Any] = {
+        "xytext": (0, -3),
+        "textcoords": "offset points",
+        "ha": "center",
+        "va": "top",
+        "annotation_clip": True,
+    }
+    ax.annotate(text, (at_s, 1), xycoords=ax.get_xaxis_transform(), **{**usual, **look})
+
+
+def _events(ax: Axes, brew: Brew) -> None:
+    """Mark the events on the lower edge: a bar for how long each took, and its word where there is room."""
+    lane = ax.get_xaxis_transform()
+    start, end = ax.get_xlim()
+    free_from = -np.inf
+    for event in told_events(brew.events):
+        last = max(event.end_s, event.start_s + (end - start) / 300)
+        ax.plot(
+            [event.start_s, last],
+            [0.012, 0.012],
+            transform=lane,
+            color=EVENT,
+            alpha=weight_of(event),
+            linewidth=4,
+            solid_capstyle="butt",
+        )
+        if event.start_s >= free_from:
+            late = event.start_s > end - (end - start) * 0.011 * len(event.kind)
+            ax.annotate(
+                event.kind,
+                (last if late else event.start_s, 0.012),
+                xycoords=lane,
+                xytext=(1, 4),
+                ha="right" if late else "left",
+                textcoords="offset points",
+                fontsize=7.5,
+                color=INK,
+                annotation_clip=True,
+            )
+            free_from = event.start_s + (end - start) * (0.011 * len(event.kind) + 0.01)
+
+
+def _flow(ax: Axes, brew: Brew) -> None:
+    ax.set_ylim(0, flow_top(brew, LABELS))
+    ax.set_ylabel("flow, g/s")
+    flow, curve = brew.flow, curve_of(brew)
+    if flow is not None:
+        _band(ax, flow.time_s, flow.flow_g_per_s, flow.flow_sd_g_per_s, FLOW, "water at the bed")
+    if curve is not None:
+        q, sd = curve.beverage_flow_g_per_s, curve.beverage_flow_sd_g_per_s
+        _band(ax, curve.time_s, q, sd, BEVERAGE, "beverage", linestyle=(0, (4, 1.6)))
+    _plateaus(ax, brew)
+    ax.plot([], [], " ", label="bands: ±2 sd")
+    legend(ax, **TOP)
+
+
+def _plateaus(ax: Axes, brew: Brew) -> None:
+    """Draw the plateau flow of each pour, and write what there is room for of its measures."""
+    start, end = time_span(weights_of(brew))
+    free_from, label = -np.inf, "plateau flow"
+    for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
+        plateau, span = row.plateau_flow_g_per_s, (pour.half_rise_s.value, pour.half_fall_s.value)
+        if isinstance(plateau, Estimate):
+            ax.plot(span, [plateau.value] * 2, color=INK, linewidth=1, linestyle=(0, (2, 1.5)), label=label)
+            label = "_"
+        lines = plateau_lines(row)
+        wide = (end - start) * 0.0092 * max(map(len, lines), default=0)
+        middle = sum(span) / 2
+        if lines and middle - wide / 2 >= free_from:
+            _word(ax, middle, "\n".join(lines), fontsize=7, linespacing=1.1)
+            free_from = middle + wide / 2
+
+
+def _held(ax: Axes, brew: Brew) -> None:
+    ax.set_ylabel("water held, g")
+    curve = curve_of(brew)
+    if curve is None:
+        return
+    ax.set_ylim(*held_span(curve))
+    _band(ax, curve.time_s, curve.held_g, curve.held_sd_g, HELD, "in the bed")
+    legend(ax, **TOP)
+
+
+def _band(
+    ax: Axes,
+    t: NDArray[np.float64],
+    y: NDArray[np.float64],
+    sd: NDArray[np.float64],
+    colour: str,
+    label: str,
+    **look: Any,
+) -> None:
+    ax.fill_between(t, y - 2 * sd, y + 2 * sd, color=colour, alpha=0.25, linewidth=0)
+    ax.plot(t, y, color=colour, linewidth=1.2, label=label, **look)
+
+
+def _by_hand(axes: Mapping[str, Axes], brew: Brew) -> None:
+    """Mark the edges that were set by hand: a dashed line through all panels, a mark on top of the first, a line in its legend."""
+    at = edges_by_hand(brew)
+    if not at:
+        return
+    for name, ax in axes.items():
+        for at_s in at:
+            below_words = 1 / (1 + LABELS) if name == "flow" else 1.0
+            ax.axvline(at_s, ymax=below_words, color=INK, linewidth=0.9, linestyle=(0, (5, 2)))
+    upper = next(iter(axes.values()))
+    look: dict[str, Any] = {"color": INK, "linestyle": "", "marker": "v", "markersize": 6, "clip_on": False}
+    upper.plot(at, [1.0] * len(at), transform=upper.get_xaxis_transform(), label="edge set by hand", **look)
+    legend(upper, **TOP)
+
+
+def _marks(ax: Axes, brew: Brew) -> None:
+    start, end = ax.get_xlim()
+    for mark in marks_of(brew):
+        late = mark.at_s > start + 0.6 * (end - start)
+        look = {"ha": "right" if late else "left", "xytext": (-4 if late else 4, -3), "fontsize": 7.5}
+        _word(ax, mark.at_s, f"{mark.word} {mark.at_s:.1f} s", **look)

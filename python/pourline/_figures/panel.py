@@ -1,0 +1,175 @@
+"""In: a data range and a rectangle on the page. Out: its lines, bands, ticks and words as SVG text.
+
+Lines are written to a hundredth of a unit of the page and keep every turn, so that a script can read the values off the picture.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from .._escape import escape
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+TEXT, SMALL = 12.0, 11.0
+# How far a figure may shrink, as a share of its width, before its words are too small: beyond that it is scrolled.
+LEGIBLE = 0.78
+# How wide a sign of `system-ui` is on average, as a share of the size of the text.
+WIDE = 0.55
+
+
+class Panel(NamedTuple):
+    """A rectangle on the page with the data range that it shows."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    x: tuple[float, float]
+    y: tuple[float, float]
+
+    @property
+    def right(self) -> float:
+        """Where it ends on the page."""
+        return self.left + self.width
+
+    @property
+    def base(self) -> float:
+        """Where it ends below."""
+        return self.top + self.height
+
+    def across(self, x: float) -> float:
+        """Return where a time stands on the page."""
+        return self.left + (x - self.x[0]) / (self.x[1] - self.x[0]) * self.width
+
+    def up(self, y: float) -> float:
+        """Return where a value stands on the page."""
+        return self.base - (y - self.y[0]) / (self.y[1] - self.y[0]) * self.height
+
+    def seen(self, x: NDArray[np.float64], *values: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+        """Return the part of a series that lies within the range of x, cut at its ends."""
+        first = max(int(np.searchsorted(x, self.x[0])) - 1, 0)
+        last = int(np.searchsorted(x, self.x[1], side="right")) + 1
+        part = [series[first:last].astype(np.float64) for series in (x, *values)]
+        for place, other in ((0, 1), (-1, -2)):
+            edge = float(np.clip(part[0][place], *self.x)) if len(part[0]) > 1 else None
+            if edge is not None and edge != part[0][place]:
+                share = (edge - part[0][place]) / (part[0][other] - part[0][place])
+                for series in part:
+                    series[place] += share * (series[other] - series[place])
+        return part
+
+    def placed(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+        """Return where points stand on the page, in hundredths; none stands above or below the panel."""
+        across = self.left + (x - self.x[0]) / (self.x[1] - self.x[0]) * self.width
+        up = self.base - (np.clip(y, *self.y) - self.y[0]) / (self.y[1] - self.y[0]) * self.height
+        return np.rint(100 * across).astype(int), np.rint(100 * up).astype(int)
+
+    def line(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> str:
+        """Return the path of a line, broken where there is no number, with no more points than the page can show."""
+        x, y = self.seen(x, y)
+        parts = []
+        for run in runs(np.isfinite(y)):
+            keep = run[extremes(y[run], int(self.width))]
+            parts.append(steps(*bends(*self.placed(x[keep], y[keep]))))
+        return "".join(parts)
+
+    def band(self, x: NDArray[np.float64], y: NDArray[np.float64], half: NDArray[np.float64]) -> str:
+        """Return the path of a band around a line."""
+        x, y, half = self.seen(x, y, half)
+        parts = []
+        for run in runs(np.isfinite(y) & np.isfinite(half)):
+            keep = run[extremes(y[run], int(self.width))]
+            (across, top), (_, bottom) = self.placed(x[keep], (y + half)[keep]), self.placed(x[keep], (y - half)[keep])
+            parts.append(steps(np.append(across, across[::-1]), np.append(top, bottom[::-1])) + "Z")
+        return "".join(parts)
+
+    def axes(self, label: str, ticks: int) -> str:
+        """Return the ticks of the values with their faint lines, and the label."""
+        parts = []
+        for value in nice(self.y, ticks):
+            at = self.up(value)
+            parts.append(
+                f'<path d="M{self.left:.1f} {at:.1f}h{self.width:.1f}" stroke="currentColor" stroke-opacity=".12"/>'
+                f'<text x="{self.left - 6:.1f}" y="{at + 4:.1f}" text-anchor="end">{value:g}</text>'
+            )
+        parts.append(f'<text x="{self.left:.1f}" y="{self.top - 7:.1f}" font-style="italic">{escape(label)}</text>')
+        return "".join(parts)
+
+    def time_axis(self) -> str:
+        """Return the ticks of the time below the panel."""
+        name, base = "time, s", self.base
+        parts = [f'<path d="M{self.left:.1f} {base:.1f}h{self.width:.1f}" stroke="currentColor" stroke-opacity=".6"/>']
+        for value in nice(self.x, max(2, int(self.width / 70))):
+            at = self.across(value)
+            word = f'<text class="pourline-time" x="{at:.1f}" y="{base + 16:.1f}" text-anchor="middle">{value:g}</text>'
+            parts.append(f'<path d="M{at:.1f} {base:.1f}v4" stroke="currentColor" stroke-opacity=".6"/>')
+            parts.append(word if at < self.right - 64 else "")
+        parts.append(
+            f'<text class="pourline-time" x="{self.right:.1f}" y="{base + 16:.1f}" text-anchor="end" font-style="italic">{name}</text>'
+        )
+        return "".join(parts)
+
+
+def wide(text: str, size: float = SMALL) -> float:
+    """Return about how wide a text is."""
+    return WIDE * size * len(text)
+
+
+def runs(known: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Return the stretches without a gap, each as its places."""
+    places = np.flatnonzero(known)
+    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if len(run)]
+
+
+def extremes(y: NDArray[np.float64], columns: int) -> NDArray[np.intp]:
+    """Return the samples that draw the same line on so many columns: the lowest and highest of each."""
+    if len(y) <= 4 * columns:
+        return np.arange(len(y))
+    keep: set[int] = {0, len(y) - 1}
+    edges = np.linspace(0, len(y), columns + 1).astype(int)
+    for first, last in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+        part = y[first:last]
+        keep |= {first + int(np.argmin(part)), first + int(np.argmax(part))}
+    return np.array(sorted(keep))
+
+
+def bends(x: NDArray[np.int_], y: NDArray[np.int_]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """Leave out the points inside a level stretch."""
+    same = y[1:] == y[:-1]
+    keep = np.ones(len(y), dtype=bool)
+    keep[1:-1] = ~(same[1:] & same[:-1])
+    return x[keep], y[keep]
+
+
+def steps(x: NDArray[np.int_], y: NDArray[np.int_]) -> str:
+    """Return a path from hundredths: the first point, and how far it is to each of the next."""
+    pairs = [
+        f"{across}{'' if up.startswith('-') else ' '}{up}"
+        for across, up in zip(map(short, np.diff(x).tolist()), map(short, np.diff(y).tolist()), strict=True)
+    ]
+    joined = "".join(pair if k == 0 or pair.startswith("-") else f" {pair}" for k, pair in enumerate(pairs))
+    return f"M{short(int(x[0]))} {short(int(y[0]))}" + (f"l{joined}" if pairs else "h0")
+
+
+def short(hundredths: int) -> str:
+    """Return hundredths as a number in as few signs as SVG allows.
+
+    >>> short(1250), short(-47), short(300)
+    ('12.5', '-.47', '3')
+    """
+    whole, part = divmod(abs(hundredths), 100)
+    text = f"{whole or ''}.{part:02d}".rstrip("0") if part else str(whole)
+    return f"-{text}" if hundredths < 0 else text
+
+
+def nice(span: tuple[float, float], count: int) -> list[float]:
+    """Return about so many round values within a span."""
+    step = (span[1] - span[0]) / count
+    scale = 10.0 ** np.floor(np.log10(step))
+    step = float(scale * next(m for m in (1, 2, 5, 10) if m * scale >= step * 0.999))
+    first = int(np.ceil(span[0] / step - 1e-9))
+    return [i * step for i in range(first, int(np.floor(span[1] / step + 1e-9)) + 1)]

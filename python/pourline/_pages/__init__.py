@@ -1,0 +1,1 @@
+"""In: results. Out: cards and pages of them as HTML that stands alone."""

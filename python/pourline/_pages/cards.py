@@ -1,0 +1,113 @@
+"""In: a log or a brew. Out: its card for a notebook: figure, pours with their sd, the brew, events. All text is escaped."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .._escape import escape
+from .._figures.pointing import script
+from .._figures.svg import brew_figure, log_figure
+from .._text.pours import DASH, Cell, groups_of
+from .._text.words import by_hand, known, name_of, on_the_log, totals
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from .._pourline import Brew, Log
+
+EVENTS_SHOWN = 6
+BOX = "font-family:system-ui,sans-serif;max-width:840px;line-height:1.45"
+SMALL = "opacity:.75;font-size:.8em"
+TITLE = '<div style="font-weight:600;margin-top:.6em">{}</div>'
+CELL = "padding:2px 11px 2px 0;white-space:nowrap"
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
+    """Return an HTML table; heads and cells are plain text, columns of numbers stand to the right."""
+    sides = ["right" if all(_is_number(row[i].text) for row in rows) else "left" for i in range(len(heads))]
+    styles = [f'style="{CELL};text-align:{side}"' for side in sides]
+    head = "".join(f'<th scope="col" {style}>{escape(text)}</th>' for style, text in zip(styles, heads, strict=True))
+    body = "".join(
+        "<tr>" + "".join(f"<td {style}{_why(one)}</td>" for style, one in zip(styles, row, strict=True)) + "</tr>"
+        for row in rows
+    )
+    style = "border-collapse:collapse;font-size:.85em"
+    return f'<table style="{style}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def scrolled(inside: str, what: str, kind: str = "") -> str:
+    """Return what may be wider than its page, in a frame that is scrolled by pointer and by keys."""
+    return f'<div class="wide {kind}" style="overflow-x:auto" tabindex="0" role="group" aria-label="{escape(what)}">{inside}</div>'
+
+
+def texts(rows: Iterable[Sequence[str]]) -> list[list[Cell]]:
+    """Return rows of plain texts as cells."""
+    return [[Cell(text) for text in row] for row in rows]
+
+
+def groups(brew: Brew, title: str = TITLE) -> str:
+    """Return the pours in groups of columns, each under its title, with the reasons for what is missing below."""
+    parts = []
+    for group in groups_of(brew):
+        # Nothing to show: a line says so, without a title of its own.
+        where = "" if group.rows else f"{group.title.split(':')[0]}: "
+        if group.rows:
+            parts.append(title.format(escape(group.title)))
+            parts.append(scrolled(table(group.heads, group.rows), group.title))
+        parts += [f'<div style="{SMALL}">{DASH} {escape(where + note)}</div>' for note in group.notes]
+    return "".join(parts)
+
+
+def numbers(found: Sequence[tuple[str, Cell]]) -> str:
+    """Return numbers by name, as a list of terms; why one is missing stands beside its dash."""
+    return "".join(
+        f"<dt>{escape(name)}</dt><dd style='margin:0'>{escape(one.text)}"
+        + (f' <span class="faint" style="{SMALL}">{escape(one.why)}</span>' if one.why else "")
+        + "</dd>"
+        for name, one in found
+    )
+
+
+def _why(one: Cell) -> str:
+    return f' title="{escape(one.why)}">{escape(one.text)}' if one.why else f">{escape(one.text)}"
+
+
+def _is_number(text: str) -> bool:
+    return not text or text[0] in "0123456789+-<" or text == DASH
+
+
+def head(title: str, line: str) -> str:
+    """Return the first lines of a card."""
+    return f"<div><strong>{escape(title)}</strong></div><div style='opacity:.75;font-size:.85em'>{escape(line)}</div>"
+
+
+def log_card(log: Log) -> str:
+    """Return the card of a log."""
+    time_s = log.time_s
+    weighed = [word for word, mass in (("water", log.water_g), ("beverage", log.beverage_g)) if mass is not None]
+    line = f"{len(log)} samples over {time_s.max() - time_s.min():.1f} s, {' and '.join(weighed)}"
+    top = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
+    return f'<div style="{BOX}">{top}{scrolled(log_figure(log), "figure")}{script()}</div>'
+
+
+def brew_card(brew: Brew) -> str:
+    """Return the card of a brew."""
+    events = brew.events
+    grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
+    parts = [
+        head(name_of(brew.meta), known(brew.meta)),
+        scrolled(brew_figure(brew, width=700, height=470), "figure"),
+        "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in [*on_the_log(brew), *by_hand(brew)]),
+        groups(brew) or "<div>no pours</div>",
+        f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',
+    ]
+    if events:
+        listed = "".join(
+            f"<li>{escape(f'{e.start_s:.1f} s, {e.kind} on {e.channel}: {e.action}')}</li>"
+            for e in events[:EVENTS_SHOWN]
+        )
+        rest = f"<li>and {len(events) - EVENTS_SHOWN} more</li>" if len(events) > EVENTS_SHOWN else ""
+        parts.append(
+            f"<details><summary>{len(events)} event{'s' if len(events) > 1 else ''}</summary><ul style='margin:2px 0'>{listed}{rest}</ul></details>"
+        )
+    return f'<div style="{BOX}">{"".join(parts)}{script()}</div>'

@@ -1,0 +1,31 @@
+"""In: a followed plan. Out: its card for a notebook: score, the one thing to work on, a row a pour. All text is escaped."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .._escape import escape
+from .._text.plan import PLAN_COLUMNS, plan_rows
+from .._text.words import known, name_of
+from .cards import BOX, scrolled, table, texts
+
+if TYPE_CHECKING:
+    from .._pourline import PlanResult
+
+# The differences alone, so that a card is no wider than others; the table has the rest.
+SHOWN = (0, 2, 4, 6, 7)
+
+
+def plan_card(followed: PlanResult) -> str:
+    """Return the card of a followed plan."""
+    title = f"{name_of(followed.meta)} against {followed.plan or 'the plan'}"
+    heads, rows = ("pour", *PLAN_COLUMNS), plan_rows(followed)
+    parts = [
+        f"<div><strong>{escape(title)}</strong></div>",
+        f"<div style='opacity:.75;font-size:.85em'>{escape(known(followed.meta))}</div>",
+        f"<div>score {escape(str(followed.score))}. {escape(followed.work_on)}</div>",
+        scrolled(
+            table([heads[place] for place in SHOWN], texts([row[place] for place in SHOWN] for row in rows)), "pours"
+        ),
+    ]
+    return f'<div style="{BOX}">{"".join(parts)}</div>'

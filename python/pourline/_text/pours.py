@@ -1,0 +1,181 @@
+"""In: a brew. Out: its pours in groups of columns as plain text, and below each group why a number is missing.
+
+A column in which no pour has a number is left out, and so is a group without a column; what is left out is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from .._pourline import Estimate, Undefined
+
+if TYPE_CHECKING:
+    from .._pourline import Brew, PourMetrics
+
+DASH = "–"
+NOT_RESOLVED = "not distinguishable from 0, < is its upper bound"
+# Longer endings first: `_g_per_s` before `_s`.
+UNITS = {
+    "_g2_per_s": "g²/s",
+    "_g_per_s2": "g/s²",
+    "_g_per_s": "g/s",
+    "_g_per_g": "g/g",
+    "_j_per_g": "J/g",
+    "_m_per_s": "m/s",
+    "_pct": "%",
+    "_hz": "Hz",
+    "_m2": "m²",
+    "_mm": "mm",
+    "_g": "g",
+    "_s": "s",
+    "_j": "J",
+    "_w": "W",
+    "_n": "N",
+    "_m": "m",
+}
+POUR = ("start_s", "end_s", "duration_s", "mass_g", "mean_flow_g_per_s")
+EVENNESS = ("plateau_flow_g_per_s", "peak_flow_g_per_s", "time_near_plateau_pct", "flow_cv", "drift_g_per_s2")
+RHYTHM = ("pulsing_hz", "pulsing_amplitude_pct", "smoothness", "rise_s", "fall_s", "pauses")
+BED = (
+    "holdup_at_start_g",
+    "drained_fraction_before",
+    "drawdown_s",
+    "conductance_g_per_s",
+    "conductance_ratio",
+    "permeability_m2",
+)
+BY_FLOW = ("flow_impulse_g2_per_s", "peak_to_mean_flow", "time_above_s", "swirls", "lifts", "knocks", "splashes")
+BY_STREAM = ("fall_height_m", "speed_m_per_s", "width_mm", "reynolds", "weber", "arrival")
+BY_ENERGY = ("force_n", "power_w", "energy_j", "energy_j_per_g", "mixing_time_s")
+# Told only where it is known: few brews have what it needs.
+SELDOM = {"permeability_m2"}
+# What a line of a terminal has room for, under shorter heads.
+SHORT = {
+    "start, s": "start_s",
+    "mass, g": "mass_g",
+    "plateau, g/s": "plateau_flow_g_per_s",
+    "flow CV": "flow_cv",
+    "drift, g/s²": "drift_g_per_s2",
+    "pulsing, Hz": "pulsing_hz",
+    "conductance ×": "conductance_ratio",
+}
+
+
+class Cell(NamedTuple):
+    """A number as text, and why there is none."""
+
+    text: str
+    why: str = ""
+
+
+class Group(NamedTuple):
+    """Columns that belong together: a cell a pour for each head, and what is to be said below."""
+
+    title: str
+    heads: list[str]
+    rows: list[list[Cell]]
+    notes: list[str]
+
+
+def cell(number: Estimate | Undefined, unit: str = "") -> Cell:
+    """Return a number with its sd and unit, or a dash and why there is none."""
+    if isinstance(number, Undefined):
+        return Cell(DASH, number.reason)
+    return Cell(f"{number if number.sd else format(number.value, '.4g')}{unit}")
+
+
+def head(name: str) -> str:
+    """Return the words of a column and its unit.
+
+    >>> head("plateau_flow_g_per_s"), head("flow_cv"), head("drained_fraction_before")
+    ('plateau flow, g/s', 'flow CV', 'drained fraction before')
+    """
+    ending = next((ending for ending in UNITS if name.endswith(ending)), "")
+    words = name.removesuffix(ending).replace("_", " ")
+    for word in ("reynolds", "weber"):
+        words = words.replace(word, word.capitalize())
+    words = words.replace("flow cv", "flow CV")
+    return f"{words}, {UNITS[ending]}" if UNITS.get(ending) else words
+
+
+def cell_of(row: Any, name: str) -> Cell:
+    """Return one number of one pour; a flow CV that is not resolved is its upper bound."""
+    number = getattr(row if hasattr(row, name) else row.stream, name)
+    if not isinstance(number, (Estimate, Undefined)):
+        return Cell(str(number).replace("_", " "))
+    if name == "flow_cv" and not row.flow_cv_resolved and isinstance(row.flow_cv_upper, Estimate):
+        return Cell(f"< {row.flow_cv_upper.value:.3f}", NOT_RESOLVED)
+    return cell(number)
+
+
+def groups_of(brew: Brew) -> list[Group]:
+    """Return the pours, the hand, the agitation where it is there, and the bed."""
+    found = [
+        _group("Pours", brew.pours, POUR),
+        _group("The hand: how even", brew.metrics.pours, EVENNESS),
+        _group("The hand: its rhythm", brew.metrics.pours, RHYTHM),
+    ]
+    rows = getattr(getattr(brew, "agitation", None), "pours", [])
+    found += [
+        _group("Agitation by the flow alone: ordinal proxies", rows, BY_FLOW),
+        _group("Agitation, the stream at the bed: ordinal proxies", rows, BY_STREAM),
+        _group("Agitation, what the stream brings: ordinal proxies", rows, BY_ENERGY),
+        _group("The bed", brew.bed.pours, BED),
+    ]
+    return [group for group in found if group.rows or group.notes]
+
+
+def short_rows(brew: Brew) -> list[list[Cell]]:
+    """Return a row a pour with the columns of `SHORT`."""
+    rows = zip(brew.pours, brew.metrics.pours, brew.bed.pours, strict=True)
+    return [
+        [cell_of(next(part for part in row if hasattr(part, name)), name) for name in SHORT.values()] for row in rows
+    ]
+
+
+def _group(title: str, rows: Sequence[Any], names: Iterable[str]) -> Group:
+    columns = {head(name): [cell_of(row, name) for row in rows] for name in names} if rows else {}
+    for word in map(head, SELDOM):
+        if all(one.why for one in columns.get(word, [])):
+            columns.pop(word, None)
+    shown = [word for word, cells in columns.items() if any(c.text != DASH for c in cells)]
+    table = [[Cell(str(place)), *(columns[word][place - 1] for word in shown)] for place in range(1, len(rows) + 1)]
+    return Group(title, ["pour", *shown], table if shown else [], notes(columns))
+
+
+def notes(columns: dict[str, list[Cell]]) -> list[str]:
+    """Return why numbers are missing: columns and pours with one reason in one sentence."""
+    places: dict[tuple[str, str], list[int]] = {}
+    for word, cells in columns.items():
+        for place, one in enumerate(cells, 1):
+            if one.why:
+                found = places.setdefault((one.why.split(":")[0], word.split(",")[0]), [])
+                # Two columns may differ in nothing but their unit.
+                if place not in found:
+                    found.append(place)
+    words: dict[tuple[str, tuple[int, ...]], list[str]] = {}
+    for (why, word), found in places.items():
+        words.setdefault((why, tuple(found)), []).append(word)
+    count = max(map(len, columns.values()), default=0)
+    return [
+        f"{', '.join(some)}{'' if len(found) == count else _pours(found)}: {why}"
+        for (why, found), some in words.items()
+    ]
+
+
+def _pours(places: Sequence[int]) -> str:
+    return f" of pour{'s' if len(places) > 1 else ''} {', '.join(map(str, places))}"
+
+
+def plateau_lines(row: PourMetrics) -> list[str]:
+    """Return what stands over a pour in a figure: its plateau flow, its flow CV or the upper bound of it, its beat."""
+    flow, beat = row.plateau_flow_g_per_s, row.pulsing_hz
+    cv = cell_of(row, "flow_cv").text
+    if isinstance(row.flow_cv, Estimate) and row.flow_cv_resolved:
+        cv = f"{row.flow_cv.value:.3f}"
+    return [
+        *([f"{flow.value:.2f} g/s"] if isinstance(flow, Estimate) else []),
+        *([f"CV {cv}"] if cv != DASH else []),
+        *([f"{beat.value:.2f} Hz"] if isinstance(beat, Estimate) else []),
+    ]

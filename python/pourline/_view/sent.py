@@ -1,0 +1,46 @@
+"""In: a brew and the edges that a hand set. Out: what the page of a view is sent: the figure, pours, a table as text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from .._figures.looks import POUR, WATER, time_span, weights_of
+from .._figures.svg import brew_figure
+from .._pourline import Estimate
+from .._text.pours import cell_of, head
+from .._text.words import known, name_of
+
+if TYPE_CHECKING:
+    from .._pourline import Brew
+    from .steps import Steps
+
+SHOWN = ("mass_g", "duration_s", "mean_flow_g_per_s", "start_s", "end_s")
+HEIGHT = 480.0
+
+
+def log_sent(brew: Brew) -> dict[str, Any]:
+    """Return what neither an edge nor a closer look changes: name, range, colours."""
+    return {
+        "name": name_of(brew.meta),
+        "known": known(brew.meta),
+        "span_s": time_span(weights_of(brew)),
+        "brew_start_s": brew.trace.brew_start_s,
+        "colours": {"pour": POUR, "focus": WATER},
+    }
+
+
+def brew_sent(steps: Steps, span_s: tuple[float, float], width: float) -> dict[str, Any]:
+    """Return the figure of a span of time on a width in pixels, the pours, and the table of them."""
+    brew = steps.brew
+    end = brew.bed.drawdown_end_s
+    return {
+        "svg": brew_figure(brew, width, HEIGHT, span_s if span_s != steps.span_s else None),
+        "pours": [list(pour) for pour in steps.labels.pours],
+        "by_hand": steps.by_hand,
+        "drawdown_end_s": end.value if isinstance(end, Estimate) else None,
+        "heads": [head(name) for name in SHOWN],
+        "rows": [[cell_of(pour, name).text for name in SHOWN] for pour in brew.pours],
+        "steps": len(steps.past),
+        "as_found": steps.labels == steps.found,
+        "warnings": [] if brew.labelled is None else brew.labelled.warnings,
+    }

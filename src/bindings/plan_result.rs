@@ -1,0 +1,81 @@
+//! `PlanResult`, `PlannedPourResult` and `ExtraPour`: how near a brew came to a plan.
+
+use super::json::text;
+use super::show::{class, told};
+use super::table::table;
+use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
+use pyo3::prelude::*;
+
+PlannedPourResult! { class
+/// >>> import pourline
+/// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(36, 100)])
+/// >>> second = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01"))).pours[1]
+/// >>> second.pour, second.start_within_tolerance, second.mass_within_tolerance
+/// (2, 'yes', 'no')
+/// >>> print(f"start {second.start_deviation_s:.2f} s, mass {second.mass_deviation_g:.0f} g")
+/// start -0.41 ± 0.02 s, mass -35 ± 0 g
+PyPlannedPourResult("pourline", "PlannedPourResult") {
+    fn __repr__(&self) -> String {
+        let PlannedPourResult { pour, start_deviation_s, mass_deviation_g, .. } = &self.inner;
+        let Some(pour) = pour else { return "<PlannedPourResult: missed>".into() };
+        let (start, mass) = (told(start_deviation_s), told(mass_deviation_g));
+        format!("<PlannedPourResult: the brew's pour {pour}, start deviation {start} s, mass deviation {mass} g>")
+    }
+}}
+
+ExtraPour! { class
+/// >>> import pourline
+/// >>> plan = pourline.Plan("one", [pourline.PlannedPour(0, 45)])
+/// >>> extra = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01"))).extra
+/// >>> [(one.pour, round(float(one.start_s))) for one in extra]
+/// [(2, 36), (3, 61), (4, 86)]
+PyExtraPour("pourline", "ExtraPour") {
+    fn __repr__(&self) -> String {
+        format!("<ExtraPour: the brew's pour {}, {} g>", self.inner.pour, self.inner.mass_g)
+    }
+}}
+
+PlanResult! { class
+/// >>> import pourline
+/// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+/// >>> plan = pourline.Plan("one", [pourline.PlannedPour(0, 44)])
+/// >>> followed = plan.follow(brew)
+/// >>> followed.missed, len(followed.extra), 0 < float(followed.score) < 1
+/// ([], 3, True)
+PyPlanResult("pourline", "PlanResult") [
+    /// Places of the missed pours in the plan, from 1.
+    missed: Vec<usize> = |of| of.missed();
+] {
+    /// One row per planned pour, then one per pour that the plan does not have.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
+    /// >>> plan.follow(brew).table().columns[:4]
+    /// ['brew', 'plan', 'planned_pour', 'pour']
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
+    }
+
+    /// Everything as JSON text.
+    ///
+    /// >>> import json, pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
+    /// >>> json.loads(plan.follow(brew).to_json())["plan"]
+    /// 'two'
+    fn to_json(&self) -> PyResult<String> {
+        text("followed", &self.inner)
+    }
+
+    fn __repr__(&self) -> String {
+        let PlanResult { plan, meta, score, work_on, .. } = &self.inner;
+        let name = meta.name.as_deref().unwrap_or("unnamed");
+        let plan = if plan.is_empty() { "the plan" } else { plan };
+        format!("<PlanResult {plan} by {name}: score {score}. {work_on}>")
+    }
+
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._pages.plan_card")?.call_method1("plan_card", (slf,))?.extract()
+    }
+}}

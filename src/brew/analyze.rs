@@ -1,0 +1,114 @@
+//! One log, all stages.
+
+use crate::agitation::stage::agitation;
+use crate::bed::stage::bed;
+use crate::brew::by_hand;
+use crate::brew::checks::all::warnings;
+use crate::brew::checks::found::Found;
+use crate::brew::labels::{Labelled, Labels};
+use crate::brew::options::Options;
+use crate::brew::result::Brew;
+use crate::condition::stage::condition;
+use crate::condition::trace::Trace;
+use crate::error::Result;
+use crate::extraction::stage::extraction;
+use crate::log::record::Log;
+use crate::metrics::stage::metrics;
+use crate::segment::flow::{Flow, flow};
+use crate::segment::pour::Segments;
+use crate::segment::stage::segment;
+
+/// Analyses one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
+///
+/// ```
+/// use pourline::{Options, Recipe, analyze, simulate};
+/// let (log, _truth) = simulate(&Recipe::default(), 7)?;
+/// let brew = analyze(&log, &Options::default())?;
+/// assert!(!brew.segments.pours.is_empty());
+/// # Ok::<(), pourline::Error>(())
+/// ```
+///
+/// # Errors
+/// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
+pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
+    let trace = conditioned(log, options)?;
+    let segments = segment(&trace, &options.segment)?;
+    let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
+    brew(log, options, trace, segments, flow, None)
+}
+
+/// Analyses one log with pours that somebody set by hand. Their instants are taken as they are, with the sd that the
+/// labels state; the fit of the flow stays as it was found, and masses, metrics and bed follow the labels. A brew
+/// whose labels are its own pours is the same brew.
+///
+/// ```
+/// use pourline::{Labels, Options, Recipe, analyze, analyze_labelled, simulate};
+/// let (log, _truth) = simulate(&Recipe::default(), 7)?;
+/// let found = analyze(&log, &Options::default())?;
+/// let same = analyze_labelled(&log, &Labels::of(&found), &Options::default())?;
+/// assert_eq!(same.segments, found.segments);
+/// assert_eq!(same.labelled.unwrap().removed, 0);
+/// # Ok::<(), pourline::Error>(())
+/// ```
+///
+/// # Errors
+/// As [`analyze`], `column` if the log has no water channel, `argument` if the labels are of another log, and as
+/// [`Labels::check`]; `out_of_range` for an edge outside the brew.
+pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result<Brew> {
+    labels.check()?;
+    labels.are_of(log)?;
+    let trace = conditioned(log, options)?;
+    by_hand::needs_water(&trace)?;
+    let found = segment(&trace, &options.segment)?;
+    let flow = flow(&trace, &found)?;
+    let (segments, labelled) = by_hand::relabel(&trace, &found, &flow, labels, &options.segment)?;
+    brew(log, options, trace, segments, Some(flow), Some(labelled))
+}
+
+fn conditioned(log: &Log, options: &Options) -> Result<Trace> {
+    options.metrics.check()?;
+    options.agitation.check()?;
+    options.bed.check()?;
+    options.extraction.check()?;
+    condition(log, &options.condition)
+}
+
+/// What follows once the pours are known.
+fn brew(
+    log: &Log,
+    options: &Options,
+    trace: Trace,
+    segments: Segments,
+    flow: Option<Flow>,
+    labelled: Option<Labelled>,
+) -> Result<Brew> {
+    let metrics = metrics(&trace, &segments, &options.metrics)?;
+    let agitation = match &flow {
+        Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
+        None => None,
+    };
+    let bed = bed(&trace, &segments, flow.as_ref(), &options.bed, &options.extraction);
+    let (water_g, beverage_g) = (bed.water_g.clone(), bed.beverage_g.clone());
+    let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
+    let by_hand = labelled.is_some();
+    let found =
+        Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment, by_hand };
+    let warnings = warnings(&found);
+    Ok(Brew {
+        meta: log.meta.clone(),
+        trace,
+        segments,
+        flow,
+        metrics,
+        agitation,
+        bed,
+        water_g,
+        beverage_g,
+        extraction,
+        warnings,
+        labelled,
+        log_digest: Some(log.digest()),
+        options: options.clone(),
+        version: env!("CARGO_PKG_VERSION").into(),
+    })
+}

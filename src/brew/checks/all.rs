@@ -1,0 +1,21 @@
+//! All checks of a whole brew, in order.
+
+use crate::brew::checks::found::Found;
+use crate::brew::checks::{clock, cut, exchanged, two_brews, uncounted, unit, unlike, zero};
+
+/// Sentences on a log, each without its full stop.
+pub(crate) fn warnings(found: &Found) -> Vec<String> {
+    let rules = [
+        clock::set_back,
+        clock::set_on,
+        unit::switched,
+        unit::too_little,
+        exchanged::exchanged,
+        two_brews::two_brews,
+        cut::cut,
+        uncounted::uncounted,
+        zero::walks,
+        unlike::unlike,
+    ];
+    rules.iter().filter_map(|rule| rule(found)).collect()
+}

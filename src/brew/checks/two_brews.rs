@@ -1,0 +1,113 @@
+//! Whether a second bed of coffee was wetted.
+//!
+//! A bed that has drained holds what it keeps for good. Water poured on it later comes out again, all of it; only dry coffee keeps more. Nor does anybody zero
+//! both scales at once, or leave a drained bed alone for long, and then pour on.
+
+use crate::bed::result::BedCurve;
+use crate::brew::checks::found::Found;
+use crate::condition::trace::{Channel, Event, EventKind};
+
+/// What a drained bed may keep more than before, as a share: grounds swell, and drain the better the longer they stand.
+const MORE: f64 = 0.3;
+/// The bed has drained where less than this runs, g/s.
+const DRAINED_G_PER_S: f64 = 0.15;
+
+/// Nobody leaves a bed that has drained alone for so long before the next pour, s (common practice, no source).
+const ALONE_S: f64 = 45.0;
+/// More than the last drops, g.
+const DRIPPED_G: f64 = 2.0;
+/// Two keys pressed together, s.
+const TOGETHER_S: f64 = 3.0;
+
+/// The surest of the three, if any.
+pub(super) fn two_brews(found: &Found) -> Option<String> {
+    kept_more(found).or_else(|| both_zeroed(found)).or_else(|| left_alone(found))
+}
+
+/// Whether the bed was wet and had drained at a stamp. Before it has let through as much as it holds, it was not wet all over.
+fn drained(curve: &BedCurve, i: usize) -> bool {
+    curve.held_g[i] > 5.0 * curve.held_sd_g[i]
+        && curve.beverage_flow_g_per_s[i] < DRAINED_G_PER_S
+        && curve.beverage_g[i] > curve.held_g[i]
+}
+
+/// Both scales were zeroed at once between two pours.
+fn both_zeroed(found: &Found) -> Option<String> {
+    let of = |channel: Channel| {
+        let zeroed = move |e: &&Event| e.kind == EventKind::Zeroing && e.channel == channel;
+        found.trace.events.iter().filter(zeroed).map(|e| e.start_s)
+    };
+    let poured = |range: std::ops::Range<f64>| {
+        found.segments.pours.iter().any(|p| range.contains(&f64::midpoint(p.start_s.value, p.end_s.value)))
+    };
+    let at_s = of(Channel::Water).find(|&a| {
+        of(Channel::Beverage).any(|b| (a - b).abs() < TOGETHER_S)
+            && poured(f64::NEG_INFINITY..a)
+            && poured(a..f64::INFINITY)
+    })?;
+    Some(format!(
+        "both scales were zeroed at {at_s:.0} s, between two pours: there may be two brews in this log"
+    ))
+}
+
+/// A pour on a bed that had been left alone.
+fn left_alone(found: &Found) -> Option<String> {
+    let curve = found.bed.curve.as_ref().ok()?;
+    found.segments.pours.iter().skip(1).find_map(|p| {
+        let start_s = p.start_s.value - 3.0 * p.start_s.sd;
+        let at = |t_s: f64| curve.time_s.partition_point(|&t| t < t_s);
+        let (from, to) = (at(start_s - ALONE_S), at(start_s));
+        let rose_g = || curve.beverage_g[to - 1] - curve.beverage_g[from];
+        let alone = 0 < from && from < to && drained(curve, from) && rose_g() < DRIPPED_G;
+        alone.then(|| {
+            format!(
+                "the bed had drained and was left alone for {ALONE_S:.0} s before the pour at {:.0} s: there may be two brews in this log",
+                p.start_s.value
+            )
+        })
+    })
+}
+
+/// The drained bed holds much more at a later instant than at an earlier one.
+fn kept_more(found: &Found) -> Option<String> {
+    let curve = found.bed.curve.as_ref().ok()?;
+    let last = curve.beverage_g.iter().rposition(|b| b.is_finite())?;
+    let before_pours = found.segments.pours.iter().skip(1).map(|p| {
+        let start_s = p.start_s.value - 3.0 * p.start_s.sd;
+        curve.time_s.partition_point(|&t| t < start_s).saturating_sub(1)
+    });
+    let drained: Vec<usize> = before_pours.chain([last]).filter(|&i| drained(curve, i)).collect();
+    let (&first, &then) = (drained.first()?, drained.last()?);
+    let (held, later) = (curve.held_g[first], curve.held_g[then]);
+    let sd = curve.held_sd_g[first].hypot(curve.held_sd_g[then]);
+    (held > 5.0 * sd && later - held > MORE * held + 5.0 * sd).then(|| {
+        format!(
+            "the bed had drained at {:.0} s and held {held:.1} g, and holds {later:.1} g at {:.0} s: only dry coffee keeps more, so there are two brews in this log, or beverage was lost",
+            curve.time_s[first], curve.time_s[then]
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bed_has_drained_where_it_surely_holds_something_little_runs_and_more_came_out_than_it_holds() {
+        let of = |held_g: f64, flow_g_per_s: f64, beverage_g: f64| {
+            let curve = BedCurve {
+                time_s: vec![0.0],
+                held_g: vec![held_g],
+                held_sd_g: vec![1.0],
+                beverage_g: vec![beverage_g],
+                beverage_sd_g: vec![0.1],
+                beverage_flow_g_per_s: vec![flow_g_per_s],
+                beverage_flow_sd_g_per_s: vec![0.01],
+            };
+            drained(&curve, 0)
+        };
+        assert_eq!([4.9, 5.1].map(|held_g| of(held_g, 0.1, 90.0)), [false, true]);
+        assert_eq!([0.14, 0.16].map(|flow| of(20.0, flow, 90.0)), [true, false]);
+        assert_eq!([19.0, 21.0].map(|beverage_g| of(20.0, 0.1, beverage_g)), [false, true]);
+    }
+}

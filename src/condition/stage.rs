@@ -1,0 +1,74 @@
+//! The stage: a log becomes a trace.
+
+use crate::condition::options::ConditionOptions;
+use crate::condition::order;
+use crate::condition::trace::{Channel, Trace};
+use crate::condition::work::Work;
+use crate::error::{Error, Result};
+use crate::estimate::Estimate;
+use crate::log::record::Log;
+
+/// Conditions a log: puts it in order; detects, flags and lists artefacts of the scale.
+///
+/// # Errors
+/// `out_of_range` for an option outside its range, `too_short` for a log of fewer than 2 samples.
+pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
+    options.check()?;
+    if log.len() < 2 {
+        return Err(Error::TooShort { samples: log.len(), needed: 2 });
+    }
+    let order = order::order(log.time_s());
+    let work = |channel, logged: Option<&[f64]>| {
+        logged.map(|logged| {
+            let mut work = Work::new(channel, &order, logged, options);
+            work.stuck();
+            work.repair();
+            work
+        })
+    };
+    let mut water = work(Channel::Water, log.water_g());
+    let mut beverage = work(Channel::Beverage, log.beverage_g());
+    // The water identifies the start of the brew; the beverage is used only if there is no water.
+    let start = match (&water, &beverage) {
+        _ if !options.zeroing_starts_brew => None,
+        (Some(water), beverage) => {
+            water.brew_start(|at| beverage.as_ref().is_some_and(|beverage| beverage.holds(at)))
+        }
+        (None, Some(beverage)) => beverage.brew_start(|_| false),
+        (None, None) => None,
+    };
+    let mut first_water_s = None;
+    for work in [&mut water, &mut beverage].into_iter().flatten() {
+        if let Some(start) = start {
+            work.prepare(start);
+        }
+        match work.channel {
+            Channel::Water => {
+                work.subtract_drift();
+                first_water_s = work.first_water_s();
+            }
+            Channel::Beverage => work.estimate_first_walk(),
+        }
+        work.zero(first_water_s);
+    }
+    let brew_start_s = order.time_s[start.unwrap_or(0)];
+    let mut events = Vec::new();
+    let mut finish = |work: Work| {
+        let (trace, mut found) = work.finish();
+        events.append(&mut found);
+        trace
+    };
+    let (water, beverage) = (water.map(&mut finish), beverage.map(&mut finish));
+    events.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    Ok(Trace {
+        rate_hz: 1.0 / order.interval_s,
+        time_s: order.time_s,
+        log_index: order.log_index,
+        water,
+        beverage,
+        events,
+        brew_start_s,
+        scale_lag_s: options.scale_lag_s.map(|lag| Estimate::new(lag, options.scale_lag_sd_s)),
+        meta: log.meta.clone(),
+    })
+}

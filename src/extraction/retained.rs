@@ -1,0 +1,42 @@
+//! In: the masses of a brew, what is known of it, and the options of the balance. Out: what the bed keeps of the water, to a
+//! gram of dose. Bed and extraction both state it, and both take it from here.
+
+use crate::estimate::Maybe;
+use crate::extraction::given::{all, finite, stated};
+use crate::extraction::inputs::Inputs;
+use crate::extraction::options::ExtractionOptions;
+use crate::extraction::result::BeverageSource;
+use crate::log::meta::Meta;
+
+/// What the bed keeps, to a gram of dose.
+pub(crate) struct Retained {
+    /// Water less beverage, over dose, g/g: of this brew, or as stated if the beverage was not weighed.
+    pub retention_g_per_g: Maybe,
+    /// Retention plus the measured extracted mass, less the stated vapour, over dose, g/g.
+    pub retained_water_g_per_g: Maybe,
+}
+
+impl Retained {
+    /// From the masses as they were weighed.
+    pub(crate) fn weighed(
+        meta: &Meta,
+        water_g: &Maybe,
+        beverage_g: &Maybe,
+        options: &ExtractionOptions,
+    ) -> Self {
+        Self::of(&Inputs::gather(meta, water_g.clone(), beverage_g.clone(), options), options)
+    }
+
+    pub(super) fn of(inputs: &Inputs, options: &ExtractionOptions) -> Self {
+        let retention_g_per_g = match inputs.source {
+            Some(BeverageSource::FromRetention) => {
+                stated("retention_g_per_g", options.retention_g_per_g, options.retention_sd_g_per_g)
+            }
+            _ => all([&inputs.at("water_g"), &inputs.beverage_g(), &inputs.at("dose_g")])
+                .and_then(|[w, b, d]| finite("retention_g_per_g", w.minus(b).over(d))),
+        };
+        let retained_water_g_per_g =
+            inputs.work_out("retained_water_g_per_g", &inputs.spent(), |b| b.retained_water_g_per_g());
+        Self { retention_g_per_g, retained_water_g_per_g }
+    }
+}

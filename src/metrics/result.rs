@@ -1,0 +1,167 @@
+//! What one pour and the whole brew tell of the hand.
+
+use crate::rows::rows;
+use serde::{Deserialize, Serialize};
+
+/// How a number is found that the readings leave open.
+macro_rules! drawn {
+    ($of:literal) => {
+        concat!("mean over the flows that may have been, given the readings: ", $of)
+    };
+}
+
+const BEAT: &str =
+    "the beat stands out of the noise and is slower than half of the rate; a scale's lag hides quick beats";
+const PERIODOGRAM: &str = "Zechmeister and Kuerster 2009, Astron. Astrophys. 496, 577";
+const REFERENCE_LEVELS: &str = "10 and 90 % reference levels of a transition: common practice, no source";
+
+rows! { $
+/// What one pour tells of the hand.
+///
+/// Beside what [`Pour`](crate::Pour) has: duration, mass and mean flow.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PourMetrics {
+    /// Rest before the pour, s.
+    pub rest_before_s: Maybe {
+        formula: "start_s less the end_s of the pour before",
+        valid: "a pour came before",
+    },
+    /// Share of the brew's water that the pour brings, percent.
+    pub water_share_pct: Maybe {
+        formula: "100 mass_g / mass of all pours",
+        valid: "the log holds the whole brew",
+        reference: "JCGM 100:2008, 5.1.2",
+    },
+    /// Mean over time of the flow on the plateau, g/s.
+    pub plateau_flow_g_per_s: Maybe {
+        formula: drawn!("mean over time of the flow on the plateau, where it is at least 90 % of the pour's median"),
+        valid: "the pour lasts longer than its ramps",
+    },
+    /// Highest flow, g/s.
+    pub peak_flow_g_per_s: Maybe {
+        formula: drawn!("largest flow"),
+        valid: "the readings resolve the flow; a peak shorter than lag and interval is cut",
+    },
+    /// Instant of the highest flow, s.
+    pub peak_s: Maybe {
+        formula: drawn!("instant of the largest flow"),
+        valid: "as peak_flow_g_per_s",
+    },
+    /// Time from 10 to 90 % of the pour's median flow, s.
+    pub rise_s: Maybe {
+        formula: drawn!("from 10 to 90 % of the median flow"),
+        valid: "at 10 Hz a ramp shorter than 0.2 s is hardly seen, and the sd says so",
+        reference: REFERENCE_LEVELS,
+    },
+    /// Time from 90 to 10 % of the pour's median flow, s.
+    pub fall_s: Maybe {
+        formula: drawn!("from 90 to 10 % of the median flow"),
+        valid: "as rise_s",
+        reference: REFERENCE_LEVELS,
+    },
+    /// Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier.
+    ///
+    /// Near means within `near` of the options, 10 %.
+    pub time_near_plateau_pct: Maybe {
+        formula: drawn!("time within 10 % of the plateau flow over the duration"),
+        valid: "the pour lasts longer than its ramps",
+    },
+    /// Water of the first half of the pour's time, percent of its mass; 50 is even, more is early.
+    pub first_half_water_pct: Maybe {
+        formula: drawn!("water of the first half of the time over the mass"),
+        valid: "both edges are in the log",
+    },
+    /// Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even.
+    ///
+    /// The posterior mean, for every pour with 1 s of plateau.
+    pub flow_cv: Maybe {
+        formula: drawn!("sd over mean of the flow on the plateau, over time"),
+        valid: "the plateau lasts 1 s; see flow_cv_resolved",
+    },
+    /// Whether flow_cv is distinguishable from 0.
+    ///
+    /// If not, `flow_cv` depends on what is assumed of hands, and `flow_cv_upper` is what the log determines.
+    pub flow_cv_resolved: bool {
+        formula: "1 if the odds of a beat are at least 3 or flow_cv is at least two sd, else 0",
+    },
+    /// Upper 97.5 % credible bound of flow_cv.
+    pub flow_cv_upper: Maybe {
+        formula: "97.5 % quantile of the posterior of flow_cv, at least flow_cv",
+        valid: "as flow_cv",
+    },
+    /// Slope of the flow on the plateau, g/s2.
+    pub drift_g_per_s2: Maybe {
+        formula: drawn!("slope of the least-squares line of the flow"),
+        valid: "the plateau is long beside the hand's beats",
+        reference: "least squares",
+    },
+    /// Frequency of the strongest beat of the flow, Hz.
+    pub pulsing_hz: Maybe {
+        formula: "highest peak of the generalised least-squares periodogram of the readings on their own stamps",
+        valid: BEAT,
+        reference: PERIODOGRAM,
+    },
+    /// Amplitude of the strongest beat, g/s.
+    pub pulsing_amplitude_g_per_s: Maybe {
+        formula: "least squares at that frequency, the lag undone",
+        valid: "as pulsing_hz",
+        reference: PERIODOGRAM,
+    },
+    /// Amplitude of the strongest beat in percent of the pour's mean flow.
+    pub pulsing_amplitude_pct: Maybe {
+        formula: "100 amplitude / mean_flow_g_per_s",
+        valid: "as pulsing_hz",
+    },
+    /// Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1.
+    pub pulsing_p: Maybe {
+        formula: "1 - (1 - e^-z) exp(-W e^-z sqrt z)",
+        valid: "eight samples while water arrives",
+        reference: "Baluev 2008, Mon. Not. R. Astron. Soc. 385, 1279",
+    },
+    /// Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down.
+    pub smoothness: Maybe {
+        formula: "spectral arc length: minus the length of the normalised magnitude spectrum",
+        valid: "pours of like duration are compared",
+        reference: "Balasubramanian and others 2015, J. NeuroEng. Rehab. 12, 112",
+    },
+    /// Number of pauses inside the pour: expected, where the log leaves it open.
+    pub pauses: Maybe {
+        formula: drawn!("stretches with less than 0.5 g/s"),
+        valid: "a pause is seen by some samples",
+    },
+    /// Time without water inside the pour, s.
+    pub paused_s: Maybe {
+        formula: drawn!("their time"),
+        valid: "as pauses",
+    },
+} undefined
+}
+
+rows! { $
+/// What the pours of a brew tell of the hand.
+///
+/// ```
+/// use pourline::{Metrics, MetricsOptions, Options, PourMetrics, Recipe, analyze, measures, simulate};
+/// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+/// let found: Metrics = measures(&brew.trace, &brew.segments, &MetricsOptions::default())?;
+/// let first: &PourMetrics = &found.pours[0];
+/// let (plateau, peak) = (first.plateau_flow_g_per_s.as_ref(), first.peak_flow_g_per_s.as_ref());
+/// assert!(plateau.unwrap().value < peak.unwrap().value);
+/// # Ok::<(), pourline::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Metrics {
+    /// One row per pour, in their order.
+    pub pours: Vec<PourMetrics>,
+    /// Mean flow over the time of all pours, g/s.
+    pub pouring_flow_g_per_s: Maybe {
+        formula: "mass of all pours / their time",
+        valid: "there is a pour, and both edges of each are in the log",
+    },
+    /// Longest rest, s.
+    pub longest_rest_s: Maybe {
+        formula: "largest time between two pours",
+        valid: "there are two pours",
+    },
+}
+}

@@ -1,0 +1,93 @@
+//! In: a deviation with its sd, and a tolerance. Out: whether it is within the tolerance, as far as its sd allows an answer.
+
+use crate::estimate::Estimate;
+use crate::math::distribution::normal_below;
+use crate::rows::Word;
+use serde::{Deserialize, Serialize};
+
+/// With this probability it must be one or the other.
+const SURE: f64 = 0.975;
+
+/// Whether a deviation is within its tolerance.
+///
+/// ```
+/// use pourline::{Estimate, WithinTolerance};
+/// assert_eq!(WithinTolerance::of(Estimate::new(1.0, 0.1), 3.0), WithinTolerance::Yes);
+/// assert_eq!(WithinTolerance::of(Estimate::new(-6.2, 0.1), 3.0), WithinTolerance::No);
+/// assert_eq!(WithinTolerance::of(Estimate::new(2.9, 0.1), 3.0), WithinTolerance::TooNear);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WithinTolerance {
+    /// It is, with a probability of at least 97.5 %.
+    Yes,
+    /// It is not, with a probability of at least 97.5 %.
+    No,
+    /// The deviation is too near to the tolerance to tell, given its sd.
+    TooNear,
+}
+
+impl WithinTolerance {
+    /// Whether a deviation lies within a tolerance to either side of 0; its error is taken as normal.
+    #[must_use]
+    pub fn of(deviation: Estimate, tolerance: f64) -> Self {
+        let Estimate { value, sd } = deviation;
+        let inside = if sd > 0.0 {
+            normal_below((tolerance - value) / sd) - normal_below((-tolerance - value) / sd)
+        } else {
+            f64::from(u8::from(value.abs() <= tolerance))
+        };
+        if inside >= SURE {
+            Self::Yes
+        } else if inside <= 1.0 - SURE {
+            Self::No
+        } else {
+            Self::TooNear
+        }
+    }
+
+    /// The answer in words: `yes`, `no`, `too near to tell`.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::No => "no",
+            Self::TooNear => "too near to tell",
+        }
+    }
+}
+
+// Not by `words!`: JSON has `too_near`.
+impl Word for WithinTolerance {
+    const NAMES: &'static [&'static str] = &["yes", "no", "too near to tell"];
+
+    fn word(self) -> &'static str {
+        self.word()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_is_one_or_the_other_from_975_in_a_thousand_on() {
+        // A tolerance of 3 and an sd of 1: Phi(1.96) = 0.975, so that the limits lie at 3 - 1.96 and 3 + 1.96, and
+        // likewise below.
+        let of = |value: f64| [value, -value].map(|v| WithinTolerance::of(Estimate::new(v, 1.0), 3.0));
+        for (value, kept) in [
+            (1.03, WithinTolerance::Yes),
+            (1.05, WithinTolerance::TooNear),
+            (4.95, WithinTolerance::TooNear),
+            (4.97, WithinTolerance::No),
+        ] {
+            assert_eq!(of(value), [kept; 2], "{value}");
+        }
+        // A wide sd leaves little inside on either side: Phi(0.5) - Phi(-0.5) = 0.38.
+        assert_eq!(WithinTolerance::of(Estimate::new(0.0, 6.0), 3.0), WithinTolerance::TooNear);
+        assert_eq!(
+            [2.9, 3.0, 3.1].map(|v| WithinTolerance::of(Estimate::exact(v), 3.0)),
+            [WithinTolerance::Yes, WithinTolerance::Yes, WithinTolerance::No]
+        );
+    }
+}

@@ -1,0 +1,62 @@
+//! The stage: a trace becomes pours and rests.
+
+use crate::condition::trace::Trace;
+use crate::error::Result;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::segment::fitted::Fit;
+use crate::segment::observations::used;
+use crate::segment::options::SegmentOptions;
+use crate::segment::pour::{LagSource, Segments};
+use crate::segment::propose::{USUAL_LAG_S, propose};
+use crate::segment::{alternative, edges, groups};
+
+/// Finds the pours and rests of a brew in its water channel. A trace without one, or in which no water arrives, has no pours: that is
+/// a result, not an error.
+///
+/// # Errors
+/// `out_of_range` for an option outside its range.
+pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
+    options.check()?;
+    let expected = Estimate::new(USUAL_LAG_S, 0.6 * USUAL_LAG_S);
+    let mut segments = Segments {
+        pours: Vec::new(),
+        rests: Vec::new(),
+        scale_lag_s: trace.scale_lag_s.unwrap_or(expected),
+        lag_source: if trace.scale_lag_s.is_some() { LagSource::Given } else { LagSource::Expected },
+        stream_lead_s: match options.stream_lead_s {
+            Some(given) => Ok(Estimate::exact(given)),
+            None => Err(Undefined::because("the log has no pour")),
+        },
+        fit: None,
+    };
+    let Some(samples) = used(trace) else { return Ok(segments) };
+    let proposed = propose(&samples, options);
+    if proposed.is_empty() {
+        return Ok(segments);
+    }
+    let (fit, alternatives) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
+    segments.pours = edges::pours(&samples, &fit, options);
+    for alternative in alternatives {
+        alternative::widen(
+            &mut segments.pours,
+            &edges::pours(&samples, &alternative.fit, options),
+            alternative.probability,
+        );
+    }
+    segments.rests = edges::rests(&segments.pours);
+    if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
+        segments.scale_lag_s = fit.tau_s;
+        segments.lag_source = LagSource::Estimated;
+    }
+    segments.stream_lead_s = lead(&fit);
+    segments.fit = Some(fit);
+    Ok(segments)
+}
+
+fn lead(fit: &Fit) -> Maybe {
+    fit.lead_s.ok_or_else(|| {
+        Undefined::because(
+            "the edges of this log are explained as well without a force of the stream on the scale",
+        )
+    })
+}

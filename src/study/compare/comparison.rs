@@ -1,0 +1,202 @@
+//! In: a study, a measure, the factor to compare by and the factors to block by. Out: a [`Comparison`]: the contrasts, what is missing, and the
+//! answer in sentences.
+
+use crate::error::{Error, Result};
+use crate::rows::rows;
+use crate::study::compare::blocks::Block;
+use crate::study::compare::contrast::contrast;
+use crate::study::compare::contrast_options::ContrastOptions;
+use crate::study::compare::contrasted::{Contrast, Contrasts};
+use crate::study::gather::study::{Missing, Study, Taken};
+use crate::table::{Table, Values};
+use serde::Serialize;
+
+rows! { $
+/// Whether kettles, grinders, brewers or people differ in one measure.
+///
+/// ```
+/// use pourline::{Comparison, ContrastOptions, compare};
+/// use pourline::Study;
+/// use pourline::{Table, Values};
+/// let text = |words: &[&str]| Values::Text(words.iter().map(|w| (*w).into()).collect());
+/// let mut table = Table::default();
+/// table.push("kettle", "", text(&["Fernspout", "Broadlip"].repeat(6)));
+/// table.push("person", "", text(&["Ada", "Ada", "Ada", "Ada", "Bo", "Bo", "Bo", "Bo", "Ada", "Ada", "Bo", "Bo"]));
+/// let flow = [6.1, 6.9, 6.3, 7.0, 5.2, 6.1, 5.5, 6.3, 6.0, 7.2, 5.4, 6.0];
+/// table.push("mean_flow_g_per_s", "g/s", Values::Number(flow.to_vec()));
+/// let study = Study::of(&table)?;
+/// let options = ContrastOptions::default();
+/// let found: Comparison = compare(&study, "mean_flow_g_per_s", "kettle", &["person"], &options)?;
+/// assert_eq!(found.contrasts.pairs.len(), 1);
+/// assert!(found.sentences()[0].starts_with("Broadlip is 0.833 g/s above Fernspout"), "{}", found.sentences()[0]);
+/// # Ok::<(), pourline::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Comparison {
+    /// Name of the measure.
+    pub measure: String,
+    /// Unit of the measure, empty if it has none.
+    pub unit: String,
+    /// The factor whose levels are the groups.
+    pub by: String,
+    /// The factors that were asked for as blocks.
+    pub blocks: Vec<String> { hidden },
+    /// Every pair of groups.
+    pub contrasts: Contrasts { hidden },
+    /// The values that were compared, each with its group.
+    pub taken: Taken { hidden },
+}
+}
+
+/// Compares the levels of a factor in one measure, within the levels of the blocking factors, such as the same person on the same day. Rows of one
+/// brew (a study with one row per pour) are not independent: no p is given for them.
+///
+/// # Errors
+/// `argument` where the study has no such measure or factor, where no row has them all, or with one group alone; `out_of_range` for an option
+/// outside its range.
+pub fn compare(
+    study: &Study,
+    measure: &str,
+    by: &str,
+    blocks: &[&str],
+    options: &ContrastOptions,
+) -> Result<Comparison> {
+    if blocks.contains(&by) {
+        let message = format!("{by:?} is what is compared; a block is a factor beside it");
+        return Err(Error::Argument { name: "blocks".into(), message });
+    }
+    let factors: Vec<&str> = std::iter::once(by).chain(blocks.iter().copied()).collect();
+    let taken = study.take(measure, &factors)?;
+    if taken.values.is_empty() {
+        let why = taken
+            .missing
+            .first()
+            .map_or(String::new(), |m| format!(": {} of {}: {}", m.what, m.brew, m.reason));
+        let message = format!("no row has it together with {}{why}", factors.join(", "));
+        return Err(Error::Argument { name: measure.into(), message });
+    }
+    let names = blocks.iter().zip(&taken.levels[1..]);
+    let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();
+    let mut contrasts = contrast(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
+    contrasts.warnings.extend(of_missing(&taken));
+    Ok(Comparison {
+        measure: measure.into(),
+        unit: taken.unit.clone(),
+        by: by.into(),
+        blocks: factors[1..].iter().map(|b| (*b).into()).collect(),
+        contrasts,
+        taken,
+    })
+}
+
+/// What is missing may be missing for a reason that the comparison is about.
+fn of_missing(taken: &Taken) -> Vec<String> {
+    let mut all = Vec::new();
+    let (gone, there) = (taken.missing.len(), taken.values.len());
+    if gone > 0 {
+        all.push(format!(
+            "{gone} of {} rows lack what is compared: {}",
+            gone + there,
+            first_reason(&taken.missing)
+        ));
+    }
+    if !taken.partial.is_empty() {
+        let some = taken.partial.len();
+        all.push(format!(
+            "{some} of {there} values are means that lack some pours: {}",
+            first_reason(&taken.partial)
+        ));
+    }
+    all
+}
+
+fn first_reason(missing: &[Missing]) -> String {
+    missing.first().map_or(String::new(), |m| format!("{}, {}: {}", m.brew, m.what, m.reason))
+}
+
+impl Comparison {
+    /// The answer, a sentence for each pair of groups.
+    #[must_use]
+    pub fn sentences(&self) -> Vec<String> {
+        self.contrasts.pairs.iter().map(|pair| self.sentence(pair)).collect()
+    }
+
+    fn sentence(&self, pair: &Contrast) -> String {
+        let unit = match self.unit.as_str() {
+            "" => String::new(),
+            // A difference of percentages is no percentage.
+            "%" => " percentage points".into(),
+            unit => format!(" {unit}"),
+        };
+        let level = 100.0 * self.contrasts.level;
+        let decimals = decimals(pair.difference.sd);
+        let side = if pair.difference.value < 0.0 { "below" } else { "above" };
+        let size = pair.difference.value.abs();
+        let mut said = format!("{} is {size:.decimals$}{unit} {side} {} in {}", pair.b, pair.a, self.measure);
+        if let Ok([low, high]) = pair.interval {
+            said += &format!(" ({level:.0} % interval {low:+.decimals$} to {high:+.decimals$}{unit})");
+        }
+        match &pair.p_holm {
+            Ok(p) if p.value <= 1.0 - self.contrasts.level => {
+                said += &format!(": more than chance explains (p {})", told(p.value));
+            }
+            Ok(p) => said += &format!(": no more than chance may do (p {})", told(p.value)),
+            Err(why) => said += &format!("; whether that is chance is not told: {}", why.reason),
+        }
+        if let (Ok(p), Ok(see)) = (&pair.p_holm, &pair.minimum_detectable_difference)
+            && p.value > 1.0 - self.contrasts.level
+        {
+            said += &format!(
+                "; this study would likely have seen a difference of {:.decimals$}{unit}",
+                see.value
+            );
+        }
+        if let Some(alike) = pair.equivalence.as_ref().and_then(|e| e.alike.map(|alike| (e.margin, alike))) {
+            let shown = if alike.1 { "alike" } else { "not shown to be alike" };
+            said += &format!("; {shown} within {}{unit}", alike.0);
+        }
+        said + "."
+    }
+
+    /// One row per pair of groups; differences in the unit of the measure.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        let mut table = self.contrasts.table_in(&self.unit);
+        let mut all = Table::default();
+        all.push("measure", "", Values::Text(vec![self.measure.clone(); table.rows()]));
+        all.columns.append(&mut table.columns);
+        all
+    }
+
+    /// One row per value: brew, group, levels of the blocks, the value and its own sd.
+    #[must_use]
+    pub fn values_table(&self) -> Table {
+        let factors: Vec<String> = std::iter::once(&self.by).chain(&self.blocks).cloned().collect();
+        self.taken.table(&factors)
+    }
+
+    /// One row per group: its mean with standard error, its sd, its independent units.
+    #[must_use]
+    pub fn groups_table(&self) -> Table {
+        let groups = &self.contrasts.groups;
+        let mut table = Table::default();
+        table.push(&self.by, "", Values::Text(groups.iter().map(|g| g.group.clone()).collect()));
+        table.push("units", "", Values::Whole(groups.iter().map(|g| g.units as i64).collect()));
+        table.push("mean", &self.unit, Values::Number(groups.iter().map(|g| g.mean.value).collect()));
+        table.push("mean_sd", &self.unit, Values::Number(groups.iter().map(|g| g.mean.sd).collect()));
+        table.push("sd", &self.unit, Values::Number(groups.iter().map(|g| g.sd).collect()));
+        table
+    }
+}
+
+/// As many decimals as a standard error supports.
+fn decimals(sd: f64) -> usize {
+    if !(sd > 0.0 && sd.is_finite()) {
+        return 3;
+    }
+    (1.0 - sd.log10().floor()).clamp(0.0, 9.0) as usize
+}
+
+fn told(p: f64) -> String {
+    if p < 0.001 { "below 0.001".into() } else { format!("{p:.3}") }
+}

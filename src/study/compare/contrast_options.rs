@@ -1,0 +1,93 @@
+//! How groups are contrasted: level, margin, power, and how much is drawn.
+
+use crate::error::{Error, Result};
+use crate::study::compare::equivalence::{above_0, within_level};
+use serde::{Deserialize, Serialize};
+
+/// How groups are contrasted.
+///
+/// ```
+/// use pourline::ContrastOptions;
+/// let options = ContrastOptions { margin: Some(0.3), ..ContrastOptions::default() };
+/// assert_eq!(options.level, 0.95);
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ContrastOptions {
+    /// Share of intervals that hold the truth, between 0.5 and 1; a p counts below one less this. Default 0.95.
+    pub level: f64,
+    /// The largest difference that does not matter, above 0, in the unit of the values; without it equivalence is not tested. No default.
+    pub margin: Option<f64>,
+    /// Power of the minimum detectable difference, between 0.5 and 1. Default 0.8.
+    pub power: f64,
+    /// All arrangements are gone through where there are at most so many, from 1 to 10 million. Default 20000.
+    pub exact_up_to: usize,
+    /// Otherwise so many are drawn, from 99 to 10 million. Default 9999.
+    pub draws: usize,
+    /// Bootstrap samples, from 99 to 10 million. Default 4999.
+    pub resamples: usize,
+    /// Seed of both: the same one gives the same numbers for ever. Default 1.
+    pub seed: u64,
+    /// Where several rows are of one brew: take their mean as its value, instead of refusing p and interval. Default false.
+    pub average_repeats: bool,
+}
+
+impl Default for ContrastOptions {
+    fn default() -> Self {
+        Self {
+            level: 0.95,
+            margin: None,
+            power: 0.8,
+            exact_up_to: 20_000,
+            draws: 9_999,
+            resamples: 4_999,
+            seed: 1,
+            average_repeats: false,
+        }
+    }
+}
+
+impl ContrastOptions {
+    pub(super) fn check(&self) -> Result<()> {
+        within_level("level", self.level)?;
+        within_level("power", self.power)?;
+        self.margin.map_or(Ok(()), |margin| above_0("margin", margin))?;
+        let most = 10_000_000;
+        for (name, value, least) in [
+            ("exact_up_to", self.exact_up_to, 1),
+            ("draws", self.draws, 99),
+            ("resamples", self.resamples, 99),
+        ] {
+            if value < least || value > most {
+                let rule = format!("it must lie between {least} and {most}");
+                return Err(Error::OutOfRange { name: name.into(), value: value as f64, rule, row: 0 });
+            }
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_option_is_held_to_the_range_that_it_states() {
+        let with = |set: fn(&mut ContrastOptions, f64), value: f64| {
+            let mut options = ContrastOptions::default();
+            set(&mut options, value);
+            options.check()
+        };
+        let ok = |set: fn(&mut ContrastOptions, f64)| move |value: f64| with(set, value).is_ok();
+        let ends = [false, true, true, false];
+        assert_eq!([0.5, 0.501, 0.999, 1.0].map(ok(|o, v| o.level = v)), ends);
+        assert_eq!([0.5, 0.501, 0.999, 1.0].map(ok(|o, v| o.power = v)), ends);
+        assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(ok(|o, v| o.margin = Some(v))), ends);
+        assert_eq!([0.0, 1.0, 1e7, 10_000_001.0].map(ok(|o, v| o.exact_up_to = v as usize)), ends);
+        assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.draws = v as usize)), ends);
+        assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.resamples = v as usize)), ends);
+        // A number of options is in no row.
+        let wrong = with(|o, v| o.draws = v as usize, 5.0).unwrap_err().to_string();
+        assert_eq!(wrong, "draws is 5: it must lie between 99 and 10000000");
+    }
+}

@@ -1,0 +1,159 @@
+//! What a contrast gives: one row per pair of groups, one row per group, and warnings.
+
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::rows::{rows, sd_name};
+use crate::study::compare::columns::{UNIT, columns};
+use crate::study::compare::equivalence::Equivalence;
+use crate::table::{Table, Values};
+use serde::Serialize;
+
+/// Two ends, low and high, or the reason why there are none.
+pub type MaybeInterval = std::result::Result<[f64; 2], Undefined>;
+
+rows! { $
+/// One group of a contrast.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct GroupSummary {
+    /// Name of the group.
+    pub group: String,
+    /// Independent units of the group: brews, or people or days if these are the unit.
+    pub units: usize,
+    /// Plain mean of the units, with its standard error (NaN for a single one).
+    pub mean: Estimate,
+    /// Sd of the units; what differs between blocks is part of it.
+    pub sd: f64,
+}
+}
+
+rows! { $
+/// One pair of groups: the second less the first.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Contrast {
+    /// The first group.
+    pub a: String,
+    /// The second group.
+    pub b: String,
+    /// Independent units of the two that can be compared: those in cells that hold both.
+    pub units: [usize; 2],
+    /// b less a within cells, with its standard error (NaN if the scatter is unknown).
+    pub difference: Estimate,
+    /// Interval of the difference, for this pair alone.
+    pub interval: Result<[f64; 2], Undefined>,
+    /// Interval of the difference by the bootstrap, which does not assume normal scatter.
+    pub bootstrap_interval: Result<[f64; 2], Undefined>,
+    /// Interval by Tukey and Kramer: the intervals of all pairs hold together.
+    pub tukey_interval: Result<[f64; 2], Undefined>,
+    /// The difference in percent of the mean of a.
+    pub difference_pct: Maybe,
+    /// Interval of the difference in percent, for this pair alone.
+    pub interval_pct: Result<[f64; 2], Undefined>,
+    /// Hedges' g: the difference over the sd within groups and cells, corrected for few values.
+    pub hedges_g: Maybe,
+    /// Interval of Hedges' g.
+    pub hedges_g_interval: Result<[f64; 2], Undefined>,
+    /// Student's t: the difference over its standard error.
+    pub t: Maybe,
+    /// Degrees of freedom of t.
+    pub degrees: f64,
+    /// p by permutation of the groups within cells, against no difference.
+    ///
+    /// The sd is that of the permutations drawn.
+    pub p: Maybe,
+    /// The p by permutation, corrected for the number of pairs (Holm).
+    pub p_holm: Maybe,
+    /// p by Student's t, which assumes normal scatter.
+    pub p_model: Maybe,
+    /// Number of permutations that there are.
+    pub arrangements: f64,
+    /// p of the test that the difference is the same at every level of the first blocking factor.
+    pub p_interaction: Maybe,
+    /// Whether the two are equivalent within the margin, if one was stated.
+    pub equivalence: Option<Equivalence>,
+    /// Minimum detectable difference: the smallest one that this study finds with the stated power.
+    pub minimum_detectable_difference: Maybe,
+}
+}
+
+rows! { $
+/// Every pair of groups, with warnings.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Contrasts {
+    /// The groups, in the order of their first rows.
+    pub groups: Vec<GroupSummary>,
+    /// The pairs of groups.
+    pub pairs: Vec<Contrast>,
+    /// p by permutation of all groups within cells, against no difference between any.
+    pub overall_p: Maybe,
+    /// F of all groups: Welch's without blocks, that of least squares with them.
+    pub overall_f: Maybe,
+    /// p of the F of all groups.
+    pub overall_p_model: Maybe,
+    /// Sd within groups and cells, with its standard error.
+    pub within_sd: Maybe,
+    /// Share of the variance within groups and cells that is measurement uncertainty, 0 to 1.
+    pub measurement_share: Maybe,
+    /// What one independent unit is: "brew", or the factor whose levels carry the groups.
+    pub unit: String,
+    /// The blocking factors within whose combinations the groups were compared.
+    pub blocks: Vec<String>,
+    /// Level of the intervals: the share of them that hold the true value.
+    pub level: f64,
+    /// Warnings: what limits these numbers.
+    pub warnings: Vec<String>,
+}
+}
+
+impl Contrasts {
+    /// One row per pair. What is undefined is NaN; why there is no p stands in the column `p_reason`.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        self.table_in("")
+    }
+
+    /// That table, if the values have this unit.
+    pub(super) fn table_in(&self, unit: &str) -> Table {
+        let (mut table, rows) = (Table::default(), columns());
+        let mut push = |name: &str, values: Values| {
+            let row = rows.iter().find(|row| row.name == name || sd_name(row.name) == name);
+            table.push(name, row.map_or("", |row| if row.unit == UNIT { unit } else { row.unit }), values);
+        };
+        let texts = |of: &dyn Fn(&Contrast) -> String| Values::Text(self.pairs.iter().map(of).collect());
+        let numbers = |of: &dyn Fn(&Contrast) -> f64| Values::Number(self.pairs.iter().map(of).collect());
+        let value = |m: &Maybe| m.as_ref().map_or(f64::NAN, |e| e.value);
+        let maybe = |of: fn(&Contrast) -> &Maybe| numbers(&|c| value(of(c)));
+        let end = |k: usize, of: fn(&Contrast) -> &MaybeInterval| {
+            numbers(&|c| of(c).as_ref().map_or(f64::NAN, |ends| ends[k]))
+        };
+        push("a", texts(&|c| c.a.clone()));
+        push("b", texts(&|c| c.b.clone()));
+        for (k, name) in ["units_a", "units_b"].into_iter().enumerate() {
+            let count = |c: &Contrast| i64::try_from(c.units[k]).unwrap_or(i64::MAX);
+            push(name, Values::Whole(self.pairs.iter().map(count).collect()));
+        }
+        push("difference", numbers(&|c| c.difference.value));
+        push("difference_sd", numbers(&|c| c.difference.sd));
+        push("low", end(0, |c| &c.interval));
+        push("high", end(1, |c| &c.interval));
+        push("bootstrap_low", end(0, |c| &c.bootstrap_interval));
+        push("bootstrap_high", end(1, |c| &c.bootstrap_interval));
+        push("tukey_low", end(0, |c| &c.tukey_interval));
+        push("tukey_high", end(1, |c| &c.tukey_interval));
+        push("difference_pct", maybe(|c| &c.difference_pct));
+        push("low_pct", end(0, |c| &c.interval_pct));
+        push("high_pct", end(1, |c| &c.interval_pct));
+        push("hedges_g", maybe(|c| &c.hedges_g));
+        push("hedges_g_low", end(0, |c| &c.hedges_g_interval));
+        push("hedges_g_high", end(1, |c| &c.hedges_g_interval));
+        push("t", maybe(|c| &c.t));
+        push("degrees", numbers(&|c| c.degrees));
+        push("p", maybe(|c| &c.p));
+        push("p_holm", maybe(|c| &c.p_holm));
+        push("p_model", maybe(|c| &c.p_model));
+        push("p_interaction", maybe(|c| &c.p_interaction));
+        push("p_equivalence", numbers(&|c| c.equivalence.as_ref().map_or(f64::NAN, |e| value(&e.p))));
+        push("minimum_detectable_difference", maybe(|c| &c.minimum_detectable_difference));
+        let reason = |c: &Contrast| c.p.as_ref().err().map_or(String::new(), |why| why.reason.clone());
+        push("p_reason", texts(&reason));
+        table
+    }
+}

@@ -1,0 +1,22 @@
+//! In: a [`Study`](crate::Study), or values with groups and blocks. Out: whether the groups differ, and what must be said with the answer; and
+//! what one mean beverage mass would have done to the yields.
+
+pub(crate) mod adjust;
+pub(crate) mod beverage;
+pub(crate) mod blocks;
+pub(crate) mod bootstrap;
+pub(crate) mod columns;
+pub(crate) mod comparison;
+pub(crate) mod contrast;
+pub(crate) mod contrast_options;
+pub(crate) mod contrasted;
+pub(crate) mod effect;
+pub(crate) mod equivalence;
+pub(crate) mod overall;
+pub(crate) mod pair;
+pub(crate) mod permute;
+pub(crate) mod power;
+pub(crate) mod tukey;
+pub(crate) mod two_yields;
+pub(crate) mod warnings;
+pub(crate) mod welch;

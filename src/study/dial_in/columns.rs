@@ -1,0 +1,70 @@
+//! What is known of the columns of this stage's tables.
+
+use crate::rows::columns;
+
+const UNIT: &str = "that of the measure";
+const POOLED: &str = "Barlow and others 1972, Statistical Inference under Order Restrictions";
+const LINE: &str = "Draper and Smith 1998, Applied Regression Analysis, chapters 1 to 3";
+
+columns! {
+    /// Setting x, from the lowest tried to the highest.
+    setting {
+        unit: "that of the setting",
+    },
+    /// The least-squares line at the setting.
+    line {
+        unit: UNIT,
+        formula: "a + b x",
+        valid: "there are three settings and four brews",
+        reference: LINE,
+    },
+    /// Lower end of where the line may lie.
+    mean_low {
+        unit: UNIT,
+        formula: "Student's t",
+        valid: "as line",
+        reference: LINE,
+    },
+    /// Upper end of the interval that begins at mean_low.
+    mean_high {
+        unit: UNIT,
+        formula: "Student's t",
+        valid: "as line",
+        reference: LINE,
+    },
+    /// Lower end of where one more brew lands, by the line.
+    prediction_low {
+        unit: UNIT,
+        formula: "Student's t",
+        valid: "as line",
+        reference: LINE,
+    },
+    /// Upper end of the interval that begins at prediction_low.
+    prediction_high {
+        unit: UNIT,
+        formula: "Student's t",
+        valid: "as line",
+        reference: LINE,
+    },
+    /// The curve that never turns back, at the setting.
+    monotone {
+        unit: UNIT,
+        formula: "pooled adjacent violators",
+        valid: "as line",
+        reference: POOLED,
+    },
+    /// Lower end of where the monotone curve may lie.
+    monotone_low {
+        unit: UNIT,
+        formula: "quantile of curves drawn",
+        valid: "a brew's scatter is known",
+        reference: "Dunson and Neelon 2003, Biometrics 59, 286",
+    },
+    /// Upper end of the interval that begins at monotone_low.
+    monotone_high {
+        unit: UNIT,
+        formula: "quantile of curves drawn",
+        valid: "as monotone_low",
+        reference: "as monotone_low",
+    },
+}

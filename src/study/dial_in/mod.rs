@@ -1,0 +1,9 @@
+//! In: a [`Study`](crate::Study), or settings with what they gave. Out: a line and a monotone curve, and the setting for a target with its interval.
+
+pub(crate) mod columns;
+pub(crate) mod dial;
+pub(crate) mod dialled;
+pub(crate) mod fieller;
+pub(crate) mod monotone;
+pub(crate) mod straight;
+pub(crate) mod target;

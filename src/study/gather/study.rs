@@ -1,0 +1,215 @@
+//! In: rows of factors and numbers. Out: one measure with its factors, as the statistics take it, and the name of everything that is missing.
+
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::rows::rows;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One brew, or one pour of it.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct StudyRow {
+    /// Name of the brew: rows of one name are not independent of each other.
+    pub brew: String,
+    /// Place of the pour, from 1, where a row is a pour.
+    pub pour: Option<usize>,
+    /// Kettle, person, day and so on: the level of each factor that is known.
+    pub factors: BTreeMap<String, String>,
+    /// Every number by its name.
+    #[serde(serialize_with = "written")]
+    pub numbers: BTreeMap<String, Maybe>,
+    /// Where a number is a mean over pours: which of them it lacks, and why.
+    pub left_out: BTreeMap<String, Vec<String>>,
+}
+
+fn written<S: serde::Serializer>(
+    numbers: &BTreeMap<String, Maybe>,
+    to: S,
+) -> std::result::Result<S::Ok, S::Error> {
+    #[derive(Serialize)]
+    struct Number<'a>(#[serde(with = "crate::estimate::maybe")] &'a Maybe);
+    to.collect_map(numbers.iter().map(|(name, number)| (name, Number(number))))
+}
+
+rows! { $
+/// Many brews in rows: what every comparison starts from.
+///
+/// ```
+/// use pourline::study::{Missing, StudyRow, Taken};
+/// use pourline::{Pours, Study, gather};
+/// use pourline::{Meta, Options, Recipe, analyze, simulate};
+/// let brewed = |kettle: &str, seed| {
+///     let meta = Meta { kettle: Some(kettle.into()), ..Meta::default() };
+///     let (log, _truth) = simulate(&Recipe { meta, ..Recipe::default() }, seed)?;
+///     analyze(&log, &Options::default())
+/// };
+/// let study: Study = gather(&[brewed("Fernspout", 1)?, brewed("Broadlip", 2)?], Pours::Mean)?;
+/// let first: &StudyRow = &study.rows[0];
+/// assert_eq!(first.factors["kettle"], "Fernspout");
+/// let taken: Taken = study.take("mean_flow_g_per_s", &["kettle"])?;
+/// assert_eq!(taken.levels[0], ["Fernspout", "Broadlip"]);
+/// // The bed's shape was not given: both brews are missing, each with that reason.
+/// let missing: Vec<Missing> = study.take("permeability_m2", &[])?.missing;
+/// assert_eq!((missing.len(), missing[0].reason.as_str()), (2, "pour 1, 2, 3, 4: flat_bed was not given"));
+/// # Ok::<(), pourline::Error>(())
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Study {
+    /// The rows.
+    pub rows: Vec<StudyRow> { hidden },
+    /// Unit of each number that has one.
+    pub units: BTreeMap<String, String> { hidden },
+    /// Brews that gave no row, such as a log that could not be analysed: every measure lists them as missing.
+    pub failed: Vec<Missing> { hidden },
+}
+}
+
+/// A row that cannot take part, or takes part with some of its pours.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Missing {
+    /// Name of the brew.
+    pub brew: String,
+    /// Place of the pour, from 1, where a row is a pour.
+    pub pour: Option<usize>,
+    /// The number or factor that is missing.
+    pub what: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// One measure with its factors. All vectors are as long as `values`.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Taken {
+    /// The measure.
+    pub measure: String,
+    /// Its unit, empty where it has none.
+    pub unit: String,
+    /// Its values.
+    pub values: Vec<Estimate>,
+    /// For each factor asked for, its level in each row.
+    pub levels: Vec<Vec<String>>,
+    /// Name of the brew of each row.
+    pub brews: Vec<String>,
+    /// Index of each row in the study.
+    pub rows: Vec<usize>,
+    /// Rows that could not take part.
+    pub missing: Vec<Missing>,
+    /// Rows whose value is a mean that lacks some pours.
+    pub partial: Vec<Missing>,
+}
+
+impl Study {
+    /// Names of all factors, sorted.
+    #[must_use]
+    pub fn factors(&self) -> Vec<String> {
+        names(self.rows.iter().flat_map(|row| row.factors.keys()))
+    }
+
+    /// Names of all numbers, sorted.
+    #[must_use]
+    pub fn measures(&self) -> Vec<String> {
+        names(self.rows.iter().flat_map(|row| row.numbers.keys()))
+    }
+
+    /// The levels of a factor, sorted; empty where no row has it.
+    #[must_use]
+    pub fn levels(&self, factor: &str) -> Vec<String> {
+        names(self.rows.iter().filter_map(|row| row.factors.get(factor)))
+    }
+
+    /// The rows in which the factor has that level.
+    ///
+    /// # Errors
+    /// `argument` where there is no such factor or level, naming those that there are.
+    pub fn only(&self, factor: &str, level: &str) -> Result<Self> {
+        self.known_factor(factor)?;
+        self.known(factor, level, &self.levels(factor))?;
+        let here = |row: &&StudyRow| row.factors.get(factor).is_some_and(|l| l == level);
+        Ok(Self { rows: self.rows.iter().filter(here).cloned().collect(), ..self.without_rows() })
+    }
+
+    /// One measure with the levels of some factors. A row that lacks any of them is listed in `missing`. A factor whose levels are numbers,
+    /// such as the setting of a grinder, can be taken as a measure.
+    ///
+    /// # Errors
+    /// `argument` where no row has that measure or one of the factors, naming those that there are.
+    pub fn take(&self, measure: &str, factors: &[&str]) -> Result<Taken> {
+        let measures = self.measures();
+        if !self.factors().iter().any(|f| f == measure) {
+            self.known("measure", measure, &measures)?;
+        }
+        for factor in factors {
+            self.known_factor(factor)?;
+        }
+        let unit = self.units.get(measure).cloned().unwrap_or_default();
+        let missing = self.failed.clone();
+        let mut taken = Taken { measure: measure.into(), unit, missing, ..Taken::default() };
+        taken.levels = vec![Vec::new(); factors.len()];
+        for (i, row) in self.rows.iter().enumerate() {
+            let missing = |what: &str, reason: &str| Missing {
+                brew: row.brew.clone(),
+                pour: row.pour,
+                what: what.into(),
+                reason: reason.into(),
+            };
+            let value = match row.number(measure) {
+                Ok(value) => value,
+                Err(why) => {
+                    taken.missing.push(missing(measure, &why.reason));
+                    continue;
+                }
+            };
+            if let Some(lacking) = factors.iter().find(|f| !row.factors.contains_key(**f)) {
+                taken.missing.push(missing(lacking, "it was not given"));
+                continue;
+            }
+            for (levels, factor) in taken.levels.iter_mut().zip(factors) {
+                levels.push(row.factors[*factor].clone());
+            }
+            if let Some(pours) = row.left_out.get(measure) {
+                taken.partial.push(missing(measure, &pours.join("; ")));
+            }
+            taken.values.push(value);
+            taken.brews.push(row.brew.clone());
+            taken.rows.push(i);
+        }
+        Ok(taken)
+    }
+
+    fn without_rows(&self) -> Self {
+        Self { rows: Vec::new(), units: self.units.clone(), failed: self.failed.clone() }
+    }
+
+    pub(super) fn known_factor(&self, factor: &str) -> Result<()> {
+        self.known("factor", factor, &self.factors())
+    }
+
+    fn known(&self, kind: &str, name: &str, there: &[String]) -> Result<()> {
+        if there.iter().any(|known| known == name) {
+            return Ok(());
+        }
+        let message = format!("there is no {kind} {name:?}; there are: {}", there.join(", "));
+        Err(Error::Argument { name: kind.into(), message })
+    }
+}
+
+impl StudyRow {
+    /// A number, or a factor whose level is one.
+    ///
+    /// # Errors
+    /// Why it is undefined.
+    pub fn number(&self, name: &str) -> Maybe {
+        if let Some(number) = self.numbers.get(name) {
+            return number.clone();
+        }
+        let level = self.factors.get(name).ok_or_else(|| Undefined::because("it was not given"))?;
+        match level.trim().parse::<f64>() {
+            Ok(value) if value.is_finite() => Ok(Estimate::exact(value)),
+            _ => Err(Undefined::because(format!("{level:?} is not a number"))),
+        }
+    }
+}
+
+fn names<'a>(all: impl Iterator<Item = &'a String>) -> Vec<String> {
+    all.collect::<BTreeSet<_>>().into_iter().cloned().collect()
+}

@@ -1,0 +1,29 @@
+//! What is known of the columns of this stage's tables.
+
+use crate::rows::columns;
+
+columns! {
+    /// Time: of a profile, since the start of the first pour; else the log's own stamp.
+    time_s {},
+    /// Flow of water: the profile's mean; of a plan, that on the plateau.
+    flow_g_per_s {
+        formula: "mean over brews; as plateau_flow_g_per_s",
+        valid: "as plateau_flow_g_per_s",
+    },
+    /// What the scales alone would make of the sd between brews.
+    scale_sd_g_per_s {
+        formula: "root mean square of the flows' own sd",
+    },
+    /// Lower edge of the band that holds the whole true mean curve.
+    low_g_per_s {
+        formula: "mean less u sd/sqrt(n), u by the expected Euler characteristic of Student's t",
+        valid: "there are four brews",
+        reference: "Telschow and Schwartzman 2022, J. Stat. Plan. Inference 216, 70",
+    },
+    /// Upper edge of the band whose lower edge is low_g_per_s.
+    high_g_per_s {
+        formula: "as low_g_per_s",
+        valid: "as low_g_per_s",
+        reference: "as low_g_per_s",
+    },
+}

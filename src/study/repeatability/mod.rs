@@ -1,0 +1,15 @@
+//! In: a [`Study`](crate::Study), or values with groups. Out: how far brews of one hand, people, kettles or two scales repeat each other: variances
+//! within and between, intraclass correlation, crossed random effects, limits of agreement.
+
+pub(crate) mod agreement;
+pub(crate) mod asked;
+pub(crate) mod cells;
+pub(crate) mod columns;
+#[cfg(test)]
+pub(crate) mod coverage;
+pub(crate) mod crossed;
+pub(crate) mod icc;
+pub(crate) mod interval;
+pub(crate) mod oneway;
+pub(crate) mod reml;
+pub(crate) mod spread;

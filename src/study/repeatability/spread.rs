@@ -1,0 +1,400 @@
+//! In: values and the group of each. Out: [`Repeatability`]: how far brews of one group, and of different groups, lie apart.
+//!
+//! Method: one-way random effects by analysis of variance, groups of any size, in the terms of ISO 5725-2:2019. Intervals: chi-squared for the spread
+//! within; for that between and that of reproducibility the modified large-sample method on the unweighted mean square between (Thomas and
+//! Hultquist 1978, Ann. Stat. 6, 582); for the share between, Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
+
+use crate::error::{Error, Result};
+use crate::estimate::{Estimate, Undefined};
+use crate::math::distribution::{fisher_above, fisher_quantile_above};
+use crate::rows::rows;
+use crate::study::repeatability::interval::{FTest, Interval, MeanSquare, TAIL, sum};
+use crate::study::repeatability::oneway::OneWay;
+use crate::table::{Table, Values};
+use serde::Serialize;
+
+/// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as ISO 5725-6 has it.
+const LIMIT: f64 = 2.8;
+/// Fewer groups than this are hardly informative about the spread between groups.
+const FEW_GROUPS: usize = 5;
+/// Fewer degrees of freedom than this are hardly informative about the spread within groups.
+const FEW_DEGREES: f64 = 10.0;
+/// A group whose spread chance alone would make as large less often than this is named (ISO 5725-2: outlier).
+const ODD: f64 = 0.01;
+
+/// Mean and sd of one group of brews.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct GroupSpread {
+    /// Name of the group.
+    pub name: String,
+    /// Number of brews.
+    pub brews: usize,
+    /// Mean of its values.
+    pub mean: f64,
+    /// Sd of its values; undefined for a single brew.
+    #[serde(with = "crate::estimate::maybe")]
+    pub sd: std::result::Result<f64, Undefined>,
+}
+
+rows! { $
+/// Spread within and between groups of brews, in the unit of the values; intervals of 95 %.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Repeatability {
+    /// The groups, in the order in which they first occur.
+    pub groups: Vec<GroupSpread> { hidden },
+    /// Number of brews.
+    pub brews: usize,
+    /// Mean of all brews; its sd allows for brews of a group being alike.
+    pub mean: Estimate,
+    /// Repeatability sd: that of brews of one group.
+    pub within_sd: Interval,
+    /// Part of the repeatability sd that the measurement explains.
+    ///
+    /// Root mean square of the sd that the values bring with them.
+    pub of_scale_sd: f64,
+    /// Part of the repeatability sd that is left to the hand and the coffee.
+    ///
+    /// From the within variance less the measurement's, 0 if that is larger.
+    pub of_hand_sd: Interval,
+    /// Sd of the true means of groups.
+    pub between_sd: Result<Interval, Undefined>,
+    /// Reproducibility sd: that of brews of different groups, within and between together.
+    pub reproducibility_sd: Result<Interval, Undefined>,
+    /// Repeatability limit: two brews of one group differ by less in 95 % of cases.
+    ///
+    /// 2.8 times `within_sd`.
+    pub repeatability_limit: Interval,
+    /// Reproducibility limit: two brews of different groups differ by less in 95 % of cases.
+    ///
+    /// 2.8 times `reproducibility_sd`.
+    pub reproducibility_limit: Result<Interval, Undefined>,
+    /// Coefficient of variation within groups: `within_sd` in percent of the mean.
+    ///
+    /// The interval takes the mean as known.
+    pub within_cv_pct: Result<Interval, Undefined>,
+    /// Coefficient of variation across groups: `reproducibility_sd` in percent of the mean.
+    ///
+    /// The interval takes the mean as known.
+    pub reproducibility_cv_pct: Result<Interval, Undefined>,
+    /// Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1), for groups of any size.
+    pub between_share: Result<Interval, Undefined>,
+    /// F test of whether groups differ: mean square between over mean square within.
+    pub difference: Result<FTest, Undefined>,
+    /// Warnings, in sentences.
+    pub warnings: Vec<String>,
+    /// Value of each brew, for the figure.
+    #[serde(skip)]
+    pub(crate) values: Vec<f64>,
+    /// Group of each brew, for the figure.
+    #[serde(skip)]
+    pub(crate) labels: Vec<String>,
+}
+}
+
+impl Repeatability {
+    /// One row per group: group, brews, mean, sd.
+    #[must_use]
+    pub fn table(&self) -> Table {
+        let mut table = Table::default();
+        let groups = &self.groups;
+        table.push("group", "", Values::Text(groups.iter().map(|g| g.name.clone()).collect()));
+        table.push("brews", "", Values::Whole(groups.iter().map(|g| g.brews as i64).collect()));
+        table.push("mean", "", Values::Number(groups.iter().map(|g| g.mean).collect()));
+        let sd = |g: &GroupSpread| *g.sd.as_ref().unwrap_or(&f64::NAN);
+        table.push("sd", "", Values::Number(groups.iter().map(sd).collect()));
+        table
+    }
+}
+
+/// How far brews lie apart that ought to be the same: within a group (one person, one kettle) and between groups.
+///
+/// Groups may differ in size. The sd of each value is taken for the measurement's own, independent from brew to brew: `of_hand_sd` is
+/// what is left of the spread when it is taken out.
+///
+/// # Errors
+/// [`Error::TooShort`] for fewer than two values, [`Error::NotFinite`], and [`Error::Argument`] where `groups` has another length or no group has two brews.
+///
+/// ```
+/// use pourline::Estimate;
+/// use pourline::{Repeatability, repeatability};
+/// // Sulphur in coal, four of the eight laboratories of ISO 5725-2 (from memory).
+/// let percent = [0.71, 0.71, 0.70, 0.71, 0.69, 0.67, 0.68, 0.66, 0.65, 0.69, 0.67, 0.65, 0.66];
+/// let laboratories = ["1", "1", "1", "1", "2", "2", "2", "3", "3", "3", "4", "4", "4"];
+/// let found: Repeatability = repeatability(&percent.map(Estimate::exact), &laboratories)?;
+/// assert!((found.within_sd.value - 0.01221).abs() < 5e-6);
+/// assert!((found.repeatability_limit.value - 2.8 * found.within_sd.value).abs() < 1e-12);
+/// # Ok::<(), pourline::Error>(())
+/// ```
+pub fn repeatability<S: AsRef<str>>(values: &[Estimate], groups: &[S]) -> Result<Repeatability> {
+    if values.len() < 2 {
+        return Err(Error::TooShort { samples: values.len(), needed: 2 });
+    }
+    let data = OneWay::of(values, groups)?;
+    if data.within.degrees < 1.0 {
+        let message = "each group has a single brew, which tells nothing of how brews of a group differ; two or more are needed".into();
+        return Err(Error::Argument { name: "groups".into(), message });
+    }
+    let within = data.within;
+    let within_sd = Interval::root(within.value, within.interval());
+    let between = between(&data);
+    let reproducibility = reproducibility(&data);
+    let mean = mean(&data, &between);
+    let percent = |sd: &Interval| in_percent(*sd, mean);
+    let of_scale_sd = data.own_variance.sqrt();
+    Ok(Repeatability {
+        groups: summaries(&data),
+        brews: values.len(),
+        mean,
+        within_sd,
+        of_scale_sd,
+        of_hand_sd: within_sd.without(of_scale_sd),
+        repeatability_limit: within_sd.scaled(LIMIT),
+        reproducibility_limit: reproducibility.as_ref().map(|sd| sd.scaled(LIMIT)).map_err(Clone::clone),
+        within_cv_pct: percent(&within_sd),
+        reproducibility_cv_pct: reproducibility.as_ref().map_err(Clone::clone).and_then(percent),
+        between_share: between_share(&data),
+        difference: several(&data).and_then(|()| spread(&data)).map(|()| FTest::of(data.between, within)),
+        warnings: warnings(&data, of_scale_sd),
+        values: values.iter().map(|value| value.value).collect(),
+        labels: groups.iter().map(|group| group.as_ref().into()).collect(),
+        between_sd: between,
+        reproducibility_sd: reproducibility,
+    })
+}
+
+fn several(data: &OneWay) -> std::result::Result<(), Undefined> {
+    if data.groups.len() > 1 {
+        return Ok(());
+    }
+    Err(Undefined::because("there is one group, and nothing tells how groups differ"))
+}
+
+fn spread(data: &OneWay) -> std::result::Result<(), Undefined> {
+    if data.within.value > 0.0 {
+        return Ok(());
+    }
+    Err(Undefined::because("brews of one group do not differ at all"))
+}
+
+fn summaries(data: &OneWay) -> Vec<GroupSpread> {
+    let sd = |size: f64, squares: f64| {
+        if size > 1.0 {
+            Ok((squares / (size - 1.0)).sqrt())
+        } else {
+            Err(Undefined::because("a single brew has no spread"))
+        }
+    };
+    let of = |g: &crate::study::repeatability::oneway::Group| GroupSpread {
+        name: g.name.clone(),
+        brews: g.size as usize,
+        mean: data.origin + g.mean,
+        sd: sd(g.size, g.squares),
+    };
+    data.groups.iter().map(of).collect()
+}
+
+/// The brews of a group of middling size, as the estimate of the variance between counts them (ISO 5725-2).
+fn usual_size(data: &OneWay) -> f64 {
+    let squares: f64 = data.groups.iter().map(|g| g.size * g.size).sum();
+    (data.size - squares / data.size) / data.between.degrees
+}
+
+/// The variance of the plain means of groups times the harmonic mean of their sizes: near to a multiple of chi-squared whatever the sizes.
+fn unweighted(data: &OneWay) -> (MeanSquare, f64) {
+    let k = data.groups.len() as f64;
+    let size = k / data.groups.iter().map(|g| 1.0 / g.size).sum::<f64>();
+    let mean = data.groups.iter().map(|g| g.mean).sum::<f64>() / k;
+    let squares: f64 = data.groups.iter().map(|g| (g.mean - mean).powi(2)).sum();
+    (MeanSquare { value: size * squares / (k - 1.0), degrees: k - 1.0 }, size)
+}
+
+fn between_variance(data: &OneWay) -> f64 {
+    ((data.between.value - data.within.value) / usual_size(data)).max(0.0)
+}
+
+fn between(data: &OneWay) -> std::result::Result<Interval, Undefined> {
+    several(data)?;
+    let (square, size) = unweighted(data);
+    let ends = square.less(data.within).map(|end| end / size);
+    Ok(around(between_variance(data), ends))
+}
+
+fn reproducibility(data: &OneWay) -> std::result::Result<Interval, Undefined> {
+    several(data)?;
+    let (square, size) = unweighted(data);
+    let ends = sum(&[(1.0 / size, square), (1.0 - 1.0 / size, data.within)]);
+    Ok(around(between_variance(data) + data.within.value, ends))
+}
+
+/// The value comes from weighted, the interval from plain means: in very unequal groups it might otherwise end before the value.
+fn around(variance: f64, [low, high]: [f64; 2]) -> Interval {
+    Interval::root(variance, [low.min(variance), high.max(variance)])
+}
+
+fn mean(data: &OneWay, between: &std::result::Result<Interval, Undefined>) -> Estimate {
+    let squares: f64 = data.groups.iter().map(|g| (g.size / data.size).powi(2)).sum();
+    let between = between.as_ref().map_or(0.0, |sd| sd.value * sd.value);
+    Estimate::new(data.origin + data.mean, (squares * between + data.within.value / data.size).sqrt())
+}
+
+fn in_percent(sd: Interval, mean: Estimate) -> std::result::Result<Interval, Undefined> {
+    if mean.value.abs() > 2.0 * mean.sd {
+        return Ok(sd.scaled(100.0 / mean.value.abs()));
+    }
+    Err(Undefined::because(format!("the mean, {mean}, cannot be told from 0")))
+}
+
+fn between_share(data: &OneWay) -> std::result::Result<Interval, Undefined> {
+    several(data)?;
+    spread(data)?;
+    let (degrees, below) = (data.between.degrees, data.within.degrees);
+    let ends = [TAIL, 1.0 - TAIL].map(|tail| share_at(data, fisher_quantile_above(tail, degrees, below)));
+    let between = between_variance(data);
+    let value = between / (between + data.within.value);
+    Ok(Interval { value, low: ends[0].min(value), high: ends[1].max(value) })
+}
+
+/// The share between groups under which the ratio of the spreads, weighted as that share asks, is `f`.
+fn share_at(data: &OneWay, f: f64) -> f64 {
+    let ratio = |share: f64| {
+        let weight = |size: f64| size / (1.0 - share + size * share);
+        let weights: f64 = data.groups.iter().map(|g| weight(g.size)).sum();
+        let mean = data.groups.iter().map(|g| weight(g.size) * g.mean).sum::<f64>() / weights;
+        let squares: f64 = data.groups.iter().map(|g| weight(g.size) * (g.mean - mean).powi(2)).sum();
+        (1.0 - share) * squares / (data.between.degrees * data.within.value)
+    };
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if ratio(middle) > f { low = middle } else { high = middle }
+    }
+    if ratio(0.0) <= f { 0.0 } else { f64::midpoint(low, high) }
+}
+
+fn warnings(data: &OneWay, of_scale_sd: f64) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let (groups, degrees) = (data.groups.len(), data.within.degrees);
+    if (2..FEW_GROUPS).contains(&groups) {
+        warnings.push(format!("{groups} groups hardly tell how groups differ: the interval of the spread between them is wide, and says so"));
+    }
+    if degrees < FEW_DEGREES {
+        let brews = data.size as usize;
+        warnings.push(format!("{brews} brews in {groups} groups leave {degrees} degrees of freedom: the spread within is known roughly"));
+    }
+    if of_scale_sd * of_scale_sd > data.within.value {
+        warnings.push("the measurement explains all of the spread within groups: the hand's own is below what it can resolve".into());
+    }
+    warnings.extend(odd_group(data));
+    warnings
+}
+
+/// Cochran's test of the largest variance, as a ratio to that of the other groups, so that groups may differ in size.
+fn odd_group(data: &OneWay) -> Option<String> {
+    let several: Vec<_> = data.groups.iter().filter(|g| g.size > 1.0).collect();
+    let variance = |g: &crate::study::repeatability::oneway::Group| g.squares / (g.size - 1.0);
+    let widest = several.iter().max_by(|a, b| variance(a).total_cmp(&variance(b)))?;
+    let degrees = data.within.degrees - (widest.size - 1.0);
+    let squares = data.within.value * data.within.degrees - widest.squares;
+    if degrees < 1.0 || squares <= 0.0 {
+        return None;
+    }
+    let f = variance(widest) / (squares / degrees);
+    let p = several.len() as f64 * fisher_above(f, widest.size - 1.0, degrees);
+    (p < ODD).then(|| {
+        format!("brews of {:?} lie further apart than those of the other groups (Cochran's test, p {p:.1e}): look at them before trusting one spread for all", widest.name)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(values: &[f64], groups: &[&str], sd: f64) -> Repeatability {
+        let values: Vec<Estimate> = values.iter().map(|v| Estimate::new(*v, sd)).collect();
+        repeatability(&values, groups).unwrap()
+    }
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-9, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn two_groups_of_unlike_size_are_as_reckoned_by_hand() {
+        let found = found(&[10.0, 12.0, 14.0, 20.0, 22.0], &["a", "a", "a", "b", "b"], 1.5);
+        // Squares within 8 + 2 on 3 degrees; the mean is 15.6, squares between 3 x 3.6^2 + 2 x 5.4^2 = 97.2 on one
+        // degree;
+        // the usual size of a group is 5 - 13/5 = 2.4 (ISO 5725-2).
+        let (within, between) = (10.0_f64 / 3.0, (97.2_f64 - 10.0 / 3.0) / 2.4);
+        near(found.within_sd.value, within.sqrt());
+        near(found.between_sd.unwrap().value, between.sqrt());
+        near(found.reproducibility_sd.unwrap().value, (within + between).sqrt());
+        near(found.reproducibility_limit.unwrap().value, 2.8 * (within + between).sqrt());
+        near(found.between_share.unwrap().value, between / (within + between));
+        near(found.difference.unwrap().f, 97.2 / within);
+        // The groups weigh 0.6 and 0.4 in the mean: 0.52 of the variance between, a fifth of that within.
+        near(found.mean.value, 15.6);
+        near(found.mean.sd, (0.52 * between + within / 5.0).sqrt());
+        near(found.within_cv_pct.unwrap().value, 100.0 * within.sqrt() / 15.6);
+        near(found.of_scale_sd, 1.5);
+        near(found.of_hand_sd.value, (within - 2.25).sqrt());
+        assert_eq!(found.groups[0].sd, Ok(2.0));
+        assert_eq!(found.groups[1].sd, Ok(2.0_f64.sqrt()));
+    }
+
+    #[test]
+    fn a_percentage_needs_a_mean_two_sd_from_nothing() {
+        let mean = |value: f64| Estimate::new(value, 1.0);
+        let sd = Interval { value: 1.0, low: 0.5, high: 2.0 };
+        assert_eq!(in_percent(sd, mean(-2.1)).unwrap().high, 200.0 / 2.1);
+        assert!(in_percent(sd, mean(1.9)).is_err() && in_percent(sd, mean(-1.9)).is_err());
+    }
+
+    #[test]
+    fn a_group_that_scatters_more_is_named_from_one_in_a_hundred_on() {
+        // Variance 4 d^2 on two degrees against 4 on four: p is 3 (1 + d^2/2)^-2 by the closed form of F on two
+        // degrees, 0.01 at d^2 = 32.6.
+        let named = |square: f64| {
+            let d = 2.0 * f64::sqrt(square);
+            let values = [-d, 0.0, d, 0.0, 2.0, 4.0, 0.0, 2.0, 4.0].map(|v| v + 50.0);
+            let warnings = found(&values, &["a", "a", "a", "b", "b", "b", "c", "c", "c"], 0.0).warnings;
+            warnings.iter().any(|c| c.contains("\"a\" lie further apart"))
+        };
+        assert_eq!([31.0, 34.0].map(named), [false, true]);
+    }
+
+    #[test]
+    fn two_values_of_one_group_are_the_fewest() {
+        let one = repeatability(&[Estimate::exact(1.0)], &["a"]).unwrap_err();
+        assert_eq!(one.to_string(), Error::TooShort { samples: 1, needed: 2 }.to_string());
+        let found = found(&[1.0, 3.0], &["a", "a"], 0.0);
+        assert!((found.within_sd.value - 2.0_f64.sqrt()).abs() < 1e-12 && found.between_sd.is_err());
+    }
+
+    #[test]
+    fn where_one_of_the_two_spreads_is_nothing_the_intervals_are_those_of_chi_squared() {
+        // Quantiles of chi-squared on two degrees: 7.377759 and 0.0506356 (tables).
+        let close = |found: f64, variance: f64| {
+            assert!((found / variance.sqrt() - 1.0).abs() < 1e-5, "{found}, not {}", variance.sqrt());
+        };
+        // Means 1, 3 and 8 of two brews that agree: 2 x 26/2 between on two degrees, halved.
+        let values = [1.0, 1.0 + 1e-7, 3.0, 3.0 + 1e-7, 8.0, 8.0 + 1e-7];
+        let apart = found(&values, &["a", "a", "b", "b", "c", "c"], 0.0);
+        for sd in [apart.between_sd.unwrap(), apart.reproducibility_sd.unwrap()] {
+            close(sd.value, 13.0);
+            close(sd.low, 2.0 * 13.0 / 7.377_759);
+            close(sd.high, 2.0 * 13.0 / 0.050_635_6);
+        }
+        // Means that agree: 4 within on two degrees; half of it counts beside the plain mean square between.
+        let alike = found(&[-1.0, 1.0, -1.0, 1.0], &["a", "a", "b", "b"], 0.0).reproducibility_sd.unwrap();
+        close(alike.low, 0.5 * 4.0 / 7.377_759);
+        close(alike.high, 0.5 * 4.0 / 0.050_635_6);
+    }
+
+    #[test]
+    fn an_interval_reaches_to_its_value_on_either_side() {
+        let of = |variance: f64| around(variance, [4.0, 9.0]);
+        assert_eq!((of(1.0).low, of(1.0).value, of(1.0).high), (1.0, 1.0, 3.0));
+        assert_eq!((of(6.25).low, of(6.25).value, of(6.25).high), (2.0, 2.5, 3.0));
+        assert_eq!((of(16.0).low, of(16.0).value, of(16.0).high), (2.0, 4.0, 4.0));
+    }
+}

@@ -1,0 +1,53 @@
+//! The tests of the Rust side that need more than one stage: one program, so that the crate is linked once.
+//!
+//! A test that takes a second or more is marked `#[ignore = "slow"]`: `make test` leaves it out, `make test-slow` runs it.
+
+// Shared with the benches.
+#[path = "../called/mod.rs"]
+mod called;
+#[path = "../faulty/mod.rs"]
+mod faulty;
+#[path = "../instruments/mod.rs"]
+mod instruments;
+#[path = "../levels/mod.rs"]
+mod levels;
+#[path = "../studies/mod.rs"]
+mod studies;
+
+#[path = "../house.rs"]
+mod house;
+
+mod agitation;
+mod agitation_recovers;
+mod agreement;
+mod arithmetic;
+mod bad_logs;
+mod bed;
+mod bed_laws;
+mod brew_json;
+mod calibration;
+mod certified_anova;
+mod conditions;
+mod contrast;
+mod crossed;
+mod dialling;
+mod errors;
+mod estimate;
+mod extraction;
+mod faults;
+mod golden;
+mod hand;
+mod hand_not_instrument;
+mod labels;
+mod live;
+mod messages;
+mod plan;
+mod profile;
+mod properties;
+mod published_values;
+mod reads_logs;
+mod recovers_truth;
+mod repeatability;
+mod stream_on_the_scale;
+mod warning_limits;
+mod water;
