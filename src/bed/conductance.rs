@@ -97,3 +97,76 @@ pub(super) fn permeability(k: usize, conductance: &Maybe, meta: &Meta, options: 
     let of_one_g = density_kg_per_m3(water_c).and_then(|rho| bed.permeability_m2(1000.0 / rho, water_c));
     of_one_g.map(|m2| flow.scaled(m2)).map_err(|e| Undefined::because(e.to_string()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bed::law::{N, Prior};
+
+    /// 50 g flow out at exp(2 + p (ln 50 - 4)); the rate is known to 0.2, what stands to 0.1, both in their
+    /// logarithm.
+    fn drain(from_s: f64, ln_k: f64) -> Drain {
+        let mut covariance = [[0.0; N]; N];
+        (covariance[1][1], covariance[2][2]) = (0.01, 0.04);
+        let mut prior = Prior::open();
+        prior.information = [[0.0; N]; N];
+        Drain {
+            from_s,
+            to_s: from_s + 30.0,
+            parameters: [100.0, 4.0, ln_k, 0.5],
+            covariance,
+            prior,
+            deviance: 1.0,
+            degrees: 1.0,
+            expected: 1.0,
+            spread: 1.0,
+        }
+    }
+
+    fn near(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-9, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn conductance_is_the_flow_at_50_g_and_its_ratio_goes_by_the_viscosity_too() {
+        let law = drain(60.0, -2.0);
+        let of = |ln_k: f64, pour_c: &[f64]| {
+            let options = BedOptions { pour_c: pour_c.to_vec(), ..BedOptions::default() };
+            ratio((1, &drain(30.0, ln_k)), (0, &drain(10.0, -2.0)), &law, &options)
+        };
+        let flow = conductance(&drain(30.0, -2.0), &BedOptions::default()).unwrap();
+        near(flow.value, 2_f64.exp() * (50.0 / 4_f64.exp()).sqrt());
+        // ln Q moves with ln V by 1 - p and with ln k by 1: 0.25 x 0.01 + 0.04.
+        near(flow.sd, flow.value * 0.0425_f64.sqrt());
+        let found = of(-2.3, &[]).unwrap();
+        near(found.value, (-0.3_f64).exp());
+        near(found.sd, found.value * (2.0 * 0.0425_f64).sqrt());
+        // Kinematic viscosity of IAPWS at both temperatures.
+        let nu = |c: f64| kinematic_viscosity_m2_per_s(c).unwrap();
+        near(of(-2.3, &[93.0, 80.0]).unwrap().value, (-0.3_f64).exp() * nu(80.0) / nu(93.0));
+        assert!(of(-2.3, &[93.0]).is_err());
+    }
+
+    #[test]
+    fn what_two_drainages_took_from_one_law_is_no_difference_between_them() {
+        // Both rest on the same prior of the exponent, and nothing else is uncertain: their ratio is sure.
+        let of = |from_s: f64| {
+            let mut one = drain(from_s, -2.0);
+            one.covariance = [[0.0; N]; N];
+            (one.covariance[ALL][ALL], one.covariance[EXPONENT][EXPONENT]) = (0.09, 0.01);
+            (one.prior.information[ALL][ALL], one.prior.information[EXPONENT][EXPONENT]) =
+                (1.0 / 0.09, 100.0);
+            one
+        };
+        let (options, law) = (BedOptions::default(), of(60.0));
+        let alike = ratio((1, &of(30.0)), (0, &of(10.0)), &law, &options).unwrap();
+        near(alike.value, 1.0);
+        assert!(alike.sd < 1e-9, "{alike}");
+        assert!(ratio((2, &law), (0, &of(10.0)), &law, &options).unwrap().sd < 1e-9);
+        // Where one knows the exponent by itself the law's 0.1 stays, times ln 50 - 4, and its own.
+        let mut own = of(30.0);
+        own.prior.information = [[0.0; N]; N];
+        let apart = ratio((1, &own), (0, &of(10.0)), &law, &options).unwrap();
+        near(apart.sd, (2.0_f64).sqrt() * 0.1 * (4.0 - 50_f64.ln()));
+    }
+}

@@ -257,13 +257,13 @@ mod tests {
         let (flow, gradient) = flow_at(&drain, 50.0);
         // Q0 = exp(4 - 2), V0 = exp(4): Q0 (50/V0)^0.5.
         assert!((flow - 2_f64.exp() * (50.0 / 4_f64.exp()).sqrt()).abs() < 1e-12);
-        for k in 0..N {
+        for (k, slope) in gradient.iter().enumerate() {
             let moved = |by: f64| {
                 let mut moved = drain;
                 moved.parameters[k] += by;
                 flow_at(&moved, 50.0).0
             };
-            assert!(((moved(1e-6) - moved(-1e-6)) / 2e-6 - gradient[k]).abs() < 1e-6, "{k}");
+            assert!(((moved(1e-6) - moved(-1e-6)) / 2e-6 - slope).abs() < 1e-6, "{k}");
         }
         // Only the exponent is uncertain; the derivative of the flow in it is flow times ln(50/V0).
         let found = estimate(&drain, (flow, gradient)).unwrap();

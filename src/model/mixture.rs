@@ -333,4 +333,68 @@ mod tests {
         filter.see(5.0, 0.2);
         assert!((filter.rest() - (-2.0_f64).exp() / (2.0 + (-2.0_f64).exp())).abs() < 1e-12);
     }
+
+    fn close(found: f64, by_hand: f64) {
+        assert!((found - by_hand).abs() < 1e-12, "{found}, not {by_hand}");
+    }
+
+    #[test]
+    fn a_step_moves_state_and_covariance_by_the_transition_and_adds_the_walk_of_its_mode() {
+        let (tau, h) = (0.3_f64, 0.1_f64);
+        let (leg, e) = (Leg::new(tau, h), (-h / tau).exp());
+        let p = [[0.5, 0.1, 0.02], [0.1, 0.4, 0.03], [0.02, 0.03, 0.3]];
+        for which in [REST, STEADY, CHANGE] {
+            let mut mode = Mode { x: [1.0, 2.0, 3.0], p, weight: 1.0 };
+            leg.go(&mut mode, which, 0.35);
+            // At rest nothing flows and a flow is gone by the next sample.
+            let runs = if which == REST { 0.0 } else { 1.0 };
+            let f = [[e, 1.0 - e, runs * (h - tau * (1.0 - e))], [0.0, 1.0, runs * h], [0.0, 0.0, runs]];
+            let x = f.map(|row| row[0] + 2.0 * row[1] + 3.0 * row[2]);
+            (0..3).for_each(|i| close(mode.x[i], x[i]));
+            // Steady: twice the swing of 6 rad/s, a tremor of 5 % of 3 g/s squared, and 0.05 squared; a change: 8
+            // g/s squared
+            // over the ramp.
+            let walk = [0.0, 12.0 * 0.15 * 0.15 + 0.0025, 64.0 / 0.35][which];
+            for i in 0..3 {
+                for j in 0..3 {
+                    let sum: f64 = (0..9).map(|k| f[i][k / 3] * p[k / 3][k % 3] * f[j][k % 3]).sum();
+                    let own = match (which, i, j) {
+                        (REST, 2, 2) => 0.0025,
+                        (REST, 1, 1) => sum + 0.0025 * h,
+                        _ => sum + walk * leg.unit[i][j],
+                    };
+                    close(mode.p[i][j], own);
+                }
+            }
+        }
+        // A change of a flow beyond the usual 8 g/s goes by that flow.
+        let mut fast = Mode { x: [0.0, 0.0, 10.0], p: [[0.0; 3]; 3], weight: 1.0 };
+        leg.go(&mut fast, CHANGE, 0.5);
+        close(fast.p[2][2], 100.0 / 0.5 * h);
+    }
+
+    #[test]
+    fn before_a_step_the_filters_are_mixed_by_how_likely_a_hand_goes_over() {
+        let mut filter = Filter::new(Estimate::exact(0.3), 0.35, 7.0, 0.1);
+        let weights = filter.modes.map(|mode| mode.weight);
+        assert_eq!(weights, [0.9, 0.05, 0.05]);
+        assert_eq!(filter.modes.map(|mode| mode.x), [[7.0, 7.0, 0.0]; 3]);
+        filter.modes[CHANGE].x[2] = 4.0;
+        let before = filter.modes.map(|mode| mode.p[2][2]);
+        (0..3).for_each(|k| close(before[k], [0.0025, 64.0, 64.0][k]));
+        // In 0.35 s a rest of 20 s goes over to a change, and so does a pour of 8 s; half of the changes end, to
+        // either.
+        filter.mix(0.35);
+        let (rest, pour) = (0.35 / 20.35, 0.35 / 8.35);
+        let found = filter.modes.map(|mode| mode.weight);
+        let by_hand =
+            [0.9 * (1.0 - rest) + 0.0125, 0.05 * (1.0 - pour) + 0.0125, 0.9 * rest + 0.05 * pour + 0.025];
+        (0..3).for_each(|k| close(found[k], by_hand[k]));
+        // Of the filter of rest 0.0125 come from that of change, with a flow of 4 g/s.
+        let share = 0.0125 / by_hand[REST];
+        close(filter.modes[REST].x[2], 4.0 * share);
+        let spread = share * (1.0 - share) * 16.0;
+        close(filter.modes[REST].p[2][2], (1.0 - share) * before[REST] + share * before[CHANGE] + spread);
+        close(filter.modes[REST].x[1], 7.0);
+    }
 }

@@ -186,4 +186,16 @@ mod tests {
         // sqrt(0.02^2 + 0.1^2/12).
         assert!((result.value / 0.035_12 - 1.0).abs() < 0.05, "{result}");
     }
+
+    #[test]
+    fn rests_flicker_between_two_steps_of_whatever_size() {
+        for step_g in [0.1, 1.0, 2.0] {
+            let rest =
+                |by: &[i32]| (0..40).map(|i| step_g * f64::from(by[i % by.len()])).collect::<Vec<f64>>();
+            let two = rest(&[7, 8, 8, 7, 8]);
+            assert_eq!(rests(two.chunks_exact(10), step_g).len(), 1);
+            let four = [rest(&[7, 8]), rest(&[9, 8])].concat();
+            assert_eq!(rests(four.chunks_exact(10), step_g).len(), 2, "three steps are two rests");
+        }
+    }
 }

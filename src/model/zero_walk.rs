@@ -103,4 +103,29 @@ mod tests {
         assert!((0..20).all(|seed| estimate(0.0, seed) < 0.006));
         assert_eq!(walk_g2_per_s(&[], 0.06), 0.0);
     }
+
+    #[test]
+    fn the_deviance_is_that_of_a_filter_reckoned_by_hand() {
+        // Noise 1 g2, a walk of 0.5 g2 in a second. Second reading: variance 1 + 1 + 1 = 3, 1 g off, gain 2/3, 2/3
+        // g2 left.
+        // Third, after one second: variance 2/3 + 1/2 + 1 = 13/6, and so far off that nine sd squared are all that
+        // counts.
+        let first = 3_f64.ln() + 1.0 / 3.0;
+        let found = deviance(&[0.0, 2.0], &[5.0, 6.0], 0.5, 1.0);
+        assert!((found - first).abs() < 1e-12, "{found}");
+        let level = 5.0 + 2.0 / 3.0;
+        let near = deviance(&[0.0, 2.0, 3.0], &[5.0, 6.0, level + 2.0], 0.5, 1.0);
+        assert!((near - first - (13.0 / 6.0_f64).ln() - 24.0 / 13.0).abs() < 1e-12, "{near}");
+        let far = deviance(&[0.0, 2.0, 3.0], &[5.0, 6.0, level + 40.0], 0.5, 1.0);
+        assert!((far - first - (13.0 / 6.0_f64).ln() - 9.0).abs() < 1e-12, "{far}");
+    }
+
+    #[test]
+    fn a_rest_has_the_noise_of_the_log_unless_its_differences_show_half_as_much_again() {
+        // Up and down by a: neighbouring differences of 2 a have -4 a^2 in common, over their number less one.
+        let rest = |a: f64| (0..11).map(|i| if i % 2 == 0 { a } else { -a }).collect::<Vec<f64>>();
+        assert!((noise_var(&rest(0.1), 0.01) - 0.04).abs() < 1e-12);
+        assert!((noise_var(&rest(0.1), 0.026) - 0.04).abs() < 1e-12);
+        assert_eq!(noise_var(&rest(0.1), 0.027), 0.027);
+    }
 }

@@ -163,7 +163,7 @@ mod tests {
     #[test]
     fn a_weight_that_is_divided_by_the_grams_of_an_ounce_is_a_switch_either_way_also_while_water_runs() {
         let of = |to_ounces: bool, flow_g: f64, sway_g: f64| {
-            let sway = |i: usize| if i % 2 == 0 { sway_g } else { -sway_g };
+            let sway = |i: usize| if i.is_multiple_of(2) { sway_g } else { -sway_g };
             let grams = |i: usize| 200.0 + flow_g * i as f64;
             let reading = |i: usize| {
                 // Grams scatter within the bound of the water; ounces are constant.
@@ -187,7 +187,7 @@ mod tests {
     #[test]
     fn a_small_weight_is_a_switch_only_if_its_scatter_is_lower_by_the_factor() {
         let of = |scatter_oz: f64| {
-            let sway = |i: usize| if i % 2 == 0 { 0.5 } else { -0.5 };
+            let sway = |i: usize| if i.is_multiple_of(2) { 0.5 } else { -0.5 };
             let reading =
                 |i: usize| if i < 40 { 9.0 + 0.05 * sway(i) } else { 9.0 / OUNCE_G + scatter_oz * sway(i) };
             switch(&(0..80).map(reading).collect::<Vec<f64>>())
