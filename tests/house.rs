@@ -23,8 +23,8 @@ const LAW: [&[&str]; 10] = [
     &["bindings"],
 ];
 /// The simulator judges the stages: it shares none of their code, only the values in which they give their answer.
-const SIMULATE_MAY_IMPORT: [&str; 7] =
-    ["error", "estimate", "table", "math", "log", "condition/trace", "segment/pour"];
+const SIMULATE_MAY_IMPORT: [&str; 8] =
+    ["error", "estimate", "rows", "table", "math", "log", "condition/trace", "segment/pour"];
 /// Only the bindings may import the simulator.
 const MAY_IMPORT_SIMULATE: [&str; 1] = ["bindings"];
 

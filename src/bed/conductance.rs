@@ -119,7 +119,7 @@ mod tests {
             deviance: 1.0,
             degrees: 1.0,
             expected: 1.0,
-            spread: 1.0,
+            inflation: 1.0,
         }
     }
 
