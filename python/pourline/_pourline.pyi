@@ -147,817 +147,16 @@ class Plan:
     def __ne__(self, other: object, /) -> bool: ...
 
 @final
-class Profile:
-    """The mean flow of a group of brews, with a band that holds the whole true mean curve with a stated probability."""
-
-    @property
-    def brews(self) -> list[str]:
-        """Names of the brews, in the order given; a brew without a name is called by its place."""
-    @property
-    def axis(self) -> Literal["time", "water"]:
-        """What `position` is: `time` since the start of the first pour, or `water` poured since then."""
-    @property
-    def align(self) -> Literal["landmarks", "start"]:
-        """What the brews were aligned on in the end: `landmarks` or `start`."""
-    @property
-    def warnings(self) -> list[str]:
-        """What there is to say in words: why the alignment is not what was asked for, where the axis ends."""
-    @property
-    def position(self) -> _Array:
-        """Places along the axis: s on the time axis, g on the water axis; each array has its length."""
-    @property
-    def flow_g_per_s(self) -> _Array:
-        """Mean flow, g/s."""
-    @property
-    def flow_sd_g_per_s(self) -> _Array:
-        """Sd between the brews, g/s, the scale's share in it included."""
-    @property
-    def scale_sd_g_per_s(self) -> _Array:
-        """What the scale and its noise alone would make of that sd, g/s."""
-    @property
-    def scale_share(self) -> float:
-        """Share of the variance between the brews, over the whole axis, that the scale explains; 0 to 1."""
-    @property
-    def low_g_per_s(self) -> _Array | Undefined:
-        """Lower edge of the band, g/s, or why there is no band."""
-    @property
-    def high_g_per_s(self) -> _Array | Undefined:
-        """Upper edge of the band, g/s, or why there is no band."""
-    @property
-    def band_factor(self) -> float | Undefined:
-        """How many sd of the mean the band reaches to either side, or why there is no band."""
-    @property
-    def level(self) -> float:
-        """Probability with which the band holds the whole mean curve."""
-    @property
-    def landmarks(self) -> list[Landmark]:
-        """The landmarks that the brews were aligned on; none where only the first start was."""
-    @property
-    def middle(self) -> int:
-        """Index of the brew nearest to the middle: the least sum of distances to the others."""
-    @property
-    def distance_g_per_s(self) -> _Array:
-        """For each brew the median of its distances to the others, g/s, aligned on the first start."""
-    @property
-    def odd(self) -> Outlier | Undefined:
-        """The brew that stands out, or why none does."""
-    def __len__(self) -> int: ...
-    def table(self) -> Table:
-        """A row a place of the axis; the band is undefined where there is none."""
-    def to_json(self) -> str:
-        """Everything as JSON text; a number that is not finite is null."""
-
-@final
-class Landmark:
-    """A landmark that the brews of a profile were aligned on."""
-
-    @property
-    def pour(self) -> int:
-        """Place of the pour in its brew, from 1."""
-    @property
-    def kind(self) -> Literal["start", "half_rise", "half_fall", "end"]:
-        """Which instant of it: `start`, `half_rise`, `half_fall` or `end`."""
-    @property
-    def mean(self) -> Estimate:
-        """Mean over the brews, with the sd of that mean, in the unit of the axis."""
-    @property
-    def sd(self) -> float:
-        """Sd between the brews, in the unit of the axis."""
-
-@final
-class Outlier:
-    """The brew that stands out of its group."""
-
-    @property
-    def brew(self) -> int:
-        """Its index."""
-    @property
-    def z(self) -> float:
-        """Robust z of the logarithm of its distance to the others."""
-    @property
-    def threshold(self) -> float:
-        """What that would have to be."""
-    @property
-    def pour(self) -> int | None:
-        """The pour that makes most of the distance, from 1; None where the numbers of pours differ."""
-    @property
-    def quantity(self) -> str | None:
-        """What of it: `rest_before_s`, `duration_s` or `flow_g_per_s`, between half-rise and half-fall."""
-    @property
-    def value(self) -> float:
-        """How much it is in this brew."""
-    @property
-    def usual(self) -> float:
-        """Its median in the others."""
-    @property
-    def why(self) -> str:
-        """All of that in a sentence."""
-
-@final
-class Distance:
-    """How far two brews lie apart; 0 for a brew and itself, the same from either side."""
-
-    @property
-    def flow_g_per_s(self) -> float:
-        """Root of the mean square difference of the flows, g/s, first starts laid on top of each other."""
-    @property
-    def noise_g_per_s(self) -> float:
-        """What two equal pourings would have for a distance by the noise of their scales alone, g/s."""
-    @property
-    def amplitude_g_per_s(self) -> float | Undefined:
-        """What is left when every pour is laid on top of its like, g/s: harder or softer pouring."""
-    @property
-    def timing_g_per_s(self) -> float | Undefined:
-        """What that takes away, g/s: earlier or later, longer or shorter."""
-    @property
-    def timing_s(self) -> Estimate | Undefined:
-        """Root of the mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
-
-@final
-class Study:
-    """Many brews in rows, with their factors and numbers: what every comparison starts from."""
-
-    def __new__(cls, table: ArrowStream) -> Study: ...
-    @property
-    def factors(self) -> list[str]:
-        """Names of the factors, sorted."""
-    @property
-    def measures(self) -> list[str]:
-        """Names of the numbers, sorted."""
-    @property
-    def units(self) -> dict[str, str]:
-        """Unit of each number that has one."""
-    def levels(self, factor: str) -> list[str]:
-        """The levels of a factor, sorted."""
-    def only(self, **levels: object) -> Study:
-        """The rows that have all the given levels."""
-    def take(self, measure: str, *factors: str) -> Table:
-        """One measure with its sd and the levels of some factors, a row for each brew that has them all."""
-    def missing(self, measure: str, *factors: str) -> Table:
-        """What is missing of a measure and some factors: brew, pour, what, and why; a row for each brew that cannot take part or takes part"""
-    def design(self, first: str, second: str) -> Design:
-        """How two factors lie to each other."""
-    def __len__(self) -> int: ...
-    def table(self) -> Table:
-        """A row a brew, or a pour: name, factors, and every number with its sd."""
-
-@final
-class Comparison:
-    """Whether kettles, grinders, brewers or people differ in one measure."""
-
-    @property
-    def measure(self) -> str:
-        """The measure."""
-    @property
-    def unit(self) -> str:
-        """Its unit, "" where it has none."""
-    @property
-    def by(self) -> str:
-        """The factor whose levels are the groups."""
-    @property
-    def blocks(self) -> list[str]:
-        """The factors within whose levels the groups were compared."""
-    @property
-    def independent(self) -> str:
-        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
-    @property
-    def pairs(self) -> list[Contrast]:
-        """Every pair of groups."""
-    @property
-    def overall_p(self) -> Estimate | Undefined:
-        """How often chance alone would make all groups differ as much."""
-    @property
-    def within_sd(self) -> Estimate | Undefined:
-        """Sd within groups and blocks, with its standard error."""
-    @property
-    def measurement_share(self) -> Estimate | Undefined:
-        """Share of the variance within groups that the measurement itself brings, 0 to 1."""
-    @property
-    def level(self) -> float:
-        """Share of intervals that hold the truth."""
-    @property
-    def warnings(self) -> list[str]:
-        """What must be said with these numbers."""
-    @property
-    def sentences(self) -> list[str]:
-        """The answer, a sentence for each pair of groups."""
-    def groups_table(self) -> Table:
-        """A row for each group: independent units, mean with standard error, sd."""
-    def values_table(self) -> Table:
-        """A row for each value that was compared: brew, group, levels of the blocks, value and its own sd."""
-    def missing_table(self) -> Table:
-        """A row for each brew that could not take part, or lacks some pours, and why."""
-    def table(self) -> Table:
-        """A row for each pair of groups; differences in the unit of the measure."""
-    def _repr_html_(self) -> str: ...
-
-@final
-class Design:
-    """How many brews there are of each pair of levels of two factors."""
-
-    @property
-    def factors(self) -> tuple[str, str]:
-        """The two factors."""
-    @property
-    def layout(self) -> Literal["crossed", "nested", "partial"]:
-        """ "crossed": every pair is there; "nested": each level of the first has one of the second only; "partial": anything else."""
-    @property
-    def balanced(self) -> bool:
-        """Whether every pair has as many brews as every other."""
-    @property
-    def missing(self) -> int:
-        """Number of brews that lack one of the two factors."""
-    def table(self) -> Table:
-        """Number of brews: a row for each level of the first factor, a column for each of the second."""
-
-@final
-class SettingFit:
-    """A measure against a setting: a line and a monotone curve, which of them will do, and the setting for the target."""
-
-    @property
-    def x_name(self) -> str:
-        """Name of the setting."""
-    @property
-    def x_unit(self) -> str:
-        """Its unit, empty where it has none."""
-    @property
-    def y_name(self) -> str:
-        """Name of the measure."""
-    @property
-    def y_unit(self) -> str:
-        """Its unit, empty where it has none."""
-    @property
-    def x(self) -> _Array:
-        """Setting of each brew."""
-    @property
-    def y(self) -> list[Estimate]:
-        """What was measured of each."""
-    @property
-    def brews(self) -> list[str]:
-        """Name of each; empty where plain numbers were given."""
-    @property
-    def missing(self) -> Table:
-        """Brews that could not take part, or take part with some of their pours, each with the reason."""
-    @property
-    def level(self) -> float:
-        """Level of every interval and band."""
-    @property
-    def target(self) -> float | None:
-        """The target, where one was given."""
-    @property
-    def line(self) -> DialLine | Undefined:
-        """The straight line."""
-    @property
-    def monotone(self) -> Monotone | Undefined:
-        """The monotone curve."""
-    @property
-    def preferred(self) -> Literal["line", "monotone", "neither"]:
-        """Which of the two will do: `line`, `monotone` or `neither`."""
-    @property
-    def setting(self) -> Estimate | Undefined:
-        """The setting for the target by the fit that will do, or why there is none."""
-    @property
-    def interval(self) -> SettingInterval | Undefined:
-        """The settings that the brews leave possible, by the fit that will do, or why there are none."""
-    @property
-    def by_line(self) -> TargetSetting:
-        """The setting for the target by the line, with its Fieller interval."""
-    @property
-    def by_monotone(self) -> TargetSetting:
-        """The setting for the target by the monotone curve, with the interval of its draws."""
-    @property
-    def words(self) -> list[str]:
-        """What to make of it, in sentences."""
-    def table(self) -> Table:
-        """A row for each of 61 settings from the lowest tried to the highest: both fits with their bands, and where one more brew lands."""
-    def to_json(self) -> str:
-        """Everything as JSON text; a number that is not finite is null."""
-
-@final
-class DialLine:
-    """The least-squares line of a measure against a setting."""
-
-    @property
-    def slope(self) -> Estimate:
-        """The measure's change to one step of the setting."""
-    @property
-    def slope_interval(self) -> tuple[float, float]:
-        """Ends of the slope's interval at the level asked for."""
-    @property
-    def intercept(self) -> Estimate:
-        """The line at setting 0, which may lie far from what was tried."""
-    @property
-    def residual_sd(self) -> float:
-        """Sd of brews about the line."""
-    @property
-    def degrees(self) -> int:
-        """Its degrees of freedom: brews less 2."""
-    @property
-    def r2(self) -> float:
-        """Share of the measure's variance that goes with the line, 0 to 1."""
-    @property
-    def lack_of_fit(self) -> FitTest | Undefined:
-        """Whether the means of the settings lie off the line by more than repeated brews scatter."""
-    @property
-    def curvature(self) -> FitTest | Undefined:
-        """Whether a parabola fits better than chance would have it."""
-    @property
-    def measurement_share(self) -> float | Undefined:
-        """Share of the residual variance that the measure's own sd accounts for; above 1 where brews scatter less than that."""
-    def at(self, setting: float) -> Estimate:
-        """The line at a setting, with the sd of the line there."""
-    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Where the line lies at a setting, with that confidence."""
-    def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Where one more brew at that setting lands, with that probability."""
-
-@final
-class Monotone:
-    """The monotone curve of a measure against a setting, straight between the settings tried."""
-
-    @property
-    def direction(self) -> Literal["rising", "falling"]:
-        """Which way it goes as the setting goes up: `rising` or `falling`."""
-    @property
-    def stated(self) -> bool:
-        """Whether that was stated; otherwise it is the way that leaves the smaller squares."""
-    @property
-    def settings(self) -> _Array:
-        """Settings tried, from the lowest."""
-    @property
-    def means(self) -> _Array:
-        """Mean measured at each."""
-    @property
-    def values(self) -> _Array:
-        """The curve at each."""
-    @property
-    def brews(self) -> list[int]:
-        """Brews at each."""
-    @property
-    def levels(self) -> int:
-        """Number of different values that the curve takes."""
-    @property
-    def scatter_sd(self) -> float | Undefined:
-        """Sd of one brew, apart from any curve."""
-    @property
-    def scatter_degrees(self) -> int:
-        """Its degrees of freedom."""
-    @property
-    def turns_back(self) -> FitTest | Undefined:
-        """Whether the means turn back by more than repeated brews scatter."""
-    def at(self, setting: float) -> float:
-        """The curve at a setting; NaN outside of those tried."""
-    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known."""
-
-@final
-class FitTest:
-    """A test by Fisher's F of whether a fit leaves more than brews scatter."""
-
-    @property
-    def f(self) -> float:
-        """Mean square of what the fit leaves over that of the scatter."""
-    @property
-    def degrees(self) -> int:
-        """Degrees of freedom of what the fit leaves."""
-    @property
-    def scatter_degrees(self) -> int:
-        """Degrees of freedom of the scatter."""
-    @property
-    def p(self) -> float:
-        """Probability of an F as large or larger where the fit holds."""
-
-@final
 class SettingInterval:
-    """Settings that the brews leave possible; `setting in interval` asks for one."""
+    """Settings that are consistent with the brews; `setting in interval` asks for one."""
 
     @property
     def shape(self) -> Literal["between", "outside", "at_least", "at_most", "anywhere"]:
-        """`between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`."""
+        """Shape: `between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`."""
     @property
     def ends(self) -> tuple[float, float]:
-        """Both ends, infinite where there is none; for `outside`, the ends of the gap."""
+        """Both ends, infinite if there is none; for `outside`, the ends of the gap."""
     def __contains__(self, setting: float) -> bool: ...
-
-@final
-class TargetSetting:
-    """The setting at which a target is met, by one fit."""
-
-    @property
-    def setting(self) -> Estimate | Undefined:
-        """The setting with its sd, or why there is none."""
-    @property
-    def interval(self) -> SettingInterval | Undefined:
-        """Every setting that the brews leave possible, or why there is none."""
-
-@final
-class MeanBeverage:
-    """What the mean beverage mass does to the yields of some brews, and to their order."""
-
-    @property
-    def mean_beverage_g(self) -> float:
-        """The mean of the brews that could take part, g."""
-    @property
-    def beverage_spread_g(self) -> float:
-        """Sd of the beverage from brew to brew, g."""
-    @property
-    def rank_changes(self) -> int:
-        """Brews whose place changes."""
-    @property
-    def pairs_flipped(self) -> int:
-        """Pairs of brews, neighbours or not, whose order turns round."""
-    @property
-    def flips(self) -> Table:
-        """Neighbours by own yield whose order turns round; `clear` where they had been apart by more than two sd."""
-    @property
-    def largest_error_pct(self) -> tuple[str, Estimate]:
-        """Name of the brew with the largest error, and that error, percentage points."""
-    @property
-    def rms_error_pct(self) -> float:
-        """Root mean square of the errors, percentage points."""
-    @property
-    def missing(self) -> Table:
-        """Brews that could not take part, with the reason."""
-    @property
-    def words(self) -> list[str]:
-        """What to make of it, in sentences."""
-    def table(self) -> Table:
-        """A row a brew: beverage, yield by its own beverage and by the mean, the error, each with its sd, and both places."""
-    def to_json(self) -> str:
-        """Everything as JSON text."""
-
-@final
-class Interval:
-    """A number with its 95 % interval. `float()` gives the number."""
-
-    @property
-    def value(self) -> float:
-        """The number."""
-    @property
-    def low(self) -> float:
-        """Lower end."""
-    @property
-    def high(self) -> float:
-        """Upper end."""
-    def __float__(self) -> float: ...
-    def __format__(self, spec: str, /) -> str: ...
-
-@final
-class FTest:
-    """A test of a ratio of two mean squares by Fisher's F distribution."""
-
-    @property
-    def f(self) -> float:
-        """The ratio."""
-    @property
-    def degrees(self) -> float:
-        """Degrees of freedom of the mean square above the line."""
-    @property
-    def degrees_below(self) -> float:
-        """Degrees of freedom of that below."""
-    @property
-    def p(self) -> float:
-        """How often chance alone gives a ratio as large."""
-
-@final
-class Repeatability:
-    """Spread within and between groups of brews, in the unit of the values; intervals of 95 %."""
-
-    @property
-    def brews(self) -> int:
-        """Number of brews."""
-    @property
-    def values(self) -> list[float]:
-        """Value of each brew."""
-    @property
-    def labels(self) -> list[str]:
-        """Group of each brew."""
-    @property
-    def mean(self) -> Estimate:
-        """Mean of all brews, with its sd."""
-    @property
-    def within_sd(self) -> Interval:
-        """Sd of brews of one group: the repeatability sd."""
-    @property
-    def of_scale_sd(self) -> float:
-        """What of it the measurement explains."""
-    @property
-    def of_hand_sd(self) -> Interval:
-        """What is left for the hand and the coffee."""
-    @property
-    def between_sd(self) -> Interval | Undefined:
-        """Sd of the true means of groups."""
-    @property
-    def reproducibility_sd(self) -> Interval | Undefined:
-        """Sd of brews of different groups: the reproducibility sd."""
-    @property
-    def repeatability_limit(self) -> Interval:
-        """Two brews of one group differ by less than this in 95 % of cases."""
-    @property
-    def reproducibility_limit(self) -> Interval | Undefined:
-        """Two brews of different groups differ by less than this in 95 % of cases."""
-    @property
-    def within_cv_pct(self) -> Interval | Undefined:
-        """`within_sd` in percent of the mean."""
-    @property
-    def reproducibility_cv_pct(self) -> Interval | Undefined:
-        """`reproducibility_sd` in percent of the mean."""
-    @property
-    def between_share(self) -> Interval | Undefined:
-        """Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1)."""
-    @property
-    def difference(self) -> FTest | Undefined:
-        """Whether groups differ at all."""
-    @property
-    def warnings(self) -> list[str]:
-        """What a reader must know, in sentences."""
-    def table(self) -> Table:
-        """A row a group: group, brews, mean, sd."""
-
-@final
-class Icc:
-    """The intraclass correlation in its six forms."""
-
-    @property
-    def subjects(self) -> int:
-        """Number of subjects."""
-    @property
-    def raters(self) -> int:
-        """Number of raters, the k of the last three forms."""
-    @property
-    def forms(self) -> list[IccForm]:
-        """(1,1), (2,1), (3,1), (1,k), (2,k), (3,k)."""
-    def table(self) -> Table:
-        """A row a form: form, icc, low, high, f, degrees, degrees_below, p, meaning."""
-
-@final
-class IccForm:
-    """One form of the intraclass correlation."""
-
-    @property
-    def form(self) -> str:
-        """`ICC(1,1)` to `ICC(3,k)`."""
-    @property
-    def meaning(self) -> str:
-        """What it is the share of."""
-    @property
-    def icc(self) -> Interval:
-        """The correlation with its 95 % interval."""
-    @property
-    def test(self) -> FTest:
-        """Whether subjects differ at all."""
-
-@final
-class Crossed:
-    """A study of rows by columns, such as people by kettles."""
-
-    @property
-    def rows(self) -> list[str]:
-        """Names of the rows."""
-    @property
-    def columns(self) -> list[str]:
-        """Names of the columns."""
-    @property
-    def brews(self) -> int:
-        """Number of brews."""
-    @property
-    def mean(self) -> Estimate | Undefined:
-        """General mean, with its sd."""
-    @property
-    def anova(self) -> Components | Undefined:
-        """By analysis of variance; undefined where cells differ in number."""
-    @property
-    def reml(self) -> Components | Undefined:
-        """By restricted maximum likelihood."""
-    @property
-    def warnings(self) -> list[str]:
-        """What a reader must know, in sentences."""
-    def table(self) -> Table:
-        """A row a method and source: method, source, sd, low, high, share_pct, study_pct."""
-
-@final
-class Components:
-    """The sources of spread by one method."""
-
-    @property
-    def rows(self) -> Component:
-        """Rows, such as people."""
-    @property
-    def columns(self) -> Component:
-        """Columns, such as kettles."""
-    @property
-    def interaction(self) -> Component | Undefined:
-        """What a row does with one column and not with the others."""
-    @property
-    def repeatability(self) -> Component:
-        """Brews of one row and column."""
-    @property
-    def reproducibility(self) -> Component:
-        """Brews of one column by different rows."""
-    @property
-    def total(self) -> Component:
-        """All together."""
-    @property
-    def of_scale_sd(self) -> float:
-        """What of the repeatability sd the measurement explains."""
-    @property
-    def of_hand_sd(self) -> Interval:
-        """What is left for the hand and the coffee."""
-
-@final
-class Component:
-    """One source of spread."""
-
-    @property
-    def sd(self) -> Interval:
-        """Its sd, in the unit of the values, with its 95 % interval."""
-    @property
-    def share_pct(self) -> float:
-        """Its variance in percent of the total variance."""
-    @property
-    def study_pct(self) -> float:
-        """Its sd in percent of the total sd (study variation)."""
-
-@final
-class Agreement:
-    """How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %."""
-
-    @property
-    def pairs(self) -> int:
-        """Number of pairs."""
-    @property
-    def bias(self) -> Interval:
-        """Mean difference."""
-    @property
-    def sd(self) -> Interval:
-        """Sd of the differences."""
-    @property
-    def of_scale_sd(self) -> float:
-        """What of it the stated sd of the values explain."""
-    @property
-    def lower_limit(self) -> Interval:
-        """The lower limit of agreement: 95 % of differences lie between the limits."""
-    @property
-    def upper_limit(self) -> Interval:
-        """The upper limit of agreement."""
-    @property
-    def slope(self) -> Interval | Undefined:
-        """How the difference grows with the mean of the two."""
-    @property
-    def slope_p(self) -> float | Undefined:
-        """How often chance alone gives a slope as steep."""
-    @property
-    def means(self) -> _Array:
-        """Mean of each pair."""
-    @property
-    def differences(self) -> _Array:
-        """Difference of each pair."""
-    @property
-    def warnings(self) -> list[str]:
-        """What a reader must know, in sentences."""
-    def table(self) -> Table:
-        """A row a pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
-
-@final
-class Equivalence:
-    """Whether two groups are shown to be alike within a margin. Not to find a difference shows nothing of the kind."""
-
-    @property
-    def margin(self) -> float:
-        """The largest difference that does not matter, as it was stated."""
-    @property
-    def p(self) -> Estimate | Undefined:
-        """The larger p of the two one-sided tests."""
-    @property
-    def interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference at twice the tail, 90 % for a level of 95 %: they are alike where it lies within the margin."""
-    @property
-    def alike(self) -> bool | None:
-        """Whether they are shown to be alike; None where that is undefined."""
-
-@final
-class GroupSummary:
-    """One group of a contrast."""
-
-    @property
-    def group(self) -> str:
-        """Its name."""
-    @property
-    def units(self) -> int:
-        """Independent units that it has: brews, or people or days where these are the unit."""
-    @property
-    def mean(self) -> Estimate:
-        """Plain mean of them, with its standard error (NaN for a single one)."""
-    @property
-    def sd(self) -> float:
-        """Their sd; what differs between blocks is part of it."""
-
-@final
-class Contrast:
-    """One pair of groups: the second less the first."""
-
-    @property
-    def a(self) -> str:
-        """The first group."""
-    @property
-    def b(self) -> str:
-        """The second group."""
-    @property
-    def units(self) -> tuple[int, int]:
-        """Independent units of the two that can be compared: those in cells that hold both."""
-    @property
-    def difference(self) -> Estimate:
-        """b less a within cells, with its standard error (NaN where nothing is known of the scatter)."""
-    @property
-    def interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference, for this pair alone."""
-    @property
-    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference by the bootstrap, which does not ask for normal scatter."""
-    @property
-    def tukey_interval(self) -> tuple[float, float] | Undefined:
-        """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
-    @property
-    def difference_pct(self) -> Estimate | Undefined:
-        """The difference in percent of the mean of a."""
-    @property
-    def interval_pct(self) -> tuple[float, float] | Undefined:
-        """Interval of that, for this pair alone, percent."""
-    @property
-    def hedges_g(self) -> Estimate | Undefined:
-        """The difference over the sd within groups and cells, corrected for few values."""
-    @property
-    def hedges_g_interval(self) -> tuple[float, float] | Undefined:
-        """Its interval."""
-    @property
-    def t(self) -> Estimate | Undefined:
-        """Difference over standard error."""
-    @property
-    def degrees(self) -> float:
-        """Degrees of freedom of that."""
-    @property
-    def p(self) -> Estimate | Undefined:
-        """How often chance alone would make the groups differ as much: by dealing the groups anew within cells. The sd is that of the drawing."""
-    @property
-    def p_holm(self) -> Estimate | Undefined:
-        """The same, corrected for the number of pairs (Holm)."""
-    @property
-    def p_model(self) -> Estimate | Undefined:
-        """The same, by Student's t, which asks for normal scatter."""
-    @property
-    def arrangements(self) -> float:
-        """In how many ways the groups could have been dealt."""
-    @property
-    def p_interaction(self) -> Estimate | Undefined:
-        """p for the difference being the same at every level of the first blocking factor."""
-    @property
-    def equivalence(self) -> Equivalence | None:
-        """Whether the two are alike within the margin, where one was stated."""
-    @property
-    def minimum_detectable_difference(self) -> Estimate | Undefined:
-        """The smallest true difference that this study finds with the power asked for."""
-
-@final
-class Contrasts:
-    """Every pair of groups, and what must be said with it."""
-
-    @property
-    def groups(self) -> list[GroupSummary]:
-        """The groups, in the order of their first rows."""
-    @property
-    def pairs(self) -> list[Contrast]:
-        """The pairs."""
-    @property
-    def overall_p(self) -> Estimate | Undefined:
-        """How often chance alone would make all groups differ as much, by dealing them anew within cells."""
-    @property
-    def overall_f(self) -> Estimate | Undefined:
-        """F of all groups: Welch's without blocks, that of least squares with them."""
-    @property
-    def overall_p_model(self) -> Estimate | Undefined:
-        """p of that F."""
-    @property
-    def within_sd(self) -> Estimate | Undefined:
-        """Sd within groups and cells, with its standard error."""
-    @property
-    def measurement_share(self) -> Estimate | Undefined:
-        """Share of the variance within groups and cells that the measurement itself brings, 0 to 1."""
-    @property
-    def unit(self) -> str:
-        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
-    @property
-    def blocks(self) -> list[str]:
-        """The blocking factors within whose combinations the groups were compared."""
-    @property
-    def level(self) -> float:
-        """Share of intervals that hold the truth."""
-    @property
-    def warnings(self) -> list[str]:
-        """What must be said with these numbers."""
-    def table(self) -> Table:
-        """A row for each pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
-    def to_json(self) -> str:
-        """Everything as JSON text; a number that is not finite is null."""
 
 @final
 class Pour:
@@ -1013,6 +212,9 @@ class PourMetrics:
     @property
     def time_near_plateau_pct(self) -> Estimate | Undefined:
         """Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier."""
+    @property
+    def first_half_water_pct(self) -> Estimate | Undefined:
+        """Water of the first half of the pour's time, percent of its mass; 50 is even, more is early."""
     @property
     def flow_cv(self) -> Estimate | Undefined:
         """Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even."""
@@ -1799,11 +1001,11 @@ class Labels:
         """The same without one `pour`; pours are counted from 1."""
     def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
         """Writes them to the file at `path`, whole or not at all; an existing file stays unless `overwrite` is True."""
+    def to_json(self) -> str:
+        """As JSON text."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
-    def to_json(self) -> str:
-        """As JSON text."""
 
 @final
 class Labelled:
@@ -2269,14 +1471,815 @@ class Brew:
         """Everything as JSON text; a number that is not finite is null."""
     def _repr_html_(self) -> str: ...
 
+@final
+class Profile:
+    """The mean flow of a group of brews, with a band that holds the whole true mean curve with a stated probability."""
+
+    @property
+    def brews(self) -> list[str]:
+        """Names of the brews, in the order given; a brew without a name is called by its place."""
+    @property
+    def axis(self) -> Literal["time", "water"]:
+        """Axis of `position`: time since the start of the first pour, or water poured since then."""
+    @property
+    def align(self) -> Literal["landmarks", "start"]:
+        """What the brews were aligned on."""
+    @property
+    def warnings(self) -> list[str]:
+        """Notes in words: why the alignment is not what was asked for, where the axis ends."""
+    @property
+    def position(self) -> _Array:
+        """Places along the axis: s on the time axis, g on the water axis; each array has its length."""
+    @property
+    def flow_g_per_s(self) -> _Array:
+        """Mean flow of the brews, g/s."""
+    @property
+    def flow_sd_g_per_s(self) -> _Array:
+        """Sd between the brews, the scale's share included, g/s."""
+    @property
+    def scale_sd_g_per_s(self) -> _Array:
+        """Part of that sd that comes from the scale and its noise, g/s."""
+    @property
+    def scale_share(self) -> float:
+        """Share of the variance between the brews, over the whole axis, that the scale explains; 0 to 1."""
+    @property
+    def landmarks(self) -> list[Landmark]:
+        """Landmarks that the brews were aligned on; none if only the first start was."""
+    @property
+    def middle(self) -> int:
+        """Index of the medoid: the brew with the least sum of distances to the others."""
+    @property
+    def distance_g_per_s(self) -> _Array:
+        """For each brew the median of its distances to the others, aligned on the first start, g/s."""
+    @property
+    def odd(self) -> Outlier | Undefined:
+        """The outlier among the brews, or why there is none."""
+    @property
+    def low_g_per_s(self) -> _Array | Undefined:
+        """Lower edge of the band, or why there is no band, g/s."""
+    @property
+    def high_g_per_s(self) -> _Array | Undefined:
+        """Upper edge of the band, or why there is no band, g/s."""
+    @property
+    def band_factor(self) -> float | Undefined:
+        """Half width of the band in sd of the mean, or why there is no band."""
+    @property
+    def level(self) -> float:
+        """Probability with which the band holds the whole mean curve."""
+    def table(self) -> Table:
+        """One row per place of the axis; the band is NaN if there is none."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+    def __len__(self) -> int: ...
+
+@final
+class Landmark:
+    """A landmark that the brews of a profile were aligned on."""
+
+    @property
+    def pour(self) -> int:
+        """Place of the pour in its brew, from 1."""
+    @property
+    def kind(self) -> Literal["start", "half_rise", "half_fall", "end"]:
+        """Which instant of the pour."""
+    @property
+    def mean(self) -> Estimate:
+        """Mean over the brews, with the sd of that mean, in the unit of the axis."""
+    @property
+    def sd(self) -> float:
+        """Sd between the brews, in the unit of the axis."""
+
+@final
+class Outlier:
+    """The outlier of a group of brews."""
+
+    @property
+    def brew(self) -> int:
+        """Index of the brew."""
+    @property
+    def z(self) -> float:
+        """Robust z of the logarithm of the brew's distance to the others."""
+    @property
+    def threshold(self) -> float:
+        """The z that makes an outlier."""
+    @property
+    def pour(self) -> int | None:
+        """The pour that makes most of the distance, from 1; None if the numbers of pours differ."""
+    @property
+    def quantity(self) -> str | None:
+        """The quantity of that pour that differs: `rest_before_s`, `duration_s` or `flow_g_per_s`."""
+    @property
+    def value(self) -> float:
+        """Value of the quantity in this brew."""
+    @property
+    def usual(self) -> float:
+        """Median of the quantity in the other brews."""
+    @property
+    def why(self) -> str:
+        """The finding in a sentence."""
+
+@final
+class Distance:
+    """How far two brews lie apart; 0 for a brew and itself, the same from either side."""
+
+    @property
+    def flow_g_per_s(self) -> float:
+        """Root mean square difference of the flows, first starts aligned, g/s."""
+    @property
+    def noise_g_per_s(self) -> float:
+        """Distance of two equal pourings by the noise of their scales alone, g/s."""
+    @property
+    def amplitude_g_per_s(self) -> float | Undefined:
+        """Part that is left when every pour is aligned with its counterpart: harder or softer pouring, g/s."""
+    @property
+    def timing_g_per_s(self) -> float | Undefined:
+        """Part that the alignment removes: earlier or later, longer or shorter, g/s."""
+    @property
+    def timing_s(self) -> Estimate | Undefined:
+        """Root mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
+
+@final
+class Study:
+    """Many brews in rows: what every comparison starts from."""
+
+    def __new__(cls, table: ArrowStream) -> Study: ...
+    @property
+    def factors(self) -> list[str]:
+        """Names of the factors, sorted."""
+    @property
+    def measures(self) -> list[str]:
+        """Names of the measures, sorted."""
+    @property
+    def units(self) -> dict[str, str]:
+        """Unit of each measure that has one."""
+    def levels(self, factor: str) -> list[str]:
+        """The levels of a factor, sorted."""
+    def only(self, **levels: object) -> Study:
+        """The study of the rows that have all the given levels."""
+    def take(self, measure: str, *factors: str) -> Table:
+        """One measure with its sd and the levels of some factors, one row per brew that has them all."""
+    def missing(self, measure: str, *factors: str) -> Table:
+        """Missing values of a measure and some factors: brew, pour, what, and why."""
+    def design(self, first: str, second: str) -> Design:
+        """Layout of two factors: crossed, nested or partial."""
+    def table(self) -> Table:
+        """One row per brew, or per pour: name, factors, and every number with its sd."""
+    def __len__(self) -> int: ...
+
+@final
+class Design:
+    """Number of brews of each pair of levels of two factors."""
+
+    @property
+    def factors(self) -> tuple[str, str]:
+        """The two factors."""
+    @property
+    def layout(self) -> Literal["crossed", "nested", "partial"]:
+        """Layout: "crossed", every pair is there; "nested", each level of the first has one of the second; or "partial"."""
+    @property
+    def balanced(self) -> bool:
+        """Whether every pair has as many brews as every other."""
+    @property
+    def missing(self) -> int:
+        """Number of brews that lack one of the two factors."""
+    def table(self) -> Table:
+        """Number of brews: one row per level of the first factor, one column per level of the second."""
+
+@final
+class Comparison:
+    """Whether kettles, grinders, brewers or people differ in one measure."""
+
+    @property
+    def measure(self) -> str:
+        """Name of the measure."""
+    @property
+    def unit(self) -> str:
+        """Unit of the measure, empty if it has none."""
+    @property
+    def by(self) -> str:
+        """The factor whose levels are the groups."""
+    @property
+    def blocks(self) -> list[str]:
+        """The blocking factors within whose levels the groups were compared."""
+    @property
+    def independent(self) -> str:
+        """The independent unit: "brew", or the factor whose levels carry the groups."""
+    @property
+    def pairs(self) -> list[Contrast]:
+        """Every pair of groups."""
+    @property
+    def overall_p(self) -> Estimate | Undefined:
+        """p by permutation of all groups, against no difference between any."""
+    @property
+    def within_sd(self) -> Estimate | Undefined:
+        """Sd within groups and blocks, with its standard error."""
+    @property
+    def measurement_share(self) -> Estimate | Undefined:
+        """Share of the variance within groups that is measurement uncertainty, 0 to 1."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals: the share of them that hold the true value."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings: what limits these numbers."""
+    @property
+    def sentences(self) -> list[str]:
+        """The answer, a sentence for each pair of groups."""
+    def groups_table(self) -> Table:
+        """One row per group: independent units, mean with standard error, sd."""
+    def values_table(self) -> Table:
+        """One row per value that was compared: brew, group, levels of the blocks, value and its own sd."""
+    def missing_table(self) -> Table:
+        """One row per brew that could not take part, or lacks some pours, and why."""
+    def table(self) -> Table:
+        """One row per pair of groups; differences in the unit of the measure."""
+    def _repr_html_(self) -> str: ...
+
+@final
+class Interval:
+    """An estimate with its 95 % interval, all in the same unit."""
+
+    @property
+    def value(self) -> float:
+        """The estimate."""
+    @property
+    def low(self) -> float:
+        """Lower end of the interval."""
+    @property
+    def high(self) -> float:
+        """Upper end of the interval."""
+    def __float__(self) -> float: ...
+    def __format__(self, spec: str, /) -> str: ...
+
+@final
+class FTest:
+    """A test of a ratio of two mean squares by Fisher's F distribution."""
+
+    @property
+    def f(self) -> float:
+        """Ratio of the two mean squares."""
+    @property
+    def degrees(self) -> float:
+        """Degrees of freedom of the numerator."""
+    @property
+    def degrees_below(self) -> float:
+        """Degrees of freedom of the denominator."""
+    @property
+    def p(self) -> float:
+        """p: the probability of a ratio at least as large by chance alone."""
+
+@final
+class Repeatability:
+    """Spread within and between groups of brews, in the unit of the values; intervals of 95 %."""
+
+    @property
+    def brews(self) -> int:
+        """Number of brews."""
+    @property
+    def mean(self) -> Estimate:
+        """Mean of all brews; its sd allows for brews of a group being alike."""
+    @property
+    def within_sd(self) -> Interval:
+        """Repeatability sd: that of brews of one group."""
+    @property
+    def of_scale_sd(self) -> float:
+        """Part of the repeatability sd that the measurement explains."""
+    @property
+    def of_hand_sd(self) -> Interval:
+        """Part of the repeatability sd that is left to the hand and the coffee."""
+    @property
+    def between_sd(self) -> Interval | Undefined:
+        """Sd of the true means of groups."""
+    @property
+    def reproducibility_sd(self) -> Interval | Undefined:
+        """Reproducibility sd: that of brews of different groups, within and between together."""
+    @property
+    def repeatability_limit(self) -> Interval:
+        """Repeatability limit: two brews of one group differ by less in 95 % of cases."""
+    @property
+    def reproducibility_limit(self) -> Interval | Undefined:
+        """Reproducibility limit: two brews of different groups differ by less in 95 % of cases."""
+    @property
+    def within_cv_pct(self) -> Interval | Undefined:
+        """Coefficient of variation within groups: `within_sd` in percent of the mean."""
+    @property
+    def reproducibility_cv_pct(self) -> Interval | Undefined:
+        """Coefficient of variation across groups: `reproducibility_sd` in percent of the mean."""
+    @property
+    def between_share(self) -> Interval | Undefined:
+        """Share of the variance of single brews that lies between groups, 0 to 1: ICC(1,1), for groups of any size."""
+    @property
+    def difference(self) -> FTest | Undefined:
+        """F test of whether groups differ: mean square between over mean square within."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings, in sentences."""
+    @property
+    def labels(self) -> list[str]:
+        """Group of each brew."""
+    @property
+    def values(self) -> list[float]:
+        """Value of each brew."""
+    def table(self) -> Table:
+        """One row per group: group, brews, mean, sd."""
+
+@final
+class Icc:
+    """The intraclass correlation in its six forms."""
+
+    @property
+    def subjects(self) -> int:
+        """Number of subjects."""
+    @property
+    def raters(self) -> int:
+        """Number of raters, the k of the last three forms."""
+    @property
+    def forms(self) -> list[IccForm]:
+        """The forms (1,1), (2,1), (3,1), (1,k), (2,k), (3,k)."""
+    def table(self) -> Table:
+        """One row per form: form, icc, low, high, f, degrees, degrees_below, p, meaning."""
+
+@final
+class IccForm:
+    """One form of the intraclass correlation."""
+
+    @property
+    def form(self) -> str:
+        """Name of the form, `ICC(1,1)` to `ICC(3,k)`, after Shrout and Fleiss."""
+    @property
+    def meaning(self) -> str:
+        """What the form measures, in words."""
+    @property
+    def icc(self) -> Interval:
+        """The correlation with its 95 % interval; chance can bring it below 0."""
+    @property
+    def test(self) -> FTest:
+        """F test of whether subjects differ at all."""
+
+@final
+class Crossed:
+    """A study of rows by columns."""
+
+    @property
+    def rows(self) -> list[str]:
+        """Names of the rows, in the order in which they first occur."""
+    @property
+    def columns(self) -> list[str]:
+        """Names of the columns."""
+    @property
+    def brews(self) -> int:
+        """Number of brews."""
+    @property
+    def mean(self) -> Estimate | Undefined:
+        """General mean, by restricted maximum likelihood."""
+    @property
+    def anova(self) -> Components | Undefined:
+        """Components by analysis of variance; undefined if cells differ in number."""
+    @property
+    def reml(self) -> Components | Undefined:
+        """Components by restricted maximum likelihood."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings, in sentences."""
+    def table(self) -> Table:
+        """One row per method and source: method, source, sd, low, high, share_pct, study_pct."""
+
+@final
+class Components:
+    """The sources of spread by one method."""
+
+    @property
+    def rows(self) -> Component:
+        """Spread between rows, such as people."""
+    @property
+    def columns(self) -> Component:
+        """Spread between columns, such as kettles."""
+    @property
+    def interaction(self) -> Component | Undefined:
+        """Interaction of rows and columns."""
+    @property
+    def repeatability(self) -> Component:
+        """Repeatability: the spread of brews of one row and column."""
+    @property
+    def reproducibility(self) -> Component:
+        """Reproducibility: the spread of brews of one column by different rows."""
+    @property
+    def total(self) -> Component:
+        """Total of all sources."""
+    @property
+    def of_scale_sd(self) -> float:
+        """Part of the repeatability sd that the measurement explains."""
+    @property
+    def of_hand_sd(self) -> Interval:
+        """Part of the repeatability sd that is left to the hand and the coffee."""
+
+@final
+class Component:
+    """One source of spread."""
+
+    @property
+    def sd(self) -> Interval:
+        """Sd of the source, in the unit of the values, with its 95 % interval."""
+    @property
+    def share_pct(self) -> float:
+        """Variance of the source in percent of the total variance."""
+    @property
+    def study_pct(self) -> float:
+        """Sd of the source in percent of the total sd (study variation)."""
+
+@final
+class Agreement:
+    """How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %."""
+
+    @property
+    def pairs(self) -> int:
+        """Number of pairs."""
+    @property
+    def bias(self) -> Interval:
+        """Mean difference, with its interval."""
+    @property
+    def sd(self) -> Interval:
+        """Sd of the differences, with its interval."""
+    @property
+    def of_scale_sd(self) -> float:
+        """Part of that sd that the stated sd of the values explain."""
+    @property
+    def lower_limit(self) -> Interval:
+        """Lower limit of agreement: 95 % of differences lie between the limits."""
+    @property
+    def upper_limit(self) -> Interval:
+        """Upper limit of agreement."""
+    @property
+    def slope(self) -> Interval | Undefined:
+        """Slope of the difference on the mean of the two, with its 95 % interval."""
+    @property
+    def slope_p(self) -> float | Undefined:
+        """p of the slope against 0."""
+    @property
+    def means(self) -> _Array:
+        """Mean of each pair, in order."""
+    @property
+    def differences(self) -> _Array:
+        """Difference of each pair, in order."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings, in sentences."""
+    def table(self) -> Table:
+        """One row per pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
+
+@final
+class SettingFit:
+    """A measure against a setting: a line and a monotone curve, the preferred one, and the setting for the target."""
+
+    @property
+    def x_name(self) -> str:
+        """Name of the setting."""
+    @property
+    def x_unit(self) -> str:
+        """Unit of the setting, empty if it has none."""
+    @property
+    def y_name(self) -> str:
+        """Name of the measure."""
+    @property
+    def y_unit(self) -> str:
+        """Unit of the measure, empty if it has none."""
+    @property
+    def x(self) -> _Array:
+        """Setting of each brew."""
+    @property
+    def y(self) -> list[Estimate]:
+        """Measured value of each brew."""
+    @property
+    def brews(self) -> list[str]:
+        """Name of each brew; empty if plain numbers were given."""
+    @property
+    def level(self) -> float:
+        """Level of every interval and band."""
+    @property
+    def target(self) -> float | None:
+        """The target, if one was given."""
+    @property
+    def line(self) -> DialLine | Undefined:
+        """The straight line."""
+    @property
+    def monotone(self) -> Monotone | Undefined:
+        """The monotone curve."""
+    @property
+    def preferred(self) -> Literal["line", "monotone", "neither"]:
+        """Which of the two fits is preferred."""
+    @property
+    def by_line(self) -> TargetSetting:
+        """The setting for the target by the line, with its Fieller interval."""
+    @property
+    def by_monotone(self) -> TargetSetting:
+        """The setting for the target by the monotone curve, with the interval of its draws."""
+    @property
+    def words(self) -> list[str]:
+        """The result in sentences."""
+    @property
+    def missing(self) -> Table:
+        """Brews that could not take part, or only with some of their pours, each with the reason."""
+    @property
+    def setting(self) -> Estimate | Undefined:
+        """The setting for the target by the preferred fit, or why there is none."""
+    @property
+    def interval(self) -> SettingInterval | Undefined:
+        """The settings that are consistent with the brews, by the preferred fit, or why there are none."""
+    def table(self) -> Table:
+        """One row per setting, 61 from the lowest to the highest: both fits, their bands, prediction interval."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+
+@final
+class DialLine:
+    """The least-squares line of a measure against a setting."""
+
+    @property
+    def slope(self) -> Estimate:
+        """Slope: the change of the measure per step of the setting."""
+    @property
+    def slope_interval(self) -> tuple[float, float]:
+        """Ends of the slope's interval at the stated level."""
+    @property
+    def intercept(self) -> Estimate:
+        """Intercept: the line at setting 0, which may lie far from the settings tried."""
+    @property
+    def residual_sd(self) -> float:
+        """Residual sd of brews about the line."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the residual sd: brews less 2."""
+    @property
+    def r2(self) -> float:
+        """Coefficient of determination: the share of the measure's variance that the line explains, 0 to 1."""
+    @property
+    def lack_of_fit(self) -> FitTest | Undefined:
+        """Test of lack of fit: means of the settings about the line, against the scatter of repeated brews."""
+    @property
+    def curvature(self) -> FitTest | Undefined:
+        """Test of curvature: a parabola against the line."""
+    @property
+    def measurement_share(self) -> float | Undefined:
+        """Share of the residual variance that the measure's own sd accounts for."""
+    def at(self, setting: float) -> Estimate:
+        """The line at a setting, with the sd of the line there."""
+    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Confidence interval of the line at a setting."""
+    def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Prediction interval: one more brew at that setting lies within, with that probability."""
+
+@final
+class Monotone:
+    """The monotone curve of a measure against a setting, straight between the settings tried."""
+
+    @property
+    def direction(self) -> Literal["rising", "falling"]:
+        """Direction of the curve as the setting goes up."""
+    @property
+    def stated(self) -> bool:
+        """Whether the direction was stated; otherwise it is the one with the smaller sum of squares."""
+    @property
+    def settings(self) -> _Array:
+        """Settings tried, from the lowest."""
+    @property
+    def means(self) -> _Array:
+        """Mean measured at each setting."""
+    @property
+    def values(self) -> _Array:
+        """Value of the curve at each setting."""
+    @property
+    def brews(self) -> list[int]:
+        """Number of brews at each setting."""
+    @property
+    def levels(self) -> int:
+        """Number of different values that the curve takes."""
+    @property
+    def scatter_sd(self) -> float | Undefined:
+        """Sd of one brew, whatever the curve."""
+    @property
+    def scatter_degrees(self) -> int:
+        """Degrees of freedom of that sd."""
+    @property
+    def turns_back(self) -> FitTest | Undefined:
+        """Test of monotony: whether the means turn back by more than repeated brews scatter."""
+    def at(self, setting: float) -> float:
+        """The curve at a setting; NaN outside of those tried."""
+    def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
+        """Confidence interval of the curve at a setting; NaN outside of those tried, or if no scatter is known."""
+
+@final
+class FitTest:
+    """A test by Fisher's F of whether a fit leaves more than brews scatter."""
+
+    @property
+    def f(self) -> float:
+        """F: mean square of the residuals of the fit over that of the scatter."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom of the residuals of the fit."""
+    @property
+    def scatter_degrees(self) -> int:
+        """Degrees of freedom of the scatter."""
+    @property
+    def p(self) -> float:
+        """p: the probability of an F at least as large if the fit holds."""
+
+@final
+class TargetSetting:
+    """The setting at which a target is met, by one fit."""
+
+    @property
+    def setting(self) -> Estimate | Undefined:
+        """The setting with its sd, or why there is none."""
+    @property
+    def interval(self) -> SettingInterval | Undefined:
+        """Every setting that is consistent with the brews, or why there is none."""
+
+@final
+class MeanBeverage:
+    """What the mean beverage mass does to the yields of some brews, and to their order."""
+
+    @property
+    def mean_beverage_g(self) -> float:
+        """Mean beverage of the brews that could take part, g."""
+    @property
+    def beverage_spread_g(self) -> float:
+        """Sd of the beverage from brew to brew, g."""
+    @property
+    def rank_changes(self) -> int:
+        """Number of brews whose place changes."""
+    @property
+    def pairs_flipped(self) -> int:
+        """Number of pairs of brews, neighbours or not, whose order turns round."""
+    @property
+    def rms_error_pct(self) -> float:
+        """Root mean square of the errors, percentage points."""
+    @property
+    def words(self) -> list[str]:
+        """The result in sentences."""
+    @property
+    def largest_error_pct(self) -> tuple[str, Estimate]:
+        """Name of the brew with the largest error, and that error, percentage points."""
+    @property
+    def flips(self) -> Table:
+        """Neighbours by own yield whose order turns round; `clear` if they had been apart by more than two sd."""
+    @property
+    def missing(self) -> Table:
+        """Brews that could not take part, with the reason."""
+    def table(self) -> Table:
+        """One row per brew: beverage, yield by its own beverage and by the mean, error, each with its sd, and both ranks."""
+    def to_json(self) -> str:
+        """Everything as JSON text."""
+
+@final
+class Contrasts:
+    """Every pair of groups, with warnings."""
+
+    @property
+    def groups(self) -> list[GroupSummary]:
+        """The groups, in the order of their first rows."""
+    @property
+    def pairs(self) -> list[Contrast]:
+        """The pairs of groups."""
+    @property
+    def overall_p(self) -> Estimate | Undefined:
+        """p by permutation of all groups within cells, against no difference between any."""
+    @property
+    def overall_f(self) -> Estimate | Undefined:
+        """F of all groups: Welch's without blocks, that of least squares with them."""
+    @property
+    def overall_p_model(self) -> Estimate | Undefined:
+        """p of the F of all groups."""
+    @property
+    def within_sd(self) -> Estimate | Undefined:
+        """Sd within groups and cells, with its standard error."""
+    @property
+    def measurement_share(self) -> Estimate | Undefined:
+        """Share of the variance within groups and cells that is measurement uncertainty, 0 to 1."""
+    @property
+    def unit(self) -> str:
+        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
+    @property
+    def blocks(self) -> list[str]:
+        """The blocking factors within whose combinations the groups were compared."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals: the share of them that hold the true value."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings: what limits these numbers."""
+    def table(self) -> Table:
+        """One row per pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+
+@final
+class Contrast:
+    """One pair of groups: the second less the first."""
+
+    @property
+    def a(self) -> str:
+        """The first group."""
+    @property
+    def b(self) -> str:
+        """The second group."""
+    @property
+    def units(self) -> tuple[int, int]:
+        """Independent units of the two that can be compared: those in cells that hold both."""
+    @property
+    def difference(self) -> Estimate:
+        """b less a within cells, with its standard error (NaN if the scatter is unknown)."""
+    @property
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference, for this pair alone."""
+    @property
+    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference by the bootstrap, which does not assume normal scatter."""
+    @property
+    def tukey_interval(self) -> tuple[float, float] | Undefined:
+        """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
+    @property
+    def difference_pct(self) -> Estimate | Undefined:
+        """The difference in percent of the mean of a."""
+    @property
+    def interval_pct(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference in percent, for this pair alone."""
+    @property
+    def hedges_g(self) -> Estimate | Undefined:
+        """Hedges' g: the difference over the sd within groups and cells, corrected for few values."""
+    @property
+    def hedges_g_interval(self) -> tuple[float, float] | Undefined:
+        """Interval of Hedges' g."""
+    @property
+    def t(self) -> Estimate | Undefined:
+        """Student's t: the difference over its standard error."""
+    @property
+    def degrees(self) -> float:
+        """Degrees of freedom of t."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """p by permutation of the groups within cells, against no difference."""
+    @property
+    def p_holm(self) -> Estimate | Undefined:
+        """The p by permutation, corrected for the number of pairs (Holm)."""
+    @property
+    def p_model(self) -> Estimate | Undefined:
+        """p by Student's t, which assumes normal scatter."""
+    @property
+    def arrangements(self) -> float:
+        """Number of permutations that there are."""
+    @property
+    def p_interaction(self) -> Estimate | Undefined:
+        """p of the test that the difference is the same at every level of the first blocking factor."""
+    @property
+    def equivalence(self) -> Equivalence | None:
+        """Whether the two are equivalent within the margin, if one was stated."""
+    @property
+    def minimum_detectable_difference(self) -> Estimate | Undefined:
+        """Minimum detectable difference: the smallest one that this study finds with the stated power."""
+
+@final
+class GroupSummary:
+    """One group of a contrast."""
+
+    @property
+    def group(self) -> str:
+        """Name of the group."""
+    @property
+    def units(self) -> int:
+        """Independent units of the group: brews, or people or days if these are the unit."""
+    @property
+    def mean(self) -> Estimate:
+        """Plain mean of the units, with its standard error (NaN for a single one)."""
+    @property
+    def sd(self) -> float:
+        """Sd of the units; what differs between blocks is part of it."""
+
+@final
+class Equivalence:
+    """Whether two groups are shown to be alike within a margin."""
+
+    @property
+    def margin(self) -> float:
+        """The largest difference that does not matter, as it was stated."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """The larger p of the two one-sided tests."""
+    @property
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference at twice the tail: 90 % for a level of 95 %."""
+    @property
+    def alike(self) -> bool | None:
+        """Whether the two are shown to be alike; None if that is undefined."""
+
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
 
 def profile(brews: Iterable[Brew], **options: Any) -> Profile:
-    """The mean flow of a group of brews with its band, the brew in the middle and the odd one out."""
+    """The mean flow of a group of brews with its band, the medoid and the outlier."""
 
 def distance(one: Brew, other: Brew) -> Distance:
-    """The distance between the flows of two brews, as much of it as is flow and as much as is timing."""
+    """The distance between the flows of two brews, with its parts by amplitude and by timing."""
 
 def read(
     source: str | PathLike[str] | bytes | ArrowStream,
@@ -2311,10 +2314,10 @@ def compare(
     pours: Literal["mean", "each"] | int | None = None,
     **options: Any,
 ) -> Comparison:
-    """Compares the levels of a factor in one measure, within the levels of the blocks, such as the same person on the same day."""
+    """Compares the levels of a factor in one measure, within the levels of the blocks, such as one person on one day."""
 
 def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
-    """Puts brews into one study, a row a brew."""
+    """Puts brews into one study, one row per brew."""
 
 def dial_in(
     x: ArrayLike | str,
@@ -2330,7 +2333,7 @@ def dial_in(
     """Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target."""
 
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
-    """Compares the yields of brews with those that their mean beverage mass in place of each one's own gives."""
+    """Compares the yields of brews with those that the mean beverage mass of all of them gives."""
 
 def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
     """What the pours show of the hand, each number with its sd or the reason why it has none."""
@@ -2436,18 +2439,18 @@ def mass_g(volume_ml: float, t_c: float) -> float:
     """Mass of water that was measured by volume, g; the temperature is that at which the volume was read off."""
 
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability:
-    """How far brews lie apart that ought to be the same: within a group and between groups (ISO 5725-2, groups of any size)."""
+    """Repeatability and reproducibility: the spread of brews within a group and between groups (ISO 5725-2)."""
 
 def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc:
-    """How much of the variance lies between subjects: the intraclass correlation in its six forms (Shrout and Fleiss 1979, McGraw and Wong 1996)."""
+    """Intraclass correlation, the share of the variance that lies between subjects, in its six forms."""
 
 def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None = None) -> Crossed:
-    """A measurement-system study: each row (a person) brews with each column (a kettle), best several times; crossed random effects by analysis of variance and by restricted maximum likelihood."""
+    """A measurement-system study: crossed random effects of rows (such as people) and columns (such as kettles)."""
 
 def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
 ) -> Agreement:
-    """How far two scales or methods agree: limits of agreement (Bland and Altman 1986) with exact intervals."""
+    """Limits of agreement of two scales or methods (Bland and Altman 1986), with exact intervals."""
 
 def contrast(
     values: Iterable[_Number],
@@ -2463,10 +2466,10 @@ def equivalence(difference: _Number, degrees: float, margin: float, level: float
     """Whether a difference is shown to lie within a margin, by two one-sided tests."""
 
 def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
-    """Brews a group that are needed to find a true difference with that power; `sd` is that of brews alike."""
+    """Number of brews per group that finds a true difference with that power; `sd` is that of brews of one group."""
 
 def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
-    """The smallest true difference that a study of so many brews a group finds with that power."""
+    """Minimum detectable difference of a study with that many brews per group, at that power."""
 
 def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
-    """Probability that a study of so many brews a group finds a true difference at that level."""
+    """Power: the probability that a study with that many brews per group finds a true difference at that level."""

@@ -53,15 +53,17 @@ PyFTest("pourline", "FTest") {
     }
 }}
 
+/// A function of values with two labels each.
+type OfValues<T> = fn(&[Estimate], &[String], &[String]) -> Result<T>;
 /// A function of a study, a measure and two factors.
 type OfStudy<T> = fn(&Study, &str, &str, &str) -> Result<T>;
 
-/// What a function of values with two labels each gives; or the same of a study, if a measure of it is named.
+/// The result of a function of values with two labels each; or that of a study, if a measure of it is named.
 pub(super) fn two_way<T: Send>(
     data: &Bound<'_, PyAny>,
     measure: Option<&Bound<'_, PyAny>>,
     [first, second]: [(&str, &Bound<'_, PyAny>); 2],
-    of_values: fn(&[Estimate], &[String], &[String]) -> Result<T>,
+    of_values: OfValues<T>,
     of_study: OfStudy<T>,
 ) -> PyResult<T> {
     if measure.is_none() {

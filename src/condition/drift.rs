@@ -1,10 +1,11 @@
-//! In: one weight without jumps. Out: the same without a steady drift of its zero, where one is surely there.
+//! In: one weight without jumps. Out: the same weight without the steady drift of its zero, if the drift is
+//! significant.
 //!
-//! Each rest gives a slope with its sd. A zero that walks at random makes the slopes of the rests differ by more than
-//! the noise: a walk of intensity `D` adds `1.2 D/T` to the variance of a slope over `T` (least squares on a Wiener
-//! process). `D` is taken so that the slopes agree within their sd (DerSimonian and Laird 1986, by bisection), the common
-//! slope is the weighted mean, and it is taken out only where it is more than 3 sd from nothing. A walk itself
-//! cannot be told from water, and stays.
+//! Each rest gives a slope with its sd. A zero that follows a random walk makes these slopes differ by more than the
+//! noise. A random walk of intensity `D` adds `1.2 D/T` to the variance of a slope over `T` (least squares on a
+//! Wiener process). `D` is chosen such that the slopes agree within their sd (DerSimonian and Laird 1986, by
+//! bisection). The common slope is the weighted mean. It is subtracted only if it exceeds 3 sd. The random walk
+//! itself is not distinguishable from water; it is not subtracted.
 
 use crate::condition::rise::rises;
 use crate::condition::trace::EventKind;
@@ -15,29 +16,29 @@ use crate::model::zero_walk::walk_g2_per_s;
 use std::iter::successors;
 use std::ops::Range;
 
-/// A rest begins and ends this far from the water beside it, s.
+/// A rest begins and ends this far from the nearest water, s.
 const AFTER_S: f64 = 2.0;
 const BEFORE_S: f64 = 0.5;
 /// A rest is at least this long, s.
 const LEAST_S: f64 = 3.0;
-/// In a rest that is steeper than this water drips, g/s.
+/// A rest with a steeper slope than this holds dripping water and is not used, g/s.
 const DRIPS_G_PER_S: f64 = 0.1;
-/// No more than this is usual, sd in g/s: two grams in three minutes (common practice, no source).
+/// Usual sd of a drift, g/s: two grams in three minutes (common practice, no source).
 const USUAL_G_PER_S: f64 = 0.01;
-/// A drift is taken out when it is more than this many sd from nothing; the second where the rests disagree.
-const SURE_SD: f64 = 3.0;
-const SURE_SD_OF_A_WALK: f64 = 6.0;
+/// A drift is subtracted if it exceeds this many sd; the second applies if the slopes of the rests disagree.
+const SIGNIFICANT_SDS: f64 = 3.0;
+const SIGNIFICANT_SDS_HETEROGENEOUS: f64 = 6.0;
 
-/// Slope of a rest, g/s, and how long it is, s.
+/// Slope of a rest, g/s, and its duration, s.
 struct Rest {
     slope: f64,
     slope_sd: f64,
-    long_s: f64,
+    duration_s: f64,
 }
 
 impl Work<'_> {
-    /// Takes out a steady drift of zero.
-    pub fn level_out(&mut self) {
+    /// Subtracts a steady drift of zero.
+    pub fn subtract_drift(&mut self) {
         let start_s = self.order.time_s[0];
         let (_, t, y) = self.live();
         let parts = self.rests(&t, &y);
@@ -48,9 +49,9 @@ impl Work<'_> {
         let Some(found) = common_slope(&rests) else {
             return self.drift_g_per_s = Estimate::new(0.0, USUAL_G_PER_S);
         };
-        if found.slope.value.abs() <= found.sure_sd * found.slope.sd {
-            // Not known to be there: what could be there unseen is its sd.
-            return self.drift_g_per_s = Estimate::new(0.0, unseen(found.slope));
+        if found.slope.value.abs() <= found.significant_sds * found.slope.sd {
+            // Not significant: the sd covers the drift that is consistent with the rests.
+            return self.drift_g_per_s = Estimate::new(0.0, undetected_sd(found.slope));
         }
         self.drift_g_per_s = found.slope;
         let drift = self.drift_g_per_s;
@@ -59,22 +60,23 @@ impl Work<'_> {
         }
         let last = self.flag.len() - 1;
         let size = drift.value * (self.order.time_s[last] - start_s);
-        let action = format!("zero drifts by {drift} g/s, seen in {} rests: taken out", rests.len());
+        let action = format!("zero drifts by {drift} g/s, estimated from {} rests: subtracted", rests.len());
         self.list(EventKind::Drift, 0, last, size, self.flag.len(), action);
     }
 
-    /// How far the zero walks before the first rise. What a beverage does later slowly is its drawdown, and tells nothing of its zero; nor do the first drops, which
-    /// may come too slowly for a rise: the least that a beginning of the rest tells.
-    pub fn walk_at_first(&mut self) {
+    /// Estimates the random walk of zero before the first rise. Later slow changes of a beverage are its drawdown and
+    /// not informative about its zero. The first drops may also come too slowly for a rise, so the smallest estimate
+    /// over shorter and shorter beginnings of the first rest is taken.
+    pub fn estimate_first_walk(&mut self) {
         let (_, t, y) = self.live();
         let Some(rest) = self.rests(&t, &y).into_iter().next().filter(|rest| rest.start == 0) else { return };
-        let long_s = |&to: &usize| t[to - 1] - t[0] >= LEAST_S;
-        let ends = successors(Some(rest.end), |to| Some(to * 4 / 5)).take_while(long_s);
-        let told = ends.map(|to| walk_g2_per_s(&[(&t[..to], &y[..to])], self.noise_g.value));
-        self.walk_g2_per_s = told.min_by(f64::total_cmp).unwrap_or(0.0);
+        let duration_s = |&to: &usize| t[to - 1] - t[0] >= LEAST_S;
+        let ends = successors(Some(rest.end), |to| Some(to * 4 / 5)).take_while(duration_s);
+        let estimates = ends.map(|to| walk_g2_per_s(&[(&t[..to], &y[..to])], self.noise_g.value));
+        self.walk_g2_per_s = estimates.min_by(f64::total_cmp).unwrap_or(0.0);
     }
 
-    /// Which of the samples are of which rest.
+    /// Index ranges of the rests.
     fn rests(&self, t: &[f64], y: &[f64]) -> Vec<Range<usize>> {
         let mut bounds: Vec<(f64, f64)> = rises(t, y, self.noise_g.value)
             .iter()
@@ -100,37 +102,37 @@ impl Work<'_> {
     }
 }
 
-/// The slope of one rest; its sd is not below what the noise makes of it, since a coarse readout may stand still.
+/// The slope of one rest. Its sd has the white-noise sd as lower bound, because a coarse readout may not move at all.
 fn rest(t: &[f64], y: &[f64], noise_g: f64) -> Option<Rest> {
     let line = line(t, y)?;
-    let long_s = t[t.len() - 1] - t[0];
-    let least_sd = noise_g * (12.0 / t.len() as f64).sqrt() / long_s;
+    let duration_s = t[t.len() - 1] - t[0];
+    let least_sd = noise_g * (12.0 / t.len() as f64).sqrt() / duration_s;
     let slope_sd = line.slope_sd.max(least_sd);
-    (line.slope.abs() < DRIPS_G_PER_S).then_some(Rest { slope: line.slope, slope_sd, long_s })
+    (line.slope.abs() < DRIPS_G_PER_S).then_some(Rest { slope: line.slope, slope_sd, duration_s })
 }
 
-/// Sd of a drift that was not taken out, g/s: what the rests showed and could not rule out, beside what is usual.
-fn unseen(found: Estimate) -> f64 {
+/// Sd of a drift that was not subtracted, g/s: the estimate and its sd, limited by the usual sd.
+fn undetected_sd(found: Estimate) -> f64 {
     let allowed = found.value.hypot(found.sd);
     1.0 / (1.0 / allowed).hypot(1.0 / USUAL_G_PER_S)
 }
 
-/// What the rests have in common.
+/// Common slope of the rests.
 struct Common {
     slope: Estimate,
-    /// How many sd make it sure: none do where there is one rest.
-    sure_sd: f64,
+    /// Number of sd above which it is significant; infinite for a single rest.
+    significant_sds: f64,
 }
 
 fn common_slope(rests: &[Rest]) -> Option<Common> {
-    let common = |slope, sure_sd| Some(Common { slope, sure_sd });
+    let common = |slope, significant_sds| Some(Common { slope, significant_sds });
     match rests {
         [] => return None,
         [only] => return common(Estimate::new(only.slope, only.slope_sd), f64::INFINITY),
         _ => {}
     }
-    let at = |walk: f64| {
-        let variance = |r: &Rest| r.slope_sd * r.slope_sd + 1.2 * walk / r.long_s;
+    let at = |intensity: f64| {
+        let variance = |r: &Rest| r.slope_sd * r.slope_sd + 1.2 * intensity / r.duration_s;
         let weight: f64 = rests.iter().map(|r| 1.0 / variance(r)).sum();
         let mean = rests.iter().map(|r| r.slope / variance(r)).sum::<f64>() / weight;
         let chi2: f64 = rests.iter().map(|r| (r.slope - mean).powi(2) / variance(r)).sum();
@@ -139,13 +141,13 @@ fn common_slope(rests: &[Rest]) -> Option<Common> {
     let free = (rests.len() - 1) as f64;
     let (mut low, mut high) = (0.0, 1.0);
     if at(low).1 <= free {
-        return common(at(low).0, SURE_SD);
+        return common(at(low).0, SIGNIFICANT_SDS);
     }
     for _ in 0..50 {
         let middle = f64::midpoint(low, high);
         if at(middle).1 > free { low = middle } else { high = middle }
     }
-    common(at(high).0, SURE_SD_OF_A_WALK)
+    common(at(high).0, SIGNIFICANT_SDS_HETEROGENEOUS)
 }
 
 #[cfg(test)]
@@ -153,7 +155,7 @@ mod tests {
     use super::*;
 
     fn rest(slope: f64) -> Rest {
-        Rest { slope, slope_sd: 0.001, long_s: 10.0 }
+        Rest { slope, slope_sd: 0.001, duration_s: 10.0 }
     }
 
     #[test]
@@ -164,12 +166,12 @@ mod tests {
     }
 
     #[test]
-    fn one_rest_makes_no_drift_sure_and_yet_bounds_it() {
+    fn one_rest_makes_no_drift_significant_and_yet_bounds_it() {
         let found = common_slope(&[rest(0.02)]).unwrap();
-        assert!(found.slope.value.abs() < found.sure_sd * found.slope.sd);
+        assert!(found.slope.value.abs() < found.significant_sds * found.slope.sd);
         // By hand: 1/sqrt(1/(0.02^2 + 0.001^2) + 1/0.01^2).
-        assert!((unseen(found.slope) - 0.008_947).abs() < 1e-5, "{}", unseen(found.slope));
-        assert!(unseen(Estimate::exact(0.0)) == 0.0 && common_slope(&[]).is_none());
+        assert!((undetected_sd(found.slope) - 0.008_947).abs() < 1e-5, "{}", undetected_sd(found.slope));
+        assert!(undetected_sd(Estimate::exact(0.0)) == 0.0 && common_slope(&[]).is_none());
     }
 
     #[test]
@@ -179,7 +181,7 @@ mod tests {
     }
 
     #[test]
-    fn a_drift_is_listed_with_what_it_makes_from_the_first_stamp_to_the_last() {
+    fn a_drift_is_listed_with_its_size_from_the_first_stamp_to_the_last() {
         use crate::condition::options::ConditionOptions;
         use crate::condition::stage::condition;
         use crate::condition::trace::EventKind;
@@ -206,32 +208,35 @@ mod tests {
     }
 
     #[test]
-    fn the_slope_of_a_rest_is_known_no_better_than_its_noise_allows_and_dripping_is_none() {
+    fn the_sd_of_a_slope_is_not_below_the_white_noise_sd_and_dripping_is_no_rest() {
         let t: Vec<f64> = (0..100).map(|i| 0.1 * f64::from(i)).collect();
         let of = |slope: f64| super::rest(&t, &t.iter().map(|t| slope * t).collect::<Vec<f64>>(), 0.05);
         // 0.05 sqrt(12/100)/9.9 by hand.
         let found = of(0.05).unwrap();
         assert!(
             (found.slope_sd - 0.05 * 0.12_f64.sqrt() / 9.9).abs() < 1e-12
-                && (found.long_s - 9.9).abs() < 1e-9
+                && (found.duration_s - 9.9).abs() < 1e-9
         );
         assert!(of(0.09).is_some() && of(-0.09).is_some() && of(0.11).is_none() && of(-0.11).is_none());
     }
 
     #[test]
-    fn rests_that_disagree_are_joined_so_that_they_agree_within_their_sd() {
-        // Two rests of 10 s, 0.02 apart, each known to 0.001: a walk of variance v each makes chi2 0.0002/v, one
-        // on one degree
-        // of freedom: v = 0.0002, and the mean is known to the root of half of it.
+    fn rests_that_disagree_get_the_random_walk_with_which_they_agree_within_their_sd() {
+        // Two rests of 10 s, 0.02 apart, each with an sd of 0.001: a random walk that adds the variance v to each
+        // gives chi2 0.0002/v. That is one on one degree of freedom for v = 0.0002, and the sd of the mean is the
+        // root of half of it.
         let found = common_slope(&[rest(0.03), rest(0.01)]).unwrap();
         assert!(
             (found.slope.value - 0.02).abs() < 1e-9 && (found.slope.sd - 0.01).abs() < 1e-6,
             "{}",
             found.slope
         );
-        assert_eq!((found.sure_sd, common_slope(&[rest(0.02), rest(0.02)]).unwrap().sure_sd), (6.0, 3.0));
-        // Unlike ones weigh by one over their variance: 1 and 1/4.
-        let wide = Rest { slope: 0.021, slope_sd: 0.002, long_s: 10.0 };
+        assert_eq!(
+            (found.significant_sds, common_slope(&[rest(0.02), rest(0.02)]).unwrap().significant_sds),
+            (6.0, 3.0)
+        );
+        // Weights are one over the variance: 1 and 1/4.
+        let wide = Rest { slope: 0.021, slope_sd: 0.002, duration_s: 10.0 };
         let found = common_slope(&[rest(0.020), wide]).unwrap();
         assert!((found.slope.value - 0.0202).abs() < 1e-12);
         assert!((found.slope.sd - 0.001 / 1.25_f64.sqrt()).abs() < 1e-12);
@@ -239,7 +244,7 @@ mod tests {
 
     #[test]
     fn a_break_within_a_rise_begins_no_rest_before_the_rise_is_over() {
-        use crate::condition::level::What;
+        use crate::condition::breaks::BreakKind;
         use crate::condition::options::ConditionOptions;
         use crate::condition::order::order;
         use crate::condition::trace::Channel;
@@ -248,8 +253,13 @@ mod tests {
         let y: Vec<f64> = t.iter().map(|t| 6.0 * (t - 10.0).clamp(0.0, 10.0)).collect();
         let (order, options) = (order(&t), ConditionOptions::default());
         let mut work = Work::new(Channel::Water, &order, &y, &options);
-        work.breaks =
-            vec![Repaired { what: What::Placed, before: 120, after: 140, reading_g: 0.0, offset_g: 5.0 }];
+        work.breaks = vec![Repaired {
+            kind: BreakKind::Placed,
+            before: 120,
+            after: 140,
+            reading_g: 0.0,
+            offset_g: 5.0,
+        }];
         let found = work.rests(&t, &y);
         assert_eq!(found.len(), 2, "{found:?}");
         // Half a second before the water, two seconds after it.

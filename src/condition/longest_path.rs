@@ -1,12 +1,12 @@
 //! In: stamps and readings. Out: the largest set of samples that the mass of a vessel could have given.
 //!
-//! Water only arrives, and not faster than `max_flow`: of two samples that hold the same vessel, the later is not
-//! lower than the earlier and not higher than `max_flow` allows, up to the noise. The longest chain of samples
-//! that keep this, each break of level costing as much as a fraction of a second of samples, is found by dynamic
-//! programming (longest-path form of the longest increasing subsequence). What is left out is a knock; where the
-//! chain breaks, the level jumped.
+//! Water only arrives, and not faster than `max_flow`. Of two samples with the same vessel, the later one is not
+//! lower than the earlier one and not higher than `max_flow` allows, up to the noise. The longest path of samples
+//! that satisfy this is found by dynamic programming (longest-path form of the longest increasing subsequence). Each
+//! break of level costs as much as a fraction of a second of samples. A sample off the path is a knock; at a break of
+//! the path the level jumped.
 
-/// What the mass on the scale can do.
+/// Limits of the mass on the scale.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Physics {
     /// Noise sd of a reading, g.
@@ -17,7 +17,7 @@ pub(crate) struct Physics {
     pub interval_s: f64,
 }
 
-/// A level must last this long to be worth a jump to it and back; shorter is a knock.
+/// A level must last this long for a jump to it and back; a shorter one is a knock, s.
 const JUMP_COST_S: f64 = 0.6;
 /// A knock and its tail through the scale's lag are over within this time.
 const REACH_S: f64 = 1.3;
@@ -25,14 +25,14 @@ const REACH_S: f64 = 1.3;
 const LEAK_G_PER_S: f64 = 0.3;
 /// Noise allowed to each of the two samples that are compared, in sd.
 const SDS: f64 = 4.0;
-/// A draught moves any scale by this much, g: no less is called a knock.
+/// A draught moves any scale by this much: a smaller deviation is no knock, g.
 const LEAST_SLACK_G: f64 = 0.15;
-/// Bounds the work on logs that are sampled very fast.
-const MOST_LOOKED_AT: usize = 160;
+/// Bounds the computing time for logs with a very high sampling rate.
+const MAX_PREDECESSORS: usize = 160;
 
-/// Which samples belong to the chain, and before which of them the level jumps.
+/// Which samples lie on the path, and before which of them the level jumps.
 pub(crate) struct LongestPath {
-    pub kept: Vec<bool>,
+    pub on_path: Vec<bool>,
     pub jump: Vec<bool>,
 }
 
@@ -41,7 +41,7 @@ struct State {
     score: f64,
     from: usize,
     jump: bool,
-    /// Lowest and highest mass that the chain up to here leaves open.
+    /// Lowest and highest mass that is consistent with the path up to here.
     low: f64,
     high: f64,
 }
@@ -51,10 +51,10 @@ pub(crate) fn slack_g(noise_g: f64) -> f64 {
     (SDS * noise_g).max(LEAST_SLACK_G)
 }
 
-/// Finds the chain in O(n) where the log is undisturbed, O(n * 160) at worst.
+/// Finds the path in O(n) if the log is undisturbed, O(n * 160) at worst.
 pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPath {
     let n = t.len();
-    let mut found = LongestPath { kept: vec![false; n], jump: vec![false; n] };
+    let mut found = LongestPath { on_path: vec![false; n], jump: vec![false; n] };
     if n == 0 {
         return found;
     }
@@ -66,7 +66,7 @@ pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPat
     let mut best = 0;
     let mut first = 0;
     for i in 1..n {
-        // Sample i after sample p: as more of the same, or across a jump.
+        // Sample i after sample p: at the same level, or across a jump.
         let after = |p: usize| {
             let (s, dt) = (&state[p], t[i] - t[p]);
             let low = s.low - LEAK_G_PER_S * dt;
@@ -81,7 +81,7 @@ pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPat
         let direct = after(i - 1);
         let mut next = if direct.score > 1.0 { direct } else { fresh(i) };
         if direct.jump || best != i - 1 {
-            while first + MOST_LOOKED_AT < i || (first + 4 < i && t[i] - t[first] > REACH_S) {
+            while first + MAX_PREDECESSORS < i || (first + 4 < i && t[i] - t[first] > REACH_S) {
                 first += 1;
             }
             for candidate in (first..i - 1).rev().map(after) {
@@ -97,7 +97,7 @@ pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPat
     }
     let mut i = best;
     loop {
-        found.kept[i] = true;
+        found.on_path[i] = true;
         found.jump[i] = state[i].jump;
         if state[i].from == i {
             break;
@@ -115,7 +115,7 @@ mod tests {
         let t: Vec<f64> = (0..y.len()).map(|i| i as f64 / rate_hz).collect();
         let physics = Physics { noise_g: 0.05, max_flow: 30.0, interval_s: 1.0 / rate_hz };
         let c = longest_path(&t, y, physics);
-        (0..y.len()).filter(|&i| !c.kept[i]).collect()
+        (0..y.len()).filter(|&i| !c.on_path[i]).collect()
     }
 
     #[test]
@@ -128,7 +128,7 @@ mod tests {
     }
 
     #[test]
-    fn the_fastest_onset_is_kept() {
+    fn the_fastest_onset_lies_on_the_path() {
         for rate in [5.0, 10.0, 50.0, 100.0] {
             let y: Vec<f64> = (0..400).map(|i| (17.0 * (f64::from(i) / rate - 2.0)).max(0.0)).collect();
             assert!(left_out(rate, &y).is_empty());
@@ -140,7 +140,7 @@ mod tests {
         let y: Vec<f64> = (0..80).map(|i| if i < 40 { 0.0 } else { 200.0 }).collect();
         let t: Vec<f64> = (0..80).map(|i| f64::from(i) / 10.0).collect();
         let c = longest_path(&t, &y, Physics { noise_g: 0.05, max_flow: 30.0, interval_s: 0.1 });
-        assert!(c.kept.iter().all(|&k| k));
+        assert!(c.on_path.iter().all(|&k| k));
         assert_eq!((0..80).filter(|&i| c.jump[i]).collect::<Vec<_>>(), [40]);
     }
 }

@@ -13,11 +13,12 @@ pub struct ConditionOptions {
     pub scale_lag_sd_s: f64,
     /// Standard deviation of the scale's noise, g, quantisation included; above 0. Absent: estimated from the log.
     pub noise_sd_g: Option<f64>,
-    /// No pour is faster than this, g/s; a quicker rise is a knock or a thing put down. 1 to 1000.
+    /// No pour is faster than this, g/s; a faster rise is a knock or an added load. 1 to 1000.
     pub max_flow_g_per_s: f64,
-    /// A pause between stamps longer than this is listed as a gap, s; above 0. It is also never shorter than 3 usual intervals.
+    /// A pause between stamps longer than this is listed as a gap, s; above 0. It is also never shorter than 3 usual
+    /// intervals.
     pub gap_s: f64,
-    /// Whether all before the last zeroing ahead of the brew is preparation (rinse), not brew.
+    /// Whether all samples before the last zeroing ahead of the brew are preparation (rinse).
     pub zeroing_starts_brew: bool,
 }
 
@@ -63,7 +64,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn an_option_outside_its_range_is_named_with_the_rule() {
+    fn an_option_outside_its_range_is_an_error_with_name_and_rule() {
         assert!(ConditionOptions::default().check().is_ok());
         let wrong = ConditionOptions { max_flow_g_per_s: 0.5, ..Default::default() };
         assert_eq!(
@@ -75,7 +76,7 @@ mod tests {
     }
 
     #[test]
-    fn each_option_is_held_to_the_range_that_it_states() {
+    fn each_option_is_checked_against_its_documented_range() {
         let with = |set: fn(&mut ConditionOptions, f64), value: f64| {
             let mut options = ConditionOptions::default();
             set(&mut options, value);

@@ -1,4 +1,4 @@
-//! In: the stamps as logged. Out: the order of time, which samples share a stamp, the usual rate, the pauses.
+//! In: the stamps as logged. Out: the order of time, duplicate stamps, the usual rate, the pauses.
 
 use crate::math::robust::median;
 
@@ -16,7 +16,7 @@ pub(crate) struct Order {
     pub interval_s: f64,
 }
 
-/// Sorts stably by time. Of equal stamps the first logged is kept, since a logger that repeats itself repeats late.
+/// Sorts stably by time. Of equal stamps the first logged is used, because a repeated record arrives late.
 pub(crate) fn order(time_s: &[f64]) -> Order {
     let mut log_index: Vec<usize> = (0..time_s.len()).collect();
     let mut latest = f64::NEG_INFINITY;
@@ -30,8 +30,8 @@ pub(crate) fn order(time_s: &[f64]) -> Order {
     }
     let time_s: Vec<f64> = log_index.iter().map(|&i| time_s[i]).collect();
     let duplicate = (0..time_s.len()).map(|i| i > 0 && time_s[i] == time_s[i - 1]).collect();
-    let mut steps: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).filter(|&d| d > 0.0).collect();
-    let usual = median(&mut steps);
+    let mut intervals: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).filter(|&d| d > 0.0).collect();
+    let usual = median(&mut intervals);
     let interval_s = if usual.is_finite() { usual } else { 1.0 };
     Order { time_s, log_index, duplicate, moved, interval_s }
 }
@@ -50,7 +50,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn stamps_out_of_order_are_sorted_and_the_first_of_equals_is_kept() {
+    fn stamps_out_of_order_are_sorted_and_the_first_of_equals_is_used() {
         let o = order(&[0.0, 0.2, 0.1, 0.2, 0.3]);
         assert_eq!(o.time_s, [0.0, 0.1, 0.2, 0.2, 0.3]);
         assert_eq!(o.log_index, [0, 2, 1, 3, 4]);

@@ -1,42 +1,43 @@
-//! In: one weight without jumps, and the jumps that were taken out. Out: what of it is preparation, and zero at the start of the brew.
+//! In: one weight without jumps, and the breaks whose offsets were subtracted. Out: the preparation, and zero at the
+//! start of the brew.
 //!
-//! A brew is prepared by a rinse, emptying, the dose and the zero key. What is before the last zeroing that precedes
-//! the brew is preparation; a zeroing after which little water comes, or before which most of it came, is not that one.
-//! A vessel that is emptied and put back at zero counts as zeroed: the key then changes nothing that could be seen. So does taking off what was put on:
-//! a dose weighed on the water's scale.
+//! A brew is prepared by a rinse, emptying, the dose and the zero key. Samples before the last zeroing that precedes
+//! the brew are preparation. A zeroing does not qualify if little water comes after it or most of it came before. A
+//! vessel that is emptied and put back at zero counts as zeroed: the key then has no detectable effect. The same
+//! holds if an added load is removed: a dose weighed on the water's scale.
 
-use crate::condition::level::What;
+use crate::condition::breaks::BreakKind;
 use crate::condition::rise::{Rise, rises};
 use crate::condition::trace::{EventKind, Flag};
 use crate::condition::work::{Repaired, Work};
 use crate::math::robust::median;
 
-/// Samples from which the level at the start is taken, s.
+/// The level at the start is taken over this time, s.
 const BASE_S: f64 = 5.0;
-/// A rinse that was poured away was at least this much, g.
+/// Least mass of a rinse that was poured away, g.
 const RINSE_G: f64 = 5.0;
-/// The first water is at least this much, g: less may be a reading that settles.
+/// Least mass of the first water, g: a smaller rise may be a settling reading.
 const FIRST_G: f64 = 4.0;
 /// More than a few drops, g, as the median of this many samples.
 const DROPS_G: f64 = 2.0;
 const DROPS_SAMPLES: usize = 5;
 /// Water that makes a brew, g.
 const BREW_G: f64 = 10.0;
-/// A dose falls in within this time, the lag included, s; and is not more than this, g.
+/// Longest time in which a dose arrives, the lag included, s; and its largest mass, g.
 const DOSE_S: f64 = 2.6;
 const DOSE_G: f64 = 60.0;
-/// What is put on and taken off again weighs the same to this, g.
+/// A load that is added and removed has the same mass within this, g.
 const SAME_G: f64 = 0.5;
 
 impl Work<'_> {
-    /// Index of the first sample of the brew, where what was taken out shows that there is a preparation before it.
-    /// `collected` tells whether beverage of the water before a sample still stands in the server: a brew, then.
+    /// Index of the first sample of the brew, if the breaks show a preparation before it. `collected`: whether the
+    /// server holds beverage of the water before a sample, which makes that water part of a brew.
     pub fn brew_start(&self, collected: impl Fn(usize) -> bool) -> Option<usize> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
-        let quick = |r: &Rise| r.core_s <= DOSE_S && r.mass_g <= DOSE_G;
+        let is_dose = |r: &Rise| r.core_s <= DOSE_S && r.mass_g <= DOSE_G;
         let all = rises(&t, &y, noise);
-        let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| quick(r));
+        let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| is_dose(r));
         let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
         let (mut dosed, mut emptied_at, mut start) = (None, 0, None);
         for (k, r) in self.breaks.iter().enumerate() {
@@ -44,26 +45,27 @@ impl Work<'_> {
             let poured = |w: &Rise| index[usize::midpoint(w.first, w.last)] <= r.before;
             let before = &water[..water.partition_point(poured)];
             let after = &all[all.partition_point(poured)..];
-            let emptied = r.what == What::Lift
+            let emptied = r.kind == BreakKind::Lift
                 && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
                 && r.reading_g.abs() < f64::max(3.0, 10.0 * noise);
             let emptied = emptied || self.unloaded(k, &index, &all);
-            if r.what != What::Zeroing && !emptied {
+            if r.kind != BreakKind::Zeroing && !emptied {
                 continue;
             }
             let last_water = before.last().map_or(0, |w| index[w.last]);
             let since = |i: usize| i >= last_water && i <= r.before;
-            // Something put on, taken off or lifted since the last water shows that the vessel was being set up.
-            let moved = |p: &&Repaired| matches!(p.what, What::Lift | What::Placed) && since(p.after);
+            // A load change or a lift since the last water shows that the vessel was being set up.
+            let moved =
+                |p: &&Repaired| matches!(p.kind, BreakKind::Lift | BreakKind::Placed) && since(p.after);
             let set_up = emptied || self.breaks[..k].iter().any(|p| moved(&p));
             let dose = self.breaks[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
                 || doses.iter().any(|d| since(index[d.first]));
-            // A dose comes after the rinse: what is quick but before the last slow water is water too.
+            // A dose comes after the rinse: a fast rise before the last slow water is water, too.
             let since_emptied = |w: &&Rise| index[w.last] > emptied_at && index[w.last] <= last_water;
             let poured_since = all.iter().filter(since_emptied).count();
             let rinsed = poured_since <= 1 && !collected(r.after);
             let brew_follows = sum(after) >= BREW_G && (set_up || rinsed);
-            // With the dose in and zeroed, water that was poured since is no rinse.
+            // Water after the dose and its zeroing is no rinse.
             let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
             if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
                 start = Some(if emptied { r.after } else { r.before + 1 });
@@ -74,10 +76,11 @@ impl Work<'_> {
         start
     }
 
-    /// Whether break `k` takes off what alone was put on since the break before it, slowly enough through the lag to look like water.
+    /// Whether break `k` removes the only load that was added since the break before it, slowly enough through the
+    /// lag to resemble water.
     fn unloaded(&self, k: usize, index: &[usize], rises: &[Rise]) -> bool {
         let (r, from) = (&self.breaks[k], k.checked_sub(1).map_or(0, |k| self.breaks[k].after));
-        if r.what != What::Placed {
+        if r.kind != BreakKind::Placed {
             return false;
         }
         let mut since = rises.iter().filter(|w| index[w.last] <= r.before && index[w.last] > from);
@@ -86,7 +89,7 @@ impl Work<'_> {
         first.core_s <= DOSE_S && (first.mass_g + r.offset_g).abs() < same_g
     }
 
-    /// Whether more than a few drops have arrived before sample `at` and were not taken away.
+    /// Whether more than a few drops have arrived before sample `at` and were not removed.
     pub fn holds(&self, at: usize) -> bool {
         let from = self.breaks.iter().map(|r| r.after).take_while(|&a| a <= at).last().unwrap_or(0);
         let level = |range: std::ops::Range<usize>| {
@@ -96,22 +99,20 @@ impl Work<'_> {
         level(at..self.flag.len()) - level(from..self.flag.len()) > DROPS_G.max(8.0 * self.noise_g.value)
     }
 
-    /// Flags what is before the brew.
+    /// Flags the samples before the brew.
     pub fn prepare(&mut self, start: usize) {
         let (index, t, y) = self.live();
         let water: Vec<Rise> =
             rises(&t, &y, self.noise_g.value).into_iter().filter(|r| index[r.last] < start).collect();
-        let seen_g: f64 = water.iter().map(|r| r.mass_g).sum();
+        let risen_g: f64 = water.iter().map(|r| r.mass_g).sum();
         let mut samples = 0;
         for flag in self.flag[..start].iter_mut().filter(|f| **f == Flag::Used) {
             *flag = Flag::Preparation;
             samples += 1;
         }
-        let action = format!(
-            "before the brew: not used; {} rises of {seen_g:.1} g in all are seen in it",
-            water.len()
-        );
-        self.list(EventKind::Preparation, 0, start.saturating_sub(1), seen_g, samples, action);
+        let action =
+            format!("before the brew: not used; it contains {} rises of {risen_g:.1} g in all", water.len());
+        self.list(EventKind::Preparation, 0, start.saturating_sub(1), risen_g, samples, action);
     }
 
     /// First instant at which water arrives after the start, s.
@@ -121,7 +122,7 @@ impl Work<'_> {
         rises(&t, &y, noise).iter().find(|r| r.mass_g > FIRST_G.max(12.0 * noise)).map(|r| t[r.first])
     }
 
-    /// Sets zero at the level before the first water, or over the first seconds where none is seen.
+    /// Sets zero at the level before the first water, or over the first seconds if none is detected.
     pub fn zero(&mut self, first_water_s: Option<f64>) {
         let (_, t, y) = self.live();
         let Some(&first_s) = t.first() else { return };
@@ -143,7 +144,7 @@ mod tests {
     use crate::condition::trace::Channel;
     use crate::estimate::Estimate;
 
-    /// Readings at ten a second, all used, noise as given; what is then asked of them.
+    /// The result of `ask` on readings at 10 Hz, all used, with the given noise.
     fn asked<T>(mass_g: &[f64], noise_g: f64, ask: impl Fn(&mut Work) -> T) -> (T, Vec<f64>) {
         let t: Vec<f64> = (0..mass_g.len()).map(|i| 0.1 * i as f64).collect();
         let (order, options) = (order(&t), ConditionOptions::default());
@@ -154,11 +155,11 @@ mod tests {
     }
 
     fn placed(after: usize, offset_g: f64) -> Repaired {
-        Repaired { what: What::Placed, before: after - 1, after, reading_g: 0.0, offset_g }
+        Repaired { kind: BreakKind::Placed, before: after - 1, after, reading_g: 0.0, offset_g }
     }
 
     #[test]
-    fn what_weighs_the_same_as_it_did_when_put_on_was_taken_off_again() {
+    fn a_removed_load_has_the_mass_with_which_it_was_added() {
         let dose = Rise { first: 10, last: 20, mass_g: 20.0, core_s: 1.0 };
         let unloaded = |offset_g: f64, noise_g: f64, rises: &[Rise]| {
             let index: Vec<usize> = (0..100).collect();
@@ -196,16 +197,16 @@ mod tests {
     }
 
     #[test]
-    fn zero_is_the_level_of_the_five_seconds_before_the_first_water() {
+    fn zero_is_the_level_over_the_five_seconds_before_the_first_water() {
         let mut mass_g = [vec![3.0; 60], vec![7.0; 60], vec![47.0; 60]].concat();
         mass_g[0] = 90.0;
         let first = |first_s: Option<f64>| asked(&mass_g, 0.05, |work| work.zero(first_s)).1[170];
-        // No water: the first five seconds. Water from 11 s on: those from 6 to 11 s, and a few instants of before.
+        // No water: the first five seconds. Water from 11 s on: from 6 to 11 s, and a few instants of earlier time.
         assert_eq!([None, Some(11.0), Some(5.0)].map(first), [44.0, 40.0, 44.0]);
     }
 
     #[test]
-    fn less_than_the_first_water_may_be_a_reading_that_settles() {
+    fn a_rise_below_the_least_first_water_may_be_a_settling_reading() {
         let first = |mass_g: f64, noise_g: f64| {
             let poured: Vec<f64> =
                 (0..200).map(|i| (0.5 * (f64::from(i) - 50.0)).clamp(0.0, mass_g)).collect();
@@ -217,7 +218,7 @@ mod tests {
     }
 
     #[test]
-    fn a_lift_that_takes_off_most_of_what_was_poured_empties_the_vessel() {
+    fn a_lift_that_removes_most_of_the_poured_water_empties_the_vessel() {
         let start = |lost_g: f64, reading_g: f64, after_g: f64| {
             let mass_g: Vec<f64> = (0..600)
                 .map(|i| {
@@ -227,7 +228,7 @@ mod tests {
                 .collect();
             asked(&mass_g, 0.05, |work| {
                 work.breaks = vec![Repaired {
-                    what: What::Lift,
+                    kind: BreakKind::Lift,
                     before: 180,
                     after: 200,
                     reading_g,
@@ -240,7 +241,7 @@ mod tests {
         // Six tenths of 50 g, and back at zero within 3 g.
         assert_eq!([29.0, 31.0].map(|g| start(g, 1.0, 100.0)), [None, Some(200)]);
         assert_eq!([2.9, 3.1].map(|g| start(48.0, g, 100.0)), [Some(200), None]);
-        // At least 10 g have to follow, and more than there was before where they come in one pour.
+        // At least 10 g have to follow, and more than before if they come in one pour.
         assert_eq!([48.0, 52.0].map(|g| start(48.0, 1.0, g)), [None, Some(200)]);
     }
 }

@@ -1,48 +1,50 @@
-//! In: one weight. Out: the same with knocks flagged, and with lifts, zeroings and things put down taken out.
+//! In: one weight. Out: the same with knocks flagged, and with the offsets of lifts, zeroings and added loads
+//! subtracted.
 
-use crate::condition::fade::{Base, faded, is_bent};
-use crate::condition::level::{Break, What, breaks};
+use crate::condition::breaks::{Break, BreakKind, breaks};
+use crate::condition::fade::{Base, faded, is_off_line};
 use crate::condition::longest_path::{Physics, longest_path};
 use crate::condition::stretch::{Seen, stretches};
 use crate::condition::trace::{EventKind, Flag};
 use crate::condition::work::{Repaired, Work};
 
 impl Work<'_> {
-    /// Finds the chain of possible samples, names what is between its stretches, flags, lists, and takes offsets out.
+    /// Finds the longest path of possible samples, classifies each break, flags and lists it, and subtracts the
+    /// offsets.
     pub fn repair(&mut self) {
         let (index, t, y) = self.live();
         let noise_g = self.noise_g.value;
         let max_flow = self.options.max_flow_g_per_s;
-        let chain = longest_path(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
-        let mut seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
-        let stretches = stretches(&mut seen, &chain);
-        let breaks = breaks(&seen, &stretches, max_flow, self.step_g);
+        let path = longest_path(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
+        let mut seen = Seen { t, y, plausible: path.on_path.clone(), noise_g };
+        let stretches = stretches(&mut seen, &path);
+        let breaks = breaks(&seen, &stretches, max_flow, self.resolution_g);
         let mut end = stretches.last().map_or(0, |s| s.last + 1);
         self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));
         if let Some(s) = stretches.first() {
             self.knocks(&index, &mut seen, s.first, s.last);
         }
         for b in &breaks {
-            if b.what == What::Removed {
+            if b.kind == BreakKind::Removed {
                 end = b.tail.at + 1;
             } else {
                 self.between(&index, &seen, b, stretches[b.after].last);
                 self.knocks(&index, &mut seen, b.head.at, stretches[b.after].last);
             }
             self.breaks.push(Repaired {
-                what: b.what,
+                kind: b.kind,
                 before: index[b.tail.at],
                 after: index[b.head.at],
                 reading_g: b.head.mass_g,
                 offset_g: b.offset_g,
             });
         }
-        self.take_offsets_out();
-        let removed = breaks.last().filter(|b| b.what == What::Removed);
-        let size_g = removed.map_or_else(|| seen.gone(end), |b| Some(b.size_g));
+        self.subtract_offsets();
+        let removed = breaks.last().filter(|b| b.kind == BreakKind::Removed);
+        let size_g = removed.map_or_else(|| seen.final_fall(end), |b| Some(b.size_g));
         if let Some(size_g) = size_g {
             self.flag_all(&index, end, index.len(), Flag::Removed);
-            let action = "vessel taken away: nothing after this is used".into();
+            let action = "vessel removed: no later reading is used".into();
             self.list(
                 EventKind::Removed,
                 index[end],
@@ -56,8 +58,8 @@ impl Work<'_> {
         }
     }
 
-    /// From each break on the readings are off by what it left, and by what those before it left.
-    fn take_offsets_out(&mut self) {
+    /// Subtracts from the readings after each break the sum of the offsets up to it.
+    fn subtract_offsets(&mut self) {
         let mut off_g = 0.0;
         let mut from = 0;
         for b in &self.breaks {
@@ -79,26 +81,35 @@ impl Work<'_> {
     fn outside(&mut self, index: &[usize], from: usize, to: usize) {
         if from < to {
             self.flag_all(index, from, to, Flag::Knock);
-            let action = "does not fit what is next to it: not used".into();
+            let action = "inconsistent with the neighbouring readings: not used".into();
             self.list(EventKind::Knock, index[from], index[to - 1], 0.0, to - from, action);
         }
     }
 
     /// Short excursions within a stretch.
     fn knocks(&mut self, index: &[usize], seen: &mut Seen, from: usize, last: usize) {
-        seen.leave_out_crossings(from, last);
+        seen.exclude_crossings(from, last);
         let mut i = from;
         while i < last {
             let first = i + 1;
-            let kept = |from: usize| (from..=last).find(|&k| seen.kept[k]).unwrap_or(last);
-            i = kept(first);
+            let next_plausible = |from: usize| (from..=last).find(|&k| seen.plausible[k]).unwrap_or(last);
+            i = next_plausible(first);
             if first < i {
                 let middle_g = f64::midpoint(seen.y[first - 1], seen.y[i]);
                 let size_g = largest(seen.y[first..i].iter().map(|y| y - middle_g));
-                let next = faded(seen, i, Base::beside(seen, first - 1, i, last), last);
-                i = if next == i && is_bent(seen, first - 1, i, last) { kept(i + 1) } else { next };
-                while !seen.kept[i] && i < last {
-                    i = faded(seen, kept(i), Base::beside(seen, first - 1, kept(i), last), last);
+                let next = faded(seen, i, Base::around(seen, first - 1, i, last), last);
+                i = if next == i && is_off_line(seen, first - 1, i, last) {
+                    next_plausible(i + 1)
+                } else {
+                    next
+                };
+                while !seen.plausible[i] && i < last {
+                    i = faded(
+                        seen,
+                        next_plausible(i),
+                        Base::around(seen, first - 1, next_plausible(i), last),
+                        last,
+                    );
                 }
                 self.knock(index, first, i, size_g);
             }
@@ -113,43 +124,48 @@ impl Work<'_> {
         }
     }
 
-    /// What is between two stretches.
+    /// Flags and lists the samples between two stretches.
     fn between(&mut self, index: &[usize], seen: &Seen, b: &Break, last: usize) {
         let (from, mut to) = (b.tail.at + 1, b.head.at);
-        if b.head.calm && from < to && b.what != What::Knock {
+        if b.head.calm && from < to && b.kind != BreakKind::Knock {
             to = faded(seen, to, Base::Level(b.head.mass_g), last);
         }
         let offset = b.offset_g;
-        let (kind, flag, action) = match b.what {
-            What::Knock | What::Removed => return self.knock(index, from, to, b.size_g),
-            What::Lift if offset == 0.0 => (
+        let (kind, flag, action) = match b.kind {
+            BreakKind::Knock | BreakKind::Removed => return self.knock(index, from, to, b.size_g),
+            BreakKind::Lift if offset == 0.0 => (
                 EventKind::Lift,
                 Flag::Lift,
-                "off the scale and back: not used; water poured meanwhile cannot be seen".into(),
+                "vessel off the scale and back: not used; water poured meanwhile is not detectable".into(),
             ),
-            What::Lift => (
+            BreakKind::Lift => (
                 EventKind::Lift,
                 Flag::Lift,
                 format!(
-                    "off the scale and back: not used, {offset:+.2} g taken off what follows; water poured meanwhile cannot be seen"
+                    "vessel off the scale and back: not used; {offset:+.2} g subtracted from later readings; \
+                     water poured meanwhile is not detectable"
                 ),
             ),
-            What::Swirl if offset == 0.0 => {
-                (EventKind::Swirl, Flag::Lift, "swings about its level: not used".into())
+            BreakKind::Swirl if offset == 0.0 => {
+                (EventKind::Swirl, Flag::Lift, "reading swings about its level: not used".into())
             }
-            What::Swirl => (
+            BreakKind::Swirl => (
                 EventKind::Swirl,
                 Flag::Lift,
-                format!("swings: not used, {offset:+.2} g taken off what follows"),
+                format!("reading swings: not used; {offset:+.2} g subtracted from later readings"),
             ),
-            What::Zeroing => (
+            BreakKind::Zeroing => (
                 EventKind::Zeroing,
                 Flag::Settling,
-                format!("zero key: {offset:+.2} g taken off what follows"),
+                format!("zero key: {offset:+.2} g subtracted from later readings"),
             ),
-            What::Placed => {
-                let what = if offset > 0.0 { "put on" } else { "taken off" };
-                (EventKind::Placed, Flag::Settling, format!("{what}: {offset:+.2} g taken off what follows"))
+            BreakKind::Placed => {
+                let what = if offset > 0.0 { "added" } else { "removed" };
+                (
+                    EventKind::Placed,
+                    Flag::Settling,
+                    format!("load {what}: {offset:+.2} g subtracted from later readings"),
+                )
             }
         };
         self.flag_all(index, from, to, flag);
@@ -174,25 +190,25 @@ mod tests {
     use crate::log::record::Log;
 
     #[test]
-    fn from_each_break_on_all_offsets_before_it_are_taken_out() {
+    fn after_each_break_the_sum_of_the_offsets_up_to_it_is_subtracted() {
         let t: Vec<f64> = (0..12).map(f64::from).collect();
         let (order, options) = (order(&t), ConditionOptions::default());
         let mut work = Work::new(Channel::Water, &order, &[100.0; 12], &options);
         let broken = |after: usize, offset_g: f64| Repaired {
-            what: What::Placed,
+            kind: BreakKind::Placed,
             before: after - 1,
             after,
             reading_g: 0.0,
             offset_g,
         };
         work.breaks = vec![broken(3, 40.0), broken(6, -15.0), broken(9, 2.0)];
-        work.take_offsets_out();
+        work.subtract_offsets();
         // By hand: nothing, 40, 40 - 15 and 40 - 15 + 2 g off.
         assert_eq!(work.mass_g, [[100.0; 3], [60.0; 3], [75.0; 3], [73.0; 3]].concat());
     }
 
     #[test]
-    fn two_things_put_on_one_after_the_other_are_no_water() {
+    fn two_loads_added_one_after_the_other_are_no_water() {
         let t: Vec<f64> = (0..600).map(|i| 0.1 * f64::from(i)).collect();
         let load = |t: f64| {
             let put = if t >= 6.0 { 120.0 } else { 0.0 } + if t >= 12.0 { 35.0 } else { 0.0 };
@@ -205,7 +221,7 @@ mod tests {
         let mass_g = &trace.water.unwrap().mass_g;
         let level = |from: usize| mass_g[from..from + 40].iter().sum::<f64>() / 40.0;
         for (from, expected_g) in [(10, 0.0), (70, 0.0), (140, 0.0), (400, 60.0)] {
-            // Each level is the median of a few readings of 0.06 g: two offsets are known to 0.05 g.
+            // Each level is the median of a few readings of 0.06 g: the sd of two offsets is 0.05 g.
             assert!((level(from) - level(10) - expected_g).abs() < 0.2, "{} g at {from}", level(from));
         }
         let sizes: Vec<f64> = trace.events.iter().map(|e| e.size_g.round()).collect();
@@ -213,7 +229,7 @@ mod tests {
     }
 
     #[test]
-    fn of_a_knock_in_a_pour_that_is_gone_at_once_one_reading_is_left_out_and_a_second_one_that_is_bent() {
+    fn of_a_knock_in_a_pour_that_is_gone_at_once_one_reading_is_left_out_and_a_second_one_that_is_off_line() {
         let flagged = |second_g: f64| {
             let t: Vec<f64> = (0..400).map(|i| 0.1 * f64::from(i)).collect();
             let noise = |i: usize| 0.02 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
@@ -226,7 +242,7 @@ mod tests {
             (0..400).filter(|&i| flag[i] != Flag::Used).collect::<Vec<_>>()
         };
         assert_eq!(flagged(0.0), [150]);
-        // A quarter of the 3 g that come between its neighbours: 0.75 g.
+        // A quarter of the 3 g between its neighbours: 0.75 g.
         assert_eq!(flagged(0.7), [150]);
         assert_eq!(flagged(0.85), [150, 151]);
     }

@@ -1,10 +1,11 @@
-//! In: conditioned samples. Out: where water arrived, roughly: enough to tell rests from pours and a rinse from a brew.
+//! In: conditioned samples. Out: rough intervals in which water arrived, enough to separate rests from pours and a
+//! rinse from a brew.
 
-/// Water runs where the mass grows by more than this within the window, g/s.
+/// Water flows if the mass grows faster than this over the window, g/s.
 const FLOWS_G_PER_S: f64 = 0.8;
 /// The window, s.
 const WINDOW_S: f64 = 0.6;
-/// It is longer where the noise would hide such a flow in it, in sd of a reading.
+/// The window is longer if the noise masks such a flow; in sd of a reading.
 const WINDOW_SDS: f64 = 4.0;
 /// Two rises with less than this between them are one, s.
 const PAUSE_S: f64 = 1.5;
@@ -14,9 +15,9 @@ const LEAST_G: f64 = 2.0;
 /// Water that arrived (positions in the arrays given).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Rise {
-    /// Surely before it.
+    /// Last sample before it.
     pub first: usize,
-    /// Surely after it, but for the tail of the lag.
+    /// First sample after it, up to the tail of the lag.
     pub last: usize,
     pub mass_g: f64,
     /// Time from 5 to 95 % of it, s.
@@ -73,7 +74,7 @@ mod tests {
         assert!(rises(&t, &y, 0.05).is_empty());
     }
 
-    /// A pour of so many g at 8 g/s from 5 s on, 16 readings a second: half a gram a reading, to the last bit.
+    /// A pour of `mass_g` at 8 g/s from 5 s on, 16 readings per second: half a gram per reading, to the last bit.
     fn pour(mass_g: f64) -> (Vec<f64>, Vec<f64>) {
         let t: Vec<f64> = (0..320).map(|i| f64::from(i) / 16.0).collect();
         let y = t.iter().map(|t| (8.0 * (t - 5.0)).clamp(0.0, mass_g)).collect();

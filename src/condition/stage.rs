@@ -8,7 +8,7 @@ use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::log::record::Log;
 
-/// Conditions a log: puts it in order, finds what the scale did that the hand did not, flags and lists it.
+/// Conditions a log: puts it in order; detects, flags and lists artefacts of the scale.
 ///
 /// # Errors
 /// `out_of_range` for an option outside its range, `too_short` for a log of fewer than 2 samples.
@@ -28,7 +28,7 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     };
     let mut water = work(Channel::Water, log.water_g());
     let mut beverage = work(Channel::Beverage, log.beverage_g());
-    // The water knows when the brew starts; the beverage is asked where there is no water.
+    // The water identifies the start of the brew; the beverage is used only if there is no water.
     let start = match (&water, &beverage) {
         _ if !options.zeroing_starts_brew => None,
         (Some(water), beverage) => {
@@ -44,10 +44,10 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
         }
         match work.channel {
             Channel::Water => {
-                work.level_out();
+                work.subtract_drift();
                 first_water_s = work.first_water_s();
             }
-            Channel::Beverage => work.walk_at_first(),
+            Channel::Beverage => work.estimate_first_walk(),
         }
         work.zero(first_water_s);
     }

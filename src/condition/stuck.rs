@@ -1,9 +1,9 @@
-//! In: one weight. Out: the same with samples flagged in which the reading stood still while water moved.
+//! In: one weight. Out: the same weight; samples are flagged during which the reading stood still while water moved.
 //!
-//! Ordinary readings repeat themselves at rest. A reading was stuck where it is exactly constant and then makes up in
-//! one interval what it has missed: far more than the intervals after it bring, which no water behind a lag can do,
-//! while water runs before or after. What is left to come after a pour may be too little for that: then the run itself is told by
-//! its length, where readings at rest repeat themselves far more seldom.
+//! Ordinary readings repeat themselves at rest. A reading was stuck if it is exactly constant and then makes up the
+//! missed mass in one interval: far more than the intervals after it bring, while water flows before or after. No
+//! water behind a lag can do this. Too little mass may be left after a pour for this test. The run itself is then
+//! identified by its length, if readings at rest repeat far less often.
 
 use crate::condition::trace::{EventKind, Flag};
 use crate::condition::work::Work;
@@ -15,26 +15,27 @@ const LEAST_SAMPLES: usize = 3;
 /// The jump at its end is at least this, g, and this many sd of the noise.
 const LEAST_G: f64 = 0.5;
 const SDS: f64 = 8.0;
-/// What comes after the jump comes at most at this share of its rate.
+/// The flow after the jump is at most this fraction of the rate of the jump.
 const SHARE: f64 = 0.4;
-/// The same where nothing ran before: behind a lag the readings of a pour that begins come faster and faster.
+/// The same if no water flowed before: behind a lag, the readings at the start of a pour accelerate.
 const SHARE_AT_FIRST: f64 = 0.7;
-/// Water runs, g/s.
+/// A larger flow counts as water, g/s.
 const FLOWS_G_PER_S: f64 = 1.0;
 /// Half of the time over which the flow on either side is taken, s.
 const HALF_S: f64 = 0.3;
-/// Ramp and lag: the reading would have moved this long before the water that was missed, s.
+/// Ramp and lag: an unstuck reading would have moved by this much earlier than the missed water, s.
 const ONSET_S: f64 = 0.5;
-/// A run is no chance where a log like this one has fewer of its length than this, and the next reading and the median of those after it are higher by more than so many sd.
+/// A run is not random if a log like this one has fewer runs of its length than this. The next reading and the median
+/// of those after it must also be higher by this many sd.
 const CHANCE: f64 = 0.05;
 const SHIFT_SDS: f64 = 2.0;
 const SHIFT_SAMPLES: usize = 5;
-/// Nothing that moves a scale by less than this, g, is called an event.
+/// A smaller shift is no event, g.
 const SHIFT_G: f64 = 0.14;
-/// A reading that begins to stand still is no further than this from the one before, g.
+/// The first reading of a run differs from the one before by at most this, g.
 const FAR_G: f64 = 4.0;
-/// A scale on which more of the readings than this repeat the one before says nothing by doing so.
-const QUIET: f64 = 0.85;
+/// If more than this fraction of the readings repeat the one before, a run is not informative.
+const UNINFORMATIVE_FRACTION: f64 = 0.85;
 /// Two readings of one level are no further apart than this, in sd.
 const STILL_SDS: f64 = 4.0;
 
@@ -42,10 +43,10 @@ impl Work<'_> {
     /// Flags and lists stuck readings.
     pub fn stuck(&mut self) {
         let (index, t, y) = self.live();
-        let (noise_g, step_g) = (self.noise_g.value, self.step_g);
+        let (noise_g, resolution_g) = (self.noise_g.value, self.resolution_g);
         let readings = Readings {
-            least_g: (SDS * noise_g).max(LEAST_G).max(2.0 * step_g),
-            least_shift_g: (SHIFT_SDS * noise_g).max(1.5 * step_g).max(SHIFT_G),
+            least_g: (SDS * noise_g).max(LEAST_G).max(2.0 * resolution_g),
+            least_shift_g: (SHIFT_SDS * noise_g).max(1.5 * resolution_g).max(SHIFT_G),
             repeats: Repeats::of(&y, noise_g),
             noise_g,
             max_flow: self.options.max_flow_g_per_s,
@@ -73,7 +74,7 @@ impl Work<'_> {
     }
 }
 
-/// The samples in question, and what is known of them.
+/// The samples in question, and limits derived from them.
 struct Readings<'a> {
     t: &'a [f64],
     y: &'a [f64],
@@ -92,7 +93,7 @@ struct Run {
     last: usize,
 }
 
-/// Readings that say nothing, the last not included, and what they missed.
+/// Stuck readings, the last not included, and the missed mass.
 struct Stood {
     from: usize,
     to: usize,
@@ -100,27 +101,32 @@ struct Stood {
 }
 
 impl Readings<'_> {
-    /// Whether that much can have come while the reading stood still.
+    /// Whether that much water can have arrived while the reading stood still.
     fn can_come(&self, missed_g: f64, run: Run, to: usize) -> bool {
         missed_g <= self.max_flow * (self.t[to] - self.t[run.from])
     }
 
-    /// A run that no rest of this log would give, after which the reading is higher and at rest.
+    /// A run too long for a rest of this log, after which the reading is higher and at rest.
     fn too_long(&self, run: Run) -> Option<Stood> {
         let (y, to) = (self.y, run.last + 1);
         let after = median(&mut y[to..y.len().min(to + SHIFT_SAMPLES)].to_vec());
         let (jump, missed_g) = (y[to] - y[run.last], after - y[run.last]);
-        // A vessel that was taken off and put back is no reading that stands still.
+        // A vessel that was removed and put back is no stuck reading.
         let goes_on = run.from == 0 || (y[run.from] - y[run.from - 1]).abs() <= self.least_g.max(FAR_G);
-        let told = run.last - run.from + 1 >= LEAST_SAMPLES
+        let unlikely = run.last - run.from + 1 >= LEAST_SAMPLES
             && jump.min(missed_g) > self.least_shift_g
             && goes_on
             && self.can_come(jump.max(missed_g), run, to)
-            && self.repeats.surprise(run.last - run.from) < CHANCE;
-        (told && self.flow(to, true) < FLOWS_G_PER_S).then_some(Stood { from: run.from + 1, to, missed_g })
+            && self.repeats.expected_runs(run.last - run.from) < CHANCE;
+        (unlikely && self.flow(to, true) < FLOWS_G_PER_S).then_some(Stood {
+            from: run.from + 1,
+            to,
+            missed_g,
+        })
     }
 
-    /// A run that makes up at once what it missed, while water runs before or after, or ran before a run that ended where this one began.
+    /// A run that makes up the missed mass at once, while water flows before or after, or flowed before a run that
+    /// ended at the start of this one.
     fn makes_up(&self, run: Run, still_runs: bool) -> Option<Stood> {
         let (t, y, next) = (self.t, self.y, run.last + 1);
         let jump = y[next] - y[run.last];
@@ -130,7 +136,7 @@ impl Readings<'_> {
         let least = if still_runs { FLOWS_G_PER_S } else { 0.0 };
         let before = self.flow(run.from, false).max(least);
         let share = if before < FLOWS_G_PER_S { SHARE_AT_FIRST } else { SHARE };
-        // A reading may be let go in the middle of what it is the mean of.
+        // A reading may be released in the middle of its averaging window.
         let halfway = y.get(next + 1).is_some_and(|then| jump > 0.0 && then - y[next] > share * jump);
         let to = if halfway { next + 1 } else { next };
         let missed_g = y[to] - y[run.last];
@@ -144,13 +150,13 @@ impl Readings<'_> {
             return None;
         }
         let after = self.flow(to, true);
-        // After a pause in the stamps a jump is what has run meanwhile.
+        // After a pause in the stamps a jump is the water of the pause.
         let paused = t[to] - t[to - 1] > 1.5 * self.interval_s;
         let most = if paused { before.max(after) } else { after };
         if before.max(after) < FLOWS_G_PER_S || most > share * rate(to) {
             return None;
         }
-        // At rest before: only the time in which what was missed can have come.
+        // At rest before: only the time in which the missed mass can have arrived.
         let missed_s = if before >= FLOWS_G_PER_S { f64::INFINITY } else { missed_g / after + ONSET_S };
         let from = (run.from + 1..to).find(|&k| t[to] - t[k] <= missed_s).unwrap_or(to - 1);
         Some(Stood { from, to, missed_g })
@@ -176,7 +182,7 @@ impl Readings<'_> {
     }
 }
 
-/// How often readings of this log repeat the one before, where nothing moves.
+/// How often readings of this log repeat the one before at rest.
 struct Repeats {
     pairs: usize,
     same: usize,
@@ -189,12 +195,13 @@ impl Repeats {
         Self { pairs: y.windows(2).filter(still).count(), same: y.windows(2).filter(same).count() }
     }
 
-    /// How many runs of so many repetitions or more chance would give in the log, this one not counted; any number where readings hardly scatter.
-    fn surprise(&self, repetitions: usize) -> f64 {
+    /// Expected number of random runs of at least that many repetitions in the log, this run not counted; infinite if
+    /// readings hardly scatter.
+    fn expected_runs(&self, repetitions: usize) -> f64 {
         let pairs = (self.pairs - repetitions.min(self.pairs)) as f64;
         let same = (self.same - repetitions.min(self.same)) as f64;
         let share = (same + 1.0) / (pairs + 2.0);
-        if share < QUIET { pairs * share.powf(repetitions as f64) } else { f64::INFINITY }
+        if share < UNINFORMATIVE_FRACTION { pairs * share.powf(repetitions as f64) } else { f64::INFINITY }
     }
 }
 
@@ -212,7 +219,7 @@ mod tests {
         condition(&log, &ConditionOptions::default()).unwrap().water.unwrap().flag
     }
 
-    /// Half a minute with a pour of 6 g/s from 10 to 20 s, and small noise on steps of 0.1 g.
+    /// Half a minute with a pour of 6 g/s from 10 to 20 s, and small noise and a readout of 0.1 g.
     fn pour(i: usize) -> f64 {
         let mass = 6.0 * (i as f64 / 10.0 - 10.0).clamp(0.0, 10.0);
         let noise = 0.08 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
@@ -230,7 +237,7 @@ mod tests {
     }
 
     #[test]
-    fn a_reading_that_stands_still_as_a_pour_ends_is_told_by_how_long_it_does() {
+    fn a_reading_stuck_as_a_pour_ends_is_identified_by_its_duration() {
         let mut y: Vec<f64> = (0..300).map(pour).collect();
         // The last 0.4 g come all at once, when the pour is long over.
         y[200..240].fill(59.6);
@@ -240,9 +247,9 @@ mod tests {
     }
 
     #[test]
-    fn a_reading_that_stands_still_as_a_pour_begins_is_told_by_the_rise_that_follows_more_slowly() {
+    fn a_reading_stuck_as_a_pour_begins_is_identified_by_the_slower_rise_after_it() {
         let mut y: Vec<f64> = (0..300).map(pour).collect();
-        // Held from 0.4 s before the pour to 0.2 s after its begin: 1.2 g come at once, and after them 0.6 a reading.
+        // Stuck from 0.4 s before the pour to 0.2 s after its start: 1.2 g come at once, and then 0.6 g per reading.
         y[96..102].fill(0.0);
         y[95] = 0.1;
         let flags = flags(y);
@@ -262,7 +269,7 @@ mod tests {
     }
 
     #[test]
-    fn what_stood_still_is_listed_with_its_time_its_samples_and_what_it_missed() {
+    fn a_stuck_reading_is_listed_with_its_time_samples_and_missed_mass() {
         let mut y: Vec<f64> = (0..300).map(pour).collect();
         let (held, after) = (y[140], y[150]);
         y[140..150].fill(held);
@@ -275,7 +282,7 @@ mod tests {
     }
 
     #[test]
-    fn a_reading_that_is_let_go_as_a_pour_ends_is_told_by_the_water_before_it() {
+    fn a_reading_released_as_a_pour_ends_is_identified_by_the_water_before_it() {
         let mut y: Vec<f64> = (0..300).map(pour).collect();
         // 57.6 g five times, then 60 g, which is all: 2.4 g at once.
         y[196..201].fill(57.6);
@@ -283,22 +290,22 @@ mod tests {
     }
 
     #[test]
-    fn a_run_after_which_more_comes_than_water_behind_a_lag_would_bring_is_not_stuck() {
+    fn a_run_followed_by_more_than_water_behind_a_lag_is_not_stuck() {
         let mut y: Vec<f64> = (0..300).map(pour).collect();
-        // By hand: 12 g/s as it moves again, and two readings on 6 g/s, which is more than four tenths of it.
+        // 12 g/s as it moves again, and two readings later 6 g/s, which is more than four tenths of it.
         y[190..195].fill(54.0);
         (y[195], y[196]) = (55.2, 55.5);
         y[197..].fill(56.1);
         at(&flags(y), 0..0);
         let mut y: Vec<f64> = (0..300).map(pour).collect();
-        // It eases for two readings, and then 15 g/s come.
+        // Slower for two readings, and then 15 g/s.
         y[150..155].fill(30.0);
         (y[155], y[156], y[157]) = (31.2, 31.3, 31.4);
         (158..300).for_each(|i| y[i] = (31.4 + 1.5 * (i as f64 - 157.0)).min(70.4));
         at(&flags(y), 0..0);
     }
 
-    /// Half a minute at rest on steps of 0.01 g with a run of 40 equal readings, and `then` added to what comes
+    /// Half a minute at rest with a readout of 0.01 g and a run of 40 equal readings; `then` is added to what comes
     /// after it.
     fn rest(then: impl Fn(usize) -> f64) -> Vec<f64> {
         let noise = |i: usize| 0.03 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
@@ -307,34 +314,34 @@ mod tests {
     }
 
     #[test]
-    fn a_long_run_is_stuck_where_the_level_after_it_has_moved_by_more_than_a_draught_does() {
+    fn a_long_run_is_stuck_if_the_level_after_it_has_moved_by_more_than_a_draught() {
         let moved = |by_g: f64| flags(rest(|i| if i >= 190 { by_g } else { 0.0 }));
         at(&moved(0.2), 151..190);
         at(&moved(0.08), 0..0);
-        // One reading alone is no level.
+        // A single reading is no level.
         at(&flags(rest(|i| if i == 190 { 0.2 } else { 0.0 })), 0..0);
     }
 
     use super::{Readings, Repeats, Run};
 
     #[test]
-    fn how_often_readings_repeat_is_counted_where_nothing_moves() {
+    fn repeats_are_counted_at_rest_only() {
         // Differences 0, 0.1, 4.9, 0: three within four sd of 0.05 g, two of them none.
         let found = Repeats::of(&[0.0, 0.0, 0.1, 5.0, 5.0], 0.05);
         assert_eq!((found.pairs, found.same), (3, 2));
         // Without the run itself: 1 of 2, counted as 2 of 4; two places for a run of one repetition.
-        assert_eq!(found.surprise(1), 1.0);
-        assert_eq!(Repeats { pairs: 100, same: 10 }.surprise(0), 100.0);
+        assert_eq!(found.expected_runs(1), 1.0);
+        assert_eq!(Repeats { pairs: 100, same: 10 }.expected_runs(0), 100.0);
         let by_hand = 95.0 * (6.0_f64 / 97.0).powi(5);
-        assert!((Repeats { pairs: 100, same: 10 }.surprise(5) - by_hand).abs() < 1e-12);
-        // 85 % that repeat tell nothing.
-        assert_eq!(Repeats { pairs: 98, same: 85 }.surprise(0), f64::INFINITY);
-        assert!(Repeats { pairs: 98, same: 83 }.surprise(0).is_finite());
+        assert!((Repeats { pairs: 100, same: 10 }.expected_runs(5) - by_hand).abs() < 1e-12);
+        // Above 85 % repeats are not informative.
+        assert_eq!(Repeats { pairs: 98, same: 85 }.expected_runs(0), f64::INFINITY);
+        assert!(Repeats { pairs: 98, same: 83 }.expected_runs(0).is_finite());
     }
 
     #[test]
-    fn a_run_that_begins_with_a_fall_or_a_rise_is_no_reading_that_stands_still() {
-        let told = |before_g: f64, least_g: f64| {
+    fn a_run_that_begins_with_a_fall_or_a_rise_is_not_stuck() {
+        let too_long = |before_g: f64, least_g: f64| {
             let mut y: Vec<f64> = (0..100).map(|i| before_g + 0.01 * f64::from(i * i * 37 % 10)).collect();
             y.extend([0.0; 40]);
             y.extend((0..60).map(|i| 0.3 + 0.01 * f64::from(i * i * 37 % 10)));
@@ -352,8 +359,8 @@ mod tests {
             };
             readings.too_long(Run { from: 100, last: 139 }).is_some()
         };
-        // 4 g, or what makes a jump.
-        assert_eq!([3.8, 4.2, -3.8, -4.2].map(|g| told(g, 0.5)), [true, false, true, false]);
-        assert!(told(5.0, 6.0) && !told(7.0, 6.0));
+        // 4 g, or the least jump.
+        assert_eq!([3.8, 4.2, -3.8, -4.2].map(|g| too_long(g, 0.5)), [true, false, true, false]);
+        assert!(too_long(5.0, 6.0) && !too_long(7.0, 6.0));
     }
 }

@@ -1,4 +1,4 @@
-//! The conditioned samples of a log, with a flag each and the list of what was found.
+//! The conditioned samples of a log, with a flag each and the list of events.
 
 use crate::estimate::Estimate;
 use crate::log::meta::Meta;

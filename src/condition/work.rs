@@ -1,23 +1,23 @@
-//! One weight on its way through the stage: its samples, their flags, and what has been found so far.
+//! One weight during the stage: its samples, their flags, and the events and breaks detected so far.
 
-use crate::condition::level::What;
+use crate::condition::breaks::BreakKind;
 use crate::condition::options::ConditionOptions;
 use crate::condition::order::{Order, gaps};
-use crate::condition::step;
+use crate::condition::resolution;
 use crate::condition::trace::{Channel, ChannelTrace, Event, EventKind, Flag};
 use crate::estimate::Estimate;
 use crate::model::noise;
 
-/// A break of level once it is taken out.
+/// A break of level whose offset was subtracted.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Repaired {
-    pub what: What,
+    pub kind: BreakKind,
     /// Last sample before it and first sample after it that are used, in the order of time.
     pub before: usize,
     pub after: usize,
     /// Reading after it, g.
     pub reading_g: f64,
-    /// Offset taken out, g.
+    /// Offset subtracted, g.
     pub offset_g: f64,
 }
 
@@ -28,17 +28,17 @@ pub(super) struct Work<'a> {
     pub mass_g: Vec<f64>,
     pub flag: Vec<Flag>,
     pub noise_g: Estimate,
-    pub step_g: f64,
+    pub resolution_g: f64,
     pub drift_g_per_s: Estimate,
-    /// Intensity of the walk of zero that its rests show, g2/s.
+    /// Intensity of the random walk of zero, estimated from the rests, g2/s.
     pub walk_g2_per_s: f64,
     pub events: Vec<Event>,
-    /// Breaks of level that were taken out, in order.
+    /// Breaks of level whose offsets were subtracted, in order.
     pub breaks: Vec<Repaired>,
 }
 
 impl<'a> Work<'a> {
-    /// Puts the readings in order, flags what is missing or doubled, and measures step and noise.
+    /// Puts the readings in order, flags missing and duplicate ones, and estimates resolution and noise.
     pub fn new(channel: Channel, order: &'a Order, logged: &[f64], options: &'a ConditionOptions) -> Self {
         let mass_g: Vec<f64> = order.log_index.iter().map(|&i| logged[i]).collect();
         let flag = mass_g
@@ -57,7 +57,7 @@ impl<'a> Work<'a> {
             mass_g,
             flag,
             noise_g: Estimate::exact(0.0),
-            step_g: 0.0,
+            resolution_g: 0.0,
             drift_g_per_s: Estimate::exact(0.0),
             walk_g2_per_s: 0.0,
             events: Vec::new(),
@@ -65,10 +65,10 @@ impl<'a> Work<'a> {
         };
         work.list_order();
         let (_, t, y) = work.live();
-        work.step_g = step::readout_step(&y);
+        work.resolution_g = resolution::readout_resolution(&y);
         work.noise_g = match options.noise_sd_g {
             Some(sd) => Estimate::exact(sd),
-            None => noise::noise(&t, &y, order.interval_s, work.step_g),
+            None => noise::noise(&t, &y, order.interval_s, work.resolution_g),
         };
         work
     }
@@ -117,13 +117,13 @@ impl<'a> Work<'a> {
         }
     }
 
-    /// The channel as the next stage gets it, and what was found on it.
+    /// The conditioned channel and its events.
     pub fn finish(self) -> (ChannelTrace, Vec<Event>) {
         let trace = ChannelTrace {
             mass_g: self.mass_g,
             flag: self.flag,
             noise_sd_g: self.noise_g,
-            step_g: self.step_g,
+            step_g: self.resolution_g,
             drift_g_per_s: self.drift_g_per_s,
             walk_g2_per_s: self.walk_g2_per_s,
         };

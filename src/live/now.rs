@@ -1,4 +1,4 @@
-//! What is known at a sample.
+//! The state of a brew at one sample.
 
 use crate::estimate::Estimate;
 use crate::rows::{rows, words};

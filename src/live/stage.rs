@@ -38,14 +38,14 @@ pub struct Live {
     options: Options,
     watch: Watch,
     samples: usize,
-    /// Stamp, water and beverage of each sample, NaN for none; None if nothing is kept.
-    kept: Option<Vec<[f64; 3]>>,
-    /// Whether any sample came with a beverage, be it a missing reading.
+    /// Stamp, water and beverage of each sample, NaN for none; absent without a log.
+    rows: Option<Vec<[f64; 3]>>,
+    /// Whether any sample had a beverage channel, even with a missing reading.
     with_beverage: bool,
 }
 
 impl Live {
-    /// Begins a brew. Its samples are kept, 24 bytes each, so that [`Live::finish`] can analyse the whole.
+    /// Begins a brew. Its samples are stored, 24 bytes each, so that [`Live::finish`] can analyse the whole log.
     ///
     /// # Errors
     /// `out_of_range` for an option outside its range.
@@ -62,10 +62,11 @@ impl Live {
             segment: options.segment.clone(),
         };
         let watch = Watch::new(known);
-        Ok(Self { meta, options, watch, samples: 0, kept: Some(Vec::new()), with_beverage: false })
+        Ok(Self { meta, options, watch, samples: 0, rows: Some(Vec::new()), with_beverage: false })
     }
 
-    /// Begins a brew of which nothing is kept: its memory stays the same however long it lasts, and [`Live::finish`] is an error.
+    /// Begins a brew without storing its samples. The memory does not grow with the length of the brew, and
+    /// [`Live::finish`] is an error.
     ///
     /// ```
     /// use pourline::{Live, Meta, Options};
@@ -78,29 +79,32 @@ impl Live {
     /// # Errors
     /// `out_of_range` for an option outside its range.
     pub fn without_log(meta: Meta, options: Options) -> Result<Self> {
-        Ok(Self { kept: None, ..Self::new(meta, options)? })
+        Ok(Self { rows: None, ..Self::new(meta, options)? })
     }
 
-    /// Takes in a sample: its stamp in s, the reading of the scale under the brewer in g (NaN for none), and that of the scale under the
-    /// server, if there is one. The results at once are of the water; the beverage is kept for the end.
+    /// Takes in a sample: its stamp in s, the reading of the scale under the brewer in g (NaN for none), and that of
+    /// the scale under the server, if there is one. The returned state concerns the water; the beverage is used by
+    /// [`Live::finish`].
     ///
     /// # Errors
-    /// What a log refuses, with the number of the sample: `not_finite` for a stamp that is NaN or an infinity, `out_of_range` for a stamp beyond
-    /// 1e11 s or a mass beyond 1e7 g. Such a sample is not taken, and the next may follow.
+    /// As for a log, with the number of the sample: `not_finite` for a stamp that is NaN or an infinity,
+    /// `out_of_range` for a stamp beyond 1e11 s or a mass beyond 1e7 g. Such a sample is not taken in, and the next
+    /// may follow.
     pub fn push(&mut self, time_s: f64, water_g: f64, beverage_g: Option<f64>) -> Result<LiveState> {
         within_limits(self.samples + 1, time_s, [Some(water_g), beverage_g])?;
         self.samples += 1;
         self.with_beverage |= beverage_g.is_some();
-        if let Some(kept) = &mut self.kept {
-            kept.push([time_s, water_g, beverage_g.unwrap_or(f64::NAN)]);
+        if let Some(rows) = &mut self.rows {
+            rows.push([time_s, water_g, beverage_g.unwrap_or(f64::NAN)]);
         }
-        Ok(self.watch.see(time_s, water_g))
+        Ok(self.watch.update(time_s, water_g))
     }
 
-    /// Takes in samples, in order; returns what is known at the last, or nothing for none.
+    /// Takes in samples, in order; returns the state at the last one, or nothing without samples.
     ///
     /// # Errors
-    /// `unequal_length` if the slices differ in length, before any sample is taken; else as [`Live::push`], the samples before taken.
+    /// `unequal_length` if the slices differ in length, before any sample is taken in. Otherwise as [`Live::push`];
+    /// the samples before the wrong one are taken in.
     pub fn extend(
         &mut self,
         time_s: &[f64],
@@ -122,39 +126,39 @@ impl Live {
         Ok(now)
     }
 
-    /// Samples taken.
+    /// Number of samples.
     #[must_use]
     pub fn len(&self) -> usize {
         self.samples
     }
 
-    /// Whether no sample was taken yet.
+    /// Whether there is no sample yet.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.samples == 0
     }
 
-    /// The samples so far as a log, missing readings let through. A weight that was never read is left out.
+    /// The samples so far as a log; missing readings are allowed. A weight that was never read is absent.
     ///
     /// # Errors
-    /// `argument` if nothing was kept; else what [`Log::with_missing`] refuses.
+    /// `argument` if no samples are stored; otherwise as [`Log::with_missing`].
     pub fn log(&self) -> Result<Log> {
-        let kept = self.kept.as_ref().ok_or_else(|| Error::Argument {
+        let rows = self.rows.as_ref().ok_or_else(|| Error::Argument {
             name: "keep_log".into(),
-            message: "the log was not kept: no samples were kept, so there is nothing to analyse".into(),
+            message: "the samples were not stored, so there is no log to analyse".into(),
         })?;
-        let column = |k: usize| kept.iter().map(|row| row[k]).collect::<Vec<f64>>();
-        let any_water = kept.iter().any(|row| !row[1].is_nan()) || !self.with_beverage;
+        let column = |k: usize| rows.iter().map(|row| row[k]).collect::<Vec<f64>>();
+        let any_water = rows.iter().any(|row| !row[1].is_nan()) || !self.with_beverage;
         let water_g = any_water.then(|| column(1));
         let beverage_g = self.with_beverage.then(|| column(2));
         Log::with_missing(column(0), water_g, beverage_g, self.meta.clone(), Missing::Flag)
     }
 
-    /// The brew so far, analysed whole: the same to the last bit as [`analyze`] makes of the log, however its samples came. More samples may
-    /// follow.
+    /// The analysis of the brew so far. It is the same to the last bit as that of [`analyze`] for the whole log. More
+    /// samples may follow.
     ///
     /// # Errors
-    /// `argument` if nothing was kept; else as [`Log::with_missing`] and [`analyze`].
+    /// `argument` if no samples are stored; otherwise as [`Log::with_missing`] and [`analyze`].
     pub fn finish(&self) -> Result<Brew> {
         analyze(&self.log()?, &self.options)
     }

@@ -1,17 +1,18 @@
-//! In: samples of the water weight, one by one. Out: what is known at each: gate, filter and test put together. Of constant size.
+//! In: samples of the water weight, one by one. Out: the state at each, from gate, filter and onset test. The size is
+//! constant.
 
 use crate::estimate::Estimate;
-use crate::live::gate::{Gate, Hand, Passed};
+use crate::live::gate::{Gate, Inflow, Passed};
 use crate::live::noise::Noise;
 use crate::live::now::{LiveFlag, LivePhase, LiveState};
 use crate::live::onset::Test;
 use crate::model::mixture::Filter;
 use crate::segment::options::SegmentOptions;
 
-/// A vessel that is put back reads what it read before, up to this, g.
+/// The reading of a vessel that is put back agrees with the earlier one within this, g.
 const BACK_G: f64 = 0.5;
 
-/// What the watch needs to know beforehand.
+/// Parameters that are given beforehand.
 #[derive(Debug, Clone)]
 pub(super) struct Known {
     pub lag_s: Estimate,
@@ -21,21 +22,21 @@ pub(super) struct Known {
     pub segment: SegmentOptions,
 }
 
-/// A swing of the vessel is known for one within this time, s.
-const BEGINS_S: f64 = 1.5;
+/// A swing of the vessel is identified within this time, s.
+const STARTING_S: f64 = 1.5;
 
-/// A pour that runs.
+/// The current pour.
 #[derive(Debug, Clone, Copy)]
-struct Runs {
+struct CurrentPour {
     start_s: f64,
-    called_s: f64,
+    detected_s: f64,
     /// Water on the scale before it, g.
     before_g: f64,
-    /// Last instant at which the flow was that of a pour, s, and the water then.
+    /// Last instant at which the flow was that of a pour, s.
     last_s: f64,
 }
 
-/// All that is kept from sample to sample.
+/// The state from sample to sample.
 #[derive(Debug, Clone)]
 pub(super) struct Watch {
     known: Known,
@@ -47,11 +48,11 @@ pub(super) struct Watch {
     last_used_s: f64,
     /// Whether the last reading was off.
     off: bool,
-    /// The reading is above the water by this, g.
+    /// Reading less water, g.
     offset_g: f64,
     pours: usize,
     poured_g: f64,
-    runs: Option<Runs>,
+    current: Option<CurrentPour>,
 }
 
 impl Watch {
@@ -67,28 +68,28 @@ impl Watch {
             offset_g: 0.0,
             pours: 0,
             poured_g: 0.0,
-            runs: None,
+            current: None,
             known,
         }
     }
 
     /// Takes in a sample: a finite stamp, and a reading that is finite or NaN.
-    pub(super) fn see(&mut self, time_s: f64, reading_g: f64) -> LiveState {
+    pub(super) fn update(&mut self, time_s: f64, reading_g: f64) -> LiveState {
         let mut events = Events::default();
         let flag = if time_s <= self.last_s {
             LiveFlag::Late
         } else {
-            self.pass_to(time_s);
+            self.predict(time_s);
             if reading_g.is_nan() { LiveFlag::Missing } else { self.read(time_s, reading_g, &mut events) }
         };
-        // Samples that are not used say nothing of an end.
+        // Unused samples are not informative about an end.
         if matches!(flag, LiveFlag::Used | LiveFlag::AfterGap) {
             self.end(time_s, &mut events);
         }
-        self.now(time_s, flag, events)
+        self.state(time_s, flag, events)
     }
 
-    fn pass_to(&mut self, time_s: f64) {
+    fn predict(&mut self, time_s: f64) {
         if let Some(filter) = &mut self.filter {
             filter.pass(time_s - self.last_s);
         }
@@ -101,21 +102,21 @@ impl Watch {
         let mut expected = self.filter.as_ref().map_or(Estimate::exact(reading_g), Filter::reading_g);
         expected.value += self.offset_g;
         let after_off = std::mem::take(&mut self.off);
-        match self.gate.pass(time_s, reading_g, sd_g, self.hand(time_s), expected) {
+        match self.gate.pass(time_s, reading_g, sd_g, self.inflow(time_s), expected) {
             Passed::Off => {
-                self.noise.broken();
+                self.noise.restart();
                 self.off = true;
                 return LiveFlag::Off;
             }
             Passed::Yes => {
                 self.water(reading_g);
-                // The first one after a knock may hold its tail, and would by itself look like a climb.
+                // The first one after a knock may contain its tail, which resembles a climb.
                 if !after_off {
                     self.test(time_s, reading_g, events);
                 }
             }
             Passed::Both(before_s, before_g) => {
-                // The filter has gone past the one that waited; the test has not.
+                // The filter is past the waiting reading; the test is not.
                 self.test(before_s, before_g, events);
                 self.water(reading_g);
                 self.test(time_s, reading_g, events);
@@ -126,11 +127,11 @@ impl Watch {
         if after_gap { LiveFlag::AfterGap } else { LiveFlag::Used }
     }
 
-    fn hand(&self, time_s: f64) -> Hand {
-        match self.runs {
-            None => Hand::Rests,
-            Some(runs) if time_s - runs.called_s < BEGINS_S => Hand::Begins,
-            Some(_) => Hand::Pours,
+    fn inflow(&self, time_s: f64) -> Inflow {
+        match self.current {
+            None => Inflow::None,
+            Some(current) if time_s - current.detected_s < STARTING_S => Inflow::Starting,
+            Some(_) => Inflow::Running,
         }
     }
 
@@ -146,70 +147,75 @@ impl Watch {
         }
     }
 
-    /// The readings are at rest again, at a level that may be another.
+    /// Handles readings that are at rest again, possibly at another level.
     fn settle(&mut self, reading_g: f64, events: &mut Events) {
         let sd_g = self.noise.sd_g();
         let water_g = self.filter.as_ref().map_or(0.0, |filter| filter.water_g().value);
-        let before_g = self.runs.map(|runs| runs.before_g).or(self.test.level_g()).unwrap_or(water_g);
+        let before_g =
+            self.current.map(|current| current.before_g).or(self.test.level_g()).unwrap_or(water_g);
         let back = (reading_g - self.offset_g - before_g).abs() <= (4.0 * sd_g).max(BACK_G);
-        // A pour that was called and then swings, or leaves the level where it was, was none.
-        let none = |runs: &Runs| back || runs.last_s - runs.called_s < BEGINS_S;
-        if let Some(runs) = self.runs.take_if(|runs| none(runs)) {
+        // A detected start followed by a swing, or by the old level, was no pour.
+        let is_false = |current: &CurrentPour| back || current.last_s - current.detected_s < STARTING_S;
+        if let Some(current) = self.current.take_if(|current| is_false(current)) {
             self.pours -= 1;
-            events.withdrawn = Some(runs.start_s);
+            events.withdrawn = Some(current.start_s);
         }
-        let water_g = if self.runs.is_none() { before_g } else { water_g };
+        let water_g = if self.current.is_none() { before_g } else { water_g };
         if !back {
             self.offset_g = reading_g - water_g;
         }
         self.filter = Some(Filter::new(self.known.lag_s, self.known.segment.ramp_s, water_g, sd_g));
         self.test.restart();
-        self.noise.broken();
+        self.noise.restart();
     }
 
     fn test(&mut self, time_s: f64, reading_g: f64, events: &mut Events) {
-        self.noise.step(reading_g);
-        if self.runs.is_some() {
+        self.noise.update_resolution(reading_g);
+        if self.current.is_some() {
             return;
         }
         let level_g = reading_g - self.offset_g;
-        let Some(onset) = self.test.see(time_s, level_g, &self.noise, self.known.segment.flow_g_per_s) else {
-            self.noise.see(reading_g);
+        let Some(onset) = self.test.update(time_s, level_g, &self.noise, self.known.segment.flow_g_per_s)
+        else {
+            self.noise.update(reading_g);
             return;
         };
         let start_s = onset.time_s - self.known.lag_s.value;
         self.pours += 1;
-        self.runs = Some(Runs { start_s, called_s: time_s, before_g: onset.level_g, last_s: time_s });
+        self.current =
+            Some(CurrentPour { start_s, detected_s: time_s, before_g: onset.level_g, last_s: time_s });
         events.began = Some(start_s);
     }
 
-    /// Whether a pour is over: its flow has been too slow for longer than a pause.
+    /// Ends the current pour if its flow has been too slow for longer than a pause.
     fn end(&mut self, time_s: f64, events: &mut Events) {
-        let (Some(runs), Some(filter)) = (&mut self.runs, &self.filter) else { return };
+        let (Some(current), Some(filter)) = (&mut self.current, &self.filter) else { return };
         if filter.flow_g_per_s().value >= self.known.segment.flow_g_per_s && filter.rest() < 0.5 {
-            runs.last_s = time_s;
-        } else if time_s - runs.last_s > self.known.segment.pause_s {
-            let (runs, mass_g) = (*runs, filter.water_g().value - runs.before_g);
+            current.last_s = time_s;
+        } else if time_s - current.last_s > self.known.segment.pause_s {
+            let (current, mass_g) = (*current, filter.water_g().value - current.before_g);
             if mass_g < self.known.segment.mass_g {
                 self.pours -= 1;
-                events.withdrawn = Some(runs.start_s);
+                events.withdrawn = Some(current.start_s);
             } else {
                 self.poured_g += mass_g;
-                events.ended = Some(runs.last_s);
+                events.ended = Some(current.last_s);
             }
-            self.runs = None;
+            self.current = None;
             self.test.restart();
-            self.noise.broken();
+            self.noise.restart();
         }
     }
 
-    fn now(&self, time_s: f64, flag: LiveFlag, events: Events) -> LiveState {
+    fn state(&self, time_s: f64, flag: LiveFlag, events: Events) -> LiveState {
         let unknown = Estimate::new(f64::NAN, f64::NAN);
         let water_g = self.filter.as_ref().map_or(unknown, Filter::water_g);
-        let running_g = self.runs.map_or(0.0, |runs| (water_g.value - runs.before_g).max(0.0));
-        let state = match self.runs {
+        let running_g = self.current.map_or(0.0, |current| (water_g.value - current.before_g).max(0.0));
+        let state = match self.current {
             None => LivePhase::Rest,
-            Some(runs) => LivePhase::Pouring { pour: self.pours, start_s: runs.start_s, mass_g: running_g },
+            Some(current) => {
+                LivePhase::Pouring { pour: self.pours, start_s: current.start_s, mass_g: running_g }
+            }
         };
         LiveState {
             time_s,
@@ -249,7 +255,7 @@ mod tests {
         (0..600)
             .map(|i| {
                 let noise = 0.05 * ((i * i * 37 % 101) as f64 / 50.0 - 1.0);
-                watch.see(0.1 * i as f64, load_g(0.1 * i as f64) + noise)
+                watch.update(0.1 * i as f64, load_g(0.1 * i as f64) + noise)
             })
             .collect()
     }
@@ -259,7 +265,7 @@ mod tests {
     }
 
     #[test]
-    fn a_vessel_that_is_lifted_and_put_back_reads_what_it_read_whatever_it_weighs() {
+    fn a_vessel_that_is_lifted_and_put_back_does_not_change_the_water() {
         let off = |t: f64| if (25.0..30.0).contains(&t) { -300.0 } else { 0.0 };
         for vessel_g in [0.0, 400.0] {
             let now = watched(|t| vessel_g + pour(t) + off(t));
@@ -274,7 +280,7 @@ mod tests {
     }
 
     #[test]
-    fn a_vessel_that_comes_back_lighter_keeps_the_water() {
+    fn a_vessel_that_returns_lighter_does_not_change_the_water() {
         let off = |t: f64| {
             if t < 25.0 {
                 0.0

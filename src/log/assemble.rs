@@ -9,13 +9,13 @@ use crate::log::stamps::Stamps;
 use crate::log::units::MassUnit;
 
 impl Log {
-    /// A log from the columns of a table, as [`choose`](super::choose) chose them, each in its own unit. `water` and
-    /// `beverage` are needed where `chosen` has them. A weight that no argument named and that holds no reading at all
-    /// was not weighed, and is left out.
+    /// A log from the columns of a table that [`choose`](super::choose) selected, each in its own unit. `water` and
+    /// `beverage` are required if `chosen` has them. A weight without any reading is left out, unless an argument
+    /// named it.
     ///
     /// # Errors
     /// `argument`: a unit that neither the column nor the options state, or that they state differently. `column`: a
-    /// column that was chosen is not given. `not_a_number`: a text that is no date and time. Further as
+    /// chosen column is not given. `not_a_number`: a text that is no date and time. Otherwise as
     /// [`Log::with_missing`].
     pub fn from_columns(
         chosen: &Chosen,
@@ -45,7 +45,7 @@ fn grams(
 ) -> Result<Option<Vec<f64>>> {
     let Some(pick) = pick else { return Ok(None) };
     let Some(mut values) = values else {
-        return Err(Error::Column { message: format!("column {:?} was chosen and is not given", pick.name) });
+        return Err(Error::Column { message: format!("column {:?} was chosen but is not given", pick.name) });
     };
     if !pick.by_argument && !values.is_empty() && values.iter().all(|v| v.is_nan()) {
         return Ok(None);
@@ -57,7 +57,7 @@ fn grams(
     Ok(Some(values))
 }
 
-/// Calls the column of a missing or infinite reading by the name that it has in its source.
+/// Replaces the column of an error by its name in the source.
 fn named(mut error: Error, chosen: &Chosen) -> Error {
     if let Error::NotFinite { column, .. } | Error::UnequalLength { column, .. } = &mut error {
         let source = match column.as_str() {

@@ -1,20 +1,20 @@
-//! In: the arrays and the metadata of a log. Out: nothing, or the rule that is broken, with its row and value.
+//! In: the arrays and the metadata of a log. Out: nothing, or the violated rule, with its row and value.
 //!
-//! Only what makes a log meaningless is refused here. Doubled stamps, stamps out of order, knocks and gaps pass:
-//! `condition` deals with them and lists them.
+//! Only invalid logs are refused here. Duplicate stamps, stamps out of order, knocks and gaps pass: `condition`
+//! handles and lists them.
 
 use crate::error::{Error, Result};
 use crate::log::meta::Meta;
 use crate::log::missing::Missing;
 
-/// Fewer samples than this leave no freedom beside a level and a slope.
+/// With fewer samples than this a level and a slope leave no degree of freedom.
 const MIN_SAMPLES: usize = 3;
-/// Up to here an f64 still resolves 0.02 ms. Stamps since 1970 in ms that are called s lie beyond and are caught.
+/// Up to this limit an f64 resolves 0.02 ms. Stamps since 1970 in ms that are declared as s exceed it.
 const MAX_TIME_S: f64 = 1e11;
 /// Ten tonnes.
 const MAX_MASS_G: f64 = 1e7;
 
-/// Holds a log against the rules of `Log::with_missing`.
+/// Checks a log against the rules of `Log::with_missing`.
 pub(super) fn log(
     time_s: &[f64],
     water_g: Option<&[f64]>,
@@ -48,7 +48,7 @@ pub(super) fn log(
     Ok(())
 }
 
-/// Holds one sample against them: its stamp, and its readings as far as there are any.
+/// Checks one sample against the limits: its stamp and its readings, if any.
 pub(crate) fn within_limits(row: usize, time_s: f64, [water_g, beverage_g]: [Option<f64>; 2]) -> Result<()> {
     within("time_s", row, time_s, MAX_TIME_S, "s")?;
     for (column, mass_g) in [("water_g", water_g), ("beverage_g", beverage_g)] {
@@ -108,8 +108,8 @@ fn within(column: &str, row: usize, value: f64, limit: f64, unit: &str) -> Resul
     }
 }
 
-/// Holds metadata against the ranges that each field of [`Meta`] states. A missing piece is never wrong, nor is a
-/// dose of 0: the yield is then undefined, and all else stands.
+/// Checks metadata against the ranges of the fields of [`Meta`]. Absent fields pass. So does a dose of 0: only the
+/// yield is then undefined.
 pub(super) fn meta(meta: &Meta) -> Result<()> {
     let above_0 = f64::MIN_POSITIVE;
     let rules = [
@@ -136,7 +136,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_number_that_cannot_be_is_named_with_its_row_counted_from_one() {
+    fn an_invalid_number_is_an_error_with_its_row_counted_from_one() {
         let row =
             |time_s: &[f64], water_g: &[f64]| match (time(time_s), mass("water_g", water_g, Missing::Refuse))
             {
@@ -159,11 +159,11 @@ mod tests {
         assert_eq!(row(&good, &[2.0 * MAX_MASS_G, 1.0, 2.0, 3.0]), Some(1));
         assert_eq!(row(&[3.0, 2.0, 1.0, 0.0], &good), Some(2), "backwards throughout");
         assert_eq!(row(&[1.0; 4], &good), Some(2), "all equal");
-        assert_eq!(row(&[0.0, 2.0, 1.0, 3.0], &good), None, "one that changed places");
+        assert_eq!(row(&[0.0, 2.0, 1.0, 3.0], &good), None, "one pair swapped");
     }
 
     #[test]
-    fn what_is_known_of_a_brew_is_held_to_its_ranges() {
+    fn metadata_are_checked_against_their_ranges() {
         let with = |set: fn(&mut Meta, f64)| {
             move |value: f64| {
                 let mut known = Meta::default();

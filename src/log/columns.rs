@@ -1,8 +1,8 @@
-//! In: the names of the columns of a table, and what the caller says of them. Out: which column is the time, which are
-//! the weights, and in which units they are.
+//! In: the names of the columns of a table, and the caller's options. Out: the columns of the time and the weights,
+//! and their units.
 //!
-//! Nothing is guessed: two columns that could both be meant, or none, is an error that names the argument which settles
-//! it. The same rules serve files and Arrow tables.
+//! Nothing is guessed: if no column or more than one matches, the error names the argument that resolves it. The same
+//! rules serve files and Arrow tables.
 
 use crate::error::{Error, Result};
 use crate::log::options::ReadOptions;
@@ -10,15 +10,15 @@ use crate::log::roles::{BEVERAGE, Role, TIME, WATER};
 use crate::log::units;
 use crate::log::units::{MassUnit, TimeUnit, Unit, cut};
 
-/// A log of one brew has a handful of columns; a table with more than this is something else.
+/// A log of one brew has a handful of columns; a table with more than this is no log.
 pub(super) const MAX_COLUMNS: usize = 4096;
 
 /// One column that was chosen.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Pick<U> {
-    /// Its place, from 0.
+    /// Its index, from 0.
     pub index: usize,
-    /// Its name, or `column 2` where it has none.
+    /// Its name, or `column 2` if it has none.
     pub name: String,
     /// The unit that its name states.
     pub unit: Option<U>,
@@ -38,11 +38,11 @@ pub struct Chosen {
 }
 
 /// Chooses the columns of a log by their names and by the `time`, `water` and `beverage` of the options, which may be a
-/// name or a number from 1. Columns that fit no part are left alone. A table without names has empty ones.
+/// name or a number from 1. Columns that match no part are ignored. A table without names has empty ones.
 ///
 /// By name, upper and lower case alike: time is `time`, `t`, `timestamp`, `datetime`, `elapsed` or a unit such as
 /// `seconds`; water is `water`, `poured`, `weight`, `mass` or a unit such as `grams`; beverage is `beverage`, `cup`,
-/// `server`, `carafe` or `drip`; `weight`, `mass`, `total`, `scale` and `reading` may stand beside, as in
+/// `server`, `carafe` or `drip`; `weight`, `mass`, `total`, `scale` and `reading` may be added, as in
 /// `server weight (g)`.
 ///
 /// # Errors
@@ -50,7 +50,7 @@ pub struct Chosen {
 pub fn choose<S: AsRef<str>>(names: &[S], options: &ReadOptions) -> Result<Chosen> {
     let names: Vec<&str> = names.iter().map(|n| n.as_ref().trim()).collect();
     if names.len() > MAX_COLUMNS {
-        let message = format!("{} columns, where a log has a time and one or two weights", names.len());
+        let message = format!("{} columns, but a log has a time and one or two weights", names.len());
         return Err(Error::Column { message });
     }
     let time = named(&names, &TIME, options.time.as_deref())?;
@@ -104,7 +104,7 @@ fn named(names: &[&str], role: &Role, wanted: Option<&str>) -> Result<Option<(us
     }
 }
 
-/// The column that an argument found, or else the one whose own name fits.
+/// The column that an argument names, or otherwise the one whose name matches.
 fn one<U: Unit>(
     names: &[&str],
     role: &Role,
@@ -114,7 +114,7 @@ fn one<U: Unit>(
     if let Some((index, by_number)) = found {
         let name =
             if names[index].is_empty() { format!("column {}", index + 1) } else { names[index].into() };
-        // A column that is given by number has its header left aside, unit and all.
+        // The header of a column that is given by number is ignored, its unit included.
         let unit = if by_number { None } else { stated(&name) };
         return Ok(Some(Pick { index, name, unit, by_argument: true }));
     }
@@ -129,7 +129,7 @@ fn one<U: Unit>(
         _ => {
             let both: Vec<&str> = fits.iter().map(|&i| names[i]).collect();
             let message =
-                format!("{} could all be {a}: say which with {a}=\"...\"", listed(&both), a = role.argument);
+                format!("{} could all be {a}: choose one with {a}=\"...\"", listed(&both), a = role.argument);
             Err(Error::Column { message })
         }
     }
@@ -142,12 +142,12 @@ fn stated<U: Unit>(name: &str) -> Option<U> {
 fn none(names: &[&str], what: &str, argument: &str) -> Error {
     let message = if names.iter().all(|n| n.is_empty()) {
         format!(
-            "{} columns without a header: say by number which is which, such as time=\"1\", water=\"2\"",
+            "{} columns without a header: choose them by number, such as time=\"1\", water=\"2\"",
             names.len()
         )
     } else {
         format!(
-            "no {what} among the columns {}: say which it is with {argument}; if these are no names, take out \
+            "no {what} among the columns {}: name it with {argument}; if these are no names, remove \
              the lines above the header, or begin each with #",
             listed(names)
         )
@@ -170,14 +170,12 @@ pub(super) fn settle<U: Unit>(stated: Option<U>, pick: &Pick<U>) -> Result<U> {
     let error = |message| Err(Error::Argument { name: U::ARGUMENT.into(), message });
     match (stated, pick.unit) {
         (Some(a), Some(b)) if a != b => error(format!(
-            "column {:?} says {} where {} is asked for; give the column by its number to leave its name aside",
+            "column {:?} states {} but {} was requested; give the column by its number to ignore its name",
             pick.name,
             b.symbol(),
             a.symbol()
         )),
         (Some(unit), _) | (None, Some(unit)) => Ok(unit),
-        (None, None) => {
-            error(format!("column {:?} names no unit; say which it is: {}", pick.name, U::CHOICES))
-        }
+        (None, None) => error(format!("column {:?} states no unit; give one of: {}", pick.name, U::CHOICES)),
     }
 }

@@ -1,7 +1,7 @@
-//! In: lines whose fields are parted by a comma, semicolon, tab, bar or blanks. Out: a [`Log`].
+//! In: lines whose fields are separated by a comma, semicolon, tab, bar or blanks. Out: a [`Log`].
 //!
-//! Rows are lines, counted from 1 after the header; lines that are left out (blank, without any content, comments)
-//! count, so that a row can be found in an editor.
+//! Rows are lines, counted from 1 after the header. Ignored lines (blank, without content, comments) count, so that a
+//! row can be found in an editor.
 
 use crate::error::{Error, Result};
 use crate::log::columns::{Chosen, Pick, choose};
@@ -19,10 +19,10 @@ use std::ops::Range;
 
 /// Lines that one record may span by a quoted field.
 const MAX_RECORD_LINES: usize = 100;
-/// Lines that are looked at to find the separator.
+/// Lines that are used to find the separator.
 const SNIFFED_LINES: usize = 50;
 
-/// The records of a source, comments and empty ones left out.
+/// The records of a source, without comments and empty ones.
 struct Records<R> {
     lines: Lines<R>,
     separator: Separator,
@@ -76,7 +76,7 @@ impl<R: BufRead> Records<R> {
         let sample = lines.peek()?;
         let mut seen: Vec<&[u8]> =
             sample.split(|b| *b == end).map(|l| l.strip_suffix(b"\r").unwrap_or(l)).collect();
-        // The last line may go on beyond what is seen.
+        // The last line may be incomplete.
         if seen.len() > 2 {
             seen.pop();
         }
@@ -109,7 +109,7 @@ impl<R: BufRead> Records<R> {
         Ok(None)
     }
 
-    /// What most lines are like, for those that need not be looked at more closely.
+    /// The fast path for plain lines, if the source allows it.
     fn plain(&self, width: usize, chosen: &Chosen) -> Option<Plain> {
         match self.separator {
             Separator::Byte(separator) if self.lines.end() == b'\n' => {
@@ -127,8 +127,8 @@ impl<R: BufRead> Records<R> {
         self.fields.get(index).map_or(&[], |f| &self.lines.line()[f.clone()])
     }
 
-    /// Whether this record, the first, names the columns: some cell could not stand in a row of data. Where all columns
-    /// are given by number only their cells count, so that a row with a remark is not taken for names and lost.
+    /// Whether this first record names the columns: some cell cannot be data. If all columns are given by number,
+    /// only their cells count, so that a row with a remark is not lost as a header.
     fn is_header(&self, options: &ReadOptions) -> bool {
         let wanted = [&options.time, &options.water, &options.beverage].into_iter().flatten();
         let numbers: Option<Vec<usize>> = wanted.map(|w| w.parse().ok()).collect();
@@ -145,7 +145,8 @@ impl<R: BufRead> Records<R> {
         fields.iter().map(name).collect()
     }
 
-    /// The names in the last comment above the data, if it has as many as there are columns: some write the header so.
+    /// The names in the last comment above the data, if it has as many as there are columns: some loggers write the
+    /// header so.
     fn commented_names(&self) -> Vec<String> {
         let mut fields = Vec::new();
         let line = self.last_comment.trim_ascii();
@@ -158,7 +159,7 @@ impl<R: BufRead> Records<R> {
         }
     }
 
-    /// Whether this record, the first below the header, states the units of the columns; if so, they are taken over.
+    /// Whether this record, the first below the header, states the units of the columns; if so, they are adopted.
     fn is_units(&self, chosen: &mut Chosen) -> Result<bool> {
         let time: Option<TimeUnit> = word(self.field(chosen.time.index));
         let water: Option<MassUnit> = chosen.water.as_ref().and_then(|p| word(self.field(p.index)));
@@ -174,16 +175,16 @@ impl<R: BufRead> Records<R> {
         {
             return Ok(false);
         }
-        take_over(&mut chosen.time, time)?;
+        adopt_unit(&mut chosen.time, time)?;
         for (pick, unit) in [(&mut chosen.water, water), (&mut chosen.beverage, beverage)] {
             if let Some(pick) = pick {
-                take_over(pick, unit)?;
+                adopt_unit(pick, unit)?;
             }
         }
         Ok(true)
     }
 
-    /// A record that is too short for a chosen column, or has content beyond the header, is cut off or torn apart.
+    /// A record that is too short for a chosen column, or has content beyond the header, is truncated or split.
     fn fit(&self, row: usize, width: usize, chosen: &Chosen) -> Result<()> {
         let mass = |p: &Option<Pick<MassUnit>>| p.as_ref().map_or(0, |p| p.index);
         let needed = 1 + chosen.time.index.max(mass(&chosen.water)).max(mass(&chosen.beverage));
@@ -199,7 +200,7 @@ impl<R: BufRead> Records<R> {
             Separator::Blanks => "; an empty cell needs another separator than blanks",
             _ => "",
         };
-        let message = format!("{found} fields, where the first line has {width}{hint}");
+        let message = format!("{found} fields, but the first line has {width}{hint}");
         Err(Error::Format { row, message })
     }
 }
@@ -208,13 +209,13 @@ fn is_comment(line: &[u8]) -> bool {
     line.trim_ascii_start().starts_with(b"#")
 }
 
-/// The unit that a cell such as `g` or `[ms]` is.
+/// The unit in a cell such as `g` or `[ms]`.
 fn word<U: Unit>(cell: &[u8]) -> Option<U> {
     let text = std::str::from_utf8(cell).ok()?;
     U::from_word(&text.trim_matches(|c: char| c.is_whitespace() || "()[]".contains(c)).to_lowercase())
 }
 
-fn take_over<U: Unit>(pick: &mut Pick<U>, unit: Option<U>) -> Result<()> {
+fn adopt_unit<U: Unit>(pick: &mut Pick<U>, unit: Option<U>) -> Result<()> {
     if let Some(unit) = unit {
         pick.unit = Some(crate::log::columns::settle(Some(unit), pick)?);
     }

@@ -1,4 +1,4 @@
-//! In: lines of text. Out: what separates their fields, and where each field lies.
+//! In: lines of text. Out: the separator of their fields, and the range of each field.
 //!
 //! A field may stand in double quotes, with a doubled quote inside for one, as RFC 4180 has it.
 
@@ -6,7 +6,7 @@ use crate::log::numbers::is_number_or_missing;
 use crate::log::stamps::Clock;
 use std::ops::Range;
 
-/// What stands between two fields.
+/// Separator between two fields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Separator {
     Byte(u8),
@@ -14,8 +14,7 @@ pub(super) enum Separator {
     Blanks,
 }
 
-/// In the order in which they win where all else is equal: a comma may also be a decimal sign, a blank also stands in
-/// dates and names.
+/// In order of precedence among equals: a comma may also be a decimal sign, a blank also occurs in dates and names.
 const SEPARATORS: [Separator; 5] = [
     Separator::Byte(b'\t'),
     Separator::Byte(b';'),
@@ -51,7 +50,7 @@ pub(super) fn sniff(lines: &[&[u8]]) -> Separator {
     best.0
 }
 
-/// Whether a cell could stand in a row of data.
+/// Whether a cell can be data.
 pub(super) fn is_reading(cell: &[u8]) -> bool {
     is_number_or_missing(cell) || std::str::from_utf8(cell).is_ok_and(|text| Clock::start(text).is_some())
 }
@@ -79,7 +78,7 @@ pub(super) fn split(line: &[u8], separator: Separator, fields: &mut Vec<Range<us
                 return false;
             };
             let end = to_separator(close + 1);
-            // What follows a closing quote is no part of a quoted field: the cell stays as it is, and no number.
+            // Text after a closing quote is no part of a quoted field: the cell remains as it is, and is no number.
             let clean = line[close + 1..end].trim_ascii().is_empty();
             fields.push(if clean { at + 1..close } else { at..end });
             end

@@ -1,4 +1,4 @@
-//! In: JSON through serde. Out: a value, as far as a log can use it, with texts borrowed from the source.
+//! In: JSON through serde. Out: a value of a kind that a log can use, with texts borrowed from the source.
 
 use crate::error::{Error, Result};
 use crate::log::rows::Cell;
@@ -90,7 +90,7 @@ impl<'de> Visitor<'de> for ItemVisitor {
 
     fn visit_map<A: MapAccess<'de>>(self, mut from: A) -> std::result::Result<Item<'de>, A::Error> {
         let mut items = Vec::new();
-        // A key is read as an item too, so that it is borrowed where it can be.
+        // A key is read as an item too, so that it is borrowed if possible.
         while let Some(Item::Text(key)) = from.next_key()? {
             items.push((key, from.next_value()?));
         }

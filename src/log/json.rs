@@ -1,9 +1,10 @@
 //! In: JSON. Out: a [`Log`].
 //!
-//! Three forms: JSON Lines (one object a line, a key a column), an array of such objects, or one object that holds an
-//! array a column. Rows are lines, blank ones counted, or places in the array, from 1. A key that an object lacks is a
-//! missing reading. In the third form a text or number beside the columns is metadata if its key is the name of a field,
-//! such as `"dose_g": 15`. The parser stops at 128 levels; a document that is not in lines may have 16 MiB.
+//! Three forms: JSON Lines (one object per line, one key per column), an array of such objects, or one object with
+//! one array per column. Rows are lines, blank ones counted, or indices in the array, from 1. A key that an object
+//! lacks is a missing reading. In the third form a text or number next to the columns is metadata if its key is the
+//! name of a field, such as `"dose_g": 15`. The parser stops at 128 levels; a document that is not in lines may have
+//! 16 MiB.
 
 use crate::error::{Error, Result};
 use crate::log::columns::{MAX_COLUMNS, choose};
@@ -23,7 +24,7 @@ pub(super) const MAX_DOCUMENT: usize = 16 << 20;
 
 type Object<'a> = Vec<(Cow<'a, str>, Item<'a>)>;
 
-/// Whether a source that begins so is JSON, by its first bracket.
+/// Whether the first byte of a source is a bracket of JSON.
 pub(super) fn is_json(sample: &[u8]) -> bool {
     let text = sample.strip_prefix(b"\xef\xbb\xbf").unwrap_or(sample);
     matches!(text.trim_ascii_start().first(), Some(b'{' | b'['))
@@ -56,7 +57,7 @@ pub(super) fn read<R: BufRead + Seek>(
     document(&bytes, label, options, meta)
 }
 
-/// Hands each line on as an object, with its row.
+/// Passes each line on as an object, with its row.
 fn by_line<R: BufRead>(
     source: R,
     label: &str,
@@ -145,7 +146,7 @@ impl Names {
             }
             if self.names.len() > MAX_COLUMNS {
                 let message =
-                    format!("more than {MAX_COLUMNS} keys, where a log has a time and one or two weights");
+                    format!("more than {MAX_COLUMNS} keys, but a log has a time and one or two weights");
                 return Err(Error::Column { message });
             }
         }
@@ -163,7 +164,7 @@ fn push(rows: &mut Rows, names: &Names, row: usize, object: &Object) -> Result<(
 fn parse(bytes: &[u8], row: usize) -> Result<Item<'_>> {
     serde_json::from_slice(bytes).map_err(|e| {
         let text = e.to_string();
-        // Within a line, the parser's own "line 1" would mislead.
+        // Within a line, the parser's own "line 1" is wrong.
         let text = if row == 0 { &text } else { text.split(" at line ").next().unwrap_or(&text) };
         format(row, format!("this is not JSON: {text}"))
     })

@@ -1,5 +1,5 @@
 //! In: a source of bytes. Out: its lines one at a time, none longer than 1 MiB, so that a source without line ends
-//! cannot fill the memory. Line ends are LF, CR LF or CR; a UTF-8 byte order mark is left out.
+//! cannot fill the memory. Line ends are LF, CR LF or CR; a UTF-8 byte order mark is skipped.
 
 use crate::error::{Error, Result};
 use std::io::{BufRead, Read};
@@ -9,18 +9,18 @@ pub(super) const MAX_LINE: usize = 1 << 20;
 
 pub(super) struct Lines<R> {
     source: R,
-    /// What the source is called in messages.
+    /// Name of the source in messages.
     label: String,
     end: u8,
     buffer: Vec<u8>,
     number: usize,
 }
 
-/// The bytes that can be seen before anything is read.
+/// The bytes that are buffered before anything is read.
 pub(super) fn peek<'a>(source: &'a mut impl BufRead, label: &str) -> Result<&'a [u8]> {
     const SAMPLE: usize = 1 << 16;
-    let seen = source.fill_buf().map_err(|e| io(label, &e))?;
-    Ok(&seen[..seen.len().min(SAMPLE)])
+    let buffered = source.fill_buf().map_err(|e| io(label, &e))?;
+    Ok(&buffered[..buffered.len().min(SAMPLE)])
 }
 
 pub(super) fn io(label: &str, error: &std::io::Error) -> Error {
@@ -37,7 +37,7 @@ impl<R: BufRead> Lines<R> {
         Ok(Self { source, label: label.into(), end, buffer: Vec::new(), number: 0 })
     }
 
-    /// What the source is called in messages.
+    /// Name of the source in messages.
     pub(super) fn label(&self) -> &str {
         &self.label
     }
@@ -47,7 +47,7 @@ impl<R: BufRead> Lines<R> {
         self.end
     }
 
-    /// What can be seen of the lines to come.
+    /// The buffered part of the next lines.
     pub(super) fn peek(&mut self) -> Result<&[u8]> {
         peek(&mut self.source, &self.label)
     }
@@ -62,14 +62,14 @@ impl<R: BufRead> Lines<R> {
         &self.buffer
     }
 
-    /// Lets `each` take lines to come as long as it wants them. It is given what can be seen from a line on and that line's number, and says how
-    /// long the line is with its end; None leaves it to be read as usual.
+    /// Passes buffered lines to `each` until it returns None. `each` gets the buffer from a line on and the number of
+    /// that line. It returns the length of the line with its end; None leaves the line to be read as usual.
     pub(super) fn take_while(&mut self, mut each: impl FnMut(&[u8], usize) -> Option<usize>) -> Result<()> {
-        let seen = self.source.fill_buf().map_err(|e| io(&self.label, &e))?;
-        // A line that does not end within this is not taken: whether it is too long is found where it is read.
-        let seen = &seen[..seen.len().min(MAX_LINE)];
+        let buffered = self.source.fill_buf().map_err(|e| io(&self.label, &e))?;
+        // A line that does not end within the limit is left to the ordinary reader, which checks its length.
+        let buffered = &buffered[..buffered.len().min(MAX_LINE)];
         let mut at = 0;
-        while let Some(length) = each(&seen[at..], self.number + 1) {
+        while let Some(length) = each(&buffered[at..], self.number + 1) {
             at += length;
             self.number += 1;
         }
@@ -83,7 +83,7 @@ impl<R: BufRead> Lines<R> {
         self.read()
     }
 
-    /// Adds the next line to the last one, for a quoted field that goes on; false at the end of the source.
+    /// Adds the next line to the last one, for a quoted field over several lines; false at the end of the source.
     pub(super) fn extend(&mut self) -> Result<bool> {
         self.buffer.push(b'\n');
         self.read()
@@ -118,7 +118,7 @@ impl<R: BufRead> Lines<R> {
         let columns = b",;\t|".iter().map(columns).max().unwrap_or(1);
         if columns > crate::log::columns::MAX_COLUMNS {
             let message = format!(
-                "line {} has {columns} columns in its first 1 MiB, where a log has a time and one or two weights",
+                "line {} has {columns} columns in its first 1 MiB, but a log has a time and one or two weights",
                 self.number
             );
             return Error::Column { message };

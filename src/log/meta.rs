@@ -1,4 +1,4 @@
-//! What is known of a brew beside its weights.
+//! Metadata of a brew.
 
 use crate::rows::rows;
 use serde::{Deserialize, Serialize};

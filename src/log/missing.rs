@@ -1,15 +1,15 @@
-//! What is done with readings that are missing.
+//! Treatment of missing readings.
 
 use crate::error::{Error, Result};
 use crate::log::units;
 
-/// What to do with a reading that is missing (NaN in an array, an empty cell in a file).
+/// Treatment of a missing reading (NaN in an array, an empty cell in a file).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Missing {
     /// Refuse the log and name the row.
     #[default]
     Refuse,
-    /// Let it through; `condition` flags the sample and uses it for nothing.
+    /// Accept it; `condition` flags the sample and does not use it.
     Flag,
 }
 

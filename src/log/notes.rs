@@ -1,7 +1,8 @@
-//! In: what a file says of its brew beside the weights. Out: the metadata, where the caller's own word wins.
+//! In: the metadata in the comments of a file. Out: the merged metadata, in which the caller's values take
+//! precedence.
 //!
 //! A line `# dose_g: 15` or `# kettle = Gooseneck A` fills the field of [`Meta`] of that very name, `# factors.day: 3`
-//! a further factor, `# time_unit: ms` and `# mass_unit: kg` the units. All other comments are left alone.
+//! a further factor, `# time_unit: ms` and `# mass_unit: kg` the units. All other comments are ignored.
 
 use crate::error::{Error, Result};
 use crate::log::check;
@@ -28,7 +29,7 @@ const TEXTS: [&str; 11] = [
     "started_at",
 ];
 
-/// What was noted so far.
+/// The notes read so far.
 #[derive(Debug, Default)]
 pub(super) struct Notes {
     meta: Map<String, Value>,
@@ -49,7 +50,7 @@ impl Notes {
         }
     }
 
-    /// Takes in a key and its value, if the key is one that is known here.
+    /// Takes in a key and its value, if it is a known key.
     pub(super) fn put(&mut self, key: &str, text: &str) -> Result<()> {
         if !is_known(key) {
             return Ok(());
@@ -66,20 +67,20 @@ impl Notes {
         } else {
             Value::String(text.into())
         };
-        let said = match (key, factor) {
+        let earlier = match (key, factor) {
             ("time_unit", _) => self.time_unit.replace(text.into()).map(Value::String),
             ("mass_unit", _) => self.mass_unit.replace(text.into()).map(Value::String),
             (_, Some(name)) => self.factors.insert(name.into(), value.clone()),
             _ => self.meta.insert(key.into(), value.clone()),
         };
-        if said.is_some_and(|said| said != value) {
+        if earlier.is_some_and(|earlier| earlier != value) {
             bad(key, "is there twice, with two values")
         } else {
             Ok(())
         }
     }
 
-    /// The metadata and options that hold in the end.
+    /// The merged metadata and options.
     pub(super) fn apply(self, options: &ReadOptions, meta: Meta) -> Result<(ReadOptions, Meta)> {
         // Before the numbers pass through JSON, which has no NaN.
         check::meta(&meta)?;

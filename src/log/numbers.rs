@@ -1,12 +1,12 @@
-//! In: the text of one cell. Out: its number, NaN where it holds none, or an error that names row, column and text.
+//! In: the text of one cell. Out: its number, NaN for an empty cell, or an error that names row, column and text.
 //!
-//! Numbers are read by the standard library, correctly rounded. A comma is a decimal comma if the whole source bears
-//! that out: no number in it has a decimal point, and not all commas could as well part off thousands (`1,000`).
+//! Numbers are read by the standard library, correctly rounded. A comma is a decimal comma if the whole source is
+//! consistent with it: no number has a decimal point, and not all commas could separate thousands (`1,000`).
 
 use crate::error::{Error, Result};
 use crate::log::units::cut;
 
-/// What the cells read so far say of the decimal sign.
+/// Evidence for the decimal sign in the cells read so far.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Numbers {
     point_row: Option<usize>,
@@ -41,7 +41,7 @@ impl Numbers {
         Err(Error::NotANumber { column: column.into(), row, text: cut(&text).into() })
     }
 
-    /// Whether a decimal point was seen: one more then tells nothing new.
+    /// Whether a decimal point has occurred.
     pub(super) fn has_point(&self) -> bool {
         self.point_row.is_some()
     }
@@ -59,12 +59,12 @@ impl Numbers {
         }
     }
 
-    /// Holds the commas against the rule once all is read.
+    /// Checks the commas against the rule after the last cell.
     pub(super) fn finish(&self) -> Result<()> {
         match self.comma_row {
             Some(row) if !self.comma_proven => Err(Error::Format {
                 row,
-                message: "every comma is followed by three digits and could part off thousands: \
+                message: "every comma is followed by three digits and could separate thousands: \
                           write a decimal point, or no separator"
                     .into(),
             }),
@@ -73,7 +73,7 @@ impl Numbers {
     }
 }
 
-/// Whether a cell could stand in a row of data: a number or nothing.
+/// Whether a cell can be data: a number or nothing.
 pub(super) fn is_number_or_missing(cell: &[u8]) -> bool {
     let cell = cell.trim_ascii();
     let text = std::str::from_utf8(cell).unwrap_or("?");
@@ -87,7 +87,7 @@ fn is_missing(cell: &[u8]) -> bool {
 
 fn with_comma(text: &str) -> Option<f64> {
     let (whole, rest) = text.split_once(',')?;
-    // A point beside the comma, or a second comma, is no decimal comma.
+    // A comma with a point or a second comma in the same number is no decimal comma.
     if text.len() > 64 || rest.contains(',') || text.contains('.') {
         return None;
     }

@@ -1,9 +1,9 @@
-//! What the caller says of the columns of a file or table.
+//! Options for the columns of a file or table.
 
 use crate::log::missing::Missing;
 use crate::log::units::{MassUnit, TimeUnit};
 
-/// What the caller says of the columns of a file or table. All of it may be left out where the names say it.
+/// Options for the columns of a file or table. Each may be absent if the names of the columns state it.
 ///
 /// ```
 /// use pourline::{Log, MassUnit, Meta, ReadOptions, TimeUnit};
@@ -32,6 +32,6 @@ pub struct ReadOptions {
     pub time_unit: Option<TimeUnit>,
     /// Unit of the weights. Absent: their names state it (`water_kg`, `weight (oz)`).
     pub mass_unit: Option<MassUnit>,
-    /// What to do with an empty cell of a weight.
+    /// Treatment of an empty cell of a weight.
     pub missing: Missing,
 }

@@ -1,9 +1,9 @@
-//! In: the bytes of lines to come. Out: the numbers of one line that has nothing but plain ones where they are needed, and how
-//! long it is; nothing for any other line, which is then read by the full rules.
+//! In: the bytes of the next lines. Out: the numbers of one line whose needed cells are all plain numbers, and its
+//! length. Any other line is read by the full rules.
 //!
-//! A plain number is digits with a decimal point or none. Up to 2^53 without the point, and with no more than 22 digits behind it,
-//! both it and the power of ten are exact in f64, so that one division rounds correctly: the same bits as the standard library
-//! gives (Clinger 1990, "How to read floating point numbers accurately").
+//! A plain number has digits and at most one decimal point. Up to 2^53 without the point, and with no more than 22
+//! digits after it, both the number and the power of ten are exact in f64. One division then rounds correctly, to the
+//! same bits as the standard library (Clinger 1990, "How to read floating point numbers accurately").
 
 use crate::log::columns::Chosen;
 
@@ -13,10 +13,10 @@ const POWERS: [f64; MOST_DECIMALS + 1] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18,
     1e19, 1e20, 1e21, 1e22,
 ];
-/// So many digits cannot run over in a u64.
+/// This many digits cannot overflow a u64.
 const MOST_DIGITS: usize = 19;
 
-/// How a plain line is made up.
+/// Layout of a plain line.
 pub(super) struct Plain {
     separator: u8,
     /// For each column whether it is time (0), water (1), beverage (2) or is not needed.
@@ -36,7 +36,8 @@ impl Plain {
         Self { separator, parts }
     }
 
-    /// The numbers of the line that `text` begins with, and its length with its end. Without `points` no number may have one.
+    /// The numbers of the first line of `text`, and its length with its end. Without `points` no number may have a
+    /// point.
     #[inline]
     pub(super) fn line(&self, text: &[u8], points: bool) -> Option<([f64; 3], usize)> {
         let mut numbers = [f64::NAN; 3];
@@ -63,13 +64,13 @@ impl Plain {
         (*text.get(at)? == b'\n').then_some((numbers, at + 1))
     }
 
-    /// The length of a field that is not needed; at a quote, a comment or a NUL it ends, and with it the plain line.
+    /// The length of an unused field. A quote, a comment or a NUL ends it, and the line is then not plain.
     fn other(&self, text: &[u8]) -> Option<usize> {
         text.iter().position(|b| *b == self.separator || matches!(b, b'\n' | b'\r' | b'"' | b'#' | 0))
     }
 }
 
-/// The number that `text` begins with, and its length.
+/// The number at the start of `text`, and its length.
 #[inline]
 fn number(text: &[u8], points: bool) -> Option<(f64, usize)> {
     let negative = *text.first()? == b'-';
@@ -129,7 +130,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_plain_is_left_to_the_full_rules() {
+    fn other_numbers_are_left_to_the_full_rules() {
         for text in
             [",", "-,", ".,", "-.,", "+1,", " 1,", "1e5,", "nan,", "1.2.3,", "9007199254740993,", "12"]
         {

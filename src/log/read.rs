@@ -1,6 +1,6 @@
-//! In: the path or the bytes of a file, and what the caller says of its columns. Out: a [`Log`].
+//! In: the path or the bytes of a file, and the caller's options. Out: a [`Log`].
 //!
-//! What kind of text it is, is seen from its first bytes: JSON begins with a bracket, all else is taken as columns.
+//! The first bytes identify the kind of text: JSON begins with a bracket; everything else is read as columns.
 
 use crate::error::{Error, Result};
 use crate::log::json::MAX_DOCUMENT;
@@ -14,19 +14,22 @@ use std::io::{BufRead, BufReader, Cursor, Read, Seek};
 use std::path::Path;
 
 impl Log {
-    /// Reads a log from a text file in UTF-8: columns parted by comma, semicolon, tab, bar or blanks, or JSON (one object
-    /// a line, an array of objects, or an object of arrays).
+    /// Reads a log from a text file in UTF-8: columns separated by comma, semicolon, tab, bar or blanks, or JSON (one
+    /// object per line, an array of objects, or an object of arrays).
     ///
-    /// Separator and header are found. Without a header the options give the columns by number; a comment line right
-    /// above the data counts as header if it has as many names as there are columns. A row of units below the header is
-    /// understood. A comma is a decimal comma if the file bears that out (`1,000` alone does not). Empty cells, `NaN`,
-    /// `NA`, `null` and `none` are missing readings. Blank lines are left out but counted in the row of an error. Stamps
-    /// are numbers, or dates and times by ISO 8601; the first of those goes to `meta.started_at` and counts as 0 s.
+    /// Separator and header are detected. Without a header the options give the columns by number. A comment line
+    /// directly above the data counts as header if it has as many names as there are columns. A row of units below
+    /// the header is recognised. A comma is a decimal comma if the file is consistent with it (`1,000` alone is
+    /// ambiguous). Empty cells, `NaN`, `NA`, `null` and `none` are missing readings. Blank lines are ignored but
+    /// counted in the row of an error. Stamps are numbers, or dates and times by ISO 8601; the first of those becomes
+    /// `meta.started_at` and counts as 0 s.
     ///
-    /// Comment lines `# dose_g: 15` fill the field of [`Meta`] of that name (`# factors.day: 3`, `# time_unit: ms` and
-    /// `# mass_unit: kg` too); what `meta` and the options say wins. A brew without a name gets that of its file.
+    /// Comment lines `# dose_g: 15` fill the field of [`Meta`] of that name (`# factors.day: 3`, `# time_unit: ms`
+    /// and `# mass_unit: kg` too); `meta` and the options take precedence. The name of a brew defaults to that of its
+    /// file.
     ///
-    /// A line may have 1 MiB, a file 50 million rows and 4096 columns. Parquet and Arrow files are for the Python package.
+    /// A line may have 1 MiB, a file 50 million rows and 4096 columns. Parquet and Arrow files are for the Python
+    /// package.
     ///
     /// ```no_run
     /// use pourline::{Log, Meta, ReadOptions};
@@ -36,8 +39,8 @@ impl Log {
     ///
     /// # Errors
     /// - `io`: the file cannot be read, or is a directory or a device.
-    /// - `format`: not a text, a line too long, a row with too few or too many fields, an open quote, broken JSON, decimal
-    ///   points and commas mixed.
+    /// - `format`: not a text, a line too long, a row with too few or too many fields, an open quote, broken JSON,
+    ///   decimal points and commas mixed.
     /// - `column`: no column, or more than one, for a part; `argument`: a unit that is stated nowhere, or in two ways.
     /// - `not_a_number`: a cell that is no number, or a stamp that cannot be read.
     /// - Further as [`Log::with_missing`].
@@ -70,7 +73,7 @@ impl Log {
     }
 }
 
-/// The text of a file that somebody wrote by hand or kept beside a log, such as a plan: 16 MiB at most.
+/// The text of a small file that a person wrote, such as a plan: 16 MiB at most.
 pub(crate) fn small_text(path: &Path) -> Result<String> {
     let label = path.display().to_string();
     let mut bytes = Vec::new();
@@ -105,7 +108,7 @@ fn read<R: BufRead + Seek>(mut source: R, label: &str, options: &ReadOptions, me
     }
 }
 
-/// What a source that is no text seems to be.
+/// A message for a source that is no text.
 fn not_text(sample: &[u8]) -> Option<&'static str> {
     const TABLE: &str =
         "this is a Parquet or Arrow file: read it with pourline.read in Python, or save it as CSV";

@@ -44,9 +44,10 @@ impl Log {
         self.time_s.len()
     }
 
-    /// SHA-256 of the samples, as 64 hexadecimal digits: how a log is known again, however its file writes the numbers. It is taken over the columns
-    /// `time_s`, `water_g` and `beverage_g`, those not weighed left out: of each its name, a line feed, and its values as IEEE 754 doubles, the least
-    /// significant byte first; a negative zero as zero, a missing reading as `0x7ff8000000000000`.
+    /// SHA-256 of the samples, as 64 hexadecimal digits. It identifies a log whatever the text of the numbers in its
+    /// file. It covers the columns `time_s`, `water_g` and `beverage_g`, as far as they were weighed: of each its
+    /// name, a line feed, and its values as IEEE 754 doubles, the least significant byte first; a negative zero as
+    /// zero, a missing reading as `0x7ff8000000000000`.
     ///
     /// ```
     /// use pourline::{Log, Meta, Options, analyze};
@@ -61,7 +62,7 @@ impl Log {
         digest::of_columns(columns.into_iter().filter_map(|(name, values)| Some((name, values?))))
     }
 
-    /// Whether the log holds no sample; a log that was built never is empty.
+    /// Whether the log has no samples; false for every log that passed the checks.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.time_s.is_empty()

@@ -3,7 +3,7 @@
 use crate::log::units;
 use crate::log::units::Unit;
 
-/// A part that a column can play. A name fits when all its words are known here and one of them is a `core` word.
+/// The part of a column. A name matches if all its words are known here and one of them is a `core` word.
 pub(super) struct Role {
     /// The argument that names it.
     pub(super) argument: &'static str,
@@ -28,11 +28,11 @@ pub(super) const BEVERAGE: Role = Role {
 };
 
 impl Role {
-    /// Whether a column of this name can play the part.
+    /// Whether a column of this name matches the part.
     pub(super) fn fits<U: Unit>(&self, name: &str) -> bool {
         let (stem, unit) = units::split(name);
         if stem.is_empty() {
-            // `seconds` and `grams` say enough; `s`, `g` or `min` alone may be anything.
+            // `seconds` and `grams` are unambiguous; `s`, `g` or `min` alone are not.
             return self.argument != BEVERAGE.argument
                 && unit.is_some_and(|u| u.chars().count() > 3 && U::from_word(&u).is_some());
         }

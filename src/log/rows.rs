@@ -1,4 +1,4 @@
-//! In: the cells of a file, row by row. Out: a [`Log`], or an error that speaks of the file's own rows.
+//! In: the cells of a file, row by row. Out: a [`Log`], or an error with the row in the file.
 
 use crate::error::{Error, Result};
 use crate::log::columns::Chosen;
@@ -8,13 +8,13 @@ use crate::log::options::ReadOptions;
 use crate::log::record::Log;
 use crate::log::stamps::{Clock, Stamps, not_a_stamp};
 
-/// A log of a brew at 100 Hz that lasts five days; what is longer is another kind of file, and would fill the memory.
+/// A brew of five days at 100 Hz; a longer file is no log, and would fill the memory.
 const MAX_SAMPLES: usize = 50_000_000;
 
 /// One cell.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Cell<'a> {
-    /// Nothing there.
+    /// An empty cell.
     Missing,
     /// A number of a format that has numbers.
     Number(f64),
@@ -30,7 +30,7 @@ pub(super) struct Rows {
     water: Vec<f64>,
     beverage: Vec<f64>,
     numbers: Numbers,
-    /// Where rows of the source were left out: the sample from which on, and how many in all.
+    /// Rows of the source without a sample: the index of the next sample, and their number up to there.
     skipped: Vec<(usize, usize)>,
 }
 
@@ -47,7 +47,7 @@ impl Rows {
         }
     }
 
-    /// The columns, whose units may still be learnt.
+    /// The columns; their units may still be set.
     pub(super) fn chosen(&mut self) -> &mut Chosen {
         &mut self.chosen
     }
@@ -78,13 +78,14 @@ impl Rows {
         Ok(())
     }
 
-    /// Whether rows of plain numbers may come: the stamps are numbers, and there is room. If so, whether these may have a decimal point.
+    /// Whether rows of plain numbers are accepted: the stamps are numbers, and there is room. The value states
+    /// whether they may have a decimal point.
     pub(super) fn takes_plain(&self) -> Option<bool> {
         let fits = self.clock.is_none() && !self.is_empty() && self.time.len() < MAX_SAMPLES;
         fits.then(|| self.numbers.has_point())
     }
 
-    /// Takes in one row of the source, counted from 1, whose numbers are known: time, water and beverage.
+    /// Takes in one row of numbers, counted from 1: time, water and beverage.
     pub(super) fn push_plain(&mut self, row: usize, [time, water, beverage]: [f64; 3]) {
         self.count(row);
         self.time.push(time);
@@ -96,7 +97,7 @@ impl Rows {
         }
     }
 
-    /// Notes where rows of the source were left out before this one.
+    /// Records that rows before this one have no sample.
     fn count(&mut self, row: usize) {
         let samples = self.time.len();
         let skipped = row - 1 - samples;
@@ -129,7 +130,7 @@ impl Rows {
         }
     }
 
-    /// The log, with errors that speak of the rows and columns of the source.
+    /// The log; errors name the rows and columns of the source.
     pub(super) fn finish(self, options: &ReadOptions, meta: Meta) -> Result<Log> {
         self.numbers.finish()?;
         let stamps = match self.clock {

@@ -1,8 +1,8 @@
 //! In: a time column as it was written. Out: seconds.
 //!
-//! Dates and times follow ISO 8601 / RFC 3339 (`2031-05-04T09:30:00.25+02:00`, a blank for the T, no offset). All stamps
-//! of a log have an offset or none has. Without one they are taken as a clock that is not put forward or back. A leap
-//! second `:60` is read as `:59`.
+//! Dates and times follow ISO 8601 / RFC 3339 (`2031-05-04T09:30:00.25+02:00`, a blank for the T, no offset). Either
+//! all stamps of a log have an offset or none has. Without one they are read as a clock without changes for summer
+//! time. A leap second `:60` is read as `:59`.
 
 use crate::error::{Error, Result};
 use crate::log::columns::{Pick, settle};
@@ -11,7 +11,7 @@ use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 
-/// The stamps of a log before they are seconds.
+/// The stamps of a log before conversion to seconds.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Stamps {
     /// Numbers, in a unit that the column's name or the options state.
@@ -28,7 +28,7 @@ pub enum Stamps {
 }
 
 impl Stamps {
-    /// The stamps in s, and the first one as it was written where it was a date and time.
+    /// The stamps in s, and the text of the first one if it was a date and time.
     pub(super) fn seconds(
         self,
         pick: &Pick<TimeUnit>,
@@ -95,10 +95,10 @@ impl Clock {
     }
 }
 
-/// A date and time without an offset, taken as if at Greenwich; only differences are used.
+/// A date and time without an offset, read as UTC; only differences are used.
 fn local(text: &str) -> Option<Timestamp> {
     let stamp: DateTime = text.parse().ok()?;
-    // A civil time would leave an offset or a zone aside in silence.
+    // A civil time would ignore an offset or a zone without an error.
     if text.contains('[') || text.parse::<Timestamp>().is_ok() {
         return None;
     }

@@ -1,4 +1,4 @@
-//! In: the name of a column or a word. Out: the unit it states, and how a number in that unit becomes s or g.
+//! In: the name of a column or a word. Out: the unit it states, and the conversion to s or g.
 //!
 //! A unit is stated, never guessed from magnitudes. Ounce: the international avoirdupois ounce of 28.349523125 g,
 //! exact by the agreement of 1959 (NIST Handbook 44, Appendix C).
@@ -49,7 +49,7 @@ pub enum MassUnit {
 }
 
 impl TimeUnit {
-    /// A number of this unit in s. Divides where it can, so that 100 ms is the same number as 0.1 s.
+    /// A number of this unit in s. Divides if possible, so that 100 ms is the same number as 0.1 s.
     #[must_use]
     pub fn to_s(self, value: f64) -> f64 {
         match self {
@@ -78,7 +78,7 @@ impl MassUnit {
     }
 }
 
-/// What the two units share.
+/// Common interface of the two units.
 pub(super) trait Unit: Copy + PartialEq + std::fmt::Debug {
     /// The argument that states it.
     const ARGUMENT: &'static str;
@@ -127,7 +127,7 @@ impl Unit for MassUnit {
 fn parse<U: Unit>(text: &str) -> Result<U> {
     U::from_word(text.trim().to_lowercase().as_str()).ok_or_else(|| Error::Argument {
         name: U::ARGUMENT.into(),
-        message: format!("{:?} is not a unit that is known here; {} are", cut(text), U::CHOICES),
+        message: format!("{:?} is not a known unit; it must be {}", cut(text), U::CHOICES),
     })
 }
 
@@ -147,8 +147,8 @@ impl FromStr for MassUnit {
     }
 }
 
-/// Splits a column's name in lower case into what it is called and the word for its unit, if there is one:
-/// `time_ms`, `t [s]`, `weight (oz)`, `mass/g`; a name that is nothing but a unit, such as `seconds`, is called nothing.
+/// Splits a column's name in lower case into stem and unit, if there is one: `time_ms`, `t [s]`, `weight (oz)`,
+/// `mass/g`. A name that is only a unit, such as `seconds`, has an empty stem.
 pub(super) fn split(name: &str) -> (String, Option<String>) {
     let name = name.trim().to_lowercase();
     let (stem, unit) = match name.strip_suffix([')', ']']).map(|open| open.rsplit_once(['(', '['])) {
@@ -194,7 +194,7 @@ mod tests {
     }
 
     #[test]
-    fn what_only_looks_like_a_unit_is_part_of_the_name() {
+    fn a_word_that_only_resembles_a_unit_is_part_of_the_name() {
         for name in
             ["flow_g_per_s", "water (fl oz)", "water fl oz", "flow (g/s)", "water_ml", "weight", ")", "time)"]
         {

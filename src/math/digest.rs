@@ -1,9 +1,9 @@
-//! The digest of columns of numbers, SHA-256 by FIPS 180-4, which rests on the numbers and not on how a file writes them.
+//! The digest of columns of numbers, SHA-256 by FIPS 180-4, of the values and not of their text in a file.
 
 use sha2::{Digest, Sha256};
 
-/// Digest of columns by name: of each its name, a line feed, and its values as IEEE 754 doubles, the least significant byte first; a
-/// negative zero as zero, any missing value as `0x7ff8_0000_0000_0000`.
+/// Digest of columns by name: of each its name, a line feed, and its values as IEEE 754 doubles, the least
+/// significant byte first; a negative zero as zero, any missing value as `0x7ff8_0000_0000_0000`.
 pub(crate) fn of_columns<'a>(columns: impl IntoIterator<Item = (&'a str, &'a [f64])>) -> String {
     let mut found = Sha256::new();
     for (name, values) in columns {

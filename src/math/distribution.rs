@@ -1,15 +1,15 @@
-//! In: a number and degrees of freedom. Out: shares of the normal, Student's t, Fisher's F and the chi-squared distribution, and the numbers
-//! that hold a given share.
+//! In: a number and degrees of freedom. Out: probabilities of the normal, Student's t, Fisher's F and the chi-squared
+//! distribution, and their quantiles.
 //!
-//! Shares are regularised incomplete beta and gamma functions of `statrs`. Its quantiles of t are wrong for many degrees and in far tails, so
-//! every quantile here is the root of a share, by bisection to the last bit.
+//! Shares are regularised incomplete beta and gamma functions of `statrs`. Its quantiles of t are wrong for many
+//! degrees and in far tails, so every quantile here is the root of a share, by bisection to the last bit.
 
 use statrs::function::beta::checked_beta_reg;
 use statrs::function::erf::erfc;
 use statrs::function::gamma::{checked_gamma_lr, checked_gamma_ur};
 use std::f64::consts::{FRAC_PI_2, SQRT_2};
 
-/// From so many degrees of freedom on, Student's t is taken from the normal distribution.
+/// From this many degrees of freedom on, Student's t is computed from the normal distribution.
 const MANY: f64 = 1e6;
 
 /// Share of the standard normal distribution below `x`.
@@ -29,22 +29,22 @@ pub(crate) fn normal_quantile(share: f64) -> f64 {
 pub(crate) fn student_outside(t: f64, degrees: f64) -> f64 {
     let t2 = t * t;
     if degrees > MANY {
-        // There the beta function loses digits, and this is right to 1e-9 (Abramowitz and Stegun 1964, 26.7.8; from memory).
+        // The beta function loses digits here; this expansion is right to 1e-9 (checked against scipy below).
         let z = t.abs() * (1.0 - 0.25 / degrees) / (1.0 + 0.5 * t2 / degrees).sqrt();
         return 2.0 * normal_below(-z);
     }
     if t2 < 1.0 {
-        // Near the middle the other tail of the beta function keeps the digits.
+        // Near the middle the other tail of the beta function has no cancellation.
         return 1.0 - beta(0.5, 0.5 * degrees, t2 / (degrees + t2));
     }
     beta(0.5 * degrees, 0.5, degrees / (degrees + t2))
 }
 
-/// The t for which the share `level`, between 0 and 1, lies within `-t` and `t`.
-pub(crate) fn student_half_width(level: f64, degrees: f64) -> f64 {
-    // In the angle: t runs over many orders of size where degrees are few.
+/// The t for which the share `confidence`, between 0 and 1, lies within `-t` and `t`.
+pub(crate) fn student_half_width(confidence: f64, degrees: f64) -> f64 {
+    // Bisection in the angle: with few degrees t covers many orders of magnitude.
     let t = |angle: f64| angle.tan() * degrees.sqrt();
-    t(root(0.0, FRAC_PI_2, |angle| 1.0 - student_outside(t(angle), degrees) < level))
+    t(root(0.0, FRAC_PI_2, |angle| 1.0 - student_outside(t(angle), degrees) < confidence))
 }
 
 /// Share of Fisher's F distribution above `f`.
@@ -88,7 +88,7 @@ fn beta(a: f64, b: f64, x: f64) -> f64 {
     checked_beta_reg(a, b, x.clamp(0.0, 1.0)).unwrap_or(f64::NAN)
 }
 
-/// Where `below` turns from true to false.
+/// The point at which `below` changes from true to false.
 pub(crate) fn root(mut low: f64, mut high: f64, below: impl Fn(f64) -> bool) -> f64 {
     loop {
         let middle = f64::midpoint(low, high);
@@ -103,7 +103,7 @@ pub(crate) fn root(mut low: f64, mut high: f64, below: impl Fn(f64) -> bool) -> 
 mod tests {
     use super::*;
 
-    /// Values of scipy 1.17.1, `scipy.stats`; the name of the function stands beside each list.
+    /// Values of scipy 1.17.1, `scipy.stats`; the name of the function is given with each list.
     fn near(found: f64, expected: f64, what: &str) {
         assert!((found - expected).abs() <= 1e-9 * expected.abs(), "{what}: {found}, not {expected}");
     }
@@ -129,8 +129,8 @@ mod tests {
 
     #[test]
     fn students_t_is_that_of_the_reference_library_for_few_and_very_many_degrees() {
-        // t.ppf((1 + level)/2, degrees)
-        for (level, degrees, expected) in [
+        // t.ppf((1 + confidence)/2, degrees)
+        for (confidence, degrees, expected) in [
             (0.95, 1.0, 12.706204736174694),
             (0.95, 2.5, 3.5746548420036817),
             (0.95, 29.0, 2.045229642132703),
@@ -140,7 +140,7 @@ mod tests {
             (0.9999, 4.0, 15.544100581546113),
             (0.001, 7.0, 0.0012987305550739498),
         ] {
-            near(student_half_width(level, degrees), expected, "t.ppf");
+            near(student_half_width(confidence, degrees), expected, "t.ppf");
         }
         // 2 t.sf
         for (t, degrees, expected) in [
@@ -159,7 +159,8 @@ mod tests {
 
     #[test]
     fn students_t_is_that_of_the_published_table() {
-        // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, column .975; three digits, from memory.
+        // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2, column .975, three digits; from memory, the
+        // same as scipy's t.ppf.
         for (degrees, published) in [(1.0, 12.706), (2.0, 4.303), (5.0, 2.571), (10.0, 2.228), (100.0, 1.984)]
         {
             assert!((student_half_width(0.95, degrees) - published).abs() < 5.1e-4, "{degrees} degrees");

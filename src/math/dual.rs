@@ -5,7 +5,7 @@
 
 use std::ops::{Add, Div, Mul, Sub};
 
-/// A number that knows its slope in each of `N` inputs.
+/// A number with its partial derivatives in `N` inputs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Dual<const N: usize> {
     pub value: f64,
@@ -23,7 +23,7 @@ impl<const N: usize> Dual<N> {
         Self { value, slope: std::array::from_fn(|i| f64::from(u8::from(i == place))) }
     }
 
-    /// Sd to first order where the inputs are independent and have these sd.
+    /// Sd to first order, if the inputs are independent and have these sd.
     pub(crate) fn sd(&self, sd: [f64; N]) -> f64 {
         self.slope.iter().zip(sd).fold(0.0, |sum, (slope, sd)| f64::hypot(sum, slope * sd))
     }
@@ -96,7 +96,7 @@ mod tests {
 
     #[test]
     fn an_input_that_stands_twice_counts_once() {
-        // x - x is 0 without doubt; x/(x + 1) at x = 1 has the slope 1/4.
+        // The sd of x - x is 0; x/(x + 1) at x = 1 has the slope 1/4.
         let x = Dual::<1>::input(1.0, 0);
         assert_eq!((x - x).sd([0.2]), 0.0);
         assert!(((x / (x + Dual::constant(1.0))).sd([0.2]) - 0.05).abs() < 1e-15);

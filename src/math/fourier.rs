@@ -1,16 +1,18 @@
 //! In: real samples, a power of two. Out: the magnitude of their discrete Fourier transform up to half the rate.
 //!
-//! The transform is that of `realfft` without its processor-specific code, so that the same log gives the same digits on every machine.
+//! The transform is that of `realfft` without its processor-specific code, so that the same log gives the same digits
+//! on every machine.
 
 use realfft::RealFftPlanner;
 use std::cell::RefCell;
 
 thread_local! {
-    /// A plan holds sines enough to take longer than a transform.
+    /// Computing the plan takes longer than one transform.
     static PLANNER: RefCell<RealFftPlanner<f64>> = RefCell::new(RealFftPlanner::new());
 }
 
-/// Magnitudes at the frequencies 0 to half the rate of the samples, padded with zeros to `n`, a power of two at least their number.
+/// Magnitudes at the frequencies 0 to half the rate of the samples, padded with zeros to `n`, a power of two at least
+/// their number.
 pub(crate) fn magnitudes(samples: &[f64], n: usize) -> Vec<f64> {
     let transform = PLANNER.with_borrow_mut(|planner| planner.plan_fft_forward(n));
     let (mut input, mut output) = (transform.make_input_vec(), transform.make_output_vec());

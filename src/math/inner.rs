@@ -1,9 +1,9 @@
 //! In: two rows of numbers. Out: the sum of their products.
 //!
-//! Eight sums side by side: one after the other each addition would wait for the one before it, which takes most of the time of a small
-//! factorisation.
+//! Eight independent partial sums: in a single sum each addition waits for the one before it, which takes most of the
+//! time of a small factorisation.
 
-/// Sum of the products of two rows, as far as the shorter one reaches.
+/// Sum of the products of two rows, over the length of the shorter one.
 #[inline]
 pub(crate) fn inner(a: &[f64], b: &[f64]) -> f64 {
     const SIDE: usize = 8;

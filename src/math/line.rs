@@ -21,7 +21,7 @@ pub(crate) fn line(x: &[f64], y: &[f64]) -> Option<Line> {
     let xx: f64 = centred().map(|(x, _)| x * x).sum();
     let slope = centred().map(|(x, y)| x * y).sum::<f64>() / xx;
     let degrees = n - 2.0;
-    // A second pass over what is left, since the difference of two large sums would keep few digits.
+    // A second pass over the residuals, because the difference of two large sums loses digits.
     let variance = centred().map(|(x, y)| (y - slope * x).powi(2)).sum::<f64>() / degrees;
     let slope_sd = (variance / xx).sqrt();
     (degrees > 0.0 && slope_sd.is_finite()).then_some(Line { slope, slope_sd, variance, degrees })
@@ -32,7 +32,7 @@ mod tests {
     use super::*;
 
     fn close(found: f64, certified: f64, relative: f64) {
-        assert!((found / certified - 1.0).abs() <= relative, "{found} where {certified} is certified");
+        assert!((found / certified - 1.0).abs() <= relative, "{found}, certified {certified}");
     }
 
     #[test]
@@ -85,13 +85,14 @@ mod tests {
     }
 
     #[test]
-    fn digits_far_behind_a_large_level_are_kept() {
-        // NIST StRD, NumAcc2 to NumAcc4, given by formula: a level, then the level less and plus .1 by turns, 1,001 values,
-        // certified sd .1 exactly. Against its place 0 to 1,000 the sum of products is 500 times .1, by hand.
-        for (level, relative) in [(1.2, 1e-12), (1_000_000.2, 1e-8), (10_000_000.2, 1e-7)] {
+    fn digits_far_behind_a_large_constant_are_not_lost() {
+        // NIST StRD, NumAcc2 to NumAcc4, given by formula: a constant, then the constant less and plus .1 by turns,
+        // 1,001 values, certified sd .1 exactly. Against its index 0 to 1,000 the sum of products is 500 times .1, by
+        // hand.
+        for (constant, relative) in [(1.2, 1e-12), (1_000_000.2, 1e-8), (10_000_000.2, 1e-7)] {
             let y: Vec<f64> = (0..1001)
                 .map(|i| {
-                    level
+                    constant
                         + if i == 0 {
                             0.0
                         } else if i % 2 == 1 {
@@ -111,7 +112,8 @@ mod tests {
 
     #[test]
     fn noise_on_even_stamps_leaves_the_textbook_sd_of_a_slope() {
-        // sd = s sqrt(12/(N (N^2 - 1)))/dt for white noise s, textbook arithmetic; here from the scatter that was found.
+        // sd = s sqrt(12/(N (N^2 - 1)))/dt for white noise s, textbook arithmetic; here from the scatter that was
+        // found.
         let x: Vec<f64> = (0..21).map(|i| 0.1 * f64::from(i)).collect();
         let y: Vec<f64> = (0..21).map(|i| [0.03, -0.01, -0.02][i % 3]).collect();
         let found = line(&x, &y).unwrap();
@@ -119,7 +121,7 @@ mod tests {
     }
 
     #[test]
-    fn what_fixes_no_line_gives_none() {
+    fn points_that_determine_no_line_give_none() {
         assert!(line(&[], &[]).is_none());
         assert!(line(&[0.0, 1.0], &[1.0, 2.0]).is_none());
         assert!(line(&[2.0; 5], &[1.0, 2.0, 3.0, 4.0, 5.0]).is_none());

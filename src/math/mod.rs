@@ -1,4 +1,4 @@
-//! Numbers only: helpers that know nothing of coffee. Private to the crate.
+//! Numbers only: functions without reference to coffee. Private to the crate.
 
 pub(crate) mod digest;
 pub(crate) mod distribution;

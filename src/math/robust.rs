@@ -1,8 +1,9 @@
-//! In: numbers, some of them wild or missing. Out: their median and quantiles, which a minority cannot move.
+//! In: numbers, some of them outliers or missing. Out: their median and quantiles, which a minority of outliers does
+//! not change.
 //!
 //! By selection, O(n). NaN counts as missing.
 
-/// Median of the values that are not NaN; NaN where there is none. Reorders the slice.
+/// Median of the values that are not NaN; NaN if there is none. Reorders the slice.
 pub(crate) fn median(values: &mut [f64]) -> f64 {
     let values = present(values);
     let n = values.len();
@@ -16,7 +17,8 @@ pub(crate) fn median(values: &mut [f64]) -> f64 {
     below.iter().copied().max_by(f64::total_cmp).map_or(upper, |lower| f64::midpoint(lower, upper))
 }
 
-/// Value below which `share` of the values that are not NaN lie (the nearest one); NaN where there is none. Reorders the slice.
+/// Value below which `share` of the values that are not NaN lie (the nearest one); NaN if there is none. Reorders the
+/// slice.
 pub(crate) fn quantile(values: &mut [f64], share: f64) -> f64 {
     let values = present(values);
     if values.is_empty() {
@@ -34,16 +36,16 @@ pub(crate) fn quantile_between(sorted: &[f64], share: f64) -> f64 {
     sorted[i] + part * (next - sorted[i])
 }
 
-/// Moves the NaN to the back and returns what is before them.
+/// Moves the NaN to the back and returns the values before them.
 fn present(values: &mut [f64]) -> &mut [f64] {
-    let mut kept = 0;
+    let mut finite = 0;
     for i in 0..values.len() {
         if !values[i].is_nan() {
-            values.swap(kept, i);
-            kept += 1;
+            values.swap(finite, i);
+            finite += 1;
         }
     }
-    &mut values[..kept]
+    &mut values[..finite]
 }
 
 #[cfg(test)]

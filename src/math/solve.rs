@@ -6,7 +6,7 @@ use crate::math::inner::inner;
 
 /// Replaces the lower triangle of the `n` by `n` matrix `a` by its Cholesky factor. The upper triangle is never read.
 ///
-/// False where the matrix is not positive definite to working precision, or holds a NaN; `a` is then of no use.
+/// False if the matrix is not positive definite to working precision, or holds a NaN; `a` is then of no use.
 #[must_use]
 pub(crate) fn cholesky(a: &mut [f64], n: usize) -> bool {
     for i in 0..n {
@@ -17,7 +17,7 @@ pub(crate) fn cholesky(a: &mut [f64], n: usize) -> bool {
         let row = &a[i * n..i * n + i];
         let (diagonal, known) = (a[i * n + i], inner(row, row));
         let pivot = diagonal - known;
-        // A pivot that cancels down to rounding error is a zero: going on would return noise as an answer.
+        // A pivot of the size of the rounding error is zero: its inverse would be noise.
         if !(pivot > n as f64 * f64::EPSILON * diagonal && pivot.is_finite()) {
             return false;
         }
@@ -41,7 +41,7 @@ pub(crate) fn solve(l: &[f64], n: usize, b: &mut [f64]) {
 pub(crate) fn inverse(l: &[f64], n: usize) -> Vec<f64> {
     let mut inverse = vec![0.0; n * n];
     for i in 0..n {
-        // Before the diagonal it is zero on the way down, and not wanted on the way up: the inverse is symmetric.
+        // Before the diagonal it is zero in the forward pass and unused in the backward pass: the inverse is symmetric.
         let row = &mut inverse[i * n..(i + 1) * n];
         row[i] = 1.0;
         for j in i..n {
@@ -63,7 +63,7 @@ pub(crate) fn inverse(l: &[f64], n: usize) -> Vec<f64> {
 mod tests {
     use super::*;
 
-    /// Hilbert matrix of order 3, whose inverse is whole numbers (Choi 1983, Am. Math. Monthly 90, 301; from memory).
+    /// Hilbert matrix of order 3, whose inverse is integer; the product is the identity in exact fractions.
     const HILBERT: [f64; 9] =
         [1.0, 1.0 / 2.0, 1.0 / 3.0, 1.0 / 2.0, 1.0 / 3.0, 1.0 / 4.0, 1.0 / 3.0, 1.0 / 4.0, 1.0 / 5.0];
     const HILBERT_INVERSE: [f64; 9] = [9.0, -36.0, 30.0, -36.0, 192.0, -180.0, 30.0, -180.0, 180.0];
@@ -80,7 +80,7 @@ mod tests {
 
     #[test]
     fn the_factor_of_a_whole_number_matrix_is_whole() {
-        // Worked example in common use in textbooks (from memory); the product is checked by hand.
+        // Worked example in common use in textbooks; the product is checked by hand.
         let mut a = [4.0, 12.0, -16.0, 12.0, 37.0, -43.0, -16.0, -43.0, 98.0];
         assert!(cholesky(&mut a, 3));
         for (at, whole) in [(0, 2.0), (3, 6.0), (4, 1.0), (6, -8.0), (7, 5.0), (8, 3.0)] {
@@ -116,7 +116,7 @@ mod tests {
         assert!(!cholesky(&mut [0.0], 1), "zero");
         assert!(!cholesky(&mut [f64::NAN], 1), "not a number");
         assert!(!cholesky(&mut [f64::INFINITY], 1), "infinite");
-        // Two rows that say the same, up to rounding: 0.1 + 0.2 is not 0.3.
+        // Two rows that are equal up to rounding: 0.1 + 0.2 is not 0.3.
         let (p, q) = (0.1 + 0.2, 0.3);
         assert!(!cholesky(&mut [p * p, p * q, p * q, q * q], 2), "singular to working precision");
     }

@@ -1,7 +1,8 @@
-//! In: a range of several means over their common sd. Out: share of the studentised range distribution below it, and its quantile.
+//! In: a range of several means over their common sd. Out: share of the studentised range distribution below it, and
+//! its quantile.
 //!
-//! The range of k normal numbers is below w with probability k ∫ φ(z) (Φ(z + w) - Φ(z))^(k - 1) dz; that, averaged over the scale, is the
-//! share (Miller 1981, Simultaneous Statistical Inference, chapter 2).
+//! The range of k normal numbers is below w with probability k ∫ φ(z) (Φ(z + w) - Φ(z))^(k - 1) dz; that, averaged
+//! over the scale, is the share (Miller 1981, Simultaneous Statistical Inference, chapter 2).
 
 use crate::math::distribution::normal_below;
 use crate::math::noncentral::over_scale;
@@ -39,7 +40,7 @@ fn normal_range_below(w: f64, k: usize) -> f64 {
         let bell = (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt();
         bell * (normal_below(z + w) - normal_below(z)).powi(power)
     };
-    // The density leans to the left end of the range: what lies right of FAR is nothing.
+    // The density is concentrated at the left end of the range: the part right of FAR is negligible.
     let step = 2.0 * FAR / PANELS as f64;
     let at = |i: usize| -FAR + step * i as f64;
     k as f64 * (0..PANELS).map(|i| panel(&density, at(i), at(i + 1))).sum::<f64>()

@@ -8,6 +8,7 @@ pub(crate) mod curve;
 pub(crate) mod drift;
 pub(crate) mod equations;
 pub(crate) mod factor;
+pub(crate) mod first_half;
 pub(crate) mod flow_cv;
 pub(crate) mod observation;
 pub(crate) mod options;

@@ -66,6 +66,11 @@ pub struct PourMetrics {
         formula: drawn!("time within 10 % of the plateau flow over the duration"),
         valid: "the pour lasts longer than its ramps",
     },
+    /// Water of the first half of the pour's time, percent of its mass; 50 is even, more is early.
+    pub first_half_water_pct: Maybe {
+        formula: drawn!("water of the first half of the time over the mass"),
+        valid: "both edges are in the log",
+    },
     /// Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even.
     ///
     /// The posterior mean, for every pour with 1 s of plateau.

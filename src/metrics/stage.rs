@@ -9,7 +9,7 @@ use crate::metrics::options::MetricsOptions;
 use crate::metrics::posterior_flow::{LONGEST_S, PosteriorFlow};
 use crate::metrics::pulsing::Pulsing;
 use crate::metrics::result::{Metrics, PourMetrics};
-use crate::metrics::{drift, pauses, plateau, ramps, smoothness, whole};
+use crate::metrics::{drift, first_half, pauses, plateau, ramps, smoothness, whole};
 use crate::model::samples::Samples;
 use crate::segment::fitted::Fit;
 use crate::segment::observations::used;
@@ -98,6 +98,7 @@ fn of_hand(
         rise_s: hand.estimate(ramps::rise_s, "the flow does not rise in this pour"),
         fall_s: hand.estimate(ramps::fall_s, "the flow does not fall in this pour"),
         time_near_plateau_pct: hand.estimate(|c| plateau::near_pct(c, o.near), why),
+        first_half_water_pct: hand.estimate(first_half::first_half_water_pct, why),
         flow_cv: flow_cv.cv,
         flow_cv_resolved: flow_cv.is_resolved,
         flow_cv_upper: flow_cv.upper,

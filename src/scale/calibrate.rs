@@ -1,11 +1,12 @@
-//! In: a [`Log`] in which masses were put on the scale at once, or taken off. Out: its lag, its noise and its readout step.
+//! In: a [`Log`] in which loads were added or removed at once. Out: the lag, the noise and the readout resolution of
+//! the scale.
 //!
 //! Every step of the level is fitted by the response of a first-order lag; the lags found are averaged with weights
 //! from their sd, which is widened if they differ by more than it allows (Birge 1932).
 
 use crate::condition::longest_path::{Physics, longest_path};
 use crate::condition::order::order;
-use crate::condition::step;
+use crate::condition::resolution;
 use crate::condition::stretch::{Seen, Stretch, stretches};
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
@@ -19,7 +20,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct CalibrateOptions {
-    /// A change of the level by less than this is no step, g; above 0.
+    /// A change of load below this is not fitted, g; above 0.
     pub least_step_g: f64,
 }
 
@@ -57,13 +58,13 @@ pub struct Calibration {
 }
 }
 
-/// Faster than this the level jumps, g/s: nothing is poured in a calibration.
+/// A faster rise is a load change, g/s: nothing is poured in a calibration.
 const MAX_FLOW: f64 = 5.0;
-/// Samples taken before and after a step, s.
+/// Samples used before and after a load change, s.
 const BEFORE_S: f64 = 3.0;
 const AFTER_S: f64 = 8.0;
-/// A step that leaves more than this share of itself is none, or was put down in pieces.
-const MISFIT: f64 = 0.02;
+/// A change is excluded if its residuals exceed this fraction of it: the load was put down in pieces.
+const MAX_RESIDUAL_FRACTION: f64 = 0.02;
 
 /// Finds the lag of a scale from a log of its water weight (or beverage weight, if that is the only one) in which a mass
 /// was put on at once and left, or taken off; more steps give a smaller sd.
@@ -95,22 +96,22 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
     if t.len() < 8 {
         return Err(Error::TooShort { samples: t.len(), needed: 8 });
     }
-    let step_g = step::readout_step(&y);
+    let step_g = resolution::readout_resolution(&y);
     let noise_sd_g = noise::noise(&t, &y, order.interval_s, step_g);
     let noise_g = noise_sd_g.value;
-    let chain = longest_path(&t, &y, Physics { noise_g, max_flow: MAX_FLOW, interval_s: order.interval_s });
-    let mut seen = Seen { t, y, kept: chain.kept.clone(), noise_g };
-    let stretches = stretches(&mut seen, &chain);
+    let path = longest_path(&t, &y, Physics { noise_g, max_flow: MAX_FLOW, interval_s: order.interval_s });
+    let mut seen = Seen { t, y, plausible: path.on_path.clone(), noise_g };
+    let stretches = stretches(&mut seen, &path);
     let fitted = |pair: &[Stretch]| {
-        let found = step_between(&seen, pair[0], pair[1])?;
+        let found = response_between(&seen, pair[0], pair[1])?;
         let enough = found.mass_g.value.abs() >= least_g;
-        let clean = found.rms_g < 4.0 * noise_g + MISFIT * found.mass_g.value.abs();
+        let clean = found.rms_g < 4.0 * noise_g + MAX_RESIDUAL_FRACTION * found.mass_g.value.abs();
         (enough && clean).then_some(LoadStep { at_s: found.at_s, mass_g: found.mass_g, lag_s: found.lag_s })
     };
     let steps: Vec<LoadStep> = stretches.windows(2).filter_map(fitted).collect();
     if steps.is_empty() {
         let message = format!(
-            "no step of {least_g} g or more from one steady level to another is seen: \
+            "no load change of {least_g} g or more between two steady levels is detected: \
              put a mass on the scale at once, with 3 s of rest before and after"
         );
         return Err(Error::Argument { name: "log".into(), message });
@@ -118,16 +119,16 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
     Ok(Calibration { scale_lag_s: mean(&steps), noise_sd_g, step_g, steps })
 }
 
-/// Fits what is between two stretches, with the ends of both.
-fn step_between(seen: &Seen, a: Stretch, b: Stretch) -> Option<Response> {
+/// Fits the samples between two stretches, with the ends of both.
+fn response_between(seen: &Seen, a: Stretch, b: Stretch) -> Option<Response> {
     let from = (a.first..=a.last).find(|&i| seen.t[a.last] - seen.t[i] <= BEFORE_S)?;
     let to = (b.first..=b.last).rev().find(|&i| seen.t[i] - seen.t[b.first] <= AFTER_S)?;
-    let good = |&i: &usize| seen.kept[i] || (i > a.last && i < b.first);
-    let (t, y): (Vec<f64>, Vec<f64>) = (from..=to).filter(good).map(|i| (seen.t[i], seen.y[i])).unzip();
+    let valid = |&i: &usize| seen.plausible[i] || (i > a.last && i < b.first);
+    let (t, y): (Vec<f64>, Vec<f64>) = (from..=to).filter(valid).map(|i| (seen.t[i], seen.y[i])).unzip();
     response(&t, &y, seen.noise_g)
 }
 
-/// Weighted mean; its sd is widened by what the steps differ beyond theirs.
+/// Weighted mean; its sd is widened if the lags differ by more than their sd.
 fn mean(steps: &[LoadStep]) -> Estimate {
     let weight = |s: &LoadStep| s.lag_s.sd.max(1e-9).powi(-2);
     let sum: f64 = steps.iter().map(weight).sum();
@@ -143,7 +144,7 @@ mod tests {
     use crate::log::meta::Meta;
     use crate::math::random::Random;
 
-    /// Masses put on and taken off every 8 s, at 10 Hz, noise 0.06 g, readout 0.1 g.
+    /// Loads added and removed every 8 s, at 10 Hz, noise 0.06 g, readout 0.1 g.
     fn log(lag: f64, masses_g: &[f64], seed: u64) -> Log {
         let mut random = Random::new(seed);
         let at: Vec<f64> = (0..masses_g.len()).map(|k| 5.0 + 8.0 * k as f64 + random.unit()).collect();
@@ -157,7 +158,7 @@ mod tests {
     }
 
     #[test]
-    fn several_steps_are_combined_and_the_sd_covers_the_error() {
+    fn several_load_changes_are_combined_and_the_sd_covers_the_error() {
         let (mut within, mut square) = (0, 0.0);
         for seed in 0..100 {
             let found =
@@ -173,7 +174,7 @@ mod tests {
     }
 
     #[test]
-    fn a_log_without_a_step_is_an_error_that_says_what_is_needed() {
+    fn a_log_without_a_load_change_is_an_error_that_states_the_need() {
         let t: Vec<f64> = (0..300).map(|i| f64::from(i) * 0.1).collect();
         let poured = t.iter().map(|t| 4.0 * (t - 5.0).clamp(0.0, 10.0)).collect();
         let log = Log::new(t, Some(poured), None, Meta::default()).unwrap();

@@ -1,4 +1,5 @@
-//! In: a log in which masses were put on the scale at once, or taken off. Out: a [`Calibration`]: its lag, its noise and its readout step.
+//! In: a log in which loads were added or removed at once. Out: a [`Calibration`]: the lag, the noise and the readout
+//! resolution of a scale.
 
 pub(crate) mod calibrate;
 pub(crate) mod response;

@@ -1,30 +1,31 @@
-//! In: readings about one step of the load. Out: when it came, how large it was, and the lag through which it shows.
+//! In: readings about one change of load. Out: its instant, its size, and the lag of the response.
 //!
-//! A first-order lag shows a step of `m` at `s` as `a + m (1 - exp(-(t - s)/tau))`. All four are fitted by least squares
-//! in continuous time (Levenberg 1944, Marquardt 1963), from several starts since the sum of squares has a kink
-//! wherever `s` passes a stamp. Sd from the curvature at the minimum (JCGM 100:2008, 5.1).
+//! A first-order lag responds to a load change `m` at `s` with `a + m (1 - exp(-(t - s)/tau))`. All four parameters
+//! are fitted by least squares in continuous time (Levenberg 1944, Marquardt 1963). There are several starts, because
+//! the sum of squares has a kink wherever `s` passes a stamp. The sd come from the curvature at the minimum (JCGM
+//! 100:2008, 5.1).
 
 use crate::estimate::Estimate;
 use crate::math::solve::{cholesky, inverse};
 
 /// Starts for the lag, s.
 const STARTS_S: [f64; 8] = [0.01, 0.03, 0.08, 0.15, 0.3, 0.6, 1.2, 2.5];
-const STEPS: usize = 60;
+const MAX_ITERATIONS: usize = 60;
 
-/// One step, fitted.
+/// One fitted load change.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Response {
     pub at_s: Estimate,
     pub mass_g: Estimate,
     pub lag_s: Estimate,
-    /// Root mean square of what is left, g.
+    /// Root mean square of the residuals, g.
     pub rms_g: f64,
 }
 
 /// Parameters: level before, size, instant, lag.
 type Parameters = [f64; 4];
 
-/// Fits a step; `noise_g` is the sd of a reading. None where four numbers cannot be told from the samples.
+/// Fits a load change; `noise_g` is the sd of a reading. None if the four parameters are not identifiable.
 pub(crate) fn response(t: &[f64], y: &[f64], noise_g: f64) -> Option<Response> {
     let n = t.len();
     if n < 8 {
@@ -33,7 +34,7 @@ pub(crate) fn response(t: &[f64], y: &[f64], noise_g: f64) -> Option<Response> {
     let mean = |y: &[f64]| y.iter().sum::<f64>() / y.len() as f64;
     let (before, after) = (mean(&y[..4]), mean(&y[n - 4..]));
     let size = after - before;
-    // The first sample that is halfway there, and so does not fall back by noise.
+    // The first sample past half of the change, which noise does not revert.
     let half = (1..n).find(|&i| (y[i] - before) / size > 0.5)?;
     let starts = STARTS_S.iter().flat_map(|&lag| {
         [0.05, 0.35, 0.65, 0.95]
@@ -70,10 +71,10 @@ fn curvature(t: &[f64], y: &[f64], p: &Parameters) -> ([f64; 16], [f64; 4], f64)
     let (mut matrix, mut gradient, mut cost) = ([0.0; 16], [0.0; 4], 0.0);
     for (&t, &y) in t.iter().zip(y) {
         let (shown, slope) = model(t, p);
-        let miss = y - shown;
-        cost += miss * miss;
+        let residual = y - shown;
+        cost += residual * residual;
         for i in 0..4 {
-            gradient[i] += slope[i] * miss;
+            gradient[i] += slope[i] * residual;
             for j in 0..4 {
                 matrix[4 * i + j] += slope[i] * slope[j];
             }
@@ -86,11 +87,11 @@ fn inverted(mut matrix: [f64; 16]) -> Option<Vec<f64>> {
     cholesky(&mut matrix, 4).then(|| inverse(&matrix, 4))
 }
 
-/// Levenberg and Marquardt's descent.
+/// Minimisation after Levenberg and Marquardt.
 fn descend(t: &[f64], y: &[f64], mut p: Parameters) -> (Parameters, f64) {
     let mut damping = 1e-2;
     let (mut matrix, mut gradient, mut cost) = curvature(t, y, &p);
-    for _ in 0..STEPS {
+    for _ in 0..MAX_ITERATIONS {
         let mut damped = matrix;
         for k in 0..4 {
             damped[5 * k] += damping * matrix[5 * k] + 1e-12;
@@ -103,10 +104,10 @@ fn descend(t: &[f64], y: &[f64], mut p: Parameters) -> (Parameters, f64) {
         next[3] = next[3].clamp(1e-3, 20.0);
         let (m, g, c) = curvature(t, y, &next);
         if c < cost {
-            let gained = cost - c;
+            let decrease = cost - c;
             (p, matrix, gradient, cost) = (next, m, g, c);
             damping = (damping * 0.2).max(1e-9);
-            if gained < 1e-10 * cost {
+            if decrease < 1e-10 * cost {
                 break;
             }
         } else {
@@ -141,10 +142,11 @@ mod tests {
             for seed in 0..200 {
                 let mut random = Random::new(seed);
                 let at = 2.0 + random.unit() / rate;
+                let shown = |t: &f64| if *t > at { 150.0 * (1.0 - (-(t - at) / lag).exp()) } else { 0.0 };
                 let t: Vec<f64> = (0..(8.0 * rate) as usize).map(|i| i as f64 / rate).collect();
                 let y: Vec<f64> = t
                     .iter()
-                    .map(|t| if *t > at { 150.0 * (1.0 - (-(t - at) / lag).exp()) } else { 0.0 } + 0.06 * random.normal())
+                    .map(|t| shown(t) + 0.06 * random.normal())
                     .map(|y| (y * 10.0).round() / 10.0)
                     .collect();
                 let found = response(&t, &y, 0.0666).unwrap();

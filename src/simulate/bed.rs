@@ -1,13 +1,13 @@
 //! In: the water that reaches the bed. Out: the beverage that reaches the server.
 //!
-//! Method: the first water, up to what the bed holds for good, stays. What stands in the bed beyond that leaves by
-//! `Q = Q50 (held/50 g)^p`. With a vessel of volume `V ~ h^m` and an outflow `Q ~ h^n` the exponent is `n/m`; without
-//! inflow the bed is empty after `V0/((1-p) Q0)` (Torricelli for `n = 1/2`, Darcy for `n = 1`).
+//! Method: the bed retains the first water, up to its holdup. The drainable water leaves by `Q = Q50 (held/50 g)^p`.
+//! With a vessel of volume `V ~ h^m` and an outflow `Q ~ h^n` the exponent is `n/m`. Without inflow the bed is empty
+//! after `V0/((1-p) Q0)` (Torricelli for `n = 1/2`, Darcy for `n = 1`).
 
-/// Mass at which the outflow is named, g.
-const NAMED_AT_G: f64 = 50.0;
+/// Reference mass of the outflow, g.
+const REFERENCE_G: f64 = 50.0;
 
-/// One bed, with its numbers drawn.
+/// One bed with drawn parameters.
 pub(super) struct Column {
     pub(super) holds_g: f64,
     pub(super) flow_at_50_g_per_s: f64,
@@ -16,14 +16,14 @@ pub(super) struct Column {
 }
 
 impl Column {
-    /// Mass left of `held_g` after `dt_s` without inflow: the exact solution, so that the step can be of any size.
+    /// Mass left of `held_g` after `dt_s` without inflow: the exact solution, valid for any time step.
     fn drained(&self, held_g: f64, dt_s: f64) -> f64 {
         let (q, p) = (self.flow_at_50_g_per_s, self.exponent);
         if p == 1.0 {
-            return held_g * (-q * dt_s / NAMED_AT_G).exp();
+            return held_g * (-q * dt_s / REFERENCE_G).exp();
         }
-        let left = (held_g / NAMED_AT_G).powf(1.0 - p) - (1.0 - p) * q * dt_s / NAMED_AT_G;
-        NAMED_AT_G * left.max(0.0).powf(1.0 / (1.0 - p))
+        let left = (held_g / REFERENCE_G).powf(1.0 - p) - (1.0 - p) * q * dt_s / REFERENCE_G;
+        REFERENCE_G * left.max(0.0).powf(1.0 / (1.0 - p))
     }
 
     /// Beverage in the server at each grid point, g, from the water poured by then, g.
@@ -40,8 +40,8 @@ impl Column {
             }
             left_bed.push(free - held);
         }
-        let late = (self.delay_s / dt_s).round() as usize;
-        (0..left_bed.len()).map(|i| if i < late { 0.0 } else { left_bed[i - late] }).collect()
+        let delay = (self.delay_s / dt_s).round() as usize;
+        (0..left_bed.len()).map(|i| if i < delay { 0.0 } else { left_bed[i - delay] }).collect()
     }
 }
 
@@ -49,7 +49,7 @@ impl Column {
 mod tests {
     use super::*;
 
-    /// First instant at which nothing more comes, from `v0` standing in the bed.
+    /// First instant without outflow, from `v0` in the bed.
     fn empty_after_s(column: &Column, v0: f64) -> f64 {
         let beverage = column.beverage_g(&vec![v0; 60_000], 1e-3);
         let first = beverage.iter().position(|&b| v0 - b < 1e-9).expect("drains within a minute");
@@ -88,7 +88,7 @@ mod tests {
     }
 
     #[test]
-    fn the_bed_keeps_what_it_holds_and_gives_the_rest_late() {
+    fn the_bed_retains_its_holdup_and_releases_the_rest_with_a_delay() {
         let column = Column { holds_g: 30.0, flow_at_50_g_per_s: 5.0, exponent: 0.5, delay_s: 2.0 };
         let water: Vec<f64> = (0..100_000).map(|i| f64::min(5e-3 * f64::from(i), 100.0)).collect();
         let beverage = column.beverage_g(&water, 1e-3);

@@ -1,4 +1,4 @@
-//! In: hand and bed. Out: the true water and beverage of one brew, on a grid.
+//! In: the drawn pours and the bed. Out: the true water and beverage of one brew, on a grid.
 
 use crate::math::random::Random;
 use crate::simulate::bed::Column;
@@ -9,16 +9,16 @@ use crate::simulate::setup::Setup;
 use crate::simulate::truth::integral;
 use crate::simulate::weight::{MARGIN_S, Quiet};
 
-/// Step of the grid on which the true flow is taken, s.
+/// Spacing of the grid of the true flow, s.
 pub(super) const DT_S: f64 = 2e-3;
-/// How long a bed is given to drain, s.
+/// Time for a bed to drain, s.
 const DRAIN_S: f64 = 300.0;
 /// Flow under which the beverage has stopped, g/s.
 const STOPPED_G_PER_S: f64 = 0.1;
-/// What the log holds after the beverage has stopped, where it goes on until then, s.
+/// Time in the log after the beverage has stopped, if the log lasts until then, s.
 const AFTER_STOP_S: f64 = 3.0;
 
-/// What truly happened. The signals start at time zero and end with the log.
+/// The true signals of a brew. They start at time zero and end with the log.
 pub(super) struct Brewed {
     pub(super) flow_g_per_s: Vec<f64>,
     pub(super) water_g: Vec<f64>,
@@ -29,21 +29,21 @@ pub(super) struct Brewed {
     pub(super) dose_g: f64,
     pub(super) retention_g_per_g: f64,
     pub(super) beverage_end_s: Option<f64>,
-    /// Beverage once all has drained, g.
+    /// Beverage after complete drainage, g.
     pub(super) cup_g: f64,
-    /// When the vessel is taken away for good, s.
+    /// Instant at which the vessel is removed for good, s.
     pub(super) removed_s: Option<f64>,
 }
 
 impl Brewed {
-    /// Draws a brew. `random` gives the stream of that name.
+    /// Draws a brew. `random` returns the random stream of that name.
     pub(super) fn draw(recipe: &Recipe, random: impl Fn(&str) -> Random) -> Self {
         let setup = Setup::draw(recipe, &mut random("preparation"));
-        let mut of_hand = random("hand");
-        let first_s = setup.as_ref().map_or(0.0, |s| s.zero_s) + of_hand.between(recipe.hand.before_s);
-        let pours = hand::pours(&recipe.hand, first_s, &mut of_hand);
+        let mut of_pours = random("hand");
+        let first_s = setup.as_ref().map_or(0.0, |s| s.zero_s) + of_pours.between(recipe.hand.before_s);
+        let pours = hand::pours(&recipe.hand, first_s, &mut of_pours);
         let last_s = pours.last().map_or(first_s, |p| p.end_s);
-        let mut end_s = last_s + of_hand.between(recipe.hand.after_s);
+        let mut end_s = last_s + of_pours.between(recipe.hand.after_s);
         let mut flow_g_per_s = vec![0.0; ((end_s + DRAIN_S) / DT_S) as usize];
         pours.iter().for_each(|pour| pour.add_to(&mut flow_g_per_s, DT_S));
         let mut water_g = integral(&flow_g_per_s, DT_S);
@@ -102,7 +102,7 @@ impl Brewed {
         DT_S * self.flow_g_per_s.len() as f64
     }
 
-    /// When the vessels stand still: between the pours, or, for the server, during the whole brew.
+    /// Intervals without contact with the vessels: between the pours, or, for the server, during the whole brew.
     pub(super) fn quiet(&self, between_pours: bool) -> Quiet {
         let mut from = self.start_s();
         let mut stretches = Vec::new();
@@ -120,7 +120,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn water_is_the_integral_of_flow_and_what_is_not_in_the_cup_is_in_the_bed() {
+    fn water_is_the_integral_of_flow_and_the_sum_of_beverage_and_holdup() {
         for seed in 0..20 {
             let brewed = Brewed::draw(&Recipe::default(), |name| Random::stream(seed, name));
             let poured: f64 = brewed.flow_g_per_s.iter().sum::<f64>() * DT_S;
@@ -132,7 +132,7 @@ mod tests {
                 "seed {seed}: {water} {} {held}",
                 brewed.cup_g
             );
-            // Delay and the first grams for the bed: the beverage comes seconds after the water and stops after it.
+            // Delay and holdup: the beverage starts seconds after the water and stops after it.
             let first = brewed.beverage_g.iter().position(|&b| b > 0.0).unwrap() as f64 * DT_S;
             assert!(first > brewed.poured_s[0].0 + 1.0);
             assert!(brewed.beverage_end_s.unwrap() > brewed.poured_s.last().unwrap().1);

@@ -1,4 +1,4 @@
-//! In: a recipe. Out: whether each of its numbers has a meaning.
+//! In: a recipe. Out: whether each of its numbers is valid.
 
 use crate::error::{Error, Result};
 use crate::simulate::range::{Count, Range};
@@ -6,8 +6,8 @@ use crate::simulate::recipe::Recipe;
 
 /// Longest log, s: one hour.
 const LONGEST_S: f64 = 3600.0;
-/// Most of anything that is counted.
-const MOST: u32 = 1000;
+/// Largest count.
+const MAX_COUNT: u32 = 1000;
 
 fn one(name: &str, value: f64, low: f64, high: f64) -> Result<()> {
     if value >= low && value <= high {
@@ -32,10 +32,10 @@ fn range(name: &str, range: Range, low: f64, high: f64) -> Result<()> {
 }
 
 fn count(name: &str, count: Count, low: u32) -> Result<()> {
-    range(name, count.map(f64::from), f64::from(low), f64::from(MOST))
+    range(name, count.map(f64::from), f64::from(low), f64::from(MAX_COUNT))
 }
 
-/// Whether the recipe makes sense.
+/// Checks all numbers of a recipe.
 pub(super) fn recipe(recipe: &Recipe) -> Result<()> {
     let above_0 = f64::MIN_POSITIVE;
     let (hand, scale, bed, faults) = (&recipe.hand, &recipe.scale, &recipe.bed, &recipe.faults);
@@ -146,7 +146,7 @@ pub(super) fn recipe(recipe: &Recipe) -> Result<()> {
     longest(recipe)
 }
 
-/// Whether the longest log that the recipe can give is short enough.
+/// Checks the duration of the longest log that the recipe can give.
 fn longest(recipe: &Recipe) -> Result<()> {
     let hand = &recipe.hand;
     let pours_s: f64 = if hand.planned.is_empty() {
@@ -161,7 +161,7 @@ fn longest(recipe: &Recipe) -> Result<()> {
     if whole_s <= LONGEST_S {
         return Ok(());
     }
-    let message = format!("the log may last {whole_s:.0} s, and at most {LONGEST_S} s are made");
+    let message = format!("the log may last {whole_s:.0} s, but the limit is {LONGEST_S} s");
     Err(Error::Argument { name: "hand".into(), message })
 }
 
@@ -175,12 +175,12 @@ mod tests {
     fn refused(change: impl Fn(&mut Recipe)) -> String {
         let mut recipe = Recipe::default();
         change(&mut recipe);
-        let error = simulate(&recipe, 1).expect_err("it makes no sense");
+        let error = simulate(&recipe, 1).expect_err("an invalid recipe");
         format!("{}: {error}", error.kind())
     }
 
     #[test]
-    fn a_recipe_without_meaning_is_refused_by_name() {
+    fn an_invalid_recipe_is_an_error_with_the_name() {
         let cases = [
             (refused(|r| r.scale.rate_hz = 0.0), "out_of_range: scale.rate_hz is 0: it must be above 0"),
             (refused(|r| r.scale.noise_sd_g = f64::NAN), "out_of_range: scale.noise_sd_g is NaN"),
@@ -196,7 +196,7 @@ mod tests {
     }
 
     #[test]
-    fn every_recipe_that_the_library_offers_is_sound_and_survives_json() {
+    fn every_built_in_recipe_is_valid_and_survives_json() {
         let all = Recipe { faults: Faults::all(), ..Recipe::default() };
         for recipe in Level::ALL.map(Level::recipe).into_iter().chain([all, Recipe::default()]) {
             let text = serde_json::to_string(&recipe).unwrap();
@@ -207,7 +207,7 @@ mod tests {
         assert!(serde_json::from_str::<Recipe>(r#"{"scale": {"rate": 10}}"#).is_err(), "an unknown field");
     }
 
-    /// Whether each value of a field, as both ends of a range where it is one, is within the field's own limits.
+    /// Whether each value of a field, as both ends of its range if it has one, is within the limits of the field.
     fn within(path: &str, values: &[f64]) -> Vec<bool> {
         let pointer = format!("/{}", path.replace('.', "/"));
         let is_within = |value: &f64| {
@@ -217,14 +217,14 @@ mod tests {
             let one = if is_count { serde_json::json!(*value as u32) } else { serde_json::json!(value) };
             *field = if field.is_array() { serde_json::json!([one, one]) } else { one };
             let found = super::recipe(&serde_json::from_value(all).unwrap());
-            // A log that gets too long for it is another rule's.
+            // The rule for the duration of the log is another one.
             !matches!(found, Err(crate::error::Error::OutOfRange { name, .. }) if name == path)
         };
         values.iter().map(is_within).collect()
     }
 
     #[test]
-    fn each_field_is_held_to_its_limits_on_both_sides() {
+    fn each_field_is_checked_against_both_of_its_limits() {
         let closed: [(&[&str], f64, f64); 13] = [
             (&["hand.rise_s", "hand.fall_s", "faults.preparation.dose_s", "faults.lifts.hand_s"], 0.0, 60.0),
             (&["hand.rest_s", "hand.before_s", "hand.after_s", "faults.gaps.duration_s"], 0.0, 3600.0),
@@ -321,7 +321,7 @@ mod tests {
     }
 
     #[test]
-    fn instants_and_planned_pours_are_held_to_their_limits() {
+    fn instants_and_planned_pours_are_checked_against_their_limits() {
         use crate::simulate::recipe::PlannedPour;
         let knock = |at_s: f64| {
             let mut recipe = Recipe::default();
@@ -352,8 +352,8 @@ mod tests {
     }
 
     #[test]
-    fn the_longest_log_that_a_recipe_may_give_is_reckoned_from_its_slowest_draws() {
-        // Drawn: 10 + 100/5 + 2 x 3 s = 36 s a pour; before it twice 100 s, a rinse of 40 g at 4 g/s and three
+    fn the_longest_log_of_a_recipe_follows_from_its_slowest_draws() {
+        // Drawn: 10 + 100/5 + 2 x 3 s = 36 s per pour; before it twice 100 s, a rinse of 40 g at 4 g/s and three
         // waits of 20 s; after it 200 s.
         let of = |pours: u32| {
             let mut r = Recipe::default();

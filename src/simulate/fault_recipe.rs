@@ -1,9 +1,9 @@
-//! What may go wrong in a simulated log. Each kind has its own fields and is off by default.
+//! Disturbances of a simulated log. Each kind has its own fields and is off by default.
 
 use crate::simulate::range::{Count, Range};
 use serde::{Deserialize, Serialize};
 
-/// Which weight a disturbance hits.
+/// Which weight a disturbance affects.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Hits {
@@ -30,8 +30,8 @@ macro_rules! fault {
     };
 }
 
-/// Everything that may go wrong, each kind off by default. Ranges of sizes and times are 0 or more; where a kind has `at_s`,
-/// instants given there take the place of drawn ones.
+/// All disturbances, each kind off by default. Ranges of sizes and times are 0 or more. If a kind has `at_s`, the
+/// instants given there replace the drawn ones.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Faults {
@@ -39,7 +39,7 @@ pub struct Faults {
     pub preparation: Preparation,
     /// One or two samples far off.
     pub knocks: Knocks,
-    /// Stretches without samples.
+    /// Intervals without samples.
     pub gaps: Gaps,
     /// Vessel off the scale and back.
     pub lifts: Lifts,
@@ -49,11 +49,11 @@ pub struct Faults {
     pub zeroings: Zeroings,
     /// Slow drift of zero.
     pub drift: Drift,
-    /// The reading stands still.
+    /// The reading is stuck.
     pub stuck: Stuck,
-    /// Rows that come twice or in the wrong order.
+    /// Duplicate rows, or rows in the wrong order.
     pub stamps: Stamps,
-    /// The vessel is taken away at the end.
+    /// The vessel is removed at the end.
     pub removal: Removal,
 }
 
@@ -100,35 +100,35 @@ Preparation {
     dose: f64 = 0.7,
     /// Probability that the zero key is pressed before the dose too; 0 to 1.
     zeroed_twice: f64 = 0.3,
-    /// Time that the dose takes to fall in, s.
+    /// Duration of the dosing, s.
     dose_s: Range = [0.1, 1.0],
-    /// Time between two things, s.
+    /// Time between two steps of the preparation, s.
     wait_s: Range = [2.0, 6.0],
-    /// Probability that the zero key acts on the load and so shows through the lag; 0 to 1.
+    /// Probability that the zero key acts on the load, so that the lag applies; 0 to 1.
     through_lag: f64 = 0.0,
 }}
 
 fault! {
 /// One or two samples far off.
 Knocks {
-    /// How many, where no instants are given.
+    /// Count, if no instants are given.
     count: Count = [0, 0],
     /// Instants, s; empty: anywhere.
     at_s: Vec<f64> = Vec::new(),
     /// Size, g; either sign.
     size_g: Range = [5.0, 60.0],
-    /// How many samples each concerns.
+    /// Samples per knock.
     samples: Count = [1, 2],
-    /// Probability that a knock acts on the load and so shows through the lag; 0 to 1.
+    /// Probability that a knock acts on the load, so that the lag applies; 0 to 1.
     through_lag: f64 = 0.0,
     /// Which weight.
     hits: Hits = Hits::Both,
 }}
 
 fault! {
-/// Stretches without samples.
+/// Intervals without samples.
 Gaps {
-    /// How many, where no instants are given.
+    /// Count, if no instants are given.
     count: Count = [0, 0],
     /// Instants at which they begin, s; empty: anywhere.
     at_s: Vec<f64> = Vec::new(),
@@ -139,31 +139,31 @@ Gaps {
 fault! {
 /// Vessel off the scale and back, while no water is poured.
 Lifts {
-    /// How many, where no instants are given.
+    /// Count, if no instants are given.
     count: Count = [0, 0],
     /// Instants at which they begin, s; empty: while nothing is poured.
     at_s: Vec<f64> = Vec::new(),
-    /// How far the reading falls, g.
+    /// Fall of the reading, g.
     fall_g: Range = [200.0, 600.0],
     /// Time off the scale, s.
     duration_s: Range = [2.0, 6.0],
-    /// Time to take off and to put down, s.
+    /// Duration of the lifting and of the putting down, s.
     hand_s: Range = [0.05, 0.3],
     /// Probability that the reading swings before and after; 0 to 1.
     swirl: f64 = 1.0,
-    /// How far it swings, g.
+    /// Amplitude of the swing, g.
     swirl_g: Range = [3.0, 20.0],
-    /// How fast it swings, Hz.
+    /// Frequency of the swing, Hz.
     swirl_hz: Range = [1.0, 3.0],
-    /// For how long on each side, s.
+    /// Duration of the swing on each side, s.
     swirl_s: Range = [0.3, 1.2],
-    /// Probability that it is not wholly off but swung over the scale; 0 to 1.
+    /// Probability that the vessel is swung over the scale instead of lifted clear; 0 to 1.
     swung: f64 = 0.0,
-    /// How far the reading swings then, g.
+    /// Amplitude of the reading in that case, g.
     swung_g: Range = [5.0, 60.0],
-    /// What the vessel weighs less afterwards, g: drained while it was off.
+    /// Mass that drains from the vessel while it is off, g.
     loses_g: Range = [0.0, 0.0],
-    /// Probability that it acts on the load and so shows through the lag; 0 to 1.
+    /// Probability that it acts on the load, so that the lag applies; 0 to 1.
     through_lag: f64 = 1.0,
     /// Which weight.
     hits: Hits = Hits::Water,
@@ -172,17 +172,17 @@ Lifts {
 fault! {
 /// Vessel swirled on the scale, while no water is poured.
 Swirls {
-    /// How many, where no instants are given.
+    /// Count, if no instants are given.
     count: Count = [0, 0],
     /// Instants at which they begin, s; empty: while nothing is poured.
     at_s: Vec<f64> = Vec::new(),
-    /// How far the reading swings, g.
+    /// Amplitude of the swing, g.
     size_g: Range = [3.0, 20.0],
-    /// How fast it swings, Hz.
+    /// Frequency of the swing, Hz.
     hz: Range = [1.0, 3.0],
-    /// For how long, s.
+    /// Duration, s.
     duration_s: Range = [2.0, 4.0],
-    /// Probability that it acts on the load and so shows through the lag; 0 to 1.
+    /// Probability that it acts on the load, so that the lag applies; 0 to 1.
     through_lag: f64 = 1.0,
     /// Which weight.
     hits: Hits = Hits::Water,
@@ -191,11 +191,11 @@ Swirls {
 fault! {
 /// The zero key between pours.
 Zeroings {
-    /// How many, where no instants are given.
+    /// Count, if no instants are given.
     count: Count = [0, 0],
     /// Instants, s; empty: while nothing is poured.
     at_s: Vec<f64> = Vec::new(),
-    /// Probability that the zero key acts on the load and so shows through the lag; 0 to 1.
+    /// Probability that the zero key acts on the load, so that the lag applies; 0 to 1.
     through_lag: f64 = 0.0,
     /// Which weight.
     hits: Hits = Hits::Water,
@@ -204,18 +204,18 @@ Zeroings {
 fault! {
 /// Slow drift of zero.
 Drift {
-    /// Furthest that the zero gets from where it was, g; either sign.
+    /// Largest deviation of the zero from its start, g; either sign.
     reach_g: Range = [0.0, 0.0],
-    /// Probability that it walks at random; otherwise it runs straight. 0 to 1.
+    /// Probability of a random walk; otherwise the drift is linear. 0 to 1.
     walk: f64 = 0.5,
     /// Which weight.
     hits: Hits = Hits::Both,
 }}
 
 fault! {
-/// The reading stands still.
+/// The reading is stuck.
 Stuck {
-    /// How many, where no instants are given.
+    /// Count, if no instants are given.
     count: Count = [0, 0],
     /// Instants at which they begin, s; empty: anywhere.
     at_s: Vec<f64> = Vec::new(),
@@ -226,22 +226,22 @@ Stuck {
 }}
 
 fault! {
-/// Rows that come twice or in the wrong order.
+/// Duplicate rows, or rows in the wrong order.
 Stamps {
-    /// How many rows come twice, with the same stamp and the same readings.
+    /// Number of rows that are repeated with the same stamp and the same readings.
     repeated: Count = [0, 0],
-    /// How many rows share their stamp with the row before but not its readings.
+    /// Number of rows with the stamp of the row before but other readings.
     doubled: Count = [0, 0],
-    /// How many pairs of neighbours change places.
+    /// Number of swapped pairs of neighbouring rows.
     swapped: Count = [0, 0],
 }}
 
 fault! {
-/// The vessel is taken away at the end, and the log goes on for a while.
+/// The vessel is removed at the end, and the log continues for a while.
 Removal {
     /// Probability; 0 to 1.
     share: f64 = 0.0,
-    /// How far the reading falls, g.
+    /// Fall of the reading, g.
     fall_g: Range = [200.0, 600.0],
     /// Time in the log afterwards, s.
     after_s: Range = [2.0, 10.0],

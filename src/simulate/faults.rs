@@ -1,4 +1,4 @@
-//! In: what goes wrong, and one weight. Out: the weight with it, and the list of what was done.
+//! In: the disturbances, and one weight. Out: the disturbed weight, and the list of events.
 
 use super::fault_recipe::Drift;
 use super::fault_recipe::Knocks;
@@ -13,22 +13,22 @@ use crate::simulate::range::Count;
 use crate::simulate::truth::interpolate;
 use crate::simulate::weight::{Quiet, Swing, Weight};
 
-/// Time between the knots of a zero that drifts, s.
+/// Time between the knots of a drifting zero, s.
 const KNOT_S: f64 = 0.5;
 
-/// How many there are: as many as instants are given, or as the count says.
+/// Number of disturbances: that of the given instants, or a drawn count.
 fn number(at_s: &[f64], count: Count, random: &mut Random) -> usize {
     if at_s.is_empty() { random.count(count) as usize } else { at_s.len() }
 }
 
-/// Instants anywhere in the log: those given, or as many drawn ones as the count says.
+/// Instants anywhere in the log: the given ones, or a drawn number of drawn ones.
 pub(super) fn anywhere(at_s: &[f64], count: Count, end_s: f64, random: &mut Random) -> Vec<f64> {
     (0..number(at_s, count, random))
         .map(|k| at_s.get(k).copied().unwrap_or_else(|| random.between([0.0, end_s])))
         .collect()
 }
 
-/// The k-th instant given, or a drawn one while nothing is poured.
+/// The k-th given instant, or a drawn one without pouring.
 fn in_the_quiet(
     at_s: &[f64],
     k: usize,
@@ -40,7 +40,8 @@ fn in_the_quiet(
 }
 
 impl Weight {
-    /// What happens to the load or beside it, all but knocks. `random` gives the stream of that name.
+    /// Applies all disturbances but knocks to the load and to the reading. `random` returns the random stream of that
+    /// name.
     pub(super) fn disturb(&mut self, faults: &Faults, random: impl Fn(&str) -> Random) {
         self.lifts(&faults.lifts, &mut random("lifts"));
         self.swirls(&faults.swirls, &mut random("swirls"));
@@ -76,7 +77,7 @@ impl Weight {
                 swing.size_g = random.between(lifts.swung_g);
                 self.swing(lag, off, off_s, swing, random);
             }
-            self.list(EventKind::Lift, start, start + whole_s, -fall, "lifted and put back");
+            self.list(EventKind::Lift, start, start + whole_s, -fall, "vessel lifted and put back");
         }
     }
 
@@ -90,7 +91,13 @@ impl Weight {
             let lag = random.chance(swirls.through_lag);
             if let Some(start) = in_the_quiet(&swirls.at_s, k, duration_s, &mut self.quiet, random) {
                 self.swing(lag, start, duration_s, swing, random);
-                self.list(EventKind::Swirl, start, start + duration_s, swing.size_g, "swirled on the scale");
+                self.list(
+                    EventKind::Swirl,
+                    start,
+                    start + duration_s,
+                    swing.size_g,
+                    "vessel swirled on the scale",
+                );
             }
         }
     }
@@ -109,20 +116,20 @@ impl Weight {
 
     fn drift(&mut self, drift: &Drift, random: &mut Random) {
         let reach = random.between(drift.reach_g) * random.sign();
-        let walks = random.chance(drift.walk);
+        let is_random_walk = random.chance(drift.walk);
         if reach == 0.0 || !self.is_hit(drift.hits) {
             return;
         }
         let mut path = vec![0.0];
         let mut at = 0.0;
         for _ in 0..=(self.end_s() / KNOT_S) as usize {
-            at += if walks { random.normal() } else { 1.0 };
+            at += if is_random_walk { random.normal() } else { 1.0 };
             path.push(at);
         }
         let furthest = path.iter().fold(0.0_f64, |far, x| far.max(x.abs()));
         path.iter_mut().for_each(|x| *x *= reach / furthest);
         self.add(false, 0.0, f64::INFINITY, |t| interpolate(&path, KNOT_S, t));
-        let action = if walks { "zero walks at random" } else { "zero runs straight" };
+        let action = if is_random_walk { "zero drifts as a random walk" } else { "zero drifts linearly" };
         self.list(EventKind::Drift, 0.0, self.end_s(), interpolate(&path, KNOT_S, self.end_s()), action);
     }
 
@@ -130,7 +137,7 @@ impl Weight {
     pub(super) fn knocks(
         &mut self,
         knocks: &Knocks,
-        looks: &[f64],
+        sampled_s: &[f64],
         random: &mut Random,
     ) -> Vec<(usize, f64)> {
         let mut on_reading = Vec::new();
@@ -141,16 +148,18 @@ impl Weight {
             let size = random.between(knocks.size_g) * random.sign();
             let samples = random.count(knocks.samples) as usize;
             let lag = random.chance(knocks.through_lag);
-            let first = looks.partition_point(|&t| t < at);
-            let Some(hit) = looks.get(first..first + samples).filter(|hit| !hit.is_empty()) else { continue };
+            let first = sampled_s.partition_point(|&t| t < at);
+            let Some(hit) = sampled_s.get(first..first + samples).filter(|hit| !hit.is_empty()) else {
+                continue;
+            };
             let (from, to) = (hit[0], hit[samples - 1]);
             if lag {
-                // From halfway to the sample before until the last sample has been taken.
-                let before = first.checked_sub(1).map_or(0.0, |k| looks[k]);
+                // From halfway after the sample before to the last sample.
+                let before = first.checked_sub(1).map_or(0.0, |k| sampled_s[k]);
                 self.add(true, 0.5 * (before + from), to + 2.0 * self.dt_s, |_| size);
                 self.list(EventKind::Knock, from, to, size, "knock on the load");
             } else {
-                // The sample after the first may still be up, or already swing back.
+                // The sample after the first may still be high, or already swing back.
                 let share = |k: usize, random: &mut Random| {
                     if k == 0 { 1.0 } else { random.between([-0.5, 1.0]) }
                 };
@@ -161,17 +170,23 @@ impl Weight {
         on_reading
     }
 
-    pub(super) fn stuck(&mut self, stuck: &Stuck, looks: &[f64], readings: &mut [f64], random: &mut Random) {
+    pub(super) fn stuck(
+        &mut self,
+        stuck: &Stuck,
+        sampled_s: &[f64],
+        readings: &mut [f64],
+        random: &mut Random,
+    ) {
         if !self.is_hit(stuck.hits) {
             return;
         }
         for at in anywhere(&stuck.at_s, stuck.count, self.end_s(), random) {
             let end = at + random.between(stuck.duration_s);
-            let first = looks.partition_point(|&t| t < at);
-            let after = looks.partition_point(|&t| t <= end);
-            if let Some(&held) = readings.get(first) {
-                readings[first..after].fill(held);
-                self.list(EventKind::Stuck, at, end, 0.0, "reading stands still");
+            let first = sampled_s.partition_point(|&t| t < at);
+            let after = sampled_s.partition_point(|&t| t <= end);
+            if let Some(&stuck_g) = readings.get(first) {
+                readings[first..after].fill(stuck_g);
+                self.list(EventKind::Stuck, at, end, 0.0, "reading is stuck");
             }
         }
     }

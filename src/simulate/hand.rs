@@ -1,12 +1,12 @@
-//! In: what the hand does. Out: the true flow of water at the bed, as a function of time.
+//! In: how a person pours. Out: the true flow of water at the bed, as a function of time.
 
 use crate::math::random::Random;
 use crate::simulate::recipe::{Hand, PlannedPour, Shape};
 use std::f64::consts::{PI, TAU};
 
-/// Shortest time at full flow of a drawn pour, s: less would not be a pour at that flow.
+/// Shortest time at full flow of a drawn pour, s: a shorter one does not reach that flow.
 const SHORTEST_FULL_S: f64 = 0.5;
-/// However strong the tremor, this share of the flow remains: a hand that trembles does not stop the stream.
+/// Lower bound of the flow under any tremor, as a fraction of the flow: a trembling hand does not stop the stream.
 const LEAST_SHARE: f64 = 0.1;
 
 struct Wave {
@@ -35,7 +35,7 @@ fn ramp(shape: Shape, u: f64) -> f64 {
     }
 }
 
-/// Mean of the ramp over its time: what share of the full flow it delivers.
+/// Mean of the ramp over its time, as a fraction of the full flow.
 fn ramp_mean(shape: Shape) -> f64 {
     match shape {
         Shape::Mixed | Shape::Linear | Shape::Smooth => 0.5,
@@ -49,7 +49,7 @@ impl Stream {
         let ramps_g =
             pour.flow_g_per_s * (pour.rise_s * ramp_mean(shapes[0]) + pour.fall_s * ramp_mean(shapes[1]));
         let full_s = ((pour.mass_g - ramps_g) / pour.flow_g_per_s).max(0.0);
-        // A planned pour that is all ramp keeps its mass by a lower peak.
+        // A planned pour without time at full flow has its mass by a lower peak.
         let flow_g_per_s = pour.flow_g_per_s * (pour.mass_g / ramps_g).min(1.0);
         Self {
             start_s,
@@ -153,8 +153,8 @@ mod tests {
     }
 
     #[test]
-    fn a_drawn_pour_runs_at_its_flow_for_half_a_second_at_least() {
-        // However fast the hand would be: mass over flow is the time at full flow and half of both ramps.
+    fn a_drawn_pour_has_its_full_flow_for_half_a_second_at_least() {
+        // For any drawn flow: mass over flow is the time at full flow and half of both ramps.
         let hand = Hand { flow_g_per_s: [1e3, 1e3], ..Hand::default() };
         for seed in 0..20 {
             for pour in draw(&hand, &mut Random::new(seed)) {
@@ -165,7 +165,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ramp_goes_from_nothing_to_all_and_has_the_mean_that_is_stated() {
+    fn a_ramp_rises_from_0_to_1_and_has_the_stated_mean() {
         for shape in [Shape::Linear, Shape::Smooth, Shape::Exponential] {
             assert!(ramp(shape, 0.0).abs() < 1e-12 && (ramp(shape, 1.0) - 1.0).abs() < 1e-12);
             let mean = (0..10_000).map(|i| ramp(shape, (f64::from(i) + 0.5) * 1e-4) * 1e-4).sum::<f64>();

@@ -1,4 +1,4 @@
-//! The five levels at which the library states how good it is.
+//! The five levels of difficulty at which the accuracy of the library is stated.
 
 use super::fault_recipe::Drift;
 use super::fault_recipe::Gaps;
@@ -22,12 +22,12 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Level {
-    /// 10 Hz; lag .05 to .15 s, noise .02 g, readout .1 g, tremor to 12 %; nothing goes wrong.
+    /// 10 Hz; lag .05 to .15 s, noise .02 g, readout .1 g, tremor to 12 %; no disturbances.
     Clean,
     /// 10 Hz; lag .1 to .35 s, noise .06 g, stamp jitter 12 %, tremor to 12 %, knocks, gaps to 1.2 s.
     Usual,
     /// 10 Hz; noise .12 g, tremor to 30 %, more knocks, gaps to 2.5 s, a lift with swirl, drift of zero, rinse and
-    /// zeroing before the brew. Three lifts in ten are swung over the scale, three in ten do not show the lag.
+    /// zeroing before the brew. Of the lifts 30 % are swung over the scale, and 30 % act without the lag.
     Hard,
     /// As `Usual`, at 50 Hz.
     #[serde(rename = "usual_50_hz")]

@@ -1,4 +1,4 @@
-//! The whole way from a recipe to a log.
+//! In: a recipe and a seed. Out: a log and its truth.
 
 use crate::condition::trace::{Channel, Event, EventKind};
 use crate::error::Result;
@@ -12,11 +12,11 @@ use crate::simulate::truth::{Truth, interpolate, true_pours};
 use crate::simulate::weight::Weight;
 use crate::simulate::{check, scale};
 
-/// Time that it takes to take a vessel away, s.
-const TAKEN_S: f64 = 0.2;
+/// Duration of the removal of a vessel, s.
+const REMOVAL_S: f64 = 0.2;
 
-/// A log of a brew that never was, and the truth about it. The same recipe and seed give the same log; each part of the recipe has
-/// its own random numbers, so that switching one off leaves the others as they were.
+/// A simulated log, and the truth about it. The same recipe and seed give the same log. Each part of the recipe has
+/// its own random stream, so that removing one leaves the others unchanged.
 ///
 /// ```
 /// use pourline::{Level, Recipe, simulate};
@@ -38,8 +38,8 @@ const TAKEN_S: f64 = 0.2;
 /// ```
 ///
 /// # Errors
-/// `out_of_range` for a number of the recipe outside its range, `argument` where the log would last more than an hour, and
-/// what [`Log::new`] refuses.
+/// `out_of_range` for a number of the recipe outside its range, `argument` if the log would last more than an hour,
+/// otherwise as [`Log::new`].
 pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
     check::recipe(recipe)?;
     let random = |name: &str| Random::stream(seed, name);
@@ -47,15 +47,15 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
     let mut of_scale = random("scale");
     let lag_s = of_scale.between(recipe.scale.lag_s);
     let stream_lead_s = random("stream").between(recipe.hand.stream_m_per_s) / G_M_PER_S2;
-    let (looks, stamps) = scale::instants(&recipe.scale, brewed.end_s(), &mut of_scale);
+    let (sampled_s, stamps) = scale::instants(&recipe.scale, brewed.end_s(), &mut of_scale);
 
     let mut events = Vec::new();
     let mut reads = |channel: Channel, wanted: bool| {
         wanted.then(|| {
             let random = |name: &str| Random::stream(seed, &format!("{channel:?} {name}"));
-            let seen = Seen { lag_s, stream_lead_s, looks: &looks };
-            let (readings, happened) = readings(recipe, &brewed, channel, &seen, random);
-            events.extend(happened);
+            let sensing = Sensing { lag_s, stream_lead_s, sampled_s: &sampled_s };
+            let (readings, listed) = readings(recipe, &brewed, channel, &sensing, random);
+            events.extend(listed);
             readings
         })
     };
@@ -64,13 +64,13 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
         reads(Channel::Beverage, recipe.weighed != Weighed::Water),
     ];
 
-    let (rows, stamps) = rows(recipe, &looks, stamps, brewed.end_s(), &mut events, &random);
-    let time_s: Vec<f64> = rows.iter().map(|&k| looks[k]).collect();
+    let (rows, stamps) = rows(recipe, &sampled_s, stamps, brewed.end_s(), &mut events, &random);
+    let time_s: Vec<f64> = rows.iter().map(|&k| sampled_s[k]).collect();
     let at = |signal: &[f64]| time_s.iter().map(|&t| interpolate(signal, DT_S, t)).collect::<Vec<f64>>();
     for event in &mut events {
         event.samples = time_s.iter().filter(|&&t| event.start_s <= t && t <= event.end_s).count();
     }
-    // What fell into a gap, or was asked for after the end, did not happen to this log.
+    // Events within a gap or after the end are not part of this log.
     events.retain(|e| e.start_s < brewed.end_s() && (e.kind != EventKind::Knock || e.samples > 0));
     events.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     let truth = Truth {
@@ -97,26 +97,26 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
 /// Standard acceleration of free fall, m/s2 (3rd CGPM, 1901).
 const G_M_PER_S2: f64 = 9.806_65;
 
-/// How the scale sees what lies on it.
-struct Seen<'a> {
+/// Response of the scale and its sampling instants.
+struct Sensing<'a> {
     lag_s: f64,
     stream_lead_s: f64,
-    looks: &'a [f64],
+    sampled_s: &'a [f64],
 }
 
-/// Readings of one weight at all instants, and what happened to it.
+/// Readings of one weight at all instants, and its events.
 fn readings(
     recipe: &Recipe,
     brewed: &Brewed,
     channel: Channel,
-    seen: &Seen<'_>,
+    sensing: &Sensing<'_>,
     random: impl Fn(&str) -> Random,
 ) -> (Vec<f64>, Vec<Event>) {
     let of_water = channel == Channel::Water;
     let load = if of_water { &brewed.water_g } else { &brewed.beverage_g };
     let mut weight = Weight::new(channel, load.clone(), DT_S, brewed.quiet(of_water));
-    if of_water && seen.stream_lead_s > 0.0 {
-        let force = |(load, flow): (&mut f64, &f64)| *load += seen.stream_lead_s * flow;
+    if of_water && sensing.stream_lead_s > 0.0 {
+        let force = |(load, flow): (&mut f64, &f64)| *load += sensing.stream_lead_s * flow;
         weight.load.iter_mut().zip(&brewed.flow_g_per_s).for_each(force);
     }
     let offset = random("offset").between(recipe.scale.offset_g);
@@ -125,32 +125,32 @@ fn readings(
         Some(setup) if of_water => {
             setup.on_water(&mut weight, recipe, brewed.dose_g, &mut random("setup"));
         }
-        // The server never saw the rinse, but is zeroed with the rest.
+        // The rinse does not reach the server, but its scale is zeroed, too.
         Some(setup) => setup.zero(&mut weight),
         None => {}
     }
     weight.disturb(&recipe.faults, &random);
     if let Some(at) = brewed.removed_s {
         let fall_g = random("removal").between(recipe.faults.removal.fall_g);
-        weight.off(true, at, f64::INFINITY, TAKEN_S, fall_g, 0.0);
-        weight.list(EventKind::Removed, at, brewed.end_s(), -fall_g, "taken away");
+        weight.off(true, at, f64::INFINITY, REMOVAL_S, fall_g, 0.0);
+        weight.list(EventKind::Removed, at, brewed.end_s(), -fall_g, "vessel removed");
     }
-    let knocks = weight.knocks(&recipe.faults.knocks, seen.looks, &mut random("knocks"));
-    let shown = weight.shown(seen.lag_s);
+    let knocks = weight.knocks(&recipe.faults.knocks, sensing.sampled_s, &mut random("knocks"));
+    let shown = weight.shown(sensing.lag_s);
     let mut readings =
-        scale::readings(&shown, seen.looks, recipe.scale.noise_sd_g, DT_S, &mut random("noise"));
+        scale::readings(&shown, sensing.sampled_s, recipe.scale.noise_sd_g, DT_S, &mut random("noise"));
     for (k, size) in knocks {
         readings[k] += size;
     }
     readings.iter_mut().for_each(|x| *x = scale::rounded(*x, recipe.scale.step_g));
-    weight.stuck(&recipe.faults.stuck, seen.looks, &mut readings, &mut random("stuck"));
+    weight.stuck(&recipe.faults.stuck, sensing.sampled_s, &mut readings, &mut random("stuck"));
     (readings, weight.events)
 }
 
 /// Which readings become rows of the log, in which order, and under which stamps.
 fn rows(
     recipe: &Recipe,
-    looks: &[f64],
+    sampled_s: &[f64],
     mut stamps: Vec<f64>,
     end_s: f64,
     events: &mut Vec<Event>,
@@ -162,10 +162,10 @@ fn rows(
     };
     let mut of_gaps = random("gaps");
     let gaps = &recipe.faults.gaps;
-    let mut kept: Vec<usize> = (0..looks.len()).collect();
+    let mut rows: Vec<usize> = (0..sampled_s.len()).collect();
     for at in anywhere(&gaps.at_s, gaps.count, end_s, &mut of_gaps) {
         let to = at + of_gaps.between(gaps.duration_s);
-        kept.retain(|&k| looks[k] < at || looks[k] > to);
+        rows.retain(|&k| sampled_s[k] < at || sampled_s[k] > to);
         list(EventKind::Gap, at, to, "rows lost");
     }
     let faults = &recipe.faults.stamps;
@@ -173,31 +173,31 @@ fn rows(
     // A row that is neither the first nor the last.
     let within = |n: usize, random: &mut Random| 1 + (random.unit() * n.saturating_sub(2) as f64) as usize;
     for _ in 0..of_stamps.count(faults.doubled) {
-        let at = within(kept.len(), &mut of_stamps);
-        if let (Some(&before), Some(&k)) = (kept.get(at - 1), kept.get(at)) {
+        let at = within(rows.len(), &mut of_stamps);
+        if let (Some(&before), Some(&k)) = (rows.get(at - 1), rows.get(at)) {
             stamps[k] = stamps[before];
-            list(EventKind::Duplicate, looks[k], looks[k], "stamp of the row before");
+            list(EventKind::Duplicate, sampled_s[k], sampled_s[k], "stamp of the row before");
         }
     }
     for _ in 0..of_stamps.count(faults.repeated) {
-        let at = within(kept.len(), &mut of_stamps);
-        if let Some(&k) = kept.get(at) {
-            kept.insert(at, k);
-            list(EventKind::Duplicate, looks[k], looks[k], "row written twice");
+        let at = within(rows.len(), &mut of_stamps);
+        if let Some(&k) = rows.get(at) {
+            rows.insert(at, k);
+            list(EventKind::Duplicate, sampled_s[k], sampled_s[k], "row written twice");
         }
     }
     for _ in 0..of_stamps.count(faults.swapped) {
-        let at = within(kept.len(), &mut of_stamps);
-        if at < kept.len() {
-            kept.swap(at - 1, at);
-            list(EventKind::Reordered, looks[kept[at]], looks[kept[at - 1]], "rows changed places");
+        let at = within(rows.len(), &mut of_stamps);
+        if at < rows.len() {
+            rows.swap(at - 1, at);
+            list(EventKind::Reordered, sampled_s[rows[at]], sampled_s[rows[at - 1]], "rows changed places");
         }
     }
-    let stamps = kept.iter().map(|&k| stamps[k]).collect();
-    (kept, stamps)
+    let stamps = rows.iter().map(|&k| stamps[k]).collect();
+    (rows, stamps)
 }
 
-/// The metadata of the recipe, and what a careful person would have written down beside it.
+/// The metadata of the recipe, with absent fields filled in.
 fn meta(recipe: &Recipe, brewed: &Brewed, seed: u64, random: &mut Random) -> Meta {
     let mut meta = recipe.meta.clone();
     let strength = random.between(recipe.bed.yield_pct) * brewed.dose_g / brewed.cup_g;

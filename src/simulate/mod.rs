@@ -1,7 +1,8 @@
-//! In: a [`Recipe`] and a seed. Out: a [`Log`](crate::Log) as a scale would have written it, and the [`Truth`].
+//! In: a [`Recipe`] and a seed. Out: a simulated [`Log`](crate::Log), and the [`Truth`].
 //!
-//! The true flow is a function of time, taken on a grid of 2 ms; everything else follows from it: water by integration,
-//! beverage by a bed that holds back and drains, readings by the lag, noise and steps of a scale, and what goes wrong.
+//! The true flow is a function of time on a grid of 2 ms. The water is its integral. The beverage follows from a bed
+//! with holdup and drainage. The readings follow from the lag, the noise and the resolution of a scale, and from
+//! disturbances.
 
 pub(crate) mod bed;
 pub(crate) mod brewed;

@@ -1,6 +1,6 @@
-//! What a recipe leaves to the seed.
+//! Ranges from which a seed draws.
 
 /// Lowest and highest value; each draw is uniform between them.
 pub type Range = [f64; 2];
-/// Fewest and most.
+/// Smallest and largest count.
 pub type Count = [u32; 2];

@@ -1,25 +1,25 @@
-//! What a simulated brew is made of: plain numbers, most of them ranges from which each seed draws.
+//! Parameters of a simulated brew: plain numbers, most of them ranges from which each seed draws.
 
 use crate::log::meta::Meta;
 use crate::simulate::fault_recipe::Faults;
 use crate::simulate::range::{Count, Range};
 use serde::{Deserialize, Serialize};
 
-/// Everything that goes into a simulated log. The default is the usual level at 10 Hz without disturbances.
+/// All parameters of a simulated log. The default is the usual level at 10 Hz without disturbances.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Recipe {
-    /// What the hand does.
+    /// How the person pours.
     pub hand: Hand,
-    /// What the scale makes of it.
+    /// The scale.
     pub scale: Scale,
-    /// What the bed holds back and lets through.
+    /// The bed.
     pub bed: Bed,
     /// Which weights the log holds.
     pub weighed: Weighed,
-    /// What goes wrong.
+    /// Disturbances.
     pub faults: Faults,
-    /// Metadata of the log; dose, strength, water temperature and name are filled in where they are absent.
+    /// Metadata of the log; absent dose, strength, water temperature and name are filled in.
     pub meta: Meta,
 }
 
@@ -36,18 +36,18 @@ pub enum Weighed {
     Beverage,
 }
 
-/// How the flow goes from nothing to full over the time of a ramp.
+/// Shape of a ramp from no flow to full flow.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Shape {
-    /// Each ramp is linear or smooth, by the toss of a coin.
+    /// Each ramp is linear or smooth, with equal probability.
     #[default]
     Mixed,
     /// A straight line.
     Linear,
     /// Half a cosine.
     Smooth,
-    /// Fast first, then closing in: `1 - exp(-3 u)`, scaled to reach 1.
+    /// Fast first, then saturating: `1 - exp(-3 u)`, scaled to reach 1.
     Exponential,
 }
 
@@ -67,7 +67,7 @@ pub struct PlannedPour {
     pub fall_s: f64,
 }
 
-/// What the hand does.
+/// How the person pours.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Hand {
@@ -87,17 +87,17 @@ pub struct Hand {
     pub shape: Shape,
     /// Time between two pours, s; 0 or more.
     pub rest_s: Range,
-    /// Tremor: amplitude as a share of the flow, one draw a brew; 0 to 1. Several waves share it so that the tremor has
-    /// the standard deviation of one wave of that amplitude.
+    /// Tremor: amplitude as a fraction of the flow, one draw per brew; 0 to 1. Several waves share it so that the
+    /// tremor has the standard deviation of one wave of that amplitude.
     pub tremor: Range,
     /// Frequencies of the tremor, Hz; above 0.
     pub tremor_hz: Range,
-    /// How many waves make the tremor: one is a steady beat, a dozen are noise; 1 to 100.
+    /// Number of waves of the tremor: one is a periodic tremor, a dozen resemble noise; 1 to 100.
     pub tremor_waves: Count,
-    /// By how much the flow grows (or falls) from the start to the end of a pour, as a share of it; -1 to 1.
+    /// By how much the flow grows (or falls) from the start to the end of a pour, as a fraction of it; -1 to 1.
     pub tilt: Range,
-    /// Speed at which the stream meets the bed, m/s, one draw a brew; 0 or more. Its force is on the scale: the reading is
-    /// the water that has landed and the flow times this over g. 0: no such force.
+    /// Speed at which the stream meets the bed, m/s, one draw per brew; 0 or more. Its force acts on the scale: the
+    /// reading is the water that has landed and the flow times this over g. 0: no such force.
     pub stream_m_per_s: Range,
     /// Time in the log before the first pour, s; 0 or more.
     pub before_s: Range,
@@ -127,23 +127,23 @@ impl Default for Hand {
     }
 }
 
-/// What the scale makes of the weight on it.
+/// Lag, noise, resolution and sampling of the scale.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Scale {
     /// Usual sampling rate, Hz; above 0, at most 1000.
     pub rate_hz: f64,
-    /// Time constant of the first-order lag, s, one draw a log; 0 or more.
+    /// Time constant of the first-order lag, s, one draw per log; 0 or more.
     pub lag_s: Range,
     /// Standard deviation of the white noise before the readout is rounded, g; 0 or more.
     pub noise_sd_g: f64,
-    /// Step of the readout, g; 0: none.
+    /// Resolution of the readout, g; 0: none.
     pub step_g: f64,
-    /// Jitter of the instants at which the weight is taken: sd as a share of the interval; 0 to 1.
+    /// Jitter of the instants at which the weight is taken: sd as a fraction of the interval; 0 to 1.
     pub jitter: f64,
-    /// Error of the stamp against the instant at which the weight was taken: sd as a share of the interval; 0 to 1.
+    /// Error of the stamp against the instant at which the weight was taken: sd as a fraction of the interval; 0 to 1.
     pub stamp_error: f64,
-    /// Step of the stamps, s; 0: none.
+    /// Resolution of the stamps, s; 0: none.
     pub stamp_step_s: f64,
     /// Reading at the start, g: a vessel that was not zeroed.
     pub offset_g: Range,
@@ -164,29 +164,29 @@ impl Default for Scale {
     }
 }
 
-/// What the bed holds back and lets through.
+/// Holdup and drainage of the bed.
 ///
-/// The first water, `holds_g_per_g` times the dose, stays. The rest leaves by `held_flow_g_per_s (held/50 g)^exponent`
-/// and reaches the server `delay_s` later.
+/// The bed retains the first water, `holds_g_per_g` times the dose. The rest leaves by `held_flow_g_per_s (held/50
+/// g)^exponent` and reaches the server `delay_s` later.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Bed {
-    /// Water poured over dose, g/g, from which the dose follows where the metadata has none; 0.1 to 1000.
+    /// Water poured over dose, g/g, from which the dose follows if the metadata has none; 0.1 to 1000.
     pub water_to_dose_g_per_g: Range,
-    /// Liquid kept by the bed for good, g per g of dose; 0 or more.
+    /// Liquid retained by the bed for good, g per g of dose; 0 or more.
     pub holds_g_per_g: Range,
-    /// Outflow when 50 g stand in the bed, g/s; above 0.
+    /// Outflow with 50 g of drainable water in the bed, g/s; above 0.
     pub flow_at_50_g_per_s: Range,
-    /// Exponent of the outflow against the mass that stands in the bed: 1/3 for a cone that drains in proportion to its
+    /// Exponent of the outflow against the drainable mass in the bed: 1/3 for a cone that drains in proportion to its
     /// level, 1/2 for a straight wall that drains with the root of its level, 1 for one in proportion; 0 to 1.
     pub exponent: Range,
     /// Time from the bed to the server, s; 0 or more.
     pub delay_s: Range,
-    /// Extraction from which the strength follows where the metadata has none, percent; 0 to 100.
+    /// Extraction from which the strength follows if the metadata has none, percent; 0 to 100.
     pub yield_pct: Range,
-    /// Temperature of the water where the metadata has none, C; 0 to 100.
+    /// Temperature of the water if the metadata has none, C; 0 to 100.
     pub water_c: Range,
-    /// Whether the log goes on until the beverage has stopped.
+    /// Whether the log lasts until the beverage has stopped.
     pub to_the_end: bool,
 }
 

@@ -1,59 +1,65 @@
-//! In: the load on a scale over time. Out: what the scale shows, at the instants at which it looks.
+//! In: the load on a scale over time. Out: its readings at the sampling instants.
 //!
 //! Method: a first-order lag `dy/dt = (x - y)/tau`, solved exactly for a load that is linear between grid points;
-//! white noise; a readout rounded to its step; jittered instants.
+//! white noise; a rounded readout; jittered instants.
 
 use crate::math::random::Random;
 use crate::simulate::recipe::Scale;
 use crate::simulate::truth::interpolate;
 
-/// What the scale shows without noise: the load seen through the lag.
+/// The response of the scale without noise: the load after the lag.
 pub(super) fn lagged(load: &[f64], lag_s: f64, dt_s: f64) -> Vec<f64> {
     if lag_s <= 0.0 {
         return load.to_vec();
     }
-    let keep = (-dt_s / lag_s).exp();
-    let mean = lag_s / dt_s * (1.0 - keep);
+    let decay = (-dt_s / lag_s).exp();
+    let mean = lag_s / dt_s * (1.0 - decay);
     let mut before = load.first().copied().unwrap_or(0.0);
     let mut shown = before;
     load.iter()
         .map(|&x| {
-            shown = x - (x - before) * mean + (shown - before) * keep;
+            shown = x - (x - before) * mean + (shown - before) * decay;
             before = x;
             shown
         })
         .collect()
 }
 
-/// Instants at which the scale looks, s, in order, and the stamps that it writes beside them.
+/// Sampling instants, s, in order, and their logged stamps.
 pub(super) fn instants(scale: &Scale, end_s: f64, random: &mut Random) -> (Vec<f64>, Vec<f64>) {
     let interval = 1.0 / scale.rate_hz;
     let n = ((end_s / interval) as usize).saturating_sub(1);
-    let mut looks: Vec<f64> =
+    let mut sampled_s: Vec<f64> =
         (1..=n).map(|k| (k as f64 + scale.jitter * random.normal()).max(0.0) * interval).collect();
-    looks.sort_by(f64::total_cmp);
-    let stamps = looks
+    sampled_s.sort_by(f64::total_cmp);
+    let stamps = sampled_s
         .iter()
         .map(|t| rounded(t + scale.stamp_error * interval * random.normal(), scale.stamp_step_s))
         .collect();
-    (looks, stamps)
+    (sampled_s, stamps)
 }
 
-/// A value on the steps of a readout.
-pub(super) fn rounded(value: f64, step: f64) -> f64 {
-    if step > 0.0 {
-        let steps = (value / step).round();
+/// A value rounded to the resolution `unit`; unchanged if that is 0.
+pub(super) fn rounded(value: f64, unit: f64) -> f64 {
+    if unit > 0.0 {
+        let units = (value / unit).round();
         // Dividing by the inverse gives 0.3 where a product would give 0.30000000000000004.
-        let inverse = (1.0 / step).round();
-        if (inverse * step - 1.0).abs() < 1e-12 { steps / inverse } else { steps * step }
+        let inverse = (1.0 / unit).round();
+        if (inverse * unit - 1.0).abs() < 1e-12 { units / inverse } else { units * unit }
     } else {
         value
     }
 }
 
 /// Readings with noise, not yet rounded.
-pub(super) fn readings(shown: &[f64], looks: &[f64], sd_g: f64, dt_s: f64, random: &mut Random) -> Vec<f64> {
-    looks.iter().map(|&t| interpolate(shown, dt_s, t) + sd_g * random.normal()).collect()
+pub(super) fn readings(
+    shown: &[f64],
+    sampled_s: &[f64],
+    sd_g: f64,
+    dt_s: f64,
+    random: &mut Random,
+) -> Vec<f64> {
+    sampled_s.iter().map(|&t| interpolate(shown, dt_s, t) + sd_g * random.normal()).collect()
 }
 
 #[cfg(test)]
@@ -63,19 +69,19 @@ mod tests {
     const DT_S: f64 = 1e-3;
 
     #[test]
-    fn a_step_is_followed_exponentially() {
+    fn the_response_to_a_load_change_is_exponential() {
         let load: Vec<f64> = (0..3000).map(|i| if i < 1000 { 0.0 } else { 100.0 }).collect();
         let shown = lagged(&load, 0.25, DT_S);
         for t in [0.05, 0.25, 1.0_f64] {
             let found = shown[1000 + (t / DT_S).round() as usize];
-            // 1 - exp(-t/tau), closed form; the step of the grid takes 1 ms, of which half counts.
+            // 1 - exp(-t/tau), closed form; the load changes within 1 ms of the grid, of which half counts.
             let expected = 100.0 * (1.0 - (-(t + 0.5 * DT_S) / 0.25).exp());
-            assert!((found - expected).abs() < 1e-3, "{found} where {expected}");
+            assert!((found - expected).abs() < 1e-3, "{found}, expected {expected}");
         }
     }
 
     #[test]
-    fn a_ramp_is_followed_one_time_constant_late() {
+    fn the_response_to_a_ramp_lags_by_one_time_constant() {
         let load: Vec<f64> = (0..5000).map(|i| 8.0 * DT_S * f64::from(i)).collect();
         let shown = lagged(&load, 0.3, DT_S);
         for i in [100, 700, 4999] {
@@ -87,7 +93,7 @@ mod tests {
     }
 
     #[test]
-    fn a_readout_shows_its_steps() {
+    fn a_readout_is_rounded_to_its_resolution() {
         assert_eq!(rounded(0.26, 0.1), 0.3);
         assert_eq!(rounded(7.6, 5.0), 10.0);
         assert_eq!(rounded(7.61, 0.0), 7.61);
@@ -97,16 +103,17 @@ mod tests {
     fn jitter_moves_the_instants_and_stamp_errors_move_the_stamps() {
         let sd = |v: &[f64]| (v.iter().map(|x| x * x).sum::<f64>() / v.len() as f64).sqrt();
         let scale = Scale { jitter: 0.12, stamp_error: 0.05, stamp_step_s: 0.0, ..Scale::default() };
-        let (looks, stamps) = instants(&scale, 2000.0, &mut Random::new(3));
-        let off_beat: Vec<f64> = looks.iter().enumerate().map(|(k, t)| t - 0.1 * (k + 1) as f64).collect();
-        let off_look: Vec<f64> = looks.iter().zip(&stamps).map(|(t, s)| s - t).collect();
-        // 20000 draws: the sd is known to 0.5 %.
-        assert!((sd(&off_beat) / 0.012 - 1.0).abs() < 0.03);
-        assert!((sd(&off_look) / 0.005 - 1.0).abs() < 0.03);
+        let (sampled_s, stamps) = instants(&scale, 2000.0, &mut Random::new(3));
+        let timing_error: Vec<f64> =
+            sampled_s.iter().enumerate().map(|(k, t)| t - 0.1 * (k + 1) as f64).collect();
+        let stamp_error: Vec<f64> = sampled_s.iter().zip(&stamps).map(|(t, s)| s - t).collect();
+        // 20000 draws: the sd of the sd is 0.5 %.
+        assert!((sd(&timing_error) / 0.012 - 1.0).abs() < 0.03);
+        assert!((sd(&stamp_error) / 0.005 - 1.0).abs() < 0.03);
     }
 
     #[test]
-    fn the_first_look_may_come_before_its_beat_and_none_before_time_zero() {
+    fn the_first_sample_may_be_early_and_none_is_before_time_zero() {
         let first = |jitter: f64, seed: u64| {
             let scale = Scale { jitter, ..Scale::default() };
             instants(&scale, 5.0, &mut Random::new(seed)).0[0]

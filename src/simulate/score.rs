@@ -1,8 +1,8 @@
 //! In: the truth, and the pours that were found. Out: a [`Score`]: what was missed, what was made up, and how far off
 //! the rest is.
 //!
-//! Method: a found pour and a true pour belong together when they overlap; one to one, the largest share of overlap
-//! (intersection over union) first. Whatever is left is missed or false, whichever side it is on.
+//! Method: a detected pour and a true pour are matched if they overlap. The matching is one to one, by decreasing
+//! overlap (intersection over union). Unmatched pours are missed or false.
 
 use crate::estimate::Estimate;
 use crate::rows::rows;
@@ -95,19 +95,19 @@ pub struct Score {
 }
 
 impl Score {
-    /// Pairs that belong together.
+    /// Matched pairs.
     #[must_use]
     pub fn matched(&self) -> usize {
         self.start_s.error.len()
     }
 
-    /// True pours that overlap no found pour of their own.
+    /// True pours without a matched detected pour.
     #[must_use]
     pub fn missed(&self) -> usize {
         self.true_pours - self.matched()
     }
 
-    /// Found pours that overlap no true pour of their own.
+    /// Detected pours without a matched true pour.
     #[must_use]
     pub fn false_pours(&self) -> usize {
         self.found_pours - self.matched()
@@ -119,13 +119,15 @@ impl Score {
         2.0 * hits as f64 / (self.true_pours + self.found_pours) as f64
     }
 
-    /// F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour.
+    /// F1 of the pours. A pour counts as detected if start and end both lie within the tolerance; NaN without any
+    /// pour.
     #[must_use]
     pub fn f1_edges(&self, tolerance_s: f64) -> f64 {
         self.f1(tolerance_s, &self.start_s, &self.end_s)
     }
 
-    /// F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance; NaN without any pour.
+    /// F1 of the pours. A pour counts as detected if half-rise and half-fall both lie within the tolerance; NaN
+    /// without any pour.
     #[must_use]
     pub fn f1_halves(&self, tolerance_s: f64) -> f64 {
         self.f1(tolerance_s, &self.half_rise_s, &self.half_fall_s)
@@ -143,7 +145,7 @@ impl Score {
         0.5 * (self.half_rise_s.mean_absolute() + self.half_fall_s.mean_absolute())
     }
 
-    /// Adds what was found of the flow: `flow_g_per_s` and its sd, each for the row of the log that `log_index` names.
+    /// Adds the errors of an estimated flow: `flow_g_per_s` and its sd, each for the row of the log in `log_index`.
     /// Rows outside the true pours do not count.
     pub fn add_flow(&mut self, truth: &Truth, log_index: &[usize], flow_g_per_s: &[f64], sd_g_per_s: &[f64]) {
         for ((&row, &flow), &sd) in log_index.iter().zip(flow_g_per_s).zip(sd_g_per_s) {
@@ -156,7 +158,7 @@ impl Score {
         }
     }
 
-    /// Takes in the score of other brews.
+    /// Adds the score of other brews.
     pub fn merge(&mut self, other: Self) {
         self.brews += other.brews;
         self.true_pours += other.true_pours;
@@ -171,7 +173,7 @@ impl Score {
     }
 }
 
-/// Scores the pours that were found against the truth.
+/// Scores the detected pours against the truth.
 ///
 /// ```
 /// use pourline::{Level, Options, Score, analyze, score, simulate};
@@ -198,7 +200,7 @@ pub fn score(truth: &Truth, pours: &[Pour]) -> Score {
     score
 }
 
-/// Pairs of true and found pours that belong together, as indices.
+/// Matched pairs of true and detected pours, as indices.
 fn pairs(truth: &[TruePour], found: &[Pour]) -> Vec<(usize, usize)> {
     let mut overlaps: Vec<(f64, usize, usize)> = Vec::new();
     for (t, a) in truth.iter().enumerate() {
@@ -257,7 +259,7 @@ mod tests {
     }
 
     #[test]
-    fn the_truth_itself_scores_full_marks() {
+    fn the_truth_itself_scores_without_error() {
         let s = score(&truth(&[(1.0, 5.0), (20.0, 30.0)]), &[found(1.0, 5.0), found(20.0, 30.0)]);
         assert_eq!((s.matched(), s.missed(), s.false_pours()), (2, 0, 0));
         assert_eq!((s.f1_edges(0.0), s.f1_halves(0.0), s.edge_error_s()), (1.0, 1.0, 0.0));
@@ -265,7 +267,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_found_is_all_missed_and_a_rinse_is_false() {
+    fn without_detections_all_are_missed_and_a_rinse_is_false() {
         let s = score(&truth(&[(10.0, 15.0)]), &[found(1.0, 5.0)]);
         assert_eq!((s.matched(), s.missed(), s.false_pours()), (0, 1, 1));
         assert_eq!(s.f1_edges(0.3), 0.0);
@@ -283,7 +285,7 @@ mod tests {
     }
 
     #[test]
-    fn both_edges_must_be_near_and_f1_counts_both_sides() {
+    fn both_edges_must_be_within_the_tolerance_and_f1_counts_both_sides() {
         let t = truth(&[(1.0, 5.0), (20.0, 30.0), (40.0, 50.0)]);
         let s = score(&t, &[found(1.1, 5.0), found(20.0, 30.6)]);
         // One hit of three true and two found: 2/(3 + 2).
@@ -313,7 +315,7 @@ mod tests {
     }
 
     #[test]
-    fn pours_that_overlap_for_a_moment_belong_together_and_those_that_touch_do_not() {
+    fn pours_that_overlap_are_matched_and_those_that_touch_are_not() {
         let matched = |end_s: f64| score(&truth(&[(5.0, 9.0)]), &[found(1.0, end_s)]).matched();
         assert_eq!([4.9, 5.0, 5.1].map(matched), [0, 0, 1]);
         assert_eq!(score(&truth(&[(5.0, 5.5)]), &[found(5.0, 5.5)]).matched(), 1, "however short");

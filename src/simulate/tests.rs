@@ -1,4 +1,4 @@
-//! Each disturbance, alone, is what it says it is; each level holds what it says it holds.
+//! Each disturbance alone, and each level, agrees with its documentation.
 
 use crate::condition::trace::{Channel, Event, EventKind};
 use crate::log::record::Log;
@@ -16,7 +16,7 @@ use crate::simulate::make::simulate;
 use crate::simulate::recipe::{Recipe, Scale, Weighed};
 use crate::simulate::truth::{TruePour, Truth};
 
-/// A quiet scale without steps: what differs from it was done by the disturbance.
+/// A scale without rounding: any difference from it is the effect of the disturbance.
 fn bare() -> Recipe {
     let scale = Scale { step_g: 0.0, lag_s: [0.2, 0.2], ..Scale::default() };
     Recipe { scale, ..Recipe::default() }
@@ -26,7 +26,7 @@ fn water(log: &Log) -> &[f64] {
     log.water_g().expect("water is weighed")
 }
 
-/// The log with the disturbances, the truth, and what they did to each reading of the water.
+/// The log with the disturbances, the truth, and the effect on each reading of the water.
 fn with(change: impl Fn(&mut Faults), seed: u64) -> (Log, Truth, Vec<f64>) {
     let mut recipe = bare();
     let (plain, _) = simulate(&recipe, seed).unwrap();
@@ -61,7 +61,7 @@ fn a_knock_moves_one_or_two_readings_and_no_other() {
 }
 
 #[test]
-fn a_knock_on_the_load_dies_away_with_the_lag() {
+fn a_knock_on_the_load_decays_with_the_lag() {
     let knocks = Knocks {
         at_s: vec![20.0],
         through_lag: 1.0,
@@ -88,7 +88,7 @@ fn a_lifted_vessel_comes_back_with_the_mass_it_had() {
         for pour in &truth.pours {
             assert!(lift.end_s < pour.start_s || lift.start_s > pour.end_s, "lifted while pouring");
         }
-        // Ten time constants of 0.2 s after it, nothing of 600 g is left beyond 0.03 g.
+        // Ten time constants of 0.2 s after it, less than 0.03 g of 600 g are left.
         let settled = |k: usize| moved[k].abs() < 0.03;
         assert!(within(&truth, 0.0, lift.start_s - 1e-3).all(|k| moved[k] == 0.0));
         assert!(within(&truth, lift.end_s + 2.0, f64::INFINITY).all(settled));
@@ -169,15 +169,15 @@ fn a_brew_with_preparation_starts_at_zero_and_its_rinse_is_no_pour() {
 }
 
 #[test]
-fn zero_drifts_as_far_as_it_says() {
-    for walk in [0.0, 1.0] {
-        let drift = Drift { reach_g: [1.5, 1.5], walk, ..Drift::default() };
+fn zero_drifts_by_the_size_of_the_recipe() {
+    for random_walk in [0.0, 1.0] {
+        let drift = Drift { reach_g: [1.5, 1.5], walk: random_walk, ..Drift::default() };
         let (_, truth, moved) = with(|f| f.drift = drift.clone(), 6);
         assert!(truth.events.iter().all(|e| e.kind == EventKind::Drift));
         let furthest = moved.iter().fold(0.0_f64, |far, m| far.max(m.abs()));
         assert!((1.4..=1.5 + 1e-9).contains(&furthest), "{furthest}");
         let line = moved[moved.len() / 2] / moved[moved.len() - 1];
-        assert_eq!(walk == 0.0, (line - 0.5).abs() < 0.01, "{line}");
+        assert_eq!(random_walk == 0.0, (line - 0.5).abs() < 0.01, "{line}");
     }
 }
 
@@ -201,7 +201,7 @@ fn a_stuck_reading_stands_still() {
 }
 
 #[test]
-fn stamps_come_twice_and_rows_change_places() {
+fn stamps_are_duplicated_and_rows_swapped() {
     let count =
         |log: &Log, hit: fn(f64, f64) -> bool| log.time_s().windows(2).filter(|w| hit(w[0], w[1])).count();
     let stamps =
@@ -220,7 +220,7 @@ fn stamps_come_twice_and_rows_change_places() {
 }
 
 #[test]
-fn a_vessel_taken_away_takes_its_mass_and_the_log_goes_on() {
+fn a_removed_vessel_lowers_the_reading_and_the_log_continues() {
     let mut recipe = bare();
     let (plain, _) = simulate(&recipe, 10).unwrap();
     recipe.faults.removal.share = 1.0;
@@ -249,7 +249,7 @@ fn a_log_may_hold_one_weight_alone() {
 }
 
 #[test]
-fn the_levels_hold_what_their_table_lists() {
+fn the_levels_agree_with_their_table() {
     for level in Level::ALL {
         let recipe = level.recipe();
         let (mut pours, mut lags, mut kinds) = (Vec::new(), Vec::new(), Vec::new());
@@ -275,7 +275,7 @@ fn the_levels_hold_what_their_table_lists() {
         assert!(
             per_brew.iter().all(|n| (2..=6).contains(n)) && per_brew.contains(&2) && per_brew.contains(&6)
         );
-        // A tremor moves the mass of a short pour by a share of its amplitude.
+        // A tremor moves the mass of a short pour by a fraction of its amplitude.
         let tremor = recipe.hand.tremor[1];
         all(|p| p.mass_g, 12.0 * (1.0 - tremor), 120.0 * (1.0 + tremor));
         all(|p| p.median_flow_g_per_s, 2.5 * (1.0 - tremor), 17.0 * (1.0 + 2.0 * tremor));
@@ -289,7 +289,7 @@ fn the_levels_hold_what_their_table_lists() {
             Level::Clean => assert!(kinds.is_empty()),
             Level::Hard => {
                 assert!(knocks > 400 && gaps > 2.2 && gaps <= 2.5, "{knocks} {gaps}");
-                assert!(has(EventKind::Lift) > 40, "one a brew beside those that empty the rinse");
+                assert!(has(EventKind::Lift) > 40, "one per brew besides those that empty the rinse");
                 assert!(has(EventKind::Drift) == 80 && has(EventKind::Zeroing) > 80);
                 assert_eq!(has(EventKind::Preparation), 40);
             }
@@ -302,7 +302,7 @@ fn the_levels_hold_what_their_table_lists() {
 }
 
 #[test]
-fn switching_one_disturbance_off_leaves_the_others_as_they_were() {
+fn removing_one_disturbance_leaves_the_others_unchanged() {
     let mut recipe = Level::Hard.recipe();
     let (_, all) = simulate(&recipe, 13).unwrap();
     recipe.faults.knocks = Knocks::default();
@@ -337,7 +337,7 @@ fn the_samples_of_a_knock_on_the_reading_after_its_first_lie_between_half_of_it_
 }
 
 #[test]
-fn the_dose_is_the_water_poured_over_the_ratio_that_was_drawn() {
+fn the_dose_is_the_water_poured_over_the_drawn_ratio() {
     let mut recipe = bare();
     (recipe.meta.dose_g, recipe.bed.water_to_dose_g_per_g) = (None, [16.0, 16.0]);
     for seed in 0..5 {
@@ -349,7 +349,7 @@ fn the_dose_is_the_water_poured_over_the_ratio_that_was_drawn() {
 }
 
 #[test]
-fn each_level_has_as_many_knocks_gaps_and_lifts_as_its_recipe_says() {
+fn each_level_has_the_knocks_gaps_and_lifts_of_its_recipe() {
     // Usual: 1 to 4 knocks, 1 or 2 gaps. Hard: 4 to 10 knocks, of which some may be before the brew, 1 to 3 gaps,
     // one lift.
     for (level, knocks, gaps, lifts) in [

@@ -77,7 +77,7 @@ pub struct Truth {
 }
 }
 
-/// A signal on a grid of equal steps from time zero.
+/// A signal on an equidistant grid from time zero.
 pub(super) fn interpolate(grid: &[f64], dt_s: f64, t_s: f64) -> f64 {
     let at = (t_s / dt_s).max(0.0);
     let i = (at as usize).min(grid.len().saturating_sub(2));
@@ -101,11 +101,11 @@ pub(super) fn integral(grid: &[f64], dt_s: f64) -> Vec<f64> {
         .collect()
 }
 
-/// Grid stretches in which the flow is above the level, as first and last index.
-fn stretches(flow: &[f64], level: f64) -> Vec<(usize, usize)> {
+/// Intervals of the grid in which the flow is above a threshold, as first and last index.
+fn stretches(flow: &[f64], threshold: f64) -> Vec<(usize, usize)> {
     let mut found: Vec<(usize, usize)> = Vec::new();
     for (i, &q) in flow.iter().enumerate() {
-        if q > level {
+        if q > threshold {
             match found.last_mut() {
                 Some(last) if last.1 + 1 == i => last.1 = i,
                 _ => found.push((i, i)),
@@ -115,14 +115,14 @@ fn stretches(flow: &[f64], level: f64) -> Vec<(usize, usize)> {
     found
 }
 
-/// Instants at which a stretch begins and ends, between grid points.
-fn crossings(flow: &[f64], dt_s: f64, level: f64, (first, last): (usize, usize)) -> (f64, f64) {
+/// Interpolated start and end of an interval.
+fn crossings(flow: &[f64], dt_s: f64, threshold: f64, (first, last): (usize, usize)) -> (f64, f64) {
     let begin = match first.checked_sub(1) {
-        Some(i) => i as f64 + (level - flow[i]) / (flow[first] - flow[i]),
+        Some(i) => i as f64 + (threshold - flow[i]) / (flow[first] - flow[i]),
         None => 0.0,
     };
     let end = match flow.get(last + 1) {
-        Some(after) => last as f64 + (flow[last] - level) / (flow[last] - after),
+        Some(after) => last as f64 + (flow[last] - threshold) / (flow[last] - after),
         None => last as f64,
     };
     (begin * dt_s, end * dt_s)
@@ -150,10 +150,10 @@ fn true_pour(flow: &[f64], water: &[f64], dt_s: f64, stretch: (usize, usize)) ->
     let mut sorted = within.to_vec();
     sorted.sort_by(f64::total_cmp);
     let median = sorted[sorted.len() / 2];
-    let hull = |level: f64| {
-        let inside = stretches(within, level);
+    let hull = |threshold: f64| {
+        let inside = stretches(within, threshold);
         let (from, to) = (inside.first().map_or(0, |s| s.0), inside.last().map_or(0, |s| s.1));
-        (crossings(flow, dt_s, level, (first + from, first + to)), first + from, first + to)
+        (crossings(flow, dt_s, threshold, (first + from, first + to)), first + from, first + to)
     };
     let (start_s, end_s) = crossings(flow, dt_s, FLOW_G_PER_S, stretch);
     let ((half_rise_s, half_fall_s), _, _) = hull(HALF * median);
@@ -184,7 +184,7 @@ mod tests {
 
     const DT_S: f64 = 1e-3;
 
-    /// Flow that rises to 8 g/s in 0.4 s from 1 s, holds to 6 s, falls in 0.8 s.
+    /// Flow that rises to 8 g/s in 0.4 s from 1 s, is constant to 6 s, falls in 0.8 s.
     fn trapezoid(t: f64) -> f64 {
         (8.0 * ((t - 1.0) / 0.4).min((6.8 - t) / 0.8).min(1.0)).max(0.0)
     }
@@ -213,7 +213,7 @@ mod tests {
             p.mean_flow_g_per_s,
         ];
         for (f, e) in found.iter().zip(expected) {
-            assert!((f - e).abs() < 1e-4, "{found:?} where {expected:?}");
+            assert!((f - e).abs() < 1e-4, "{found:?}, expected {expected:?}");
         }
     }
 
@@ -221,7 +221,7 @@ mod tests {
     fn flow_cv_of_a_sine_is_its_amplitude_over_root_two() {
         let pours =
             grid(|t| if (2.0..12.0).contains(&t) { 5.0 + (std::f64::consts::TAU * t).sin() } else { 0.0 });
-        // Whole periods, but for what the 90 % rule cuts at the ends: within 3 %.
+        // Whole periods, except for the cuts of the 90 % rule at the ends: within 3 %.
         assert!((pours[0].flow_cv / (0.2 / 2.0_f64.sqrt()) - 1.0).abs() < 0.03);
     }
 

@@ -16,6 +16,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
+from pourline._cli.output import Lines
 from pourline._io.files import whole_file
 from pourline.cli import main
 
@@ -259,6 +260,11 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
     assert done.stderr == ""
     assert done.stdout.startswith("fernspout-ada-01: yield")
+
+
+def test_numbers_of_a_row_stay_apart_where_one_is_longer_than_its_column() -> None:
+    row = Lines._row("1", ["< 0.045", "-0.00053 ± 0.00098", "–"])
+    assert " -0.00053 ± 0.00098 " in row
 
 
 @pytest.mark.parametrize("no_color", ["", "1"])

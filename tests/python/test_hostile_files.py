@@ -288,7 +288,7 @@ def test_a_file_that_is_empty_or_cut_off_is_refused_where_it_ends(tmp_path: Path
         "empty.csv": (b"", "empty", "holds no samples"),
         "empty.json": (b"", "empty", "holds no samples"),
         "empty.parquet": (b"", "format", "not a Parquet file"),
-        "cut.csv": (LOG.encode() + b"0.3", "format", "row 4: 1 fields, where the first line has 2"),
+        "cut.csv": (LOG.encode() + b"0.3", "format", "row 4: 1 fields, but the first line has 2"),
         "columns.json": (b'{"time_s": [0, 1, 2], "water_g": [0, 1', "format", "EOF while parsing"),
         "lines.json": (b'{"time_s": 0, "water_g": 1}\n{"time_s": 1, "wat', "format", "row 2: this is not JSON: EOF"),
         "begun.parquet": (content[:4], "format", "not a Parquet file"),

@@ -67,35 +67,35 @@ READ: dict[str, str | bytes] = {
 
 # Shape: the file, what the error must say, and the arguments that then read it.
 ARGUMENTS: dict[str, tuple[str, str, dict[str, Any]]] = {
-    "no unit of time": (csv("Elapsed,Weight (g)", s), "time_unit: .* say which it is", {"time_unit": "s"}),
+    "no unit of time": (csv("Elapsed,Weight (g)", s), "time_unit: .* give one of", {"time_unit": "s"}),
     "epoch milliseconds": (
         csv("timestamp,weight", lambda t: f"{2_250_000_000_000 + 1000 * t:.0f}"),
-        "time_unit: .* say which it is",
+        "time_unit: .* give one of",
         {"time_unit": "ms", "mass_unit": "g"},
     ),
     "units alone": (
         csv("ms,g", ms),
-        'no time among the columns "ms", "g": say which it is with time=',
+        'no time among the columns "ms", "g": name it with time=',
         {"time": "ms", "water": "g"},
     ),
     "another language": (
         csv("Zeit (s);Gewicht (g)", s, sep=";", comma=True),
-        'no time among the columns "Zeit .*: say which it is with time=',
+        'no time among the columns "Zeit .*: name it with time=',
         {"time": "Zeit (s)", "water": "Gewicht (g)"},
     ),
     "two weights": (
         csv("time_s,weight_1_g,weight_2_g", s, cup=True),
-        "no weight among .*: say which it is with water=",
+        "no weight among .*: name it with water=",
         {"water": "weight_1_g", "beverage": "weight_2_g"},
     ),
     "two stamps": (
         csv("timestamp,time_s,weight_g", date("%Y-%m-%dT%H:%M:%S"), s),
-        "could all be time: say which with time=",
+        "could all be time: choose one with time=",
         {"time": "time_s"},
     ),
     "no header": (
         csv("", s),
-        'without a header: say by number which is which, such as time="1", water="2"',
+        'without a header: choose them by number, such as time="1", water="2"',
         {"time": 1, "water": 2, "time_unit": "s", "mass_unit": "g"},
     ),
 }
@@ -119,12 +119,12 @@ BY_HAND: dict[str, tuple[str | bytes, str, Callable[[Path], Any]]] = {
     ),
     "lines above the header": (
         "Export of a logger\nBench scale\n" + csv("time_s,water_g", s),
-        "take out the lines above the header, or begin each with #",
+        "remove the lines above the header, or begin each with #",
         lambda path: b"# " + path.read_bytes().replace(b"\nB", b"\n# B"),
     ),
     "sep= of a spreadsheet": (
         "sep=;\n" + csv("time_s;water_g", s, sep=";"),
-        "take out the lines above the header, or begin each with #",
+        "remove the lines above the header, or begin each with #",
         lambda path: b"#" + path.read_bytes(),
     ),
     "a sign between thousands": (

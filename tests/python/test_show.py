@@ -179,7 +179,7 @@ def test_the_plot_goes_on_axes_that_are_given_and_refuses_others(brew: pourline.
 def test_a_missing_number_is_a_dash_with_its_reason(knocked: pourline.Brew, log: pourline.Log) -> None:
     page = knocked._repr_html_().replace(script(), "")
     assert 'title="nothing was poured before">–</td>' in page
-    assert "– drained share of pour 1: nothing was poured before" in page
+    assert "– drained fraction before of pour 1: nothing was poured before" in page
     assert f"&lt; {float(knocked.metrics.pours[0].flow_cv_upper):.3f}</td>" in page
     alone = bare(log.time_s, log.water_g)._repr_html_().replace(script(), "")
     assert "the beverage was not weighed" in alone

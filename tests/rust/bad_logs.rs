@@ -208,7 +208,7 @@ fn a_row_that_is_cut_off_or_torn_apart_is_named() {
     says(
         &fails("time_s,water_g\n0,0\n0,1,0,5\n"),
         "format",
-        "row 2: 4 fields, where the first line has 2; a decimal comma",
+        "row 2: 4 fields, but the first line has 2; a decimal comma",
     );
 }
 
@@ -235,15 +235,15 @@ fn commas_that_may_part_off_thousands_are_not_read_as_decimals() {
 fn a_column_that_names_no_unit_needs_the_argument() {
     let error = fails("time,weight\n0,0\n1,1\n2,2\n");
     assert!(matches!(&error, Error::Argument { name, .. } if name == "time_unit"), "{error:?}");
-    says(&error, "argument", "column \"time\" names no unit; say which it is: s, ms, us, ns or min");
-    says(&fails("time_s,weight\n0,0\n1,1\n2,2\n"), "argument", "mass_unit: column \"weight\" names no unit");
+    says(&error, "argument", "column \"time\" states no unit; give one of: s, ms, us, ns or min");
+    says(&fails("time_s,weight\n0,0\n1,1\n2,2\n"), "argument", "mass_unit: column \"weight\" states no unit");
 }
 
 #[test]
 fn a_unit_that_is_stated_in_two_ways_is_refused() {
     let options = ReadOptions { mass_unit: Some(MassUnit::G), ..ReadOptions::default() };
     let error = Log::read_bytes(b"time_s,water_kg\n0,0\n1,1\n2,2\n", &options, Meta::default()).unwrap_err();
-    says(&error, "argument", "column \"water_kg\" says kg where g is asked for");
+    says(&error, "argument", "column \"water_kg\" states kg but g was requested");
 }
 
 #[test]
@@ -251,7 +251,7 @@ fn an_unknown_unit_is_refused() {
     says(
         &"stone".parse::<MassUnit>().unwrap_err(),
         "argument",
-        "\"stone\" is not a unit that is known here; g, kg, mg or oz are",
+        "\"stone\" is not a known unit; it must be g, kg, mg or oz",
     );
     says(&"drop".parse::<Missing>().unwrap_err(), "argument", "\"drop\" is neither");
 }
@@ -259,8 +259,8 @@ fn an_unknown_unit_is_refused() {
 #[test]
 fn two_columns_for_one_part_are_listed_with_the_argument_that_settles_it() {
     let error = fails("time_s,water_g,weight_g\n0,0,0\n");
-    says(&error, "column", "\"water_g\", \"weight_g\" could all be water: say which with water=\"...\"");
-    says(&fails("timestamp,time_s,water_g\n0,0,0\n"), "column", "say which with time=\"...\"");
+    says(&error, "column", "\"water_g\", \"weight_g\" could all be water: choose one with water=\"...\"");
+    says(&fails("timestamp,time_s,water_g\n0,0,0\n"), "column", "choose one with time=\"...\"");
     says(&fails("{\"time_s\":0,\"water_g\":1,\"water_g\":2}\n"), "column", "\"water_g\" is twice");
 }
 
@@ -280,11 +280,7 @@ fn an_argument_that_names_no_column_is_refused_with_the_columns_there_are() {
 
 #[test]
 fn a_file_without_a_header_needs_the_columns_by_number() {
-    says(
-        &fails("0,0\n0.1,0.4\n0.2,1.1\n"),
-        "column",
-        "2 columns without a header: say by number which is which",
-    );
+    says(&fails("0,0\n0.1,0.4\n0.2,1.1\n"), "column", "2 columns without a header: choose them by number");
 }
 
 #[test]

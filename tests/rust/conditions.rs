@@ -165,7 +165,7 @@ fn a_lifted_vessel_keeps_the_poured_mass() {
         let brew = tried(&with(Level::Usual, |f| f.lifts.count = [1, 1]), seed);
         let lifts = of(&brew.trace, EventKind::Lift);
         assert_eq!(lifts.len(), 1, "seed {seed}");
-        assert!(lifts[0].action.contains("water poured meanwhile cannot be seen"));
+        assert!(lifts[0].action.contains("water poured meanwhile is not detectable"));
         let far = |i: usize| !brew.flagged(i) && brew.off_g[i].abs() > 3.0;
         used += (0..brew.off_g.len()).filter(|&i| far(i)).count();
         let last = brew.off_g[brew.off_g.len() - 10..].iter().sum::<f64>() / 10.0;

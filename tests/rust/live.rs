@@ -74,7 +74,7 @@ fn a_forgetful_watch_says_the_same_but_has_no_end() {
     let (t, w) = (log.time_s(), log.water_g().unwrap());
     assert_eq!(told(&keeps.extend(t, w, None).unwrap()), told(&forgets.extend(t, w, None).unwrap()));
     assert!(keeps.finish().is_ok());
-    assert!(forgets.finish().unwrap_err().to_string().starts_with("keep_log: the log was not kept"));
+    assert!(forgets.finish().unwrap_err().to_string().starts_with("keep_log: the samples were not stored"));
 }
 
 #[test]

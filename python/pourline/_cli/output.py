@@ -99,7 +99,7 @@ class Lines(Told):
 
     @staticmethod
     def _row(place: str, cells: Iterable[str]) -> str:
-        return f"{place:>8}" + "".join(f"{cell:>{COLUMN}}" for cell in cells)
+        return f"{place:>8}" + "".join(f" {cell:>{COLUMN - 1}}" for cell in cells)
 
 
 class PlanLines(Told):
@@ -114,7 +114,7 @@ class PlanLines(Told):
         name = followed.meta.name or ("standard input" if source == "-" else source)
         self.say(strong=f"{name}: {followed.head}")
         for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
-            self.say(f"{cells[0]:>4}" + "".join(f"{cell:>20}" for cell in cells[1:-1]) + f"  {cells[-1]}")
+            self.say(f"{cells[0]:>4}" + "".join(f" {cell:>19}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 
 
 def _write_csv(table: Table, path: Path) -> None:

@@ -89,7 +89,7 @@ def head(name: str) -> str:
     """Return the words of a column and its unit.
 
     >>> head("plateau_flow_g_per_s"), head("flow_cv"), head("drained_fraction_before")
-    ('plateau flow, g/s', 'flow CV', 'drained share')
+    ('plateau flow, g/s', 'flow CV', 'drained fraction before')
     """
     ending = next((ending for ending in UNITS if name.endswith(ending)), "")
     words = name.removesuffix(ending).replace("_", " ")

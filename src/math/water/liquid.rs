@@ -1,8 +1,8 @@
 //! In: a temperature in K. Out: density, heat capacity and viscosity of liquid water at 0.1 MPa.
 //!
-//! Reference: IAPWS SR6-08(2011), Revised Supplementary Release on Properties of Liquid Water at 0.1 MPa, equations 1 to 4
-//! and 7; valid from 253.15 to 383.15 K, the superheated liquid included. Pátek, Hrubý, Klomfar, Součková, Harvey 2009,
-//! J. Phys. Chem. Ref. Data 38, 21.
+//! Reference: IAPWS SR6-08(2011), Revised Supplementary Release on Properties of Liquid Water at 0.1 MPa, equations 1
+//! to 4 and 7; valid from 253.15 to 383.15 K, the superheated liquid included. Pátek, Hrubý, Klomfar, Součková,
+//! Harvey 2009, J. Phys. Chem. Ref. Data 38, 21.
 
 /// Specific gas constant of water in that release, J/(kg K).
 const R_J_PER_KG_K: f64 = 461.518_05;

@@ -6,7 +6,7 @@ use crate::math::water::{liquid, saturation};
 /// Kelvin to 0 C.
 const ZERO_C_K: f64 = 273.15;
 
-/// The temperature in K, where water is liquid at 1 atm.
+/// The temperature in K, if water is liquid there at 1 atm.
 fn kelvin(t_c: f64) -> Result<f64> {
     if (0.0..=100.0).contains(&t_c) {
         return Ok(t_c + ZERO_C_K);
@@ -30,7 +30,8 @@ pub fn density_kg_per_m3(t_c: f64) -> Result<f64> {
     kelvin(t_c).map(liquid::density_kg_per_m3)
 }
 
-/// Dynamic viscosity, Pa s: IAPWS SR6-08(2011), within 3e-5 of IAPWS R12-08 at 1 atm, which is itself good to about 1 %.
+/// Dynamic viscosity, Pa s: IAPWS SR6-08(2011), within 3e-5 of IAPWS R12-08 at 1 atm, which is itself good to about 1
+/// %.
 ///
 /// # Errors
 /// `out_of_range` outside 0 to 100 C.
@@ -48,7 +49,7 @@ pub fn kinematic_viscosity_m2_per_s(t_c: f64) -> Result<f64> {
 
 /// Surface tension against air, N/m: IAPWS R1-76(2014), which is for water against its own vapour.
 ///
-/// Coffee is no pure water here: what it dissolves lowers its surface tension, so take this for the stream that is poured.
+/// Dissolved substances lower the surface tension of coffee: the value applies to the poured stream.
 ///
 /// # Errors
 /// `out_of_range` outside 0 to 100 C.
@@ -74,8 +75,8 @@ pub fn heat_of_vaporisation_j_per_kg(t_c: f64) -> Result<f64> {
 
 /// Share of its mass that hot water loses for each kelvin it cools, if it cools by evaporation alone, 1/K.
 ///
-/// Heat capacity over heat of vaporisation. Whatever else cools the water makes the share smaller, so this is the most that
-/// evaporation can take: a larger loss of mass is a spill or a moved vessel.
+/// Heat capacity over heat of vaporisation. Whatever else cools the water makes the share smaller, so this is the
+/// most that evaporation can take: a larger loss of mass is a spill or a moved vessel.
 ///
 /// ```
 /// // 300 g that cool by 5 K from 93 C lose at most 2.77 g.
@@ -90,8 +91,9 @@ pub fn evaporation_share_per_k(t_c: f64) -> Result<f64> {
     kelvin(t_c).map(|t| liquid::heat_capacity_j_per_kg_k(t) / saturation::heat_of_vaporisation_j_per_kg(t))
 }
 
-/// Mass of water that was measured by volume, g. The temperature is that at which the volume was read off: the same mark on a
-/// jug holds 3.5 % less water at 93 C than at 20 C, so there is no mass without it. The jug's own expansion is left out.
+/// Mass of water that was measured by volume, g. The temperature is that at which the volume was read off: the same
+/// mark on a jug holds 3.5 % less water at 93 C than at 20 C, so there is no mass without it. The expansion of the jug
+/// is left out.
 ///
 /// ```
 /// assert!((pourline::water::mass_g(1000.0, 93.0)? - 963.27).abs() < 0.02);

@@ -1,7 +1,7 @@
-//! In: a temperature in K. Out: what water does where it borders on its vapour: surface tension, heat of vaporisation.
+//! In: a temperature in K. Out: surface tension and heat of vaporisation of water in equilibrium with its vapour.
 //!
-//! References: IAPWS R1-76(2014), Revised Release on Surface Tension of Ordinary Water Substance; IAPWS SR1-86(1992), Revised
-//! Supplementary Release on Saturation Properties of Ordinary Water Substance, equations 1 to 3.
+//! References: IAPWS R1-76(2014), Revised Release on Surface Tension of Ordinary Water Substance; IAPWS SR1-86(1992),
+//! Revised Supplementary Release on Saturation Properties of Ordinary Water Substance, equations 1 to 3.
 
 /// Temperature, pressure and density of the critical point.
 const TC_K: f64 = 647.096;

@@ -72,7 +72,7 @@ pub struct Repeatability {
     ///
     /// The interval takes the mean as known.
     pub within_cv_pct: Result<Interval, Undefined>,
-    /// Coefficient of variation between groups: `reproducibility_sd` in percent of the mean.
+    /// Coefficient of variation across groups: `reproducibility_sd` in percent of the mean.
     ///
     /// The interval takes the mean as known.
     pub reproducibility_cv_pct: Result<Interval, Undefined>,

@@ -1,0 +1,37 @@
+//! Whether a pour gives more of its water early or late.
+//!
+//! - measures: how the water is spread over the time of the pour; 50 is even, more is early.
+//! - formula: water of the first half of the pour's time over its mass, in percent.
+//! - needs: sampled flow curves.
+//! - minimum samples: 8 while water arrives.
+//! - valid when: both edges of the pour are in the log.
+//! - reference: definition of this library.
+
+use crate::metrics::curve::Curve;
+
+/// Water of the first half of the pour's time, percent of its mass.
+pub(super) fn first_half_water_pct(curve: &Curve) -> Option<f64> {
+    let flow = curve.pour();
+    let all: f64 = flow.iter().sum();
+    let (early, late) = flow.split_at(flow.len() / 2);
+    // The instant in the middle of an odd number belongs to both halves.
+    let middle = if late.len() > early.len() { 0.5 * late[0] } else { 0.0 };
+    (all > 0.0).then(|| 100.0 * (early.iter().sum::<f64>() + middle) / all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::metrics::options::MetricsOptions;
+
+    #[test]
+    fn a_flow_that_doubles_evenly_gives_five_twelfths_in_its_first_half() {
+        // By hand: 4 to 8 g/s in 10 s brings (4 + 6)/2 * 5 = 25 g of 60 g in the first half.
+        let flow = (0..=1000).map(|k| 4.0 + 0.004 * f64::from(k)).collect();
+        let curve = Curve::new(0.0, 0.01, flow, &MetricsOptions::default()).unwrap();
+        let found = first_half_water_pct(&curve).unwrap();
+        assert!((found - 100.0 * 5.0 / 12.0).abs() < 0.02, "{found}");
+        let even = Curve::new(0.0, 0.01, vec![6.0; 1000], &MetricsOptions::default()).unwrap();
+        assert!((first_half_water_pct(&even).unwrap() - 50.0).abs() < 1e-9);
+    }
+}
