@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from mutants_draw import Mutant, Reader, files, written
+from mutants_draw import Mutant, files, possible, written
 
 ROOT = Path(__file__).resolve().parent.parent
 HOME = ROOT / "target" / "mutants"
@@ -148,7 +148,7 @@ def to_blame(messages: list[dict[str, Any]], spans: dict[str, list[tuple[int, in
 
 def drawn(asked: argparse.Namespace) -> list[Mutant]:
     """As many mutants as asked that compile, the copy holding them."""
-    found = [mutant for path in files(ROOT, []) for mutant in Reader(ROOT, path).found]
+    found = possible(ROOT)
     print(f"{len(found)} changes are possible in {len(files(ROOT, []))} files", flush=True)
     found.sort(key=lambda mutant: mutant.rank(asked.seed))
     candidates = found[: int(asked.number * 1.3) + 10]
@@ -171,7 +171,7 @@ def drawn(asked: argparse.Namespace) -> list[Mutant]:
 def run(program: str, names: list[str], timeout_s: float, **env: str) -> tuple[str, float]:
     """Whether tests pass, fail, or do not end."""
     start = time.monotonic()
-    command = [program, "--exact", "--test-threads=1", *names]
+    command = [program, "--exact", "--include-ignored", "--test-threads=1", *names]
     limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))  # noqa: E731
     with tempfile.TemporaryDirectory() as folder:
         env = os.environ | {"TMPDIR": folder, "PROPTEST_FAILURE_PERSISTENCE": "off"} | env

@@ -126,6 +126,17 @@ def files(root: Path, left_out: list[str]) -> list[Path]:
     return found
 
 
+def possible(root: Path) -> list[Mutant]:
+    """Every mutant of the core; those of one key are told apart by their order."""
+    found = [mutant for path in files(root, []) for mutant in Reader(root, path).found]
+    seen: Counter[str] = Counter()
+    for mutant in found:
+        key = mutant.key
+        mutant.nth = seen[key]
+        seen[key] += 1
+    return found
+
+
 class Reader:
     """All mutants of one file."""
 
@@ -145,11 +156,6 @@ class Reader:
         self.uses: dict[str, list[Node]] = {}
         self.walk(tree, "")
         self.of_consts()
-        seen: Counter[str] = Counter()
-        for mutant in self.found:
-            key = mutant.key
-            mutant.nth = seen[key]
-            seen[key] += 1
 
     def walk(self, node: Node, function: str) -> None:
         """Goes through what is built and run."""

@@ -1,4 +1,4 @@
-//! What can go wrong: one enum whose variants carry the numbers that broke the rule.
+//! Errors: one enum whose variants hold the numbers that broke the rule.
 
 use std::fmt::{self, Write as _};
 
@@ -11,18 +11,18 @@ use std::fmt::{self, Write as _};
 /// ```
 pub type Result<T> = std::result::Result<T, Error>;
 
-/// Everything that can make a call fail. [`Error::kind`] gives a short stable word for each.
+/// Every failure of a call. [`Error::kind`] gives a short stable word for each.
 ///
 /// Rows are counted from 1 in the data (a header is not counted); for arrays the row is the index plus one.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum Error {
-    /// There is nothing to analyse.
+    /// There are no samples.
     Empty {
-        /// What was found to be empty, such as a path or "time_s".
+        /// The empty input, such as a path or "time_s".
         what: String,
     },
-    /// Too few samples for any statement.
+    /// Too few samples.
     TooShort {
         /// Samples found.
         samples: usize,
@@ -38,7 +38,7 @@ pub enum Error {
         /// The length of the time column.
         expected: usize,
     },
-    /// A number that is NaN or infinite where a finite one is needed.
+    /// A number that is NaN or infinite but must be finite.
     NotFinite {
         /// The column.
         column: String,
@@ -58,14 +58,14 @@ pub enum Error {
     },
     /// The time column cannot order the samples: all equal, or running backwards throughout.
     Time {
-        /// Row where the rule is first broken, from 1.
+        /// First row that breaks the rule, from 1.
         row: usize,
         /// The stamp there, in seconds.
         value_s: f64,
         /// The rule.
         rule: &'static str,
     },
-    /// A value outside the range in which it has a meaning.
+    /// A value outside its valid range.
     OutOfRange {
         /// Name of the value, with its unit.
         name: String,
@@ -73,39 +73,39 @@ pub enum Error {
         value: f64,
         /// The rule it breaks.
         rule: String,
-        /// Row, from 1, where the value stands in a log; 0 for an option or a piece of metadata.
+        /// Row of the value in a log, from 1; 0 for an option or a piece of metadata.
         row: usize,
     },
-    /// A column is missing, doubled, or cannot be told apart from another.
+    /// A column is missing, duplicated or ambiguous.
     Column {
-        /// What is wrong and which columns there are.
+        /// The problem and the columns of the log.
         message: String,
     },
-    /// An option or argument that does not exist or does not fit the others.
+    /// An option or argument that does not exist or contradicts the others.
     Argument {
         /// Name of the option.
         name: String,
-        /// What is wrong and what would be right.
+        /// The problem and the remedy.
         message: String,
     },
-    /// The bytes are not in the format they claim.
+    /// The bytes are not in the stated format.
     Format {
-        /// Row or line, from 1; 0 where the whole source is meant.
+        /// Row or line, from 1; 0 for the whole source.
         row: usize,
-        /// What is wrong.
+        /// The problem.
         message: String,
     },
     /// The source cannot be read.
     Io {
         /// The path.
         path: String,
-        /// What the system said.
+        /// The message of the system.
         message: String,
     },
 }
 
 impl Error {
-    /// A short stable word for the kind of failure, for programs to branch on.
+    /// A short stable word for the kind of failure, for programs.
     #[must_use]
     pub fn kind(&self) -> &'static str {
         match self {
@@ -125,14 +125,14 @@ impl Error {
 }
 
 impl Error {
-    fn tell(&self, f: &mut impl fmt::Write) -> fmt::Result {
+    fn describe(&self, f: &mut impl fmt::Write) -> fmt::Result {
         match self {
             Self::Empty { what } => write!(f, "{what} holds no samples"),
             Self::TooShort { samples, needed } => {
                 write!(f, "{samples} samples, and at least {needed} are needed")
             }
             Self::UnequalLength { column, found, expected } => {
-                write!(f, "column {column} has {found} values where time has {expected}")
+                write!(f, "column {column} has {found} values, but time has {expected}")
             }
             Self::NotFinite { column, row, value } if value.is_nan() => write!(
                 f,
@@ -170,11 +170,11 @@ impl Error {
 /// Longest message, in characters.
 const LONGEST: usize = 1500;
 
-/// Names and cells come from anybody's file: what would steer a terminal or turn the direction of reading is written as an escape, and what is
-/// longer than any reader wants is cut.
+/// Names and cells come from untrusted files: characters that control a terminal or the direction of reading are
+/// escaped, and long messages are cut.
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.tell(&mut Shown { f, left: LONGEST })
+        self.describe(&mut Shown { f, left: LONGEST })
     }
 }
 
@@ -205,7 +205,8 @@ impl fmt::Write for Shown<'_, '_> {
     }
 }
 
-/// Controls, marks of the direction of reading, separators of lines and paragraphs: what `_escape.py` takes out of pages too.
+/// Controls, marks of the direction of reading, separators of lines and paragraphs: the same as in `_escape.py` for
+/// pages.
 fn steers(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')

@@ -1,4 +1,4 @@
-//! The only way an uncertain number is written: a value with its standard deviation, or the reason why there is none.
+//! Uncertain numbers: a value with its standard deviation, or the reason why it is undefined.
 
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -15,7 +15,7 @@ use std::fmt;
 pub struct Estimate {
     /// The value.
     pub value: f64,
-    /// Its standard deviation; 0 for a number taken as exact.
+    /// Its standard deviation; 0 for an exact number.
     pub sd: f64,
 }
 
@@ -26,7 +26,7 @@ impl Estimate {
         Self { value, sd }
     }
 
-    /// A value taken as exact.
+    /// An exact value.
     #[must_use]
     pub const fn exact(value: f64) -> Self {
         Self { value, sd: 0.0 }
@@ -57,7 +57,7 @@ impl Estimate {
         Self::new(value, (self.sd / other.value).hypot(value * other.sd / other.value))
     }
 
-    /// The estimate in another unit, `factor` of the new unit to one of the old.
+    /// The estimate in another unit, with `factor` of the new unit per unit of the old.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {
         Self::new(self.value * factor, self.sd * factor.abs())
@@ -65,7 +65,7 @@ impl Estimate {
 }
 
 impl fmt::Display for Estimate {
-    /// The value with the decimals that its sd supports: two digits of the sd, `60.02 ± 0.11`.
+    /// The value to two significant digits of its sd, `60.02 ± 0.11`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let decimals = if self.sd > 0.0 && self.sd.is_finite() {
             // The exponent after rounding, so that 0.0996 is written 0.10 and not 0.100.
@@ -99,7 +99,7 @@ impl fmt::Display for Undefined {
     }
 }
 
-/// A number that may be undefined: an [`Estimate`], or the reason why there is none.
+/// A number that may be undefined: an [`Estimate`], or the reason why it is.
 ///
 /// ```
 /// use pourline::{Estimate, Maybe, Undefined};
@@ -110,21 +110,21 @@ impl fmt::Display for Undefined {
 /// ```
 pub type Maybe = std::result::Result<Estimate, Undefined>;
 
-/// Reads a series of numbers in which null stands for what JSON has no number for: not a number, where a sample is missing.
+/// Reads a series of numbers in which null is NaN, a missing sample.
 pub(crate) fn or_nan<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Vec<f64>, D::Error> {
     let numbers = Vec::<Option<f64>>::deserialize(from)?;
     Ok(numbers.into_iter().map(|number| number.unwrap_or(f64::NAN)).collect())
 }
 
-/// How a [`Maybe`], or anything else that may be undefined, is written: `{"value": .., "sd": ..}` or `{"reason": ..}`, with no word of
-/// the language's own between.
+/// The JSON of a [`Maybe`], or any other result that may be undefined: `{"value": .., "sd": ..}` or `{"reason": ..}`,
+/// without the variant's name.
 pub(crate) mod maybe {
     use super::{Deserialize, Serialize, Undefined};
 
     #[derive(Deserialize)]
     #[serde(untagged)]
     enum Written<T> {
-        // First, so that no value with defaults for all it holds takes a reason for itself.
+        // First, so that a value whose fields all have defaults does not match a reason.
         Unknown(Undefined),
         Known(T),
     }

@@ -1,15 +1,15 @@
-//! In: one list for each result. Out: its struct, its rows (name, unit, sentence, formula, validity, reference), and the list
-//! again for whoever shows the result.
+//! In: one list for each result. Out: its struct, its rows (name, unit, sentence, formula, validity, reference), and
+//! the list for the bindings.
 //!
-//! [`rows!`] is that list. A field with a block after its type is a row: it can be a column of a table, and the block says how
-//! the number is found, when it is valid and where it comes from. A field without one belongs to the result and to no table.
-//! The first line of a field's doc is its sentence, the end of its name its unit. [`columns!`] is the list of a table that no
-//! struct stands behind.
+//! [`rows!`] is that list. A field with a block after its type is a row: it can be a column of a table, and the block
+//! states its formula, validity and reference. A field without one belongs to the result and to no table. The first
+//! line of a field's doc is its sentence, the end of its name its unit. [`columns!`] is the list of a table without a
+//! struct.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::table::{Table, Values};
 
-/// What is known of a row beside its values.
+/// The description of a row, without its values.
 ///
 /// ```
 /// use pourline::{Kind, Pour, Row, Rows};
@@ -23,28 +23,28 @@ pub struct Row {
     pub name: &'static str,
     /// Unit such as `g/s`; empty for a word, a count or a fraction.
     pub unit: &'static str,
-    /// What its values are.
+    /// Kind of its values.
     pub kind: Kind,
     /// First line of the docs.
     pub doc: &'static str,
-    /// How the number is found.
+    /// The formula of the number.
     pub formula: &'static str,
     /// When it is valid.
     pub valid: &'static str,
-    /// Where it comes from.
+    /// Its reference.
     pub reference: &'static str,
-    /// 0, or more to stand later in the table than the order of the fields says.
+    /// 0, or more for a later place in the table than in the order of the fields.
     pub rank: u8,
 }
 
 impl Row {
-    /// A row of which nothing more is said.
+    /// A row with defaults for the rest.
     pub(crate) fn new(name: &'static str, doc: &'static str, kind: Kind) -> Self {
         let reference = "definition of this library";
         Self { name, unit: unit(name), kind, doc, formula: "", valid: "always", reference, rank: 0 }
     }
 
-    /// What it is, without unit and full stop.
+    /// The sentence without unit and full stop.
     #[must_use]
     pub fn sentence(&self) -> &'static str {
         let text = self.doc.trim().trim_end_matches('.');
@@ -54,7 +54,7 @@ impl Row {
     }
 }
 
-/// What the values of a row are.
+/// Kind of the values of a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
     /// Uncertain numbers.
@@ -72,7 +72,7 @@ pub enum Cell {
     Number(Maybe),
     /// A count.
     Whole(i64),
-    /// A word, empty if nothing is known.
+    /// A word, empty if unknown.
     Text(&'static str),
 }
 
@@ -94,14 +94,14 @@ pub trait Rows {
 
 /// A kind with a short name, the same in tables, JSON and Python.
 pub(crate) trait Word: Copy {
-    /// All names, for whoever shows the kind.
+    /// All names, for the bindings.
     #[allow(dead_code)]
     const NAMES: &'static [&'static str];
     /// The name of this one.
     fn word(self) -> &'static str;
 }
 
-/// What can stand in a row.
+/// A type that can be in a row.
 pub(crate) trait InRow {
     const KIND: Kind;
     fn cell(&self) -> Cell;
@@ -155,7 +155,7 @@ impl<T: Word> InRow for Result<T, Undefined> {
     }
 }
 
-/// What can say that nothing is known.
+/// A type with an undefined value.
 pub(crate) trait Unknown {
     fn unknown(why: &Undefined) -> Self;
 }
@@ -229,17 +229,18 @@ pub(crate) fn unit(name: &str) -> &'static str {
 
 /// `mass_g` has its sd in `mass_sd_g`: the unit stays at the end.
 pub(crate) fn sd_name(name: &str) -> String {
-    // Temperatures and concentrations are given by users alone: their sd has stood in `water_c_sd` and so on.
+    // Temperatures and concentrations come from users only: their sd is `water_c_sd` and so on.
     let parted = |end: &str| !["_c", "_g_per_l"].contains(&end);
     let end = UNITS.iter().find(|(end, _)| parted(end) && name.ends_with(end)).map_or("", |(end, _)| end);
     format!("{}_sd{end}", name.strip_suffix(end).unwrap_or(name))
 }
 
-/// Writes a result from one list: its struct, [`Rows`] for it, and a macro of the struct's name that hands the list on.
+/// Writes a result from one list: its struct, [`Rows`] for it, and a macro of the struct's name that passes the list
+/// on.
 ///
 /// ```text
 /// rows! { $
-///     /// What the result is, in one line.
+///     /// The result, in one line.
 ///     #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 ///     pub struct PourRest {
 ///         /// Rest before the pour, s.
@@ -247,7 +248,7 @@ pub(crate) fn sd_name(name: &str) -> String {
 ///             formula: "start_s less the end_s of the pour before",
 ///             valid: "a pour came before",
 ///         },
-///         /// A result with rows of its own, which stand here.
+///         /// A result whose rows are inserted here.
 ///         pub stream: Stream { rows },
 ///         /// No row of a table.
 ///         pub warnings: Vec<String>,
@@ -259,11 +260,11 @@ pub(crate) fn sd_name(name: &str) -> String {
 /// }
 /// ```
 ///
-/// - The `$` is for the macro that hands the list on: no macro can write one by itself.
-/// - What may be undefined is written by `maybe`; other attributes of serde stand under the doc, as usual.
-/// - A block may also set `name` (if the column is not called like the field), `unit` (if the name does not end in it) and
-///   `rank`.
-/// - `undefined`, if it is there, adds `undefined(why)`: nothing is known, for one reason.
+/// - The `$` is for the macro that passes the list on: no macro can write one by itself.
+/// - Types that may be undefined are serialised by `maybe`; other attributes of serde come after the doc.
+/// - A block may also set `name` (if the column is not called like the field), `unit` (if the name does not end in it)
+///   and `rank`.
+/// - `undefined`, if it is there, adds `undefined(why)`: all undefined, for one reason.
 macro_rules! rows {
     // All fields are read: write everything.
     (@ $d:tt [$($head:tt)*] $name:ident $about:tt [$($undefined:ident)?] {$($fields:tt)*} {$({
@@ -305,7 +306,7 @@ macro_rules! rows {
     (@undefined [] $($rest:tt)*) => {};
     (@undefined [$undefined:ident] $name:ident $($f:ident)*) => {
         impl $name {
-            /// Nothing is known, for that reason.
+            /// All undefined, for that reason.
             pub(crate) fn $undefined(why: &$crate::estimate::Undefined) -> Self {
                 Self { $($f: $crate::rows::Unknown::unknown(why)),* }
             }
@@ -376,10 +377,10 @@ macro_rules! rows {
 }
 pub(crate) use rows;
 
-/// Writes `columns()`: the rows of a table that no struct stands behind. Each has a block, as in [`rows!`].
+/// Writes `columns()`: the rows of a table without a struct. Each has a block, as in [`rows!`].
 macro_rules! columns {
     ($(#[doc = $doc:tt] $name:ident { $($row:tt)* },)*) => {
-        /// What is known of the columns of the stage's tables that are in no result.
+        /// The columns of the stage's tables that are in no result.
         #[must_use]
         #[cfg_attr(not(feature = "python"), allow(dead_code))]
         pub fn columns() -> Vec<$crate::rows::Row> {

@@ -1,4 +1,4 @@
-//! The one shape in which rows leave the library: named columns with units.
+//! Tables: named columns with units.
 
 use serde::Serialize;
 
@@ -6,11 +6,11 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Values {
-    /// Numbers; NaN stands for an undefined one, whose reason the stage's own result holds.
+    /// Numbers; NaN is an undefined one, whose reason is in the stage's own result.
     Number(Vec<f64>),
     /// Whole numbers, such as a pour's place in its brew.
     Whole(Vec<i64>),
-    /// Texts, empty where nothing is known.
+    /// Texts; empty if unknown.
     Text(Vec<String>),
 }
 
@@ -25,7 +25,7 @@ impl Values {
         }
     }
 
-    /// Whether there is no row.
+    /// Whether there are no rows.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.len() == 0
@@ -39,9 +39,9 @@ pub struct Column {
     pub name: String,
     /// Unit such as `g/s`; empty for a text or a count.
     pub unit: String,
-    /// What a reader must know before using it, such as that it is an ordinal proxy; mostly empty.
+    /// A limit of its use, such as that it is an ordinal proxy; mostly empty.
     pub note: String,
-    /// The values, one a row.
+    /// The values, one per row.
     pub values: Values,
 }
 
@@ -79,7 +79,7 @@ impl Table {
         self.columns.push(Column { name: name.into(), unit: unit.into(), note: String::new(), values });
     }
 
-    /// Notes something on the column of that name.
+    /// Sets the note of the column of that name.
     pub fn note(&mut self, name: &str, note: &str) {
         self.columns
             .iter_mut()

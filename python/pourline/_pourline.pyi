@@ -160,7 +160,7 @@ class SettingInterval:
 
 @final
 class Pour:
-    """One pour. Times are true times at the bed: the scale's lag is taken out."""
+    """One pour. Times are those at the bed, corrected for the scale's lag."""
 
     @property
     def start_s(self) -> Estimate:
@@ -186,7 +186,7 @@ class Pour:
 
 @final
 class PourMetrics:
-    """What one pour tells of the hand."""
+    """Flow metrics of one pour."""
 
     @property
     def rest_before_s(self) -> Estimate | Undefined:
@@ -217,7 +217,7 @@ class PourMetrics:
         """Water of the first half of the pour's time, percent of its mass; 50 is even, more is early."""
     @property
     def flow_cv(self) -> Estimate | Undefined:
-        """Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even."""
+        """Coefficient of variation of the flow on the plateau over time, corrected for the scale's noise; 0 is even."""
     @property
     def flow_cv_resolved(self) -> bool:
         """Whether flow_cv is distinguishable from 0."""
@@ -229,25 +229,25 @@ class PourMetrics:
         """Slope of the flow on the plateau, g/s2."""
     @property
     def pulsing_hz(self) -> Estimate | Undefined:
-        """Frequency of the strongest beat of the flow, Hz."""
+        """Frequency of the strongest oscillation of the flow, Hz."""
     @property
     def pulsing_amplitude_g_per_s(self) -> Estimate | Undefined:
-        """Amplitude of the strongest beat, g/s."""
+        """Amplitude of the strongest oscillation, g/s."""
     @property
     def pulsing_amplitude_pct(self) -> Estimate | Undefined:
-        """Amplitude of the strongest beat in percent of the pour's mean flow."""
+        """Amplitude of the strongest oscillation in percent of the pour's mean flow."""
     @property
     def pulsing_p(self) -> Estimate | Undefined:
-        """Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1."""
+        """False-alarm probability: that noise alone gives an oscillation as strong in the band, 0 to 1."""
     @property
     def smoothness(self) -> Estimate | Undefined:
-        """Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down."""
+        """Spectral arc length of the flow: near -1.4 for one even rise and fall, lower for each one more."""
     @property
     def pauses(self) -> Estimate | Undefined:
-        """Number of pauses inside the pour: expected, where the log leaves it open."""
+        """Number of pauses in the pour: the posterior mean."""
     @property
     def paused_s(self) -> Estimate | Undefined:
-        """Time without water inside the pour, s."""
+        """Time without water in the pour, s."""
 
 @final
 class PourAgitation:
@@ -423,7 +423,7 @@ class Extraction:
 
 @final
 class Metrics:
-    """What the pours of a brew tell of the hand."""
+    """Flow metrics of the pours of a brew."""
 
     @property
     def pours(self) -> list[PourMetrics]:
@@ -447,13 +447,13 @@ class Segments:
         """The rests, one fewer than the pours."""
     @property
     def scale_lag_s(self) -> Estimate:
-        """Time constant of the scale's lag, s: as given, or estimated from all edges of the log together."""
+        """Time constant of the scale's lag, s: as given, or estimated jointly from all edges of the log."""
     @property
     def lag_source(self) -> Literal["given", "estimated", "expected"]:
-        """Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell."""
+        """Source of the lag: `given`, `estimated`, or `expected` if the log has no edge to estimate it from."""
     @property
     def stream_lead_s(self) -> Estimate | Undefined:
-        """Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log."""
+        """Lead of the reading due to the stream's force, s: its speed at the bed over g, given or estimated."""
 
 @final
 class Rest:
@@ -471,7 +471,7 @@ class Rest:
 
 @final
 class Flow:
-    """Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length."""
+    """Flow at each stamp of the trace, corrected for the scale's lag; each array has the trace's length."""
 
     @property
     def time_s(self) -> _Array:
@@ -484,7 +484,7 @@ class Flow:
         """Its standard deviation, g/s."""
     @property
     def water_g(self) -> _Array:
-        """Water poured so far, g, noise and lag taken out."""
+        """Water poured so far, g, smoothed and corrected for the lag."""
     @property
     def water_sd_g(self) -> _Array:
         """Its standard deviation, g."""

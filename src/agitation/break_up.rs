@@ -1,22 +1,25 @@
-//! In: a stream at the bed, and the height that it fell. Out: whether it likely arrived in one piece.
+//! In: a stream at the bed, and the height that it fell. Out: whether it likely arrived unbroken.
 
 use crate::agitation::known::Graded;
 use crate::estimate::Estimate;
 use crate::rows::words;
 
-/// The length is taken to be good to this factor.
+/// Uncertainty factor of the length.
 pub(super) const BAND: f64 = 1.5;
 
 words! {
-/// How a stream likely arrives, by the length at which such streams break up.
+/// How a stream likely arrives, by its break-up length.
 ///
-/// - measures: whether water arrives as a stream or as drops; an ordinal proxy and a soft flag, never a verdict
-/// - formula: `L/d = 19.5 (sqrt(We) (1 + 3 Oh))^0.85` with `Oh = sqrt(We)/Re`, the stream being as wide and fast as it is at the bed; the fall
-///   against `L/1.5` and `1.5 L`, two sd of the fall left on either side
-/// - needs: what the stream at the bed needs, and the height
-/// - valid when: the stream leaves the spout smoothly; a rough mouth, a trembling hand or a touch of the wall break it sooner. The formula was
-///   found on streams that do not narrow as they fall; the length of one that does changes along its fall only as `v^0.14`
-/// - reference: Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411; the formula was not held against its text
+/// - measures: whether water arrives as a stream or as drops; an ordinal proxy, not a decision
+/// - formula: `L/d = 19.5 (sqrt(We) (1 + 3 Oh))^0.85` with `Oh = sqrt(We)/Re`, for the stream's width and speed at the
+///   bed; the fall, with two sd to either side, is compared with `L/1.5` and `1.5 L`
+/// - needs: the inputs of the stream at the bed, and the height
+/// - valid when: the stream leaves the spout smoothly; a rough mouth, vibration or contact with the wall shorten
+///   the length. The formula is for streams that do not narrow as they fall; the length of one that does varies along
+///   its fall as `v^0.14` only
+/// - reference: Grant and Middleman 1966, Newtonian jet stability, doi 10.1002/aic.690120411; the formula was not
+///   checked against its text. Quotations of it differ: some give `19.5 sqrt(We) (1 + 3 Oh)^0.85`, longer by the factor
+///   `We^0.075`, 1.3 at We 32
 ///
 /// ```
 /// use pourline::{Arrival, Estimate, Stream};
@@ -37,7 +40,7 @@ pub enum Arrival {
 }
 }
 
-/// Length at which a stream of that width breaks up, m.
+/// Break-up length of a stream of that width, m.
 pub(super) fn break_up(width_m: Graded, weber: Graded, reynolds: Graded) -> Graded {
     let root = weber.power(0.5);
     let viscous = Graded::constant(1.0) + (root / reynolds).times(3.0);
@@ -59,7 +62,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_length_is_that_of_the_formula_with_its_viscous_part() {
+    fn the_length_is_that_of_the_formula_with_its_viscous_term() {
         // By hand: We 16 and Re 40 give Oh 4/40 = 0.1; 19.5 x 0.006 (4 x 1.3)^0.85 m.
         let exact = Graded::constant;
         let found = break_up(exact(0.006), exact(16.0), exact(40.0)).value;

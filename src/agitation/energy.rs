@@ -1,4 +1,4 @@
-//! In: the flow of a pour and what is known of its fall. Out: the energy that its water brings to the bed.
+//! In: the flow of a pour and the known quantities of its fall. Out: the energy of its water at the bed.
 
 use crate::agitation::known::{G_M_PER_S2, Known, neither};
 use crate::agitation::pouring::Pouring;
@@ -7,10 +7,10 @@ use std::f64::consts::PI;
 
 /// Energy of a pour, J.
 ///
-/// - measures: what a pour may spend on moving the grounds; an ordinal proxy, since most of it moves only water
-/// - formula: `integral of Q (g H + v0^2/2) dt`, for a constant flow `M (g H + v0^2/2)`, whatever the duration; from the force on the scale,
-///   which gives the speed `v` at the bed at once, `M v^2/2`
-/// - needs: mass, bore, height and temperature; or the mass and that force
+/// - measures: the energy available to move the grounds; an ordinal proxy, since most of it moves water only
+/// - formula: `integral of Q (g H + v0^2/2) dt`, for a constant flow `M (g H + v0^2/2)`, for any duration; from the
+///   force on the scale, which gives the speed `v` at the bed directly, `M v^2/2`
+/// - needs: mass, bore, height and temperature; or mass and force
 /// - valid when: the stream is that of [`Stream`](super::Stream)
 /// - reference: balance of energy
 pub(super) fn energy_j(pouring: &Pouring, known: &Known) -> Maybe {
@@ -20,14 +20,14 @@ pub(super) fn energy_j(pouring: &Pouring, known: &Known) -> Maybe {
             let halved = Estimate::new(0.5 * speed.value * speed.value, speed.value * speed.sd);
             Ok(pouring.mass_g.scaled(1e-3).times(halved))
         }
-        Err(untold) => Err(neither(&why, untold)),
+        Err(no_lead) => Err(neither(&why, no_lead)),
     })
 }
 
 fn stated(pouring: &Pouring, known: &Known) -> Maybe {
     let (bore, height) = (known.bore_m.clone()?, known.height_m.clone()?);
     let density = known.water.clone()?.density_kg_per_m3;
-    // Speed at the spout to a flow of 1 g/s; what a gram brings is g H + (by_flow Q)^2/2 thousandths of a joule.
+    // Speed at the spout per g/s of flow; the energy of a gram is g H + (by_flow Q)^2/2 thousandths of a joule.
     let by_flow = 4e-3 / (PI * density * bore.value * bore.value);
     let fall = G_M_PER_S2 * height.value;
     let spout = 0.5 * by_flow * by_flow;
@@ -40,9 +40,9 @@ fn stated(pouring: &Pouring, known: &Known) -> Maybe {
     Ok(Estimate::new(all.value, all.sd.hypot(by_height).hypot(by_bore)))
 }
 
-/// Energy to a gram of dry coffee, J/g.
+/// Energy per gram of dry coffee, J/g.
 ///
-/// - measures: the same, between brews of different doses
+/// - measures: the energy, comparable between brews of different doses
 /// - formula: energy over dose
 /// - needs: the energy and the dose
 /// - valid when: as the energy
@@ -69,7 +69,7 @@ mod tests {
             water: Ok(liquid),
             dose_g: Ok(Estimate::new(15.0, 0.15)),
         };
-        // 5 g/s for ten seconds, exactly known but for 0.5 g of mass.
+        // 5 g/s for ten seconds, exact except for 0.5 g of mass.
         let pouring = Pouring::even(5.0, 10.0, 0.5);
         let of = |height_sd: f64, bore_sd: f64| energy_j(&pouring, &known(height_sd, bore_sd)).unwrap();
         // At the spout 5e-6 m3/s over pi/4 x 25e-6 m2: 0.254648 m/s, half of its square 0.0324228; with g H =

@@ -1,25 +1,28 @@
-//! In: the events of the trace, and the fitted bursts. Out: what else moved the bed, counted from each pour's start to the next one's.
+//! In: the events of the trace, and the fitted bursts. Out: other disturbances of the bed, counted from each pour's
+//! start to that of the next.
 
 use crate::condition::trace::{Event, EventKind, Trace};
 use crate::segment::pour::Segments;
 
-/// What else moved the bed.
+/// Disturbances of the bed other than pours.
 ///
-/// - measures: how often the vessel was swirled, lifted or knocked, and how often a dash of water too small for a pour arrived
-/// - formula: counts of events from the start of the pour until that of the next; one that both scales felt counts once
+/// - measures: the number of swirls, lifts and knocks of the vessel, and of splashes of water too small for a pour
+/// - formula: counts of events from the start of the pour until that of the next; one that both scales record counts
+///   once
 /// - needs: the trace
-/// - valid when: the vessel stands on a scale; by its weight a stir is not told from a swirl, and one that moves nothing is not seen
+/// - valid when: the vessel stands on a scale; its weight does not distinguish a stir from a swirl, and one without
+///   force is not detected
 /// - reference: the events of `condition`, and the bursts of `segment` that lie outside every pour
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(super) struct Moved {
+pub(super) struct Disturbances {
     pub swirls: usize,
     pub lifts: usize,
     pub knocks: usize,
     pub splashes: usize,
 }
 
-/// After pour number `k`.
-pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
+/// From pour `k` to the next.
+pub(super) fn disturbances(trace: &Trace, segments: &Segments, k: usize) -> Disturbances {
     let from_s = segments.pours[k].start_s.value;
     let to_s = segments.pours.get(k + 1).map_or(f64::INFINITY, |next| next.start_s.value);
     let within = |t: f64| (from_s..to_s).contains(&t);
@@ -33,13 +36,13 @@ pub(super) fn moved(trace: &Trace, segments: &Segments, k: usize) -> Moved {
         count
     };
     let bursts = segments.fit.iter().flat_map(|fit| &fit.groups).flat_map(|group| &group.bursts);
-    // First the quick question: a long log has many pours.
+    // The cheap filter first: a long log has many pours.
     let here = bursts.filter(|b| within(f64::midpoint(b.rise_s, b.fall_s)));
-    let sprayed = here.filter(|burst| !segments.pours.iter().any(|pour| pour.has(burst)));
-    Moved {
+    let outside_pours = here.filter(|burst| !segments.pours.iter().any(|pour| pour.has(burst)));
+    Disturbances {
         swirls: count(EventKind::Swirl),
         lifts: count(EventKind::Lift),
         knocks: count(EventKind::Knock),
-        splashes: sprayed.count(),
+        splashes: outside_pours.count(),
     }
 }

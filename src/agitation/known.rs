@@ -1,4 +1,5 @@
-//! In: the options, the metadata and what the log's steps tell. Out: what is known of the stream beside its flow, or why it is not.
+//! In: the options, the metadata and the stream's lead. Out: the known quantities of the stream besides its flow, or
+//! the reason why one is missing.
 
 use crate::agitation::options::{AgitationOptions, HIGHEST_M, WIDEST_M};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -11,15 +12,15 @@ use crate::math::water::properties as water;
 /// Standard gravity, m/s2 (CGPM 1901, exact).
 pub(super) const G_M_PER_S2: f64 = 9.806_65;
 
-/// A number with its slopes in flow, bore, height and lead.
+/// A number with its partial derivatives in flow, bore, height and lead.
 pub(super) type Graded = Dual<4>;
 
-/// What is known of the stream beside its flow.
+/// The known quantities of the stream besides its flow.
 #[derive(Debug, Clone)]
 pub(super) struct Known {
     pub bore_m: Maybe,
     pub height_m: Maybe,
-    /// Speed at the bed over g, s, where the scale tells it.
+    /// Speed at the bed over g, s, if the scale identifies it.
     pub lead_s: Maybe,
     pub water: Result<Liquid, Undefined>,
     pub dose_g: Maybe,
@@ -63,13 +64,13 @@ impl Known {
         }
     }
 
-    /// Whether the speed at the bed follows from what is stated.
+    /// Whether the speed at the bed follows from stated quantities.
     pub(super) fn is_stated(&self) -> bool {
         self.bore_m.is_ok() && self.height_m.is_ok() && self.water.is_ok()
     }
 }
 
-/// The option, or the log's own factor of that name.
+/// The option, or the factor of that name in the log's metadata.
 fn stated(meta: &Meta, name: &str, option: Option<f64>, high: f64) -> Result<Option<f64>, Undefined> {
     if option.is_some() {
         return Ok(option);
@@ -86,7 +87,7 @@ fn liquid(meta: &Meta) -> Result<Liquid, Undefined> {
     Liquid::at(water_c).map_err(|why| Undefined::because(why.to_string()))
 }
 
-/// Why neither what is stated nor the scale tells.
+/// The reason if neither stated quantities nor the scale give the speed.
 pub(super) fn neither(stated: &Undefined, scale: &Undefined) -> Undefined {
-    Undefined::because(format!("{}, and the scale does not tell: {}", stated.reason, scale.reason))
+    Undefined::because(format!("{}, and the scale does not identify it: {}", stated.reason, scale.reason))
 }

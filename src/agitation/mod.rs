@@ -1,8 +1,10 @@
-//! In: a [`Trace`], its [`Segments`] and [`Flow`]. Out: an [`Agitation`], a row a pour: how the stream arrived and what it brought.
+//! In: a [`Trace`], its [`Segments`] and [`Flow`]. Out: an [`Agitation`], one row per pour: the stream at the bed, its
+//! momentum and energy.
 //!
-//! All of it are ordinal proxies: they put pours in an order. How deep a stream digs into a slurry of coffee no published law tells: those for
-//! scour under falling water are strongly biased even in clean sand (review in AQUA 72(4), 557). Without bore and height, and where the
-//! log does not tell the height, only what the flow itself says is given; a height is never made up.
+//! All are ordinal proxies: they order pours. No published law gives the depth of a crater in a slurry of coffee: those
+//! for scour under falling water are strongly biased even in clean sand (review in AQUA 72(4), 557). Without bore and
+//! height, and if the log does not identify the height, only quantities of the flow itself are defined; a height is
+//! never assumed.
 
 pub(crate) mod break_up;
 pub(crate) mod energy;

@@ -3,18 +3,19 @@
 use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
-/// Widest spout, m, and highest fall, m, that are taken for ones of a hand: a number in mm or cm is refused by them.
+/// Widest spout, m, and highest fall, m, of a manual pour: they refuse a number in mm or cm.
 pub(super) const WIDEST_M: f64 = 0.05;
 pub(super) const HIGHEST_M: f64 = 2.0;
 
-/// Options of [`agitation`](super::agitation()): what is known of spout and hand beside the weights.
+/// Options of [`agitation`](super::agitation()): spout and height, besides the weights.
 ///
-/// Where an option of the first four is absent, the log's own factor of that name stands in for it: a line
-/// `# factors.spout_bore_m: 0.006` in a file, so that each log of a set may have its own kettle.
+/// If one of the first four options is absent, the factor of that name in the log's metadata is used: a line `#
+/// factors.spout_bore_m: 0.006` in a file, so that each log of a set may have its own kettle.
 ///
 /// ```
 /// use pourline::AgitationOptions;
-/// let options = AgitationOptions { spout_bore_m: Some(0.006), fall_height_m: Some(0.2), ..AgitationOptions::default() };
+/// let (spout_bore_m, fall_height_m) = (Some(0.006), Some(0.2));
+/// let options = AgitationOptions { spout_bore_m, fall_height_m, ..AgitationOptions::default() };
 /// assert!(options.check().is_ok());
 /// // 6 mm, not 6 m.
 /// assert!(AgitationOptions { spout_bore_m: Some(6.0), ..options }.check().is_err());
@@ -24,12 +25,12 @@ pub(super) const HIGHEST_M: f64 = 2.0;
 pub struct AgitationOptions {
     /// Inner width of the spout's mouth, m; above 0, at most 0.05.
     pub spout_bore_m: Option<f64>,
-    /// Standard uncertainty of that width, m; 0 to 0.05. Absent: the width is taken as exact.
+    /// Standard uncertainty of that width, m; 0 to 0.05. Absent: the width is exact.
     pub spout_bore_sd_m: Option<f64>,
-    /// Height of the spout's mouth over the water or the bed that the stream meets, m; above 0, at most 2. Absent: the force on the
-    /// scale tells, or nothing does.
+    /// Height of the spout's mouth over the water or the bed that the stream meets, m; above 0, at most 2. Absent:
+    /// estimated from the force on the scale if that identifies it, else undefined.
     pub fall_height_m: Option<f64>,
-    /// Standard uncertainty of that height, m; 0 to 2. Absent: the height is taken as exact.
+    /// Standard uncertainty of that height, m; 0 to 2. Absent: the height is exact.
     pub fall_height_sd_m: Option<f64>,
     /// `time_above_s` counts the time at a flow above this, g/s; above 0, at most 100.
     pub above_g_per_s: f64,
@@ -77,7 +78,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_option_is_held_to_the_range_that_it_states() {
+    fn each_option_is_checked_against_its_stated_range() {
         let with = |set: fn(&mut AgitationOptions, f64), value: f64| {
             let mut options = AgitationOptions::default();
             set(&mut options, value);

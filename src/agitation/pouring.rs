@@ -1,8 +1,9 @@
 //! In: the flow and one pour. Out: sums over the pour, each with its sd.
 //!
-//! The flow's sd at neighbouring stamps is not independent, and the pour's mass is known far better than any of them. So a sum is parted:
-//! what it would gain if the whole pour gained mass goes with the sd of the mass; the rest with the sd of the flow, which is taken to be one
-//! error over the time that the readings need to tell a flow so well, and another after it.
+//! The errors of the flow at neighbouring stamps are correlated, and the pour's mass is far better known than any of
+//! them. So the error of a sum is split. Its component along the mass has the sd of the mass. The rest has the sd of
+//! the flow, whose error is taken as one over the correlation time of a slope with that sd, and as independent beyond
+//! it.
 
 use crate::condition::trace::ChannelTrace;
 use crate::estimate::{Estimate, Undefined};
@@ -10,18 +11,18 @@ use crate::math::distribution::normal_below;
 use crate::segment::flow::Flow;
 use crate::segment::pour::Pour;
 
-/// Stamps of the flow that a pour needs inside it.
+/// Fewest stamps of the flow within a pour.
 const FEWEST: usize = 4;
-/// A flow that gives less or more than this share of the pour's mass is not that of the pour.
+/// Accepted ratios of the integral of the flow to the pour's mass.
 const SHARE: [f64; 2] = [0.7, 1.4];
 
-/// How far the largest flow is looked for on both sides, in sd, and in how many slices.
+/// Range of the integration for the largest flow, in sd to both sides, and its number of slices.
 const FAR: f64 = 5.0;
 const SLICES: usize = 200;
-/// So many sd above a flow, one part in 1e9 is left.
+/// At this many sd above a flow the tail probability is 1e-9.
 const CERTAIN: f64 = 6.0;
-/// A flow that is not this many sd above none does not tell of the peak.
-const TOLD: f64 = 3.0;
+/// Least flow that counts for the peak, in sd.
+const SIGNIFICANT: f64 = 3.0;
 
 /// A function of the flow, g/s, with its first and second derivative.
 pub(super) type Jet = [f64; 3];
@@ -37,9 +38,9 @@ pub(super) struct Pouring {
 struct Step {
     flow_g_per_s: f64,
     sd_g_per_s: f64,
-    /// Time that it stands for, s.
+    /// Time that it represents, s.
     for_s: f64,
-    /// Time over which its error is one and the same, s.
+    /// Correlation time of its error, s.
     one_s: f64,
 }
 
@@ -60,10 +61,10 @@ impl Pouring {
                 "{found} samples lie in the pour, and {FEWEST} are needed"
             )));
         }
-        // Each stamp stands for the time up to the middle between it and the next.
+        // Each stamp represents the time up to the midpoints to its neighbours.
         let middles = inside.windows(2).map(|w| f64::midpoint(flow.time_s[w[0]], flow.time_s[w[1]]));
         let bounds: Vec<f64> = std::iter::once(start).chain(middles).chain([end]).collect();
-        // A slope is known to sd s from readings of noise sigma, f a second, that span (12 sigma^2/(f s^2))^(1/3).
+        // A slope has the sd s from readings of noise sigma, at f per second, that span (12 sigma^2/(f s^2))^(1/3).
         let span = |sd: f64| (12.0 * water.noise_sd_g.value.powi(2) / (rate_hz * sd * sd)).cbrt();
         let step = |(&i, w): (&usize, &[f64])| Step {
             flow_g_per_s: flow.flow_g_per_s[i],
@@ -85,7 +86,7 @@ impl Pouring {
         Ok(pouring)
     }
 
-    /// One flow for a time, known but for the mass.
+    /// A constant flow for a time, exact except for the mass.
     #[cfg(test)]
     pub(super) fn even(flow_g_per_s: f64, for_s: f64, mass_sd_g: f64) -> Self {
         let step = Step { flow_g_per_s, sd_g_per_s: 0.0, for_s, one_s: for_s };
@@ -98,7 +99,7 @@ impl Pouring {
         let (mut value, mut weight, mut slope) = (0.0, 0.0, 0.0);
         for s in &self.steps {
             let [f, by, curved] = of(s.flow_g_per_s);
-            // The mean over what the flow may have been.
+            // The mean over the distribution of the flow.
             value += s.for_s * (f + 0.5 * curved * s.sd_g_per_s.powi(2));
             weight += s.for_s * s.sd_g_per_s.powi(2);
             slope += s.for_s * s.sd_g_per_s.powi(2) * by;
@@ -109,7 +110,7 @@ impl Pouring {
         Estimate::new(value, (slope * self.mass_g.sd).hypot(var.sqrt()))
     }
 
-    /// Sum over the pour of time times a chance, s.
+    /// Sum over the pour of time times a probability, s.
     pub(super) fn time(&self, chance: impl Fn(Estimate) -> f64) -> Estimate {
         let (mut value, mut var) = (0.0, 0.0);
         for s in &self.steps {
@@ -117,17 +118,17 @@ impl Pouring {
             value += s.for_s * p;
             var += s.for_s * s.one_s * p * (1.0 - p);
         }
-        // All of it scales with the duration, of which it is a share.
+        // The sum is a share of the duration and scales with it.
         let by_duration = value * self.duration_s.sd / self.duration_s.value;
         Estimate::new(value, var.sqrt().hypot(by_duration))
     }
 
-    /// The largest flow, g/s: the mean of the largest of all errors that are independent of each other.
+    /// The largest flow, g/s: the expected maximum over independent errors.
     pub(super) fn peak(&self) -> Estimate {
-        // Beside an edge the sd says when the flow began, not how far it may have gone up.
-        let is_told = |s: &&Step| s.flow_g_per_s >= TOLD * s.sd_g_per_s;
-        let told: Vec<&Step> = self.steps.iter().filter(is_told).collect();
-        let steps = if told.is_empty() { self.steps.iter().collect() } else { told };
+        // Near an edge the sd reflects the instant of the edge, not the height of the flow.
+        let is_significant = |s: &&Step| s.flow_g_per_s >= SIGNIFICANT * s.sd_g_per_s;
+        let significant: Vec<&Step> = self.steps.iter().filter(is_significant).collect();
+        let steps = if significant.is_empty() { self.steps.iter().collect() } else { significant };
         let top = |over: f64| {
             let reach = |s: &&Step| s.flow_g_per_s + over * s.sd_g_per_s;
             steps.iter().map(reach).fold(0.0, f64::max)
@@ -140,7 +141,7 @@ impl Pouring {
             let mut all = 1.0;
             for s in &steps {
                 let beyond = (x - s.flow_g_per_s) / s.sd_g_per_s;
-                // Most stamps lie far below what is asked; that they do is certain.
+                // Most stamps lie far below the level with certainty.
                 if beyond < CERTAIN {
                     all *= normal_below(beyond).powf(s.for_s / s.one_s);
                 }
@@ -159,7 +160,8 @@ impl Pouring {
             square += x * x * (upper - before);
             before = upper;
         }
-        // The largest of many errors varies less than one; how many there are is a guess, so no less than one is claimed.
+        // The maximum of many errors varies less than one of them; their number is approximate, so the sd of one is the
+        // lower bound.
         let highest = steps.iter().max_by(|a, b| a.flow_g_per_s.total_cmp(&b.flow_g_per_s));
         let one = highest.map_or(0.0, |s| s.sd_g_per_s);
         Estimate::new(low + mean, (square - mean * mean).max(one * one).sqrt())
@@ -174,7 +176,7 @@ mod tests {
         assert!((found - by_hand).abs() < 1e-9 * by_hand.abs().max(1.0), "{found}, not {by_hand}");
     }
 
-    /// Flow, its sd, time that it stands for, time over which its error is one.
+    /// Flow, its sd, time that it represents, correlation time of its error.
     fn pouring(steps: &[[f64; 4]]) -> Pouring {
         let step = |s: &[f64; 4]| Step { flow_g_per_s: s[0], sd_g_per_s: s[1], for_s: s[2], one_s: s[3] };
         Pouring {
@@ -185,13 +187,13 @@ mod tests {
     }
 
     #[test]
-    fn an_integral_over_a_pour_and_its_sd_are_those_of_a_reckoning_by_hand() {
+    fn an_integral_over_a_pour_and_its_sd_agree_with_arithmetic() {
         let found = pouring(&[[4.0, 0.5, 1.0, 1.0], [6.0, 1.0, 2.0, 1.5]])
             .integral(|q| [q.powi(3), 3.0 * q * q, 6.0 * q]);
         // E q^3 = q^3 + 3 q s^2: 64 + 3 = 67 for one second, 216 + 18 = 234 for two.
         near(found.value, 67.0 + 2.0 * 234.0);
-        // Weights t s^2 of 0.25 and 2 give the slope that goes with the mass; the rest goes with each error over
-        // its own time.
+        // Weights t s^2 of 0.25 and 2 give the component along the mass; the rest has each error over its own
+        // correlation time.
         let slope = (0.25 * 48.0 + 2.0 * 108.0) / 2.25;
         let apart = ((48.0 - slope) * 0.5_f64).powi(2) + 2.0 * 1.5 * (108.0 - slope).powi(2);
         near(found.sd, (slope * 0.1).hypot(apart.sqrt()));
@@ -205,26 +207,25 @@ mod tests {
     }
 
     #[test]
-    fn a_time_sums_chances_and_its_sd_those_of_a_coin() {
+    fn a_time_sums_probabilities_and_its_sd_is_that_of_bernoulli_trials() {
         let found = pouring(&[[4.0, 0.5, 1.0, 1.0], [6.0, 1.0, 2.0, 1.5]])
             .time(|q| if q.value < 5.0 { 0.5 } else { 0.25 });
         near(found.value, 1.0);
-        // p (1 - p) over each time that is one: 1 x 1 x 0.25 and 2 x 1.5 x 0.1875; and a tenth of it by the
-        // duration.
+        // p (1 - p) over each correlation time: 1 x 1 x 0.25 and 2 x 1.5 x 0.1875; and a tenth of it by the duration.
         near(found.sd, (0.25 + 0.5625 + 0.01_f64).sqrt());
     }
 
     #[test]
-    fn the_peak_of_equal_flows_is_the_mean_of_the_largest_error() {
+    fn the_peak_of_equal_flows_is_the_expected_maximum_of_the_errors() {
         // E max of two standard normals is 1/sqrt(pi), of three 3/(2 sqrt(pi)) (order statistics, closed form).
         let one = [5.0, 0.5, 1.0, 1.0];
         let root = std::f64::consts::PI.sqrt();
         for (steps, mean) in [(vec![one], 0.0), (vec![one; 2], 1.0 / root), (vec![one; 3], 1.5 / root)] {
             let found = pouring(&steps).peak();
             assert!((found.value - 5.0 - 0.5 * mean).abs() < 1e-3, "{found}");
-            assert!((found.sd - 0.5).abs() < 2e-3, "no less than one error is claimed: {found}");
+            assert!((found.sd - 0.5).abs() < 2e-3, "at least the sd of one error: {found}");
         }
-        // A flow far below does not move it, nor does one that is not clear of nothing.
+        // A flow far below does not change it, nor does one that is not significant.
         let found = pouring(&[one, [2.0, 0.1, 1.0, 1.0], [4.0, 2.0, 1.0, 1.0]]).peak();
         assert!((found.value - 5.0).abs() < 1e-3, "{found}");
         assert_eq!(pouring(&[[5.0, 0.0, 1.0, 1.0]]).peak(), Estimate::exact(5.0));
@@ -261,22 +262,22 @@ mod tests {
     }
 
     #[test]
-    fn each_stamp_stands_for_the_time_to_the_middles_beside_it_and_the_flow_is_scaled_to_the_mass() {
+    fn each_stamp_represents_the_time_to_its_midpoints_and_the_flow_is_scaled_to_the_mass() {
         let found = of(0.5, 25.0).unwrap();
-        // Stamps 2 to 6 in a pour from 1.5 to 6.5 s: a second each. (12 x 0.01/0.25)^(1/3) = 0.783 s is less than
-        // the interval.
+        // Stamps 2 to 6 in a pour from 1.5 to 6.5 s: one second each. (12 x 0.01/0.25)^(1/3) = 0.783 s is less than the
+        // interval.
         assert_eq!(found.steps.iter().map(|s| s.for_s).collect::<Vec<_>>(), [1.0; 5]);
         found.steps.iter().for_each(|s| near(s.one_s, 1.0));
-        // A flow known four times better takes 2.52 times as long: 1.973 s.
+        // A flow with a quarter of the sd takes 2.52 times as long: 1.973 s.
         of(0.125, 25.0).unwrap().steps.iter().for_each(|s| near(s.one_s, 7.68_f64.cbrt()));
-        // And no longer than the pour.
+        // At most the duration of the pour.
         of(0.001, 25.0).unwrap().steps.iter().for_each(|s| near(s.one_s, 5.0));
         of(0.5, 20.0).unwrap().steps.iter().for_each(|s| near(s.for_s, 0.8));
     }
 
     #[test]
-    fn a_flow_that_gives_much_more_or_less_than_the_pour_is_not_its() {
-        // 25 g of flow: shares of 0.7 and 1.4 are masses of 35.7 and 17.9 g.
+    fn a_flow_whose_integral_differs_much_from_the_mass_is_refused() {
+        // 25 g of flow: ratios of 0.7 and 1.4 are masses of 35.7 and 17.9 g.
         assert_eq!([17.0, 18.5, 35.0, 36.5].map(|m| of(0.5, m).is_ok()), [false, true, true, false]);
     }
 }

@@ -1,31 +1,32 @@
-//! In: nothing. Out: the drops into which a stream breaks, in widths of the stream.
+//! In: nothing. Out: the width of the drops into which a stream breaks, in widths of the stream.
 
 use std::f64::consts::PI;
 use std::sync::LazyLock;
 
-/// Wave number times radius of the wave that grows fastest.
+/// Wave number times radius of the fastest-growing wave.
 static FASTEST: LazyLock<f64> = LazyLock::new(fastest);
 
 /// Width of the drops over that of the stream.
 ///
-/// - measures: the size of the drops that a broken stream brings
-/// - formula: a wave of number `k` on a stream of radius `R` grows by `sqrt(sigma/(rho R^3) x (1 - x^2) I1(x)/I0(x))` a second,
-///   `x = k R`; the fastest of them cuts the stream into pieces of its own length, and each becomes a drop
+/// - measures: the size of the drops of a broken stream
+/// - formula: a wave of number `k` on a stream of radius `R` grows at the rate `sqrt(sigma/(rho R^3) x (1 - x^2)
+///   I1(x)/I0(x))`, 1/s, with `x = k R`; the fastest-growing one divides the stream into pieces of its wavelength, and
+///   each becomes a drop
 /// - needs: the width at the bed
-/// - valid when: water hardly feels its viscosity at that width, and the stream breaks by itself; the small drops between the large ones are
-///   left out
-/// - reference: Rayleigh 1878, Proc. London Math. Soc. 10, 4 (from memory)
+/// - valid when: viscosity is negligible at that width, and the stream breaks without disturbance; satellite drops are
+///   not included
+/// - reference: dispersion relation of an inviscid liquid jet (Rayleigh)
 pub(super) fn drop_widths() -> f64 {
     let length = PI / *FASTEST;
     (1.5 * length).cbrt()
 }
 
-/// Growth of the wave `x = k R`, in `sqrt(sigma/(rho R^3))`.
+/// Growth rate of the wave `x = k R`, in `sqrt(sigma/(rho R^3))`.
 fn growth(x: f64) -> f64 {
     (x * (1.0 - x * x) * bessel(1, x) / bessel(0, x)).max(0.0).sqrt()
 }
 
-/// The maximum by golden section: there is one between 0 and 1.
+/// The maximum by golden section: there is exactly one between 0 and 1.
 fn fastest() -> f64 {
     let ratio = (5_f64.sqrt() - 1.0) / 2.0;
     let (mut low, mut high) = (0.0, 1.0);
@@ -36,7 +37,7 @@ fn fastest() -> f64 {
     f64::midpoint(low, high)
 }
 
-/// Modified Bessel function of the first kind, by its series; for arguments of at most 1, where ten terms are exact.
+/// Modified Bessel function of the first kind, by its series; for arguments of at most 1, ten terms are exact.
 fn bessel(order: u32, x: f64) -> f64 {
     let half = x / 2.0;
     let first = half.powi(order as i32);
@@ -56,7 +57,8 @@ mod tests {
 
     #[test]
     fn the_fastest_wave_is_that_of_the_dispersion_relation() {
-        // Computed from Rayleigh's dispersion relation outside this code: kR .6970, growth .34334, length 4.507 and drop 1.891 widths.
+        // Computed from Rayleigh's dispersion relation by other code: kR .6970, growth .34334, length 4.507 and drop
+        // 1.891 widths.
         assert!((*FASTEST - 0.6970).abs() < 5e-5, "{}", *FASTEST);
         assert!((growth(*FASTEST) - 0.34334).abs() < 5e-6);
         assert!((PI / *FASTEST - 4.507).abs() < 5e-4);
@@ -64,8 +66,8 @@ mod tests {
     }
 
     #[test]
-    fn bessel_functions_are_those_of_the_tables() {
-        // Abramowitz and Stegun 1964, table 9.8 (from memory): I0(1) = 1.266066, I1(1) = .565159.
+    fn bessel_functions_agree_with_a_reference_library() {
+        // scipy.special.iv 1.17.1: I0(1) = 1.266066, I1(1) = .565159.
         assert!((bessel(0, 1.0) - 1.266_066).abs() < 1e-6);
         assert!((bessel(1, 1.0) - 0.565_159).abs() < 1e-6);
     }

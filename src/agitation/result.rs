@@ -1,4 +1,4 @@
-//! What the stream of each pour may do to the bed: ordinal proxies.
+//! Ordinal proxies for the effect of each pour's stream on the bed.
 
 use crate::agitation::stream::{BREAK_UP, STREAM, Stream, proxy};
 use crate::rows::{rows, words};
@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 const SHARED_SCALE: &str = proxy!("compared through one spout from one height");
 
 words! {
-/// Where the speed of a stream comes from.
+/// The source of a stream's speed.
 pub enum SpeedSource {
     /// Bore and height as stated.
     Stated = "stated",
@@ -17,20 +17,20 @@ pub enum SpeedSource {
 }
 
 rows! { $
-/// Ordinal proxies for the agitation by one pour; those that stand first need nothing but its flow.
+/// Ordinal proxies for the agitation by one pour; the first ones need only its flow.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PourAgitation {
     /// Integral of the squared flow, g2/s.
     ///
-    /// Comparable only through one spout.
+    /// Comparable through one spout only.
     pub flow_impulse_g2_per_s: Maybe {
         formula: "integral of Q^2 dt",
         valid: SHARED_SCALE,
         reference: "balance of momentum",
     },
-    /// Mean flow, each gram counting once, g/s.
+    /// Mean flow, weighted by mass, g/s.
     ///
-    /// The flow for which `stream` is told.
+    /// The flow for which `stream` is computed.
     pub mass_weighted_flow_g_per_s: Maybe {
         formula: "integral of Q^2 dt / M",
         reference: "mean weighted by mass",
@@ -43,21 +43,21 @@ pub struct PourAgitation {
     },
     /// Time at a flow above `above_g_per_s` of the options (5 g/s), s.
     pub time_above_s: Maybe {
-        formula: "integral of the chance that Q is above it",
+        formula: "integral of the probability that Q is above it",
         valid: SHARED_SCALE,
         reference: "common practice, no source",
     },
-    /// The stream where it meets the bed: a `Stream`.
+    /// The stream at the bed: a `Stream`.
     pub stream: Stream { rows },
-    /// Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or absent if it is undefined.
+    /// Source of the stream's speed: `stated`, `scale` (its force on the scale), or absent if it is undefined.
     pub speed_source: Option<SpeedSource> {},
-    /// Energy that the water brings, J.
+    /// Energy of the water at the bed, J.
     pub energy_j: Maybe {
         formula: "integral of Q (g H + v0^2/2) dt",
         valid: STREAM,
         reference: "balance of energy",
     },
-    /// Energy that the water brings per gram of dose, J/g.
+    /// Energy of the water at the bed per gram of dose, J/g.
     pub energy_j_per_g: Maybe {
         formula: "energy_j / D",
         valid: STREAM,
@@ -65,7 +65,7 @@ pub struct PourAgitation {
     /// Time for which the stream arrived likely unbroken, s.
     pub mixing_time_s: Maybe {
         formula: "time at a flow whose break-up length is longer than the fall",
-        valid: proxy!("a factor of 1.5 is in its sd"),
+        valid: proxy!("its sd includes a factor of 1.5 in the break-up length"),
         reference: BREAK_UP,
     },
     /// Swirls of the vessel on the scale until the next pour; a stir looks the same.
@@ -73,7 +73,7 @@ pub struct PourAgitation {
         formula: "counted events",
         valid: proxy!(),
     },
-    /// How often the vessel was lifted off and put back until the next pour.
+    /// Lifts of the vessel off the scale and back until the next pour.
     pub lifts: usize {
         formula: "counted events",
         valid: proxy!(),
@@ -83,7 +83,7 @@ pub struct PourAgitation {
         formula: "counted events",
         valid: proxy!(),
     },
-    /// Dashes of water too small for a pour until the next one.
+    /// Splashes of water too small for a pour until the next pour.
     pub splashes: usize {
         formula: "counted bursts of water",
         valid: proxy!(),
@@ -92,14 +92,14 @@ pub struct PourAgitation {
 }
 
 impl PourAgitation {
-    /// What every column of the table says of itself.
+    /// The note on every column of the table.
     pub const NOTE: &str = "ordinal proxy for agitation";
 }
 
 rows! { $
-/// Ordinal proxies for agitation: they put pours in an order, and none says how far the grounds move.
+/// Ordinal proxies for agitation: they order pours, and none gives the displacement of the grounds.
 ///
-/// No law for the depth of a crater is valid for a slurry of coffee.
+/// No published law for the depth of a crater is valid for a slurry of coffee.
 ///
 /// ```
 /// use pourline::{Agitation, AgitationOptions, Options, PourAgitation, Recipe, SpeedSource, analyze, simulate};
@@ -108,7 +108,7 @@ rows! { $
 /// let found: Agitation = analyze(&log, &Options { agitation, ..Options::default() })?.agitation.unwrap();
 /// let first: &PourAgitation = &found.pours[0];
 /// assert_eq!(first.speed_source, Some(SpeedSource::Stated));
-/// // 2 J to a kilogram from 20 cm, and a little for the speed at the spout.
+/// // 2 J per kilogram from 20 cm, plus a small term for the speed at the spout.
 /// assert!(first.energy_j.as_ref().unwrap().value > 0.0);
 /// # Ok::<(), pourline::Error>(())
 /// ```

@@ -1,4 +1,4 @@
-//! The stage: how each pour arrives at the bed, one row per pour.
+//! The stage: the stream of each pour at the bed, one row per pour.
 
 use crate::agitation::known::Known;
 use crate::agitation::options::AgitationOptions;
@@ -15,7 +15,8 @@ use crate::segment::pour::{Pour, Segments};
 /// Ordinal proxies for the agitation by each pour.
 ///
 /// ```
-/// use pourline::{AgitationOptions, ConditionOptions, Recipe, SegmentOptions, agitation, condition, flow, segment, simulate};
+/// use pourline::{AgitationOptions, ConditionOptions, Recipe, SegmentOptions};
+/// use pourline::{agitation, condition, flow, segment, simulate};
 /// let (log, _truth) = simulate(&Recipe::default(), 7)?;
 /// let trace = condition(&log, &ConditionOptions::default())?;
 /// let segments = segment(&trace, &SegmentOptions::default())?;
@@ -28,8 +29,8 @@ use crate::segment::pour::{Pour, Segments};
 /// ```
 ///
 /// # Errors
-/// `out_of_range` for an option outside its range; `column` where the trace has no water channel; `unequal_length` for a flow that is not
-/// that of the trace.
+/// `out_of_range` for an option outside its range; `column` if the trace has no water channel; `unequal_length` for a
+/// flow that is not that of the trace.
 pub fn agitation(
     trace: &Trace,
     segments: &Segments,
@@ -39,7 +40,7 @@ pub fn agitation(
     options.check()?;
     let Some(water) = &trace.water else {
         return Err(Error::Column {
-            message: "agitation needs the water channel, and this log has none".into(),
+            message: "agitation needs the water channel, which this log lacks".into(),
         });
     };
     let (found, expected) = (flow.time_s.len(), trace.time_s.len());
@@ -65,7 +66,7 @@ fn row(
     let mass_weighted_flow_g_per_s = pouring.clone().map(impulse::mass_weighted_flow_g_per_s);
     let stream = Stream::new(mass_weighted_flow_g_per_s.clone(), known);
     let energy_j = pouring.clone().and_then(|p| energy::energy_j(p, known));
-    let events::Moved { swirls, lifts, knocks, splashes } = events::moved(trace, segments, k);
+    let events::Disturbances { swirls, lifts, knocks, splashes } = events::disturbances(trace, segments, k);
     let source = if known.is_stated() { SpeedSource::Stated } else { SpeedSource::Scale };
     PourAgitation {
         flow_impulse_g2_per_s: pouring.clone().map(impulse::flow_impulse_g2_per_s),

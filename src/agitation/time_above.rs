@@ -1,4 +1,4 @@
-//! In: the flow of a pour, and a flow. Out: for how long the pour was above it.
+//! In: the flow of a pour, and a flow. Out: the time of the pour above it.
 
 use crate::agitation::pouring::Pouring;
 use crate::estimate::Estimate;
@@ -6,10 +6,11 @@ use crate::math::distribution::normal_below;
 
 /// Time above a flow.
 ///
-/// - measures: for how long a pour pushes at least so hard, through one spout; an ordinal proxy
-/// - formula: integral over the pour of the chance that the flow was above the given one
+/// - measures: the time of a pour at a high flow, comparable through one spout; an ordinal proxy
+/// - formula: integral over the pour of the probability that the flow was above the given one
 /// - needs: the flow
-/// - valid when: the spout and the height are the same; a flow that stays near the given one leaves it open, and the sd says so
+/// - valid when: the spout and the height are the same; for a flow near the given one it is poorly determined, and its
+///   sd is large
 /// - reference: common practice, no source
 pub(super) fn time_above_s(pouring: &Pouring, above_g_per_s: f64) -> Estimate {
     pouring.time(|flow| match flow.value - above_g_per_s {

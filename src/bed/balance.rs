@@ -10,7 +10,7 @@ use crate::segment::pour::Segments;
 /// Readings from which the level at the end is taken, s.
 const CALM_S: f64 = 3.0;
 
-/// Water of the whole brew, g: the sum of its pours. An unseen drift of zero is in all of them alike.
+/// Water of the whole brew, g: the sum of its pours. An undetected drift of the zero is common to all of them.
 pub(super) fn water(trace: &Trace, segments: &Segments) -> Maybe {
     let Some(channel) = &trace.water else {
         return Err(Undefined::because("the water was not weighed"));
@@ -18,25 +18,26 @@ pub(super) fn water(trace: &Trace, segments: &Segments) -> Maybe {
     let masses = segments.pours.iter().map(|p| p.mass_g);
     let mut sum = masses
         .reduce(Estimate::plus)
-        .ok_or_else(|| Undefined::because("no pour was found in the water channel"))?;
-    let (long_s, squares_s2) = segments.pours.iter().fold((0.0, 0.0), |(sum, squares), p| {
-        let long_s = p.duration_s.value;
-        (sum + long_s, squares + long_s * long_s)
+        .ok_or_else(|| Undefined::because("no pour was detected in the water channel"))?;
+    let (duration_s, squares_s2) = segments.pours.iter().fold((0.0, 0.0), |(sum, squares), p| {
+        let duration_s = p.duration_s.value;
+        (sum + duration_s, squares + duration_s * duration_s)
     });
-    let alike_s = (long_s * long_s - squares_s2).max(0.0).sqrt();
-    sum.sd = sum.sd.hypot(channel.drift_g_per_s.sd * alike_s);
+    let common_s = (duration_s * duration_s - squares_s2).max(0.0).sqrt();
+    sum.sd = sum.sd.hypot(channel.drift_g_per_s.sd * common_s);
     Ok(sum)
 }
 
 /// Beverage at the end of the log, g.
 ///
-/// - measures: what is in the server when the log ends, or when the vessel was taken away
-/// - formula: end of the straight line through the last three seconds, so that late drips do not make it too small; where the beverage
-///   still runs, the end of the smoothed beverage; the scale's lag taken out
+/// - measures: beverage in the server when the log ends, or when the vessel was taken away
+/// - formula: end of the straight line through the last three seconds, so that late drips do not bias it; if the
+///   beverage still runs, the end of the smoothed beverage; corrected for the scale's lag
 /// - needs: the beverage channel
 /// - minimum samples: 3 in the last three seconds
 /// - valid when: nothing touches the server then
-/// - reference: least squares; the sd is that of a line's end, 2/sqrt(n) of the noise, not below what the readout's step leaves
+/// - reference: least squares; the sd is that of a line's end, 2/sqrt(n) of the noise, and at least the rounding error
+///   of the readout
 pub(super) fn beverage(c: &Collected, options: &BedOptions) -> Maybe {
     let last = c.time_s.len() - 1;
     let end_s = c.time_s[last];
@@ -44,8 +45,8 @@ pub(super) fn beverage(c: &Collected, options: &BedOptions) -> Maybe {
     let time: Vec<f64> = used.iter().map(|&i| c.time_s[i] - end_s).collect();
     let reading: Vec<f64> = used.iter().map(|&i| c.reading_g[i]).collect();
     let n = used.len() as f64;
-    let still = |line: &Line| line.slope < options.drip_g_per_s;
-    let Some(line) = line(&time, &reading).filter(still) else {
+    let dripping = |line: &Line| line.slope < options.drip_g_per_s;
+    let Some(line) = line(&time, &reading).filter(dripping) else {
         let s = c.smooth[last];
         return Ok(Estimate::new(s.level, s.level_var.sqrt()));
     };
@@ -69,7 +70,7 @@ mod tests {
         let time = stamps();
         let dripping: Vec<f64> = time.iter().map(|t| 200.0 + 0.05 * (t - 60.0)).collect();
         let found = beverage(&Collected::bare(&time, dripping), &BedOptions::default()).unwrap();
-        // 0.05 g/s seen 0.2 s late.
+        // 0.05 g/s with a lag of 0.2 s.
         assert!((found.value - 200.01).abs() < 1e-9, "{found}");
         let zero = 0.01 / 30.0 + 0.000_4 * 60.0 + 0.06 * 0.06;
         // Eight readings a second, both ends of the last three seconds included.

@@ -1,6 +1,8 @@
-//! In: the size of a flat bed, the head over it, and a flow or a permeability. Out: the other, and the times in which it drains.
+//! In: the size of a flat bed, the head over it, and a flow or a permeability. Out: the other, and the times in which
+//! it drains.
 //!
-//! Darcy's law, `Q/A = k g/nu h/L`. It is the law of slow flow: at the flows of a hand-poured brew inertia adds some 3 % to the resistance.
+//! Darcy's law, `Q/A = k g/nu h/L`. It is the law of slow flow: at the flows of a poured brew inertia adds some 3 % to
+//! the resistance.
 
 use crate::error::{Error, Result};
 use crate::math::water::properties::kinematic_viscosity_m2_per_s;
@@ -12,10 +14,11 @@ const G_M_PER_S2: f64 = 9.806_65;
 
 /// A flat bed in a straight wall under a head of water.
 ///
-/// - measures: how easily the bed lets water through, whatever the water's temperature
+/// - measures: the ease of flow through the bed material, independent of the viscosity
 /// - formula: permeability `k = Q nu L/(A g h)`; conductivity `K = k g/nu`; time constant `L/K`
 /// - needs: diameter, depth and head in mm; the flow in mL/s; the water's temperature
-/// - valid when: the bed is full of water, flat, and its wall straight; in a cone the numbers only compare like with like
+/// - valid when: the bed is full of water, flat, and its wall straight; in a cone the numbers compare brews of equal
+///   geometry only
 /// - reference: Darcy's law, with the viscosity of IAPWS SR6-08(2011)
 ///
 /// ```
@@ -32,8 +35,8 @@ pub struct FlatBed {
     pub diameter_mm: f64,
     /// Depth of the bed, mm; above 0, at most 1e4.
     pub depth_mm: f64,
-    /// Height of the water's surface over the foot of the bed, mm; above 0, at most 1e4. For the permeability of a brew: when the mass
-    /// at which its conductance is named stands in the bed.
+    /// Height of the water's surface over the foot of the bed, mm; above 0, at most 1e4. For the permeability of a
+    /// brew: at the standing mass for which its conductance is stated.
     pub head_mm: f64,
 }
 
@@ -53,7 +56,7 @@ impl FlatBed {
         }
     }
 
-    /// Permeability at which that much flows, m2.
+    /// Permeability that gives this flow, m2.
     ///
     /// # Errors
     /// `out_of_range` for a temperature at which water is not liquid, or a size outside its range.
@@ -64,7 +67,7 @@ impl FlatBed {
         Ok(flow_ml_per_s * 1e-6 * nu * self.depth_mm / (area_m2 * G_M_PER_S2 * self.head_mm))
     }
 
-    /// Time constant with which a flow through a bed that stands full in a straight wall decays, s: depth over conductivity.
+    /// Time constant of the flow's decay in a full bed with a straight wall, s: depth over conductivity.
     ///
     /// # Errors
     /// `out_of_range` for a temperature at which water is not liquid, or a size outside its range.
@@ -74,7 +77,7 @@ impl FlatBed {
         Ok(self.depth_mm * 1e-3 / conductivity_m_per_s)
     }
 
-    /// Time until no water stands over the bed any more, s; 0 where the head does not reach over it.
+    /// Time until no water stands over the bed any more, s; 0 if the head does not reach over it.
     ///
     /// # Errors
     /// `out_of_range` for a temperature at which water is not liquid, or a size outside its range.

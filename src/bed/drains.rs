@@ -1,7 +1,7 @@
 //! In: the collected beverage and the pours. Out: the drainage after each pour.
 //!
-//! The one after the last pour is free in all that a law has, and tells the law. The bed is then taken to keep the same and to follow
-//! the same exponent after the other pours; how sure that is goes along as a prior.
+//! All parameters are fitted to the drainage after the last pour, which identifies the law. Retained water and exponent
+//! are assumed equal after the other pours; their covariance enters there as a prior.
 
 use crate::bed::collected::Collected;
 use crate::bed::fit::{Readings, fit};
@@ -12,10 +12,10 @@ use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::segment::pour::Segments;
 use std::ops::Range;
 
-/// Least that has to drain for a law, g; and the fewest readings of it.
+/// Least drained mass for a law, g; and the fewest readings of it.
 const LEAST_G: f64 = 2.0;
 const FEWEST: usize = 12;
-/// An exponent with a larger sd is not known: from 0.2 to 0.8 lies every vessel there is.
+/// Largest sd of an identified exponent: all vessels lie from 0.2 to 0.8.
 const VAGUE: f64 = 0.3;
 
 pub(super) struct Drains {
@@ -42,23 +42,23 @@ impl Drains {
             Err(why) => (Err(why), None),
             Ok(window) => {
                 let from = |p: f64| window.fit(window.all_g, p, Prior::open());
-                // Other starts only where the first leads nowhere.
+                // Other starts are tried only if the first does not converge.
                 let law = from(0.5).filter(|law| law.deviance < 1.5 * law.expected).or_else(|| {
                     let others = [0.2, 0.5, 0.9].into_iter().filter_map(from);
                     others.min_by(|a, b| a.deviance.total_cmp(&b.deviance))
                 });
-                (told(law), window.fit(window.all_g, 1.0, Prior::exponential()))
+                (identified(law), window.fit(window.all_g, 1.0, Prior::exponential()))
             }
         };
         let of = |k: usize| match &law {
-            Err(why) => Err(Undefined::because(format!("the drain law is not known: {}", why.reason))),
+            Err(why) => Err(Undefined::because(format!("the drain law is not identified: {}", why.reason))),
             Ok(law) if k + 1 == pours.len() => Ok(*law),
             Ok(law) => {
                 let later = pours[k + 1..].iter().map(|p| p.mass_g).reduce(Estimate::plus);
                 let window = Window::of(c, &ranges[k], options)?;
-                // Both zeros have wandered on until then.
-                let wandered = 2.0 * c.zero_g * c.zero_g * (law.from_s - window.from_s);
-                let later = later.unwrap_or(Estimate::exact(0.0)).plus(Estimate::new(0.0, wandered.sqrt()));
+                // Both zeros have drifted until then.
+                let drifted = 2.0 * c.zero_g * c.zero_g * (law.from_s - window.from_s);
+                let later = later.unwrap_or(Estimate::exact(0.0)).plus(Estimate::new(0.0, drifted.sqrt()));
                 window.as_law(law, later)
             }
         };
@@ -67,20 +67,17 @@ impl Drains {
     }
 }
 
-fn told(law: Option<Drain>) -> Result<Drain, Undefined> {
-    let law =
-        law.ok_or_else(|| Undefined::because("no drainage explains the beverage after the last pour"))?;
+fn identified(law: Option<Drain>) -> Result<Drain, Undefined> {
+    let law = law.ok_or_else(|| Undefined::because("no drain law fits the beverage after the last pour"))?;
     let sd = law.covariance[EXPONENT][EXPONENT].sqrt();
     if sd > VAGUE {
         let p = law.exponent();
-        return Err(Undefined::because(format!(
-            "the last drawdown does not tell it: the exponent is {p:.1} ± {sd:.1}"
-        )));
+        return Err(Undefined::because(format!("the exponent after the last pour is {p:.1} ± {sd:.1}")));
     }
     Ok(law)
 }
 
-/// Readings while the bed drains, and what the smoother says of their beginning and end.
+/// Readings while the bed drains, and the smoothed values at their start and end.
 struct Window {
     from_s: f64,
     readings: Readings,
@@ -90,7 +87,7 @@ struct Window {
 }
 
 impl Window {
-    /// From where the flow has passed its peak.
+    /// From the peak of the flow.
     fn of(c: &Collected, range: &Range<usize>, options: &BedOptions) -> Result<Self, Undefined> {
         let few =
             || Undefined::because("too little time to drain before the next pour or the end of the log");
@@ -101,13 +98,13 @@ impl Window {
         let slope = |i: usize| c.smooth[i].slope;
         let peak =
             (range.start..on_its_way).max_by(|&a, &b| slope(a).total_cmp(&slope(b))).ok_or_else(few)?;
-        // A flow that keeps up with a steady pour has no peak, but an edge.
+        // A flow equal to that of a steady pour has an edge instead of a peak.
         let high = slope(peak) - 2.0 * c.smooth[peak].slope_var.sqrt();
         let from = (peak..on_its_way).rev().find(|&i| slope(i) >= high).unwrap_or(peak);
         let (from_s, lag_s) = (c.time_s[from], c.lag_s.value);
         let mut readings =
             Readings { noise_sd_g: c.noise_sd_g, lag_s, zero_g: c.zero_g, ..Readings::default() };
-        // What a reading still shows of the time before is of no drainage.
+        // Readings that the lag mixes with the time before are not of the drainage.
         for i in c.used(from..range.end).filter(|&i| c.time_s[i] - OLDEST * lag_s >= from_s) {
             readings.time_s.push(c.time_s[i]);
             readings.mass_g.push(c.reading_g[i]);
@@ -118,7 +115,9 @@ impl Window {
         let (from_g, all_g) = (c.smooth[from].level, c.smooth[range.end - 1].level);
         if all_g - from_g < LEAST_G {
             let drained = (all_g - from_g).max(0.0);
-            return Err(Undefined::because(format!("only {drained:.1} g drained with no water on its way")));
+            return Err(Undefined::because(format!(
+                "only {drained:.1} g drained after the water had passed the bed"
+            )));
         }
         Ok(Self { from_s, readings, flow_g_per_s: slope(from), from_g, all_g })
     }
@@ -129,15 +128,15 @@ impl Window {
         fit(&self.readings, self.from_s, [all_g, standing_g.ln(), rate.ln(), exponent], prior)
     }
 
-    /// The drainage by the law of the last one, from which `later_g` of water were missing.
+    /// The drainage by the law of the last one; `later_g` of water was poured after it.
     fn as_law(&self, law: &Drain, later_g: Estimate) -> Result<Drain, Undefined> {
         let prior = Prior::as_law(law, later_g);
         let (all_g, standing_g) = (prior.mean[ALL], prior.mean[ALL] - self.from_g);
         if standing_g < LEAST_G {
-            return Err(Undefined::because("no more stood in the bed than it keeps"));
+            return Err(Undefined::because("the bed held no drainable water"));
         }
         self.fit(all_g, law.exponent(), prior)
-            .ok_or_else(|| Undefined::because("no drainage explains the beverage after this pour"))
+            .ok_or_else(|| Undefined::because("no drain law fits the beverage after this pour"))
     }
 }
 
@@ -146,7 +145,7 @@ impl Prior {
         Self::exponent(1.0, 1e-4)
     }
 
-    /// All that is collected in the end and the exponent, as a law has them, `later_g` of water less.
+    /// Final beverage and exponent of a law, for `later_g` less water.
     fn as_law(law: &Drain, later_g: Estimate) -> Self {
         let c = &law.covariance;
         let (aa, ap, pp) = (c[ALL][ALL] + later_g.sd * later_g.sd, c[ALL][EXPONENT], c[EXPONENT][EXPONENT]);
@@ -161,7 +160,7 @@ impl Prior {
     }
 }
 
-/// Flow that a drainage would give with that mass standing in the bed, g/s, with its gradient.
+/// Flow of a drainage with that mass standing in the bed, g/s, with its gradient.
 pub(super) fn flow_at(drain: &Drain, standing_g: f64) -> (f64, Vector) {
     let [_, ln_v, ln_k, p] = drain.parameters;
     let beyond = standing_g.ln() - ln_v;
@@ -169,13 +168,13 @@ pub(super) fn flow_at(drain: &Drain, standing_g: f64) -> (f64, Vector) {
     (flow, [0.0, flow * (1.0 - p), flow, flow * beyond])
 }
 
-/// A function of a drainage, given as its value and gradient, with its sd.
+/// Estimate of a function of a drainage from its value and gradient.
 pub(super) fn estimate(drain: &Drain, (value, gradient): (f64, Vector)) -> Maybe {
     let sd = drain.variance(&gradient).sqrt();
     if value.is_finite() && sd.is_finite() {
         return Ok(Estimate::new(value, sd));
     }
-    Err(Undefined::because("the drainage does not fix it"))
+    Err(Undefined::because("the drainage does not identify it"))
 }
 
 #[cfg(test)]
@@ -183,7 +182,7 @@ mod tests {
     use super::*;
     use crate::model::trend::Smoothed;
 
-    /// Beverage that runs ever more slowly from `all_g` less than it ends with, so many readings of it.
+    /// Readings of a beverage whose flow decays, from `all_g` below its final mass.
     fn window(n: usize, drained_g: f64) -> Result<Window, Undefined> {
         let time: Vec<f64> = (0..200).map(|i| 0.1 * f64::from(i)).collect();
         let mut c = Collected::bare(&time, vec![100.0; 200]);
@@ -198,9 +197,8 @@ mod tests {
     }
 
     #[test]
-    fn a_drainage_needs_twelve_readings_that_show_nothing_of_before_and_two_grams() {
-        // A lag of 0.2 s shows what is 3.414 times as old: the first reading free of what was before is that of
-        // 0.7 s.
+    fn a_drainage_needs_twelve_readings_free_of_the_time_before_and_two_grams() {
+        // A lag of 0.2 s reaches back 3.414 times as far: the first reading free of the time before is that of 0.7 s.
         assert!(window(18, 10.0).is_err());
         let found = window(19, 10.0).unwrap();
         assert_eq!(
@@ -209,7 +207,7 @@ mod tests {
         );
         assert_eq!(found.flow_g_per_s, 5.0);
         let few = window(60, 1.9).err().unwrap();
-        assert_eq!(few.reason, "only 1.9 g drained with no water on its way");
+        assert_eq!(few.reason, "only 1.9 g drained after the water had passed the bed");
         assert!(window(60, 2.1).is_ok());
     }
 
@@ -228,20 +226,20 @@ mod tests {
             deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
-            spread: 1.0,
+            inflation: 1.0,
         }
     }
 
     #[test]
-    fn an_exponent_is_told_up_to_an_sd_of_three_tenths() {
-        assert!(told(Some(drain(0.29))).is_ok());
-        let why = told(Some(drain(0.31))).unwrap_err().reason;
+    fn an_exponent_is_identified_up_to_an_sd_of_three_tenths() {
+        assert!(identified(Some(drain(0.29))).is_ok());
+        let why = identified(Some(drain(0.31))).unwrap_err().reason;
         assert!(why.contains("0.5 ± 0.3"), "{why}");
-        assert!(told(None).is_err());
+        assert!(identified(None).is_err());
     }
 
     #[test]
-    fn as_a_law_the_prior_is_the_inverse_of_what_is_known_with_the_later_water_in_it() {
+    fn the_prior_of_a_law_is_the_inverse_covariance_with_the_later_water_in_it() {
         let prior = Prior::as_law(&drain(0.1), Estimate::new(30.0, 0.3));
         assert_eq!((prior.mean[ALL], prior.mean[EXPONENT]), (90.0, 0.5));
         // Variances 0.04 + 0.09 and 0.01, covariance 0.01: the product of both matrices is one.
@@ -259,15 +257,15 @@ mod tests {
         let (flow, gradient) = flow_at(&drain, 50.0);
         // Q0 = exp(4 - 2), V0 = exp(4): Q0 (50/V0)^0.5.
         assert!((flow - 2_f64.exp() * (50.0 / 4_f64.exp()).sqrt()).abs() < 1e-12);
-        for k in 0..N {
+        for (k, slope) in gradient.iter().enumerate() {
             let moved = |by: f64| {
                 let mut moved = drain;
                 moved.parameters[k] += by;
                 flow_at(&moved, 50.0).0
             };
-            assert!(((moved(1e-6) - moved(-1e-6)) / 2e-6 - gradient[k]).abs() < 1e-6, "{k}");
+            assert!(((moved(1e-6) - moved(-1e-6)) / 2e-6 - slope).abs() < 1e-6, "{k}");
         }
-        // The sd: only the exponent is known badly, and flow moves with it by flow times ln(50/V0).
+        // Only the exponent is uncertain; the derivative of the flow in it is flow times ln(50/V0).
         let found = estimate(&drain, (flow, gradient)).unwrap();
         assert!((found.sd - 0.1 * (flow * (50_f64.ln() - 4.0)).abs()).abs() < 1e-12, "{found}");
     }

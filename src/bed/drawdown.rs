@@ -6,14 +6,14 @@ use crate::bed::options::BedOptions;
 use crate::estimate::{Estimate, Maybe, Undefined};
 use std::ops::Range;
 
-/// A law that leaves more than twice the scale's own noise, this squared, does not speak for the end of the flow.
+/// A law whose residuals exceed twice the scale's noise (this is its square) does not give the end of the flow.
 const FITS: f64 = 4.0;
 
 /// End of the drawdown after a pour, s.
 ///
-/// - measures: when the bed has given what it gives
-/// - formula: the instant from which the beverage's flow stays under `drip_g_per_s` (0.1 g/s): that of the fitted drainage where it
-///   leaves no more than twice the scale's noise, else the last at which the smoothed flow passes it
+/// - measures: when the beverage stops
+/// - formula: the instant from which the beverage's flow stays under `drip_g_per_s` (0.1 g/s): that of the fitted
+///   drainage if its residuals are at most twice the scale's noise, else the last crossing of the smoothed flow
 /// - needs: the beverage channel, and the end of the pour
 /// - minimum samples: 12 while it drains for the fitted drainage
 /// - valid when: the flow ends before the next pour and before the log; else undefined
@@ -26,7 +26,7 @@ pub(super) fn drawdown_end(
 ) -> Maybe {
     let flows = |i: &usize| c.calm[*i].slope >= options.drip_g_per_s;
     let Some(end) = range.end.checked_sub(1).filter(|_| !range.is_empty()) else {
-        return Err(Undefined::because("the next pour begins where this one ends"));
+        return Err(Undefined::because("the next pour begins when this one ends"));
     };
     let cut = |flow: f64| {
         let what = if range.end == c.time_s.len() { "the log ends" } else { "the next pour begins" };
@@ -35,7 +35,7 @@ pub(super) fn drawdown_end(
     if let Some(drain) = drain.filter(|d| d.deviance <= FITS * d.expected)
         && let Some((at_s, gradient)) = drain.under_s(options.drip_g_per_s)
     {
-        // A law that is not quite the bed's is off by a mass, and the last of it runs at that flow.
+        // The error of an approximate law is a mass, and its last part runs at that flow.
         let off_s = drain.beyond_noise() * c.noise_sd_g / options.drip_g_per_s;
         let sd = drain.variance(&gradient).sqrt().hypot(c.lag_s.sd).hypot(off_s);
         return match at_s <= c.time_s[end] {
@@ -72,11 +72,11 @@ mod tests {
     }
 
     #[test]
-    fn without_a_law_the_end_is_where_the_smoothed_flow_passes_the_drip_for_the_last_time() {
+    fn without_a_law_the_end_is_the_last_crossing_of_the_smoothed_flow() {
         let found = end(&[3.0, 1.0, 0.2, 0.05, 0.0, 0.0], 0..6).unwrap();
         // From 0.2 to 0.05 g/s within an eighth of a second: two thirds of the way to 0.1 g/s.
         assert!((found.value - (0.25 + 0.125 * 2.0 / 3.0)).abs() < 1e-12, "{found}");
-        // The flow's sd of 0.02 g/s over a fall of 1.2 g/s2, the smoother's blur of 0.5 s, and a lag known to 0.05
+        // The flow's sd of 0.02 g/s over a fall of 1.2 g/s2, the smoother's blur of 0.5 s, and a lag with an sd of 0.05
         // s.
         let by_hand = (0.02_f64 / 1.2).hypot(0.5).hypot(0.05);
         assert!((found.sd - by_hand).abs() < 1e-12, "{found}, not {by_hand}");
@@ -90,7 +90,7 @@ mod tests {
         let still = [3.0, 1.0, 0.7, 0.6, 0.5, 0.4];
         assert_eq!(why(&still, 0..6), "the log ends before: the beverage still runs at 0.4 g/s");
         assert_eq!(why(&still, 0..4), "the next pour begins before: the beverage still runs at 0.6 g/s");
-        assert_eq!(why(&still, 2..2), "the next pour begins where this one ends");
+        assert_eq!(why(&still, 2..2), "the next pour begins when this one ends");
         assert_eq!(why(&[0.05; 6], 0..6), "no beverage ran at 0.1 g/s or more after this pour");
     }
 }

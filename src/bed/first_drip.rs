@@ -5,31 +5,32 @@ use crate::bed::lag::AGES;
 use crate::bed::options::BedOptions;
 use crate::estimate::{Estimate, Maybe, Undefined};
 
-/// Two flows with less than this between them are one, s.
+/// Two flows with a shorter gap than this are one, s.
 const PAUSE_S: f64 = 1.0;
-/// How far before and behind the instant at which there is beverage for sure is looked at, s, and the further beverage up to which a
-/// beginning looks like a power of time, g.
+/// Window before and after the instant at which beverage is certain, s, and the further beverage up to which an onset
+/// follows a power of time, g.
 const BEFORE_S: f64 = 8.0;
 const BEHIND_S: f64 = 1.5;
 const BEHIND_G: f64 = 3.0;
-/// Grids of the instants that are tried: a first over all of them, a second around the best of the first, s.
+/// Grids of the instants that are tried, s: a coarse one over all, a fine one around the best.
 const COARSE_S: f64 = 0.1;
 const GRID_S: f64 = 0.02;
 const AROUND_S: f64 = 1.0;
-/// Powers of time that are tried: from a flow that is there at once to one that grows evenly, so many in equal steps.
+/// Powers of time that are tried, in equal steps: from a flow that is constant at once to one that grows linearly.
 const POWERS: usize = 6;
 const POWER_STEP: f64 = 0.2;
 
 /// First drip, s.
 ///
-/// - measures: when the beverage begins to run for good
-/// - formula: first instant of the first flow above `drip_g_per_s` (0.1 g/s) that brings at least `drip_g` (1 g) before it stops. The
-///   beverage before it is level, after it `a (t - t0)^q`; mean and sd of `t0` over all instants and powers from 1 to 2, each weighted by
-///   the likelihood of its best level and `a`
+/// - measures: when the beverage begins to run
+/// - formula: first instant of the first flow above `drip_g_per_s` (0.1 g/s) that brings at least `drip_g` (1 g) before
+///   it stops. The beverage is constant before it and `a (t - t0)^q` after it; mean and sd of `t0` over all instants
+///   and powers from 1 to 2, each weighted by the likelihood of its best level and `a`
 /// - needs: the beverage channel
 /// - minimum samples: 8 in the eight seconds around it
 /// - valid when: the log holds a stretch without beverage before it
-/// - reference: profile likelihood; a bed that fills evenly gives `q = 1 + p` with the exponent `p` of its drain law
+/// - reference: profile likelihood; a bed that fills at a constant rate gives `q = 1 + p` with the exponent `p` of its
+///   drain law
 pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
     let Some((first, sure)) = first_flow(c, options) else {
         let (flow, mass) = (options.drip_g_per_s, options.drip_g);
@@ -41,7 +42,7 @@ pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
     let behind = (sure..c.at(sure_s + BEHIND_S)).take_while(|&i| c.smooth[i].level < end_g).last();
     let used: Vec<usize> = c.used(c.at(sure_s - BEFORE_S)..behind.unwrap_or(sure) + 1).collect();
     if first == 0 || used.len() < 8 || used[3] > sure {
-        return Err(Undefined::because("the beverage already runs where the log begins"));
+        return Err(Undefined::because("the beverage already runs when the log begins"));
     }
     let time: Vec<f64> = used.iter().map(|&i| c.time_s[i]).collect();
     let reading: Vec<f64> = used.iter().map(|&i| c.reading_g[i]).collect();
@@ -62,7 +63,8 @@ pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
         sum / weight
     };
     let mean = mean_of(&|t| t);
-    // The rounding of the readout hides in the interval between two stamps what the likelihood takes for known.
+    // The likelihood ignores the rounding of the readout, which leaves the onset uncertain by an interval between
+    // stamps.
     let interval_s = (time[time.len() - 1] - time[0]) / (time.len() - 1) as f64;
     let var = mean_of(&|t| (t - mean).powi(2)) + interval_s.max(GRID_S).powi(2) / 12.0;
     if !(mean.is_finite() && var.is_finite()) {
@@ -71,7 +73,7 @@ pub(super) fn first_drip(c: &Collected, options: &BedOptions) -> Maybe {
     Ok(Estimate::new(mean, var.sqrt().hypot(c.lag_s.sd)))
 }
 
-/// First index of the first flow that brings enough, and the index at which it has.
+/// First index of the first flow that brings enough beverage, and the index at which it has brought it.
 fn first_flow(c: &Collected, options: &BedOptions) -> Option<(usize, usize)> {
     let least_g = options.drip_g.max(3.0 * c.noise_sd_g);
     let mut flow: Option<(usize, usize)> = None;
@@ -88,7 +90,8 @@ fn first_flow(c: &Collected, options: &BedOptions) -> Option<(usize, usize)> {
     None
 }
 
-/// Sums of squares that, through the scale's lag, a level before an instant and each power of time after it leave, both at their best.
+/// Residual sums of squares of the best level before an instant and the best multiple of each power of time after it,
+/// both passed through the scale's lag.
 fn residuals(time: &[f64], reading: &[f64], lag_s: f64, at_s: f64) -> [f64; POWERS] {
     let n = time.len() as f64;
     let mean_y = reading.iter().sum::<f64>() / n;
@@ -111,7 +114,7 @@ fn residuals(time: &[f64], reading: &[f64], lag_s: f64, at_s: f64) -> [f64; POWE
             *sums = [sums[0] + u, sums[1] + u * u, sums[2] + u * y];
         }
     }
-    // The readings are taken about their mean, so only one of the two means is left to take out.
+    // The readings are centred, so only the regressor's mean remains to be subtracted.
     sums.map(|[u, uu, uy]| yy - uy * uy / (uu - u * u / n))
 }
 
@@ -123,7 +126,7 @@ mod tests {
 
     #[test]
     fn the_sd_of_the_first_drip_is_that_of_its_errors() {
-        // Nothing until t0, and then 1.5 g/s at once or growing evenly to it, through a lag of 0.2 s that is known.
+        // No flow until t0, then 1.5 g/s at once or after a linear rise, through a known lag of 0.2 s.
         let time: Vec<f64> = (0..300).map(|i| 0.1 * f64::from(i)).collect();
         let (mut square, mut mean, n) = (0.0, 0.0, 60);
         for seed in 0..n {
@@ -148,7 +151,7 @@ mod tests {
             let z = (found.value - t0) / found.sd;
             (square, mean) = (square + z * z / n as f64, mean + z / n as f64);
         }
-        // Two powers of time by turns, as the prior has them; the mean square of 60 is known to 0.18.
+        // Two powers of time by turns, as in the prior; the sd of a mean square of 60 values is 0.18.
         println!("{square}");
         assert!((0.6..1.5).contains(&square), "{square}");
         assert!(mean.abs() < 0.5, "{mean}");

@@ -1,14 +1,14 @@
-//! In: readings of the beverage while nothing is poured. Out: the drainage that explains them best, with its covariance.
+//! In: readings of the beverage while nothing is poured. Out: the fitted drainage with its covariance.
 //!
-//! Method: least squares by Levenberg and Marquardt on the readings as the scale's lag shows them, with what is known beforehand as a
-//! normal prior. The covariance is wider where the residuals are larger than the noise or hang together, and knows that the zero wanders.
+//! Method: least squares by Levenberg and Marquardt on the lagged readings, with a normal prior. The covariance is
+//! inflated if the residuals exceed the noise or are autocorrelated, and includes the random walk of the zero.
 
 use crate::bed::law::{ALL, Drain, EXPONENT, Matrix, N, Prior, Vector, dot, times};
 use crate::math::solve::{cholesky, inverse, solve};
 
-/// Bounds of the exponent: 0 is a flow that does not depend on what stands in the bed.
+/// Bounds of the exponent: 0 is a flow that does not depend on the standing water.
 const BOUNDS: (f64, f64) = (0.0, 2.0);
-/// Residuals are taken to be related within this time, s.
+/// Residuals are taken to be correlated within this time, s.
 const RELATED_S: f64 = 1.0;
 
 /// Readings while the bed drains.
@@ -18,11 +18,11 @@ pub(super) struct Readings {
     pub mass_g: Vec<f64>,
     pub noise_sd_g: f64,
     pub lag_s: f64,
-    /// Wander of the zero, g per root s.
+    /// Random walk of the zero, g per root s.
     pub zero_g: f64,
 }
 
-/// Fits a drainage from a start of the parameters; none where the readings and the prior do not fix it.
+/// Fits a drainage from a start of the parameters; none if the readings and the prior do not identify it.
 pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Option<Drain> {
     let to_s = *x.time_s.last()?;
     let degrees = x.time_s.len() as f64 - N as f64;
@@ -34,10 +34,10 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
         prior,
         deviance: 0.0,
         degrees,
-        // A walk about its own mean has a sixth of the variance that it gathers from end to end.
+        // A random walk about its own mean has a sixth of its variance from end to end.
         expected: degrees
             * (1.0 + x.zero_g * x.zero_g * (to_s - from_s) / (6.0 * x.noise_sd_g * x.noise_sd_g)),
-        spread: 1.0,
+        inflation: 1.0,
     };
     let mut best = Normal::at(&drain, x);
     let mut damp = 1e-3;
@@ -45,7 +45,7 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
         let mut trial = drain;
         let step = best.step(damp)?;
         trial.parameters[ALL] += step[ALL];
-        // A step of a logarithm by more than 1 leaves the region in which the slope says anything.
+        // A step of a logarithm by more than 1 leaves the region in which the linearisation holds.
         (1..N).for_each(|k| trial.parameters[k] += step[k].clamp(-1.0, 1.0));
         trial.parameters[EXPONENT] = trial.parameters[EXPONENT].clamp(BOUNDS.0, BOUNDS.1);
         let found = Normal::at(&trial, x);
@@ -65,18 +65,19 @@ pub(super) fn fit(x: &Readings, from_s: f64, start: Vector, prior: Prior) -> Opt
     let mut a = best.packed(0.0);
     let solvable = degrees > 0.0 && best.total.is_finite() && cholesky(&mut a, N);
     drain.deviance = best.deviance;
-    drain.spread = best.spread(degrees);
+    drain.inflation = best.inflation(degrees);
     let inverse = inverse(&a, N);
     let row = |i: usize| -> Vector { std::array::from_fn(|j| inverse[i * N + j]) };
     let zero = disturbance(&drain, x);
     drain.covariance = std::array::from_fn(|i| {
         let moved = times(&zero, &row(i));
-        std::array::from_fn(|j| row(i)[j] * drain.spread + dot(&moved, &row(j)))
+        std::array::from_fn(|j| row(i)[j] * drain.inflation + dot(&moved, &row(j)))
     });
     solvable.then_some(drain)
 }
 
-/// Covariance of the right side of the normal equations that a wandering zero adds: an increment of the zero moves all later readings.
+/// Covariance that the random walk of the zero adds to the right side of the normal equations: an increment moves all
+/// later readings.
 fn disturbance(drain: &Drain, x: &Readings) -> Matrix {
     let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
     let (mut later, mut sum) = ([0.0; N], [[0.0; N]; N]);
@@ -94,49 +95,50 @@ fn disturbance(drain: &Drain, x: &Readings) -> Matrix {
 /// Normal equations at one point.
 struct Normal {
     a: Matrix,
-    pull: Vector,
-    /// Of the readings alone, and with what the prior adds.
+    gradient: Vector,
+    /// Of the readings alone, and with the prior.
     deviance: f64,
     total: f64,
-    /// Sum over blocks of related residuals of their squared sum over its variance, and the number of blocks.
-    related: (f64, f64),
+    /// Sum over blocks of correlated residuals of their squared sum over its variance, and the number of blocks.
+    correlated: (f64, f64),
 }
 
 impl Normal {
     fn at(drain: &Drain, x: &Readings) -> Self {
         let weight = 1.0 / (x.noise_sd_g * x.noise_sd_g);
-        let mut n = Self { a: [[0.0; N]; N], pull: [0.0; N], deviance: 0.0, total: 0.0, related: (0.0, 0.0) };
+        let mut n =
+            Self { a: [[0.0; N]; N], gradient: [0.0; N], deviance: 0.0, total: 0.0, correlated: (0.0, 0.0) };
         let (mut block, mut sum, mut count) = (0.0, 0.0, 0.0);
         for (&t, &y) in x.time_s.iter().zip(&x.mass_g) {
             let (value, by) = drain.reading(t, x.lag_s);
             let off = y - value;
             n.deviance += off * off * weight;
             for i in 0..N {
-                n.pull[i] += by[i] * off * weight;
+                n.gradient[i] += by[i] * off * weight;
                 for j in 0..N {
                     n.a[i][j] += by[i] * by[j] * weight;
                 }
             }
             let this = ((t - drain.from_s) / RELATED_S).floor();
             if this != block && count > 0.0 {
-                n.related = (n.related.0 + sum * sum * weight / count, n.related.1 + 1.0);
+                n.correlated = (n.correlated.0 + sum * sum * weight / count, n.correlated.1 + 1.0);
                 (sum, count) = (0.0, 0.0);
             }
             (block, sum, count) = (this, sum + off, count + 1.0);
         }
         let off: Vector = std::array::from_fn(|k| drain.prior.mean[k] - drain.parameters[k]);
-        let pull = times(&drain.prior.information, &off);
-        n.total = n.deviance + dot(&off, &pull);
-        n.pull.iter_mut().zip(pull).for_each(|(n, p)| *n += p);
+        let gradient = times(&drain.prior.information, &off);
+        n.total = n.deviance + dot(&off, &gradient);
+        n.gradient.iter_mut().zip(gradient).for_each(|(n, p)| *n += p);
         n.a.iter_mut().flatten().zip(drain.prior.information.iter().flatten()).for_each(|(n, p)| *n += p);
         n
     }
 
-    /// The larger of what single residuals and what related ones say; noise alone gives 1.
-    fn spread(&self, degrees: f64) -> f64 {
-        let (sum, blocks) = self.related;
-        let related = if blocks >= 8.0 { sum / (blocks - N as f64) } else { 1.0 };
-        (self.deviance / degrees.max(1.0)).max(related).max(1.0)
+    /// The larger of the inflations by single and by correlated residuals; noise alone gives 1.
+    fn inflation(&self, degrees: f64) -> f64 {
+        let (sum, blocks) = self.correlated;
+        let correlated = if blocks >= 8.0 { sum / (blocks - N as f64) } else { 1.0 };
+        (self.deviance / degrees.max(1.0)).max(correlated).max(1.0)
     }
 
     fn packed(&self, damp: f64) -> Vec<f64> {
@@ -149,7 +151,7 @@ impl Normal {
         if !cholesky(&mut a, N) {
             return None;
         }
-        let mut step = self.pull;
+        let mut step = self.gradient;
         solve(&a, N, &mut step);
         Some(step)
     }
@@ -173,11 +175,11 @@ mod tests {
             deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
-            spread: 1.0,
+            inflation: 1.0,
         }
     }
 
-    /// Thirty seconds at ten readings a second, noise 0.1 g, a zero that walks.
+    /// Thirty seconds at ten readings per second, noise 0.1 g, a random walk of the zero.
     fn readings(zero_g: f64, seed: u64) -> Readings {
         let mut random = Random::new(seed);
         let time_s: Vec<f64> = (0..300).map(|i| 41.0 + 0.1 * f64::from(i)).collect();
@@ -191,7 +193,7 @@ mod tests {
     }
 
     #[test]
-    fn the_covariance_is_that_of_the_errors_with_and_without_a_zero_that_walks() {
+    fn the_covariance_is_that_of_the_errors_with_and_without_a_walk_of_the_zero() {
         for zero_g in [0.0, 0.03] {
             let (mut square, mut deviance, n) = ([0.0; N], 0.0, 60);
             for seed in 0..n {
@@ -202,17 +204,16 @@ mod tests {
                 }
                 deviance += found.deviance / found.expected / n as f64;
             }
-            // The mean square of 60 is known to 0.18; what residuals are wider than the noise widens the sd a
-            // little more.
+            // The sd of a mean square of 60 values is 0.18; inflation by chance widens the sd a little more.
             assert!(square.iter().all(|s| (0.35..1.5).contains(s)), "{zero_g}: {square:?}");
-            // Of a walk four parameters take more than its mean alone.
+            // Four parameters absorb more of a walk than its mean alone.
             let least = if zero_g > 0.0 { 0.5 } else { 0.9 };
             assert!((least..1.1).contains(&deviance), "{zero_g}: {deviance}");
         }
     }
 
     #[test]
-    fn what_a_walk_of_the_zero_adds_to_the_misfit_is_a_sixth_of_its_variance_from_end_to_end() {
+    fn a_walk_of_the_zero_adds_a_sixth_of_its_end_to_end_variance_to_the_deviance() {
         let found = fit(&readings(0.03, 1), 40.0, TRUE, Prior::open()).unwrap();
         assert_eq!(found.degrees, 296.0);
         // From 40 to 70.9 s: 0.0009 x 30.9/(6 x 0.01).
@@ -220,9 +221,10 @@ mod tests {
     }
 
     #[test]
-    fn residuals_that_hang_together_widen_the_sd_and_few_blocks_do_not() {
-        let of = |deviance: f64, related: (f64, f64)| {
-            Normal { a: [[0.0; N]; N], pull: [0.0; N], deviance, total: deviance, related }.spread(100.0)
+    fn correlated_residuals_widen_the_sd_and_few_blocks_do_not() {
+        let of = |deviance: f64, correlated: (f64, f64)| {
+            Normal { a: [[0.0; N]; N], gradient: [0.0; N], deviance, total: deviance, correlated }
+                .inflation(100.0)
         };
         // 24 over 10 blocks less four parameters; 250 over 100 degrees.
         assert_eq!(of(100.0, (24.0, 10.0)), 4.0);
@@ -240,8 +242,8 @@ mod tests {
         let x = Readings { time_s, mass_g, noise_sd_g: 0.1, lag_s: 0.2, zero_g: 0.0 };
         let normal = Normal::at(&drain(), &x);
         // Three blocks, of which the last is not closed.
-        assert_eq!(normal.related.1, 2.0);
-        assert!((normal.related.0 - 2.0 * 10.0).abs() < 1e-6, "{}", normal.related.0);
+        assert_eq!(normal.correlated.1, 2.0);
+        assert!((normal.correlated.0 - 2.0 * 10.0).abs() < 1e-6, "{}", normal.correlated.0);
         assert!((normal.deviance - 15.0 * (9.0 + 1.0)).abs() < 1e-6, "{}", normal.deviance);
         // A prior of 0.8 +- 0.1 for an exponent of 0.5 adds (0.3/0.1)^2 to the total and 100 to its information.
         let known = Drain { prior: Prior::exponent(0.8, 0.1), ..drain() };
@@ -249,6 +251,6 @@ mod tests {
         let without = Normal::at(&Drain { prior: Prior::exponent(0.5, 1e9), ..drain() }, &x);
         assert!((with.total - without.total - 9.0).abs() < 1e-6);
         assert!((with.a[EXPONENT][EXPONENT] - without.a[EXPONENT][EXPONENT] - 100.0).abs() < 1e-6);
-        assert!((with.pull[EXPONENT] - without.pull[EXPONENT] - 30.0).abs() < 1e-6);
+        assert!((with.gradient[EXPONENT] - without.gradient[EXPONENT] - 30.0).abs() < 1e-6);
     }
 }

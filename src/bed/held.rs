@@ -1,4 +1,4 @@
-//! In: the water that `flow` finds and the collected beverage. Out: what the bed holds, over time and at one instant.
+//! In: the water by `flow` and the collected beverage. Out: the holdup of the bed, over time and at one instant.
 
 use crate::bed::collected::Collected;
 use crate::bed::result::BedCurve;
@@ -10,18 +10,18 @@ use crate::segment::flow::Flow;
 pub(super) fn no_pour(trace: &Trace) -> Undefined {
     Undefined::because(match &trace.water {
         None => "the water was not weighed",
-        Some(_) => "no pour was found in the water channel",
+        Some(_) => "no pour was detected in the water channel",
     })
 }
 
 /// Water held, beverage and its flow on the trace's stamps.
 ///
-/// - measures: what lies between the two scales, in the bed or on its way to the server
-/// - formula: water poured less beverage collected, both with the lag of their scale taken out
+/// - measures: the holdup: water between the two scales, in the bed or on its way to the server
+/// - formula: water poured less beverage collected, both corrected for the lag of their scale
 /// - needs: both weights for the water held; the beverage alone for its flow
 /// - minimum samples: none
-/// - valid when: both scales stamp by one clock. The beverage's scale is taken to have the lag of the water's, unless `beverage_lag_s`
-///   says otherwise; a lag that is off by 0.1 s moves the water held by 0.1 s of the beverage's flow
+/// - valid when: both scales stamp by one clock. The beverage's scale is assumed to have the lag of the water's, unless
+///   `beverage_lag_s` is given; an error of 0.1 s in the lag changes the holdup by 0.1 s of the beverage's flow
 /// - reference: mass balance; `collected.rs` for the smoother
 pub(super) fn curve(trace: &Trace, flow: Option<&Flow>, c: &Collected) -> BedCurve {
     let n = trace.time_s.len();
@@ -49,7 +49,7 @@ pub(super) fn curve(trace: &Trace, flow: Option<&Flow>, c: &Collected) -> BedCur
     out
 }
 
-/// Water and beverage when a pour starts: water as it was at the last stamp before, beverage between the stamps.
+/// Water and beverage when a pour starts: water at the last stamp before it, beverage interpolated between the stamps.
 fn at(
     trace: &Trace,
     flow: Option<&Flow>,
@@ -62,7 +62,7 @@ fn at(
     })?;
     let k = c.at(t_s).max(1);
     let (Some(a), Some(b)) = (c.smooth.get(k - 1), c.smooth.get(k)) else {
-        return Err(Undefined::because("the beverage was no longer weighed"));
+        return Err(Undefined::because("the log of the beverage ends before"));
     };
     let (from_s, to_s) = (c.time_s[k - 1], c.time_s[k]);
     let share = ((t_s - from_s) / (to_s - from_s).max(1e-9)).clamp(0.0, 1.0);
@@ -76,7 +76,7 @@ pub(super) fn held_at(trace: &Trace, flow: Option<&Flow>, c: &Collected, t_s: f6
     at(trace, flow, c, t_s).map(|(water, beverage)| water.minus(beverage))
 }
 
-/// Share of the water poured so far that has been collected.
+/// Fraction of the water poured so far that has been collected.
 ///
 /// - measures: how far the bed had drained when the next pour came
 /// - formula: beverage over water, both at the start of the pour
@@ -135,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_held_is_water_less_beverage_at_the_same_stamp() {
+    fn the_holdup_is_water_less_beverage_at_the_same_stamp() {
         let curve = found(|trace, flow, c| curve(trace, Some(flow), c));
         assert!(curve.held_g[1].is_nan() && curve.beverage_g[1].is_nan(), "before the brew");
         // Stamp 6 is the fifth of the brew: 60 g of water +- 0.6, 16 g of beverage +- 0.2.
@@ -147,7 +147,7 @@ mod tests {
     }
 
     #[test]
-    fn at_a_pour_the_water_is_that_of_the_stamp_before_and_the_beverage_that_between() {
+    fn at_a_pour_the_water_is_of_the_stamp_before_and_the_beverage_interpolated() {
         let (held, share) = found(|trace, flow, c| {
             (
                 held_at(trace, Some(flow), c, 0.78125).unwrap(),

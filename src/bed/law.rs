@@ -1,20 +1,21 @@
-//! In: the parameters of a drainage. Out: what is collected and when it stops, with the derivatives.
+//! In: the parameters of a drainage. Out: the collected beverage and the instant at which it stops, with their
+//! derivatives.
 //!
-//! A vessel with `V = b h^m` that lets `Q = c h^n` through gives `Q ~ V^p` with `p = n/m`. From `V0` at the rate `k = Q0/V0` it holds
-//! `V = V0 (1 - (1-p) k t)^(1/(1-p))` and is empty after `m/(m-n) V0/Q0`; with `p = 1` it is an exponential (closed forms; Torricelli for
-//! `n = 1/2`, Darcy for `n = 1`).
+//! A vessel with `V = b h^m` and an outflow of `Q = c h^n` gives `Q ~ V^p` with `p = n/m`. From `V0` at the rate `k =
+//! Q0/V0`, `V = V0 (1 - (1-p) k t)^(1/(1-p))` and is empty after `m/(m-n) V0/Q0`; with `p = 1` it is an exponential
+//! (closed forms; Torricelli for `n = 1/2`, Darcy for `n = 1`).
 
 use crate::bed::lag::AGES;
 
-/// Number of parameters, in this order: what is collected once all has drained, g; logarithm of what stands in the bed at first, g;
-/// logarithm of the rate, 1/s; exponent.
+/// Number of parameters, in this order: beverage once all has drained, g; logarithm of the standing water at the first
+/// instant, g; logarithm of the rate, 1/s; exponent.
 pub(super) const N: usize = 4;
 pub(super) const ALL: usize = 0;
 pub(super) const EXPONENT: usize = 3;
 pub(super) type Vector = [f64; N];
 pub(super) type Matrix = [Vector; N];
 
-/// What is known of the parameters before the readings are looked at.
+/// Prior of the parameters.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Prior {
     pub mean: Vector,
@@ -22,12 +23,12 @@ pub(super) struct Prior {
 }
 
 impl Prior {
-    /// As good as nothing: the exponent is 0.5, give or take 1, so that a log that does not tell of it still has a solution.
+    /// Weakly informative: the exponent is 0.5 with an sd of 1, so that a log that does not identify it has a solution.
     pub(super) fn open() -> Self {
         Self::exponent(0.5, 1.0)
     }
 
-    /// Only the exponent is known.
+    /// Informative about the exponent only.
     pub(super) fn exponent(mean: f64, sd: f64) -> Self {
         let mut information = [[0.0; N]; N];
         information[EXPONENT][EXPONENT] = 1.0 / (sd * sd);
@@ -35,7 +36,7 @@ impl Prior {
     }
 }
 
-/// A drainage as fitted.
+/// A fitted drainage.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Drain {
     pub from_s: f64,
@@ -43,12 +44,13 @@ pub(super) struct Drain {
     pub parameters: Vector,
     pub covariance: Matrix,
     pub prior: Prior,
-    /// Sum of squared residuals over the noise's variance, the degrees of freedom, and what the misfit is of noise and a wandering zero.
+    /// Sum of squared residuals over the noise's variance, the degrees of freedom, and the deviance that noise and the
+    /// random walk of the zero explain.
     pub deviance: f64,
     pub degrees: f64,
     pub expected: f64,
-    /// By how much the covariance was widened because the residuals are larger than the noise, or hang together.
-    pub spread: f64,
+    /// Inflation of the covariance, for residuals that exceed the noise or are autocorrelated.
+    pub inflation: f64,
 }
 
 impl Drain {
@@ -56,7 +58,7 @@ impl Drain {
         self.parameters[EXPONENT]
     }
 
-    /// What stands in the bed at the first instant, g.
+    /// Drainable water in the bed at the first instant, g.
     pub(super) fn standing_g(&self) -> f64 {
         self.parameters[1].exp()
     }
@@ -71,7 +73,7 @@ impl Drain {
         dot(gradient, &times(&self.covariance, gradient)).max(0.0)
     }
 
-    /// Root mean square of what the residuals are surely more than noise, over the noise.
+    /// Root mean square of the residuals in excess of the noise, over the noise.
     pub(super) fn beyond_noise(&self) -> f64 {
         let by_chance = 3.0 * (2.0 / self.degrees).sqrt();
         (self.deviance / self.expected - 1.0 - by_chance).max(0.0).sqrt()
@@ -85,7 +87,7 @@ impl Drain {
         if x <= -1.0 {
             return (all, [1.0, 0.0, 0.0, 0.0]);
         }
-        // V = V0 exp(u); near the exponential, and near the first instant, the quotients lose their digits.
+        // V = V0 exp(u); near the exponential, and near the first instant, the quotients cancel.
         let (u, by_e) = if x.abs() < 1e-4 {
             (-kt * (1.0 - x / 2.0 + x * x / 3.0), (-0.5 + 2.0 * x / 3.0) * kt * kt)
         } else {
@@ -95,14 +97,14 @@ impl Drain {
         (all - v, [1.0, -v, v * kt / (1.0 + x), v * by_e])
     }
 
-    /// What a scale with that lag shows at an instant, g, and its derivatives.
+    /// Reading of a scale with that lag at an instant, g, and its derivatives.
     pub(super) fn reading(&self, t_s: f64, lag_s: f64) -> (f64, Vector) {
         let [young, old] = AGES.map(|(age, weight)| (weight, self.collected(t_s - age * lag_s)));
         let both = |a: f64, b: f64| young.0 * a + old.0 * b;
         (both(young.1.0, old.1.0), std::array::from_fn(|k| both(young.1.1[k], old.1.1[k])))
     }
 
-    /// Instant at which the flow passes under `flow_g_per_s`, and its gradient; none where it is under it from the start.
+    /// Instant at which the flow falls below `flow_g_per_s`, and its gradient; none if it is below from the start.
     pub(super) fn under_s(&self, flow_g_per_s: f64) -> Option<(f64, Vector)> {
         self.graded(|[_, ln_v, ln_k, p]| {
             let down = flow_g_per_s.ln() - ln_v - ln_k;
@@ -113,7 +115,7 @@ impl Drain {
         })
     }
 
-    /// A function of the parameters with its gradient by differences.
+    /// A function of the parameters with its gradient by finite differences.
     pub(super) fn graded(&self, of: impl Fn(Vector) -> Option<f64>) -> Option<(f64, Vector)> {
         const STEP: f64 = 1e-5;
         let value = of(self.parameters)?;
@@ -157,12 +159,12 @@ mod tests {
             deviance: 0.0,
             degrees: 1.0,
             expected: 1.0,
-            spread: 1.0,
+            inflation: 1.0,
         }
     }
 
     #[test]
-    fn a_cone_holds_and_stops_as_its_closed_form_says() {
+    fn a_cone_drains_and_stops_as_its_closed_form() {
         // te = 3/2 V0/Q0 = 13.09 s, V = V0 (1 - t/te)^1.5, Q = Q0 (1 - t/te)^0.5 (closed forms, by hand).
         let (cone, te) = (drain(1.0 / 3.0), 1.5 * 43.63 / 5.0);
         for t in [0.0_f64, 3.0, 9.0, 13.0, 20.0] {
@@ -179,7 +181,7 @@ mod tests {
         for t in [0.001, 4.0, 30.0] {
             let expected = 40.0 - 43.63 * (-5.0_f64 / 43.63 * t).exp();
             for off in [0.0, 1e-8, -1e-8, 1e-5_f64] {
-                // To first order V moves by V (k t)^2/2 with the exponent: under 12 g for one of it.
+                // To first order the derivative of V in the exponent is V (k t)^2/2: under 12 g.
                 let found = drain(1.0 + off).collected(1.0 + t).0;
                 assert!((found - expected).abs() < 12.0 * off.abs() + 1e-9, "{off} at {t}");
             }

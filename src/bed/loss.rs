@@ -1,4 +1,4 @@
-//! In: both weights while nothing is added to them. Out: what they lost, and the most that evaporation can have taken.
+//! In: both weights while nothing is added to them. Out: their loss, and the upper bound of evaporation.
 
 use crate::bed::collected::Collected;
 use crate::bed::options::BedOptions;
@@ -7,14 +7,16 @@ use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::water::properties::evaporation_share_per_k;
 use crate::segment::pour::Segments;
 
-/// Readings that make a level, s; and how long after a pour its scale is calm, s.
+/// Span of the readings of a level, s; and time after a pour until its scale has settled, s.
 const LEVEL_S: f64 = 3.0;
 const CALM_AFTER_S: f64 = 2.0;
 
 /// Mass lost, g.
 ///
-/// - measures: by how much the readings fell while nothing was taken away: vapour, a spill, a moved vessel, or a zero that drifts
-/// - formula: what the water's scale fell from the last pour to the end, plus what the beverage's fell from its highest level to the end
+/// - measures: the fall of the readings while nothing was removed: vapour, a spill, a moved vessel, or drift of the
+///   zero
+/// - formula: fall of the water's reading from the last pour to the end, plus fall of the beverage's from its highest
+///   level to the end
 /// - needs: either weight
 /// - minimum samples: 3 in each level
 /// - valid when: the log goes on for some seconds after the last pour
@@ -40,7 +42,7 @@ pub(super) fn loss(trace: &Trace, segments: &Segments, c: Option<&Collected>) ->
     }
 }
 
-/// Mean of the used readings between two instants, with a sd that a rounded reading allows.
+/// Mean of the used readings between two instants; its sd is at least the rounding error.
 fn level(trace: &Trace, channel: &ChannelTrace, from_s: f64, to_s: f64) -> Option<Estimate> {
     let inside = |i: &usize| channel.flag[*i] == Flag::Used && (from_s..=to_s).contains(&trace.time_s[*i]);
     let readings: Vec<f64> = (0..trace.time_s.len()).filter(inside).map(|i| channel.mass_g[i]).collect();
@@ -49,17 +51,17 @@ fn level(trace: &Trace, channel: &ChannelTrace, from_s: f64, to_s: f64) -> Optio
     (readings.len() >= 3).then(|| Estimate::new(readings.iter().sum::<f64>() / n, sd))
 }
 
-/// The most that evaporation can have taken, g.
+/// Upper bound of the evaporated mass, g.
 ///
-/// - measures: a bound: all heat that the liquid gave was taken up by vapour
-/// - formula: water poured, times `cp/hfg` (0.185 % a kelvin at 93 C), times `cooling_k`
-/// - needs: the water poured, or the beverage where it was not weighed; the option `cooling_k`
+/// - measures: an upper bound: all heat lost by the liquid goes into vapour
+/// - formula: water poured, times `cp/hfg` (0.185 % per kelvin at 93 C), times `cooling_k`
+/// - needs: the water poured, or the beverage if the water was not weighed; the option `cooling_k`
 /// - minimum samples: none
 /// - valid when: the liquid cooled by no more than that
 /// - reference: heat balance with IAPWS SR6-08(2011) and SR1-86(1992)
 pub(super) fn most_vapour(water_g: &Maybe, beverage_g: &Maybe, trace: &Trace, options: &BedOptions) -> Maybe {
     let mass_g = water_g.clone().or_else(|_| beverage_g.clone())?;
-    // The share grows with the temperature, so that where none is known the highest is on the safe side.
+    // The share grows with the temperature: if none is given, the highest keeps it an upper bound.
     let share = evaporation_share_per_k(trace.meta.water_c.unwrap_or(100.0));
     share.map(|s| mass_g.scaled(s * options.cooling_k)).map_err(|e| Undefined::because(e.to_string()))
 }
@@ -71,7 +73,7 @@ mod tests {
     use crate::model::trend::Smoothed;
     use crate::segment::pour::{LagSource, Pour};
 
-    /// A minute at eight readings a second with a pour that ends at 20 s.
+    /// A minute at eight readings per second with a pour that ends at 20 s.
     fn brew(reading: impl Fn(f64) -> f64) -> (Trace, Segments) {
         let time_s: Vec<f64> = (0..=480).map(|i| 0.125 * f64::from(i)).collect();
         let at = Estimate::exact;
@@ -161,11 +163,11 @@ mod tests {
     }
 
     #[test]
-    fn a_level_of_a_coarse_readout_is_known_to_a_part_of_its_step() {
+    fn the_sd_of_a_level_of_a_coarse_readout_is_a_part_of_its_step() {
         let (mut trace, _) = brew(|_| 5.0);
         let level_sd = |trace: &Trace| level(trace, trace.water.as_ref().unwrap(), 10.0, 13.0).unwrap().sd;
         near(level_sd(&trace), 0.02);
-        // A quarter of a step either way, even: 1/sqrt(48) of it.
+        // Uniform within a quarter of a step to either side: 1/sqrt(48) of it.
         trace.water.as_mut().unwrap().step_g = 1.0;
         near(level_sd(&trace), 1.0 / 48.0_f64.sqrt());
         assert!(level(&trace, trace.water.as_ref().unwrap(), 10.0, 10.2).is_none(), "two readings");
@@ -173,19 +175,19 @@ mod tests {
     }
 
     #[test]
-    fn vapour_is_at_most_its_share_for_each_kelvin_and_without_a_temperature_that_of_boiling_water() {
+    fn vapour_is_at_most_its_share_per_kelvin_and_without_a_temperature_that_of_boiling_water() {
         let (mut trace, _) = brew(|_| 0.0);
         let of = |trace: &Trace, water: Maybe, beverage: Maybe| {
             most_vapour(&water, &beverage, trace, &BedOptions::default())
         };
         let none = || Err(Undefined::because("not weighed"));
-        // 15 K, as the options have it.
+        // 15 K, the default.
         let boiling = 15.0 * evaporation_share_per_k(100.0).unwrap();
         near(of(&trace, Ok(Estimate::exact(200.0)), none()).unwrap().value, 200.0 * boiling);
         near(of(&trace, none(), Ok(Estimate::exact(150.0))).unwrap().value, 150.0 * boiling);
         assert!(of(&trace, none(), none()).is_err());
         trace.meta.water_c = Some(93.0);
-        // 0.185 % a kelvin at 93 C, IAPWS SR6-08(2011) and SR1-86(1992).
+        // 0.185 % per kelvin at 93 C, IAPWS SR6-08(2011) and SR1-86(1992).
         let found = of(&trace, Ok(Estimate::exact(200.0)), none()).unwrap().value;
         assert!((found - 200.0 * 15.0 * 0.001_85).abs() < 0.01, "{found}");
     }

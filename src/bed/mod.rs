@@ -1,9 +1,9 @@
-//! In: a [`Trace`], its [`Segments`] and its [`Flow`]. Out: a [`Bed`]: what the bed held, kept and let
-//! through, from the two weights together.
+//! In: a [`Trace`], its [`Segments`] and its [`Flow`]. Out: a [`Bed`]: holdup, retained water and drainage, from both
+//! weights.
 //!
-//! Water comes from `flow`, beverage from a smoother of its own; both have the scale's lag taken out, so that their difference is what
-//! lies between the two scales at one instant. After each pour the bed drains by a power of what stands in it. What it keeps is
-//! that of the mass balance of [`extraction`](crate::extraction()).
+//! Water comes from `flow`, beverage from a smoother of its own. Both are corrected for the scale's lag: their
+//! difference is the water between the two scales at one instant. After each pour the drain flow is a power of the
+//! standing water. The retained water is that of the mass balance of [`extraction`](crate::extraction()).
 
 pub(crate) mod balance;
 pub(crate) mod collected;

@@ -16,23 +16,23 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct BedOptions {
-    /// The beverage has stopped when its flow stays under this, g/s; above 0, at most 2.
+    /// The beverage has stopped when its flow stays below this, g/s; above 0, at most 2.
     pub drip_g_per_s: f64,
     /// The first drip belongs to a flow that brings at least this before it stops, g; 0 to 100.
     pub drip_g: f64,
-    /// Water has reached the server, or stands in the bed, within this time, s; 0 to 60.
+    /// Transit time of water through the bed, s; 0 to 60.
     pub transit_s: f64,
-    /// Mass that stands in the bed at which conductance is named, g; above 0, at most 1e4.
+    /// Standing water for which the conductance is stated, g; above 0, at most 1e4.
     pub standing_g: f64,
     /// Time constant of the lag of the beverage's scale, s; 0 to 5. Absent: that of the water's scale.
     pub beverage_lag_s: Option<f64>,
-    /// How wide the vessel gets with height, the `m` of `V = b h^m`: 1 for a straight wall, 3 for a cone; above 0, at most 10.
+    /// Exponent `m` of the vessel's volume, `V = b h^m`: 1 for a straight wall, 3 for a cone; above 0, at most 10.
     pub vessel_exponent: Option<f64>,
-    /// Temperature in the bed while it drains after each pour, C, one a pour; 0 to 100. Empty: all alike.
+    /// Temperature in the bed while it drains after each pour, C, one per pour; 0 to 100. Empty: all equal.
     pub pour_c: Vec<f64>,
     /// Size of the bed and the head over it, for its permeability.
     pub flat_bed: Option<FlatBed>,
-    /// By how much the liquid may have cooled during the log, K; 0 to 100. It bounds what evaporation can take.
+    /// Largest cooling of the liquid during the log, K; 0 to 100. It bounds the evaporated mass.
     pub cooling_k: f64,
 }
 
@@ -85,7 +85,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_option_is_held_to_the_range_that_it_states() {
+    fn each_option_is_checked_against_its_stated_range() {
         let default = BedOptions::default;
         let ok = |options: BedOptions| options.check().is_ok();
         let with = |set: fn(&mut BedOptions, f64), values: [f64; 4]| {

@@ -1,4 +1,4 @@
-//! What a bed held, kept and let through.
+//! Holdup, retained water and drainage of a bed.
 
 use crate::estimate::Estimate;
 use crate::rows::rows;
@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 const DRAINED: &str = "from the fitted drainage, or the smoothed flow";
 
 rows! { $
-/// What the bed held, kept and let through in one brew.
+/// Holdup, retained water and drainage of the bed in one brew.
 ///
 /// ```
 /// use pourline::{Bed, BedCurve, Brew, DrainLaw, Options, PourDrain, Recipe, analyze, simulate};
@@ -26,7 +26,7 @@ rows! { $
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Bed {
-    /// Water held, beverage and its flow over time: a `BedCurve`.
+    /// Holdup, beverage and its flow over time: a `BedCurve`.
     pub curve: Result<BedCurve, Undefined>,
     /// Water poured in all, g.
     pub water_g: Maybe,
@@ -46,25 +46,25 @@ pub struct Bed {
     pub drawdown_s: Maybe,
     /// Water less beverage at the end, per gram of dose, g/g.
     pub retention_g_per_g: Maybe,
-    /// Water alone that the bed kept, per gram of dose, g/g.
+    /// Water that the bed retained, without dissolved coffee, per gram of dose, g/g.
     ///
     /// As in [`Extraction`](crate::Extraction): retention plus the measured extracted mass, less the stated vapour.
     pub retained_water_g_per_g: Maybe {
         formula: "(W - B (1 - T))/D",
-        valid: "as retention_g_per_g; vapour counts as kept unless it is stated",
+        valid: "as retention_g_per_g; vapour counts as retained unless it is stated",
         reference: "mass balance of water",
     },
     /// How the bed drains after the last pour: a `DrainLaw`.
     pub law: Result<DrainLaw, Undefined>,
-    /// What the readings lost while nothing was taken away, g.
+    /// Mass lost while nothing was removed from the scales, g.
     pub loss_g: Maybe {
         formula: "fall of the readings at rest",
         valid: "both weights were logged",
         reference: "mass balance",
     },
-    /// The most that evaporation can have taken, g.
+    /// Upper bound of the evaporated mass, g.
     ///
-    /// More is a spill or a moved vessel.
+    /// A larger loss is a spill or a moved vessel.
     pub most_vapour_g: Maybe {
         formula: "heat capacity over heat of vaporisation times cooling",
         valid: "the water's temperature is given",
@@ -72,16 +72,16 @@ pub struct Bed {
     },
     /// One row per pour, in their order.
     pub pours: Vec<PourDrain>,
-    /// What to know before these numbers are trusted, in sentences.
+    /// Warnings on these numbers, each a sentence without its full stop.
     pub warnings: Vec<String>,
 }
 }
 
 rows! { $
-/// What the bed held over time; each array has the trace's length, NaN where nothing is claimed.
+/// Holdup of the bed over time; each array has the trace's length, NaN if nothing is estimated.
 ///
-/// Nothing is claimed before the brew, and after the last reading of the beverage that is used. The scale's lag is taken out of both
-/// weights.
+/// Nothing is estimated before the brew, or after the last used reading of the beverage. Both weights are corrected for
+/// the scale's lag.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BedCurve {
     /// Stamps in s.
@@ -112,12 +112,12 @@ pub struct BedCurve {
 rows! { $
 /// The law by which the bed drains, `Q = Q0 (V/V0)^p`, from the drawdown after the last pour.
 ///
-/// `V` is what stands in the bed beyond what it keeps.
+/// `V` is the drainable water in the bed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DrainLaw {
-    /// The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential.
+    /// The exponent `p`: 1/3 for Darcy flow in a cone, 1/2 for a hole under a straight wall, 1 for an exponential.
     ///
-    /// `p = n/m`, of no unit; 1 is a straight wall that drains in proportion to its head.
+    /// `p = n/m`, dimensionless; 1 is Darcy flow in a straight wall.
     pub exponent: Estimate,
     /// The exponent `n` of the head: `p m`, if `vessel_exponent` gives `m`.
     pub head_exponent: Maybe,
@@ -125,7 +125,7 @@ pub struct DrainLaw {
     pub start_s: f64,
     /// Last instant of the readings that it was fitted to, s.
     pub end_s: f64,
-    /// What stood in the bed at the first instant, g, beyond what it keeps.
+    /// Drainable water in the bed at the first instant, g.
     pub standing_g: Estimate,
     /// Flow at the first instant, g/s.
     pub flow_g_per_s: Estimate,
@@ -135,30 +135,30 @@ pub struct DrainLaw {
     pub empty_after_s: Maybe,
     /// Beverage once all has drained, g.
     pub beverage_g: Estimate,
-    /// Root mean square of what the law leaves of the readings, g.
+    /// Root mean square of the residuals of the law, g.
     pub residual_g: f64,
     /// `residual_g` over the noise of a reading: 1 is a perfect fit.
     pub residual_over_noise: f64,
     /// `residual_g` for the best exponential.
     pub exponential_residual_g: f64,
-    /// How surely an exponential is worse, in sd; above 3 it is rejected.
+    /// Evidence against an exponential, in sd; above 3 it is rejected.
     ///
-    /// The root of what it adds to the misfit.
+    /// The root of its increase in deviance.
     pub exponential_rejected_sd: f64,
 }
 }
 
 rows! { $
-/// What the bed did before and after one pour.
+/// The bed before and after one pour.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PourDrain {
-    /// Water held when the pour starts, g.
+    /// Holdup when the pour starts, g.
     pub holdup_at_start_g: Maybe {
-        formula: "water poured less beverage collected, by then",
+        formula: "water poured less beverage collected, when the pour starts",
         valid: "both scales stamp by one clock",
         reference: "mass balance",
     },
-    /// Share of the water poured before that had been collected when the pour starts, 0 to 1.
+    /// Fraction of the water poured before that is collected when the pour starts, 0 to 1.
     pub drained_fraction_before: Maybe {
         formula: "beverage / water, when the pour starts",
         valid: "a pour came before",
@@ -176,11 +176,11 @@ pub struct PourDrain {
     /// Flow through the bed with 50 g standing in it (`standing_g` of the options), g/s.
     pub conductance_g_per_s: Maybe {
         formula: "Q0 (50 g/V0)^p by the fitted drain law",
-        valid: "the bed keeps as much after this pour as in the end",
+        valid: "the bed retains as much after this pour as at the end",
     },
-    /// Conductance over that after the pour before, at one viscosity.
+    /// Conductance over that after the previous pour, at one viscosity.
     ///
-    /// The last pour before that has any; 1: the bed has not changed.
+    /// That of the last earlier pour with a conductance; 1: the bed has not changed.
     pub conductance_ratio: Maybe {
         formula: "c nu(t)/(c' nu(t'))",
         valid: "grounds swell: less flow is no proof of clogging",

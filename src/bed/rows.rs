@@ -1,4 +1,4 @@
-//! In: the drainages. Out: a [`PourDrain`] a pour, and the [`DrainLaw`].
+//! In: the drainages. Out: one [`PourDrain`] per pour, and the [`DrainLaw`].
 
 use crate::bed::collected::Collected;
 use crate::bed::drains::Drains;
@@ -11,7 +11,7 @@ use crate::estimate::{Estimate, Undefined};
 use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
 
-/// What the bed did around the pour of that place.
+/// The bed before and after pour `k`.
 pub(super) fn row(
     k: usize,
     trace: &Trace,
@@ -42,7 +42,7 @@ pub(super) fn row(
     }
 }
 
-/// A drainage as a law for the eye, beside the exponential.
+/// A drainage as a [`DrainLaw`], compared with the exponential.
 pub(super) fn drain_law(
     drain: &Drain,
     exponential: Option<&Drain>,
@@ -58,8 +58,8 @@ pub(super) fn drain_law(
         None => Err(Undefined::because("vessel_exponent was not given")),
     };
     let empty = drain.graded(|[_, _, ln_k, p]| (p < 1.0).then(|| (-ln_k).exp() / (1.0 - p)));
-    let never = || Undefined::because("with an exponent of 1 or more the bed is never quite empty");
-    let worse = exponential.map_or(f64::NAN, |e| (e.deviance - drain.deviance).max(0.0) / drain.spread);
+    let never = || Undefined::because("with an exponent of 1 or more the bed never empties");
+    let worse = exponential.map_or(f64::NAN, |e| (e.deviance - drain.deviance).max(0.0) / drain.inflation);
     Ok(DrainLaw {
         exponent,
         head_exponent,

@@ -1,4 +1,4 @@
-//! The stage: what the bed held, kept and let through.
+//! The stage: holdup, retained water and drainage of the bed.
 
 use crate::bed::collected::Collected;
 use crate::bed::drains::Drains;
@@ -13,9 +13,10 @@ use crate::extraction::retained::Retained;
 use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
 
-/// What the bed held, kept and let through. Never fails: what cannot be had says why. Without the beverage channel nothing can be had,
-/// without the water channel (`flow` is then none) what the beverage alone tells. Retention and retained water follow the options of the
-/// mass balance, `balance`: the same as those of [`extraction`](crate::extraction()) give the same numbers.
+/// Holdup, retained water and drainage of the bed. Never fails: an undefined number states its reason. Without the
+/// beverage channel all are undefined; without the water channel (`flow` is then none) those that need water are.
+/// Retention and retained water follow the options of the mass balance, `balance`: with those of
+/// [`extraction`](crate::extraction()) the numbers are equal.
 ///
 /// ```
 /// use pourline::{BedOptions, ConditionOptions, ExtractionOptions, Recipe, SegmentOptions};
@@ -71,13 +72,13 @@ pub fn bed(
         warnings: Vec::new(),
     };
     bed.warnings = warnings::warnings(&bed, Some(c), segments, options);
-    // The curve is as long as the log: of a long one nothing is kept beside it that it does not need.
+    // The curve is as long as the log: free the other smoother before it is built.
     collected.calm = Vec::new();
     bed.curve = Ok(held::curve(trace, flow, &collected));
     bed
 }
 
-/// A bed of which the beverage says nothing.
+/// A bed without usable beverage readings.
 fn without(
     none: Undefined,
     trace: &Trace,

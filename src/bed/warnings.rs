@@ -1,11 +1,11 @@
-//! In: a [`Bed`]. Out: what to know before its numbers are trusted, in sentences.
+//! In: a [`Bed`]. Out: warnings, each a sentence without its full stop.
 
 use crate::bed::collected::Collected;
 use crate::bed::options::BedOptions;
 use crate::bed::result::Bed;
 use crate::segment::pour::Segments;
 
-/// Sentences on a bed.
+/// Warnings on a bed.
 pub(super) fn warnings(
     bed: &Bed,
     c: Option<&Collected>,
@@ -15,26 +15,25 @@ pub(super) fn warnings(
     let mut warnings = Vec::new();
     let end = c.and_then(|c| c.calm.last()).map_or(0.0, |s| s.slope);
     if end >= options.drip_g_per_s {
+        let end_s = c.and_then(|c| c.time_s.last()).copied().unwrap_or_default();
         let to_come = match (&bed.law, &bed.beverage_g) {
             (Ok(law), Ok(now)) if law.beverage_g.value > now.value => {
-                let more = law.beverage_g.value - now.value;
-                format!(
-                    "; by its drain law {:.1} ± {:.1} g were still to come",
-                    more,
-                    law.beverage_g.sd.hypot(now.sd)
-                )
+                let more_g = law.beverage_g.value - now.value;
+                format!(", {:.1} ± {:.1} g more is predicted", more_g, law.beverage_g.sd.hypot(now.sd))
             }
             _ => String::new(),
         };
         warnings.push(format!(
-            "still dripping: {end:.1} g/s of beverage where the log ends, so beverage, retention and yield are those of that instant{to_come}"
+            "still dripping at {end:.1} g/s when the log ends ({end_s:.1} s): beverage, retention and yield are \
+             not final{to_come}; log until the drips stop"
         ));
     } else if let (Some(&end_s), Some(pour)) = (c.and_then(|c| c.time_s.last()), segments.pours.last())
         && end_s < pour.end_s.value + options.transit_s
     {
-        // A scale with a lag shows nothing yet of what has just begun to run.
+        // A scale with a lag does not yet show a flow that has just begun.
         warnings.push(format!(
-            "the log ends {:.1} s after the last pour, with water on its way through the bed: beverage, retention and yield are those of that instant, and what has just begun to run may not show yet",
+            "the log ends {:.1} s after the last pour, while water still passes the bed: beverage, retention and \
+             yield are not final; log until the drips stop",
             (end_s - pour.end_s.value).max(0.0)
         ));
     }
@@ -42,8 +41,9 @@ pub(super) fn warnings(
         && law.residual_over_noise > 2.0
     {
         warnings.push(format!(
-            "the drain law leaves {:.1} times the scale's noise: this bed follows another one, or the server was touched",
-            law.residual_over_noise
+            "the drain law fits the drawdown from {:.1} to {:.1} s poorly: residuals are {:.1} times the scale's \
+             noise. Exponent and conductance are unreliable; check whether the server was touched",
+            law.start_s, law.end_s, law.residual_over_noise
         ));
     }
     let closed = |(k, ratio): (usize, &crate::bed::result::PourDrain)| {
@@ -53,12 +53,12 @@ pub(super) fn warnings(
     let slower: Vec<String> = bed.pours.iter().enumerate().filter_map(closed).collect();
     if !slower.is_empty() {
         let cooled = if options.pour_c.is_empty() {
-            "; nor is the temperature in the bed known (pour_c), and water of 60 C runs 1.5 times slower than at 93 C"
+            ". The ratio assumes one temperature; state pour_c to correct for cooling"
         } else {
             ""
         };
         warnings.push(format!(
-            "the bed let less through after pour {} than before: no proof of clogging, since grounds swell, most of it within half a minute of getting wet{cooled}",
+            "conductance fell after pour {}: this is no proof of clogging, since grounds swell{cooled}",
             slower.join(", ")
         ));
     }
@@ -66,7 +66,8 @@ pub(super) fn warnings(
         && loss.value - 2.0 * loss.sd > most.value
     {
         warnings.push(format!(
-            "{:.1} g went missing, and evaporation can have taken {:.1} g at most: a spill, a moved vessel, or a zero that drifts",
+            "{:.1} g went missing, but evaporation explains at most {:.1} g: masses may be wrong by the difference. \
+             Check for a spill, a moved vessel or a drifting zero",
             loss.value, most.value
         ));
     }

@@ -29,7 +29,7 @@ use crate::segment::stage::segment;
 /// ```
 ///
 /// # Errors
-/// `out_of_range` for an option outside its range, and whatever `condition` cannot work with.
+/// `out_of_range` for an option outside its range, and the errors of `condition`.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
     let trace = conditioned(log, options)?;
     let segments = segment(&trace, &options.segment)?;
@@ -37,9 +37,9 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
     brew(log, options, trace, segments, flow, None)
 }
 
-/// Analyses one log with pours that somebody set by hand. Their instants are taken as they are, with the sd that the
-/// labels state; the fit of the flow stays as it was found, and masses, metrics and bed follow the labels. A brew
-/// whose labels are its own pours is the same brew.
+/// Analyses one log with pours that somebody set by hand. Their instants have the sd of the labels. The fit of the flow
+/// does not change; masses, metrics and bed follow the labels. If the labels are the brew's own pours, the result is
+/// unchanged.
 ///
 /// ```
 /// use pourline::{Labels, Options, Recipe, analyze, analyze_labelled, simulate};
@@ -74,7 +74,7 @@ fn conditioned(log: &Log, options: &Options) -> Result<Trace> {
     condition(log, &options.condition)
 }
 
-/// What follows once the pours are known.
+/// The stages after the pours.
 fn brew(
     log: &Log,
     options: &Options,

@@ -1,4 +1,4 @@
-//! In: the pours that were found, and labels. Out: the pours by the labels, and what they changed. The fit stays as it is.
+//! In: the detected pours, and labels. Out: the pours by the labels, and their changes. The fit does not change.
 
 use crate::brew::labels::{EdgesByHand, Labelled, LabelledPour, Labels, refused};
 use crate::brew::result::Brew;
@@ -15,11 +15,11 @@ use crate::segment::observations::used;
 use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{Pour, Segments};
 
-/// An edge as near to a found one as this is that one, s.
+/// An edge within this of a detected one is that one, s.
 const SAME_S: f64 = 1e-3;
 
 impl Labels {
-    /// The pours of a brew as they are: what a correction begins with.
+    /// The pours of a brew as labels, the start of a correction.
     #[must_use]
     pub fn of(brew: &Brew) -> Self {
         Self::of_pours(&brew.segments.pours, brew.labelled.as_ref())
@@ -45,30 +45,30 @@ pub(super) fn relabel(
             (None, Some(samples), Some(fit)) => edges.pour(samples, fit, found, flow, options),
             _ => None,
         };
-        let unseen = || {
-            let rule = "no reading of the water tells of that pour";
+        let no_reading = || {
+            let rule = "there is no reading of the water in that pour";
             refused("start_s", label.start_s, rule.into(), row)
         };
-        pours.push(pour.ok_or_else(unseen)?);
+        pours.push(pour.ok_or_else(no_reading)?);
         rows.push(EdgesByHand {
             start: edges.start.is_err(),
             end: edges.end.is_err(),
             added: edges.over.is_empty(),
         });
     }
-    let left_out = |p: &&Pour| !labels.pours.iter().any(|label| label.meets(p));
-    let removed = found.pours.iter().filter(left_out).count();
+    let unlabelled = |p: &&Pour| !labels.pours.iter().any(|label| label.meets(p));
+    let removed = found.pours.iter().filter(unlabelled).count();
     let mut labelled = Labelled { labels: labels.clone(), pours: rows, removed, warnings: Vec::new() };
     let segments = Segments { rests: rests(&pours), pours, ..found.clone() };
     labelled.warnings = crate::brew::label_warnings::warnings(&labelled, found, &segments);
     Ok((segments, labelled))
 }
 
-/// The edges of one label: each is that of the found pour of that place, or set by hand.
+/// The edges of one label: each is that of a detected pour, or set by hand.
 struct Edges {
     start: std::result::Result<usize, Estimate>,
     end: std::result::Result<usize, Estimate>,
-    /// Places of the found pours that share time with it.
+    /// Places of the detected pours that overlap it.
     over: Vec<usize>,
 }
 
@@ -82,12 +82,12 @@ impl Edges {
         Self { start: near(label.start_s, |p| p.start_s), end: near(label.end_s, |p| p.end_s), over }
     }
 
-    /// The found pour whose edges both are.
+    /// The detected pour with both edges.
     fn whole(&self) -> Option<usize> {
         self.start.ok().filter(|k| self.end == Ok(*k))
     }
 
-    /// Whether what was set by hand lies in the brew.
+    /// Refuses an edge set by hand outside the brew.
     fn check(&self, trace: &Trace, row: usize) -> Result<()> {
         let (from_s, to_s) = (trace.brew_start_s, trace.time_s.last().copied().unwrap_or(trace.brew_start_s));
         for (name, edge) in [("start_s", &self.start), ("end_s", &self.end)] {
@@ -111,7 +111,7 @@ impl Edges {
     ) -> Option<Pour> {
         let start_s = self.start.map_or_else(|by_hand| by_hand, |k| found.pours[k].start_s);
         let end_s = self.end.map_or_else(|by_hand| by_hand, |k| found.pours[k].end_s);
-        // What is meant by a found edge is that edge, wherever it truly was.
+        // A detected edge stands for itself, without the error of its instant.
         let meant = |edge: &std::result::Result<usize, Estimate>, at: Estimate| match edge {
             Ok(_) => Estimate::exact(at.value),
             Err(by_hand) => *by_hand,
@@ -134,7 +134,7 @@ impl Edges {
     }
 }
 
-/// Where the smoothed flow passes half of its median between two instants.
+/// Instants at which the smoothed flow crosses half of its median between two instants.
 struct Half<'a> {
     flow: &'a Flow,
     start_s: Estimate,
@@ -172,23 +172,23 @@ impl<'a> Half<'a> {
         }
     }
 
-    /// Where the flow passes the level between two stamps.
+    /// The instant at which the flow crosses the level between two stamps.
     fn between(&self, i: usize, j: usize) -> Estimate {
         let Flow { time_s, flow_g_per_s, flow_sd_g_per_s, .. } = self.flow;
         let (step_s, rise) = (time_s[j] - time_s[i], flow_g_per_s[j] - flow_g_per_s[i]);
         let share = (self.level_g_per_s - flow_g_per_s[i]) / rise;
         let by_flow = flow_sd_g_per_s[i].max(flow_sd_g_per_s[j]) * step_s / rise.abs();
-        // No later than the pour is long.
+        // At most the duration of the pour.
         let widest_s = self.end_s.value - self.start_s.value;
         let sd = by_flow.hypot(step_s / 12.0_f64.sqrt()).min(widest_s);
         Estimate::new(time_s[i] + share * step_s, sd)
     }
 }
 
-/// What stands in the way of labels before anything is worked out.
+/// Refuses labels for a log without the water channel.
 pub(super) fn needs_water(trace: &Trace) -> Result<()> {
     if trace.water.is_some() {
         return Ok(());
     }
-    Err(Error::Column { message: "labels are of pours, and this log has no water channel".into() })
+    Err(Error::Column { message: "labels are of pours, but this log has no water channel".into() })
 }

@@ -8,7 +8,7 @@ use crate::segment::pour::Pour;
 use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
-/// One pour as somebody set it.
+/// One pour set by hand.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LabelledPour {
@@ -57,7 +57,7 @@ pub struct Labels {
 }
 
 impl LabelledPour {
-    /// Whether it shares any time with a pour.
+    /// Whether it overlaps a pour.
     pub(super) fn meets(&self, pour: &Pour) -> bool {
         self.start_s < pour.end_s.value && pour.start_s.value < self.end_s
     }
@@ -68,7 +68,7 @@ fn usual_sd_s() -> f64 {
 }
 
 impl Labels {
-    /// Labels with the usual sd, if they are sound.
+    /// Labels with the default sd, if they are valid.
     ///
     /// # Errors
     /// As [`Labels::check`].
@@ -119,25 +119,25 @@ impl Labels {
         Ok(())
     }
 
-    /// Whether they are of that log, as far as they say of which they are.
+    /// Whether they are of that log, if they state one.
     pub(super) fn are_of(&self, log: &Log) -> Result<()> {
         let Some(stated) = &self.log_digest else { return Ok(()) };
         let found = log.digest();
         if *stated == found {
             return Ok(());
         }
-        let message = format!("they are of a log with the digest {stated}, and this one has {found}");
+        let message = format!("the labels are of a log with the digest {stated}, this one has {found}");
         Err(Error::Argument { name: "labels".into(), message })
     }
 
     /// As JSON.
     #[must_use]
     pub fn to_json(&self) -> String {
-        // Plain numbers and texts always have a JSON.
+        // Plain numbers and texts always serialise.
         serde_json::to_string_pretty(self).unwrap_or_default()
     }
 
-    /// From such a text.
+    /// From that JSON.
     ///
     /// # Errors
     /// `format` for a text that is not JSON or a key that does not exist or is missing; else as [`Labels::check`].
@@ -153,14 +153,14 @@ pub(super) fn refused(edge: &str, value: f64, rule: String, row: usize) -> Error
     Error::OutOfRange { name: format!("labels.{edge}"), value, rule, row }
 }
 
-/// What was set by hand in one pour.
+/// The edges of one pour that were set by hand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct EdgesByHand {
     /// Whether its start was set by hand.
     pub start: bool,
     /// Whether its end was.
     pub end: bool,
-    /// Whether no pour that was found shares any time with it.
+    /// Whether it overlaps no detected pour.
     pub added: bool,
 }
 

@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::log::record::Log;
 use rayon::prelude::*;
 
-/// Analyses many logs on all cores. The results stand in the order of the logs; one that fails stays in its place as its error.
+/// Analyses many logs on all cores. The results are in the order of the logs; a failed one is its error.
 ///
 /// ```
 /// use pourline::{Options, Recipe, analyze_many, simulate};

@@ -24,7 +24,7 @@ rows! { $
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Brew {
-    /// What is known of the brew beside its weights.
+    /// Metadata of the brew.
     pub meta: Meta,
     /// The conditioned log.
     pub trace: Trace,
@@ -36,7 +36,7 @@ pub struct Brew {
     pub metrics: Metrics,
     /// Ordinal proxies for the agitation by each pour; None if the water was not weighed.
     pub agitation: Option<Agitation>,
-    /// What the bed held, kept and let through.
+    /// Holdup, retained water and drainage of the bed.
     pub bed: Bed,
     /// Water poured in all, g.
     pub water_g: Maybe,
@@ -44,16 +44,16 @@ pub struct Brew {
     pub beverage_g: Maybe,
     /// Yield, strength, ratio and retention.
     pub extraction: Extraction,
-    /// What is doubtful of the log as a whole, in sentences; bed and extraction have their own.
+    /// Warnings on the whole log, each a sentence without its full stop; bed and extraction have their own.
     #[serde(default)]
     pub warnings: Vec<String>,
     /// What labels changed; None if none were given.
     pub labelled: Option<Labelled>,
     /// SHA-256 of the samples of the log, as `Log.digest`; None if an earlier version made the brew.
     pub log_digest: Option<String>,
-    /// The options that led here.
+    /// The options of the analysis.
     pub options: Options,
-    /// Version of the library that led here.
+    /// Version of the library that made the brew.
     pub version: String,
 }
 }

@@ -7,7 +7,7 @@ use crate::log::meta::Meta;
 use crate::rows::{Cell, Kind, Row, Rows, columns, sd_name, unit};
 use crate::table::{Table, Values};
 
-/// An uncertain number: its name, its unit, and its values, one a pour or one for the brew.
+/// An uncertain number: its name, its unit, and its values, one per pour or one for the brew.
 pub(crate) type Named<T> = (&'static str, &'static str, T);
 
 const STATED: &str = "as stated";
@@ -38,7 +38,7 @@ columns! {
     kettle { valid: STATED, reference: METADATA, },
     /// Brewer.
     brewer { valid: STATED, reference: METADATA, },
-    /// Who poured.
+    /// The person who poured.
     person { valid: STATED, reference: METADATA, },
     /// Brix of the beverage, as read off a refractometer, percent.
     brix_pct { valid: STATED, reference: METADATA, },
@@ -71,7 +71,7 @@ pub(crate) fn of_pours(brew: &Brew) -> Vec<Named<Vec<Maybe>>> {
     numbers.map(|(row, cells)| (row.name, row.unit, cells.into_iter().filter_map(number).collect())).collect()
 }
 
-/// What of the pours has no sd: words and counts.
+/// The rows of the pours without sd: words and counts.
 fn push_words_and_counts(table: &mut Table, brew: &Brew) {
     for (row, cells) in cells_of_pours(brew) {
         let whole = |cell: &Cell| if let Cell::Whole(count) = cell { Some(*count) } else { None };
@@ -107,7 +107,7 @@ pub(crate) fn of_brew(brew: &Brew) -> Vec<Named<&Maybe>> {
     all.map(|(name, value)| (name, unit(name), value)).into()
 }
 
-/// What is known of the brew by name and not by number.
+/// The names in the metadata of the brew.
 pub(crate) fn factors(meta: &Meta) -> Vec<(&str, Option<&str>)> {
     let own = [
         ("coffee", &meta.coffee),

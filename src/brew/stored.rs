@@ -1,10 +1,10 @@
-//! In: the JSON of a [`Brew`] that was kept. Out: the brew, or what in it does not fit together: all that reads a brew relies on that.
+//! In: the stored JSON of a [`Brew`]. Out: the brew, or its inconsistency: every reader of a brew relies on this check.
 
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 
 impl Brew {
-    /// From the JSON that serde writes of a brew, of this version or an earlier one.
+    /// From the JSON of a brew, of this version or an earlier one.
     ///
     /// ```
     /// use pourline::{Brew, Options, Recipe, analyze, simulate};
@@ -16,8 +16,8 @@ impl Brew {
     /// ```
     ///
     /// # Errors
-    /// `format` for a text that is not such JSON; `unequal_length` for a series or rows that are not as many as the samples or the pours;
-    /// `time` for stamps that run back.
+    /// `format` for a text that is not such JSON; `unequal_length` for a series or rows of another length than the
+    /// samples or the pours; `time` for decreasing stamps.
     pub fn from_json(text: &str) -> Result<Self> {
         let brew: Self = serde_json::from_str(text).map_err(|e| no_brew(&e.to_string()))?;
         brew.check()?;
@@ -72,5 +72,5 @@ impl Brew {
 }
 
 fn no_brew(why: &str) -> Error {
-    Error::Format { row: 0, message: format!("this is not what to_json gives for a brew: {why}") }
+    Error::Format { row: 0, message: format!("this is no brew as written by to_json: {why}") }
 }

@@ -114,4 +114,9 @@ mod tests {
             assert_eq!(readout_resolution(&y), 0.375, "{moves:?}");
         }
     }
+    #[test]
+    fn a_resolution_is_read_to_six_digits_however_large_or_small() {
+        let found = [0.1 + 3e-9, 2.834_952_312_5, 1e-3 + 1e-11, 300_000.2, 4_000_001.0].map(neat);
+        assert_eq!(found, [0.1, 2.834_95, 1e-3, 300_000.0, 4_000_000.0]);
+    }
 }

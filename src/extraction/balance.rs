@@ -1,23 +1,23 @@
-//! In: the inputs of a brew, by name. Out: the formulas of its mass balance, each written once.
+//! In: the inputs of a brew, by name. Out: the formulas of its mass balance.
 //!
-//! Dissolved coffee is strength times liquid. Percolation counts what the beverage carries out; full immersion counts all
-//! liquid, of which the water is W and the strength T = s/(W + s), so that the dissolved mass is s = W T/(1 - T). Water added
-//! past the bed changes neither. The bed keeps W - B (1 - T) of the water, less what left as vapour.
+//! Dissolved coffee is strength times liquid. Percolation counts the dissolved coffee in the beverage; full immersion
+//! counts that in all liquid, with water W and strength T = s/(W + s), so that the dissolved mass is s = W T/(1 - T).
+//! Bypass water changes neither. The bed retains W - B (1 - T) of the water, less the vapour.
 
 use crate::extraction::result::Convention;
 use crate::math::dual::Dual;
 
-/// The most inputs that a formula can have.
+/// The largest number of inputs of a formula.
 pub(super) const MOST: usize = 9;
-/// A number that knows its slope in every input.
+/// A dual number: a value with its partial derivatives in every input.
 pub(super) type Number = Dual<MOST>;
-/// Something by the name of the input it stands for.
+/// A value with the name of its input.
 pub(super) type Named<'a, T> = (&'a str, T);
 
-/// The mass balance of one brew. A formula gives None where an input that it needs is not there.
+/// The mass balance of one brew. A formula gives None if an input is missing.
 pub(super) struct Balance<'a> {
     pub convention: Convention,
-    /// Whether the strength was measured after water was added past the bed.
+    /// Whether the strength was measured after bypass water was added.
     pub after_bypass: bool,
     pub inputs: &'a [Named<'a, Number>],
 }
@@ -27,7 +27,7 @@ impl Balance<'_> {
         self.inputs.iter().find(|(known, _)| *known == name).map(|(_, number)| *number)
     }
 
-    /// A percentage as a part of 1; 0 where it was not given.
+    /// A percentage as a fraction; 0 if it was not given.
     fn part(&self, name: &str) -> Number {
         self.at(name).map_or(Number::constant(0.0), |percent| percent / Number::constant(100.0))
     }
@@ -46,7 +46,7 @@ impl Balance<'_> {
         }
     }
 
-    /// Strength of what left the bed, percent.
+    /// Strength of the liquid that left the bed, percent.
     pub(super) fn strength_pct(&self) -> Option<Number> {
         let measured = self.measured_pct()?;
         if !self.after_bypass {
@@ -88,7 +88,7 @@ impl Balance<'_> {
         Some(self.at("water_g")? - self.beverage_g()? * water_part - self.at("evaporated_g")?)
     }
 
-    /// Water poured that the bed keeps, to a gram of dose.
+    /// Poured water that the bed retains, per gram of dose.
     pub(super) fn retained_water_g_per_g(&self) -> Option<Number> {
         Some(self.retained_water_g()? / self.at("dose_g")?)
     }
@@ -99,7 +99,7 @@ impl Balance<'_> {
         Some(self.dry_dose_g()? - carried_out)
     }
 
-    /// Water in the spent bed, the dose's own moisture included, to a gram of its dry mass.
+    /// Water in the spent bed, the dose's own moisture included, per gram of its dry mass.
     pub(super) fn spent_water_g_per_g(&self) -> Option<Number> {
         let own_water = self.at("dose_g")? * self.part("moisture_pct");
         Some((self.retained_water_g()? + own_water) / self.spent_dry_g()?)
@@ -136,7 +136,7 @@ mod tests {
     ];
 
     #[test]
-    fn each_formula_of_the_mass_balance_is_that_of_arithmetic() {
+    fn each_formula_of_the_mass_balance_agrees_with_arithmetic() {
         // Dry dose 15 x 0.95 = 14.25 g; dissolved 0.014 x 240 = 3.36 g; the beverage holds 240 x 0.986 = 236.64 g
         // of water.
         near(number(|b| b.yield_pct(), false, &BREW), 100.0 * 3.36 / 14.25);
@@ -151,7 +151,7 @@ mod tests {
     }
 
     #[test]
-    fn water_past_the_bed_and_what_stands_in_for_a_weight_or_a_strength_are_those_of_arithmetic() {
+    fn bypass_water_retention_and_brix_agree_with_arithmetic() {
         let with = |more: &[(&'static str, f64)]| [&BREW[..], more].concat();
         let bypass = with(&[("bypass_g", 20.0)]);
         near(number(|b| b.cup_strength_pct(), false, &bypass), 1.4 * 240.0 / 260.0);
@@ -168,10 +168,6 @@ mod tests {
         ];
         near(number(|b| b.yield_pct(), false, &stated), 1.445 * 237.0 / 15.0);
         assert_eq!(number(|b| b.yield_pct(), false, &stated[..4]), None);
-        assert_eq!(
-            number(|b| b.retained_water_g_per_g(), false, &stated),
-            None,
-            "nothing is known of vapour"
-        );
+        assert_eq!(number(|b| b.retained_water_g_per_g(), false, &stated), None, "the vapour is unknown");
     }
 }

@@ -1,5 +1,5 @@
-//! In: a yield as a number that knows its slopes, and its inputs. Out: the yield with its sd, and what each input adds to it:
-//! first order, independent inputs (JCGM 100:2008, 5.1.2).
+//! In: a yield with its partial derivatives, and its inputs. Out: the yield with its sd, and the contribution of each
+//! input: first order, independent inputs (JCGM 100:2008, 5.1.2).
 
 use crate::estimate::{Estimate, Maybe};
 use crate::extraction::balance::{Named, Number};
@@ -7,7 +7,7 @@ use crate::extraction::given::positive;
 use crate::extraction::inputs::with_sd;
 use crate::extraction::result::BudgetRow;
 
-/// The yield, and a row for each input; no row where the yield is undefined.
+/// The yield, and one row per input; no row if the yield is undefined.
 pub(super) fn budget(found: Number, inputs: &[Named<Estimate>]) -> (Maybe, Vec<BudgetRow>) {
     let whole = with_sd(found, inputs);
     let rows = inputs.iter().zip(found.slope).map(|(&(name, value), sensitivity)| {

@@ -1,4 +1,5 @@
-//! In: a strength and a yield. Out: where they lie on the brewing control chart, against the box of a named document.
+//! In: a strength and a yield. Out: their place on the brewing control chart, compared with the box of a named
+//! document.
 //!
 //! A box is what a document recommends, not what anyone will like. The documents differ: so the box is a parameter, and it names
 //! its document.
@@ -15,16 +16,16 @@ rows! { $
 /// use pourline::{Estimate, extraction::{ChartBox, Side}};
 /// let place = ChartBox::scaa_2015().place(Estimate::new(1.38, 0.03), Estimate::new(21.0, 0.5));
 /// assert_eq!((place.strength, place.extraction), (Side::Above, Side::Within));
-/// // 1.38 % is not surely above 1.35 % when it is known to 0.03.
+/// // With an sd of 0.03 a strength of 1.38 % may lie below 1.35 %.
 /// assert!((place.strength_within - 0.16).abs() < 0.01);
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChartBox {
-    /// The document that recommends it, with its date.
+    /// The document with its date.
     pub document: String,
-    /// From and to which strength, percent.
+    /// Lowest and highest strength, percent.
     pub strength_pct: [f64; 2],
-    /// From and to which yield, percent.
+    /// Lowest and highest yield, percent.
     pub yield_pct: [f64; 2],
     /// From and to how much coffee to a litre of water, g/L; None if the document does not say.
     pub coffee_g_per_l: Option<[f64; 2]>,
@@ -72,8 +73,8 @@ impl ChartBox {
         }
     }
 
-    /// SCA certification of home brewers, text of 2018: a strength up to 1.45 %. The other ends are those of 2015, from
-    /// memory.
+    /// SCA certification of home brewers, text of 2018: a strength up to 1.45 %. The other limits of this box are those
+    /// of the SCAA standard of 2015.
     #[must_use]
     pub fn sca_home_brewer_2018() -> Self {
         Self {

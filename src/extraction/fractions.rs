@@ -1,7 +1,7 @@
-//! In: a brew caught in several vessels, one after the other, each with its strength. Out: what each gave, and all together.
+//! In: a brew collected in several vessels in sequence, each with its strength. Out: the yield of each and of all.
 //!
 //! Sum(T_i B_i)/D is the yield of the whole, T_mix B/D with T_mix = sum(T_i B_i)/sum(B_i). Strengths and masses of the
-//! fractions are taken as independent; an error that the refractometer makes in all of them alike is not in the sd.
+//! fractions are taken as independent; the sd does not include a common error of the refractometer.
 
 use crate::estimate::{Estimate, Undefined};
 use crate::extraction::given::{finite, positive};
@@ -18,16 +18,16 @@ pub struct Fraction {
 }
 
 rows! { $
-/// What the fractions of a brew gave, each and all together.
+/// The yield of a brew by its fractions, of each and of all.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fractions {
-    /// All fractions together, g.
+    /// Mass of all fractions, g.
     pub beverage_g: Estimate,
-    /// Strength of all poured together, percent.
+    /// Strength of the mixed fractions, percent.
     pub strength_pct: Estimate,
     /// Yield of all, percent of the dose.
     pub yield_pct: Estimate,
-    /// What each fraction added to that yield, percentage points.
+    /// Contribution of each fraction to that yield, percentage points.
     pub each_pct: Vec<Estimate>,
     /// The yield after each fraction, percent of the dose.
     pub so_far_pct: Vec<Estimate>,
@@ -38,14 +38,17 @@ pub struct Fractions {
 ///
 /// ```
 /// use pourline::{Estimate, extraction::{Fraction, fractions}};
-/// let cut = |mass_g, strength_pct| Fraction { mass_g: Estimate::new(mass_g, 0.1), strength_pct: Estimate::new(strength_pct, 0.03) };
+/// let cut = |mass_g, strength_pct| Fraction {
+///     mass_g: Estimate::new(mass_g, 0.1),
+///     strength_pct: Estimate::new(strength_pct, 0.03),
+/// };
 /// let found = fractions(&[cut(80.0, 3.0), cut(80.0, 0.9), cut(80.0, 0.24)], Estimate::exact(15.0)).unwrap();
 /// assert!((found.yield_pct.value - 1.38 * 240.0 / 15.0).abs() < 1e-9);
 /// assert!((found.so_far_pct[0].value - 16.0).abs() < 1e-9);
 /// ```
 ///
 /// # Errors
-/// The reason, where there is no fraction, or a mass or the dose is not above 0, or a strength is not 0 to 100.
+/// The reason, if there is no fraction, a mass or the dose is not above 0, or a strength is not 0 to 100.
 pub fn fractions(cuts: &[Fraction], dose_g: Estimate) -> Result<Fractions, Undefined> {
     let dose = positive("dose_g", dose_g)?;
     if cuts.is_empty() {
@@ -59,7 +62,7 @@ pub fn fractions(cuts: &[Fraction], dose_g: Estimate) -> Result<Fractions, Undef
             return Err(Undefined::because(why));
         }
     }
-    // Percent times g: what the fractions hold, and that of the whole.
+    // Percent times g: the dissolved mass of the fractions, and of the whole.
     let dissolved: Vec<Estimate> = cuts.iter().map(|cut| cut.strength_pct.times(cut.mass_g)).collect();
     let so_far = |parts: &[Estimate]| -> Vec<Estimate> {
         parts
@@ -73,7 +76,7 @@ pub fn fractions(cuts: &[Fraction], dose_g: Estimate) -> Result<Fractions, Undef
     let masses: Vec<Estimate> = cuts.iter().map(|cut| cut.mass_g).collect();
     let (beverage_g, all) = (last(&so_far(&masses)), last(&so_far(&dissolved)));
     let mixed = all.value / beverage_g.value;
-    // A fraction's mass stands above and below the line, so its slope is (T_i - T_mix)/B and that of T_i is B_i/B.
+    // A fraction's mass is in numerator and denominator, so its derivative is (T_i - T_mix)/B and that of T_i is B_i/B.
     let sd = cuts.iter().fold(0.0, |sd: f64, cut| {
         let by_strength = cut.strength_pct.sd * cut.mass_g.value;
         sd.hypot(by_strength).hypot(cut.mass_g.sd * (cut.strength_pct.value - mixed))

@@ -1,4 +1,4 @@
-//! In: a number as it was given. Out: the same with its sd, or the reason why nothing can be made of it.
+//! In: a number as it was given. Out: the same with its sd, or the reason why it is unusable.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::log::meta::Meta;
@@ -40,7 +40,7 @@ pub(super) fn finite(name: &str, estimate: Estimate) -> Maybe {
     Ok(estimate)
 }
 
-/// All of the numbers, or every reason why one is missing, each told once.
+/// All of the numbers, or every distinct reason why one is missing.
 pub(super) fn all<const N: usize>(numbers: [&Maybe; N]) -> Result<[Estimate; N], Undefined> {
     match reasons(numbers.into_iter()) {
         Some(why) => Err(why),
@@ -48,15 +48,15 @@ pub(super) fn all<const N: usize>(numbers: [&Maybe; N]) -> Result<[Estimate; N],
     }
 }
 
-/// Every reason why one of the numbers is missing, each told once; None where none is.
+/// Every distinct reason why one of the numbers is missing; None if none is.
 pub(super) fn reasons<'a>(numbers: impl Iterator<Item = &'a Maybe>) -> Option<Undefined> {
-    let mut told: Vec<&str> = Vec::new();
+    let mut distinct: Vec<&str> = Vec::new();
     for why in numbers.filter_map(|number| number.as_ref().err()) {
         for reason in why.reason.split("; ") {
-            if !told.contains(&reason) {
-                told.push(reason);
+            if !distinct.contains(&reason) {
+                distinct.push(reason);
             }
         }
     }
-    (!told.is_empty()).then(|| Undefined::because(told.join("; ")))
+    (!distinct.is_empty()).then(|| Undefined::because(distinct.join("; ")))
 }

@@ -1,4 +1,4 @@
-//! In: numbers as they were given or weighed. Out: the same by name, or the reason why nothing can be made of them.
+//! In: numbers as they were given or weighed. Out: the same by name, or the reason why they are unusable.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::extraction::balance::{Balance, Named, Number};
@@ -7,16 +7,16 @@ use crate::extraction::options::ExtractionOptions;
 use crate::extraction::result::{BeverageSource, Convention};
 use crate::log::meta::Meta;
 
-/// The names under which a strength comes.
+/// The names of a measured strength.
 const STRENGTH: [&str; 3] = ["tds_pct", "brix_pct", "brix_factor"];
-/// What tells how much of the dose is dry coffee.
+/// The inputs of the dry dose.
 pub(super) const DOSE: [&str; 3] = ["dose_g", "moisture_pct", "co2_pct"];
 
-/// All that is known of a brew, by name and in the order of its budget.
+/// The inputs of a brew, by name and in the order of its budget.
 pub(super) struct Inputs {
     rows: Vec<Named<'static, Maybe>>,
     convention: Convention,
-    /// Where the beverage mass comes from.
+    /// The source of the beverage mass.
     pub source: Option<BeverageSource>,
     after_bypass: bool,
 }
@@ -56,7 +56,7 @@ impl Inputs {
         Self { rows, convention: options.convention, source, after_bypass }
     }
 
-    /// What is known under that name.
+    /// The input of that name.
     pub(super) fn at(&self, name: &str) -> Maybe {
         let found = self.rows.iter().find(|(known, _)| *known == name);
         found.map_or_else(
@@ -65,7 +65,7 @@ impl Inputs {
         )
     }
 
-    /// The names that the beverage's mass rests on.
+    /// The inputs of the beverage's mass.
     pub(super) fn beverage(&self) -> &'static [&'static str] {
         if self.rows.iter().any(|(name, _)| *name == "beverage_g") {
             &["beverage_g"]
@@ -74,7 +74,7 @@ impl Inputs {
         }
     }
 
-    /// The beverage's mass: weighed, or water less what a stated retention keeps.
+    /// The beverage's mass: weighed, or water less a stated retention.
     pub(super) fn beverage_g(&self) -> Maybe {
         if self.beverage().len() == 1 {
             return self.at("beverage_g");
@@ -83,25 +83,25 @@ impl Inputs {
             .map(|[w, r, d]| w.minus(r.times(d)))
     }
 
-    /// The names that the strength of what left the bed rests on.
+    /// The inputs of the strength of the liquid that left the bed.
     pub(super) fn strength(&self) -> Vec<&'static str> {
         let past_bed = if self.after_bypass { [self.beverage(), &["bypass_g"]].concat() } else { Vec::new() };
         [&STRENGTH[..], &past_bed].concat()
     }
 
-    /// The names that the strength of the cup rests on.
+    /// The inputs of the strength of the cup.
     pub(super) fn cup_strength(&self) -> Vec<&'static str> {
         let diluted = !self.after_bypass && self.rows.iter().any(|(name, _)| *name == "bypass_g");
         let by_water = if diluted { [self.beverage(), &["bypass_g"]].concat() } else { Vec::new() };
         [&STRENGTH[..], &by_water].concat()
     }
 
-    /// The names that what stays in the bed rests on.
+    /// The inputs of the water retained in the bed.
     pub(super) fn spent(&self) -> Vec<&'static str> {
         [&self.strength(), &["water_g", "evaporated_g"][..], self.beverage(), &DOSE].concat()
     }
 
-    /// Those of the named inputs that this brew has, in order, or every reason why one is missing.
+    /// The named inputs in order, or every reason why one is missing.
     pub(super) fn pick(&self, names: &[&str]) -> Result<Vec<Named<'static, Estimate>>, Undefined> {
         let picked = || self.rows.iter().filter(|(name, _)| names.contains(name));
         if let Some(why) = reasons(picked().map(|(_, number)| number)) {
@@ -110,20 +110,20 @@ impl Inputs {
         Ok(picked().filter_map(|(name, number)| Some((*name, *number.as_ref().ok()?))).collect())
     }
 
-    /// What a formula makes of the named inputs, with its sd; `name` is what it is called in the reason.
+    /// The value of a formula of the named inputs, with its sd; `name` stands in the reason.
     pub(super) fn work_out(&self, name: &str, names: &[&str], formula: Formula) -> Maybe {
         let picked = self.pick(names)?;
         finite(name, with_sd(self.formula(&numbers(&picked), formula)?, &picked))
     }
 
-    /// A formula of numbers that stand for this brew's.
+    /// The value of a formula of numbers.
     pub(super) fn formula(&self, inputs: &[Named<Number>], formula: Formula) -> Result<Number, Undefined> {
         let balance = Balance { convention: self.convention, after_bypass: self.after_bypass, inputs };
         formula(&balance).ok_or_else(|| Undefined::because("an input of the mass balance is missing"))
     }
 }
 
-/// The strength as measured: TDS where it was given, Brix and its factor elsewhere.
+/// The strength as measured: TDS if it was given, else Brix and its factor.
 fn strength(meta: &Meta, options: &ExtractionOptions) -> Vec<Named<'static, Maybe>> {
     let sd_pct = meta.tds_sd_pct.unwrap_or(options.tds_sd_pct);
     let whole = |tds: Estimate, name: &str| match tds.value {
@@ -143,7 +143,7 @@ fn strength(meta: &Meta, options: &ExtractionOptions) -> Vec<Named<'static, Mayb
     }
 }
 
-/// Where the beverage mass comes from, and the input that tells it.
+/// The source of the beverage mass, and its input.
 fn beverage(
     water_g: &Maybe,
     beverage_g: Maybe,
@@ -151,12 +151,12 @@ fn beverage(
     options: &ExtractionOptions,
 ) -> (Option<BeverageSource>, Named<'static, Maybe>) {
     match (beverage_g, options.retention_g_per_g) {
-        // One that was weighed and makes no sense stays undefined: a guess must not take its place unseen.
+        // An invalid weighed mass stays undefined: an estimate must not replace it silently.
         (Ok(weighed), _) => (Some(BeverageSource::Weighed), ("beverage_g", positive("beverage_g", weighed))),
         (Err(_), retention @ Some(_)) => {
             let retention = stated("retention_g_per_g", retention, options.retention_sd_g_per_g);
             let left = all([water_g, &retention, dose_g])
-                .and_then(|[w, r, d]| positive("water_g less what the dose keeps", w.minus(r.times(d))));
+                .and_then(|[w, r, d]| positive("water_g less the retained water", w.minus(r.times(d))));
             let input = match left {
                 Ok(_) => ("retention_g_per_g", retention),
                 Err(why) => ("beverage_g", Err(why)),
@@ -170,12 +170,12 @@ fn beverage(
     }
 }
 
-/// The inputs as numbers that know their slopes.
+/// The inputs as dual numbers.
 pub(super) fn numbers<'a>(inputs: &[Named<'a, Estimate>]) -> Vec<Named<'a, Number>> {
     inputs.iter().enumerate().map(|(i, (name, x))| (*name, Number::input(x.value, i))).collect()
 }
 
-/// What was computed from the inputs, with its sd.
+/// A computed number with its sd from the inputs.
 pub(super) fn with_sd(found: Number, inputs: &[Named<Estimate>]) -> Estimate {
     Estimate::new(found.value, found.sd(std::array::from_fn(|i| inputs.get(i).map_or(0.0, |(_, x)| x.sd))))
 }

@@ -1,11 +1,11 @@
-//! In: what is known of the brew, its water and its beverage. Out: [`Extraction`]: yield, strength, brew ratio, retention,
-//! and what the spent bed holds. Beside it: the same balance asked the other way round, the brewing control chart, a brew
-//! cut into fractions, and a retention learnt from brews.
+//! In: the metadata of a brew, its water and its beverage. Out: [`Extraction`]: yield, strength, brew ratio, retention,
+//! and the water in the spent bed. Besides: the inverse of the same balance, the brewing control chart, a brew in
+//! fractions, and a retention estimated from brews.
 //!
-//! Method: the mass balance of percolation or of full immersion, with an uncertainty budget of first order (JCGM 100:2008,
-//! 5.1.2) and by the Monte Carlo method (JCGM 101:2008). With strength T, beverage B, dose D, water W and retention
-//! r = (W - B)/D the yield of percolation is T B/D = T (W/D - r) (Batali, Ristenpart, Guinard 2020, Sci. Rep. 10, doi
-//! 10.1038/s41598-020-73341-4), that of immersion T/(1 - T) W/D.
+//! Method: the mass balance of percolation or of full immersion, with an uncertainty budget of first order (JCGM
+//! 100:2008, 5.1.2) and by the Monte Carlo method (JCGM 101:2008). With strength T, beverage B, dose D, water W and
+//! retention r = (W - B)/D the yield of percolation is T B/D = T (W/D - r) (Batali, Ristenpart, Guinard 2020, Sci. Rep.
+//! 10, doi 10.1038/s41598-020-73341-4), that of immersion T/(1 - T) W/D.
 
 pub(crate) mod balance;
 pub(crate) mod budget;

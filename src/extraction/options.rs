@@ -4,48 +4,49 @@ use crate::error::{Error, Result};
 use crate::extraction::result::Convention;
 use serde::{Deserialize, Serialize};
 
-/// Options of [`extraction`](super::extraction): which mass balance is meant, what stands in for numbers that were not
-/// measured, and what is known of the dose and the cup beside the weights.
+/// Options of [`extraction`](super::extraction): the mass balance, values for numbers that were not measured, and
+/// properties of dose and cup besides the weights.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ExtractionOptions {
-    /// Which mass balance the yield is taken from.
+    /// The mass balance of the yield.
     pub convention: Convention,
-    /// Water that a gram of dose keeps, (water - beverage)/dose, g/g; above 0. Used only where the beverage was not
-    /// weighed; absent, the yield of such a brew is undefined. Where it was weighed, `stated_retention_error_pct` tells
-    /// what this retention would have made of the brew. Quoted values run from 1.5 to 2.5 and depend on the roast (common
+    /// Water that a gram of dose retains, (water - beverage)/dose, g/g; above 0. Used only if the beverage was not
+    /// weighed; absent, the yield of such a brew is undefined. If it was weighed, `stated_retention_error_pct` is the
+    /// error that this retention would cause. Quoted values run from 1.5 to 2.5 and depend on the roast (common
     /// practice, no source).
     pub retention_g_per_g: Option<f64>,
-    /// Standard uncertainty of that retention, g/g; 0 or more. 0.3 is a uniform spread from 1.5 to 2.5.
+    /// Standard uncertainty of that retention, g/g; 0 or more. 0.3 is a uniform distribution from 1.5 to 2.5.
     pub retention_sd_g_per_g: f64,
-    /// Beverage mass taken for every brew alike, g; above 0. Given to see what that shortcut costs this brew.
+    /// Average beverage mass of other brews, g; above 0. It gives the error of the yield if that average is used for
+    /// this brew.
     pub average_beverage_g: Option<f64>,
-    /// Standard uncertainty of a dose that comes without one, g; 0 or more. 0.1 g steps, uniform: JCGM 100:2008, 4.3.7.
+    /// Standard uncertainty of a dose without its own, g; 0 or more. 0.1 g steps, uniform: JCGM 100:2008, 4.3.7.
     pub dose_sd_g: f64,
-    /// Standard uncertainty of a strength or Brix reading that comes without one, percentage points; 0 or more.
+    /// Standard uncertainty of a strength or Brix reading without its own, percentage points; 0 or more.
     pub tds_sd_pct: f64,
-    /// Strength to one unit of Brix; above 0. Needed where only `brix_pct` was measured: a refractometer's Brix is that of
-    /// sugar. 0.85 is often taken (common practice, no source).
+    /// Strength per unit of Brix; above 0. Needed if only `brix_pct` was measured: a refractometer's Brix is that of
+    /// sugar. 0.85 is often used (common practice, no source).
     pub brix_factor: Option<f64>,
-    /// Standard uncertainty of that factor; 0 or more. Published fits differ by 0.12 percentage points of strength in a cup
-    /// of 1.4 %: a uniform spread of that width is 0.02 of the factor.
+    /// Standard uncertainty of that factor; 0 or more. Published fits differ by 0.12 percentage points of strength in a
+    /// cup of 1.4 %: a uniform distribution of that width is 0.02 of the factor.
     pub brix_factor_sd: f64,
-    /// Water added to the beverage that never passed the bed, g; above 0. It is in neither of the two weights.
+    /// Bypass water added to the beverage, g; above 0. It is in neither of the two weights.
     pub bypass_g: Option<f64>,
     /// Standard uncertainty of that water, g; 0 or more.
     pub bypass_sd_g: f64,
     /// Whether the strength was measured after that water was added.
     pub tds_after_bypass: bool,
-    /// Moisture of the dose, percent by mass; 0 or more, below 100 together with `co2_pct`. Absent, the yield is percent of
-    /// the dose as weighed; given, percent of its dry part.
+    /// Moisture of the dose, percent by mass; 0 or more, below 100 together with `co2_pct`. Absent, the yield is
+    /// percent of the dose as weighed; given, percent of its dry part.
     pub moisture_pct: Option<f64>,
     /// Standard uncertainty of that moisture, percentage points; 0 or more. ISO 11294:1994 repeats to 0.1.
     pub moisture_sd_pct: f64,
-    /// Carbon dioxide still in the dose, percent by mass; 0 or more. It leaves while brewing and is no coffee.
+    /// Carbon dioxide in the dose, percent by mass; 0 or more. It leaves during the brew and does not count as coffee.
     pub co2_pct: Option<f64>,
     /// Standard uncertainty of that carbon dioxide, percentage points; 0 or more. 0.1 is an assumption.
     pub co2_sd_pct: f64,
-    /// Water that left the brew as vapour, g; 0 or more. It is taken from the water that the bed keeps; the yield does not
+    /// Water that left the brew as vapour, g; 0 or more. It is subtracted from the retained water; the yield does not
     /// depend on it.
     pub evaporated_g: f64,
     /// Standard uncertainty of that vapour, g; 0 or more.
@@ -109,7 +110,7 @@ impl ExtractionOptions {
             hold(name, value, |value| value >= 0.0, "it must be 0 or more")?;
         }
         let not_coffee_pct = self.moisture_pct.unwrap_or(0.0) + self.co2_pct.unwrap_or(0.0);
-        let rule = "it must be below 100: something of the dose must be dry coffee";
+        let rule = "it must be below 100: part of the dose must be dry coffee";
         hold("moisture_pct and co2_pct together", not_coffee_pct, |value| value < 100.0, rule)
     }
 }
@@ -126,7 +127,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_option_is_held_to_the_range_that_it_states() {
+    fn each_option_is_checked_against_its_stated_range() {
         let with = |set: fn(&mut ExtractionOptions, f64)| {
             move |value: f64| {
                 let mut options = ExtractionOptions::default();
@@ -165,7 +166,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_stated_is_uncertain_by_what_is_usual() {
+    fn unstated_uncertainties_have_the_usual_defaults() {
         let o = ExtractionOptions::default();
         // A display of 0.1 g: 0.0289 g (JCGM 100:2008, 4.3.7).
         assert!((o.dose_sd_g - 0.028_867_5).abs() < 1e-7 && (o.bypass_sd_g - 0.028_867_5).abs() < 1e-7);

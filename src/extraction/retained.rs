@@ -1,5 +1,5 @@
-//! In: the masses of a brew, what is known of it, and the options of the balance. Out: what the bed keeps of the water, to a
-//! gram of dose. Bed and extraction both state it, and both take it from here.
+//! In: the masses of a brew, its metadata, and the options of the balance. Out: the water that the bed retains, per
+//! gram of dose, for both bed and extraction.
 
 use crate::estimate::Maybe;
 use crate::extraction::given::{all, finite, stated};
@@ -8,7 +8,7 @@ use crate::extraction::options::ExtractionOptions;
 use crate::extraction::result::BeverageSource;
 use crate::log::meta::Meta;
 
-/// What the bed keeps, to a gram of dose.
+/// Water that the bed retains, per gram of dose.
 pub(crate) struct Retained {
     /// Water less beverage, over dose, g/g: of this brew, or as stated if the beverage was not weighed.
     pub retention_g_per_g: Maybe,
@@ -17,7 +17,7 @@ pub(crate) struct Retained {
 }
 
 impl Retained {
-    /// From the masses as they were weighed.
+    /// From the weighed masses.
     pub(crate) fn weighed(
         meta: &Meta,
         water_g: &Maybe,

@@ -1,5 +1,5 @@
-//! In: an [`Extraction`] with its budget. Out: the same yield by the Monte Carlo method (JCGM 101:2008), which takes no
-//! formula for straight: every input is drawn from a normal distribution (6.4.7), the yield is worked out for each draw.
+//! In: an [`Extraction`] with its budget. Out: the same yield by the Monte Carlo method (JCGM 101:2008), which does not
+//! linearise: every input is drawn from a normal distribution (6.4.7), and the yield is computed for each draw.
 
 use crate::estimate::{Estimate, Undefined};
 use crate::extraction::balance::{Balance, Named, Number};
@@ -10,28 +10,28 @@ use serde::{Deserialize, Serialize};
 
 const FEWEST: usize = 1_000;
 const MOST: usize = 10_000_000;
-/// Share of the draws that the interval holds.
+/// Coverage of the interval.
 const COVERAGE: f64 = 0.95;
 
 rows! { $
 /// A yield by the Monte Carlo method: every input drawn from a normal distribution (JCGM 101:2008).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MonteCarlo {
-    /// Mean and sd of the yields drawn, percent.
+    /// Mean and sd of the drawn yields, percent.
     pub yield_pct: Estimate,
-    /// Ends of the interval that holds the middle 95 % of the yields drawn, percent.
+    /// Ends of the central 95 % interval of the drawn yields, percent.
     pub interval_pct: [f64; 2],
     /// Number of draws.
     ///
-    /// The sd is good to 1 in the root of twice this.
+    /// The relative sd of the sd is one over the root of twice this.
     pub draws: usize,
-    /// The seed: the same one gives the same numbers for ever.
+    /// The seed: equal seeds give equal numbers.
     pub seed: u64,
 }
 }
 
 impl Extraction {
-    /// The yield by the Monte Carlo method, to hold its sd against: the two agree as long as the inputs' sd are small.
+    /// The yield by the Monte Carlo method, a check of the first-order sd: the two agree if the inputs' sd are small.
     ///
     /// ```
     /// use pourline::{Estimate, ExtractionOptions, Meta, extraction};
@@ -43,7 +43,7 @@ impl Extraction {
     /// ```
     ///
     /// # Errors
-    /// Undefined where the yield is, for other than 1,000 to 10 million draws, and where a draw has no yield above 0: the
+    /// Undefined if the yield is, for other than 1,000 to 10 million draws, and if a draw has no yield above 0: the
     /// inputs are then too uncertain to be normal.
     pub fn monte_carlo(&self, draws: usize, seed: u64) -> Result<MonteCarlo, Undefined> {
         self.yield_pct.as_ref().map_err(Clone::clone)?;
@@ -88,7 +88,7 @@ mod tests {
     use crate::log::meta::Meta;
 
     #[test]
-    fn the_interval_holds_the_middle_95_percent_of_what_is_drawn() {
+    fn the_interval_is_the_central_95_percent_of_the_drawn_yields() {
         let meta = Meta { dose_g: Some(15.0), tds_pct: Some(1.4), ..Meta::default() };
         let weighed = |mass_g| Ok(Estimate::new(mass_g, 2.0));
         let found = extraction(&meta, weighed(270.0), weighed(240.0), &ExtractionOptions::default());
@@ -96,7 +96,7 @@ mod tests {
         let expected = found.yield_pct.unwrap();
         assert!((drawn.yield_pct.value / expected.value - 1.0).abs() < 1e-3);
         assert!((drawn.yield_pct.sd / expected.sd - 1.0).abs() < 0.01, "{} {expected}", drawn.yield_pct);
-        // Nearly normal: 1.96 sd on both sides, whose ends 100,000 draws know to a hundredth of an sd.
+        // Nearly normal: 1.96 sd on both sides; with 100,000 draws the sd of the ends is a hundredth of an sd.
         for (end, side) in drawn.interval_pct.into_iter().zip([-1.0, 1.0]) {
             let z = (end - drawn.yield_pct.value) / drawn.yield_pct.sd;
             assert!((z - side * 1.96).abs() < 0.05, "{z}");

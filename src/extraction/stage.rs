@@ -1,4 +1,4 @@
-//! The stage: extraction from this brew's own beverage.
+//! The stage: extraction by the mass balance of this brew.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::extraction::balance::Number;
@@ -10,9 +10,11 @@ use crate::extraction::retained::Retained;
 use crate::extraction::{budget, warnings};
 use crate::log::meta::Meta;
 
-/// Extraction from the strength, the dose and this brew's own masses. Never fails: what cannot be had says why.
+/// Extraction from the strength, the dose and this brew's own masses. Never fails: an undefined number states its
+/// reason.
 ///
-/// Where a mass was not weighed, `water_g` or `beverage_g` is the reason. Masses, dose and strength are taken as independent.
+/// If a mass was not weighed, `water_g` or `beverage_g` is the reason. Masses, dose and strength are assumed
+/// independent.
 ///
 /// ```
 /// use pourline::{Estimate, ExtractionOptions, Meta, extraction};
@@ -48,8 +50,8 @@ pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &Extr
         .work_out("dry mass of the spent bed", &spent, |b| b.spent_dry_g())
         .and_then(|dry| positive("dry mass of the spent bed", dry))
         .and_then(|_| inputs.work_out("spent_water_g_per_g", &spent, |b| b.spent_water_g_per_g()))
-        .and_then(|kept| positive("spent_water_g_per_g", kept));
-    // q/(1 + q), whose slope is 1/(1 + q)^2.
+        .and_then(|water| positive("spent_water_g_per_g", water));
+    // q/(1 + q), whose derivative is 1/(1 + q)^2.
     let wet_basis = |q: Estimate| Estimate::new(q.value / (1.0 + q.value), q.sd / (1.0 + q.value).powi(2));
     let spent_moisture_pct = spent_water_g_per_g.clone().map(|q| wet_basis(q).scaled(100.0));
     let average_g = stated("average_beverage_g", options.average_beverage_g, 0.0);
@@ -79,14 +81,14 @@ pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &Extr
     found
 }
 
-/// Yield that a guess in place of the beverage's mass would give, less the yield of this brew's own, percentage points.
+/// Yield by an assumed beverage mass or retention, less the yield by this brew's own beverage, percentage points.
 fn guess_error(inputs: &Inputs, yield_names: &[&str], name: &str, guess: Maybe) -> Maybe {
     let guess = guess?;
     if inputs.source == Some(BeverageSource::FromRetention) {
         return Err(Undefined::because("the beverage was not weighed"));
     }
     if !yield_names.contains(&"beverage_g") {
-        return Err(Undefined::because("the yield of full immersion does not rest on the beverage's mass"));
+        return Err(Undefined::because("the yield of full immersion does not depend on the beverage's mass"));
     }
     let by_water: &[&str] = if name == "retention_g_per_g" { &["water_g"] } else { &[] };
     let picked = inputs.pick(&[yield_names, by_water].concat())?;

@@ -1,9 +1,10 @@
-//! In: the flow of a pour on even instants. Out: where it passes a level, and the pour, its median and its plateau by their definitions.
+//! In: the flow of a pour on an even grid. Out: its level crossings, and the pour, its median and its plateau
+//! by their definitions.
 
 use crate::math::robust::median;
 use crate::metrics::options::MetricsOptions;
 
-/// A flow on even instants.
+/// A flow curve on an even grid.
 #[derive(Debug, Clone)]
 pub(super) struct Curve {
     start_s: f64,
@@ -18,7 +19,7 @@ pub(super) struct Curve {
 }
 
 impl Curve {
-    /// None where no water arrives.
+    /// None if no water arrives.
     pub(super) fn new(start_s: f64, step_s: f64, flow_g_per_s: Vec<f64>, o: &MetricsOptions) -> Option<Self> {
         let none = (start_s, start_s);
         let mut curve =

@@ -1,10 +1,11 @@
-//! Whether the flow grows or falls on the plateau.
+//! Trend of the flow on the plateau.
 //!
-//! - measures: the tilt of the flow as the kettle empties or the arm tires.
+//! - measures: the trend of the flow, as when the kettle empties or the arm tires.
 //! - formula: slope of the least-squares line of flow against time on the plateau.
-//! - needs: drawn flows.
+//! - needs: sampled flow curves.
 //! - minimum samples: 8 while water arrives.
-//! - valid when: the plateau is long beside the hand's beats; a beat that fits once into it passes for drift, and its sd says so.
+//! - valid when: the plateau is long compared with the period of oscillations; a period as long as the plateau
+//!   is taken for drift, and the sd includes it.
 //! - reference: least squares, NIST StRD (Norris, in `math::line`).
 
 use crate::math::line::line;

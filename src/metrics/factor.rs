@@ -1,23 +1,25 @@
-//! In: normal equations, an unknown at a time. Out: their Cholesky factor, which grows and shrinks with them, and what a change would do.
+//! In: normal equations, one unknown at a time. Out: their Cholesky factor with updates, and the effect of a
+//! change on the evidence.
 //!
-//! Unknowns come in pairs, the cosine and the sine of a beat. What taking out a pair would do is read off the block of the inverse that is
-//! its own (partitioned inverse; Golub and Van Loan, Matrix Computations, section 2.1).
+//! Unknowns come in pairs, the cosine and the sine of an oscillation. The effect of removing a pair follows
+//! from its own block of the inverse (partitioned inverse; Golub and Van Loan, Matrix Computations, section
+//! 2.1).
 
 use crate::math::inner::inner;
 
-/// Factor of the information, and the pull as seen through it.
+/// Factor of the information, and the forward-solved right-hand side.
 pub(super) struct Factor {
     rows: Vec<f64>,
     stride: usize,
-    pulled: Vec<f64>,
+    rhs_forward: Vec<f64>,
 }
 
-/// A pair that may be taken out.
+/// A pair that may be removed.
 pub(super) struct Pair {
     /// First row of it.
     at: usize,
-    /// Its columns of the identity, seen through the factor, from that row on.
-    seen: [Vec<f64>; 2],
+    /// Its columns of the identity, forward-solved, from that row on.
+    forward: [Vec<f64>; 2],
     /// Its block of the inverse, and its part of the solution.
     pub block: Block,
     pub value: [f64; 2],
@@ -34,17 +36,18 @@ pub(super) fn weigh([a, b, c]: Block, [u, v]: [f64; 2]) -> (f64, f64) {
 
 impl Factor {
     /// Room for so many unknowns.
-    pub(super) fn new(most: usize) -> Self {
-        Self { rows: vec![0.0; most * most], stride: most, pulled: Vec::with_capacity(most) }
+    pub(super) fn new(max: usize) -> Self {
+        Self { rows: vec![0.0; max * max], stride: max, rhs_forward: Vec::with_capacity(max) }
     }
 
     pub(super) fn truncate(&mut self, unknowns: usize) {
-        self.pulled.truncate(unknowns);
+        self.rhs_forward.truncate(unknowns);
     }
 
-    /// Adds an unknown: its information with those that are there and with itself, and its pull. False where it is no new one.
-    pub(super) fn push(&mut self, with: impl Fn(usize) -> f64, own: f64, pull: f64) -> bool {
-        let n = self.pulled.len();
+    /// Adds an unknown: its information with the present ones and with itself, and its right-hand side. False
+    /// if it is collinear.
+    pub(super) fn push(&mut self, with: impl Fn(usize) -> f64, own: f64, rhs: f64) -> bool {
+        let n = self.rhs_forward.len();
         let (before, new) = self.rows.split_at_mut(n * self.stride);
         for (j, row) in before.chunks_exact(self.stride).enumerate() {
             new[j] = (with(j) - inner(&new[..j], &row[..j])) / row[j];
@@ -52,74 +55,77 @@ impl Factor {
         let left = own - inner(&new[..n], &new[..n]);
         let is_new = left > n as f64 * f64::EPSILON * own;
         new[n] = if is_new { left.sqrt() } else { f64::INFINITY };
-        self.pulled.push((pull - inner(&new[..n], &self.pulled)) / new[n]);
+        self.rhs_forward.push((rhs - inner(&new[..n], &self.rhs_forward)) / new[n]);
         is_new
     }
 
-    /// Half of what the unknowns explain, less half of the logarithm of the determinant.
+    /// Half of the explained sum of squares, less half of the logarithm of the determinant.
     pub(super) fn evidence(&self) -> f64 {
-        let n = self.pulled.len();
-        // The logarithm of a product of a few is a logarithm, not a few.
-        let few =
+        let n = self.rhs_forward.len();
+        // The logarithm of a product is faster than a sum of logarithms.
+        let block_log =
             |k: usize| (k..n.min(k + 8)).map(|i| self.rows[i * (self.stride + 1)]).product::<f64>().ln();
-        0.5 * inner(&self.pulled, &self.pulled) - (0..n).step_by(8).map(few).sum::<f64>()
+        0.5 * inner(&self.rhs_forward, &self.rhs_forward) - (0..n).step_by(8).map(block_log).sum::<f64>()
     }
 
     /// The pair whose first unknown is at `at`.
     pub(super) fn pair(&self, at: usize) -> Pair {
-        let n = self.pulled.len();
-        let seen = [0, 1].map(|k| {
-            let mut seen = vec![0.0; n - at];
+        let n = self.rhs_forward.len();
+        let forward = [0, 1].map(|k| {
+            let mut forward = vec![0.0; n - at];
             for i in k..n - at {
                 let row = &self.rows[(at + i) * self.stride + at..][..=i];
                 let unit = if i == k { 1.0 } else { 0.0 };
-                seen[i] = (unit - inner(&row[..i], &seen[..i])) / row[i];
+                forward[i] = (unit - inner(&row[..i], &forward[..i])) / row[i];
             }
-            seen
+            forward
         });
-        let [a, b] = &seen;
-        let pulled = &self.pulled[at..];
-        let value = [inner(a, pulled), inner(b, pulled)];
-        Pair { at, block: [inner(a, a), inner(a, b), inner(b, b)], value, seen }
+        let [a, b] = &forward;
+        let rhs_forward = &self.rhs_forward[at..];
+        let value = [inner(a, rhs_forward), inner(b, rhs_forward)];
+        Pair { at, block: [inner(a, a), inner(a, b), inner(b, b)], value, forward }
     }
 
-    /// What another pair in the place of `gone` would explain beside the rest: its information that is its own, and its pull. `with` gives its
-    /// information with each unknown, `own` with itself.
-    pub(super) fn instead(
+    /// Partial information and right-hand side of another pair in place of `removed`, given the rest. `with`
+    /// gives its information with each unknown, `own` with itself.
+    pub(super) fn replacement(
         &self,
-        gone: &Pair,
+        removed: &Pair,
         with: [impl Fn(usize) -> f64; 2],
         own: Block,
-        pull: [f64; 2],
+        rhs: [f64; 2],
     ) -> (Block, [f64; 2]) {
-        let n = self.pulled.len();
-        let is_gone = |i: usize| i == gone.at || i == gone.at + 1;
-        let seen = with.map(|with| {
-            let mut seen = vec![0.0; n];
+        let n = self.rhs_forward.len();
+        let is_removed = |i: usize| i == removed.at || i == removed.at + 1;
+        let forward = with.map(|with| {
+            let mut forward = vec![0.0; n];
             for i in 0..n {
                 let row = &self.rows[i * self.stride..][..=i];
-                let known = if is_gone(i) { 0.0 } else { with(i) };
-                seen[i] = (known - inner(&row[..i], &seen[..i])) / row[i];
+                let known = if is_removed(i) { 0.0 } else { with(i) };
+                forward[i] = (known - inner(&row[..i], &forward[..i])) / row[i];
             }
-            seen
+            forward
         });
-        // What the gone pair would have explained of it must not be taken out.
-        let by_gone = seen.each_ref().map(|seen| gone.seen.each_ref().map(|g| inner(g, &seen[gone.at..])));
-        let [p, q, r] = gone.block;
+        // The projection on the removed pair is added back.
+        let by_removed = forward
+            .each_ref()
+            .map(|forward| removed.forward.each_ref().map(|g| inner(g, &forward[removed.at..])));
+        let [p, q, r] = removed.block;
         let determinant = p * r - q * q;
         let back = |u: [f64; 2], v: [f64; 2]| {
             (r * u[0] * v[0] - q * (u[0] * v[1] + u[1] * v[0]) + p * u[1] * v[1]) / determinant
         };
-        let left = |i: usize, j: usize| back(by_gone[i], by_gone[j]) - inner(&seen[i], &seen[j]);
-        let pulled =
-            [0, 1].map(|i: usize| pull[i] - inner(&seen[i], &self.pulled) + back(by_gone[i], gone.value));
-        ([own[0] + left(0, 0), own[1] + left(0, 1), own[2] + left(1, 1)], pulled)
+        let left = |i: usize, j: usize| back(by_removed[i], by_removed[j]) - inner(&forward[i], &forward[j]);
+        let rhs_forward = [0, 1].map(|i: usize| {
+            rhs[i] - inner(&forward[i], &self.rhs_forward) + back(by_removed[i], removed.value)
+        });
+        ([own[0] + left(0, 0), own[1] + left(0, 1), own[2] + left(1, 1)], rhs_forward)
     }
 
-    /// The solution, moved by `noise` in units of what is open about it.
+    /// A sample from the posterior with standard normal numbers `noise`; with zeros, the solution.
     pub(super) fn solution(&self, mut noise: impl FnMut() -> f64) -> Vec<f64> {
-        let n = self.pulled.len();
-        let mut x: Vec<f64> = self.pulled.iter().map(|p| p + noise()).collect();
+        let n = self.rhs_forward.len();
+        let mut x: Vec<f64> = self.rhs_forward.iter().map(|p| p + noise()).collect();
         for i in (0..n).rev() {
             let row = &self.rows[i * self.stride..][..=i];
             let value = x[i] / row[i];
@@ -136,7 +142,7 @@ mod tests {
     use crate::math::random::Random;
     use crate::math::solve::{cholesky, solve};
 
-    /// Information and pull of `n` unknowns seen by twice as many readings.
+    /// Information and right-hand side of `n` unknowns with twice as many readings.
     fn system(n: usize) -> (Vec<f64>, Vec<f64>) {
         let mut random = Random::new(5);
         let columns: Vec<Vec<f64>> = (0..n).map(|_| (0..2 * n).map(|_| random.normal()).collect()).collect();
@@ -144,33 +150,33 @@ mod tests {
         (a, (0..n).map(|_| random.normal()).collect())
     }
 
-    /// The evidence of the unknowns of those indices by the plain factor of the plain matrix.
-    fn plain(a: &[f64], pull: &[f64], n: usize, index: &[usize]) -> f64 {
+    /// The evidence of the unknowns of those indices by direct factorisation.
+    fn direct(a: &[f64], rhs: &[f64], n: usize, index: &[usize]) -> f64 {
         let m = index.len();
         let mut part: Vec<f64> = (0..m * m).map(|k| a[index[k / m] * n + index[k % m]]).collect();
         assert!(cholesky(&mut part, m));
-        let own: Vec<f64> = index.iter().map(|i| pull[*i]).collect();
+        let own: Vec<f64> = index.iter().map(|i| rhs[*i]).collect();
         let mut x = own.clone();
         solve(&part, m, &mut x);
         0.5 * inner(&own, &x) - (0..m).map(|i| part[i * (m + 1)].ln()).sum::<f64>()
     }
 
     #[test]
-    fn growing_shrinking_and_exchanging_agree_with_the_factor_of_the_whole() {
+    fn updates_of_the_factor_agree_with_direct_factorisation() {
         let n = 14;
-        let (a, pull) = system(n);
+        let (a, rhs) = system(n);
         let mut factor = Factor::new(n);
         for i in 0..12 {
-            assert!(factor.push(|j| a[i * n + j], a[i * (n + 1)], pull[i]));
+            assert!(factor.push(|j| a[i * n + j], a[i * (n + 1)], rhs[i]));
         }
         let all: Vec<usize> = (0..12).collect();
         let evidence = factor.evidence();
-        assert!((evidence - plain(&a, &pull, n, &all)).abs() < 1e-10);
+        assert!((evidence - direct(&a, &rhs, n, &all)).abs() < 1e-10);
         for at in [0, 4, 10] {
             let pair = factor.pair(at);
             let (explained, determinant) = weigh(pair.block, pair.value);
             let without: Vec<usize> = all.iter().copied().filter(|i| i / 2 != at / 2).collect();
-            let expected = plain(&a, &pull, n, &without);
+            let expected = direct(&a, &rhs, n, &without);
             let rest = evidence - 0.5 * explained - 0.5 * determinant.ln();
             assert!((rest - expected).abs() < 1e-10, "{rest} for {expected}");
             let own = [a[12 * n + 12], a[12 * n + 13], a[13 * n + 13]];
@@ -178,24 +184,24 @@ mod tests {
                 let a = &a;
                 move |j: usize| a[new * n + j]
             });
-            let (block, value) = factor.instead(&pair, with, own, [pull[12], pull[13]]);
+            let (block, value) = factor.replacement(&pair, with, own, [rhs[12], rhs[13]]);
             let (explained, determinant) = weigh(block, value);
             let with: Vec<usize> = without.iter().copied().chain([12, 13]).collect();
-            let expected = plain(&a, &pull, n, &with);
-            let found = rest + 0.5 * explained - 0.5 * determinant.ln();
-            assert!((found - expected).abs() < 1e-10, "{found} for {expected}");
+            let expected = direct(&a, &rhs, n, &with);
+            let result = rest + 0.5 * explained - 0.5 * determinant.ln();
+            assert!((result - expected).abs() < 1e-10, "{result} for {expected}");
         }
         factor.truncate(6);
-        assert!((factor.evidence() - plain(&a, &pull, n, &all[..6])).abs() < 1e-10);
+        assert!((factor.evidence() - direct(&a, &rhs, n, &all[..6])).abs() < 1e-10);
         let x = factor.solution(|| 0.0);
         for i in 0..6 {
             let given: f64 = (0..6).map(|j| a[i * n + j] * x[j]).sum();
-            assert!((given - pull[i]).abs() < 1e-10, "A x = b in row {i}");
+            assert!((given - rhs[i]).abs() < 1e-10, "A x = b in row {i}");
         }
     }
 
     #[test]
-    fn an_unknown_that_is_there_already_is_refused() {
+    fn a_collinear_unknown_is_refused() {
         let mut factor = Factor::new(2);
         assert!(factor.push(|_| 0.0, 2.0, 1.0) && !factor.push(|_| 2.0, 2.0, 1.0));
     }

@@ -1,6 +1,6 @@
-//! Whether a pour gives more of its water early or late.
+//! Share of a pour's water in the first half of its time.
 //!
-//! - measures: how the water is spread over the time of the pour; 50 is even, more is early.
+//! - measures: the distribution of the water over the time of the pour; 50 is even, more is early.
 //! - formula: water of the first half of the pour's time over its mass, in percent.
 //! - needs: sampled flow curves.
 //! - minimum samples: 8 while water arrives.
@@ -26,11 +26,11 @@ mod tests {
 
     #[test]
     fn a_flow_that_doubles_evenly_gives_five_twelfths_in_its_first_half() {
-        // By hand: 4 to 8 g/s in 10 s brings (4 + 6)/2 * 5 = 25 g of 60 g in the first half.
+        // 4 to 8 g/s in 10 s is (4 + 6)/2 * 5 = 25 g of 60 g in the first half.
         let flow = (0..=1000).map(|k| 4.0 + 0.004 * f64::from(k)).collect();
         let curve = Curve::new(0.0, 0.01, flow, &MetricsOptions::default()).unwrap();
-        let found = first_half_water_pct(&curve).unwrap();
-        assert!((found - 100.0 * 5.0 / 12.0).abs() < 0.02, "{found}");
+        let result = first_half_water_pct(&curve).unwrap();
+        assert!((result - 100.0 * 5.0 / 12.0).abs() < 0.02, "{result}");
         let even = Curve::new(0.0, 0.01, vec![6.0; 1000], &MetricsOptions::default()).unwrap();
         assert!((first_half_water_pct(&even).unwrap() - 50.0).abs() < 1e-9);
     }

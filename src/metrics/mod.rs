@@ -1,8 +1,8 @@
-//! In: a [`Trace`] and its [`Segments`]. Out: [`Metrics`]: what each pour tells of the hand, each number
-//! with its sd or the reason why it has none.
+//! In: a [`Trace`] and its [`Segments`]. Out: [`Metrics`]: flow metrics of each pour, each number with its sd
+//! or the reason why it is undefined.
 //!
-//! The readings leave open what the hand did. `draw` makes flows that it may have poured, as likely as each other; every measure is
-//! taken on each of them by its plain definition, one measure a file.
+//! The readings do not determine the flow curve. `posterior_flow` samples flow curves from its posterior. Each
+//! metric is evaluated on each of them by its plain definition, one metric per file.
 
 pub(crate) mod curve;
 pub(crate) mod drift;

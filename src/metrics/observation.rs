@@ -1,8 +1,9 @@
-//! In: the samples around a pour and the fitted bursts. Out: what the scale saw of it beside the bursts, and what it would see of a beat
-//! of the flow.
+//! In: the samples around a pour and the fitted bursts. Out: the residuals from the bursts, and the response of
+//! the readings to oscillations of the flow.
 //!
-//! A beat is a flow `level (a cos + b sin)` that runs while water arrives; the scale reads its integral through the lag, in closed form.
-//! What the bursts' own parameters can explain is projected out. Rows are weighted by the scale's noise and the wander of its zero.
+//! An oscillation is a flow `level (a cos + b sin)` while water arrives; the scale reads its integral through
+//! the lag, in closed form. The bursts' own parameters are projected out. Rows are whitened for the scale's
+//! noise and the random walk of its zero.
 
 use crate::metrics::equations::Equations;
 use crate::model::burst::{Burst, PARAMETERS};
@@ -13,18 +14,18 @@ use crate::segment::pour::Pour;
 use std::f64::consts::TAU;
 use std::ops::RangeInclusive;
 
-/// How far before a pour the level is looked for, s.
+/// Length of the rest before a pour that is used, s.
 const BEFORE_S: f64 = 1.5;
 
-/// A rounding smaller than this share of the step is left to the noise.
-const LEAST_ROUNDING: f64 = 0.01;
-/// Most frequencies of one pour; in one that lasts minutes they stand further apart.
-const MOST: usize = 200;
+/// Rounding with an sd below this fraction of the step is attributed to the noise.
+const MIN_ROUNDING: f64 = 0.01;
+/// Largest number of frequencies of one pour; a pour of minutes has a coarser grid.
+const MAX_FREQUENCIES: usize = 200;
 
-/// All the time of the bursts.
+/// The whole time of the bursts.
 pub(super) const WHOLE: RangeInclusive<f64> = f64::NEG_INFINITY..=f64::INFINITY;
 
-/// The readings of one pour, less what the bursts explain.
+/// The readings of one pour, less those of the bursts.
 pub(super) struct Observation {
     pub bursts: Vec<Burst>,
     pub scale: Scale,
@@ -38,10 +39,10 @@ pub(super) struct Observation {
     rounding: Option<Rounding>,
 }
 
-/// What a readout in steps leaves of itself: a beat whose phase is the reading itself, in turns of a step.
+/// Rounding error of a readout in steps: a sinusoid whose phase is the reading, in cycles of a step.
 struct Rounding {
     turns: Vec<f64>,
-    /// Its expected sd, g.
+    /// Its prior sd, g.
     sd_g: f64,
 }
 
@@ -62,17 +63,17 @@ impl Observation {
         let (start, end) = (bursts[0].start_s(), bursts.last()?.end_s());
         let after = first.checked_sub(1).map_or(f64::NEG_INFINITY, |k| group.bursts[k].end_s() + settled);
         let until = group.bursts.get(last + 1).map_or(f64::INFINITY, Burst::start_s);
-        let kept = |&i: &usize| {
+        let is_near = |&i: &usize| {
             let t = x.time_s[i];
             t > (start - BEFORE_S).max(after) && t < (end + settled + BEFORE_S).min(until)
         };
-        let index: Vec<usize> = (group.from..group.to).filter(kept).collect();
+        let index: Vec<usize> = (group.from..group.to).filter(is_near).collect();
         let stamp = fit.disturbance.stamp_sd_s;
         let flow = |t: f64| bursts.iter().map(|b| b.flow_at(t + tau_s / 2.0)).sum::<f64>();
         let reading: Vec<f64> = index.iter().map(|&i| group.reading(x.time_s[i], scale)).collect();
         let sd_g = x.rounding_var_g2.sqrt();
         let turns = || reading.iter().map(|r| r / step_g).collect();
-        let rounding = (sd_g > LEAST_ROUNDING * step_g).then(|| Rounding { turns: turns(), sd_g });
+        let rounding = (sd_g > MIN_ROUNDING * step_g).then(|| Rounding { turns: turns(), sd_g });
         Some(Self {
             rounding,
             time_s: index.iter().map(|&i| x.time_s[i]).collect(),
@@ -93,14 +94,14 @@ impl Observation {
         &self.time_s
     }
 
-    /// The time of the bursts that is the pour's: all of it, unless an edge cuts where they are at full flow. An edge that was found never
-    /// does.
+    /// The part of the bursts' time that belongs to the pour: all of it, unless an edge lies in full flow. A
+    /// detected edge never does.
     pub(super) fn part(&self, pour: &Pour) -> RangeInclusive<f64> {
         let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
-        let risen_s = self.bursts.first().map_or(f64::INFINITY, |b| b.rise_s + b.rise_ramp_s / 2.0);
-        let falls_s = self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s - b.fall_ramp_s / 2.0);
-        let from_s = if start_s >= risen_s { start_s } else { *WHOLE.start() };
-        from_s..=if end_s <= falls_s { end_s } else { *WHOLE.end() }
+        let full_from_s = self.bursts.first().map_or(f64::INFINITY, |b| b.rise_s + b.rise_ramp_s / 2.0);
+        let full_to_s = self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s - b.fall_ramp_s / 2.0);
+        let from_s = if start_s >= full_from_s { start_s } else { *WHOLE.start() };
+        from_s..=if end_s <= full_to_s { end_s } else { *WHOLE.end() }
     }
 
     /// Number of samples while water of that part arrives.
@@ -115,27 +116,27 @@ impl Observation {
         self.bursts.last().map_or(0.0, |b| b.fall_s) - self.start_s()
     }
 
-    /// Instant at which the phase of the beats is counted from, s.
+    /// Origin of the phase of the oscillations, s.
     pub(super) fn start_s(&self) -> f64 {
         self.bursts[0].rise_s
     }
 
-    /// Equations of beats of these frequencies; None where the readings do not fix the bursts.
+    /// Equations of oscillations at these frequencies; None if the readings do not identify the bursts.
     pub(super) fn equations(&self, hz: &[f64]) -> Option<Equations> {
         let mut columns = self.of_bursts();
-        let open = columns.len();
-        columns.extend(self.beats(hz));
+        let nuisances = columns.len();
+        columns.extend(self.oscillations(hz));
         columns.push(self.residual_g.clone());
         self.whiten(&mut columns);
-        Equations::new(hz, &columns, &self.expected(), open)
+        Equations::new(hz, &columns, &self.expected(), nuisances)
     }
 
-    /// Frequencies of beats from half a turn of the pour up to `fastest_hz`, so close that a beat between two of them is not lost. The
-    /// first is a quarter of a turn: the slow change, nearly a straight line.
+    /// Frequencies from half a cycle per pour up to `fastest_hz`, so close that an oscillation between two of
+    /// them is not missed. The first is a quarter of a cycle: the slow change, nearly a straight line.
     pub(super) fn frequencies(&self, fastest_hz: f64) -> Vec<f64> {
-        let step = (0.5 / self.duration_s()).max(fastest_hz / MOST as f64);
-        let beats = (1..).map(|k| f64::from(k) * step).take_while(|f| *f <= fastest_hz);
-        std::iter::once(step / 2.0).chain(beats).collect()
+        let step = (0.5 / self.duration_s()).max(fastest_hz / MAX_FREQUENCIES as f64);
+        let oscillations = (1..).map(|k| f64::from(k) * step).take_while(|f| *f <= fastest_hz);
+        std::iter::once(step / 2.0).chain(oscillations).collect()
     }
 
     /// Columns of the base, of the bursts' parameters and of the rounding.
@@ -153,19 +154,19 @@ impl Observation {
         columns
     }
 
-    /// What is expected of the bursts beside the readings, as information: no more than keeps the equations solvable; ramps within 0.2 s.
+    /// Prior information on the bursts: wide, to regularise the equations; ramps with an sd of 0.2 s.
     fn expected(&self) -> Vec<f64> {
         let own = |b: &Burst| [1.0, 25.0, 1.0, 25.0, b.flow_g_per_s.powi(-2)];
         let rounding = self.rounding.iter().flat_map(|r| [r.sd_g.powi(-2); 2]);
         std::iter::once(1e-6).chain(self.bursts.iter().flat_map(own)).chain(rounding).collect()
     }
 
-    /// Readings of beats, two columns a frequency: of its cosine and of its sine.
+    /// Readings of oscillations, two columns per frequency: of its cosine and of its sine.
     ///
-    /// Of a flow `e^(i w t)` from `a` on, the water is `(e^(i w t) - e^(i w a)) / (i w)`; a first-order lag holds back
-    /// `(e^(i w t) - e^(i w a) e^(-(t - a) / tau)) / (i w + 1 / tau)` of it, and lets that go with its time constant once the flow ends.
-    /// The force of the stream reads `lead / tau` times the same.
-    fn beats(&self, hz: &[f64]) -> Vec<Vec<f64>> {
+    /// Of a flow `e^(i w t)` from `a` on, the water is `(e^(i w t) - e^(i w a)) / (i w)`; a first-order lag
+    /// reduces the reading by `(e^(i w t) - e^(i w a) e^(-(t - a) / tau)) / (i w + 1 / tau)`, which decays with
+    /// its time constant after the flow ends. The force of the stream reads `lead / tau` times the same.
+    fn oscillations(&self, hz: &[f64]) -> Vec<Vec<f64>> {
         let mut out = vec![vec![0.0; self.time_s.len()]; 2 * hz.len()];
         let kappa = 1.0 / self.scale.tau_s;
         for burst in &self.bursts {
@@ -173,7 +174,7 @@ impl Observation {
             let from = self.time_s.partition_point(|t| *t <= a);
             let time = &self.time_s[from..];
             let until: Vec<f64> = time.iter().map(|t| t.min(b)).collect();
-            let keep: Vec<f64> = until.iter().map(|t| (-kappa * (t - a)).exp()).collect();
+            let decay: Vec<f64> = until.iter().map(|t| (-kappa * (t - a)).exp()).collect();
             let flow = burst.flow_g_per_s;
             let late = |(t, until): (&f64, &f64)| {
                 flow * (1.0 - self.scale.lead_s * kappa) * (-kappa * (t - until)).exp()
@@ -191,7 +192,7 @@ impl Observation {
                 for k in 0..n {
                     let (cos, sin) = (angles.cos[k], angles.sin[k]);
                     // Division by i w turns (cos, sin) into (sin, -cos) / w; by kappa + i w as written.
-                    let (re, im) = (cos - cos_a * keep[k], sin - sin_a * keep[k]);
+                    let (re, im) = (cos - cos_a * decay[k], sin - sin_a * decay[k]);
                     let late = share * release[k];
                     by_cos[k] += once * (sin - sin_a) - late * (kappa * re + w * im);
                     by_sin[k] += once * (cos_a - cos) - late * (kappa * im - w * re);
@@ -201,7 +202,7 @@ impl Observation {
         out
     }
 
-    /// Innovations of white noise on a zero that walks, in units of their sd.
+    /// Innovations under white noise and a random walk of zero, in units of their sd.
     fn whiten(&self, columns: &mut [Vec<f64>]) {
         let (mut var, mut before) = (0.0, self.time_s.first().copied().unwrap_or(0.0));
         let steps: Vec<(f64, f64)> = self
@@ -217,7 +218,7 @@ impl Observation {
                 (gain, 1.0 / s.sqrt())
             })
             .collect();
-        // Columns side by side: none waits for the one before it.
+        // Columns in parallel, without a chain of dependencies.
         for side in columns.chunks_mut(4) {
             let mut means = [0.0; 4];
             for (k, (gain, scale)) in steps.iter().enumerate() {
@@ -237,7 +238,7 @@ struct Angles {
     w: f64,
     cos: Vec<f64>,
     sin: Vec<f64>,
-    /// Cosine and sine of the last change of `w`, which is mostly the next one too.
+    /// Cosine and sine of the last change of `w`, which is usually that of the next too.
     step: f64,
     turn: Vec<(f64, f64)>,
 }
@@ -290,15 +291,16 @@ mod tests {
     }
 
     #[test]
-    fn the_reading_of_a_beat_solves_the_lag_equation() {
-        // Forward integration of w' = flow, r' = (w + lead flow - r) / tau with a small step is the outside reference.
+    fn the_reading_of_an_oscillation_solves_the_lag_equation() {
+        // The reference is a forward integration of w' = flow, r' = (w + lead flow - r) / tau with a small
+        // step.
         let bursts = vec![burst(0.5, 2.0, 8.0), burst(2.6, 4.0, 5.0)];
         let at: Vec<f64> = (0..50).map(|i| 0.1 * f64::from(i)).collect();
-        let seen = observation(bursts.clone(), at.clone());
-        // The last of a row of frequencies, so that turning from one to the next is in it.
+        let observation = observation(bursts.clone(), at.clone());
+        // The last of several frequencies, so that the rotation from one to the next is tested.
         let w = TAU * 1.3;
-        let found = seen.beats(&[0.05, 0.1, 0.4, 0.7, 1.0, 1.3]).split_off(10);
-        for (part, column) in found.iter().enumerate() {
+        let result = observation.oscillations(&[0.05, 0.1, 0.4, 0.7, 1.0, 1.3]).split_off(10);
+        for (part, column) in result.iter().enumerate() {
             let (mut water, mut reading, mut t, dt, mut next) = (0.0, 0.0, 0.0, 1e-5, 0);
             while next < at.len() {
                 if t >= at[next] - dt / 2.0 {
@@ -321,17 +323,17 @@ mod tests {
     }
 
     #[test]
-    fn whitening_divides_white_noise_by_its_sd_and_a_walk_by_its_steps() {
+    fn whitening_scales_white_noise_by_its_sd_and_a_random_walk_to_its_increments() {
         let time: Vec<f64> = (0..40).map(f64::from).collect();
-        let mut seen = observation(vec![burst(0.5, 2.0, 8.0)], time);
-        seen.noise_var = vec![4.0; 40];
+        let mut observation = observation(vec![burst(0.5, 2.0, 8.0)], time);
+        observation.noise_var = vec![4.0; 40];
         let mut columns = vec![vec![3.0; 40]];
-        seen.whiten(&mut columns);
+        observation.whiten(&mut columns);
         assert!(columns[0].iter().all(|x| *x == 1.5));
-        // A walk of 1 g per step under noise that is nearly none: the innovations are the steps.
-        (seen.zero_g, seen.noise_var) = (1.0, vec![1e-12; 40]);
+        // A walk of 1 g per step with almost no noise: the innovations are the steps.
+        (observation.zero_g, observation.noise_var) = (1.0, vec![1e-12; 40]);
         let mut columns = vec![(0..40).map(f64::from).collect()];
-        seen.whiten(&mut columns);
+        observation.whiten(&mut columns);
         assert!(columns[0][2..].iter().all(|x| (x - 1.0).abs() < 1e-6));
     }
 }

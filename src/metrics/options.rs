@@ -7,19 +7,20 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct MetricsOptions {
-    /// The plateau lasts from the first to the last instant at which the flow is at least this share of the pour's median flow; 0.5 to 1.
+    /// The plateau lasts from the first to the last instant at which the flow is at least this fraction of the
+    /// pour's median flow; 0.5 to 1.
     pub plateau: f64,
-    /// Flow within this share of the plateau flow counts as near it; above 0, at most 1.
+    /// Flow within this fraction of the plateau flow counts as near it; above 0, at most 1.
     pub near: f64,
-    /// A pause inside a pour is a stretch with less flow than this, g/s; above 0, at most 5.
+    /// A pause in a pour is a stretch with less flow than this, g/s; above 0, at most 5.
     pub pause_flow_g_per_s: f64,
-    /// Unsteadiness quicker than this is not looked for, Hz; 0.5 to 10, and never above half of the log's rate.
+    /// Highest frequency of the flow model, Hz; 0.5 to 10, and never above half of the log's rate.
     pub fastest_hz: f64,
-    /// What is expected of a hand before the log is seen: half of them have a smaller `flow_cv` than this; above 0, at most 1.
+    /// Prior median of `flow_cv`; above 0, at most 1.
     pub usual_flow_cv: f64,
-    /// A beat is reported where noise would feign one as strong in at most this share of steady pours; above 0, at most 0.5.
+    /// An oscillation is reported if its false-alarm probability is at most this; above 0, at most 0.5.
     pub false_alarm: f64,
-    /// Number of draws from which the sd are taken; 16 to 10000. The sd are known to 1/sqrt(2 draws).
+    /// Number of samples from the posterior; 16 to 10000. The relative error of the sd is 1/sqrt(2 draws).
     pub draws: usize,
 }
 

@@ -1,9 +1,11 @@
-//! Interruptions inside a pour.
+//! Interruptions in a pour.
 //!
-//! - measures: how often and for how long the water stops inside a pour; longer stops part pours and are rests.
-//! - formula: stretches between start and end with less than `pause_flow_g_per_s`: their number and their time in all.
-//! - needs: drawn flows.
-//! - minimum samples: 8 while water arrives; a pause must be seen by some samples: at 10 Hz one of 0.2 s is missed.
+//! - measures: number and total time of interruptions in a pour; longer ones separate pours and are rests.
+//! - formula: stretches between start and end with less than `pause_flow_g_per_s`: their number and their total
+//!   time.
+//! - needs: sampled flow curves.
+//! - minimum samples: 8 while water arrives; a pause must contain some samples: at 10 Hz one of 0.2 s is
+//!   missed.
 //! - valid when: `pause_flow_g_per_s` is the flow that defines a pour in `segment`.
 //! - reference: definitions of this library.
 

@@ -1,8 +1,9 @@
-//! Flow on the plateau, and how much of the pour is near it.
+//! Flow on the plateau, and the share of the pour near it.
 //!
-//! - measures: the flow that a hand holds, and for how much of the pour it holds it.
-//! - formula: mean over time of the flow on the plateau; share of the pour's time at which the flow is within `near` of that mean.
-//! - needs: drawn flows.
+//! - measures: the sustained flow, and the share of the pour in which it is sustained.
+//! - formula: mean over time of the flow on the plateau; share of the pour's time at which the flow is within
+//!   `near` of that mean.
+//! - needs: sampled flow curves.
 //! - minimum samples: 8 while water arrives.
 //! - valid when: the pour lasts longer than its ramps.
 //! - reference: definitions of this library.

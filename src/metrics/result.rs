@@ -1,24 +1,24 @@
-//! What one pour and the whole brew tell of the hand.
+//! Flow metrics of each pour and of the whole brew.
 
 use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 
-/// How a number is found that the readings leave open.
-macro_rules! drawn {
+/// Formula of a posterior mean.
+macro_rules! posterior_mean {
     ($of:literal) => {
-        concat!("mean over the flows that may have been, given the readings: ", $of)
+        concat!("posterior mean, over flow curves sampled given the readings: ", $of)
     };
 }
 
-const BEAT: &str =
-    "the beat stands out of the noise and is slower than half of the rate; a scale's lag hides quick beats";
+const SIGNIFICANT: &str =
+    "the oscillation is significant, and below half of the log's rate; the scale's lag attenuates quick ones";
 const PERIODOGRAM: &str = "Zechmeister and Kuerster 2009, Astron. Astrophys. 496, 577";
 const REFERENCE_LEVELS: &str = "10 and 90 % reference levels of a transition: common practice, no source";
 
 rows! { $
-/// What one pour tells of the hand.
+/// Flow metrics of one pour.
 ///
-/// Beside what [`Pour`](crate::Pour) has: duration, mass and mean flow.
+/// In addition to those of [`Pour`](crate::Pour): duration, mass and mean flow.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PourMetrics {
     /// Rest before the pour, s.
@@ -34,28 +34,28 @@ pub struct PourMetrics {
     },
     /// Mean over time of the flow on the plateau, g/s.
     pub plateau_flow_g_per_s: Maybe {
-        formula: drawn!("mean over time of the flow on the plateau, where it is at least 90 % of the pour's median"),
+        formula: posterior_mean!("mean over time from the first to the last instant at 90 % of the median flow"),
         valid: "the pour lasts longer than its ramps",
     },
     /// Highest flow, g/s.
     pub peak_flow_g_per_s: Maybe {
-        formula: drawn!("largest flow"),
+        formula: posterior_mean!("largest flow"),
         valid: "the readings resolve the flow; a peak shorter than lag and interval is cut",
     },
     /// Instant of the highest flow, s.
     pub peak_s: Maybe {
-        formula: drawn!("instant of the largest flow"),
+        formula: posterior_mean!("instant of the largest flow"),
         valid: "as peak_flow_g_per_s",
     },
     /// Time from 10 to 90 % of the pour's median flow, s.
     pub rise_s: Maybe {
-        formula: drawn!("from 10 to 90 % of the median flow"),
-        valid: "at 10 Hz a ramp shorter than 0.2 s is hardly seen, and the sd says so",
+        formula: posterior_mean!("from 10 to 90 % of the median flow"),
+        valid: "at 10 Hz a ramp shorter than 0.2 s is poorly identified; the sd includes it",
         reference: REFERENCE_LEVELS,
     },
     /// Time from 90 to 10 % of the pour's median flow, s.
     pub fall_s: Maybe {
-        formula: drawn!("from 90 to 10 % of the median flow"),
+        formula: posterior_mean!("from 90 to 10 % of the median flow"),
         valid: "as rise_s",
         reference: REFERENCE_LEVELS,
     },
@@ -63,26 +63,26 @@ pub struct PourMetrics {
     ///
     /// Near means within `near` of the options, 10 %.
     pub time_near_plateau_pct: Maybe {
-        formula: drawn!("time within 10 % of the plateau flow over the duration"),
+        formula: posterior_mean!("time within 10 % of the plateau flow over the duration"),
         valid: "the pour lasts longer than its ramps",
     },
     /// Water of the first half of the pour's time, percent of its mass; 50 is even, more is early.
     pub first_half_water_pct: Maybe {
-        formula: drawn!("water of the first half of the time over the mass"),
+        formula: posterior_mean!("water of the first half of the time over the mass"),
         valid: "both edges are in the log",
     },
-    /// Coefficient of variation of the flow on the plateau, over time, the scale's noise taken out; 0 is even.
+    /// Coefficient of variation of the flow on the plateau over time, corrected for the scale's noise; 0 is even.
     ///
     /// The posterior mean, for every pour with 1 s of plateau.
     pub flow_cv: Maybe {
-        formula: drawn!("sd over mean of the flow on the plateau, over time"),
+        formula: posterior_mean!("sd over mean of the flow on the plateau, over time"),
         valid: "the plateau lasts 1 s; see flow_cv_resolved",
     },
     /// Whether flow_cv is distinguishable from 0.
     ///
-    /// If not, `flow_cv` depends on what is assumed of hands, and `flow_cv_upper` is what the log determines.
+    /// If not, `flow_cv` depends on its prior, and `flow_cv_upper` is what the log determines.
     pub flow_cv_resolved: bool {
-        formula: "1 if the odds of a beat are at least 3 or flow_cv is at least two sd, else 0",
+        formula: "1 if the Bayes factor for oscillations is at least 3 or flow_cv is at least two sd, else 0",
     },
     /// Upper 97.5 % credible bound of flow_cv.
     pub flow_cv_upper: Maybe {
@@ -91,60 +91,60 @@ pub struct PourMetrics {
     },
     /// Slope of the flow on the plateau, g/s2.
     pub drift_g_per_s2: Maybe {
-        formula: drawn!("slope of the least-squares line of the flow"),
-        valid: "the plateau is long beside the hand's beats",
+        formula: posterior_mean!("slope of the least-squares line of the flow"),
+        valid: "the plateau is long compared with the period of oscillations",
         reference: "least squares",
     },
-    /// Frequency of the strongest beat of the flow, Hz.
+    /// Frequency of the strongest oscillation of the flow, Hz.
     pub pulsing_hz: Maybe {
         formula: "highest peak of the generalised least-squares periodogram of the readings on their own stamps",
-        valid: BEAT,
+        valid: SIGNIFICANT,
         reference: PERIODOGRAM,
     },
-    /// Amplitude of the strongest beat, g/s.
+    /// Amplitude of the strongest oscillation, g/s.
     pub pulsing_amplitude_g_per_s: Maybe {
-        formula: "least squares at that frequency, the lag undone",
+        formula: "least squares at that frequency, corrected for the lag",
         valid: "as pulsing_hz",
         reference: PERIODOGRAM,
     },
-    /// Amplitude of the strongest beat in percent of the pour's mean flow.
+    /// Amplitude of the strongest oscillation in percent of the pour's mean flow.
     pub pulsing_amplitude_pct: Maybe {
         formula: "100 amplitude / mean_flow_g_per_s",
         valid: "as pulsing_hz",
     },
-    /// Probability that noise alone would feign a beat as strong somewhere in the band, 0 to 1.
+    /// False-alarm probability: that noise alone gives an oscillation as strong in the band, 0 to 1.
     pub pulsing_p: Maybe {
         formula: "1 - (1 - e^-z) exp(-W e^-z sqrt z)",
         valid: "eight samples while water arrives",
         reference: "Baluev 2008, Mon. Not. R. Astron. Soc. 385, 1279",
     },
-    /// Spectral arc length of the pour's flow: near -1.4 for one even swell, lower the more it goes up and down.
+    /// Spectral arc length of the flow: near -1.4 for one even rise and fall, lower for each one more.
     pub smoothness: Maybe {
         formula: "spectral arc length: minus the length of the normalised magnitude spectrum",
-        valid: "pours of like duration are compared",
+        valid: "pours of similar duration are compared",
         reference: "Balasubramanian and others 2015, J. NeuroEng. Rehab. 12, 112",
     },
-    /// Number of pauses inside the pour: expected, where the log leaves it open.
+    /// Number of pauses in the pour: the posterior mean.
     pub pauses: Maybe {
-        formula: drawn!("stretches with less than 0.5 g/s"),
-        valid: "a pause is seen by some samples",
+        formula: posterior_mean!("stretches with less than 0.5 g/s"),
+        valid: "a pause contains some samples",
     },
-    /// Time without water inside the pour, s.
+    /// Time without water in the pour, s.
     pub paused_s: Maybe {
-        formula: drawn!("their time"),
+        formula: posterior_mean!("their total time"),
         valid: "as pauses",
     },
 } undefined
 }
 
 rows! { $
-/// What the pours of a brew tell of the hand.
+/// Flow metrics of the pours of a brew.
 ///
 /// ```
-/// use pourline::{Metrics, MetricsOptions, Options, PourMetrics, Recipe, analyze, measures, simulate};
+/// use pourline::{Metrics, MetricsOptions, Options, PourMetrics, Recipe, analyze, metrics, simulate};
 /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
-/// let found: Metrics = measures(&brew.trace, &brew.segments, &MetricsOptions::default())?;
-/// let first: &PourMetrics = &found.pours[0];
+/// let metrics: Metrics = metrics(&brew.trace, &brew.segments, &MetricsOptions::default())?;
+/// let first: &PourMetrics = &metrics.pours[0];
 /// let (plateau, peak) = (first.plateau_flow_g_per_s.as_ref(), first.peak_flow_g_per_s.as_ref());
 /// assert!(plateau.unwrap().value < peak.unwrap().value);
 /// # Ok::<(), pourline::Error>(())
@@ -155,7 +155,7 @@ pub struct Metrics {
     pub pours: Vec<PourMetrics>,
     /// Mean flow over the time of all pours, g/s.
     pub pouring_flow_g_per_s: Maybe {
-        formula: "mass of all pours / their time",
+        formula: "mass of all pours / their total time",
         valid: "there is a pour, and both edges of each are in the log",
     },
     /// Longest rest, s.

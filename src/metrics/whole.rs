@@ -1,7 +1,8 @@
 //! The brew as a whole.
 //!
-//! - measures: how the water is shared between the pours, the flow while water is poured, the longest rest.
-//! - formula: mass of a pour over the mass of all; mass of all over the duration of all; the rest of the longest duration.
+//! - measures: the share of the water of each pour, the flow during pours, the longest rest.
+//! - formula: mass of a pour over the mass of all; mass of all over the duration of all; the rest of the
+//!   longest duration.
 //! - needs: pours and rests of `segment`.
 //! - minimum samples: those of `segment`.
 //! - valid when: the log holds the whole brew.
@@ -16,7 +17,7 @@ pub(super) fn water_share_pct(pours: &[Pour], k: usize) -> Maybe {
     let own = pours[k].mass_g;
     let var_all: f64 = pours.iter().map(|p| p.mass_g.sd.powi(2)).sum();
     let share = own.value / all;
-    // d share / d own = (1 - share) / all; to each other pour it is -share / all.
+    // d share / d own = (1 - share) / all; by each other pour it is -share / all.
     let var = (1.0 - 2.0 * share) * own.sd.powi(2) + share * share * var_all;
     Ok(Estimate::new(100.0 * share, 100.0 * var.max(0.0).sqrt() / all))
 }
@@ -54,7 +55,7 @@ mod tests {
     }
 
     #[test]
-    fn shares_and_flow_are_those_worked_out_by_hand() {
+    fn shares_and_flow_are_those_of_the_formulas() {
         let pours = [
             pour(Estimate::new(40.0, 0.3), Estimate::new(8.0, 0.1)),
             pour(Estimate::new(60.0, 0.4), Estimate::new(12.0, 0.1)),

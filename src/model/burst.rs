@@ -1,13 +1,15 @@
-//! In: the shape of a burst of water. Out: what a scale with a first-order lag reads of it, and how that reading moves with each parameter.
+//! In: the shape of a burst of water. Out: its reading on a scale with a first-order lag, and the derivatives
+//! of that reading by each parameter.
 //!
-//! A burst is a trapezoid of flow: a straight rise, a level, a straight fall. The reading of a scale with time constant `tau`
-//! is `r' = (w - r) / tau`, where `w` is the water that has arrived; a flow that grows by 1 g/s2 from instant 0 on therefore reads
-//! `u^2/2 - tau u + tau^2 (1 - exp(-u/tau))` at `u` (direct solution of that equation).
+//! A burst is a trapezoid of flow: a straight rise, a level, a straight fall. The reading of a scale with time
+//! constant `tau` is `r' = (w - r) / tau`, where `w` is the water that has arrived. A flow that grows by 1 g/s2
+//! from instant 0 on therefore reads `u^2/2 - tau u + tau^2 (1 - exp(-u/tau))` at `u` (direct solution of that
+//! equation).
 
 use crate::model::scale::Scale;
 use serde::{Deserialize, Serialize};
 
-/// No ramp is taken to be shorter than this, s.
+/// Shortest ramp, s.
 pub(crate) const MIN_RAMP_S: f64 = 0.02;
 
 /// Number of parameters of a burst, in this order: rise centre, rise ramp, fall centre, fall ramp, flow.
@@ -44,7 +46,7 @@ impl Burst {
         self.fall_s + self.fall_ramp_s / 2.0
     }
 
-    /// The burst with its parameters moved, as far as it stays a burst.
+    /// The burst with its parameters moved, within the limits of a valid burst.
     pub(crate) fn moved(&self, by: &[f64]) -> Self {
         let rise_s = self.rise_s + by[0];
         let fall_s = (self.fall_s + by[2]).max(rise_s + 2.0 * MIN_RAMP_S);
@@ -58,14 +60,14 @@ impl Burst {
         }
     }
 
-    /// True flow at an instant, g/s.
+    /// Flow at an instant, g/s, before the scale's lag.
     pub(crate) fn flow_at(&self, t_s: f64) -> f64 {
         let rise = ((t_s - self.rise_s) / self.rise_ramp_s + 0.5).clamp(0.0, 1.0);
         let fall = ((t_s - self.fall_s) / self.fall_ramp_s + 0.5).clamp(0.0, 1.0);
         self.flow_g_per_s * (rise - fall)
     }
 
-    /// Derivatives of [`Burst::flow_at`] to the five parameters.
+    /// Derivatives of [`Burst::flow_at`] by the five parameters.
     pub(crate) fn flow_gradient(&self, t_s: f64) -> [f64; PARAMETERS] {
         let part = |centre: f64, ramp: f64| {
             let x = (t_s - centre) / ramp;
@@ -77,7 +79,7 @@ impl Burst {
         [f * rise_t, f * rise_d, -f * fall_t, -f * fall_d, rise - fall]
     }
 
-    /// Water that the burst has brought at an instant, g, as a scale without lag would read it.
+    /// Water of the burst that has arrived at an instant, g; the reading of a scale without lag.
     pub(crate) fn water_at(&self, t_s: f64) -> f64 {
         let ramp = |centre: f64, d: f64| {
             let (u, v) = ((t_s - centre + d / 2.0).max(0.0), (t_s - centre - d / 2.0).max(0.0));
@@ -151,13 +153,13 @@ impl Kink {
             return Self { value: 0.0, by_time: 0.0, by_tau: 0.0, by_lead: 0.0 };
         }
         let left = (-u_s / tau_s).exp();
-        let gone = 1.0 - left;
-        // Through the lag: the flow itself, and the water.
-        let flow = u_s - tau_s * gone;
+        let arrived = 1.0 - left;
+        // The lagged water is u^2/2 less tau times the lagged flow.
+        let flow = u_s - tau_s * arrived;
         Self {
             value: u_s * u_s / 2.0 - tau_s * flow + lead_s * flow,
-            by_time: flow + lead_s * gone,
-            by_tau: 2.0 * tau_s * gone - u_s * (1.0 + left) + lead_s * (left * u_s / tau_s - gone),
+            by_time: flow + lead_s * arrived,
+            by_tau: 2.0 * tau_s * arrived - u_s * (1.0 + left) + lead_s * (left * u_s / tau_s - arrived),
             by_lead: flow,
         }
     }
@@ -199,18 +201,18 @@ mod tests {
         const SCALE: Scale = Scale { tau_s: 0.2, lead_s: 0.1 };
         for i in 0..70 {
             let t = 1.503 + 0.0707 * f64::from(i);
-            let found = BURST.reading(t, SCALE);
+            let reading = BURST.reading(t, SCALE);
             let value = |burst: Burst, scale: Scale| burst.reading(t, scale).value_g;
-            for (k, slope) in found.by_parameter.iter().enumerate() {
+            for (k, slope) in reading.by_parameter.iter().enumerate() {
                 let d = (value(set(k, h), SCALE) - value(set(k, -h), SCALE)) / (2.0 * h);
-                assert!((d - slope).abs() < 1e-5, "parameter {k} at {t}: {d} against {slope}");
+                assert!((d - slope).abs() < 1e-5, "parameter {k} at {t}: {d}, not {slope}");
                 let d = (set(k, h).flow_at(t) - set(k, -h).flow_at(t)) / (2.0 * h);
                 assert!((d - BURST.flow_gradient(t)[k]).abs() < 1e-4, "flow, parameter {k} at {t}");
             }
             let by_tau = |h: f64| value(BURST, Scale { tau_s: 0.2 + h, ..SCALE });
             let by_lead = |h: f64| value(BURST, Scale { lead_s: 0.1 + h, ..SCALE });
-            assert!(((by_tau(h) - by_tau(-h)) / (2.0 * h) - found.by_scale[0]).abs() < 1e-5);
-            assert!(((by_lead(h) - by_lead(-h)) / (2.0 * h) - found.by_scale[1]).abs() < 1e-5);
+            assert!(((by_tau(h) - by_tau(-h)) / (2.0 * h) - reading.by_scale[0]).abs() < 1e-5);
+            assert!(((by_lead(h) - by_lead(-h)) / (2.0 * h) - reading.by_scale[1]).abs() < 1e-5);
         }
     }
 }

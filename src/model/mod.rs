@@ -1,6 +1,8 @@
-//! In: stamps and readings as arrays. Out: what is assumed of flow, scale and noise, and the filters and smoothers that follow from it.
+//! In: stamps and readings as arrays. Out: the models of flow, scale and noise, with their filters and
+//! smoothers.
 //!
-//! One set, used by `condition`, `segment`, `metrics`, `bed` and `live`. Nothing here knows a log or a trace.
+//! One set, used by `condition`, `segment`, `metrics`, `bed` and `live`. Nothing here depends on a log or a
+//! trace.
 
 pub(crate) mod burst;
 pub(crate) mod filter;

@@ -1,36 +1,37 @@
 //! In: readings at rest, of a readout whose step hides the noise. Out: the sd of the noise, quantisation included.
 //!
-//! At rest the reading stands on one step, or flickers between two: how often depends on the noise and on where
-//! between the steps the mass lies. For each rest that place is integrated out (uniform), the likelihoods of
-//! all rests are multiplied, and the sd is the mean over the posterior, flat in the logarithm of the noise.
-//! The sd of a reading about the true mass is `sqrt(noise^2 + step^2/12)` (JCGM 100:2008, 4.3.7).
+//! At rest the reading stays on one step or flickers between two. The frequency depends on the noise and on the
+//! place of the mass between the steps. For each rest that place is integrated out (uniform prior), and the
+//! likelihoods of all rests are multiplied. The sd is the posterior mean under a flat prior on the logarithm of
+//! the noise. The sd of a reading about the true mass is `sqrt(noise^2 + step^2/12)` (JCGM 100:2008, 4.3.7).
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
 
-/// Noise tried, in steps.
+/// Grid of noise sds, in steps.
 const NOISES: usize = 28;
-const LEAST: f64 = 0.04;
+const MIN_NOISE: f64 = 0.04;
 const RATIO: f64 = 1.14;
-/// Places between two steps: some hundreds of readings tell the place to a hundredth of a step, and where none of these lies there, more noise would seem likelier.
+/// Grid of places between two steps. Hundreds of readings identify the place to a hundredth of a step; a
+/// coarser grid would bias the noise upwards.
 const PLACES: usize = 128;
 /// Levels on each side of the commonest.
 const LEVELS: i64 = 4;
-/// So many rests of more than one window tell enough.
-const ENOUGH_RESTS: usize = 2;
-/// More rests than this add nothing.
-const MOST_RESTS: usize = 300;
+/// With this many rests of more than one window, single windows are excluded.
+const MIN_LONG_RESTS: usize = 2;
+/// Limit of the number of rests; more add little information.
+const MAX_RESTS: usize = 300;
 
-/// Sd of a reading from windows of readings at rest, each at one mass; None where no window is usable.
+/// Sd of a reading from windows at rest, each at one mass; None if no window is usable.
 pub(crate) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Option<Estimate> {
     let mut rests = rests(windows, step_g);
-    // In a window by itself the last water still comes, or the first.
-    if rests.iter().filter(|r| r.windows > 1).count() >= ENOUGH_RESTS {
+    // A single window may contain the first or the last water of a pour.
+    if rests.iter().filter(|r| r.windows > 1).count() >= MIN_LONG_RESTS {
         rests.retain(|r| r.windows > 1);
     }
     let tallies: Vec<Tally> = rests.iter().filter_map(|r| Tally::of(&r.y, step_g)).collect();
-    let every = tallies.len().div_ceil(MOST_RESTS).max(1);
-    let noise = |k: usize| LEAST * RATIO.powi(k as i32);
+    let every = tallies.len().div_ceil(MAX_RESTS).max(1);
+    let noise = |k: usize| MIN_NOISE * RATIO.powi(k as i32);
     let log_likelihood: Vec<f64> = (0..NOISES)
         .map(|k| {
             let table = Table::of(noise(k));
@@ -49,13 +50,14 @@ pub(crate) fn coarse_noise<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g:
         square += w * sd * sd;
     }
     mean /= weight;
-    // The grid is no finer than this.
+    // The sd is not below the resolution of the grid.
     let grid = mean * 0.02;
     Some(Estimate::new(mean, (square / weight - mean * mean).max(0.0).sqrt().max(grid)))
 }
 
-/// Windows that follow each other and flicker between the same two levels are one rest with one place between the steps: taken for so many places, a mass that
-/// happens to lie near the middle of two steps would speak for a noise as often as it was looked at.
+/// Consecutive windows that flicker between the same two levels are one rest with one place between the steps.
+/// Counted separately, a mass near the middle of two steps would be counted as evidence of noise once per
+/// window.
 fn rests<'a>(windows: impl Iterator<Item = &'a [f64]>, step_g: f64) -> Vec<Rest> {
     let mut rests: Vec<Rest> = Vec::new();
     let mut end = std::ptr::null();
@@ -84,7 +86,7 @@ struct Rest {
     high: f64,
 }
 
-/// How often each level was shown in a rest, counted from the commonest.
+/// Count of each level in a rest, relative to the commonest.
 struct Tally(Vec<(i64, f64)>);
 
 impl Tally {
@@ -133,7 +135,7 @@ mod tests {
     use crate::math::random::Random;
 
     #[test]
-    fn noise_under_the_step_is_found_from_how_the_reading_flickers() {
+    fn noise_below_the_step_is_estimated_from_the_flicker_of_the_reading() {
         let (mut errors, mut square) = (Vec::new(), 0.0);
         for seed in 0..40 {
             let mut random = Random::new(seed);
@@ -143,10 +145,10 @@ mod tests {
                 y.push((0..150).map(|_| ((mass + 0.02 * random.normal()) / 0.1).round() * 0.1).collect());
             }
             let windows = y.iter().flat_map(|rest: &Vec<f64>| rest.chunks_exact(10));
-            let found = coarse_noise(windows, 0.1).unwrap();
+            let result = coarse_noise(windows, 0.1).unwrap();
             // The sd of a reading about the mass: sqrt(0.02^2 + 0.1^2/12).
-            errors.push(found.value / 0.0351 - 1.0);
-            square += ((found.value - 0.0351) / found.sd).powi(2) / 40.0;
+            errors.push(result.value / 0.0351 - 1.0);
+            square += ((result.value - 0.0351) / result.sd).powi(2) / 40.0;
         }
         assert!((0.4..2.0).contains(&square), "sd are those of the errors: mean square {square}");
         assert!(errors.iter().sum::<f64>().abs() / 40.0 < 0.05, "{errors:?}");
@@ -154,24 +156,24 @@ mod tests {
     }
 
     #[test]
-    fn windows_of_one_rest_tell_of_one_place() {
+    fn consecutive_windows_at_the_same_levels_form_one_rest() {
         let rest: Vec<f64> = (0..40).map(|i| if i % 5 == 0 { 15.0 } else { 14.0 }).collect();
         let y = [rest, vec![92.0; 20]].concat();
-        let found = rests(y.chunks_exact(10), 1.0);
-        assert_eq!(found.iter().map(|r| (r.windows, r.y.len())).collect::<Vec<_>>(), [(4, 40), (2, 20)]);
-        // One that is left out between them parts two rests.
+        let result = rests(y.chunks_exact(10), 1.0);
+        assert_eq!(result.iter().map(|r| (r.windows, r.y.len())).collect::<Vec<_>>(), [(4, 40), (2, 20)]);
+        // A missing window between them separates two rests.
         assert_eq!(rests([&y[40..50], &y[..10], &y[20..30]].into_iter(), 1.0).len(), 3);
     }
 
     #[test]
-    fn a_reading_that_never_moves_has_the_sd_of_its_step() {
+    fn a_constant_reading_has_the_sd_of_its_step() {
         let still = [5.0; 200];
-        let found = coarse_noise(still.chunks_exact(10), 1.0).unwrap();
-        assert!((found.value - 1.0 / 12f64.sqrt()).abs() < 0.015);
+        let result = coarse_noise(still.chunks_exact(10), 1.0).unwrap();
+        assert!((result.value - 1.0 / 12f64.sqrt()).abs() < 0.015);
     }
 
     #[test]
-    fn however_much_is_seen_the_sd_is_no_finer_than_the_grid() {
+    fn the_sd_is_never_below_the_resolution_of_the_grid() {
         let mut random = Random::new(7);
         let y: Vec<Vec<f64>> = (0..250)
             .map(|_| {
@@ -179,9 +181,21 @@ mod tests {
                 (0..60).map(|_| ((mass + 0.02 * random.normal()) / 0.1).round() * 0.1).collect()
             })
             .collect();
-        let found = coarse_noise(y.iter().flat_map(|rest| rest.chunks_exact(10)), 0.1).unwrap();
-        assert!((found.sd / found.value - 0.02).abs() < 1e-12, "{found}");
+        let result = coarse_noise(y.iter().flat_map(|rest| rest.chunks_exact(10)), 0.1).unwrap();
+        assert!((result.sd / result.value - 0.02).abs() < 1e-12, "{result}");
         // sqrt(0.02^2 + 0.1^2/12).
-        assert!((found.value / 0.035_12 - 1.0).abs() < 0.05, "{found}");
+        assert!((result.value / 0.035_12 - 1.0).abs() < 0.05, "{result}");
+    }
+
+    #[test]
+    fn rests_flicker_between_two_steps_of_whatever_size() {
+        for step_g in [0.1, 1.0, 2.0] {
+            let rest =
+                |by: &[i32]| (0..40).map(|i| step_g * f64::from(by[i % by.len()])).collect::<Vec<f64>>();
+            let two = rest(&[7, 8, 8, 7, 8]);
+            assert_eq!(rests(two.chunks_exact(10), step_g).len(), 1);
+            let four = [rest(&[7, 8]), rest(&[9, 8])].concat();
+            assert_eq!(rests(four.chunks_exact(10), step_g).len(), 2, "three steps are two rests");
+        }
     }
 }

@@ -1,42 +1,42 @@
-//! The readings that a fit uses, as arrays, with what is known of their noise.
+//! The observations that a fit uses, as arrays, with their noise.
 
-/// A disturbance this near to an edge is at it, s: a ramp and three times a slow lag.
+/// A disturbance closer to an edge than this affects it, s: a ramp and three times a slow lag.
 const NEAR_S: f64 = 1.3;
 
-/// Without readings for longer than this, s, water that goes on must show in the level after it.
+/// In a gap longer than this, s, water that goes on must show in the level after it.
 const LONG_S: f64 = 1.0;
 
 /// The used samples of a channel.
 pub(crate) struct Samples {
     pub time_s: Vec<f64>,
     pub mass_g: Vec<f64>,
-    /// Noise of one of them, sd in g.
+    /// Noise of one sample, sd in g.
     pub noise_sd_g: f64,
-    /// Usual interval between them, s.
+    /// Usual interval between samples, s.
     pub interval_s: f64,
-    /// Variance of the mean of many readings that rounding leaves, g2.
+    /// Variance that rounding leaves in the mean of many readings, g2.
     pub rounding_var_g2: f64,
-    /// How well the drift of zero is known that was taken out, sd in g/s.
+    /// Sd of the drift of zero that was subtracted, g/s.
     pub drift_sd_g_per_s: f64,
-    /// Intensity of the walk of zero that its rests show, g2/s.
+    /// Intensity of the random walk of zero, estimated from the rests, g2/s.
     pub walk_g2_per_s: f64,
     /// From the last used reading before a disturbance to the first one after it, s; in order of time.
     pub disturbed_s: Vec<(f64, f64)>,
 }
 
 impl Samples {
-    /// Whether readings are left out near an instant for what was done to the scale.
+    /// Whether readings are excluded near an instant because the scale was disturbed.
     pub(crate) fn is_disturbed(&self, t_s: f64) -> bool {
         let next = self.disturbed_s.partition_point(|&(_, to_s)| to_s <= t_s - NEAR_S);
         self.disturbed_s.get(next).is_some_and(|&(from_s, _)| from_s < t_s + NEAR_S)
     }
 
-    /// Whether readings are missing for so long that only the level after it tells what came meanwhile.
+    /// Whether a gap is so long that only the level after it identifies the water that arrived meanwhile.
     pub(crate) fn is_gap(&self, long_s: f64) -> bool {
         long_s >= LONG_S.max(2.5 * self.interval_s)
     }
 
-    /// Intensity of the walk of zero, g2/s: what the rests show, and without rests what the fit finds around the pours, `zero_g`.
+    /// Intensity of the random walk of zero, g2/s: from the rests, or without rests the fit's `zero_g` squared.
     pub(crate) fn zero_g2_per_s(&self, zero_g: f64) -> f64 {
         if self.walk_g2_per_s > 0.0 { self.walk_g2_per_s } else { zero_g * zero_g }
     }

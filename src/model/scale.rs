@@ -2,11 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-/// How the scale sees what happens on it.
+/// The scale's response to a load.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Scale {
     /// Time constant of its lag, s.
     pub tau_s: f64,
-    /// Speed of the stream at the bed over g, s; 0 where its force is not seen.
+    /// Speed of the stream at the bed over g, s; 0 if its force does not reach the scale.
     pub lead_s: f64,
 }

@@ -1,10 +1,11 @@
 //! In: a series on uneven stamps and the sd of its noise. Out: its level and slope at each stamp, with their variances.
 //!
-//! The signal is an integrated Wiener process: its slope wanders. It may be seen through a short first-order lag, which to first order
-//! shows the level less the lag times the slope. Method: Kalman filter and the backward smoother without inverses, one pass each way
-//! (Durbin and Koopman, Time Series Analysis by State Space Methods, 4.4).
+//! The signal is an integrated Wiener process: its slope is a random walk. It may be observed through a short
+//! first-order lag, to first order as the level less the lag times the slope. Method: Kalman filter and the
+//! backward smoother without inverses, one pass each (Durbin and Koopman, Time Series Analysis by State Space
+//! Methods, 4.4).
 
-/// Smoothed slope at each stamp. `corner_rad_per_s` sets how quick a change of slope is followed; stamps never decrease.
+/// Smoothed slope at each stamp. `corner_rad_per_s` is the bandwidth of the smoother; stamps never decrease.
 pub(crate) fn slopes(
     time: &[f64],
     value: &[f64],
@@ -18,19 +19,20 @@ pub(crate) fn slopes(
     trend.smooth(time, value, |s| s.slope)
 }
 
-/// What is assumed of a series.
+/// State-space model of a series.
 pub(crate) struct Trend<'a> {
     /// Variance of the noise of a value.
     pub noise_var: f64,
-    /// Time constant of the lag through which the signal is seen; short against the time in which the slope changes.
+    /// Time constant of the lag through which the signal is observed; short compared with the time in which the
+    /// slope changes.
     pub lag: f64,
-    /// How strongly the slope wanders before the sample of that index: variance of its change in a unit of time.
+    /// Process noise before the sample of that index: variance of the slope's change in a unit of time.
     pub power: &'a dyn Fn(usize) -> f64,
     /// Variance of level and slope before the first sample, about the first value and 0.
     pub start_var: [f64; 2],
 }
 
-/// Wide but finite: 1e3 times the noise in level, any slope that a sensible power could carry in a second.
+/// Wide but finite prior: sd of level and slope 1e3 times that of the noise.
 pub(crate) fn wide(noise_var: f64) -> [f64; 2] {
     [noise_var * 1e6; 2]
 }
@@ -44,10 +46,12 @@ pub(crate) struct Smoothed {
     pub slope_var: f64,
 }
 
-/// Samples whose way there is kept for the way back: longer series would keep more than they give.
-const LEG: usize = 4096;
+/// Length of a block of samples whose filter pass is stored for the backward pass; bounds the memory of a long
+/// series.
+const BLOCK: usize = 4096;
 
-/// Where the filter stands: level and slope after the last sample, and their covariance (level; level and slope; slope).
+/// State of the filter: level and slope after the last sample, and their covariance (level; level and slope;
+/// slope).
 #[derive(Clone, Copy)]
 struct State {
     time: f64,
@@ -55,43 +59,43 @@ struct State {
     p: [f64; 3],
 }
 
-/// State and covariance (level; level and slope; slope) as predicted for a sample, and what the sample said.
+/// Predicted state and covariance (level; level and slope; slope) for a sample, and its innovation.
 struct Past {
     dt: f64,
     mean: [f64; 2],
     p: [f64; 3],
-    seen: Option<Seen>,
+    innovation: Option<Innovation>,
 }
 
 /// Gain at a sample, innovation and its variance.
 #[derive(Clone, Copy)]
-struct Seen {
+struct Innovation {
     gain: [f64; 2],
     v: f64,
     s: f64,
 }
 
 impl Trend<'_> {
-    /// Twice the negative logarithm of the likelihood of the values, up to a constant.
+    /// Deviance (-2 log likelihood) of the values, up to a constant.
     pub(crate) fn deviance(&self, time: &[f64], value: &[f64]) -> f64 {
         let mut state = self.start(time, value);
         let mut sum = 0.0;
         for (k, (&t, &y)) in time.iter().zip(value).enumerate() {
-            if let Some(Seen { v, s, .. }) = self.step(&mut state, k, t, y).seen {
+            if let Some(Innovation { v, s, .. }) = self.step(&mut state, k, t, y).innovation {
                 sum += v * v / s + s.ln();
             }
         }
         sum
     }
 
-    /// What is wanted of level and slope at each stamp; a value of NaN is passed over.
+    /// A function of the smoothed level and slope at each stamp; NaN is a missing value.
     pub(crate) fn smooth<T: Clone + Default>(
         &self,
         time: &[f64],
         value: &[f64],
         wanted: impl Fn(Smoothed) -> T,
     ) -> Vec<T> {
-        self.smooth_by(LEG, time, value, wanted)
+        self.smooth_by(BLOCK, time, value, wanted)
     }
 
     fn smooth_by<T: Clone + Default>(
@@ -102,25 +106,26 @@ impl Trend<'_> {
         wanted: impl Fn(Smoothed) -> T,
     ) -> Vec<T> {
         let mut out = vec![T::default(); time.len()];
-        // The way back needs what the way there found; of a long series that is found again leg by leg, from where each leg began.
+        // The backward pass needs the forward pass. For a long series the forward pass is recomputed block by
+        // block from the stored state at the start of each block.
         let mut state = self.start(time, value);
-        let mut legs = vec![state];
+        let mut blocks = vec![state];
         for k in 0..time.len().saturating_sub(1) / samples * samples {
             self.step(&mut state, k, time[k], value[k]);
             if (k + 1) % samples == 0 {
-                legs.push(state);
+                blocks.push(state);
             }
         }
         let mut all = Vec::with_capacity(samples.min(time.len()));
         let (mut r, mut n) = ([0.0; 2], [0.0; 3]);
-        for (leg, mut state) in legs.into_iter().enumerate().rev() {
-            let first = leg * samples;
+        for (block, mut state) in blocks.into_iter().enumerate().rev() {
+            let first = block * samples;
             let last = (first + samples).min(time.len());
             all.clear();
             all.extend((first..last).map(|k| self.step(&mut state, k, time[k], value[k])));
             for (out, past) in out[first..last].iter_mut().zip(&all).rev() {
-                if let Some(seen) = past.seen {
-                    (r, n) = self.look_back(r, n, seen);
+                if let Some(innovation) = past.innovation {
+                    (r, n) = self.backward_update(r, n, innovation);
                 }
                 let Past { dt, mean, p, .. } = past;
                 let rows = [[p[0], p[1]], [p[1], p[2]]];
@@ -148,7 +153,7 @@ impl Trend<'_> {
         }
     }
 
-    /// On to the sample of that index, and what it says.
+    /// Predicts to the sample of that index and updates with it.
     fn step(&self, state: &mut State, k: usize, t: f64, y: f64) -> Past {
         let State { time, mut mean, mut p } = *state;
         let dt = t - time;
@@ -159,7 +164,7 @@ impl Trend<'_> {
             p[1] + dt * p[2] + power * dt * dt / 2.0,
             p[2] + power * dt,
         ];
-        let mut past = Past { dt, mean, p, seen: None };
+        let mut past = Past { dt, mean, p, innovation: None };
         if y.is_finite() {
             let across = [p[0] - self.lag * p[1], p[1] - self.lag * p[2]];
             let s = across[0] - self.lag * across[1] + self.noise_var;
@@ -167,14 +172,20 @@ impl Trend<'_> {
             let v = y - mean[0] + self.lag * mean[1];
             mean = [mean[0] + gain[0] * v, mean[1] + gain[1] * v];
             p = [p[0] - gain[0] * across[0], p[1] - gain[0] * across[1], p[2] - gain[1] * across[1]];
-            past.seen = Some(Seen { gain, v, s });
+            past.innovation = Some(Innovation { gain, v, s });
         }
         *state = State { time: t, mean, p };
         past
     }
 
-    /// The backward recursion across a sample: `L = I - gain h'` with `h = (1, -lag)`; `r <- h v/s + L' r`, `N <- h h'/s + L' N L`.
-    fn look_back(&self, r: [f64; 2], n: [f64; 3], Seen { gain: g, v, s }: Seen) -> ([f64; 2], [f64; 3]) {
+    /// The backward recursion across a sample: `L = I - gain h'` with `h = (1, -lag)`; `r <- h v/s + L' r`,
+    /// `N <- h h'/s + L' N L`.
+    fn backward_update(
+        &self,
+        r: [f64; 2],
+        n: [f64; 3],
+        Innovation { gain: g, v, s }: Innovation,
+    ) -> ([f64; 2], [f64; 3]) {
         let h = [1.0, -self.lag];
         let back = v / s - g[0] * r[0] - g[1] * r[1];
         let ng = [n[0] * g[0] + n[1] * g[1], n[1] * g[0] + n[2] * g[1]];
@@ -197,7 +208,7 @@ mod tests {
     use crate::math::solve::{cholesky, inverse, solve};
 
     #[test]
-    fn a_straight_line_on_uneven_stamps_keeps_its_slope() {
+    fn the_slope_of_a_straight_line_on_uneven_stamps_is_recovered() {
         let time: Vec<f64> = (0..200).map(|i| 0.1 * f64::from(i) + 0.03 * f64::from(i % 3)).collect();
         let value: Vec<f64> = time.iter().map(|t| 3.0 + 7.5 * t).collect();
         for s in slopes(&time, &value, 0.05, 0.1, 8.0) {
@@ -206,7 +217,7 @@ mod tests {
     }
 
     #[test]
-    fn a_series_in_legs_is_the_series_in_one_to_the_last_bit() {
+    fn smoothing_in_blocks_is_bitwise_that_in_one_pass() {
         let mut random = Random::new(4);
         let time: Vec<f64> = (0..100).map(|i| 0.1 * f64::from(i) + 0.03 * random.normal().abs()).collect();
         let value: Vec<f64> = time
@@ -222,15 +233,16 @@ mod tests {
             })
         };
         for samples in [1, 7, 50, 99] {
-            assert_eq!(bits(samples), bits(100), "legs of {samples}");
+            assert_eq!(bits(samples), bits(100), "blocks of {samples}");
         }
     }
 
-    /// Covariance of level and slope of an integrated Wiener process at two instants after a start at 0 (textbook form).
+    /// Covariance of level and slope of an integrated Wiener process at two instants after a start at 0
+    /// (textbook form).
     fn kernel(a: f64, b: f64, power: f64, start_var: f64) -> [[f64; 2]; 2] {
         let (m, diff) = (a.min(b), (a - b).abs());
         let ll = power * (m * m * m / 3.0 + m * m * diff / 2.0);
-        // Cov(level(a), slope(b)): the slope is followed as far as both have come.
+        // Cov(level(a), slope(b)): only the increments before both instants are shared.
         let ls = |a: f64, b: f64| if b < a { power * (a * b - b * b / 2.0) } else { power * a * a / 2.0 };
         [
             [ll + start_var * (1.0 + a * b), ls(a, b) + start_var * a],
@@ -245,20 +257,20 @@ mod tests {
         let mut value: Vec<f64> = time.iter().map(|t| (2.0 * t).sin() + 0.4 * t).collect();
         value[7] = f64::NAN;
         let trend = Trend { noise_var, lag, power: &|_| power, start_var: wide(noise_var) };
-        let seen: Vec<usize> = (0..time.len()).filter(|&i| value[i].is_finite()).collect();
-        let n = seen.len();
+        let observed: Vec<usize> = (0..time.len()).filter(|&i| value[i].is_finite()).collect();
+        let n = observed.len();
         let h = [1.0, -lag];
         let of = |i: usize, j: usize| kernel(time[i] - time[0], time[j] - time[0], power, noise_var * 1e6);
         let mut c = vec![0.0; n * n];
-        for (a, &i) in seen.iter().enumerate() {
-            for (b, &j) in seen.iter().enumerate() {
+        for (a, &i) in observed.iter().enumerate() {
+            for (b, &j) in observed.iter().enumerate() {
                 let k = of(i, j);
                 c[a * n + b] = (0..2).flat_map(|p| (0..2).map(move |q| h[p] * h[q] * k[p][q])).sum::<f64>();
                 c[a * n + b] += if a == b { noise_var } else { 0.0 };
             }
         }
         assert!(cholesky(&mut c, n));
-        let y: Vec<f64> = seen.iter().map(|&i| value[i] - value[0]).collect();
+        let y: Vec<f64> = observed.iter().map(|&i| value[i] - value[0]).collect();
         let mut weight = y.clone();
         solve(&c, n, &mut weight);
         let log_det: f64 = (0..n).map(|i| 2.0 * c[i * n + i].ln()).sum();
@@ -267,9 +279,9 @@ mod tests {
         let inverse = inverse(&c, n);
         for (i, s) in trend.smooth(&time, &value, |s| s).iter().enumerate() {
             let across = |part: usize| -> Vec<f64> {
-                seen.iter().map(|&j| of(i, j)[part][0] * h[0] + of(i, j)[part][1] * h[1]).collect()
+                observed.iter().map(|&j| of(i, j)[part][0] * h[0] + of(i, j)[part][1] * h[1]).collect()
             };
-            for (part, found, found_var, base) in
+            for (part, result, result_var, base) in
                 [(0, s.level, s.level_var, value[0]), (1, s.slope, s.slope_var, 0.0)]
             {
                 let k = across(part);
@@ -279,16 +291,17 @@ mod tests {
                     .map(|(a, b)| k[a] * k[b] * inverse[a * n + b])
                     .sum();
                 let var = of(i, i)[part][part] - known;
-                assert!((found - mean).abs() < 1e-5 * (1.0 + mean.abs()), "{i} {part}: {found} {mean}");
-                // The dense way takes 400 from 400 and keeps some nine digits of it.
-                assert!((found_var - var).abs() < 1e-3 * var + 2e-6, "{i} {part}: {found_var} {var}");
+                assert!((result - mean).abs() < 1e-5 * (1.0 + mean.abs()), "{i} {part}: {result} {mean}");
+                // The dense difference 400 - 400 leaves some nine digits.
+                assert!((result_var - var).abs() < 1e-3 * var + 2e-6, "{i} {part}: {result_var} {var}");
             }
         }
     }
 
     #[test]
-    fn a_short_lag_is_taken_out() {
-        // A ramp of 4 g/s seen through a lag of 0.2 s lies 0.8 g low (closed form of the first-order lag once settled).
+    fn a_short_lag_is_corrected() {
+        // A ramp of 4 g/s observed through a lag of 0.2 s lies 0.8 g low (closed form of the settled
+        // first-order lag).
         let mut random = Random::new(3);
         let time: Vec<f64> = (0..300).map(|i| 0.1 * f64::from(i)).collect();
         let value: Vec<f64> = time.iter().map(|t| 4.0 * t - 0.8 + 0.05 * random.normal()).collect();

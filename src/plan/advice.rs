@@ -1,13 +1,14 @@
-//! In: the rows of a followed plan. Out: the one thing to work on next.
+//! In: the rows of a plan's result. Out: the deviation to work on next.
 //!
-//! A missed pour comes first, then one that is not in the plan, then the item that is clearly off by the most tolerances.
+//! A missed pour comes first, then one that is not in the plan, then the item with the largest significant deviation,
+//! in tolerances.
 
 use crate::estimate::{Estimate, Maybe};
 use crate::plan::result::{ExtraPour, PlannedPourResult};
 use crate::plan::within::WithinTolerance;
 
-/// A difference from the plan in words.
-struct Off {
+/// A deviation from the plan in words.
+struct Deviation {
     within: WithinTolerance,
     tolerances: f64,
     sentence: String,
@@ -21,7 +22,7 @@ pub(super) fn advice(pours: &[PlannedPourResult], extra: &[ExtraPour]) -> String
         let when = start_s.as_ref().map_or(String::new(), |start| format!(" after {:.1} s", start.value));
         return format!("The brew's pour {pour}, {:.1} g{when}, is not in the plan.", mass_g.value);
     }
-    let all: Vec<Off> = (1..).zip(pours).flat_map(|(place, row)| differences(place, row)).collect();
+    let all: Vec<Deviation> = (1..).zip(pours).flat_map(|(place, row)| differences(place, row)).collect();
     let most = |within: WithinTolerance| {
         let of = all.iter().filter(|off| off.within == within);
         of.max_by(|a, b| a.tolerances.total_cmp(&b.tolerances)).map(|off| &off.sentence)
@@ -35,7 +36,7 @@ pub(super) fn advice(pours: &[PlannedPourResult], extra: &[ExtraPour]) -> String
     }
 }
 
-fn differences(place: usize, row: &PlannedPourResult) -> Vec<Off> {
+fn differences(place: usize, row: &PlannedPourResult) -> Vec<Deviation> {
     let p = &row.planned;
     let off = |by: &Maybe, within: Option<WithinTolerance>, tolerance: f64, unit: &str, words: [&str; 3]| {
         let (by, within) = (by.as_ref().ok()?, within?);
@@ -43,7 +44,7 @@ fn differences(place: usize, row: &PlannedPourResult) -> Vec<Off> {
         let size = Estimate::new(by.value.abs(), by.sd);
         let side = if by.value < 0.0 { below } else { above };
         let sentence = format!("Pour {place} {verb} {size} {unit} {side}; {tolerance} {unit} are allowed");
-        Some(Off { within, tolerances: by.value.abs() / tolerance, sentence })
+        Some(Deviation { within, tolerances: by.value.abs() / tolerance, sentence })
     };
     [
         off(

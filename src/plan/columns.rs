@@ -1,4 +1,4 @@
-//! What is known of the columns of this stage's tables.
+//! The columns of this stage's tables.
 
 use crate::rows::columns;
 
@@ -12,7 +12,7 @@ columns! {
         valid: "the plan has it",
         reference: "the plan",
     },
-    /// Planned start, since that of the plan's first pour.
+    /// Planned start, relative to that of the plan's first pour.
     planned_start_s {
         valid: "the plan has it",
         reference: "the plan",
@@ -34,12 +34,12 @@ columns! {
     },
     /// Planned flow on the plateau.
     planned_flow_g_per_s {
-        valid: "the plan asks for one",
+        valid: "the plan states a flow",
         reference: "the plan",
     },
     /// Tolerance of the flow, to either side.
     flow_within_g_per_s {
-        valid: "the plan asks for one",
+        valid: "the plan states a flow",
         reference: "the plan",
     },
     /// The day: as given, or the ordinal of its date.

@@ -1,13 +1,13 @@
-//! In: a plan and a brew. Out: the plan, followed.
+//! In: a plan and a brew. Out: the comparison of both.
 //!
-//! Starts are compared by half-rise against half-rise: these are known several times better than the instants at which the flow sets in,
-//! and if two pours rise alike both give the same time between them.
+//! Starts are compared by half-rise: its sd is several times smaller than that of the onset of the flow, and for pours
+//! of equal rise both give the same time between them.
 
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::plan::advice::advice;
-use crate::plan::pair::{Seen, pair};
+use crate::plan::pair::{StartMass, pair};
 use crate::plan::planned::Plan;
 use crate::plan::pour::PlannedPour;
 use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
@@ -15,10 +15,10 @@ use crate::plan::score::{Item, score};
 use crate::plan::within::WithinTolerance;
 use crate::segment::pour::Pour;
 
-/// Items that a pour adds to the score which the plan does not have: its start and its mass.
+/// Items of the score for a pour that is not in the plan: its start and its mass.
 const ITEMS_OF_EXTRA: usize = 2;
 
-/// The pour at which the clocks agree: its place in the plan from 0, and where the plan's clock stands at 0 on the log's.
+/// The pour at which the clocks agree: its place in the plan from 0, and the zero of the plan's clock on the log's.
 #[derive(Clone, Copy)]
 struct Clock {
     planned: usize,
@@ -26,7 +26,7 @@ struct Clock {
 }
 
 impl Plan {
-    /// Holds a brew against the plan.
+    /// Compares a brew with the plan.
     ///
     /// ```
     /// use pourline::{Options, Plan, PlannedPour, Recipe, analyze, simulate};
@@ -40,15 +40,15 @@ impl Plan {
     /// `column` if the water was not weighed.
     pub fn follow(&self, brew: &Brew) -> Result<PlanResult> {
         if brew.trace.water.is_none() {
-            let message = "the water was not weighed: a plan can only be held against poured water".into();
+            let message = "the water was not weighed: a plan needs the poured water".into();
             return Err(Error::Column { message });
         }
         let all = &brew.segments.pours;
         let sound = |pour: &Pour| pour.half_rise_s.value.is_finite() && pour.mass_g.value > 0.0;
         let places: Vec<usize> = (0..all.len()).filter(|k| sound(&all[*k])).collect();
-        let poured: Vec<Seen> =
+        let poured: Vec<StartMass> =
             places.iter().map(|k| (all[*k].half_rise_s.value, all[*k].mass_g.value)).collect();
-        let planned: Vec<Seen> = self.pours().iter().map(|p| (p.start_s, p.mass_g)).collect();
+        let planned: Vec<StartMass> = self.pours().iter().map(|p| (p.start_s, p.mass_g)).collect();
         let pairs: Vec<(usize, usize)> =
             pair(&planned, &poured).into_iter().map(|(p, q)| (p, places[q])).collect();
         let clock = pairs.first().map(|&(p, q)| Clock {
@@ -114,11 +114,12 @@ fn row(
         Some(target) => flow_g_per_s.clone().map(|flow| flow.minus(Estimate::exact(target))),
         None => Err(Undefined::because("the plan states no flow")),
     };
-    let judged = |deviation: &Maybe, within| deviation.as_ref().ok().map(|d| WithinTolerance::of(*d, within));
+    let within_tolerance =
+        |deviation: &Maybe, within| deviation.as_ref().ok().map(|d| WithinTolerance::of(*d, within));
     PlannedPourResult {
-        start_within_tolerance: judged(&start_deviation_s, planned.start_within_s),
-        mass_within_tolerance: judged(&mass_deviation_g, planned.mass_within_g),
-        flow_within_tolerance: judged(&flow_deviation_g_per_s, planned.flow_within_g_per_s),
+        start_within_tolerance: within_tolerance(&start_deviation_s, planned.start_within_s),
+        mass_within_tolerance: within_tolerance(&mass_deviation_g, planned.mass_within_g),
+        flow_within_tolerance: within_tolerance(&flow_deviation_g_per_s, planned.flow_within_g_per_s),
         planned: *planned,
         pour: pour.map(|k| k + 1),
         start_s,
@@ -130,12 +131,12 @@ fn row(
     }
 }
 
-/// The items of the score, and the number of those that are lost with missed pours.
+/// The items of the score, and the number of items of missed pours.
 fn items(pours: &[PlannedPourResult], brew: &Brew, clock: Option<Clock>) -> (Vec<Item>, usize) {
     let (mut items, mut lost) = (Vec::new(), 0);
     for (place, row) in pours.iter().enumerate() {
         let Some(pour) = row.pour.and_then(|k| brew.segments.pours.get(k - 1)) else {
-            // Without a clock there is no pour that starts it; the first of the plan would have.
+            // Without a clock the plan's first pour is the one that would start it.
             let starts_clock = clock.is_none() && place == 0;
             lost += 2 + usize::from(row.planned.flow_g_per_s.is_some()) - usize::from(starts_clock);
             continue;

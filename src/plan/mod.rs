@@ -1,9 +1,9 @@
-//! In: a [`Plan`] of pours and a [`Brew`](crate::Brew). Out: [`PlanResult`]: how near the brew came to the plan, pour by pour, as one
-//! score, and the one thing to work on; and [`Progress`] over days.
+//! In: a [`Plan`] of pours and a [`Brew`](crate::Brew). Out: [`PlanResult`]: deviations pour by pour, one score, and
+//! the deviation to work on next; and [`Progress`] over days.
 //!
-//! The plan's clock stands at 0 when its first pour starts. Planned and poured pours are paired so that a missed or an additional one
-//! does not shift the others (`pair`); each deviation, poured less planned, is an estimate with its sd, compared with its tolerance
-//! (`within`).
+//! The plan's clock stands at 0 when its first pour starts. Planned and poured pours are aligned so that a missed or an
+//! additional one does not shift the others (`pair`); each deviation, poured less planned, is an estimate with its sd,
+//! compared with its tolerance (`within`).
 
 pub(crate) mod advice;
 pub(crate) mod columns;

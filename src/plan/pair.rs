@@ -1,28 +1,29 @@
-//! In: planned and poured pours, each a start and a mass. Out: which belong together.
+//! In: planned and poured pours, each a start and a mass. Out: their alignment.
 //!
-//! Pairs keep the order of both sides, and their sum of costs is the least there is (dynamic programming as in Needleman and Wunsch 1970,
-//! J. Mol. Biol. 48, 443). A pair costs its difference in start over the plan's usual time from start to start, and one for each
-//! doubling or halving of the mass; a pour without partner costs `ALONE`. Because the start of a brew is not stated, every pour that may
-//! have been the first of the plan is tried as the one at which both clocks agree.
+//! Pairs preserve the order of both sides and minimise the sum of costs (dynamic programming as in Needleman and Wunsch
+//! 1970, J. Mol. Biol. 48, 443). The cost of a pair is its difference in start over the plan's median time from start
+//! to start, plus one for each doubling or halving of the mass; a pour without partner costs `ALONE`. The start of a
+//! brew is unknown, so every pour that may be the first of the plan is tried as the one at which both clocks agree.
 
-/// Cost of a pour without partner, planned or poured: two of them are dearer than a pair that is two gaps late.
+/// Cost of a pour without partner, planned or poured: two of them cost more than a pair that is two gaps late.
 const ALONE: f64 = 1.5;
 
 /// A pour to be paired: its start on any clock, s, and its mass, g.
-pub(super) type Seen = (f64, f64);
+pub(super) type StartMass = (f64, f64);
 
 /// Pairs of planned and poured, as indices; the first is the one at which the clocks agree.
 pub(super) type Pairs = Vec<(usize, usize)>;
 
-/// The best pairs; empty if nothing belongs together. Ties go to the pours that come first.
-pub(super) fn pair(planned: &[Seen], poured: &[Seen]) -> Pairs {
+/// The pairs of least cost; empty if there are none. Ties go to the earlier pours.
+pub(super) fn pair(planned: &[StartMass], poured: &[StartMass]) -> Pairs {
     let gap_s = usual_gap_s(planned);
     let firsts = (0..planned.len()).map(|i| (i, 0)).chain((1..poured.len()).map(|j| (0, j)));
     let mut best = (ALONE * (planned.len() + poured.len()) as f64, Pairs::new());
     for (i, j) in firsts {
         let (Some(plan), Some(pour)) = (planned.get(i), poured.get(j)) else { continue };
         let clock = pour.0 - plan.0;
-        let cost = |p: &Seen, q: &Seen| (q.0 - clock - p.0).abs() / gap_s + (q.1 / p.1).log2().abs();
+        let cost =
+            |p: &StartMass, q: &StartMass| (q.0 - clock - p.0).abs() / gap_s + (q.1 / p.1).log2().abs();
         let (rest, pairs) = align(&planned[i + 1..], &poured[j + 1..], cost);
         let total = ALONE * (i + j) as f64 + cost(plan, pour) + rest;
         if total < best.0 {
@@ -33,17 +34,17 @@ pub(super) fn pair(planned: &[Seen], poured: &[Seen]) -> Pairs {
     best.1
 }
 
-/// Median time from start to start; any if there is one pour, since its clock agrees.
-fn usual_gap_s(planned: &[Seen]) -> f64 {
+/// Median time from start to start; arbitrary for one pour, since its clock agrees.
+fn usual_gap_s(planned: &[StartMass]) -> f64 {
     let mut gaps: Vec<f64> = planned.windows(2).map(|two| two[1].0 - two[0].0).collect();
     gaps.sort_by(f64::total_cmp);
     gaps.get(gaps.len() / 2).copied().unwrap_or(1.0)
 }
 
 /// Least cost of two sequences in order, and the pairs.
-fn align(a: &[Seen], b: &[Seen], cost: impl Fn(&Seen, &Seen) -> f64) -> (f64, Pairs) {
+fn align(a: &[StartMass], b: &[StartMass], cost: impl Fn(&StartMass, &StartMass) -> f64) -> (f64, Pairs) {
     let width = b.len() + 1;
-    // Least cost of what is left of both from there on.
+    // Least cost of the remainders of both.
     let mut least = vec![0.0_f64; (a.len() + 1) * width];
     let at = |i: usize, j: usize| i * width + j;
     for i in (0..=a.len()).rev() {
@@ -77,7 +78,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn planned(starts: &[f64]) -> Vec<Seen> {
+    fn planned(starts: &[f64]) -> Vec<StartMass> {
         starts.iter().map(|start| (*start, 60.0)).collect()
     }
 
@@ -91,7 +92,7 @@ mod tests {
     }
 
     #[test]
-    fn a_first_pour_that_is_missed_or_not_of_the_plan_is_seen_by_its_mass() {
+    fn a_first_pour_that_is_missed_or_not_in_the_plan_is_identified_by_its_mass() {
         let plan = [(0.0, 40.0), (45.0, 100.0), (90.0, 60.0)];
         assert_eq!(pair(&plan, &[(3.0, 100.0), (48.0, 60.0)]), [(1, 0), (2, 1)]);
         let rinsed = [(0.0, 8.0), (20.0, 40.0), (65.0, 100.0), (110.0, 60.0)];
@@ -108,12 +109,12 @@ mod tests {
     #[test]
     fn nothing_is_paired_with_nothing_or_with_a_splash() {
         assert!(pair(&planned(&[0.0]), &[]).is_empty());
-        // 2 g are five halvings of 60 g and a bit less: dearer than two pours without partner.
+        // 2 g are nearly five halvings of 60 g: more than the cost of two pours without partner.
         assert!(pair(&planned(&[0.0]), &[(3.0, 2.0)]).is_empty());
     }
 
-    /// All ways to pair in order, tried one by one.
-    fn brute(a: &[Seen], b: &[Seen], cost: &dyn Fn(&Seen, &Seen) -> f64) -> f64 {
+    /// All ordered alignments, enumerated.
+    fn brute(a: &[StartMass], b: &[StartMass], cost: &dyn Fn(&StartMass, &StartMass) -> f64) -> f64 {
         let (Some(p), Some(q)) = (a.first(), b.first()) else { return ALONE * (a.len() + b.len()) as f64 };
         let pair = cost(p, q) + brute(&a[1..], &b[1..], cost);
         pair.min(ALONE + brute(&a[1..], b, cost)).min(ALONE + brute(a, &b[1..], cost))
@@ -125,13 +126,13 @@ mod tests {
             a in prop::collection::vec((0.0..200.0, 5.0..100.0), 0..6),
             b in prop::collection::vec((0.0..200.0, 5.0..100.0), 0..6),
         ) {
-            let cost = |p: &Seen, q: &Seen| (q.0 - p.0).abs() / 40.0 + (q.1 / p.1).log2().abs();
+            let cost = |p: &StartMass, q: &StartMass| (q.0 - p.0).abs() / 40.0 + (q.1 / p.1).log2().abs();
             let (found, pairs) = align(&a, &b, cost);
             prop_assert!((found - brute(&a, &b, &cost)).abs() < 1e-9);
             prop_assert!(pairs.windows(2).all(|two| two[0].0 < two[1].0 && two[0].1 < two[1].1));
             let alone = a.len() + b.len() - 2 * pairs.len();
-            let cost_of_found = ALONE * alone as f64 + pairs.iter().map(|(i, j)| cost(&a[*i], &b[*j])).sum::<f64>();
-            prop_assert!((found - cost_of_found).abs() < 1e-9);
+            let expected = ALONE * alone as f64 + pairs.iter().map(|(i, j)| cost(&a[*i], &b[*j])).sum::<f64>();
+            prop_assert!((found - expected).abs() < 1e-9);
         }
     }
 }

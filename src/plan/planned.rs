@@ -1,11 +1,11 @@
-//! In: numbers. Out: a [`Plan`] that can be poured, or what keeps it from being one.
+//! In: numbers. Out: a [`Plan`] that can be poured, or the rule that it breaks.
 
 use crate::error::{Error, Result};
 use crate::plan::pour::PlannedPour;
 use crate::plan::written::Written;
 use serde::{Deserialize, Serialize};
 
-/// The pours that a brew is to have.
+/// The planned pours of a brew.
 ///
 /// ```
 /// use pourline::{Plan, PlannedPour};
@@ -23,7 +23,7 @@ pub struct Plan {
     pours: Vec<PlannedPour>,
 }
 
-/// A number that keeps pours from being a plan.
+/// A number that breaks a rule of a plan.
 pub(super) struct Fault {
     /// Which pour, from 0.
     pub pour: usize,
@@ -36,8 +36,8 @@ impl Plan {
     /// A plan of pours, in the order of their starts.
     ///
     /// # Errors
-    /// `argument` without a pour; `out_of_range` for a first start that is not 0, starts that do not grow, a pour that would still run when
-    /// the next one starts, and numbers that are not above 0.
+    /// `argument` without a pour; `out_of_range` for a first start that is not 0, starts that do not increase, a pour
+    /// that would still run when the next one starts, and numbers that are not above 0.
     pub fn new(name: impl Into<String>, pours: Vec<PlannedPour>) -> Result<Self> {
         if pours.is_empty() {
             return Err(Error::Argument { name: "pour".into(), message: "a plan needs at least one".into() });
@@ -91,7 +91,8 @@ pub(super) fn fault(pours: &[PlannedPour]) -> Option<Fault> {
         if p.start_s < ends_s {
             let (mass_g, flow) = (before.mass_g, before.flow_g_per_s.unwrap_or_default());
             let rule = format!(
-                "pour {pour} still runs: {mass_g} g at {flow} g/s last until {ends_s:.1} s; start later, pour less or faster"
+                "pour {pour} still runs: {mass_g} g at {flow} g/s last until {ends_s:.1} s; start later, \
+                 pour less or faster"
             );
             return broken("start_s", p.start_s, rule);
         }

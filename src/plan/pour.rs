@@ -14,7 +14,7 @@ rows! { $
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PlannedPour {
-    /// Start since the start of the plan's first pour, s; 0 for that one.
+    /// Start relative to that of the plan's first pour, s; 0 for that one.
     pub start_s: f64,
     /// Tolerance of the start, to either side, s.
     ///

@@ -1,8 +1,9 @@
-//! In: a number of each of somebody's brews, with its day. Out: its trend over the days, with an interval.
+//! In: a number of each brew of one person, with its day. Out: its trend over the days, with a confidence interval.
 //!
-//! Brews of one day are alike in more than the person (kettle, coffee, sleep): each day is one unit, by the mean of its brews. The trend
-//! is the least-squares line through these means; its interval is Student's, from their scatter about the line (NIST/SEMATECH
-//! e-Handbook of Statistical Methods, 4.1.4.1). That scatter holds what days, brews and the scale add, so none of it is stated anew.
+//! Brews of one day are correlated beyond the person (kettle, coffee, sleep): the day is the experimental unit, by the
+//! mean of its brews. The trend is the least-squares line through these means; its interval is Student's, from their
+//! scatter about the line (NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1). That scatter includes the
+//! variance of days, brews and scale.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -12,7 +13,7 @@ use crate::rows::rows;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// Fewest days for a verdict.
+/// Fewest days for a trend.
 const FEWEST_DAYS: usize = 4;
 
 rows! { $
@@ -21,7 +22,7 @@ rows! { $
 pub struct ProgressDay {
     /// The day: as given, or the ordinal of the date.
     pub day: i64,
-    /// Brews of that day that have the number.
+    /// Number of brews of that day with a defined number.
     pub brews: usize,
     /// Mean of the number over the brews of that day.
     pub mean: f64,
@@ -34,20 +35,21 @@ rows! { $
 pub struct Progress {
     /// The days, in order.
     pub days: Vec<ProgressDay>,
-    /// Brews that do not have the number.
+    /// Number of brews for which the number is undefined.
     pub left_out: usize,
     /// Growth in a day, in the number's own unit.
     pub slope_per_day: Maybe,
     /// Interval of the growth in a day; None if it is undefined.
     pub interval_per_day: Option<[f64; 2]>,
-    /// Share of such intervals that hold the true growth.
+    /// Coverage of such intervals.
     pub level: f64,
     /// What the trend means, in a sentence.
     pub says: String,
 }
 }
 
-/// The trend of a number (the score, or any difference) of one person's brews over days, from pairs of a day and the number.
+/// The trend of a number (the score, or any deviation) of one person's brews over days, from pairs of a day and the
+/// number.
 ///
 /// ```
 /// use pourline::{Estimate, Progress, ProgressDay, progress};
@@ -104,7 +106,7 @@ fn slope(days: &[ProgressDay]) -> Maybe {
             "no verdict yet: {n} day{s}, and {FEWEST_DAYS} are needed; {more} more"
         )));
     }
-    // Counted from the first, so that no digits are lost to a far-off zero of days.
+    // Counted from the first day, to avoid cancellation with a distant origin.
     let x: Vec<f64> = days.iter().map(|day| day.day.abs_diff(days[0].day) as f64).collect();
     let y: Vec<f64> = days.iter().map(|day| day.mean).collect();
     let line = line(&x, &y).ok_or_else(|| Undefined::because("the numbers are too large for a line"))?;
@@ -117,14 +119,14 @@ fn says(slope: &Maybe, interval: Option<[f64; 2]>, level: f64) -> String {
         (Err(why), _) => return why.reason.clone(),
         (Ok(_), None) => return String::new(),
     };
-    // Two digits of the interval's half-width.
+    // Two significant digits of the interval's half-width.
     let half = 0.5 * (high - low);
     let decimals = if half > 0.0 { (1.0 - half.log10().floor()).clamp(0.0, 9.0) as usize } else { 3 };
-    let told = |x: f64| format!("{x:.decimals$}");
-    let range = format!("{} % interval {} to {} a day", 100.0 * level, told(low), told(high));
+    let rounded = |x: f64| format!("{x:.decimals$}");
+    let range = format!("{} % interval {} to {} a day", 100.0 * level, rounded(low), rounded(high));
     match (low > 0.0, high < 0.0) {
-        (true, _) => format!("it rises by {} a day ({range})", told(slope.value)),
-        (_, true) => format!("it falls by {} a day ({range})", told(-slope.value)),
+        (true, _) => format!("it rises by {} a day ({range})", rounded(slope.value)),
+        (_, true) => format!("it falls by {} a day ({range})", rounded(-slope.value)),
         _ => format!("no clear trend ({range})"),
     }
 }

@@ -1,4 +1,4 @@
-//! In: the path or the text of a plan. Out: a [`Plan`], or what is wrong with it by file, line and key. The layout is TOML 1.1.
+//! In: the path or the text of a plan. Out: a [`Plan`], or its error with file, line and key. The layout is TOML 1.1.
 
 use crate::error::{Error, Result};
 use crate::log::read::small_text;
@@ -16,7 +16,7 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `io` if the file cannot be read or is none, else as [`Plan::parse`]; each names the file.
+    /// `io` if the file cannot be read, else as [`Plan::parse`]; each names the file.
     pub fn read(path: impl AsRef<Path>) -> Result<Self> {
         let path = path.as_ref();
         let label = path.display().to_string();
@@ -25,7 +25,7 @@ impl Plan {
         parse(&text, &label, &stem.unwrap_or_default())
     }
 
-    /// Reads a plan from such a text.
+    /// Reads a plan from the text of a TOML file.
     ///
     /// ```
     /// let plan = pourline::Plan::parse("
@@ -44,14 +44,15 @@ impl Plan {
     /// ```
     ///
     /// # Errors
-    /// `format` for a text of more than 64 KiB or 1000 dots or that is not TOML, a key that does not exist, is missing or holds no number; else as [`Plan::new`], with line
-    /// and key.
+    /// `format` for a text that has more than 64 KiB or 1000 dots or is not TOML, and for a key that does not exist, is
+    /// missing or holds no number; else as [`Plan::new`], with line and key.
     pub fn parse(text: &str) -> Result<Self> {
         parse(text, "", "")
     }
 }
 
-/// The parser takes up to a hundred times the memory of a text, and two kilobytes for each dot in a key beside that: what a plan has no use for.
+/// The parser needs up to a hundred times the memory of a text, plus two kilobytes for each dot in a key: larger texts
+/// are refused.
 const MOST_BYTES: usize = 1 << 16;
 const MOST_DOTS: usize = 1000;
 
@@ -60,13 +61,13 @@ fn parse(text: &str, label: &str, name: &str) -> Result<Plan> {
     if text.len() > MOST_BYTES {
         return Err(Error::Format {
             row: 0,
-            message: format!("{file}more than 64 KiB, where a plan has some lines"),
+            message: format!("{file}more than 64 KiB: the text is too long for a plan"),
         });
     }
     if text.bytes().filter(|byte| *byte == b'.').count() > MOST_DOTS {
         return Err(Error::Format {
             row: 0,
-            message: format!("{file}more than {MOST_DOTS} dots, where a plan has some numbers"),
+            message: format!("{file}more than {MOST_DOTS} dots: too many for a plan"),
         });
     }
     let line = |at: usize| text.as_bytes().iter().take(at).filter(|byte| **byte == b'\n').count() + 1;

@@ -1,4 +1,4 @@
-//! How near a brew came to a plan.
+//! The comparison of a brew with a plan.
 
 use crate::estimate::Estimate;
 use crate::log::meta::Meta;
@@ -90,13 +90,13 @@ rows! { $
 pub struct PlanResult {
     /// Name of the plan.
     pub plan: String,
-    /// What is known of the brew.
+    /// Metadata of the brew.
     pub meta: Meta,
     /// Where the plan's clock stands at 0, on the log's own, s.
     pub zero_s: Maybe,
     /// One row per planned pour, in the plan's order.
     pub pours: Vec<PlannedPourResult>,
-    /// Pours that the plan does not have.
+    /// Pours that are not in the plan.
     pub extra: Vec<ExtraPour>,
     /// How near the brew came to the plan, 0 to 1.
     ///

@@ -1,4 +1,4 @@
-//! In: a followed plan, or somebody's progress. Out: their tables.
+//! In: the result of a plan, or a person's progress. Out: their tables.
 
 use crate::estimate::{Estimate, Maybe};
 use crate::plan::progress::Progress;
@@ -9,7 +9,7 @@ use crate::table::{Table, Values};
 
 type Planned = fn(&PlannedPourResult) -> f64;
 type Found = fn(&PlannedPourResult) -> &Maybe;
-type Judged = fn(&PlannedPourResult) -> Option<WithinTolerance>;
+type Decision = fn(&PlannedPourResult) -> Option<WithinTolerance>;
 
 /// One of start, mass and flow: names of its columns, planned, poured, deviation, whether that is within its tolerance.
 struct Part {
@@ -17,7 +17,7 @@ struct Part {
     names: [&'static str; 5],
     planned: [Planned; 2],
     found: [Found; 2],
-    judged: Judged,
+    decision: Decision,
 }
 
 const PARTS: [Part; 3] = [
@@ -31,13 +31,13 @@ const PARTS: [Part; 3] = [
         ],
         planned: [|r| r.planned.start_s, |r| r.planned.start_within_s],
         found: [|r| &r.start_s, |r| &r.start_deviation_s],
-        judged: |r| r.start_within_tolerance,
+        decision: |r| r.start_within_tolerance,
     },
     Part {
         names: ["planned_mass_g", "mass_within_g", "mass_g", "mass_deviation_g", "mass_within_tolerance"],
         planned: [|r| r.planned.mass_g, |r| r.planned.mass_within_g],
         found: [|r| &r.mass_g, |r| &r.mass_deviation_g],
-        judged: |r| r.mass_within_tolerance,
+        decision: |r| r.mass_within_tolerance,
     },
     Part {
         names: [
@@ -52,7 +52,7 @@ const PARTS: [Part; 3] = [
             |r| r.planned.flow_g_per_s.map_or(f64::NAN, |_| r.planned.flow_within_g_per_s),
         ],
         found: [|r| &r.flow_g_per_s, |r| &r.flow_deviation_g_per_s],
-        judged: |r| r.flow_within_tolerance,
+        decision: |r| r.flow_within_tolerance,
     },
 ];
 
@@ -73,7 +73,7 @@ impl PlanResult {
         let poured = poured.map(|pour| pour.map_or(f64::NAN, |pour| pour as f64));
         table.push("pour", "", Values::Number(poured.collect()));
         for part in &PARTS {
-            let [planned, within, value, deviation, judged] = part.names;
+            let [planned, within, value, deviation, decision] = part.names;
             for (name, of) in [planned, within].into_iter().zip(part.planned) {
                 table.push(name, unit(name), Values::Number(rows.iter().map(of).chain(none()).collect()));
             }
@@ -93,9 +93,9 @@ impl PlanResult {
                 table.push(&sd_name(name), unit(name), of(|e| e.sd));
             }
             let words =
-                rows.iter().map(|row| (part.judged)(row).map_or("", WithinTolerance::word).to_string());
+                rows.iter().map(|row| (part.decision)(row).map_or("", WithinTolerance::word).to_string());
             let words = words.chain(std::iter::repeat_n(String::new(), extra.len()));
-            table.push(judged, "", Values::Text(words.collect()));
+            table.push(decision, "", Values::Text(words.collect()));
         }
         table.push("score", "", Values::Number(vec![self.score.value; n]));
         table.push("score_sd", "", Values::Number(vec![self.score.sd; n]));

@@ -1,23 +1,24 @@
-//! In: differences from the plan, with their sd and tolerances. Out: the score, with its sd.
+//! In: deviations from the plan, with their sd and tolerances. Out: the score, with its sd.
 //!
-//! An item that differs by `z` tolerances counts `1/(1 + z^2)`: 1 if it is as planned, 1/2 at its tolerance, 1/5 at twice that. The
-//! score is the mean over all items. Since the differences have errors, its value and sd are those of the mean over what the
-//! differences may truly be, by quadrature over their normal errors: own ones, and the one of the clock that all starts share.
+//! An item with a deviation of `z` tolerances counts `1/(1 + z^2)`: 1 if it is as planned, 1/2 at its tolerance, 1/5 at
+//! twice that. The score is the mean over all items. Its value and sd are the mean and sd over the distribution of the
+//! true deviations, by quadrature over their normal errors: independent ones, and that of the clock, which all starts
+//! share.
 
 use crate::estimate::Estimate;
 
-/// One item: a difference from the plan.
+/// One item: a deviation from the plan.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Item {
     pub difference: f64,
-    /// Sd of its own error.
+    /// Sd of its independent error.
     pub sd: f64,
-    /// Whether the clock's error is in it too.
+    /// Whether it also has the clock's error.
     pub by_clock: bool,
     pub within: f64,
 }
 
-/// The score of the items and of `lost` further ones that count nothing.
+/// The score of the items and of `lost` further ones that count 0.
 pub(super) fn score(items: &[Item], lost: usize, clock_sd_s: f64) -> Estimate {
     let n = (items.len() + lost) as f64;
     if n == 0.0 {
@@ -27,13 +28,13 @@ pub(super) fn score(items: &[Item], lost: usize, clock_sd_s: f64) -> Estimate {
     let add = |(mean, var): (f64, f64), item: (f64, f64)| (mean + item.0, var + item.1);
     let own = others.iter().map(|item| counts(item, 0.0)).fold((0.0, 0.0), add);
     let with = |clock: f64| starts.iter().map(|item| counts(item, clock_sd_s * clock)).fold(own, add);
-    // Variance of the mean given the clock, and mean of the variance.
+    // Variance of the conditional mean given the clock, and mean of the conditional variance.
     let mean = expectation(clock_sd_s, |clock| with(clock).0);
     let var = expectation(clock_sd_s, |clock| (with(clock).0 - mean).powi(2) + with(clock).1);
     Estimate::new(mean / n, var.max(0.0).sqrt() / n)
 }
 
-/// Mean and variance of what an item counts, the clock being off by that much.
+/// Mean and variance of an item's value, given the error of the clock.
 fn counts(item: &Item, clock_s: f64) -> (f64, f64) {
     let count = |x: f64| {
         let z = (item.difference + item.sd * x - clock_s) / item.within;
@@ -43,8 +44,8 @@ fn counts(item: &Item, clock_s: f64) -> (f64, f64) {
     (mean, expectation(item.sd, |x| (count(x) - mean).powi(2)))
 }
 
-/// Mean of a function of a standard normal number; its value at 0 if the sd is 0. The trapezoid rule, whose error under a
-/// normal weight falls faster than any power of the step.
+/// Mean of a function of a standard normal number; without quadrature if its sd is 0. By the trapezoid rule, whose
+/// error under a normal weight falls faster than any power of the step.
 fn expectation(sd: f64, f: impl Fn(f64) -> f64) -> f64 {
     if sd <= 0.0 {
         return f(0.0);
@@ -79,7 +80,7 @@ mod tests {
         // Slope of 1/(1 + z^2) at z = 1 is -1/2: sd .01 g of 2 g are .005 of z (arithmetic by hand).
         let found = score(&[item(2.0, 0.01, false)], 0, 0.0);
         assert!((found.sd - 0.0025).abs() < 1e-6, "{found:?}");
-        // Two starts off by the same clock do not average out; two of their own errors do.
+        // The common error of the clock does not average out over two starts; independent errors do.
         let shared = score(&[item(2.0, 0.0, true); 2], 0, 0.01);
         let own = score(&[item(2.0, 0.01, true); 2], 0, 0.0);
         assert!((shared.sd - 0.0025).abs() < 1e-6, "{shared:?}");

@@ -1,11 +1,12 @@
-//! In: a deviation with its sd, and a tolerance. Out: whether it is within the tolerance, as far as its sd allows an answer.
+//! In: a deviation with its sd, and a tolerance. Out: whether it is within the tolerance, or that its sd leaves this
+//! undecided.
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;
 use crate::rows::Word;
 use serde::{Deserialize, Serialize};
 
-/// With this probability it must be one or the other.
+/// Probability required for a decision.
 const SURE: f64 = 0.975;
 
 /// Whether a deviation is within its tolerance.
@@ -23,12 +24,12 @@ pub enum WithinTolerance {
     Yes,
     /// It is not, with a probability of at least 97.5 %.
     No,
-    /// The deviation is too near to the tolerance to tell, given its sd.
+    /// Undecided: the deviation is too near to the tolerance, given its sd.
     TooNear,
 }
 
 impl WithinTolerance {
-    /// Whether a deviation lies within a tolerance to either side of 0; its error is taken as normal.
+    /// Whether a deviation lies within a tolerance to either side of 0; its error is assumed normal.
     #[must_use]
     pub fn of(deviation: Estimate, tolerance: f64) -> Self {
         let Estimate { value, sd } = deviation;
@@ -71,19 +72,19 @@ mod tests {
     use super::*;
 
     #[test]
-    fn it_is_one_or_the_other_from_975_in_a_thousand_on() {
+    fn a_decision_needs_a_probability_of_975_in_a_thousand() {
         // A tolerance of 3 and an sd of 1: Phi(1.96) = 0.975, so that the limits lie at 3 - 1.96 and 3 + 1.96, and
         // likewise below.
         let of = |value: f64| [value, -value].map(|v| WithinTolerance::of(Estimate::new(v, 1.0), 3.0));
-        for (value, kept) in [
+        for (value, expected) in [
             (1.03, WithinTolerance::Yes),
             (1.05, WithinTolerance::TooNear),
             (4.95, WithinTolerance::TooNear),
             (4.97, WithinTolerance::No),
         ] {
-            assert_eq!(of(value), [kept; 2], "{value}");
+            assert_eq!(of(value), [expected; 2], "{value}");
         }
-        // A wide sd leaves little inside on either side: Phi(0.5) - Phi(-0.5) = 0.38.
+        // With a wide sd the probability of the tolerance is small: Phi(0.5) - Phi(-0.5) = 0.38.
         assert_eq!(WithinTolerance::of(Estimate::new(0.0, 6.0), 3.0), WithinTolerance::TooNear);
         assert_eq!(
             [2.9, 3.0, 3.1].map(|v| WithinTolerance::of(Estimate::exact(v), 3.0)),

@@ -1,9 +1,9 @@
-//! The plan as it stands in a file. `N` is a number, with or without its place in the text.
+//! The plan as in a file. `N` is a number, with or without its place in the text.
 
 use crate::plan::pour::PlannedPour;
 use serde::Deserialize;
 
-/// A plan; what a pour does not say of its tolerances stands at the top, or is the default.
+/// A plan; tolerances that a pour omits are those at the top, or the defaults.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Written<N> {
@@ -42,7 +42,7 @@ impl<N> Written<N> {
         }
     }
 
-    /// The pours with all that they do not say filled in.
+    /// The pours with omitted values filled in.
     pub fn pours(&self, value: impl Fn(&N) -> f64) -> Vec<PlannedPour> {
         let of = |pour, key| self.number(pour, key).map(&value);
         let one = |(k, p): (usize, &WrittenPour<N>)| {

@@ -1,7 +1,8 @@
-//! In: the fitted bursts. Out: pours and rests by the definitions of the options, each number with its sd.
+//! In: the fitted bursts. Out: pours and rests as the options define them, each number with its sd.
 //!
-//! Instants are read off the fitted trapezoids; their sd come from the joint covariance of the fit, and from the skew of short ramps ([`Ramp`]). Mass is the difference of the levels at
-//! rest before and after, so that no shape of the flow between them can bias it.
+//! Instants are those of the fitted trapezoids. Their sd come from the joint covariance of the fit and the
+//! skewness of short ramps ([`Ramp`]). Mass is the difference of the levels at rest before and after, so that
+//! the shape of the flow cannot bias it.
 
 use crate::estimate::Estimate;
 use crate::math::robust::median;
@@ -10,52 +11,54 @@ use crate::model::samples::Samples;
 use crate::model::smoother::Smoothed;
 use crate::segment::fit::usual_ramp;
 use crate::segment::fitted::{Fit, Group};
-use crate::segment::influence::Nearby;
+use crate::segment::influence::Influence;
 use crate::segment::level::level;
 use crate::segment::options::SegmentOptions;
 use crate::segment::pour::{Pour, Rest};
 use crate::segment::ramp::Ramp;
 
-/// A pour as a run of bursts of one group.
+/// A pour: consecutive bursts of one group.
 struct Run {
     first: usize,
     last: usize,
 }
 
-/// An instant of an edge with its gradient to (base, bursts' parameters, logarithm of the lag, lead).
+/// An instant of an edge with its gradient by (base, bursts' parameters, logarithm of the lag, lead).
 struct Instant {
     at_s: f64,
     gradient: Vec<f64>,
-    /// What a hand that does not open in a straight ramp adds, one that is unsteady where a single reading sees it, and the level's own uncertainty.
+    /// Sd due to the shape of the ramp, to variation of the flow between sparse readings, and to the level.
     shape_sd_s: f64,
-    /// Square of how far some samples beside it by themselves moved it, s2.
+    /// Squared influence of a stretch of samples near it, s2.
     moved_var_s2: f64,
-    /// What the normal law of the fit leaves out of its variance, s2.
+    /// Variance that the normal approximation of the fit omits, s2.
     skew_var_s2: f64,
 }
 
-/// A ramp in the shape of half a cosine, read as the straight one of equal spread, puts its foot off by this share of the ramp at 2.5 to
-/// 17 g/s (calculated); its middle not at all.
+/// Error of the foot of a half-cosine ramp that is fitted by the straight one of equal spread, as a fraction of
+/// the ramp, at 2.5 to 17 g/s (calculated). The error of its middle is 0.
 const SHAPE: f64 = 0.025;
-/// The same where so few samples see the ramp that its spread is what was expected of it: the feet of a straight ramp and of one in the shape of half a cosine, of one
-/// length, are this share of it apart (calculated).
-const UNSEEN: f64 = 0.09;
+/// The same if the ramp has so few samples that its spread is that of the prior: the distance between the feet
+/// of a straight and a half-cosine ramp of one length, as a fraction of it (calculated).
+const UNSAMPLED: f64 = 0.09;
 
-/// What comes before the only reading in a pour and what comes after it may flow at rates that differ by this share: with two there, the log tells.
-/// A choice: with it 344 such pours, simulated at one sample a second, have starts within 3 sd, of which three in 344 lay beyond without it.
-const UNSTEADY: f64 = 0.1;
+/// Relative difference of the flows before and after the only reading in a pour; two readings identify it. A
+/// choice: with it all of 344 such pours, simulated at one sample per second, have starts within 3 sd; without
+/// it three lay outside.
+const FLOW_CHANGE: f64 = 0.1;
 
-/// How far the edges of a burst may be off because a single reading within it, or none, does not tell how the flow changed.
-fn unsteady_sd_s(b: &Burst, x: &Samples) -> f64 {
+/// Sd of the edges of a burst with at most one reading in it, which does not identify a change of the flow.
+fn sparse_sd_s(b: &Burst, x: &Samples) -> f64 {
     let index = |t: f64| x.time_s.partition_point(|&s| s < t);
     let readings = index(b.fall_s) - index(b.rise_s);
-    if readings > 1 { 0.0 } else { UNSTEADY * (b.fall_s - b.rise_s) / 2.0 }
+    if readings > 1 { 0.0 } else { FLOW_CHANGE * (b.fall_s - b.rise_s) / 2.0 }
 }
 
-/// How far the foot of a ramp may be off for its shape, as a share of it: four samples see it, one does not.
+/// Sd of the foot of a ramp due to its shape, as a fraction of the ramp: small with four samples in it, full
+/// with one.
 fn shape(ramp_s: f64, interval_s: f64) -> f64 {
-    let unseen = ((interval_s / ramp_s - 0.25) / 0.75).clamp(0.0, 1.0);
-    SHAPE + unseen * (UNSEEN - SHAPE)
+    let unsampled = ((interval_s / ramp_s - 0.25) / 0.75).clamp(0.0, 1.0);
+    SHAPE + unsampled * (UNSAMPLED - SHAPE)
 }
 
 /// Which edge of a burst.
@@ -72,7 +75,7 @@ pub(crate) fn pours(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Vec<Pour> {
         let time = &x.time_s[group.from..group.to];
         let deviation = group.deviation(x, fit.disturbance.scale);
         let smoothed = fit.disturbance.smooth(time, &group.stretches(), &deviation);
-        let influence = Nearby::with_tails(x, fit, group);
+        let influence = Influence::with_tails(x, fit, group);
         let runs = runs(group, o);
         for (j, run) in runs.iter().enumerate() {
             let before = match j {
@@ -107,7 +110,7 @@ fn begin(b: &Burst) -> f64 {
     b.rise_s - b.rise_ramp_s / 2.0
 }
 
-/// Bursts whose flow passes the threshold, joined where the pause between them is too short to part pours.
+/// Bursts whose flow exceeds the threshold, joined if the pause between them is too short to separate pours.
 fn runs(group: &Group, o: &SegmentOptions) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
     for (i, burst) in group.bursts.iter().enumerate().filter(|(_, b)| b.flow_g_per_s > o.flow_g_per_s) {
@@ -125,13 +128,13 @@ fn end_of(b: &Burst, o: &SegmentOptions) -> f64 {
     b.fall_s + b.fall_ramp_s * (0.5 - o.flow_g_per_s / b.flow_g_per_s)
 }
 
-/// Where an edge of burst `k` passes a level, g/s.
+/// Instant at which an edge of burst `k` crosses a level, g/s.
 fn crossing(
     group: &Group,
     k: usize,
     side: Side,
     level: Estimate,
-    influence: &Nearby,
+    influence: &Influence,
     expected_ramp_s: Estimate,
     x: &Samples,
 ) -> Instant {
@@ -141,7 +144,7 @@ fn crossing(
         Side::Rise => (b.rise_s, b.rise_ramp_s, 0, 1.0),
         Side::Fall => (b.fall_s, b.fall_ramp_s, 2, -1.0),
     };
-    // Unseen, a ramp may be as long as was expected.
+    // A ramp between two samples may be as long as its prior mean.
     let longest = if x.interval_s > ramp { ramp.max(expected_ramp_s.value) } else { ramp };
     let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 3];
     let own = &mut gradient[1 + PARAMETERS * k..][..PARAMETERS];
@@ -150,10 +153,10 @@ fn crossing(
     own[4] = -sign * ramp * level.value / (b.flow_g_per_s * b.flow_g_per_s);
     let index = 1 + PARAMETERS * k + at + 1;
     let with_ramp = group.row(index);
-    // Samples that contradict the shape widen all sd: how skewed a ramp is they do not tell.
-    let found_s = Estimate::new(ramp, (with_ramp[index] / group.excess).sqrt());
+    // Excess residuals widen all sd, but are not informative about the skewness of a ramp.
+    let fitted_s = Estimate::new(ramp, (with_ramp[index] / group.excess).sqrt());
     let along = with_ramp.iter().zip(&gradient).map(|(c, g)| c * g).sum::<f64>() / with_ramp[index];
-    let ramp_s = Ramp { found_s, expected_s: expected_ramp_s, most_s: b.fall_s - b.rise_s };
+    let ramp_s = Ramp { fitted_s, expected_s: expected_ramp_s, max_s: b.fall_s - b.rise_s };
     let skew = ramp_s.skew(sign * share, along);
     let at_s = centre + sign * ramp * share + skew.shift_s;
     Instant {
@@ -163,17 +166,17 @@ fn crossing(
         gradient,
         shape_sd_s: (longest * 2.0 * share * shape(longest, x.interval_s))
             .hypot(ramp * level.sd / b.flow_g_per_s)
-            .hypot(unsteady_sd_s(b, x)),
+            .hypot(sparse_sd_s(b, x)),
     }
 }
 
 impl Instant {
-    fn estimate(&self, group: &Group, influence: &Nearby) -> Estimate {
+    fn estimate(&self, group: &Group, influence: &Influence) -> Estimate {
         let sd = (group.variance(&self.gradient) + self.skew_var_s2).max(0.0).sqrt().hypot(self.shape_sd_s);
         Estimate::new(self.at_s, (sd * influence.contradiction(self.at_s)).hypot(self.moved_var_s2.sqrt()))
     }
 
-    fn minus(&self, other: &Self, group: &Group, influence: &Nearby) -> Estimate {
+    fn minus(&self, other: &Self, group: &Group, influence: &Influence) -> Estimate {
         let gradient: Vec<f64> = self.gradient.iter().zip(&other.gradient).map(|(a, b)| a - b).collect();
         let shape = self.shape_sd_s.hypot(other.shape_sd_s);
         let skew_var_s2 = (self.skew_var_s2 + other.skew_var_s2).max(0.0);
@@ -190,7 +193,7 @@ fn pour(
     group: &Group,
     run: &Run,
     (before, after): (f64, f64),
-    (time, smoothed, influence): (&[f64], &[Smoothed], &Nearby),
+    (time, smoothed, influence): (&[f64], &[Smoothed], &Influence),
     o: &SegmentOptions,
 ) -> Pour {
     let ramp_s = Estimate::new(usual_ramp(fit, o), o.ramp_sd_s);
@@ -200,7 +203,7 @@ fn pour(
     let end = crossing(run.last, Side::Fall, Estimate::exact(o.flow_g_per_s));
     let median = median_flow(group, start.at_s, end.at_s, time, smoothed);
     let level = Estimate::new(o.half * median, o.half * median * fit.disturbance.tremor / 2.0);
-    // A hand that starts slowly passes half of its median flow in a later burst than its first.
+    // After a slow start, half of the median flow is crossed in a later burst than the first.
     let strong = |k: &usize| group.bursts[*k].flow_g_per_s > level.value;
     let rise_in = (run.first..=run.last).find(strong).unwrap_or(run.first);
     let fall_in = (run.first..=run.last).rev().find(strong).unwrap_or(run.last);
@@ -217,7 +220,7 @@ fn pour(
     }
 }
 
-/// Median over time of the flow between two instants, the hand's unsteadiness included.
+/// Median over time of the flow between two instants, deviations from the trapezoids included.
 fn median_flow(group: &Group, start_s: f64, end_s: f64, time: &[f64], smoothed: &[Smoothed]) -> f64 {
     const POINTS: usize = 200;
     let at = |i: usize| {
@@ -249,12 +252,12 @@ fn mass(
     let index = |t: f64| x.time_s.partition_point(|&s| s < t);
     let early = index((start - NEAR_S).max(before + settled))..index(start);
     let late = index(end + 3.0 * tau + 0.1)..index((end + NEAR_S).min(after));
-    // What the lag still keeps back a little after the end is taken from the shape.
+    // The water that the lag still hides shortly after the end is that of the fitted bursts.
     let whole: f64 = bursts.iter().map(Burst::mass_g).sum();
-    let kept =
+    let lagged =
         |t: f64| whole - bursts.iter().map(|b| b.reading(t, fit.disturbance.scale).value_g).sum::<f64>();
     let low = level(x, fit, early.rev(), start, &|_| 0.0);
-    let high = level(x, fit, late, end, &kept);
+    let high = level(x, fit, late, end, &lagged);
     match (low, high) {
         (Some(low), Some(high)) => {
             let between = x.zero_g2_per_s(fit.disturbance.zero_g) * (end - start)
@@ -269,15 +272,16 @@ fn mass(
     }
 }
 
-/// What arrives before the start and after the end, at less than the flow that counts, g. How a hand opens and closes is not known that
-/// finely: its sd is as large as itself.
+/// Water that arrives before the start and after the end, below the threshold, g. It depends on the unknown
+/// shape of the ramp's foot, so its sd equals its value.
 fn outside(bursts: &[Burst], o: &SegmentOptions) -> f64 {
     let foot = |ramp: f64, b: &Burst| ramp * o.flow_g_per_s.powi(2) / (2.0 * b.flow_g_per_s);
     let (first, last) = (bursts.first(), bursts.last());
     first.map_or(0.0, |b| foot(b.rise_ramp_s, b)) + last.map_or(0.0, |b| foot(b.fall_ramp_s, b))
 }
 
-/// Mass where the log tells of only one side: the area of the shape, and of the unsteadiness that it may hide.
+/// Mass if only one level is available: the area of the fitted bursts, with the variance of the deviations from
+/// them.
 fn from_shape(fit: &Fit, group: &Group, run: &Run) -> Estimate {
     let mut gradient = vec![0.0; PARAMETERS * group.bursts.len() + 3];
     let (mut mass, mut hidden) = (0.0, 0.0);

@@ -1,4 +1,4 @@
-//! What is fitted: groups of bursts, and what they share.
+//! The fitted log: groups of bursts, and the parameters that they share.
 
 use crate::estimate::Estimate;
 use crate::model::burst::{Burst, PARAMETERS};
@@ -7,27 +7,27 @@ use crate::model::scale::Scale;
 use crate::model::transitions::{Disturbance, Stretch};
 use serde::{Deserialize, Serialize};
 
-/// Bursts that are near to each other, fitted together.
+/// Bursts close to each other, fitted together.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Group {
     pub bursts: Vec<Burst>,
     /// Reading before the first burst, g.
     pub base_g: f64,
-    /// Samples from..to that tell of this group.
+    /// Its samples, from..to.
     pub from: usize,
     pub to: usize,
-    /// Whether it speaks for the scale: where readings are left out beside its edges, what a disturbance still does there must not move the edges of
-    /// other pours.
+    /// Whether it enters the fit of the scale's response. A group with excluded readings near an edge does not,
+    /// so that a disturbance cannot move the edges of other pours.
     #[serde(default)]
-    pub speaks: bool,
+    pub in_scale_fit: bool,
     /// Covariance of (base, bursts' parameters, logarithm of the lag, lead), row by row.
     pub covariance: Vec<f64>,
-    /// Mean square of the whitened residuals, where it is above 1: the samples contradict the shape.
+    /// Mean square of the whitened residuals, at least 1; above it the samples contradict the shape.
     pub excess: f64,
 }
 
 impl Group {
-    /// Number of its own parameters: the base and five a burst.
+    /// Number of its own parameters: the base and five per burst.
     pub(super) fn size(&self) -> usize {
         1 + PARAMETERS * self.bursts.len()
     }
@@ -46,7 +46,7 @@ impl Group {
         &self.covariance[n * index..][..n]
     }
 
-    /// Variance of a quantity from its gradient to (base, bursts' parameters, logarithm of the lag, lead).
+    /// Variance of a quantity from its gradient by (base, bursts' parameters, logarithm of the lag, lead).
     pub(crate) fn variance(&self, gradient: &[f64]) -> f64 {
         let n = gradient.len();
         let rows = self.covariance.chunks_exact(n).zip(gradient);
@@ -55,20 +55,21 @@ impl Group {
             .max(0.0)
     }
 
-    /// Reading that the bursts leave at an instant.
+    /// Reading of the base and the bursts at an instant.
     pub(crate) fn reading(&self, t_s: f64, scale: Scale) -> f64 {
         self.base_g + self.bursts.iter().map(|b| b.reading(t_s, scale).value_g).sum::<f64>()
     }
 
-    /// What the readings are off the bursts by, at its stamps.
+    /// Residual of the readings from the bursts, at its stamps.
     pub(super) fn deviation(&self, x: &Samples, scale: Scale) -> Vec<f64> {
         (self.from..self.to).map(|i| x.mass_g[i] - self.reading(x.time_s[i], scale)).collect()
     }
 
-    /// Whether it tells of the hand: a knock taken for water does not, nor does a pour with a disturbed edge. The fits that are weighed against each other must
-    /// learn the hand from the same pours, else the one that explains a disturbance somewhat better pays for it everywhere.
-    pub(super) fn is_told(&self) -> bool {
-        self.speaks && self.excess < 5.0
+    /// Whether it enters the estimate of the hyperparameters: not a knock taken for water, nor a pour with a
+    /// disturbed edge. Models that are compared must estimate them from the same pours. Otherwise the one that
+    /// explains a disturbance better would get worse hyperparameters everywhere.
+    pub(super) fn informs_hyperparameters(&self) -> bool {
+        self.in_scale_fit && self.excess < 5.0
     }
 
     pub(crate) fn stretches(&self) -> Vec<Stretch> {
@@ -85,12 +86,12 @@ pub(crate) struct Fit {
     pub disturbance: Disturbance,
     /// Time constant of the scale's lag, s.
     pub tau_s: Estimate,
-    /// Lead of the reading by the force of the stream, s; none where the log shows no such force.
+    /// Lead of the reading due to the stream's force, s; None if the log gives no evidence for such a force.
     pub lead_s: Option<Estimate>,
 }
 
 impl Fit {
-    /// Whether its groups are of so many samples, and their covariances as large as their parameters are many, lag and lead with them.
+    /// Whether its groups are within so many samples, and their covariances have the size of their parameters.
     pub(crate) fn fits(&self, samples: usize) -> bool {
         let fits = |group: &Group| {
             group.from <= group.to
@@ -101,9 +102,9 @@ impl Fit {
     }
 }
 
-/// What is expected of the scale before the log is seen: the logarithm of its lag and its lead are normal.
+/// Prior of the scale: the logarithm of its lag and its lead are normal.
 #[derive(Clone, Copy)]
-pub(super) struct Expected {
+pub(super) struct ScalePrior {
     pub log_tau_s: Estimate,
     pub lead_s: Estimate,
 }

@@ -1,8 +1,8 @@
-//! In: a [`Trace`] and its [`Segments`]. Out: a [`Flow`] on the log's own stamps, with sd, the scale's
-//! lag taken out.
+//! In: a [`Trace`] and its [`Segments`]. Out: a [`Flow`] on the log's own stamps, with sd, corrected for the
+//! scale's lag.
 //!
-//! The flow is that of the fitted bursts plus what a smoother finds of the hand's unsteadiness around them; at rest nearly none is
-//! expected. Its sd joins the smoother's with what the uncertain edges add.
+//! The flow is that of the fitted bursts plus the smoothed deviation from them; at rest its prior is nearly 0.
+//! Its sd combines the smoother's with that of the edges.
 
 use crate::condition::trace::{ChannelTrace, Flag, Trace};
 use crate::error::{Error, Result};
@@ -13,13 +13,13 @@ use crate::segment::pour::Segments;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
-/// What may still arrive at rest without being called a pour: sd in g/s. A guess, small beside the 0.5 g/s that defines a pour.
+/// Prior sd of the flow at rest, g/s: a guess, small compared with the 0.5 g/s that define a pour.
 const REST_FLOW_G_PER_S: f64 = 0.05;
 
 rows! { $
-/// Flow at each stamp of the trace, the scale's lag taken out; each array has the trace's length.
+/// Flow at each stamp of the trace, corrected for the scale's lag; each array has the trace's length.
 ///
-/// Before the brew starts the flow is 0 and its sd NaN: nothing is claimed there.
+/// Before the brew starts the flow is 0 and its sd is NaN.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Flow {
     /// Stamps in s.
@@ -30,7 +30,7 @@ pub struct Flow {
     /// Its standard deviation, g/s.
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub flow_sd_g_per_s: Vec<f64>,
-    /// Water poured so far, g, noise and lag taken out.
+    /// Water poured so far, g, smoothed and corrected for the lag.
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub water_g: Vec<f64>,
     /// Its standard deviation, g.
@@ -45,13 +45,13 @@ pub struct Flow {
 /// let (log, _truth) = simulate(&Recipe::default(), 7)?;
 /// let trace = condition(&log, &ConditionOptions::default())?;
 /// let segments = segment(&trace, &SegmentOptions::default())?;
-/// let found: Flow = flow(&trace, &segments)?;
-/// assert_eq!(found.flow_g_per_s.len(), trace.time_s.len());
+/// let water: Flow = flow(&trace, &segments)?;
+/// assert_eq!(water.flow_g_per_s.len(), trace.time_s.len());
 /// # Ok::<(), pourline::Error>(())
 /// ```
 ///
 /// # Errors
-/// `column` where the trace has no water channel.
+/// `column` if the trace has no water channel.
 pub fn flow(trace: &Trace, segments: &Segments) -> Result<Flow> {
     let Some(water) = &trace.water else {
         return Err(Error::Column { message: "flow needs the water channel, and this log has none".into() });
@@ -88,7 +88,7 @@ fn smooth(trace: &Trace, water: &ChannelTrace, segments: &Segments) -> Flow {
     let stretches: Vec<_> = fit.groups.iter().flat_map(Group::stretches).collect();
     for (k, s) in disturbance.smooth(time, &stretches, &deviation).iter().enumerate() {
         out.flow_g_per_s[first + k] = s.flow_g_per_s;
-        // A variance until the groups have added theirs.
+        // A variance until those of the groups are added.
         out.flow_sd_g_per_s[first + k] = s.flow_var;
         out.water_g[first + k] = s.water_g;
         out.water_sd_g[first + k] = s.water_var.sqrt();
@@ -96,10 +96,10 @@ fn smooth(trace: &Trace, water: &ChannelTrace, segments: &Segments) -> Flow {
     let mut poured = Poured::new(time.len());
     for group in &fit.groups {
         let bursts = blur(group);
-        for k in poured.reach(&bursts, 0.0, time) {
+        for k in poured.transient(&bursts, 0.0, time) {
             let (i, t) = (first + k, time[k]);
             out.flow_g_per_s[i] += bursts.iter().map(|b| b.flow_at(t)).sum::<f64>();
-            poured.now_g[k] += bursts.iter().map(|b| b.water_at(t)).sum::<f64>();
+            poured.transient_g[k] += bursts.iter().map(|b| b.water_at(t)).sum::<f64>();
             if !group.covariance.is_empty() {
                 out.flow_sd_g_per_s[i] += group.variance(&gradient(&bursts, t));
             }
@@ -111,52 +111,54 @@ fn smooth(trace: &Trace, water: &ChannelTrace, segments: &Segments) -> Flow {
     out
 }
 
-/// Water of bursts at each stamp: what a burst brings while it matters how, and its mass from then on.
+/// Water of bursts at each stamp: the transient of each burst, and its mass from its end on.
 struct Poured {
-    now_g: Vec<f64>,
-    done_g: Vec<f64>,
+    transient_g: Vec<f64>,
+    settled_g: Vec<f64>,
 }
 
 impl Poured {
     fn new(stamps: usize) -> Self {
-        Self { now_g: vec![0.0; stamps], done_g: vec![0.0; stamps + 1] }
+        Self { transient_g: vec![0.0; stamps], settled_g: vec![0.0; stamps + 1] }
     }
 
-    /// The stamps from the start of a group's bursts until so long after their end; from then on they are done.
-    fn reach(&mut self, bursts: &[Burst], after_s: f64, time_s: &[f64]) -> Range<usize> {
+    /// The stamps from the start of a group's bursts to `after_s` after their end; later stamps get their whole
+    /// mass.
+    fn transient(&mut self, bursts: &[Burst], after_s: f64, time_s: &[f64]) -> Range<usize> {
         let start = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min);
         let end = bursts.iter().map(Burst::end_s).fold(f64::NEG_INFINITY, f64::max) + after_s;
         let from = time_s.partition_point(|&t| t < start);
         let to = time_s.partition_point(|&t| t < end).max(from);
-        self.done_g[to] += bursts.iter().map(Burst::mass_g).sum::<f64>();
+        self.settled_g[to] += bursts.iter().map(Burst::mass_g).sum::<f64>();
         from..to
     }
 
     fn all(self) -> Vec<f64> {
-        let mut done_g = 0.0;
+        let mut settled_g = 0.0;
         let sum = |(now, done): (f64, f64)| {
-            done_g += done;
-            now + done_g
+            settled_g += done;
+            now + settled_g
         };
-        self.now_g.into_iter().zip(self.done_g).map(sum).collect()
+        self.transient_g.into_iter().zip(self.settled_g).map(sum).collect()
     }
 }
 
 /// Reading of all bursts at each stamp.
 fn explained(fit: &Fit, time_s: &[f64]) -> Vec<f64> {
-    /// What the lag keeps back after so many time constants is below the last digit.
-    const GONE: f64 = 40.0;
+    /// After so many time constants the rest of the lag is below the last digit.
+    const SETTLED: f64 = 40.0;
     let scale = fit.disturbance.scale;
     let mut read = Poured::new(time_s.len());
     for group in &fit.groups {
-        for k in read.reach(&group.bursts, GONE * scale.tau_s, time_s) {
-            read.now_g[k] += group.bursts.iter().map(|b| b.reading(time_s[k], scale).value_g).sum::<f64>();
+        for k in read.transient(&group.bursts, SETTLED * scale.tau_s, time_s) {
+            read.transient_g[k] +=
+                group.bursts.iter().map(|b| b.reading(time_s[k], scale).value_g).sum::<f64>();
         }
     }
     read.all()
 }
 
-/// The bursts of a group with ramps made wider by what their instants may be off: the expected flow, not the likeliest.
+/// The bursts of a group with ramps widened by the sd of their instants: the mean flow, not the mode.
 fn blur(group: &Group) -> Vec<Burst> {
     let unit = |k: usize| {
         let mut g = vec![0.0; 5 * group.bursts.len() + 3];

@@ -1,22 +1,21 @@
-//! In: the used samples and proposed bursts. Out: their fit, bursts that touch joined.
+//! In: the used samples and proposed bursts. Out: their fit, with groups that touch joined.
 
 use crate::estimate::Estimate;
 use crate::model::burst::Burst;
 use crate::model::samples::Samples;
-use crate::segment::alternative::Rival;
+use crate::segment::alternative::Alternative;
 use crate::segment::fitted::{Fit, Group};
 use crate::segment::lead;
 use crate::segment::options::SegmentOptions;
 use crate::segment::propose::USUAL_LAG_S;
 
-/// Fits groups of bursts to the samples. `lag` is the lag that was given, if any. What was not chosen of the stream's force stands beside, unless the log rules
-/// it out.
+/// Fit of groups of bursts to the samples, and its alternative models. `lag` is the given lag, if any.
 pub(crate) fn fit(
     x: &Samples,
     proposed: Vec<Vec<Burst>>,
     lag: Option<Estimate>,
     o: &SegmentOptions,
-) -> (Fit, Vec<Rival>) {
+) -> (Fit, Vec<Alternative>) {
     let log_tau_s = match lag {
         Some(given) => {
             let value = given.value.max(1e-3);
@@ -24,8 +23,8 @@ pub(crate) fn fit(
         }
         None => Estimate::new(USUAL_LAG_S.ln(), 0.6),
     };
-    let (fit, alternatives) = lead::chosen(x, &windows(x, &proposed), log_tau_s, o);
-    // Groups that turn out to touch belong together.
+    let (fit, alternatives) = lead::select(x, &windows(x, &proposed), log_tau_s, o);
+    // Groups whose fits touch are joined.
     let touch = |k: usize| fit.groups[k].end_s() + o.pause_s > fit.groups[k + 1].start_s();
     let mut joined: Vec<Vec<Burst>> = Vec::with_capacity(proposed.len());
     for (k, bursts) in proposed.iter().enumerate() {
@@ -37,7 +36,7 @@ pub(crate) fn fit(
     if joined.len() < proposed.len() { self::fit(x, joined, lag, o) } else { (fit, alternatives) }
 }
 
-/// Which samples tell of which group: from the rest before to the rest after, a few seconds of each.
+/// Samples of each group: from the rest before to the rest after, a few seconds of each.
 fn windows(x: &Samples, proposed: &[Vec<Burst>]) -> Vec<Group> {
     const REST_S: f64 = 3.0;
     const TAIL_S: f64 = 1.5;
@@ -49,26 +48,26 @@ fn windows(x: &Samples, proposed: &[Vec<Burst>]) -> Vec<Group> {
         let (rise, fall) = edges[k];
         let earliest = if k > 0 { index(edges[k - 1].1 + TAIL_S) } else { 0 };
         let latest = edges.get(k + 1).map_or(x.time_s.len(), |next| index(next.0 - NEXT_S));
-        // At least five samples on each side, however far a gap puts them.
+        // At least five samples on each side, even across a gap.
         let from = index(rise - REST_S).min(index(rise - NEXT_S).saturating_sub(5)).max(earliest);
         let to = index(fall + REST_S).max(index(fall + TAIL_S) + 5).min(latest).max(from);
-        // What was off the scale need not come back with the same load, and beside that the rest tells it.
+        // The load may differ after a gap, so a window does not extend across a gap in a rest.
         let gaps = || x.time_s[from..to].windows(2).enumerate().filter(|(_, w)| x.is_gap(w[1] - w[0]));
         let begins = gaps().rfind(|(_, w)| w[1] < rise - NEXT_S).map_or(from, |(i, _)| from + i + 1);
         let ends = gaps().find(|(_, w)| w[0] > fall + NEXT_S).map_or(to, |(i, _)| from + i + 1);
         let (from, to) = (begins, ends.max(begins));
-        let calm = &x.mass_g[from..index(rise - NEXT_S / 2.0).clamp(from, to)];
-        let base_g = if calm.is_empty() {
+        let rest = &x.mass_g[from..index(rise - NEXT_S / 2.0).clamp(from, to)];
+        let base_g = if rest.is_empty() {
             x.mass_g.get(from).copied().unwrap_or(0.0)
         } else {
-            calm.iter().sum::<f64>() / calm.len() as f64
+            rest.iter().sum::<f64>() / rest.len() as f64
         };
-        let speaks = !bursts.iter().any(|b| x.is_disturbed(b.rise_s) || x.is_disturbed(b.fall_s));
-        Group { bursts: bursts.clone(), base_g, from, to, speaks, covariance: Vec::new(), excess: 1.0 }
+        let in_scale_fit = !bursts.iter().any(|b| x.is_disturbed(b.rise_s) || x.is_disturbed(b.fall_s));
+        Group { bursts: bursts.clone(), base_g, from, to, in_scale_fit, covariance: Vec::new(), excess: 1.0 }
     };
     let mut groups: Vec<Group> = proposed.iter().enumerate().map(group).collect();
-    if !groups.iter().any(|g| g.speaks) {
-        groups.iter_mut().for_each(|g| g.speaks = true);
+    if !groups.iter().any(|g| g.in_scale_fit) {
+        groups.iter_mut().for_each(|g| g.in_scale_fit = true);
     }
     groups
 }

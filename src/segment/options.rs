@@ -1,26 +1,26 @@
-//! What defines a pour, and what is expected of a hand.
+//! Definition of a pour, and priors of its ramps.
 
 use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
-/// Options of [`segment`]: the four numbers that define a pour, and what is expected of a hand.
+/// Options of [`segment`]: the four numbers that define a pour, and the priors of its ramps.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct SegmentOptions {
-    /// Water arrives when the flow is above this, g/s; above 0, at most 5.
+    /// Water arrives if the flow is above this, g/s; above 0, at most 5.
     pub flow_g_per_s: f64,
     /// Pauses shorter than this belong to the pour, s; 0 to 10.
     pub pause_s: f64,
     /// A pour has at least this mass, g; above 0.
     pub mass_g: f64,
-    /// Share of the pour's median flow at which half-rise and half-fall are taken; 0.2 to 0.8.
+    /// Fraction of the pour's median flow at which half-rise and half-fall are taken; 0.2 to 0.8.
     pub half: f64,
-    /// Speed of the stream at the bed over g, s, if it is known: its force reads as the flow times this. 0 to 1; 0 for none.
-    /// Absent: looked for in the log.
+    /// Speed of the stream at the bed over g, s, if it is known: its force reads as the flow times this. 0 to
+    /// 1; 0 for none. Absent: estimated from the log.
     pub stream_lead_s: Option<f64>,
-    /// What is expected of the time that a hand takes from no flow to full flow, s; above 0.
+    /// Prior mean of the time from no flow to full flow, s; above 0.
     pub ramp_s: f64,
-    /// How much that time varies, sd in s; above 0.
+    /// Prior sd of that time, s; above 0.
     pub ramp_sd_s: f64,
 }
 

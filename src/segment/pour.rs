@@ -6,11 +6,11 @@ use crate::rows::{rows, words};
 use crate::segment::fitted::Fit;
 use serde::{Deserialize, Serialize};
 
-const FITTED: &str = "from the fitted flow, the scale's lag taken out";
+const FITTED: &str = "from the fitted flow, corrected for the scale's lag";
 const EDGES: &str = "both edges are in the log";
 
 rows! { $
-/// One pour. Times are true times at the bed: the scale's lag is taken out.
+/// One pour. Times are those at the bed, corrected for the scale's lag.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Pour {
     /// First instant at which the flow at the bed passes 0.5 g/s, s.
@@ -28,13 +28,13 @@ pub struct Pour {
     /// First instant at half of the pour's median flow, s.
     pub half_rise_s: Estimate {
         formula: FITTED,
-        valid: "the log holds the rest before; known several times better than start_s",
+        valid: "the log holds the rest before; its sd is several times smaller than that of start_s",
         rank: 3,
     },
     /// Last instant at half of the pour's median flow, s.
     pub half_fall_s: Estimate {
         formula: FITTED,
-        valid: "the log holds the rest after; known several times better than end_s",
+        valid: "the log holds the rest after; its sd is several times smaller than that of end_s",
         rank: 3,
     },
     /// Water that arrived in the pour, g.
@@ -65,7 +65,8 @@ impl Pour {
         mass_g.over(duration_s)
     }
 
-    /// Whether a burst is of this pour: the middle of one lies in the other. Somebody may have cut a pour into parts.
+    /// Whether a burst belongs to this pour: the middle of one lies in the other. A person may have split a
+    /// pour.
     pub(crate) fn has(&self, burst: &Burst) -> bool {
         let middle = f64::midpoint(burst.rise_s, burst.fall_s);
         let own = f64::midpoint(self.start_s.value, self.end_s.value);
@@ -91,15 +92,16 @@ rows! { $
 /// The pours and rests of a brew, and the lag of the scale.
 ///
 /// ```
-/// use pourline::{ConditionOptions, LagSource, Pour, Recipe, Rest, SegmentOptions, Segments, condition, segment, simulate};
+/// use pourline::{ConditionOptions, LagSource, Pour, Recipe, Rest, SegmentOptions, Segments};
+/// use pourline::{condition, segment, simulate};
 /// let (log, truth) = simulate(&Recipe::default(), 7)?;
 /// let trace = condition(&log, &ConditionOptions::default())?;
-/// let found: Segments = segment(&trace, &SegmentOptions::default())?;
-/// let (pour, rest): (&Pour, &Rest) = (&found.pours[0], &found.rests[0]);
-/// assert_eq!(found.pours.len(), truth.pours.len());
+/// let segments: Segments = segment(&trace, &SegmentOptions::default())?;
+/// let (pour, rest): (&Pour, &Rest) = (&segments.pours[0], &segments.rests[0]);
+/// assert_eq!(segments.pours.len(), truth.pours.len());
 /// assert!((pour.mass_g.value - truth.pours[0].mass_g).abs() < 1.0);
 /// assert_eq!(rest.start_s, pour.end_s);
-/// assert_eq!(found.lag_source, LagSource::Estimated);
+/// assert_eq!(segments.lag_source, LagSource::Estimated);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -108,25 +110,25 @@ pub struct Segments {
     pub pours: Vec<Pour>,
     /// The rests, one fewer than the pours.
     pub rests: Vec<Rest>,
-    /// Time constant of the scale's lag, s: as given, or estimated from all edges of the log together.
+    /// Time constant of the scale's lag, s: as given, or estimated jointly from all edges of the log.
     pub scale_lag_s: Estimate,
-    /// Where the lag comes from: `given`, `estimated`, or `expected` where the log has no edge to tell.
+    /// Source of the lag: `given`, `estimated`, or `expected` if the log has no edge to estimate it from.
     pub lag_source: LagSource,
-    /// Lead of the reading by the force of the stream, s: its speed at the bed over g, as given or seen in this log.
+    /// Lead of the reading due to the stream's force, s: its speed at the bed over g, given or estimated.
     pub stream_lead_s: Maybe,
-    /// The shapes and the covariances that the pours were read from; `flow` goes on from them.
+    /// The fitted bursts and their covariances, from which the pours are derived; the input of `flow`.
     pub(crate) fit: Option<Fit>,
 }
 }
 
 words! {
-/// Where the lag comes from.
+/// Source of the lag.
 pub enum LagSource {
     /// Given as an option.
     Given = "given",
     /// Estimated from the edges of this log.
     Estimated = "estimated",
-    /// What kitchen scales usually show: this log has no edge to tell.
+    /// Prior for a kitchen scale: this log has no edge to estimate it from.
     Expected = "expected",
 }
 }

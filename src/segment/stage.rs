@@ -10,8 +10,8 @@ use crate::segment::pour::{LagSource, Segments};
 use crate::segment::propose::{USUAL_LAG_S, propose};
 use crate::segment::{alternative, edges, groups};
 
-/// Finds the pours and rests of a brew in its water channel. A trace without one, or in which no water arrives, has no pours: that is
-/// a result, not an error.
+/// Pours and rests of a brew, detected in its water channel. A trace without that channel, or without water,
+/// has no pours: a result, not an error.
 ///
 /// # Errors
 /// `out_of_range` for an option outside its range.
@@ -54,9 +54,6 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
 }
 
 fn lead(fit: &Fit) -> Maybe {
-    fit.lead_s.ok_or_else(|| {
-        Undefined::because(
-            "the edges of this log are explained as well without a force of the stream on the scale",
-        )
-    })
+    fit.lead_s
+        .ok_or_else(|| Undefined::because("the log gives no evidence for a force of the stream on the scale"))
 }

@@ -368,4 +368,23 @@ mod tests {
         assert_eq!(of(86), None);
         assert!(of(87).is_some_and(|e| e.contains("3602 s")), "{:?}", of(87));
     }
+
+    #[test]
+    fn planned_pours_last_as_long_as_their_numbers_say() {
+        use crate::simulate::PlannedPour;
+        // 5 s of rest, 100 g at 4 g/s, ramps of 1 and 2 s: 33 s each.
+        let of = |pours: usize| {
+            let pour =
+                PlannedPour { rest_s: 5.0, mass_g: 100.0, flow_g_per_s: 4.0, rise_s: 1.0, fall_s: 2.0 };
+            let mut r = Recipe::default();
+            r.hand.planned = vec![pour; pours];
+            (r.hand.before_s, r.hand.after_s) = ([1.0, 100.0], [1.0, 200.0]);
+            let p = &mut r.faults.preparation;
+            (p.rinse_g, p.rinse_flow_g_per_s, p.wait_s) = ([10.0, 40.0], [4.0, 8.0], [1.0, 20.0]);
+            super::longest(&r).err().map(|e| e.to_string())
+        };
+        // 470 + 33 n: 3605 s with 95 pours.
+        assert_eq!(of(94), None);
+        assert!(of(95).is_some_and(|e| e.contains("3605 s")), "{:?}", of(95));
+    }
 }

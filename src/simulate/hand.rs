@@ -175,4 +175,20 @@ mod tests {
         assert!((ramp(Shape::Smooth, 0.25) - (0.5 - 0.5 * 0.5_f64.sqrt())).abs() < 1e-12);
         assert!((ramp(Shape::Exponential, 0.5) - 0.817_574).abs() < 1e-6);
     }
+
+    #[test]
+    fn a_tilt_goes_by_the_share_of_the_pour_that_is_over_and_a_tremor_never_stops_the_stream() {
+        let pour = PlannedPour { rest_s: 0.0, mass_g: 80.0, flow_g_per_s: 8.0, rise_s: 0.2, fall_s: 0.2 };
+        let mut stream = Stream::new(30.0, &pour, [Shape::Linear; 2]);
+        stream.tilt = 0.4;
+        // 80 g less 1.6 g of ramps: 9.8 s at 8 g/s and 0.4 s more.
+        assert!((stream.end_s - 40.2).abs() < 1e-9);
+        for (share, by_hand) in [(0.25, 8.0 * 0.9), (0.5, 8.0), (0.75, 8.0 * 1.1)] {
+            let found = stream.at(30.0 + share * 10.2);
+            assert!((found - by_hand).abs() < 1e-9, "{found}, not {by_hand}");
+        }
+        stream.waves = vec![Wave { share: 2.0, hz: 0.25, phase: 0.0 }];
+        // sin(2 pi 0.25 x 35) is -1: a tenth remains.
+        assert!((stream.at(35.0) - 0.8).abs() < 1e-9, "{}", stream.at(35.0));
+    }
 }

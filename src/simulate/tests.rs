@@ -390,11 +390,16 @@ fn the_levels_are_those_of_their_table() {
     assert_eq!((scale.stamp_error, scale.stamp_step_s, scale.offset_g), (0.0, 0.001, [0.0; 2]));
     let rates = Level::ALL.map(|level| level.recipe().scale.rate_hz);
     assert_eq!(rates, [10.0, 10.0, 10.0, 50.0, 5.0]);
+    assert_eq!((usual.faults.knocks.count, usual.faults.gaps.count), ([1, 4], [1, 2]));
     let clean = Level::Clean.recipe();
     assert_eq!((clean.scale.lag_s, clean.scale.noise_sd_g, clean.scale.step_g), ([0.05, 0.15], 0.02, 0.1));
     assert_eq!(clean.faults, Faults::default());
     let hard = Level::Hard.recipe();
     assert_eq!((hard.scale.noise_sd_g, hard.hand.tremor), (0.12, [0.0, 0.3]));
+    assert_eq!(
+        (hard.faults.knocks.count, hard.faults.gaps.count, hard.faults.lifts.count),
+        ([4, 10], [1, 3], [1, 1])
+    );
     assert_eq!((hard.faults.lifts.swung, hard.faults.lifts.through_lag), (0.3, 0.7));
     assert_eq!((hard.faults.gaps.duration_s[1], usual.faults.gaps.duration_s[1]), (2.5, 1.2));
     assert_eq!((hard.faults.drift.reach_g, hard.faults.preparation.share), ([0.5, 2.0], 1.0));
@@ -416,4 +421,20 @@ fn all_faults_are_each_in_every_brew() {
     assert!(stamps.iter().all(|[least, most]| (1..=*most).contains(least)), "{stamps:?}");
     assert_eq!((all.preparation.share, all.removal.share), (1.0, 1.0));
     assert!(all.drift.reach_g[0] > 0.0 && all.drift.reach_g[1] > all.drift.reach_g[0]);
+}
+
+#[test]
+fn the_force_of_the_stream_is_on_the_water_alone_and_runs_ahead_by_its_speed_over_g() {
+    for (speed, lead_s) in [(0.0, 0.0), (1.0, 1.0 / 9.806_65)] {
+        let mut recipe = bare();
+        (recipe.scale.lag_s, recipe.scale.noise_sd_g, recipe.scale.jitter) = ([0.0; 2], 0.0, 0.0);
+        recipe.hand.stream_m_per_s = [speed; 2];
+        let (log, truth) = simulate(&recipe, 4).unwrap();
+        for (k, reading_g) in water(&log).iter().enumerate() {
+            let by_hand = truth.water_g[k] + lead_s * truth.flow_g_per_s[k];
+            assert!((reading_g - by_hand).abs() < 1e-6, "{reading_g}, not {by_hand}");
+        }
+        let beverage = log.beverage_g().unwrap();
+        assert!(beverage.iter().zip(&truth.beverage_g).all(|(a, b)| (a - b).abs() < 1e-6));
+    }
 }

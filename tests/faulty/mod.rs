@@ -330,8 +330,8 @@ struct Told<'a> {
 impl Told<'_> {
     /// Whether something tells that a number of this pour, read at that place, is off: a warning that names the pour as the result states it does too.
     fn of_pour(&mut self, pour: &Pour, (from_s, to_s): (f64, f64)) -> bool {
-        let named = format!("from {:.1} to {:.1} s", pour.start_s.value, pour.end_s.value);
-        let names = |warning: &&String| warning.contains("are no pour's") && warning.contains(&named);
+        let named = format!("({:.1} to {:.1} s)", pour.start_s.value, pour.end_s.value);
+        let names = |warning: &&String| warning.contains("fit the pour model") && warning.contains(&named);
         let doubted = self.warnings.iter().any(|warning| names(&warning));
         self.kinds.extend(doubted.then(|| "warning of that pour".into()));
         self.between(from_s, to_s) || doubted

@@ -62,7 +62,7 @@ def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(
     for name in pourline.datasets.names():
         assert any(re.match(rf"{name}: yield .*, retention ", line) for line in lines), name
     assert sum("first drip" in line and "drawdown ends" in line and "drain exponent" in line for line in lines) == 24
-    assert any(line.startswith("– pulsing: no beat stands out of the noise (") for line in lines)
+    assert any(line.startswith("– pulsing: no significant oscillation (") for line in lines)
     assert max(map(len, lines)) < 130
     assert wrote.startswith("wrote")
     figure, page = sorted(out.iterdir(), key=lambda path: path.suffix, reverse=True)

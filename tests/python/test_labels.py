@@ -116,7 +116,7 @@ def test_a_cut_pour_holds_the_water_until_the_cut(by_hand: pourline.Brew, brew: 
     assert found.labels == LABELS.moved(1, end_s=15.5)
     assert found.table().to_dict()["by_hand"] == ["both", "both"]
     assert (found.added, found.removed) == ([], 0)
-    assert any("those that were found" in warning for warning in found.warnings)
+    assert any("the detected pours" in warning for warning in found.warnings)
     assert brew.labelled is None
 
 
@@ -163,7 +163,7 @@ def test_the_command_line_takes_only_labels_that_are_named(
     assert main(["analyze", str(path), "--labels", str(labels)]) == 0
     told = capsys.readouterr().out
     assert "labels set by hand by Ada" in told
-    assert "1 pour that was found was removed by hand" in told.replace("\n", " ").replace("    ", "")
+    assert "1 detected pour was removed by hand" in told.replace("\n", " ").replace("    ", "")
     assert main(["analyze", str(path), str(path), "--labels", str(labels)]) == 2
     labels.write_text('{"pours": [{"start_s": 10, "end_s": 500}]}', encoding="utf-8")
     assert main(["analyze", str(path), "--labels", str(labels)]) == 3

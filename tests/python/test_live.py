@@ -59,7 +59,7 @@ def test_what_cannot_be_is_an_error() -> None:
     live = pourline.Live(keep_log=False)
     with pytest.raises(pourline.PourlineError, match="row 1: inf is not a finite number"):
         live.push(0.0, float("inf"))
-    with pytest.raises(pourline.PourlineError, match="2 values where time has 1"):
+    with pytest.raises(pourline.PourlineError, match="2 values, but time has 1"):
         live.extend([0.0], [1.0, 2.0])
     with pytest.raises(pourline.PourlineError, match="keep_log"):
         live.finish()

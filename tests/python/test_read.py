@@ -157,7 +157,7 @@ def test_a_table_that_is_no_log_is_refused_with_the_reason(columns: dict[str, An
 
 
 def test_units_that_disagree_are_refused() -> None:
-    with pytest.raises(pourline.PourlineError, match="says ms where s") as caught:
+    with pytest.raises(pourline.PourlineError, match="states ms but s was requested") as caught:
         pourline.read(pa.table(COLUMNS), time_unit="s")
     assert caught.value.kind == "argument"
     with pytest.raises(pourline.PourlineError):

@@ -134,8 +134,12 @@ def test_the_citation_is_of_this_version() -> None:
 
 def test_the_changelog_opens_with_this_version_and_says_which_numbers_changed() -> None:
     releases = re.split(r"^## ", CHANGELOG, flags=re.MULTILINE)[1:]
-    assert re.match(rf"{re.escape(pourline.__version__)}(?: - \d{{4}}-\d\d-\d\d|, not yet released)\n", releases[0])
-    for release in releases:
+    version = re.escape(pourline.__version__)
+    assert re.match(rf"{version}(?: - \d{{4}}-\d\d-\d\d|, not yet released|: first release)\n", releases[0])
+    # The first release has no earlier numbers to compare with.
+    *later, first = releases
+    assert first.startswith("0.1.0: first release\n")
+    for release in later:
         heads = re.findall(r"^### (.+)$", release, re.MULTILINE)
         assert "Numbers changed" in heads, release[:30]
         assert set(heads) <= {"New", "Changed", "Numbers changed", "Deprecated", "Removed", "Mended"}

@@ -153,7 +153,8 @@ fn the_height_of_the_fall_is_told_by_a_fast_and_clean_log() {
                         assert!(row.energy_j.is_ok() && row.stream.arrival.is_ok());
                     }
                     Err(why) => assert!(
-                        why.reason.contains("fall_height_m was not given, and the scale does not tell")
+                        why.reason
+                            .contains("fall_height_m was not given, and the scale does not identify it")
                     ),
                 }
             }
@@ -179,7 +180,7 @@ fn where_the_log_does_not_show_the_stream_there_is_no_height() {
         for (row, _) in falls(0, 0.0, &Scale { rate_hz, ..Scale::default() }) {
             let reason = row.stream.fall_height_m.unwrap_err().reason;
             assert!(
-                reason.starts_with("fall_height_m was not given, and the scale does not tell: "),
+                reason.starts_with("fall_height_m was not given, and the scale does not identify it: "),
                 "{reason}"
             );
             assert!(row.energy_j.is_err() && row.speed_source.is_none());

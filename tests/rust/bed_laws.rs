@@ -101,7 +101,7 @@ fn a_bed_without_a_law_still_has_an_end() {
     let bed = brew(&time, poured(&time), beverage, Meta::default(), Options::default()).bed;
     let end = bed.drawdown_end_s.unwrap();
     assert!((end.value - 40.0).abs() < 1.0, "{end}");
-    assert!(bed.warnings.iter().any(|c| c.contains("the drain law leaves")), "{:?}", bed.warnings);
+    assert!(bed.warnings.iter().any(|c| c.contains("the drain law fits")), "{:?}", bed.warnings);
 }
 
 #[test]

@@ -154,3 +154,19 @@ fn a_study_that_cannot_answer_says_why() {
     assert!(same.reml.unwrap_err().reason.contains("do not differ at all"));
     assert!(same.anova.unwrap_err().reason.contains("do not differ at all"));
 }
+
+#[test]
+fn the_sources_add_up_to_the_whole_and_their_shares_to_100() {
+    for cells in [&EVEN[..], &UNEVEN[..]] {
+        let found = study(cells, 0.0);
+        for one in [found.anova.as_ref(), found.reml.as_ref()].into_iter().flatten() {
+            let [rows, columns, both, within] = variances(one);
+            near(one.total.sd.value.powi(2), rows + columns + both + within, 1e-12, "total");
+            near(one.reproducibility.sd.value.powi(2), rows + both + within, 1e-12, "reproducibility");
+            let all = rows + columns + both + within;
+            near(one.rows.share_pct, 100.0 * rows / all, 1e-9, "share of rows");
+            near(one.reproducibility.share_pct, 100.0 * (rows + both + within) / all, 1e-9, "share");
+            near(one.columns.study_pct, 100.0 * (columns / all).sqrt(), 1e-9, "study variation");
+        }
+    }
+}

@@ -94,7 +94,7 @@ fn numbers_without_a_meaning_are_refused_with_the_value_and_the_rule() {
         assert_eq!(reason(extraction(&meta, mass(270.0), mass(240.0), &options).yield_pct), expected);
     }
     let found = extraction(&brew(15.0, 1.38), mass(20.0), not_weighed(), &with_retention(2.0));
-    assert_eq!(reason(found.yield_pct), "water_g less what the dose keeps is -10: it must be above 0");
+    assert_eq!(reason(found.yield_pct), "water_g less the retained water is -10: it must be above 0");
 }
 
 #[test]
@@ -124,7 +124,7 @@ fn full_immersion_needs_the_water_and_takes_no_beverage() {
     assert!(found.yield_pct.is_ok());
     let found = extraction(&brew(15.0, 1.38), not_weighed(), mass(240.0), &options);
     assert_eq!(reason(found.yield_pct), "no such scale");
-    assert!(reason(found.average_beverage_error_pct).contains("does not rest on the beverage"));
+    assert!(reason(found.average_beverage_error_pct).contains("does not depend on the beverage"));
 }
 
 #[test]
@@ -143,7 +143,7 @@ fn brix_without_a_factor_is_no_strength_and_a_strength_wins_over_brix() {
     let both = Meta { brix_pct: Some(1.6), ..brew(15.0, 1.38) };
     let found = extraction(&both, mass(270.0), mass(240.0), &ExtractionOptions::default());
     assert_eq!(found.strength_pct.unwrap().value, 1.38);
-    assert_eq!(found.warnings, ["both tds_pct and brix_pct were given: tds_pct was taken"]);
+    assert_eq!(found.warnings, ["both tds_pct and brix_pct were given: the yield uses tds_pct; remove one"]);
 }
 
 #[test]
@@ -203,8 +203,8 @@ fn what_is_physically_impossible_gets_a_caution() {
     };
     assert!(warnings(brew(15.0, 1.38), 270.0, 240.0).is_empty());
     // The dose typed in the wrong unit: 0.5 for 15.
-    assert!(warnings(brew(0.5, 1.38), 270.0, 240.0)[0].contains("more than the whole dose"));
-    assert!(warnings(brew(9.0, 1.38), 270.0, 240.0)[0].contains("more than coffee gives"));
+    assert!(warnings(brew(0.5, 1.38), 270.0, 240.0)[0].contains("exceeds the whole dose"));
+    assert!(warnings(brew(9.0, 1.38), 270.0, 240.0)[0].contains("is implausible"));
     assert!(warnings(brew(15.0, 1.38), 230.0, 240.0)[0].contains("weighs more than the water"));
     let guessed = extraction(&brew(15.0, 1.38), mass(270.0), not_weighed(), &with_retention(3.5));
     assert!(guessed.warnings[0].contains("outside the usual"));

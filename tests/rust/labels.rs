@@ -101,7 +101,7 @@ fn parts_of_a_pour_hold_its_water_and_its_measures() {
     for part in parts {
         let own = part.plateau_flow_g_per_s.clone().unwrap().value;
         assert!((own / flow - 1.0).abs() < 0.1, "{own} of {flow}");
-        assert!(part.pulsing_hz.as_ref().unwrap_err().reason.contains("cuts running water"));
+        assert!(part.pulsing_hz.as_ref().unwrap_err().reason.contains("lies in running water"));
     }
     assert!(parts[0].rise_s.is_ok() && parts[0].fall_s.is_err());
     assert!(parts[1].rise_s.is_err() && parts[1].fall_s.is_ok());
@@ -121,7 +121,7 @@ fn pours_are_added_removed_and_joined_and_it_is_told() {
     fewer.pours.pop();
     let told = labelled(&log, &fewer).labelled.unwrap();
     assert_eq!((told.removed, told.pours.len()), (1, n - 1));
-    assert!(told.warnings.iter().any(|c| c.starts_with("1 pour that was found was removed")), "{told:?}");
+    assert!(told.warnings.iter().any(|c| c.starts_with("1 detected pour was removed")), "{told:?}");
 
     let mut more = all.clone();
     let end_s = all.pours[n - 1].end_s;
@@ -140,7 +140,7 @@ fn pours_are_added_removed_and_joined_and_it_is_told() {
     assert!((together.value - apart.value).abs() < 3.0 * apart.sd, "{together:?} of {apart:?}");
     let told = brew.labelled.unwrap();
     assert!(told.pours.iter().all(|p| p.word() == "none"));
-    assert!(told.warnings.iter().any(|c| c == "pour 1 joins pours 1 and 2 as they were found"), "{told:?}");
+    assert!(told.warnings.iter().any(|c| c == "pour 1 joins the detected pours 1 and 2"), "{told:?}");
 
     let nothing = labelled(&log, &Labels::new(Vec::new()).unwrap());
     assert!(nothing.segments.pours.is_empty() && nothing.water_g.is_err());

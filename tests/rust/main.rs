@@ -49,4 +49,5 @@ mod reads_logs;
 mod recovers_truth;
 mod repeatability;
 mod stream_on_the_scale;
+mod warning_limits;
 mod water;

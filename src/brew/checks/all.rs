@@ -3,7 +3,7 @@
 use crate::brew::checks::found::Found;
 use crate::brew::checks::{clock, cut, exchanged, two_brews, uncounted, unit, unlike, zero};
 
-/// Sentences on a log, each without its full stop.
+/// Warnings on a log, each a sentence without its full stop.
 pub(crate) fn warnings(found: &Found) -> Vec<String> {
     let rules = [
         clock::set_back,

@@ -1,11 +1,11 @@
-//! Whether the clock of the log was set while it ran.
+//! Whether the clock of the log was changed while it ran.
 
 use crate::brew::checks::found::Found;
 
-/// Rows that stay behind an earlier stamp. Neighbours that changed places are one such row, and are put in order.
+/// Least number of rows behind an earlier stamp. Two exchanged neighbours are one such row, and are sorted.
 const ROWS: usize = 5;
 
-/// Stamps step back and stay behind: what was logged before and after lies on top of each other, or in the wrong order.
+/// Stamps step back and stay behind: readings overlap, or their order is wrong.
 pub(super) fn set_back(found: &Found) -> Option<String> {
     let time_s = found.log.time_s();
     let mut latest = 0;
@@ -18,7 +18,8 @@ pub(super) fn set_back(found: &Found) -> Option<String> {
         if behind == ROWS {
             let first = i + 1 - ROWS;
             return Some(format!(
-                "the stamps step back by {} at row {} and stay behind: the clock was set back, or rows were written late. They are put in order of time, so what was logged before and after may lie on top of each other or have changed places",
+                "the stamps step back by {} at row {} (clock set back, or rows written late): rows are sorted by time \
+                 and readings may overlap; correct the stamps",
                 duration(time_s[latest] - time_s[first]),
                 first + 1
             ));
@@ -27,7 +28,7 @@ pub(super) fn set_back(found: &Found) -> Option<String> {
     None
 }
 
-/// One pause is longer than all else in the log.
+/// One pause is longer than the rest of the log.
 pub(super) fn set_on(found: &Found) -> Option<String> {
     let time_s = &found.trace.time_s;
     let (first_s, last_s) = (*time_s.first()?, *time_s.last()?);
@@ -36,7 +37,8 @@ pub(super) fn set_on(found: &Found) -> Option<String> {
     // Three samples have such a pause by chance.
     (pause_s > last_s - first_s - pause_s && time_s.len() > 2 * ROWS).then(|| {
         format!(
-            "a pause of {} after row {} is longer than all else in the log: the clock was set on, or two logs are in one",
+            "a pause of {} after row {} is longer than all else in the log: the clock was set on, or two logs were \
+             joined; split the log",
             duration(pause_s),
             found.trace.log_index[k] + 1
         )

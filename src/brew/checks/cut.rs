@@ -3,7 +3,7 @@
 use crate::brew::checks::found::Found;
 use crate::condition::trace::Flag;
 
-/// What the readings rose by over the last of this is water that may still run, s.
+/// Window at the end of the log in which a rise is water that still runs, s.
 const END_S: f64 = 1.0;
 /// Noise allowed, in sd of a reading.
 const SDS: f64 = 6.0;
@@ -15,11 +15,12 @@ pub(super) fn cut(found: &Found) -> Option<String> {
     let used = (0..trace.time_s.len()).rev().filter(|&i| water.flag[i] == Flag::Used);
     let last = used.clone().next()?;
     let last_s = trace.time_s[last];
-    // A pour has ended once no water came for as long as a pause within it may last.
-    let seen_s = last_s - found.segments.scale_lag_s.value;
-    if pours.last().is_some_and(|pour| seen_s - pour.end_s.value < found.options.pause_s) {
+    // A pour has ended after a rest longer than the longest pause within a pour.
+    let observed_s = last_s - found.segments.scale_lag_s.value;
+    if pours.last().is_some_and(|pour| observed_s - pour.end_s.value < found.options.pause_s) {
         return Some(format!(
-            "the log ends at {last_s:.1} s, in pour {} or too soon after it to know that it had ended: its end, mass and duration are those of what was logged",
+            "the log ends at {last_s:.1} s, during or just after pour {}: the end, mass and duration of that pour may \
+             be too small; log until the drips stop",
             pours.len()
         ));
     }
@@ -27,6 +28,9 @@ pub(super) fn cut(found: &Found) -> Option<String> {
     let rose_g = water.mass_g[last] - water.mass_g[end];
     let calm_g = found.options.flow_g_per_s * (last_s - trace.time_s[end]) + SDS * water.noise_sd_g.value;
     (rose_g > calm_g).then(|| {
-        format!("the log ends at {last_s:.1} s while the water rises, too soon to call it a pour: {rose_g:.1} g came in the last second")
+        format!(
+            "the log ends at {last_s:.1} s while the water rises: {rose_g:.1} g of the last second count in no pour; \
+             log until the drips stop"
+        )
     })
 }

@@ -1,4 +1,4 @@
-//! What the checks look at.
+//! The input of the checks.
 
 use crate::bed::result::Bed;
 use crate::condition::trace::Trace;
@@ -6,13 +6,13 @@ use crate::log::record::Log;
 use crate::segment::options::SegmentOptions;
 use crate::segment::pour::Segments;
 
-/// What the rules look at.
+/// The input of the rules.
 pub(crate) struct Found<'a> {
     pub log: &'a Log,
     pub trace: &'a Trace,
     pub segments: &'a Segments,
     pub bed: &'a Bed,
     pub options: &'a SegmentOptions,
-    /// Whether the pours are those of labels, which have warnings of their own.
+    /// Whether the pours are of labels, which have their own warnings.
     pub by_hand: bool,
 }

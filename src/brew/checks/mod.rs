@@ -1,7 +1,8 @@
-//! In: a log and what was found in it. Out: what is doubtful of the log as a whole, in sentences.
+//! In: a log and its analysis. Out: warnings on the whole log.
 //!
-//! Each rule has its file and rests on what cannot be: beverage before its water, a clock that runs backwards, a weight that divides itself by the grams of an
-//! ounce. What is told here is not repaired: a unit, a column or a second brew is for the one who logged to say.
+//! Each rule has its file and is based on an impossibility: beverage before its water, a clock that runs backwards, a
+//! weight divided by the grams of an ounce. Nothing is repaired here: the user decides on the unit, the columns or the
+//! number of brews.
 
 pub(crate) mod all;
 pub(crate) mod clock;

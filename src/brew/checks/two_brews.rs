@@ -1,30 +1,31 @@
-//! Whether a second bed of coffee was wetted.
+//! Whether the log holds a second bed of coffee.
 //!
-//! A bed that has drained holds what it keeps for good. Water poured on it later comes out again, all of it; only dry coffee keeps more. Nor does anybody zero
-//! both scales at once, or leave a drained bed alone for long, and then pour on.
+//! A drained bed retains a constant mass of water. Water poured on it later drains completely; only dry coffee retains
+//! more. Zeroing of both scales at once, or a long rest of a drained bed before the next pour, also indicates a second
+//! brew.
 
 use crate::bed::result::BedCurve;
 use crate::brew::checks::found::Found;
 use crate::condition::trace::{Channel, Event, EventKind};
 
-/// What a drained bed may keep more than before, as a share: grounds swell, and drain the better the longer they stand.
+/// Tolerated increase of the retained water, as a fraction: grounds swell, and drain more completely with time.
 const MORE: f64 = 0.3;
-/// The bed has drained where less than this runs, g/s.
+/// The bed has drained if the flow is below this, g/s.
 const DRAINED_G_PER_S: f64 = 0.15;
 
-/// Nobody leaves a bed that has drained alone for so long before the next pour, s (common practice, no source).
+/// Longest rest of a drained bed before the next pour, s (common practice, no source).
 const ALONE_S: f64 = 45.0;
-/// More than the last drops, g.
+/// Beverage above that of the last drops, g.
 const DRIPPED_G: f64 = 2.0;
-/// Two keys pressed together, s.
+/// Longest time between two simultaneous zeroings, s.
 const TOGETHER_S: f64 = 3.0;
 
-/// The surest of the three, if any.
+/// The strongest evidence of the three, if any.
 pub(super) fn two_brews(found: &Found) -> Option<String> {
-    kept_more(found).or_else(|| both_zeroed(found)).or_else(|| left_alone(found))
+    holds_more(found).or_else(|| both_zeroed(found)).or_else(|| left_alone(found))
 }
 
-/// Whether the bed was wet and had drained at a stamp. Before it has let through as much as it holds, it was not wet all over.
+/// Whether the bed was wet and had drained at a stamp. It is fully wet once the beverage exceeds the holdup.
 fn drained(curve: &BedCurve, i: usize) -> bool {
     curve.held_g[i] > 5.0 * curve.held_sd_g[i]
         && curve.beverage_flow_g_per_s[i] < DRAINED_G_PER_S
@@ -46,11 +47,11 @@ fn both_zeroed(found: &Found) -> Option<String> {
             && poured(a..f64::INFINITY)
     })?;
     Some(format!(
-        "both scales were zeroed at {at_s:.0} s, between two pours: there may be two brews in this log"
+        "both scales were zeroed at {at_s:.0} s, between two pours: the log may hold two brews; if so, split it"
     ))
 }
 
-/// A pour on a bed that had been left alone.
+/// A pour after a long rest of the drained bed.
 fn left_alone(found: &Found) -> Option<String> {
     let curve = found.bed.curve.as_ref().ok()?;
     found.segments.pours.iter().skip(1).find_map(|p| {
@@ -61,15 +62,16 @@ fn left_alone(found: &Found) -> Option<String> {
         let alone = 0 < from && from < to && drained(curve, from) && rose_g() < DRIPPED_G;
         alone.then(|| {
             format!(
-                "the bed had drained and was left alone for {ALONE_S:.0} s before the pour at {:.0} s: there may be two brews in this log",
+                "the drained bed was left alone for {ALONE_S:.0} s before the pour at {:.0} s: the log may hold two \
+                 brews; if so, split it",
                 p.start_s.value
             )
         })
     })
 }
 
-/// The drained bed holds much more at a later instant than at an earlier one.
-fn kept_more(found: &Found) -> Option<String> {
+/// The drained bed retains much more at a later instant than at an earlier one.
+fn holds_more(found: &Found) -> Option<String> {
     let curve = found.bed.curve.as_ref().ok()?;
     let last = curve.beverage_g.iter().rposition(|b| b.is_finite())?;
     let before_pours = found.segments.pours.iter().skip(1).map(|p| {
@@ -82,7 +84,8 @@ fn kept_more(found: &Found) -> Option<String> {
     let sd = curve.held_sd_g[first].hypot(curve.held_sd_g[then]);
     (held > 5.0 * sd && later - held > MORE * held + 5.0 * sd).then(|| {
         format!(
-            "the bed had drained at {:.0} s and held {held:.1} g, and holds {later:.1} g at {:.0} s: only dry coffee keeps more, so there are two brews in this log, or beverage was lost",
+            "the drained bed held {held:.1} g at {:.0} s and {later:.1} g at {:.0} s: the log holds two brews, or \
+             beverage was lost. Split it or check the server",
             curve.time_s[first], curve.time_s[then]
         )
     })
@@ -93,7 +96,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_bed_has_drained_where_it_surely_holds_something_little_runs_and_more_came_out_than_it_holds() {
+    fn a_bed_has_drained_if_it_holds_water_at_a_low_flow_and_less_than_the_beverage() {
         let of = |held_g: f64, flow_g_per_s: f64, beverage_g: f64| {
             let curve = BedCurve {
                 time_s: vec![0.0],

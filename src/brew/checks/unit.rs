@@ -1,4 +1,4 @@
-//! Whether the unit of a weight changed within the log, or is another one than was said.
+//! Whether the unit of a weight changed within the log, or differs from the stated one.
 
 use crate::brew::checks::found::Found;
 use crate::brew::checks::uncounted::rise_g;
@@ -7,20 +7,21 @@ use crate::log::units::OUNCE_G;
 use crate::math::robust::median;
 use std::ops::Range;
 
-/// Half of the coarsest step that a readout in ounces has, oz, and what rounding twice may add.
+/// Half of the coarsest step of a readout in ounces, oz, with an allowance for double rounding.
 const STEP_OZ: f64 = 0.06;
-/// Readings on each side that have to bear a switch out: a knock is over sooner.
+/// Readings on each side that must agree with a switch: a knock is shorter.
 const READINGS: usize = 5;
-/// A weight in ounces has to be this many times what it may be off: the zero key too makes little of much.
+/// Least weight in ounces, in tolerances: a zeroing also reduces a weight strongly.
 const CLEAR: f64 = 3.0;
-/// A small one tells as well where the readings scatter this many times less in what would be ounces, as after no key and no knock.
+/// A smaller weight counts if the scatter in the presumed ounces is lower by this factor, which neither zeroing nor a
+/// knock causes.
 const FINER: f64 = 4.0;
-/// So many readings on each side tell how they scatter.
+/// Readings on each side for the scatter.
 const SCATTER_READINGS: usize = 30;
-/// No brew has less water than this per gram of dose, g/g: the coffee alone keeps it all.
+/// Least water per gram of dose, g/g: less is fully retained by the coffee.
 const LEAST_WATER: f64 = 2.0;
 
-/// From one reading to the next a weight is divided or multiplied by the grams of an ounce, and stays so.
+/// From one reading to the next a weight is divided or multiplied by the grams of an ounce, persistently.
 pub(super) fn switched(found: &Found) -> Option<String> {
     let channels = [
         (Channel::Water, found.log.water_g(), &found.trace.water),
@@ -34,7 +35,8 @@ pub(super) fn switched(found: &Found) -> Option<String> {
         let name = if *channel == Channel::Water { "water" } else { "beverage" };
         let (from, to) = if to_ounces { ("grams", "ounces") } else { ("ounces", "grams") };
         Some(format!(
-            "the {name} reads {} at row {} and {} at the next, as where a scale is switched from {from} to {to}: one unit was taken for the whole log",
+            "the {name} reads {} at row {} and {} at the next: the scale seems switched from {from} to {to}. Masses \
+             are wrong, since one unit is assumed; convert them",
             logged[rows[row]],
             rows[row] + 1,
             logged[rows[row + 1]]
@@ -46,7 +48,7 @@ pub(super) fn switched(found: &Found) -> Option<String> {
 struct Near<'a> {
     time_s: &'a [f64],
     logged: &'a [f64],
-    /// Rows that hold a reading.
+    /// Rows with a reading.
     rows: &'a [usize],
     trace: &'a ChannelTrace,
 }
@@ -62,10 +64,10 @@ impl Near<'_> {
             if less < tolerance_oz || (more / OUNCE_G - less).abs() > tolerance_oz.min(less / CLEAR) {
                 return None;
             }
-            if less < CLEAR * tolerance_oz && !self.is_told_by_scatter(k, to_ounces) {
+            if less < CLEAR * tolerance_oz && !self.is_supported_by_scatter(k, to_ounces) {
                 return None;
             }
-            // A rise counts where what was before and what comes after stays on its side of the jump.
+            // A jump counts if the readings before and after stay on their side of it.
             let holds = |i: usize| {
                 let at = self.at(i);
                 let expected = if i <= k { before } else { after };
@@ -76,15 +78,16 @@ impl Near<'_> {
         })
     }
 
-    /// Whether the readings on the side of the ounces scatter as much less as they would, and no water makes the jump: as a pour begins they scatter more too.
-    fn is_told_by_scatter(&self, k: usize, to_ounces: bool) -> bool {
+    /// Whether the scatter on the side of the ounces is lower by the factor, and the jump is larger than water
+    /// explains: the start of a pour also raises the scatter.
+    fn is_supported_by_scatter(&self, k: usize, to_ounces: bool) -> bool {
         let before = self.scatter((k + 1).saturating_sub(SCATTER_READINGS)..k + 1);
         let after = self.scatter(k + 1..(k + 1 + SCATTER_READINGS).min(self.rows.len()));
         let (grams, ounces) = if to_ounces { (before, after) } else { (after, before) };
         ounces * FINER < grams && (self.at(k + 1) - self.at(k)).abs() > 2.0 * self.poured_g(k, 1)
     }
 
-    /// Median of how far a reading lies from the middle of its neighbours: a steady flow adds nothing to it.
+    /// Median distance of a reading from the midpoint of its neighbours: a steady flow does not contribute.
     fn scatter(&self, rows: Range<usize>) -> f64 {
         let bends = (rows.start + 1..rows.end - 1)
             .map(|k| self.at(k) - f64::midpoint(self.at(k - 1), self.at(k + 1)));
@@ -95,12 +98,12 @@ impl Near<'_> {
         self.logged[self.rows[k]]
     }
 
-    /// What noise, a step of the readout and water between two readings may make of a weight, oz.
+    /// Tolerance of a weight for noise, a step of the readout and water between two readings, oz.
     fn tolerance_oz(&self, k: usize, apart: usize) -> f64 {
         STEP_OZ + (self.poured_g(k, apart) + 4.0 * self.trace.noise_sd_g.value) / OUNCE_G
     }
 
-    /// As much water as comes between two readings, g.
+    /// Upper bound of the water between two readings, g.
     fn poured_g(&self, k: usize, apart: usize) -> f64 {
         const FLOW_G_PER_S: f64 = 20.0;
         let to = (k + apart).min(self.rows.len() - 1);
@@ -108,15 +111,16 @@ impl Near<'_> {
     }
 }
 
-/// Less water than the coffee weighs.
+/// Too little water for the dose.
 pub(super) fn too_little(found: &Found) -> Option<String> {
     let dose_g = found.log.meta.dose_g?;
-    // In ounces hardly any rise is large enough to be called a pour.
+    // In ounces few rises are large enough for a pour.
     let poured_g = found.bed.water_g.as_ref().map_or(0.0, |water| water.value + 3.0 * water.sd);
     let water_g = poured_g.max(rise_g(found)?);
     (water_g < LEAST_WATER * dose_g).then(|| {
         format!(
-            "{water_g:.1} g of water for {dose_g} g of coffee is no brew: the unit of the weights or of the dose is another one, or most of the water is not in the log"
+            "{water_g:.1} g of water is too little for {dose_g} g of coffee: a unit is wrong or water is missing from \
+             the log. Check the units of weights and dose"
         )
     })
 }
@@ -147,22 +151,22 @@ mod tests {
     }
 
     #[test]
-    fn a_weight_may_be_off_by_a_step_in_ounces_by_noise_and_by_the_water_between() {
+    fn the_tolerance_of_a_weight_adds_a_step_in_ounces_noise_and_the_water_between() {
         // 0.06 oz and (20 g/s for 0.1 s + 4 x 0.1 g) over 28.3495 g; for half a second 10 g.
         near(&[0.0; 10], |n| {
             assert!((n.tolerance_oz(2, 1) - 0.06 - 2.4 / 28.349_523_125).abs() < 1e-12);
             assert!((n.tolerance_oz(2, 5) - 0.06 - 10.4 / 28.349_523_125).abs() < 1e-12);
-            assert!((n.poured_g(8, 5) - 2.0).abs() < 1e-12, "no further than the log goes");
+            assert!((n.poured_g(8, 5) - 2.0).abs() < 1e-12, "within the log");
         });
     }
 
     #[test]
     fn a_weight_that_is_divided_by_the_grams_of_an_ounce_is_a_switch_either_way_also_while_water_runs() {
         let of = |to_ounces: bool, flow_g: f64, sway_g: f64| {
-            let sway = |i: usize| if i % 2 == 0 { sway_g } else { -sway_g };
+            let sway = |i: usize| if i.is_multiple_of(2) { sway_g } else { -sway_g };
             let grams = |i: usize| 200.0 + flow_g * i as f64;
             let reading = |i: usize| {
-                // Grams scatter by as much as they like within what water may bring; ounces hold.
+                // Grams scatter within the bound of the water; ounces are constant.
                 if (i < 40) == to_ounces {
                     grams(i) + if i == 39 || i == 40 { 0.0 } else { sway(i) }
                 } else {
@@ -176,14 +180,14 @@ mod tests {
         assert_eq!(of(true, 0.5, 0.0), Some((39, true)));
         assert_eq!(of(true, 0.0, 3.0), Some((39, true)));
         assert_eq!(switch(&[[200.0; 40], [100.0; 40]].concat()), None);
-        // A knock that is over after three readings is none.
+        // A knock of three readings is not a switch.
         assert_eq!(switch(&[vec![200.0; 40], vec![200.0 / OUNCE_G; 3], vec![200.0; 40]].concat()), None);
     }
 
     #[test]
-    fn a_small_weight_is_a_switch_only_if_its_readings_scatter_as_much_less() {
+    fn a_small_weight_is_a_switch_only_if_its_scatter_is_lower_by_the_factor() {
         let of = |scatter_oz: f64| {
-            let sway = |i: usize| if i % 2 == 0 { 0.5 } else { -0.5 };
+            let sway = |i: usize| if i.is_multiple_of(2) { 0.5 } else { -0.5 };
             let reading =
                 |i: usize| if i < 40 { 9.0 + 0.05 * sway(i) } else { 9.0 / OUNCE_G + scatter_oz * sway(i) };
             switch(&(0..80).map(reading).collect::<Vec<f64>>())
@@ -194,7 +198,7 @@ mod tests {
     }
 
     #[test]
-    fn the_scatter_is_that_of_readings_about_the_middle_of_their_neighbours() {
+    fn the_scatter_is_that_of_readings_about_the_midpoint_of_their_neighbours() {
         let steady: Vec<f64> = (0..20).map(|i| 3.0 * f64::from(i)).collect();
         assert_eq!(near(&steady, |n| n.scatter(0..20)), 0.0);
         let up_and_down: Vec<f64> = (0..20).map(|i| f64::from(i % 2)).collect();

@@ -1,13 +1,13 @@
-//! Whether the readings of each pour are those that a pour leaves.
+//! Whether the readings of each pour fit the pour model.
 
 use crate::brew::checks::found::Found;
 use crate::segment::pour::Pour;
 
-/// Readings of a pour are off its shape by this many times what noise, scale and hand explain. Set on the brews of docs/faults.md without a fault: what is left of
-/// knocks in a pour of few samples goes up to 4.6 times, and its sd hold it.
+/// Least root of the excess for a warning, in sd. Set on the brews of docs/faults.md without a fault: residuals of
+/// knocks in a pour with few samples reach 4.6, and its sd include them.
 const TIMES: f64 = 6.0;
 
-/// Readings contradict the pours that were found in them.
+/// Readings that do not fit the detected pours.
 pub(super) fn unlike(found: &Found) -> Option<String> {
     let fit = found.segments.fit.as_ref().filter(|_| !found.by_hand)?;
     let contradicted: Vec<_> = fit.groups.iter().filter(|g| g.excess >= TIMES * TIMES).collect();
@@ -17,13 +17,17 @@ pub(super) fn unlike(found: &Found) -> Option<String> {
             _ => false,
         })
     };
-    let of = |p: &Pour| format!("from {:.1} to {:.1} s", p.start_s.value, p.end_s.value);
-    let places: Vec<String> = found.segments.pours.iter().filter(in_one).map(of).collect();
+    let named = |(place, p): (usize, &Pour)| {
+        format!("pour {place} ({:.1} to {:.1} s)", p.start_s.value, p.end_s.value)
+    };
+    let pours: Vec<String> = (1..).zip(&found.segments.pours).filter(|(_, p)| in_one(p)).map(named).collect();
     let most = contradicted.iter().map(|g| g.excess).fold(0.0, f64::max);
-    (!places.is_empty()).then(|| {
+    let (do_not, their) = if pours.len() > 1 { ("do not", "Their") } else { ("does not", "Its") };
+    (!pours.is_empty()).then(|| {
         format!(
-            "the readings {} are no pour's: they are off its shape by up to {:.0} times what scale and hand explain, as where a clock jumps or a vessel is moved while water runs; what was found there may be off by more than its sd",
-            places.join(" and "),
+            "{} {do_not} fit the pour model: residuals reach {:.0} sd. {their} numbers may be wrong beyond \
+             their sd; check vessel and clock",
+            pours.join(" and "),
             most.sqrt()
         )
     })

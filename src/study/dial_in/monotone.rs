@@ -336,4 +336,20 @@ mod tests {
         assert!((turns.f - 1.0 / 2.0).abs() < 1e-12, "{}", turns.f);
         assert!((found.at(0.5) - 1.75).abs() < 1e-12 && found.at(4.1).is_nan());
     }
+
+    #[test]
+    fn the_setting_that_meets_a_target_is_as_sure_as_the_means_beside_it() {
+        // Four brews at each of four settings, of sd 1: means known to a half, half way between two of them to
+        // 0.5/sqrt(2), over
+        // a slope of 10 for each setting.
+        let of = |i: u8| Tried { setting: f64::from(i), mean: 10.0 * f64::from(i), brews: 4, squares: 3.0 };
+        let found = Monotone::fit(&[0, 1, 2, 3].map(of), Some(Direction::Rising), 4000, 1);
+        let (interval, sd) = found.possible(15.0, 0.95).unwrap();
+        assert!((sd / (0.5 / 2_f64.sqrt() / 10.0) - 1.0).abs() < 0.15, "{sd}");
+        let SettingInterval::Between { low, high } = interval else { panic!("{interval}") };
+        assert!(
+            (f64::midpoint(low, high) - 1.5).abs() < 0.01 && low < 1.5 - 1.6 * sd && high > 1.5 + 1.6 * sd
+        );
+        assert_eq!(found.meets(15.0), Some(1.5));
+    }
 }

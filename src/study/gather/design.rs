@@ -111,3 +111,37 @@ impl Design {
         table
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::study::gather::study::StudyRow;
+
+    fn design(pairs: &[(&str, &str)]) -> Design {
+        let row = |(i, (who, what)): (usize, &(&str, &str))| {
+            let mut row = StudyRow { brew: format!("brew {i}"), ..StudyRow::default() };
+            row.factors.insert("person".into(), (*who).into());
+            row.factors.insert("kettle".into(), (*what).into());
+            row
+        };
+        let study = Study { rows: pairs.iter().enumerate().map(row).collect(), ..Study::default() };
+        study.design("person", "kettle").unwrap()
+    }
+
+    #[test]
+    fn a_layout_is_crossed_nested_or_partial_by_which_pairs_there_are() {
+        let (ada, bo) = ([("Ada", "thin"), ("Ada", "wide")], [("Bo", "thin"), ("Bo", "wide")]);
+        let crossed = design(&[ada, bo].concat());
+        assert_eq!(
+            (crossed.layout, crossed.balanced, crossed.brews),
+            (Layout::Crossed, true, vec![vec![1, 1]; 2])
+        );
+        let more = design(&[&ada[..], &bo, &ada[..1]].concat());
+        assert_eq!(
+            (more.layout, more.balanced, more.brews),
+            (Layout::Crossed, false, vec![vec![2, 1], vec![1, 1]])
+        );
+        assert_eq!(design(&[ada[0], bo[1]]).layout, Layout::Nested);
+        assert_eq!(design(&[ada[0], ada[1], bo[0]]).layout, Layout::Partial);
+    }
+}

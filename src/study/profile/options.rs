@@ -104,5 +104,8 @@ mod tests {
         assert_eq!([0.009, 0.01, 10.0, 10.1].map(|v| with(|o, v| o.step_s = v, v)), ends);
         assert_eq!([0.049, 0.05, 50.0, 50.1].map(|v| with(|o, v| o.step_g = v, v)), ends);
         assert_eq!([0.499, 0.5, 0.999, 0.9991].map(|v| with(|o, v| o.level = v, v)), ends);
+        // A number of options is in no row.
+        let wrong = ProfileOptions { level: 2.0, ..ProfileOptions::default() }.check();
+        assert!(matches!(wrong, Err(Error::OutOfRange { row: 0, .. })), "{wrong:?}");
     }
 }

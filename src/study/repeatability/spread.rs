@@ -369,4 +369,32 @@ mod tests {
         let found = found(&[1.0, 3.0], &["a", "a"], 0.0);
         assert!((found.within_sd.value - 2.0_f64.sqrt()).abs() < 1e-12 && found.between_sd.is_err());
     }
+
+    #[test]
+    fn where_one_of_the_two_spreads_is_nothing_the_intervals_are_those_of_chi_squared() {
+        // Quantiles of chi-squared on two degrees: 7.377759 and 0.0506356 (tables).
+        let close = |found: f64, variance: f64| {
+            assert!((found / variance.sqrt() - 1.0).abs() < 1e-5, "{found}, not {}", variance.sqrt());
+        };
+        // Means 1, 3 and 8 of two brews that agree: 2 x 26/2 between on two degrees, halved.
+        let values = [1.0, 1.0 + 1e-7, 3.0, 3.0 + 1e-7, 8.0, 8.0 + 1e-7];
+        let apart = found(&values, &["a", "a", "b", "b", "c", "c"], 0.0);
+        for sd in [apart.between_sd.unwrap(), apart.reproducibility_sd.unwrap()] {
+            close(sd.value, 13.0);
+            close(sd.low, 2.0 * 13.0 / 7.377_759);
+            close(sd.high, 2.0 * 13.0 / 0.050_635_6);
+        }
+        // Means that agree: 4 within on two degrees; half of it counts beside the plain mean square between.
+        let alike = found(&[-1.0, 1.0, -1.0, 1.0], &["a", "a", "b", "b"], 0.0).reproducibility_sd.unwrap();
+        close(alike.low, 0.5 * 4.0 / 7.377_759);
+        close(alike.high, 0.5 * 4.0 / 0.050_635_6);
+    }
+
+    #[test]
+    fn an_interval_reaches_to_its_value_on_either_side() {
+        let of = |variance: f64| around(variance, [4.0, 9.0]);
+        assert_eq!((of(1.0).low, of(1.0).value, of(1.0).high), (1.0, 1.0, 3.0));
+        assert_eq!((of(6.25).low, of(6.25).value, of(6.25).high), (2.0, 2.5, 3.0));
+        assert_eq!((of(16.0).low, of(16.0).value, of(16.0).high), (2.0, 4.0, 4.0));
+    }
 }
