@@ -42,6 +42,7 @@ class Undefined:
     def __bool__(self) -> Literal[False]: ...
 
 class Meta:
+    _known: str
     def __new__(
         cls,
         *,
@@ -113,6 +114,12 @@ class Options:
     def changed(self) -> dict[str, dict[str, Any]]: ...
 
 class Brew:
+    _cup: list[str]
+    _bed: list[str]
+    _further: list[str]
+    _uncertainty: list[str]
+    _samples: list[str]
+    _totals: list[tuple[str, str, str]]
     @staticmethod
     def from_json(text: str) -> Brew: ...
 

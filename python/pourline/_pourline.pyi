@@ -1260,6 +1260,9 @@ class PlanResult:
     @property
     def missed(self) -> list[int]:
         """Places of the missed pours in the plan, from 1."""
+    @property
+    def head(self) -> str:
+        """The head, a line: the score and the one thing to work on."""
     def table(self) -> Table:
         """One row per planned pour, then one per pour that the plan does not have."""
     def to_json(self) -> str:
@@ -1399,6 +1402,9 @@ class Meta:
     @property
     def factors(self) -> dict[str, str]:
         """Further factors by name, such as `day`."""
+    @property
+    def _known(self) -> str:
+        """What is known besides the name, in a line: numbers first."""
     def to_dict(self) -> dict[str, Any]:
         """What is known, as a dict; what is not known is left out."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -1462,6 +1468,27 @@ class Brew:
     @property
     def events(self) -> list[Event]:
         """Disturbances of the log, in order of time."""
+    @property
+    def head(self) -> list[str]:
+        """The head, a line each: the cup, the bed, what is doubtful of the log, what was set by hand."""
+    @property
+    def _cup(self) -> list[str]:
+        """The parts of the first line of the head."""
+    @property
+    def _bed(self) -> list[str]:
+        """The parts of the second line of the head."""
+    @property
+    def _further(self) -> list[str]:
+        """The further lines of the head: on the log, and on what was set by hand."""
+    @property
+    def _uncertainty(self) -> list[str]:
+        """How uncertain the numbers are and where that comes from."""
+    @property
+    def _samples(self) -> list[str]:
+        """What became of the samples, a sentence for each weight."""
+    @property
+    def _totals(self) -> list[tuple[str, str, str]]:
+        """The numbers of the whole brew: name, text, and why there is none."""
     @staticmethod
     def from_json(text: str) -> Brew:
         """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit."""

@@ -9,6 +9,9 @@ from ._escape import plain
 if TYPE_CHECKING:
     from ._pourline import Brew
 
+# Its classes are names of the package: `pourline.PourlineError`.
+__all__: list[str] = []
+
 
 class PourlineError(ValueError):
     """Bad input, told with the numbers that broke the rule.

@@ -4,6 +4,7 @@ use super::json::text;
 use super::show::{class, told};
 use super::table::table;
 use crate::brew::result::Brew;
+use crate::brew::sentences::{Total, bed, cup, warnings};
 use crate::condition::trace::Event;
 use crate::segment::pour::{Pour, Rest};
 use pyo3::prelude::*;
@@ -24,6 +25,8 @@ PyBrew("pourline", "Brew") [
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
     events: Vec<Event> = |of| of.trace.events.clone();
+    /// The head, a line each: the cup, the bed, what is doubtful of the log, what was set by hand.
+    head: Vec<String> = |of| of.head();
 ] {
     /// One row per pour: its place, its numbers with their sd, and the brew's factors.
     ///
@@ -55,6 +58,42 @@ PyBrew("pourline", "Brew") [
     #[staticmethod]
     fn from_json(text: &str) -> PyResult<Self> {
         Ok(Brew::from_json(text)?.into())
+    }
+
+    /// The parts of the first line of the head.
+    #[getter(_cup)]
+    fn cup(&self) -> Vec<String> {
+        cup(&self.inner)
+    }
+
+    /// The parts of the second line of the head.
+    #[getter(_bed)]
+    fn drained(&self) -> Vec<String> {
+        bed(&self.inner)
+    }
+
+    /// The further lines of the head: on the log, and on what was set by hand.
+    #[getter(_further)]
+    fn further(&self) -> Vec<String> {
+        warnings(&self.inner)
+    }
+
+    /// How uncertain the numbers are and where that comes from.
+    #[getter(_uncertainty)]
+    fn uncertainty(&self) -> Vec<String> {
+        self.inner.uncertainty()
+    }
+
+    /// What became of the samples, a sentence for each weight.
+    #[getter(_samples)]
+    fn samples(&self) -> Vec<String> {
+        self.inner.samples()
+    }
+
+    /// The numbers of the whole brew: name, text, and why there is none.
+    #[getter(_totals)]
+    fn totals(&self) -> Vec<Total> {
+        self.inner.totals()
     }
 
     fn __repr__(&self) -> String {

@@ -2,6 +2,7 @@
 
 use super::json::{from_dict, to_json, to_python, unknown};
 use super::show::class;
+use crate::brew::sentences::known;
 use crate::log::meta::Meta;
 use pyo3::exceptions::PyAttributeError;
 use pyo3::prelude::*;
@@ -44,6 +45,12 @@ PyMeta("pourline", "Meta") {
             all.retain(|_, value| !value.is_null() && value.as_object().is_none_or(|o| !o.is_empty()));
         }
         to_python(py, &all)
+    }
+
+    /// What is known besides the name, in a line: numbers first.
+    #[getter(_known)]
+    fn known(&self) -> String {
+        known(&self.inner)
     }
 
     fn __eq__(&self, other: &Self) -> bool {

@@ -45,6 +45,8 @@ PlanResult! { class
 PyPlanResult("pourline", "PlanResult") [
     /// Places of the missed pours in the plan, from 1.
     missed: Vec<usize> = |of| of.missed();
+    /// The head, a line: the score and the one thing to work on.
+    head: String = |of| of.head();
 ] {
     /// One row per planned pour, then one per pour that the plan does not have.
     ///
@@ -69,10 +71,10 @@ PyPlanResult("pourline", "PlanResult") [
     }
 
     fn __repr__(&self) -> String {
-        let PlanResult { plan, meta, score, work_on, .. } = &self.inner;
+        let PlanResult { plan, meta, .. } = &self.inner;
         let name = meta.name.as_deref().unwrap_or("unnamed");
         let plan = if plan.is_empty() { "the plan" } else { plan };
-        format!("<PlanResult {plan} by {name}: score {score}. {work_on}>")
+        format!("<PlanResult {plan} by {name}: {}>", self.inner.head())
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {

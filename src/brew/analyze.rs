@@ -66,6 +66,7 @@ pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result
 }
 
 fn conditioned(log: &Log, options: &Options) -> Result<Trace> {
+    options.segment.check()?;
     options.metrics.check()?;
     options.agitation.check()?;
     options.bed.check()?;

@@ -9,4 +9,5 @@ pub(crate) mod many;
 pub(crate) mod options;
 pub(crate) mod result;
 pub(crate) mod rows;
+pub(crate) mod sentences;
 pub(crate) mod stored;

@@ -113,6 +113,20 @@ pub struct PlanResult {
 }
 
 impl PlanResult {
+    /// The head, a line: the score and the one thing to work on.
+    ///
+    /// ```
+    /// use pourline::{Options, Plan, PlannedPour, Recipe, analyze, simulate};
+    /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+    /// let followed = Plan::new("one pour", vec![PlannedPour::new(0.0, 45.0)])?.follow(&brew)?;
+    /// assert_eq!(followed.head(), format!("score {}. {}", followed.score, followed.work_on));
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    #[must_use]
+    pub fn head(&self) -> String {
+        format!("score {}. {}", self.score, self.work_on)
+    }
+
     /// Places of the missed pours in the plan, from 1.
     #[must_use]
     pub fn missed(&self) -> Vec<usize> {

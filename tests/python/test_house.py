@@ -7,9 +7,12 @@ import re
 from graphlib import TopologicalSorter
 from importlib.util import find_spec
 from pathlib import Path
+from types import ModuleType
+
+import pytest
 
 import pourline
-from pourline import balance, datasets, on_dask, on_spark, tables, water
+from pourline import balance, datasets, errors, on_dask, on_spark, tables, water
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "python" / "pourline"
@@ -75,10 +78,27 @@ def test_folders_hand_nothing_on() -> None:
 
 def test_each_public_name_has_one_path() -> None:
     seen: dict[int, str] = {}
-    for module in (pourline, balance, datasets, on_dask, on_spark, tables, water):
+    for module in (pourline, balance, datasets, errors, on_dask, on_spark, tables, water):
         for name in module.__all__:
             path = f"{module.__name__}.{name}"
             assert seen.setdefault(id(getattr(module, name)), path) == path
+
+
+@pytest.mark.parametrize("module", [balance, datasets, errors, tables, water])
+def test_a_name_of_a_public_module_is_that_of_the_module_or_of_the_package(module: ModuleType) -> None:
+    handed_on = {name for name in pourline.__all__ if getattr(pourline, name) is vars(module).get(name)}
+    own = {
+        name
+        for name, thing in vars(module).items()
+        if not name.startswith("_") and getattr(thing, "__module__", None) == module.__name__
+    }
+    assert handed_on.isdisjoint(module.__all__)
+    assert own <= handed_on | set(module.__all__)
+
+
+def test_errors_and_tables_have_their_class_in_the_package() -> None:
+    assert (pourline.PourlineError, pourline.Interrupted) == (errors.PourlineError, errors.Interrupted)
+    assert (pourline.Table, errors.__all__, tables.__all__) == (tables.Table, [], ["stack"])
 
 
 def test_the_core_asks_for_modules_that_are_there() -> None:

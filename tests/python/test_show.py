@@ -13,9 +13,12 @@ import numpy as np
 import pytest
 
 import pourline
+from pourline._cli.output import Lines, PlanLines
+from pourline._escape import escape
 from pourline._figures.panel import nice
 from pourline._figures.pointing import script
 from pourline._figures.svg import brew_figure, log_figure
+from pourline._pages.report import page as page_of
 
 mpl.use("agg")
 import matplotlib.pyplot as plt
@@ -249,3 +252,50 @@ def test_a_page_that_cannot_be_written_leaves_what_was_there(brew: pourline.Brew
 )
 def test_ticks_are_round(span: tuple[float, float], count: int, expected: list[float]) -> None:
     assert nice(span, count) == pytest.approx(expected)
+
+
+def brew_set_by_hand() -> pourline.Brew:
+    log = pourline.datasets.load("fernspout-ada-01")
+    found = pourline.Labels.of(pourline.analyze(log), log)
+    labels = pourline.Labels(found.pours, by="Ada", note="from a film").moved(1, end_s=found.pours[0][1] + 0.5)
+    return pourline.analyze(log, labels=labels)
+
+
+def brew_of_exchanged_columns() -> pourline.Brew:
+    log = pourline.datasets.load("fernspout-ada-01")
+    return pourline.analyze(pourline.Log(log.time_s, log.beverage_g, log.water_g))
+
+
+@pytest.mark.parametrize("make", [brew_set_by_hand, brew_of_exchanged_columns])
+def test_every_face_has_the_sentences_and_numbers_of_the_head(make: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    brew = make()
+    cup, bed, *further = brew.head
+    assert further
+    assert all(line.endswith(".") for line in further)
+    for face in (brew._repr_html_(), page_of(brew)):
+        assert [line for line in further if escape(line) not in face] == []
+        numbers = [part.split(maxsplit=1)[1] for part in cup.split(", ")]
+        assert [text for text in numbers if f">{escape(text)}" not in face] == []
+    Lines().tell("-", brew)
+    printed = capsys.readouterr().out.splitlines()
+    assert printed[0].endswith(f": {cup}")
+    assert printed[1 : len(brew.head)] == [f"    {line}" for line in (bed, *further)]
+    drawn = [text.get_text() for text in pourline.plot(brew)["weight"].figure.findobj(mpl.text.Text)]
+    plt.close("all")
+    for part in cup.split(", "):
+        # A figure leaves out what is undefined.
+        assert any(part in text for text in drawn) or part.endswith("–")
+
+
+def test_every_face_of_a_followed_plan_has_its_head(capsys: pytest.CaptureFixture[str]) -> None:
+    brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(36, 100)])
+    followed = plan.follow(brew)
+    assert followed.head == f"score {followed.score}. {followed.work_on}"
+    PlanLines().tell("-", followed)
+    assert capsys.readouterr().out.splitlines()[0].endswith(followed.head)
+    assert escape(followed.head) in followed._repr_html_()
+    water, _ = pourline.plot_plan(plan, brew)
+    drawn = " ".join(text.get_text() for text in water.figure.findobj(mpl.text.Text))
+    plt.close("all")
+    assert followed.head in drawn

@@ -108,6 +108,55 @@ def test_a_wrong_option_is_named_with_the_rule(stage: str, given: object, kind: 
     assert caught.value.kind == kind
 
 
+def called_alone(stage: str, options: dict[str, float]) -> object:
+    log = pourline.datasets.load("fernspout-ada-01")
+    if stage == "condition":
+        return pourline.condition(log, **options)
+    if stage == "extraction":
+        return pourline.extraction(log.meta, water_g=240.0, beverage_g=200.0, **options)
+    trace = pourline.condition(log)
+    if stage == "segment":
+        return pourline.segment(trace, **options)
+    segments = pourline.segment(trace)
+    if stage == "metrics":
+        return pourline.metrics(trace, segments, **options)
+    flow = pourline.flow(trace, segments)
+    if stage == "agitation":
+        return pourline.agitation(trace, segments, flow, **options)
+    return pourline.bed(trace, segments, flow, **options)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("stage", "option", "limit", "beyond"),
+    [
+        ("condition", "scale_lag_s", 5.0, 5.001),
+        ("segment", "half", 0.8, 0.801),
+        ("metrics", "plateau", 0.5, 0.499),
+        ("agitation", "fall_height_m", 2.0, 2.001),
+        ("bed", "transit_s", 60.0, 60.001),
+        ("extraction", "moisture_pct", 0.0, -0.001),
+    ],
+)
+def test_a_stage_called_alone_checks_its_options(stage: str, option: str, limit: float, beyond: float) -> None:
+    called_alone(stage, {option: limit})
+    pourline.Options(**{stage: {option: limit}})
+    with pytest.raises(pourline.PourlineError, match=f"{option} is {beyond}") as alone:
+        called_alone(stage, {option: beyond})
+    with pytest.raises(pourline.PourlineError) as together:
+        pourline.Options(**{stage: {option: beyond}})
+    assert alone.value.kind == together.value.kind == "out_of_range"
+    assert str(alone.value) == str(together.value)
+
+
+def test_the_bed_checks_the_options_of_the_balance_that_it_is_given() -> None:
+    trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
+    segments = pourline.segment(trace)
+    pourline.bed(trace, segments, extraction={"retention_g_per_g": 2.0})
+    with pytest.raises(pourline.PourlineError, match=r"extraction\.retention_g_per_g is 0") as caught:
+        pourline.bed(trace, segments, extraction={"retention_g_per_g": 0.0})
+    assert caught.value.kind == "out_of_range"
+
+
 def test_options_reach_the_stages(log: pourline.Log) -> None:
     brew = pourline.analyze(log, pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 100}))
     assert (len(brew.pours), brew.segments.lag_source, brew.segments.scale_lag_s.value) == (0, "given", 0.25)

@@ -15,7 +15,6 @@ from .._io.arrow import write_parquet
 from .._pourline import Brew, PlanResult
 from .._text.plan import PLAN_COLUMNS, plan_rows
 from .._text.pours import DASH, SHORT, short_rows
-from .._text.words import bed_numbers, by_hand, cup_numbers, on_the_log
 from ..errors import PourlineError
 from ..tables import Table
 
@@ -77,9 +76,9 @@ class Lines(Told):
             return
         self.good += 1
         name = brew.meta.name or ("standard input" if source == "-" else source)
-        self.say(f": {', '.join(cup_numbers(brew))}", strong=name)
-        self.say(f"    {', '.join(bed_numbers(brew))}")
-        for line in [*on_the_log(brew), *by_hand(brew)]:
+        cup, *further = brew.head
+        self.say(f": {cup}", strong=name)
+        for line in further:
             self.say(f"    {line}")
         rows = short_rows(brew)
         if not rows:
@@ -113,7 +112,7 @@ class PlanLines(Told):
             return
         self.good += 1
         name = followed.meta.name or ("standard input" if source == "-" else source)
-        self.say(strong=f"{name}: score {followed.score}. {followed.work_on}")
+        self.say(strong=f"{name}: {followed.head}")
         for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
             self.say(f"{cells[0]:>4}" + "".join(f" {cell:>19}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 

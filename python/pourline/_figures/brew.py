@@ -10,7 +10,7 @@ import numpy as np
 
 from .._pourline import Estimate
 from .._text.pours import DASH, plateau_lines
-from .._text.words import bed_numbers, cup_numbers, known, name_of
+from .._text.words import name_of
 from ..errors import PourlineError
 from .axes import INK, as_written, dress, head, legend, pyplot
 from .looks import (
@@ -136,8 +136,8 @@ def _weights(ax: Axes, brew: Brew) -> None:
         _word(ax, (pour.start_s.value + pour.end_s.value) / 2, str(number), fontsize=9, fontweight="bold")
     legend(ax, **TOP)
     # What the figure marks by itself is not said again.
-    numbers = [one for one in (*cup_numbers(brew), *bed_numbers(brew)[2:]) if DASH not in one]
-    lines = [line for line in (shorten(known(brew.meta), 130, placeholder=" ..."), ", ".join(numbers)) if line]
+    numbers = [one for one in (*brew._cup, *brew._bed[2:]) if DASH not in one]
+    lines = [line for line in (shorten(brew.meta._known, 130, placeholder=" ..."), ", ".join(numbers)) if line]
     head(ax, name_of(brew.meta), *lines)
 
 

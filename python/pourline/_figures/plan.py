@@ -61,7 +61,7 @@ def plot_plan(plan: Plan, brew: Brew, ax: Sequence[Axes] | None = None) -> tuple
     dress(water_ax, grid=None)
     dress(off_ax)
     title = f"{name_of(brew.meta)} against {plan.name or 'the plan'}"
-    head(water_ax, title, f"score {followed.score}. {followed.work_on}")
+    head(water_ax, title, followed.head)
     as_written(water_ax, off_ax)
     return water_ax, off_ax
 

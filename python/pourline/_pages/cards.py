@@ -8,7 +8,7 @@ from .._escape import escape
 from .._figures.pointing import script
 from .._figures.svg import brew_figure, log_figure
 from .._text.pours import DASH, Cell, groups_of
-from .._text.words import by_hand, known, name_of, on_the_log, totals
+from .._text.words import name_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -58,13 +58,13 @@ def groups(brew: Brew, title: str = TITLE) -> str:
     return "".join(parts)
 
 
-def numbers(found: Sequence[tuple[str, Cell]]) -> str:
-    """Return numbers by name, as a list of terms; why one is missing stands beside its dash."""
+def numbers(found: Sequence[tuple[str, str, str]]) -> str:
+    """Return numbers by name, as a list of terms; the reason for a missing one follows its dash."""
     return "".join(
-        f"<dt>{escape(name)}</dt><dd style='margin:0'>{escape(one.text)}"
-        + (f' <span class="faint" style="{SMALL}">{escape(one.why)}</span>' if one.why else "")
+        f"<dt>{escape(name)}</dt><dd style='margin:0'>{escape(text)}"
+        + (f' <span class="faint" style="{SMALL}">{escape(why)}</span>' if why else "")
         + "</dd>"
-        for name, one in found
+        for name, text, why in found
     )
 
 
@@ -86,7 +86,7 @@ def log_card(log: Log) -> str:
     time_s = log.time_s
     weighed = [word for word, mass in (("water", log.water_g), ("beverage", log.beverage_g)) if mass is not None]
     line = f"{len(log)} samples over {time_s.max() - time_s.min():.1f} s, {' and '.join(weighed)}"
-    top = head(name_of(log.meta), "; ".join(part for part in (line, known(log.meta)) if part))
+    top = head(name_of(log.meta), "; ".join(part for part in (line, log.meta._known) if part))
     return f'<div style="{BOX}">{top}{scrolled(log_figure(log), "figure")}{script()}</div>'
 
 
@@ -95,11 +95,11 @@ def brew_card(brew: Brew) -> str:
     events = brew.events
     grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
     parts = [
-        head(name_of(brew.meta), known(brew.meta)),
+        head(name_of(brew.meta), brew.meta._known),
         scrolled(brew_figure(brew, width=700, height=470), "figure"),
-        "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in [*on_the_log(brew), *by_hand(brew)]),
+        "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in brew._further),
         groups(brew) or "<div>no pours</div>",
-        f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(totals(brew))}</dl>',
+        f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(brew._totals)}</dl>',
     ]
     if events:
         listed = "".join(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from .._escape import escape
 from .._text.plan import PLAN_COLUMNS, plan_rows
-from .._text.words import known, name_of
+from .._text.words import name_of
 from .cards import BOX, scrolled, table, texts
 
 if TYPE_CHECKING:
@@ -22,8 +22,8 @@ def plan_card(followed: PlanResult) -> str:
     heads, rows = ("pour", *PLAN_COLUMNS), plan_rows(followed)
     parts = [
         f"<div><strong>{escape(title)}</strong></div>",
-        f"<div style='opacity:.75;font-size:.85em'>{escape(known(followed.meta))}</div>",
-        f"<div>score {escape(str(followed.score))}. {escape(followed.work_on)}</div>",
+        f"<div style='opacity:.75;font-size:.85em'>{escape(followed.meta._known)}</div>",
+        f"<div>{escape(followed.head)}</div>",
         scrolled(
             table([heads[place] for place in SHOWN], texts([row[place] for place in SHOWN] for row in rows)), "pours"
         ),

@@ -14,7 +14,7 @@ from .._io.progress import Bar
 from .._pourline import Brew, Comparison, Log, __version__
 from .._text.pours import cell
 from .._text.provenance import brew_provenance, comparison_provenance
-from .._text.words import budget_rows, event_rows, known, name_of, sample_counts, sources_of_doubt, totals
+from .._text.words import budget_rows, event_rows, name_of
 from ..errors import PourlineError
 from .cards import groups, numbers, scrolled, table, texts
 from .comparison_part import comparison_part
@@ -156,12 +156,12 @@ def _section(place: int, brew: Brew, log: Log | None) -> str:
     shares = ["input", "value", "adds to the sd of the yield, points", "share of its variance, %"]
     budget = scrolled(table(shares, texts(rows)), "inputs of the yield") if (rows := budget_rows(brew)) else ""
     return (
-        f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2><p class="faint">{escape(known(brew.meta))}</p>'
+        f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2><p class="faint">{escape(brew.meta._known)}</p>'
         f"{scrolled(brew_figure(brew), 'figure', 'figure')}"
         f"{groups(brew, '<h3>{}</h3>') or '<h3>Pours</h3><p>none</p>'}"
-        f"<h3>The brew</h3><dl>{numbers(totals(brew))}</dl>"
-        f"<h3>How sure</h3>{_list(sources_of_doubt(brew))}{budget}"
-        f"<h3>Samples and repairs</h3>{_list(sample_counts(brew))}"
+        f"<h3>The brew</h3><dl>{numbers(brew._totals)}</dl>"
+        f"<h3>How sure</h3>{_list(brew._uncertainty)}{budget}"
+        f"<h3>Samples and repairs</h3>{_list(brew._samples)}"
         f"{events}"
         f"{_facts(brew_provenance(brew, log))}"
     )

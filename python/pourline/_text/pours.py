@@ -1,6 +1,6 @@
 """In: a brew. Out: its pours in groups of columns as plain text, and below each group why a number is missing.
 
-A column in which no pour has a number is left out, and so is a group without a column; what is left out is told.
+A column in which no pour has a number is left out, and so is a group without a column; a note says why.
 """
 
 from __future__ import annotations
@@ -110,11 +110,11 @@ def cell_of(row: Any, name: str) -> Cell:
 
 
 def groups_of(brew: Brew) -> list[Group]:
-    """Return the pours, the hand, the agitation where it is there, and the bed."""
+    """Return the pours, how they were poured, the agitation if there is one, and the bed."""
     found = [
         _group("Pours", brew.pours, POUR),
-        _group("The hand: how even", brew.metrics.pours, EVENNESS),
-        _group("The hand: its rhythm", brew.metrics.pours, RHYTHM),
+        _group("Pouring: evenness", brew.metrics.pours, EVENNESS),
+        _group("Pouring: rhythm", brew.metrics.pours, RHYTHM),
     ]
     rows = getattr(getattr(brew, "agitation", None), "pours", [])
     found += [

@@ -8,7 +8,7 @@ from .._figures.looks import POUR, WATER, time_span, weights_of
 from .._figures.svg import brew_figure
 from .._pourline import Estimate
 from .._text.pours import cell_of, head
-from .._text.words import known, name_of
+from .._text.words import name_of
 
 if TYPE_CHECKING:
     from .._pourline import Brew
@@ -22,7 +22,7 @@ def log_sent(brew: Brew) -> dict[str, Any]:
     """Return what neither an edge nor a closer look changes: name, range, colours."""
     return {
         "name": name_of(brew.meta),
-        "known": known(brew.meta),
+        "known": brew.meta._known,
         "span_s": time_span(weights_of(brew)),
         "brew_start_s": brew.trace.brew_start_s,
         "colours": {"pour": POUR, "focus": WATER},
@@ -42,5 +42,5 @@ def brew_sent(steps: Steps, span_s: tuple[float, float], width: float) -> dict[s
         "rows": [[cell_of(pour, name).text for name in SHOWN] for pour in brew.pours],
         "steps": len(steps.past),
         "as_found": steps.labels == steps.found,
-        "warnings": [] if brew.labelled is None else brew.labelled.warnings,
+        "warnings": brew._further,
     }

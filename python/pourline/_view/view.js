@@ -121,7 +121,7 @@ class Page {
     clearTimeout(this.patience);
     this.patience = setTimeout(() => {
       this.root.classList.add("pourline-busy");
-      this.say("analysing anew …");
+      this.say("recomputing …");
     }, PATIENCE_MS);
     this.model.send({ ...message, ask });
     return ask;
