@@ -1,4 +1,6 @@
-"""In: what criterion wrote of the benches `analyze`, `batch` and `live`. Out: one table, with the 95 % interval of each time."""
+"""In: what criterion wrote of the benches `analyze`, `batch` and `live`. Out: one table, with the 95 % interval of each
+time.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""In: what the package states of its columns. Out: docs/columns.md, and the tables and outputs of README.md (`.ci/readme.py`)."""
+"""In: what the package states of its columns. Out: docs/columns.md, and the tables and outputs of README.md
+(`.ci/readme.py`).
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,8 @@
-"""In: a file of callgrind's. Out: where the instructions of one analysis are, as a tree: each function with what it and those it calls take.
+"""In: a file of callgrind's. Out: where the instructions of one analysis are, as a tree: each function with what it and
+those it calls take.
 
-What the compiler put into its caller does not stand by itself, nor does what is not of this crate. Shares are of `analyze`.
+What the compiler put into its caller does not stand by itself, nor does what is not of this crate. Shares are of
+`analyze`.
 """
 
 from __future__ import annotations

@@ -1,12 +1,14 @@
-"""In: the bundled brews. Out: tests/golden/brews.json, what an analysis gives for them to the last bit. `make golden` runs it after a meant change.
+"""In: the bundled brews. Out: tests/golden/brews.json, what an analysis gives for them to the last bit. `make golden`
+runs it after a meant change.
 
-IEEE 754 fixes the four operations and the root to the last bit, not sine or logarithm: those are as the system's library has them, and differ even with the
-processor. So the file also holds what they gave where it was written; elsewhere the digests tell nothing, and the numbers are held within APART.
+IEEE 754 fixes the four operations and the root to the last bit, not sine or logarithm: those are as the system's
+library has them, and differ even with the processor. So the file also holds what they gave where it was written;
+elsewhere the digests tell nothing, and the numbers are held within APART.
 
 A digest is SHA-256 over values alone, as IEEE 754 doubles, the least significant byte first, with zeros and missing
 values as in `Log.digest`. No name counts: if a column is renamed, its digest shows that its values are the same.
-`json` is the digest of all finite numbers of `Brew.to_json` in ascending order: names, texts and the order of fields do
-not count.
+`json` is the digest of all finite numbers of `Brew.to_json` in ascending order: names, texts and the order of fields
+do not count.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""In: Cargo.lock, by `cargo metadata`, and pyproject.toml. Out: docs/licences.md, every dependency with its licence. `make audit` runs it."""
+"""In: Cargo.lock, by `cargo metadata`, and pyproject.toml. Out: docs/licences.md, every dependency with its licence.
+`make audit` runs it.
+"""
 
 from __future__ import annotations
 

@@ -1,8 +1,9 @@
-"""In: the core. Out: which of the mutants drawn from it the tests catch: a table by folder, and the survivors in target/mutants/survivors.json.
+"""In: the core. Out: which of the mutants drawn from it the tests catch: a table by folder, and the survivors in
+target/mutants/survivors.json.
 
-All mutants stand in one build, each behind a switch that an environment variable sets. A test that reaches no mutant is not run for
-it; the golden digests are never run, since they notice change and not error. Fails if too few of the mutants outside the folders left
-out are caught.
+All mutants stand in one build, each behind a switch that an environment variable sets. A test that reaches no mutant
+is not run for it; the golden digests are never run, since they notice change and not error. Fails if too few of the
+mutants outside the folders left out are caught.
 """
 
 from __future__ import annotations

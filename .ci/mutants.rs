@@ -34,8 +34,8 @@ pub fn on(id: usize) -> bool {
     switch.on == id
 }
 
-/// What a comparison is made of. A whole number is compared off by one side; a limit that is no whole number is moved by a
-/// quarter, since no data falls on it exactly, and a limit of 0 is compared off by one side.
+/// What a comparison is made of. A whole number is compared off by one side; a limit that is no whole number is moved
+/// by a quarter, since no data falls on it exactly, and a limit of 0 is compared off by one side.
 pub trait Compared: PartialOrd + Copy {
     fn moved(self) -> Option<Self>;
 }

@@ -1,4 +1,6 @@
-"""In: the core's sources. Out: every change that a mutant could be, and sources in which those drawn stand behind a switch."""
+"""In: the core's sources. Out: every change that a mutant could be, and sources in which those drawn stand behind a
+switch.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""In: the pages that `.ci/quality` wrote, and `target/quality/bench.txt` if times were measured. Out: docs/quality.md, one table with links.
+"""In: the pages that `.ci/quality` wrote, and `target/quality/bench.txt` if times were measured. Out: docs/quality.md,
+one table with links.
 
 No figure is typed: each is read from its page, and a page that no longer holds one is an error.
 """

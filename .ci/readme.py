@@ -1,7 +1,7 @@
 """In: the package, the bundled brews and docs/accuracy.md. Out: what README.md says of them, between its marks.
 
-`make columns` runs it. It writes the table of numbers from `pourline.describe`, what the commands print, and how sure the numbers are.
-`tests/python/test_documents.py` holds README.md to it.
+`make columns` runs it. It writes the table of numbers from `pourline.describe`, what the commands print, and how
+sure the numbers are. `tests/python/test_documents.py` holds README.md to it.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """In: README.md and the guide, or any text of Markdown. Out: how long its sentences and lines are.
 
-`python .ci/sentences.py` prints one row per page, then the lines of prose over 120 characters in the source, which are only
-counted. `tests/python/test_documents.py` holds the pages: 20 words per sentence on average, 120 characters per line.
+`python .ci/sentences.py` prints one row per page, then the lines of prose over 120 characters in the source, which
+are only counted. `tests/python/test_documents.py` holds the pages: 20 words per sentence on average, 120 characters
+per line.
 """
 
 from __future__ import annotations
@@ -31,7 +32,9 @@ def pages() -> list[Path]:
 
 
 def sentences(text: str) -> list[str]:
-    """Return the sentences of the prose: no code, tables, headings; code between backticks and a link count by their text."""
+    """Return the sentences of the prose: no code, tables, headings; code between backticks and a link count by their
+    text.
+    """
     text = NO_PROSE.sub("", FENCE.sub("\n\n", text))
     text = re.sub(r"\[([^\]]*)\]\([^)]*\)", r"\1", text)
     text = re.sub(r"`[^`]*`", "Code", text)

@@ -1,7 +1,8 @@
-"""In: the Pythons of this machine. Out: a table, a row a pair of versions: the one wheel, installed there, passes the tests of numbers, arrays and tables.
+"""In: the Pythons of this machine. Out: a table, a row a pair of versions: the one wheel, installed there, passes the
+tests of numbers, arrays and tables.
 
-`make versions` runs it. A Python is looked for as `python3.X` on the PATH, by pyenv where that is there, or among the paths in PYTHONS. It fails where a test
-fails; a wanted Python that is not there is said, and is no failure.
+`make versions` runs it. A Python is looked for as `python3.X` on the PATH, by pyenv where that is there, or among
+the paths in PYTHONS. It fails where a test fails; a wanted Python that is not there is said, and is no failure.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 WORK = ROOT / "target" / "versions"
 LOWEST = "lowest"
-# What is pinned beside the Python; everything else is the newest that pip finds. pyarrow 26 wants numpy 2 and does not tell pip so.
+# What is pinned beside the Python; everything else is the newest that pip finds. pyarrow 26 wants numpy 2 and does not
+# tell pip so.
 WANTED: list[tuple[str, str]] = [
     ("3.10", LOWEST),
     ("3.10", "numpy==1.26.* pandas==2.* pyarrow<26"),

@@ -1,8 +1,8 @@
 //! Prints how good the library is on simulated brews, each figure beside its bar: `cargo bench --bench accuracy -- 60`.
 //!
-//! In: the number of brews a level (60 where none is given), and, if wished, the first seed; `further` adds brews unlike those of
-//! the levels, for which there is no bar; `told` prints nothing but the measures, the bed and the extraction. Exits with 1 where a bar
-//! is missed.
+//! In: the number of brews a level (60 where none is given), and, if wished, the first seed; `further` adds brews
+//! unlike those of the levels, for which there is no bar; `told` prints nothing but the measures, the bed and the
+//! extraction. Exits with 1 where a bar is missed.
 
 #[path = "../tests/levels/mod.rs"]
 mod levels;

@@ -1,8 +1,9 @@
 """pourline beside what general-purpose packages give for the parts of its job: prints the page docs/beside_others.md.
 
-In: nothing; simulated brews with known truth, and small studies. Out: the page on standard output.
-Method: each way of finding pours is given the setting of a small grid that did best on brews of other seeds; pourline has its
-defaults. Lines of code are counted from the sources below. A pour counts as found by the true pour that it overlaps most.
+In: nothing; simulated brews with known truth, and small studies. Out: the page on standard output. Method: each way
+of finding pours is given the setting of a small grid that did best on brews of other seeds; pourline has its
+defaults. Lines of code are counted from the sources below. A pour counts as found by the true pour that it overlaps
+most.
 """
 
 from __future__ import annotations
@@ -36,7 +37,9 @@ FLOW_G_PER_S, LEAST_G = 0.5, 2.0
 
 
 def even(csv: str) -> tuple[Array, Array, float]:
-    """Read a CSV, put it on an even grid, which the filters below need, and take out what lasts under 0.35 s, such as knocks."""
+    """Read a CSV, put it on an even grid, which the filters below need, and take out what lasts under 0.35 s, such as
+    knocks.
+    """
     frame = pd.read_csv(io.StringIO(csv)).dropna().sort_values("time_s").drop_duplicates("time_s")
     step_s = float(frame["time_s"].diff().median())
     time_s = np.arange(frame["time_s"].iloc[0], frame["time_s"].iloc[-1], step_s)
@@ -45,7 +48,9 @@ def even(csv: str) -> tuple[Array, Array, float]:
 
 
 def bursts(time_s: Array, water_g: Array, is_pour: NDArray[np.bool_]) -> Found:
-    """Turn a mask into pours: start, end and mass; as in pourline's definition, pauses shorter than 1 s are part of a pour."""
+    """Turn a mask into pours: start, end and mass; as in pourline's definition, pauses shorter than 1 s are part of a
+    pour.
+    """
     inside = np.ones(round(1.0 / (time_s[1] - time_s[0])), bool)
     runs, count = label(binary_closing(np.pad(is_pour, len(inside)), inside)[len(inside) : -len(inside)])
     edges = [np.flatnonzero(runs == k)[[0, -1]] for k in range(1, count + 1)]
@@ -145,7 +150,9 @@ def tried(level: str, seeds: range, way: Callable[[str, float], Found], setting:
 
 
 def best_of(grid: tuple[float, ...], way: Callable[[str, float], Found], level: str) -> float:
-    """Return the setting that does best on other brews; a pour missed or made up weighs as much as edges off by 0.1 s in the mean."""
+    """Return the setting that does best on other brews; a pour missed or made up weighs as much as edges off by 0.1 s
+    in the mean.
+    """
     if len(grid) == 1:
         return grid[0]
     losses = {}

@@ -1,4 +1,5 @@
-//! Prints how often a contrast finds what is not there, and how often its intervals hold the truth: `cargo bench --bench calibration -- 2000`.
+//! Prints how often a contrast finds what is not there, and how often its intervals hold the truth: `cargo bench
+//! --bench calibration -- 2000`.
 //!
 //! In: the number of studies of each layout (2000 where none is given). Out: a page of the guide on standard output.
 

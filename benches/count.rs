@@ -1,7 +1,7 @@
 //! Analyses the same usual brews over and over, for a profiler to look at.
 //!
-//! In: how often (once). Out: nothing. `.ci/instructions` counts the instructions of two runs and takes their difference, so that what the
-//! start of a program costs is not in it.
+//! In: how often (once). Out: nothing. `.ci/instructions` counts the instructions of two runs and takes their
+//! difference, so that what the start of a program costs is not in it.
 
 use pourline::{Level, Log, Options, analyze, simulate};
 use std::hint::black_box;

@@ -1,6 +1,8 @@
-"""One worker process against two, by dask and by Spark: `engines.py dask [LOGS]`, `engines.py spark [LOGS]`, or both without a word.
+"""One worker process against two, by dask and by Spark: `engines.py dask [LOGS]`, `engines.py spark [LOGS]`, or both
+without a word.
 
-Each task analyses on one thread, so that what is measured is the engine. A first run that is not counted starts the workers.
+Each task analyses on one thread, so that what is measured is the engine. A first run that is not counted starts the
+workers.
 """
 
 from __future__ import annotations

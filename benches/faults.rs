@@ -1,9 +1,10 @@
 //! Prints what injected faults do to results, a row a fault and strength: `cargo bench --bench faults -- 134`.
 //!
-//! `cargo bench --bench faults -- show "log cut" 2 13` shows one log: a kind by the beginning of its name, its strength from 0 to 2, a seed.
+//! `cargo bench --bench faults -- show "log cut" 2 13` shows one log: a kind by the beginning of its name, its strength
+//! from 0 to 2, a seed.
 //!
-//! In: the number of logs a row (134 where none is given: some 10,000 in all) and, if wished, the first seed and the beginnings of the kinds' names to be
-//! looked at alone. What counts as changed, told and silent is in `tests/faulty`.
+//! In: the number of logs a row (134 where none is given: some 10,000 in all) and, if wished, the first seed and the
+//! beginnings of the kinds' names to be looked at alone. What counts as changed, told and silent is in `tests/faulty`.
 
 #[path = "../tests/faulty/mod.rs"]
 mod faulty;
@@ -118,7 +119,8 @@ fn show_one(name: &str, strength: usize, seed: u64) {
     println!("changed {:?}\nsilent {:?}", verdict.changed, verdict.silent);
 }
 
-/// False warnings: logs of a level without any fault but those that the level has, and those in which a warning was raised on the log as a whole.
+/// False warnings: logs of a level without any fault but those that the level has, and those in which a warning was
+/// raised on the log as a whole.
 fn false_cautions(level: Level, seeds: &[u64]) -> String {
     let warnings: Vec<Vec<String>> = seeds
         .par_iter()

@@ -1,7 +1,7 @@
 //! Time and memory of each stage against the length of the log.
 //!
-//! In: lengths in samples (1,000 to 1,000,000). Out: a line a length, each measured in a process of its own. The log is one brew with its beverage over
-//! and over, at 10 Hz.
+//! In: lengths in samples (1,000 to 1,000,000). Out: a line a length, each measured in a process of its own. The log is
+//! one brew with its beverage over and over, at 10 Hz.
 
 mod long;
 

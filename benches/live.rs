@@ -1,5 +1,5 @@
-//! Time of one sample of a brew that is watched while it is poured: `cargo bench --bench live`; and with `page` as argument the page
-//! `docs/live_figures.md`: that time, and how soon and how rightly pours are called.
+//! Time of one sample of a brew that is watched while it is poured: `cargo bench --bench live`; and with `page` as
+//! argument the page `docs/live_figures.md`: that time, and how soon and how rightly pours are called.
 //!
 //! In: nothing. Out: criterion's report, one line for the water alone and one for both weights; or the page.
 

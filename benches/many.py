@@ -1,8 +1,9 @@
 """Many logs: time with one thread and with two, and the memory that a long table takes.
 
-`many.py scaling [LOGS]` analyses bundled brews by one thread and by two in turn, and prints each pair. `many.py memory [LOGS] [SAMPLES]`
-writes a folder of Parquet of that many logs, each the first pour of a bundled brew, and prints the most memory that a process of its own
-took to analyse it; without numbers it does so for 240 whole brews and for 100,000 logs. `make quality` runs both.
+`many.py scaling [LOGS]` analyses bundled brews by one thread and by two in turn, and prints each pair. `many.py
+memory [LOGS] [SAMPLES]` writes a folder of Parquet of that many logs, each the first pour of a bundled brew, and
+prints the most memory that a process of its own took to analyse it; without numbers it does so for 240 whole brews
+and for 100,000 logs. `make quality` runs both.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """What general-purpose methods take for a part of the job, beside the whole analysis, in one run.
 
-In: nothing. Out: a table of time and of how near the pours' edges come, over the same simulated brews. The other methods see one channel,
-and are asked for the edges of pours alone or for a smoothed line alone; `pourline.analyze` does all stages of both channels. An edge is
-within reach where it lies within 0.3 s of the true one; none of them is told the scale's lag.
+In: nothing. Out: a table of time and of how near the pours' edges come, over the same simulated brews. The other
+methods see one channel, and are asked for the edges of pours alone or for a smoothed line alone; `pourline.analyze`
+does all stages of both channels. An edge is within reach where it lies within 0.3 s of the true one; none of them is
+told the scale's lag.
 """
 
 from __future__ import annotations
@@ -58,7 +59,9 @@ def of_breaks(time_s: Array, water_g: Array, breaks: list[int]) -> list[tuple[fl
 
 
 def kernel(time_s: Array, water_g: Array) -> list[tuple[float, float]]:
-    """Change points of the mean of the flow by kernels (linear); the penalty is that of ten thousand variances of its noise."""
+    """Change points of the mean of the flow by kernels (linear); the penalty is that of ten thousand variances of its
+    noise.
+    """
     import ruptures
 
     flow = np.gradient(water_g, time_s)

@@ -1,7 +1,8 @@
-"""Reading one CSV of time, water and beverage: `pourline.read` against polars' reader on one thread, in turn, in one run.
+"""Reading one CSV of time, water and beverage: `pourline.read` against polars' reader on one thread, in turn, in one
+run.
 
-In: the size in MB (100). Out: the time of each pair, and the ratio of the best times. polars gives three columns and judges nothing;
-`read` also finds separator, header and units, and holds every value against the rules of a log.
+In: the size in MB (100). Out: the time of each pair, and the ratio of the best times. polars gives three columns and
+judges nothing; `read` also finds separator, header and units, and holds every value against the rules of a log.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Measured series of other trades, put through pourline beside what plain means read off them.
 
-In: a folder of measured series, where there is one. Out: text; exit code 0 as long as nothing crashed.
-Method: time and mass of each series are rescaled to those of a hand pour, by a factor that is printed with it; the
-options are the defaults. "By eye" is a rule that a reader can repeat with a ruler (levels before and after, jumps between
+In: a folder of measured series, where there is one. Out: text; exit code 0 as long as nothing crashed. Method: time
+and mass of each series are rescaled to those of a hand pour, by a factor that is printed with it; the options are
+the defaults. "By eye" is a rule that a reader can repeat with a ruler (levels before and after, jumps between
 neighbours), never a second detector to be beaten. No series holds the truth, so nothing here is a pass mark.
 """
 

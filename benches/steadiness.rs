@@ -1,7 +1,8 @@
-//! Prints what flow CV many kinds of scale give for the same true pours, and draws it: `cargo bench --bench steadiness -- 12`.
+//! Prints what flow CV many kinds of scale give for the same true pours, and draws it: `cargo bench --bench steadiness
+//! -- 12`.
 //!
-//! In: the number of brews for each scale and form of unsteadiness (12 where none is given). Out: a page of the guide on standard output,
-//! its figure in docs/steadiness.svg.
+//! In: the number of brews for each scale and form of unsteadiness (12 where none is given). Out: a page of the guide
+//! on standard output, its figure in docs/steadiness.svg.
 
 #[path = "../tests/instruments/mod.rs"]
 mod instruments;

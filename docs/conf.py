@@ -1,7 +1,7 @@
 """In: docs/ and the installed package. Out: the guide, as pages that load nothing from outside themselves.
 
-`make guide` builds it and takes every warning for an error. Texts of the reference come from the compiled module, signatures
-with their types from its stub.
+`make guide` builds it and takes every warning for an error. Texts of the reference come from the compiled module,
+signatures with their types from its stub.
 """
 
 from __future__ import annotations

@@ -1,10 +1,13 @@
-//! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction, each number with its sd.
+//! pourline turns the timestamped weights of a hand-poured coffee into pours, rests, flow rate and extraction, each
+//! number with its sd.
 //!
-//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, agitation, bed} -> extraction -> Brew -> gather -> Study -> {compare, repeatability, dial_in}`
+//! `Log -> condition -> Trace -> segment -> Segments -> flow -> Flow -> {measures, agitation, bed} -> extraction ->
+//! Brew -> gather -> Study -> {compare, repeatability, dial_in}`
 //!
 //! Beside the last three stand `plan`, `profile` and `live`: [`Live`] takes samples one by one while a brew is poured.
 //!
-//! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`] does them all.
+//! A stage is a module; its name is that of its one function; each takes what the stage before it gives. [`analyze`]
+//! does them all.
 //!
 //! ```
 //! use pourline::{Options, Recipe, analyze, simulate};

@@ -1,4 +1,5 @@
-//! Seeds and former findings of the fuzzer are read and analysed again, within its bounds of time and memory (`fuzz/targets.rs`).
+//! Seeds and former findings of the fuzzer are read and analysed again, within its bounds of time and memory
+//! (`fuzz/targets.rs`).
 
 #[path = "fuzz/targets.rs"]
 mod targets;

@@ -1,7 +1,8 @@
-//! How near the measures of the hand, the bed and the extraction are to the simulator's truth, over brews of the usual level at 10 Hz.
+//! How near the measures of the hand, the bed and the extraction are to the simulator's truth, over brews of the usual
+//! level at 10 Hz.
 //!
-//! In: seeds. Out: figures, each beside its bar. A number that is undefined counts where a figure says how many are given or found; where
-//! the bar is on the largest error it counts as missed.
+//! In: seeds. Out: figures, each beside its bar. A number that is undefined counts where a figure says how many are
+//! given or found; where the bar is on the largest error it counts as missed.
 
 use crate::levels::Figure;
 use pourline::simulate::TruePour;

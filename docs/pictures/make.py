@@ -1,7 +1,8 @@
 """In: README.md and the pages of the guide. Out: the pictures that they show, each saved by the page's own example.
 
-`python docs/pictures/make.py` runs the code of each page that shows `pictures/NAME.png`, in a folder of its own, and takes the
-file NAME.png that the code saved there, at most 900 px wide and in 64 colours. With names of pages (`README.md plan.md`) it makes only theirs.
+`python docs/pictures/make.py` runs the code of each page that shows `pictures/NAME.png`, in a folder of its own, and
+takes the file NAME.png that the code saved there, at most 900 px wide and in 64 colours. With names of pages
+(`README.md plan.md`) it makes only theirs.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
-"""In: what the core knows of its rows. Out: what is known of every number by its name: meaning, unit, formula, when it is valid, reference.
+"""In: what the core knows of its rows. Out: what is known of every number by its name: meaning, unit, formula, when it
+is valid, reference.
 
-Q is the flow at the bed, M the mass of a pour, W the water, B the beverage, D the dose, T the strength as a part of 1. a and b are two
-groups, x is a setting, C(z) = 1/(1 + z^2).
+Q is the flow at the bed, M the mass of a pour, W the water, B the beverage, D the dose, T the strength as a part of
+1. a and b are two groups, x is a setting, C(z) = 1/(1 + z^2).
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""In: the name of a column or of an attribute. Out: what it means: unit, formula, when it is valid, reference; and the page of all columns."""
+"""In: the name of a column or of an attribute. Out: what it means: unit, formula, when it is valid, reference; and the
+page of all columns.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,8 @@ UNITS = dict(_pourline._units)
 
 
 class Description(NamedTuple):
-    """What a number is: its name, meaning, unit, formula, when it is valid (`valid_when`), and where it comes from (`reference`).
+    """What a number is: its name, meaning, unit, formula, when it is valid (`valid_when`), and where it comes from
+    (`reference`).
 
     >>> import pourline
     >>> pourline.describe("mass_g").unit

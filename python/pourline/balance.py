@@ -50,8 +50,9 @@ def learn_retention(
 ) -> list[LearntRetention]:
     """Learn from brews how much water a gram of dose keeps, for each roast, coffee or other factor.
 
-    `brews` are analysed brews, of which those count whose beverage was weighed and whose factor `by` is known; or pairs of
-    a group's name and a retention in g/g. `level` is the share of next brews that the prediction intervals hold.
+    `brews` are analysed brews, of which those count whose beverage was weighed and whose factor `by` is known; or
+    pairs of a group's name and a retention in g/g. `level` is the share of next brews that the prediction intervals
+    hold.
 
     >>> from pourline import balance
     >>> learnt = balance.learn_retention([("dark", 2.3), ("dark", 2.1), ("light", 1.9), ("light", 1.8)])

@@ -46,7 +46,8 @@ class PourlineError(ValueError):
 class Interrupted(KeyboardInterrupt):
     """Ctrl-C while `analyze_many` was at work. ``done`` holds the results until then, in the order of the logs.
 
-    It is a KeyboardInterrupt, and ends a program as one does. Where nobody caught it, in a notebook, `sys.last_value` is it.
+    It is a KeyboardInterrupt, and ends a program as one does. Where nobody caught it, in a notebook,
+    `sys.last_value` is it.
 
     >>> import pourline
     >>> def stop(done, total):

@@ -20,10 +20,11 @@ def analyze_table(
 ) -> Any:
     """Analyse the logs of a dask DataFrame, or of Arrow tables to come, on dask's workers.
 
-    A DataFrame is shuffled by the column `by`, so that each log lies in one partition whole, and there its rows are sorted by the column
-    `order`: the stamps, or a number of the row where stamps may be equal or out of order. It gives a DataFrame of Arrow types, whose partitions are
-    worked out when it is computed. An iterable of `Delayed` Arrow tables, in each of which whole logs stand together, gives a list of `Delayed`
-    pyarrow tables. `keywords` are those of `pourline.analyze_table`; the rows are the same to the last bit, though not in the same order. Each
+    A DataFrame is shuffled by the column `by`, so that each log lies in one partition whole, and there its rows are
+    sorted by the column `order`: the stamps, or a number of the row where stamps may be equal or out of order. It
+    gives a DataFrame of Arrow types, whose partitions are worked out when it is computed. An iterable of `Delayed`
+    Arrow tables, in each of which whole logs stand together, gives a list of `Delayed` pyarrow tables. `keywords`
+    are those of `pourline.analyze_table`; the rows are the same to the last bit, though not in the same order. Each
     task works on one thread unless `threads` says more.
 
     >>> from dask.dataframe import from_pandas  # doctest: +SKIP

@@ -19,10 +19,11 @@ def analyze_table(
 ) -> Any:
     """Analyse the logs of a Spark DataFrame on Spark's executors.
 
-    Rows are repartitioned by the column `by` and sorted within each partition by it and by the column `order`: the stamps, or a number of the row
-    where stamps may be equal or out of order. Each partition then streams through `mapInArrow`, some logs at a time: a partition may be larger
-    than the memory of its worker. `keywords` are those of `pourline.analyze_table`; the rows are the same to the last bit, though not in the same
-    order. Each task works on one thread unless `threads` says more. pourline is needed where the workers are.
+    Rows are repartitioned by the column `by` and sorted within each partition by it and by the column `order`: the
+    stamps, or a number of the row where stamps may be equal or out of order. Each partition then streams through
+    `mapInArrow`, some logs at a time: a partition may be larger than the memory of its worker. `keywords` are those
+    of `pourline.analyze_table`; the rows are the same to the last bit, though not in the same order. Each task works
+    on one thread unless `threads` says more. pourline is needed where the workers are.
 
     >>> rows = pourline.on_spark.analyze_table(spark.read.parquet("logs"), by="log")  # doctest: +SKIP
     """

@@ -146,7 +146,8 @@ class Table:
             metadata = {key: text for key, text in told.items() if text}
             fields.append(Field(name, kind, nullable=True, metadata=metadata or None))
             whole = values.dtype.kind != "U" and len(values) > 0 and not np.isnan(values).any()
-            # Numbers without a gap leave as they lie in memory; others are copied, since Arrow marks what is missing beside the values.
+            # Numbers without a gap leave as they lie in memory; others are copied, since Arrow marks what is missing
+            # beside the values.
             arrays.append(Array.from_numpy(values) if whole else Array(_with_none(values), type=kind))
         return ArrowTable.from_arrays(arrays, schema=Schema(fields))
 

@@ -120,7 +120,8 @@ TargetSetting! { class
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.60)
 /// >>> print(dialled.by_monotone.setting.reason)
-/// the curve does not reach 1.6 within the settings tried; the nearest setting tried is 18, which gave 1.505 on average of 2 brews
+/// the curve does not reach 1.6 within the settings tried; the nearest setting tried is 18, which gave 1.505 on average
+/// of 2 brews
 PyTargetSetting("pourline", "TargetSetting") {
     fn __repr__(&self) -> String {
         let shown = |found: Result<String, &Undefined>| found.unwrap_or_else(ToString::to_string);
@@ -141,7 +142,8 @@ PyTargetSetting("pourline", "TargetSetting") {
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.40)
 /// >>> print(dialled.words[-1])
-/// measure 1.4 is met at setting 22.92 ± 0.38; possible at 95 %: from 22.03 to 24.3 (only 18 to 24 were tried); one brew there gives 1.351 to 1.449
+/// measure 1.4 is met at setting 22.92 ± 0.38; possible at 95 %: from 22.03 to 24.3 (only 18 to 24 were tried); one
+/// brew there gives 1.351 to 1.449
 /// >>> study = pourline.Study(pourline.Table({"grinder_setting": [18.0, 20, 22, 24], "tds_pct": [1.5, 1.44, 1.43, 1.35]}))
 /// >>> pourline.dial_in("grinder_setting", "tds_pct", study, target=1.40).y_name
 /// 'tds_pct'

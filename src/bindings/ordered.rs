@@ -11,7 +11,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-/// Jobs under way or waiting for their turn, for each thread: one long job may take as long as these before others idle.
+/// Jobs under way or waiting for their turn, for each thread: one long job may take as long as these before others
+/// idle.
 const JOBS_PER_THREAD: usize = 16;
 
 type Done<T> = BTreeMap<usize, Result<T, Box<dyn Any + Send>>>;

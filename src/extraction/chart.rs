@@ -1,8 +1,8 @@
 //! In: a strength and a yield. Out: their place on the brewing control chart, compared with the box of a named
 //! document.
 //!
-//! A box is what a document recommends, not what anyone will like. The documents differ: so the box is a parameter, and it names
-//! its document.
+//! A box is what a document recommends, not what anyone will like. The documents differ: so the box is a parameter, and
+//! it names its document.
 
 use crate::estimate::Estimate;
 use crate::math::distribution::normal_below;

@@ -57,7 +57,8 @@ const PARTS: [Part; 3] = [
 ];
 
 impl PlanResult {
-    /// One row per planned pour, then one per pour that the plan does not have; NaN or empty if a row has no such value.
+    /// One row per planned pour, then one per pour that the plan does not have; NaN or empty if a row has no such
+    /// value.
     #[must_use]
     pub fn table(&self) -> Table {
         let (rows, extra) = (&self.pours, &self.extra);

@@ -66,8 +66,8 @@ const AFTER_S: f64 = 8.0;
 /// A change is excluded if its residuals exceed this fraction of it: the load was put down in pieces.
 const MAX_RESIDUAL_FRACTION: f64 = 0.02;
 
-/// Finds the lag of a scale from a log of its water weight (or beverage weight, if that is the only one) in which a mass
-/// was put on at once and left, or taken off; more steps give a smaller sd.
+/// Finds the lag of a scale from a log of its water weight (or beverage weight, if that is the only one) in which a
+/// mass was put on at once and left, or taken off; more steps give a smaller sd.
 ///
 /// # Errors
 /// `out_of_range` for an option outside its range, `too_short` for fewer than 8 samples, `argument` if no step is seen.

@@ -1,6 +1,7 @@
 """A browser without a window, pages that may load nothing from outside, and the checks that every page has to pass.
 
-Debian's chromium is driven by playwright; the rules of accessibility are those of axe-core, which its package brings along.
+Debian's chromium is driven by playwright; the rules of accessibility are those of axe-core, which its package brings
+along.
 """
 
 from __future__ import annotations

@@ -1,6 +1,8 @@
-"""The first notebook in JupyterLab, as a reader opens it: it runs, its figure shows, and the view in it is worked by hand.
+"""The first notebook in JupyterLab, as a reader opens it: it runs, its figure shows, and the view in it is worked by
+hand.
 
-The notebook is a copy of docs/first_brew.ipynb with a view at its end; what the view then holds is asked of the kernel, by a cell.
+The notebook is a copy of docs/first_brew.ipynb with a view at its end; what the view then holds is asked of the
+kernel, by a cell.
 """
 
 from __future__ import annotations

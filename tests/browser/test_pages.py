@@ -1,4 +1,5 @@
-"""Reports and the guide as they are handed over: they load nothing, complain of nothing, print on A4, and axe-core finds nothing wrong.
+"""Reports and the guide as they are handed over: they load nothing, complain of nothing, print on A4, and axe-core
+finds nothing wrong.
 
 A4 is 210 mm by 297 mm: ISO 216:2007.
 """

@@ -1,6 +1,8 @@
-"""The view by pointer and by keyboard, in a bare page: what the page says is what Python then holds, and the other way round.
+"""The view by pointer and by keyboard, in a bare page: what the page says is what Python then holds, and the other way
+round.
 
-Rules of accessibility: axe-core. Sizes of targets: WCAG 2.2, 2.5.8 (24 px). Contrast of what is drawn: WCAG 2.2, 1.4.11 (3 to 1).
+Rules of accessibility: axe-core. Sizes of targets: WCAG 2.2, 2.5.8 (24 px). Contrast of what is drawn: WCAG 2.2,
+1.4.11 (3 to 1).
 """
 
 from __future__ import annotations

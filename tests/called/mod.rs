@@ -1,4 +1,5 @@
-//! How soon and how rightly a live watch calls pours, and how well its flow is covered by its sd: shared by the test and the page.
+//! How soon and how rightly a live watch calls pours, and how well its flow is covered by its sd: shared by the test
+//! and the page.
 
 use pourline::simulate::Faults;
 use pourline::{Live, LiveFlag, LiveState, Options, Recipe, Truth, simulate};
@@ -100,8 +101,9 @@ pub fn run(recipe: &Recipe, seeds: Range<u64>) -> Called {
     called
 }
 
-/// Delays of one who knows the noise, the lag and the shape of every pour beforehand, and only waits until its reading stands out of the noise by
-/// `deviates` sd in all: the matched filter, than which no test that errs as rarely is quicker. Nothing goes wrong in these logs.
+/// Delays of one who knows the noise, the lag and the shape of every pour beforehand, and only waits until its reading
+/// stands out of the noise by `deviates` sd in all: the matched filter, than which no test that errs as rarely is
+/// quicker. Nothing goes wrong in these logs.
 pub fn at_best(recipe: &Recipe, seeds: Range<u64>, deviates: f64) -> Vec<f64> {
     let mut still = recipe.clone();
     (still.scale.noise_sd_g, still.scale.step_g, still.faults) = (0.0, 0.0, Faults::default());

@@ -1,4 +1,6 @@
-"""dask: two worker processes give the rows that one machine gives, to the last bit, and one of them killed loses nothing."""
+"""dask: two worker processes give the rows that one machine gives, to the last bit, and one of them killed loses
+nothing.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Spark: two cores give the rows that one machine gives, to the last bit, and a Python worker killed in mid-run loses nothing."""
+"""Spark: two cores give the rows that one machine gives, to the last bit, and a Python worker killed in mid-run loses
+nothing.
+"""
 
 from __future__ import annotations
 
@@ -56,7 +58,9 @@ def test_rows_in_any_order_give_what_one_machine_gives(frame: DataFrame, here: R
 
 
 def worked_s(one: psutil.Process) -> float:
-    """The processor time of a process that runs Python for Spark (a child of its daemon); 0 of any other, and of one that has just ended."""
+    """The processor time of a process that runs Python for Spark (a child of its daemon); 0 of any other, and of one
+    that has just ended.
+    """
     try:
         daemon = one.parent()
         runs = daemon is not None and all("pyspark.daemon" in " ".join(process.cmdline()) for process in (one, daemon))

@@ -1,4 +1,5 @@
-//! In: a simulated log and its truth. Out: the same log as something that no simulator of one brew knows left it, and what is true of it then.
+//! In: a simulated log and its truth. Out: the same log as something that no simulator of one brew knows left it, and
+//! what is true of it then.
 
 use super::{Expected, Made, Must};
 use pourline::{Log, Meta, Missing, Truth};
@@ -6,7 +7,8 @@ use pourline::{Log, Meta, Missing, Truth};
 /// A cut pour of less than this need not be found, g: twice what a pour is by definition.
 const SMALL_G: f64 = 4.0;
 
-/// A small generator of its own (Steele, Lea and Flood, SplitMix64, 2014): an instant of a fault must not move with the library.
+/// A small generator of its own (Steele, Lea and Flood, SplitMix64, 2014): an instant of a fault must not move with the
+/// library.
 pub struct Draw(u64);
 
 impl Draw {
@@ -82,7 +84,8 @@ fn rounded(value: f64, step: f64) -> f64 {
     (value / step).round() * step
 }
 
-/// Another vessel on a scale from `at_s` on: for a while nothing stands there, then something that weighs `more_g` more.
+/// Another vessel on a scale from `at_s` on: for a while nothing stands there, then something that weighs `more_g`
+/// more.
 pub fn swapped(readings: &mut [f64], time_s: &[f64], at_s: f64, off_s: f64, vessel_g: f64, more_g: f64) {
     for (y, &t) in readings.iter_mut().zip(time_s) {
         if t >= at_s && t < at_s + off_s {
@@ -141,7 +144,8 @@ pub fn clock(log: &Log, truth: &Truth, at_s: f64, from_s: f64, jump_s: f64) -> M
     made
 }
 
-/// Two brews in one log, the second `pause_s` after the first. Between them the second has its own zero, or goes on from where the first ended.
+/// Two brews in one log, the second `pause_s` after the first. Between them the second has its own zero, or goes on
+/// from where the first ended.
 pub fn two(first: (&Log, &Truth), second: (&Log, &Truth), pause_s: f64, zeroed: bool) -> Made {
     let (mut parts, then) = (Parts::of(first.0), Parts::of(second.0));
     let end_s = parts.time_s.last().copied().unwrap_or(0.0);

@@ -1,11 +1,14 @@
 //! What injected faults do to results: shared by the test and the table.
 //!
-//! In: a kind of fault, a strength, a seed. Out: a [`Verdict`] on the log that holds it, beside the same brew without it.
+//! In: a kind of fault, a strength, a seed. Out: a [`Verdict`] on the log that holds it, beside the same brew without
+//! it.
 //!
-//! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew without the fault does not, and where the fault moved
-//! it by more than its sd: a number that lay nearly as far off without it was not changed by it. So is a pour that was missed or made up, and a log that is not
-//! one whole brew. A change is *told* by an event at the place as the result states it, since no one who reads it knows the true one (an event elsewhere does
-//! not count), by a warning that names the matter or, for the numbers of a pour, that pour, by an error, or by a reason in place of a number. What is changed and not told is *silent*.
+//! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew
+//! without the fault does not, and where the fault moved it by more than its sd: a number that lay nearly as far off
+//! without it was not changed by it. So is a pour that was missed or made up, and a log that is not one whole brew. A
+//! change is *told* by an event at the place as the result states it, since no one who reads it knows the true one (an
+//! event elsewhere does not count), by a warning that names the matter or, for the numbers of a pour, that pour, by an
+//! error, or by a reason in place of a number. What is changed and not told is *silent*.
 
 pub mod after;
 mod kinds;
@@ -328,7 +331,8 @@ struct Told<'a> {
 }
 
 impl Told<'_> {
-    /// Whether something tells that a number of this pour, read at that place, is off: a warning that names the pour as the result states it does too.
+    /// Whether something tells that a number of this pour, read at that place, is off: a warning that names the pour as
+    /// the result states it does too.
     fn of_pour(&mut self, pour: &Pour, (from_s, to_s): (f64, f64)) -> bool {
         let named = format!("({:.1} to {:.1} s)", pour.start_s.value, pour.end_s.value);
         let names = |warning: &&String| warning.contains("fit the pour model") && warning.contains(&named);

@@ -1,5 +1,6 @@
-//! In: arbitrary bytes. Out: samples of a scale. A few bytes make many samples, so that the fuzzer finds whole brews with all that can go wrong
-//! in them: rests, pours, lifts, gaps, stamps that repeat or run back, readings that are missing, infinite or huge.
+//! In: arbitrary bytes. Out: samples of a scale. A few bytes make many samples, so that the fuzzer finds whole brews
+//! with all that can go wrong in them: rests, pours, lifts, gaps, stamps that repeat or run back, readings that are
+//! missing, infinite or huge.
 
 use pourline::{Labels, Log, Meta, Missing, Result};
 
@@ -31,7 +32,8 @@ struct Hand<'a> {
 }
 
 impl Samples {
-    /// The first bytes say which weights there are, the stamps and what is known of the brew; each byte after them what happens next.
+    /// The first bytes say which weights there are, the stamps and what is known of the brew; each byte after them what
+    /// happens next.
     pub fn of(data: &[u8]) -> Self {
         let mut bytes = data.iter().copied();
         let [kind, clock, known] = [(); 3].map(|()| bytes.next().unwrap_or_default());

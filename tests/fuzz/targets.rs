@@ -1,8 +1,9 @@
-//! In: arbitrary bytes. Out: nothing, or a panic that says which bound was broken: a reader or an analysis may refuse what it is given, and has to
-//! do so without a panic, within its time and its memory, and in words that may be shown on a terminal.
+//! In: arbitrary bytes. Out: nothing, or a panic that says which bound was broken: a reader or an analysis may refuse
+//! what it is given, and has to do so without a panic, within its time and its memory, and in words that may be shown
+//! on a terminal.
 //!
-//! The fuzzer and `tests/replay.rs` call the same functions. Bounds: an allocation of 64 times the input at most and a stated amount beside it, all
-//! that lives at once counted; and 1 s on the processor, in the least of three trials.
+//! The fuzzer and `tests/replay.rs` call the same functions. Bounds: an allocation of 64 times the input at most and a
+//! stated amount beside it, all that lives at once counted; and 1 s on the processor, in the least of three trials.
 
 mod samples;
 
@@ -23,11 +24,14 @@ static MEMORY: PeakAlloc = PeakAlloc;
 const TIMES_THE_INPUT: usize = 64;
 /// What a reader may have beside that: buffers, tables of names, and the message of an error.
 const BESIDE_A_READER: usize = 64 << 10;
-/// What a plan may have beside that: the parser's table for each dot in a key, of which there are a thousand, and a hundred times the text.
+/// What a plan may have beside that: the parser's table for each dot in a key, of which there are a thousand, and a
+/// hundred times the text.
 const BESIDE_A_PLAN: usize = 4 << 20;
-/// What an analysis may have beside that: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its transforms.
+/// What an analysis may have beside that: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its
+/// transforms.
 const BESIDE_AN_ANALYSIS: usize = 16 << 20;
-/// What profiles and distances may have: they walk through the time from the first start to the last end, 1e5 s at most, in steps of 0.02 s.
+/// What profiles and distances may have: they walk through the time from the first start to the last end, 1e5 s at
+/// most, in steps of 0.02 s.
 const BESIDE_A_PROFILE: usize = 512 << 20;
 const MOST_S: f64 = 1.0;
 /// The longest message, in characters.

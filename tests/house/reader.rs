@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// A Rust file under src/: its place, its module as folders and name, and its code without comments, texts and unit tests.
+/// A Rust file under src/: its place, its module as folders and name, and its code without comments, texts and unit
+/// tests.
 pub struct Source {
     pub path: PathBuf,
     pub module: String,

@@ -68,7 +68,8 @@ pub fn instruments() -> Vec<Instrument> {
     all
 }
 
-/// What the instrument makes of the pours of a seed that last 6 s or longer. The pours depend on seed, form and tremor alone.
+/// What the instrument makes of the pours of a seed that last 6 s or longer. The pours depend on seed, form and tremor
+/// alone.
 pub fn runs(instrument: Instrument, form: Form, tremor: f64, seed: u64) -> Vec<Run> {
     let mut recipe = Recipe { weighed: Weighed::Water, ..Recipe::default() };
     recipe.hand.pours = [3, 3];

@@ -1,4 +1,5 @@
-//! How good the library has to be on simulated brews of each level, and what it reaches: shared by the test and the table.
+//! How good the library has to be on simulated brews of each level, and what it reaches: shared by the test and the
+//! table.
 
 use pourline::{Level, Options, Recipe, Score, Truth, analyze_many, score, simulate};
 
@@ -100,8 +101,8 @@ pub fn stated(score: &Score) -> [(&'static str, &pourline::simulate::Errors); 7]
     ]
 }
 
-/// The score of that many brews of a recipe, seeds from `first_seed`, with the default options and nothing learnt from the truth.
-/// A log that cannot be analysed counts as one in which nothing was found.
+/// The score of that many brews of a recipe, seeds from `first_seed`, with the default options and nothing learnt from
+/// the truth. A log that cannot be analysed counts as one in which nothing was found.
 pub fn run(recipe: &Recipe, first_seed: u64, brews: u64) -> Score {
     let (mut logs, mut truths) = (Vec::new(), Vec::<Truth>::new());
     for seed in first_seed..first_seed + brews {

@@ -1,4 +1,6 @@
-"""The mass balance from Python: options, Monte Carlo, questions asked backwards, the chart, fractions, learnt retention."""
+"""The mass balance from Python: options, Monte Carlo, questions asked backwards, the chart, fractions, learnt
+retention.
+"""
 
 from __future__ import annotations
 

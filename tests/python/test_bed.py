@@ -50,8 +50,8 @@ def kept_log(tds_pct: float = 100 * 0.20 * 20 / 240) -> pourline.Log:
     )
 
 
-# Mass balance, r + E - V/D: r 2.0, E 20 %, D 20 g give 2.20 g/g; 2 g of vapour are 0.1 g/g. A strength measured after 60 g
-# of bypass water is that of 300 g: the same dissolved 4 g.
+# Mass balance, r + E - V/D: r 2.0, E 20 %, D 20 g give 2.20 g/g; 2 g of vapour are 0.1 g/g. A strength measured after
+# 60 g of bypass water is that of 300 g: the same dissolved 4 g.
 UNDILUTED_PCT, DILUTED_PCT = 100 * 4 / 240, 100 * 4 / 300
 BYPASS = {"bypass_g": 60.0, "tds_after_bypass": True}
 

@@ -60,7 +60,8 @@ def test_two_groups_within_blocks_are_those_of_least_squares() -> None:
     pair = pourline.compare(table, "flow_g_per_s", by="kettle", blocks="person").pairs[0]
     assert pair.difference.value == pytest.approx(expected.params[0], rel=1e-9)
     assert isinstance(pair.interval, tuple)
-    # Kettle and person may interact, and the scatter is that within each pair of them: near to, not equal to, the additive fit.
+    # Kettle and person may interact, and the scatter is that within each pair of them: near to, not equal to, the
+    # additive fit.
     assert pair.difference.sd == pytest.approx(expected.bse[0], rel=0.15)
 
 

@@ -1,4 +1,6 @@
-"""Every public name, and every method of a public class, is told in sentences: what each parameter is, and an example that runs as it stands."""
+"""Every public name, and every method of a public class, is told in sentences: what each parameter is, and an example
+that runs as it stands.
+"""
 
 from __future__ import annotations
 

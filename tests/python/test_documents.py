@@ -1,8 +1,8 @@
 """README.md and the guide say nothing that does not run, and say it in short sentences.
 
-In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; `>>>` as doctests),
-every `pourline` line of every ```sh block, every link to a file, every picture, that every `make x` is a target, and the
-length of sentences and lines.
+In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; `>>>` as
+doctests), every `pourline` line of every ```sh block, every link to a file, every picture, that every `make x` is a
+target, and the length of sentences and lines.
 """
 
 from __future__ import annotations

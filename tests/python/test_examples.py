@@ -1,4 +1,6 @@
-"""The examples of modules, and of names that are reached through a module alone; those of public names are run by test_docs.py."""
+"""The examples of modules, and of names that are reached through a module alone; those of public names are run by
+test_docs.py.
+"""
 
 from __future__ import annotations
 

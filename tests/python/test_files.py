@@ -18,7 +18,8 @@ from pourline._io.files import whole_file, write_whole
 ROOT = Path(__file__).parents[2]
 LEFT = re.compile(r"\.pourline-[0-9a-f]{8}\.part")
 
-# Forks, so that the import is paid once; each child is killed at a random moment of its work, without a chance to clean up.
+# Forks, so that the import is paid once; each child is killed at a random moment of its work, without a chance to clean
+# up.
 KILLS = """
 import json, os, random, signal, sys, time
 from pathlib import Path

@@ -1,7 +1,9 @@
-"""The bundled brews give the numbers in `golden/brews.json` to the last bit, whatever the threads and by whichever table they came and went.
+"""The bundled brews give the numbers in `golden/brews.json` to the last bit, whatever the threads and by whichever
+table they came and went.
 
-`tests/rust/golden.rs` holds the same file without Python and in another profile of the compiler; `make versions` runs this one with many versions. Where the system's
-mathematical library has other last digits (`.ci/golden.py`), the numbers are held within 1e-9, and the bits against what one thread gives here.
+`tests/rust/golden.rs` holds the same file without Python and in another profile of the compiler; `make versions`
+runs this one with many versions. Where the system's mathematical library has other last digits (`.ci/golden.py`),
+the numbers are held within 1e-9, and the bits against what one thread gives here.
 """
 
 from __future__ import annotations
@@ -37,7 +39,9 @@ def logs() -> list[pourline.Log]:
 
 @pytest.fixture(scope="module")
 def kept() -> dict[str, Any]:
-    """Return what is kept, where the mathematical library is the same; else what one thread gives here, once its numbers are held."""
+    """Return what is kept, where the mathematical library is the same; else what one thread gives here, once its
+    numbers are held.
+    """
     if KEPT["mathematics"] == golden.mathematics():
         return KEPT
     here: dict[str, Any] = golden.found(golden.brews(1))

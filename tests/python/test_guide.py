@@ -1,4 +1,5 @@
-"""The reference of the guide has every public name once, its front page every page, and no page may load from elsewhere.
+"""The reference of the guide has every public name once, its front page every page, and no page may load from
+elsewhere.
 
 The pages themselves are built by `make guide`, where a warning is an error.
 """

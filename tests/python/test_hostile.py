@@ -1,7 +1,8 @@
-"""Names in logs are anybody's: no page, card or drawing lets one through as markup; and the package runs, loads and fetches nothing.
+"""Names in logs are anybody's: no page, card or drawing lets one through as markup; and the package runs, loads and
+fetches nothing.
 
-What a document may hold is that of Extensible Markup Language 1.0, 5th ed., production 2 (Char), held by the parser of the standard library (expat),
-and of HTML, held by its tokenizer (html.parser).
+What a document may hold is that of Extensible Markup Language 1.0, 5th ed., production 2 (Char), held by the parser
+of the standard library (expat), and of HTML, held by its tokenizer (html.parser).
 """
 
 from __future__ import annotations
@@ -154,7 +155,8 @@ def test_no_text_of_a_log_becomes_markup(kind: str, harmless: dict[str, Seen]) -
             assert any(HOSTILE[kind] in one for one in texts), name
 
 
-# What is markup to one reader is not to another: all that a page could take for markup in one name, what is no letter in another, and two formulas.
+# What is markup to one reader is not to another: all that a page could take for markup in one name, what is no letter
+# in another, and two formulas.
 NAMES = {
     "markup": "".join(HOSTILE[kind] for kind in ("script", "attribute", "cdata", "ampersand", "comment", "closing")),
     "no letters": "".join(HOSTILE[kind] for kind in ("bidi", "control", "newline")),
@@ -239,7 +241,8 @@ FORBIDDEN_MODULES = {
 }
 FORBIDDEN_CALLS = {"eval", "exec", "compile", "__import__", "os.system", "os.popen", "os.startfile"}
 FORBIDDEN_STARTS = ("os.exec", "os.spawn", "os.posix_spawn", "np.load", "numpy.load")
-# `import_module` of names that stand in the code: the reader of Parquet that is installed, and the modules of the package itself.
+# `import_module` of names that stand in the code: the reader of Parquet that is installed, and the modules of the
+# package itself.
 MAY_IMPORT_BY_NAME = {"arrow.py", "__init__.py"}
 
 

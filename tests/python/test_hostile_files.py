@@ -1,7 +1,9 @@
-"""Files from strangers: what is too large, too deep, endless, torn or no file is refused in bounded time and memory, in words that steer no terminal.
+"""Files from strangers: what is too large, too deep, endless, torn or no file is refused in bounded time and memory, in
+words that steer no terminal.
 
-Memory and time are those of a process of its own: its largest resident set beyond what it held before, as Linux tells it (VmHWM of /proc, set back
-before each work; what getrusage tells begins with that of the process that forked), and its time on the processor, so that other programs beside it do not count.
+Memory and time are those of a process of its own: its largest resident set beyond what it held before, as Linux
+tells it (VmHWM of /proc, set back before each work; what getrusage tells begins with that of the process that
+forked), and its time on the processor, so that other programs beside it do not count.
 """
 
 from __future__ import annotations

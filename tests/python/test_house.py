@@ -1,4 +1,6 @@
-"""The law of imports between the folders of the package: one way, no circles, each name from the module that defines it."""
+"""The law of imports between the folders of the package: one way, no circles, each name from the module that defines
+it.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,8 @@ from pourline import balance, datasets, errors, on_dask, on_spark, tables, water
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "python" / "pourline"
 FILES = {path.relative_to(PACKAGE).with_suffix("").as_posix(): path for path in PACKAGE.rglob("*.py")}
-# A room may import from those above it in this list, and from itself. The compiled core asks for upper rooms by name, when it is called.
+# A room may import from those above it in this list, and from itself. The compiled core asks for upper rooms by name,
+# when it is called.
 LAW = (
     {"_pourline", "_escape"},
     {"errors"},
@@ -38,7 +41,9 @@ def room(module: str) -> str:
 
 
 def imports(module: str) -> list[str]:
-    """Return the modules of the package that a module imports; `from the root: x` for a name that the root only hands on."""
+    """Return the modules of the package that a module imports; `from the root: x` for a name that the root only hands
+    on.
+    """
     found = []
     for node in ast.walk(ast.parse(FILES[module].read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):

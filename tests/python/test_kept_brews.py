@@ -1,6 +1,7 @@
 """A brew that was written as JSON is read back whole, also one that an earlier version wrote.
 
-`kept/brew-0.1.0.json` was written by version 0.1.0 from the log that `short` makes. From the first release on it is never rewritten: a later field has a default.
+`kept/brew-0.1.0.json` was written by version 0.1.0 from the log that `short` makes. From the first release on it is
+never rewritten: a later field has a default.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""Many logs: the same brews as one by one, in order, whatever the threads; taken lazily; Ctrl-C is heard and nothing is lost."""
+"""Many logs: the same brews as one by one, in order, whatever the threads; taken lazily; Ctrl-C is heard and nothing is
+lost.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""A newcomer's own CSV, in the shapes that loggers and spreadsheets write: it is read, or the error says what to do next and that works."""
+"""A newcomer's own CSV, in the shapes that loggers and spreadsheets write: it is read, or the error says what to do
+next and that works.
+"""
 
 from __future__ import annotations
 

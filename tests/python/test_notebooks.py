@@ -1,4 +1,6 @@
-"""Every notebook of the guide runs from top to bottom without an error or a warning, and none is committed with its outputs."""
+"""Every notebook of the guide runs from top to bottom without an error or a warning, and none is committed with its
+outputs.
+"""
 
 from __future__ import annotations
 

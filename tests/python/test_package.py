@@ -26,11 +26,13 @@ def told(code: str, surroundings: dict[str, str] | None = None) -> str:
 
 @pytest.mark.slow
 def test_import_takes_less_than_150_ms(tmp_path: Path) -> None:
-    # As it is installed: Python keeps what it compiled. Where the surroundings forbid that, every import compiles the sources anew, and it
-    # is the compiler's time that would be measured (half of the whole, once numpy's own files are kept).
+    # As it is installed: Python keeps what it compiled. Where the surroundings forbid that, every import compiles the
+    # sources anew, and it is the compiler's time that would be measured (half of the whole, once numpy's own files are
+    # kept).
     kept = {**os.environ, "PYTHONPYCACHEPREFIX": str(tmp_path), "PYTHONDONTWRITEBYTECODE": ""}
-    # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock. On a machine so slow that numpy alone
-    # takes most of that, pourline must not add half of it: in the same process, since the pace of a shared machine changes.
+    # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock. On a machine
+    # so slow that numpy alone takes most of that, pourline must not add half of it: in the same process, since the pace
+    # of a shared machine changes.
     code = "import time; t = time.process_time(); import numpy; n = time.process_time(); import pourline; print(n - t, time.process_time() - t)"
     _, *runs = ([float(seconds) for seconds in told(code, kept).split()] for _ in range(10))
     assert min(whole_s for _, whole_s in runs) < 0.150 or median(whole_s / numpy_s for numpy_s, whole_s in runs) < 1.5

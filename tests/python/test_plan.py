@@ -141,7 +141,8 @@ def test_the_figure_takes_axes_and_shows_planned_and_poured(brew: pourline.Brew)
     planned, poured = water.get_lines()
     assert np.max(planned.get_ydata()) == 120
     assert np.max(poured.get_ydata()) == pytest.approx(120, abs=0.5)
-    # Start, mass and flow of both pours, but for the start that starts the clock: each a bar and a marker; a line each for the legend.
+    # Start, mass and flow of both pours, but for the start that starts the clock: each a bar and a marker; a line each
+    # for the legend.
     assert len(off.get_lines()) == 1 + 3 + 2 * 5
     with pytest.raises(pourline.PourlineError, match="two axes"):
         pourline.plot_plan(pourline.Plan.parse(AS_POURED), brew, [water])

@@ -63,7 +63,8 @@ def test_the_mean_of_steady_pours_is_their_mean(steady: list[pourline.Brew]) -> 
     assert found.middle == 2
     assert isinstance(found.odd, pourline.Undefined)
     assert "no brew stands out" in found.odd.reason
-    # 10 s from half-rise to half-fall; edges as sharp as these leave start and end too near to the halves to be landmarks.
+    # 10 s from half-rise to half-fall; edges as sharp as these leave start and end too near to the halves to be
+    # landmarks.
     rise, fall = (mark for mark in found.landmarks if mark.kind.startswith("half"))
     assert fall.mean.value - rise.mean.value == pytest.approx(10.0, abs=0.05)
     assert json.loads(found.to_json())["axis"] == "time"

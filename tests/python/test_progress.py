@@ -21,7 +21,8 @@ import pourline
 from pourline._io import progress
 
 WIPED = b"\r\x1b[K"
-# Work of which a test says how long it takes, so that no log need be analysed; and none of the packages that may be installed.
+# Work of which a test says how long it takes, so that no log need be analysed; and none of the packages that may be
+# installed.
 WORK = """
 import sys, time
 sys.modules[{without!r}] = None

@@ -1,4 +1,6 @@
-"""The beat of a pour against scipy.signal: `lombscargle` on uneven stamps, `welch` on even ones, and against the simulator's truth."""
+"""The beat of a pour against scipy.signal: `lombscargle` on uneven stamps, `welch` on even ones, and against the
+simulator's truth.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Repeatability, ICC, crossed studies and agreement in Python: against scipy, pingouin and statsmodels, on studies, and in figures."""
+"""Repeatability, ICC, crossed studies and agreement in Python: against scipy, pingouin and statsmodels, on studies, and
+in figures.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""The page to hand over: what it was made from can be checked, a comparison is told whole, and no text gets through as markup."""
+"""The page to hand over: what it was made from can be checked, a comparison is told whole, and no text gets through as
+markup.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,8 @@
-"""The Python side of the view: what is sent, what each message does, what is refused. What the page does is in tests/browser.
+"""The Python side of the view: what is sent, what each message does, what is refused. What the page does is in
+tests/browser.
 
-What is drawn is read back by the rules of SVG 2 for paths and held against the brew, numbers of pours against `analyze` with the same labels.
+What is drawn is read back by the rules of SVG 2 for paths and held against the brew, numbers of pours against
+`analyze` with the same labels.
 """
 
 from __future__ import annotations

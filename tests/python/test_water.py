@@ -1,8 +1,8 @@
 """Liquid water against the reference formulations of IAPWS, as the PyPI package `iapws` has them.
 
-Density, heat capacity and heat of vaporisation: IAPWS-95 (R6-95). Viscosity: R12-08. Surface tension: R1-76. The library itself
-uses the shorter releases SR6-08 and SR1-86, so that the two are worked out in different ways; only the surface tension is one
-and the same equation.
+Density, heat capacity and heat of vaporisation: IAPWS-95 (R6-95). Viscosity: R12-08. Surface tension: R1-76. The
+library itself uses the shorter releases SR6-08 and SR1-86, so that the two are worked out in different ways; only
+the surface tension is one and the same equation.
 """
 
 from __future__ import annotations

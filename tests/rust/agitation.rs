@@ -22,8 +22,8 @@ fn stream(ml_per_s: f64, bore_mm: f64, height_cm: f64) -> Stream {
 
 #[test]
 fn a_stream_is_as_fast_wide_and_strong_as_the_balances_say() {
-    // Computed outside the library from v0 = 4Q/(pi d0^2), v = sqrt(v0^2 + 2gH), d = d0 sqrt(v0/v) and IAPWS water at 93 C; to the digits
-    // that were written down. mL/s, mm, cm | v0, v m/s, d mm, Re, We, force mN, power mW, fall s.
+    // Computed outside the library from v0 = 4Q/(pi d0^2), v = sqrt(v0^2 + 2gH), d = d0 sqrt(v0/v) and IAPWS water at
+    // 93 C; to the digits that were written down. mL/s, mm, cm | v0, v m/s, d mm, Re, We, force mN, power mW, fall s.
     let rows = [
         ([3.0, 4.0, 10.0], [0.2387, 1.4207, 1.640, 7388.0, 52.9, 4.105, 2.916, 0.1205]),
         ([5.0, 6.0, 10.0], [0.1768, 1.4116, 2.124, 9508.0, 67.7, 6.799, 4.799, 0.1259]),
@@ -66,7 +66,8 @@ fn what_a_scale_feels_is_the_water_gone_from_the_spout_and_its_push() {
 
 #[test]
 fn a_stream_breaks_up_where_the_formula_says_into_the_drops_of_the_dispersion_relation() {
-    // A stream of 2 mm at 1 m/s that falls nowhere. Formula of Grant and Middleman 1966 from memory: We 31.98, length .170 m.
+    // A stream of 2 mm at 1 m/s that falls nowhere. Formula of Grant and Middleman 1966 from memory: We 31.98, length
+    // .170 m.
     let area_m2 = std::f64::consts::PI * 0.002_f64.powi(2) / 4.0;
     let s = stream(area_m2 * 1e6, 2.0, 1e-7);
     near(&s.weber, 31.98, 0.01);
@@ -157,7 +158,8 @@ fn falling(bore_m: f64, height_m: f64) -> Options {
 
 #[test]
 fn the_energy_of_a_pour_is_the_same_whatever_its_duration() {
-    // M (g H + v0^2/2) by hand: 60 g from 20 cm at .1768 m/s bring .1186 J. The bore goes with the root of the flow, so that v0 stays.
+    // M (g H + v0^2/2) by hand: 60 g from 20 cm at .1768 m/s bring .1186 J. The bore goes with the root of the flow, so
+    // that v0 stays.
     for slower in [0.5, 1.0, 2.0, 4.0] {
         let flow = 5.0 * DENSITY_KG_PER_M3 * 1e-3 / slower;
         let options = falling(0.006 / slower.sqrt(), 0.2);

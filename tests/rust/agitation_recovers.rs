@@ -1,4 +1,5 @@
-//! Agitation of simulated brews against the simulator's truth: the flow proxies, the energy, the height of the fall, what else moved the bed.
+//! Agitation of simulated brews against the simulator's truth: the flow proxies, the energy, the height of the fall,
+//! what else moved the bed.
 
 use crate::errors::{Errors, HONEST, of_sets, sets};
 use pourline::simulate::{Faults, Lifts, PlannedPour, Scale, Swirls};
@@ -117,7 +118,8 @@ fn proxies_of_usual_brews_lie_where_their_sd_says() {
     }
 }
 
-/// First pour of each log, with the mean flow by gram that it truly had; the speed of the stream at the bed was the same all along.
+/// First pour of each log, with the mean flow by gram that it truly had; the speed of the stream at the bed was the
+/// same all along.
 fn falls(first: u64, speed_m_per_s: f64, scale: &Scale) -> Vec<(PourAgitation, f64)> {
     let mut options = Options::default();
     options.agitation.spout_bore_m = Some(BORE_M);

@@ -7,7 +7,8 @@ fn near(found: f64, expected: f64, within: f64, what: &str) {
     assert!((found - expected).abs() <= within, "{what}: {found}, not {expected}");
 }
 
-/// Peak flow in l/min by a large and a small meter, first readings, 17 subjects: Bland and Altman 1986, table 1 (from memory).
+/// Peak flow in l/min by a large and a small meter, first readings, 17 subjects: Bland and Altman 1986, table 1 (from
+/// memory).
 const LARGE: [f64; 17] =
     [494., 395., 516., 434., 476., 557., 413., 442., 650., 433., 417., 656., 267., 478., 178., 423., 427.];
 const SMALL: [f64; 17] =

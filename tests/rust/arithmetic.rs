@@ -48,11 +48,13 @@ fn off(found: Estimate, made: f64) -> f64 {
 #[ignore = "slow"]
 fn a_log_without_any_noise_has_the_edges_that_it_was_made_with() {
     each(&Options::default(), |found, made, interval_s, what| {
-        // A scale without lag is not expected, and hardly told from one with a lag of half an interval: edges come early by as much.
+        // A scale without lag is not expected, and hardly told from one with a lag of half an interval: edges come
+        // early by as much.
         let near_s = 0.05 + interval_s / 2.0;
         assert!(off(found.half_rise_s, made.start_s) < near_s, "{what}");
         assert!(off(found.half_fall_s, made.end_s) < near_s, "{what}");
-        // A stream that opens at once, where a ramp of 0.35 s is expected: half of it, and half an interval for the lag.
+        // A stream that opens at once, where a ramp of 0.35 s is expected: half of it, and half an interval for the
+        // lag.
         let near_s = 0.35 / 2.0 + interval_s / 2.0;
         assert!(off(found.start_s, made.start_s) < near_s, "{what}");
         assert!(off(found.end_s, made.end_s) < near_s, "{what}");

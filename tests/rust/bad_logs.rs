@@ -1,4 +1,5 @@
-//! Bad input: a clear error with its kind, the row, the column, the value and the rule; never a panic, a hang or a silent NaN.
+//! Bad input: a clear error with its kind, the row, the column, the value and the rule; never a panic, a hang or a
+//! silent NaN.
 
 use pourline::{Error, Log, MassUnit, Meta, Missing, ReadOptions};
 

@@ -1,6 +1,7 @@
 //! The bed of simulated brews: what it held, when it stopped dripping and what it kept, against the simulator's truth.
 //!
-//! The bed drains by its own law in every brew, and the water takes 1 to 4 s to the server. Bars are demands, not measurements.
+//! The bed drains by its own law in every brew, and the water takes 1 to 4 s to the server. Bars are demands, not
+//! measurements.
 
 use crate::errors::{Errors, HONEST, hold, of_sets, sets};
 use pourline::{Brew, Estimate, Level, Log, Options, Recipe, Truth, analyze_many, simulate};
@@ -15,7 +16,8 @@ fn brews(first: u64, recipe: impl Fn(u64) -> Recipe) -> Vec<(Brew, Truth)> {
     analyze_many(&logs, &Options::default()).into_iter().map(|brew| brew.unwrap()).zip(truths).collect()
 }
 
-/// When the beverage first runs at 0.1 g/s and brings 1 g before it stops, s: the simulator's beverage between its rows.
+/// When the beverage first runs at 0.1 g/s and brings 1 g before it stops, s: the simulator's beverage between its
+/// rows.
 fn true_first_drip_s(truth: &Truth) -> Option<f64> {
     let (t, b) = (&truth.time_s, &truth.beverage_g);
     let mut first = None;
@@ -49,7 +51,8 @@ fn usual_brews_stop_dripping_when_the_library_says_so_and_keep_what_it_says() {
         assert!(all.iter().all(|errors| errors.len() as u64 == BREWS));
         all
     });
-    // Measured: sd of the drawdown end are up to 1.7 times as wide as they should be, of the retention 1.9 times, of the beverage 2.9 times.
+    // Measured: sd of the drawdown end are up to 1.7 times as wide as they should be, of the retention 1.9 times, of
+    // the beverage 2.9 times.
     of_sets("drawdown end s", &found, 0).hold("largest", Errors::largest, ..2.0).honest(0.9.., 0.59..1.4);
     of_sets("retention g/g", &found, 1).hold("largest", Errors::largest, ..0.02).honest(0.9.., 0.53..1.4);
     of_sets("beverage g", &found, 2).hold("largest", Errors::largest, ..0.25).honest(0.9.., 0.34..1.4);

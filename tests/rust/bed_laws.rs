@@ -7,7 +7,8 @@ fn stamps(end_s: f64) -> Vec<f64> {
     (0..(10.0 * end_s) as usize).map(|i| i as f64 / 10.0).collect()
 }
 
-/// Readings of 0.01 g with a noise of 0.02 g: uniform deviates of a linear congruential generator (Numerical Recipes, from memory).
+/// Readings of 0.01 g with a noise of 0.02 g: uniform deviates of a linear congruential generator (Numerical Recipes,
+/// from memory).
 fn shown(mass_g: Vec<f64>, seed: u32) -> Vec<f64> {
     let mut state = seed;
     let mut unit = || {
@@ -47,8 +48,8 @@ fn drained(exponent: f64, vessel_exponent: Option<f64>) -> Bed {
 
 #[test]
 fn cylinder_cone_and_orifice_are_told_apart_within_two_percent() {
-    // V = b h^m, Q = c h^n: Q ~ V^(n/m), empty after m/(m-n) V0/Q0 (closed forms; Torricelli n = 1/2, Darcy n = 1). The 60 degree cone
-    // filled to 5 cm holds 43.63 mL and at 5 mL/s is empty after 13.09 s with n = 1.
+    // V = b h^m, Q = c h^n: Q ~ V^(n/m), empty after m/(m-n) V0/Q0 (closed forms; Torricelli n = 1/2, Darcy n = 1). The
+    // 60 degree cone filled to 5 cm holds 43.63 mL and at 5 mL/s is empty after 13.09 s with n = 1.
     for (m, n, empty) in [(1.0, 0.5, 2.0), (3.0, 1.0, 1.5), (3.0, 0.5, 1.2)] {
         let bed = drained(n / m, Some(m));
         let law = bed.law.unwrap();
@@ -106,8 +107,9 @@ fn a_bed_without_a_law_still_has_an_end() {
 
 #[test]
 fn a_flat_bed_drains_as_darcy_says() {
-    // 3 mL/s through 60 mm by 3 cm under 5 cm of head at 90 C: 2.113e-11 m2. With 2e-11 m2: L/K = 49.78 s, and 2 cm of water over the
-    // bed are gone after (L/K) ln(1 + 2/3) = 25.43 s. Darcy's law with IAPWS viscosity and density, by hand.
+    // 3 mL/s through 60 mm by 3 cm under 5 cm of head at 90 C: 2.113e-11 m2. With 2e-11 m2: L/K = 49.78 s, and 2 cm of
+    // water over the bed are gone after (L/K) ln(1 + 2/3) = 25.43 s. Darcy's law with IAPWS viscosity and density, by
+    // hand.
     let bed = FlatBed { diameter_mm: 60.0, depth_mm: 30.0, head_mm: 50.0 };
     assert!((bed.permeability_m2(3.0, 90.0).unwrap() / 2.113e-11 - 1.0).abs() < 5e-4);
     assert!((bed.time_constant_s(2e-11, 90.0).unwrap() - 49.78).abs() < 0.02);
@@ -118,8 +120,8 @@ fn a_flat_bed_drains_as_darcy_says() {
     assert_eq!(FlatBed { head_mm: 20.0, ..bed }.ponded_s(2e-11, 90.0).unwrap(), 0.0);
 }
 
-/// Beverage of a bed by small steps: `kept(t)` stays, what stands beyond it leaves by `c(t) (standing/50 g)^exponent`. And the instant
-/// from which that is under 0.1 g/s, s.
+/// Beverage of a bed by small steps: `kept(t)` stays, what stands beyond it leaves by `c(t) (standing/50 g)^exponent`.
+/// And the instant from which that is under 0.1 g/s, s.
 fn stepped(
     time_s: &[f64],
     water_g: impl Fn(f64) -> f64,
@@ -143,7 +145,8 @@ fn stepped(
 
 #[test]
 fn a_bed_that_changes_while_it_drains_still_ends_within_two_seconds() {
-    // No closed form and no law: the bed closes to half, or goes on soaking up 8 g, with a time constant of 20 s; or it drips on.
+    // No closed form and no law: the bed closes to half, or goes on soaking up 8 g, with a time constant of 20 s; or it
+    // drips on.
     let time = stamps(110.0);
     let fading = |t: f64| (-(t - 5.0_f64).max(0.0) / 20.0).exp();
     let closing = |t: f64| 6.0 * (0.5 + 0.5 * fading(t));
@@ -163,7 +166,8 @@ fn a_bed_that_changes_while_it_drains_still_ends_within_two_seconds() {
     }
 }
 
-/// Two pours of 60 g through a straight wall of which 10 g stay, outflow `c (V/50)^0.5` with its own `c` after each pour.
+/// Two pours of 60 g through a straight wall of which 10 g stay, outflow `c (V/50)^0.5` with its own `c` after each
+/// pour.
 fn two_pours(conductance: [f64; 2], pour_c: Vec<f64>) -> Bed {
     let time = stamps(110.0);
     let water = |t: f64| 10.0 * (t - 5.0).clamp(0.0, 6.0) + 10.0 * (t - 45.0).clamp(0.0, 6.0);
@@ -202,7 +206,8 @@ fn a_bed_that_only_cooled_has_not_changed() {
 
 #[test]
 fn the_bed_keeps_more_water_than_retention_says() {
-    // Mass balance, by hand: retention 2.0 and yield 20 % give 2.20 g of water per g of dose; 1 g of vapour takes 1/15 of it.
+    // Mass balance, by hand: retention 2.0 and yield 20 % give 2.20 g of water per g of dose; 1 g of vapour takes 1/15
+    // of it.
     let time = stamps(80.0);
     let water = time.iter().map(|t| 9.0 * (t - 10.0).clamp(0.0, 30.0)).collect();
     let beverage = time.iter().map(|t| 6.0 * (t - 25.0).clamp(0.0, 40.0)).collect();

@@ -1,5 +1,5 @@
-//! False findings and coverage of contrasts on simulated null studies. Bounds: three standard errors of a share of 0.05 in 300 studies (binomial), a
-//! smaller copy of `make quality`.
+//! False findings and coverage of contrasts on simulated null studies. Bounds: three standard errors of a share of 0.05
+//! in 300 studies (binomial), a smaller copy of `make quality`.
 
 use crate::errors::hold;
 use crate::studies::{LAYOUTS, Layout, MARGIN, Tally, tally};

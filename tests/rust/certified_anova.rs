@@ -1,4 +1,5 @@
-//! One-way analysis of variance against the certified values of NIST StRD (Statistical Reference Datasets, analysis of variance; public domain).
+//! One-way analysis of variance against the certified values of NIST StRD (Statistical Reference Datasets, analysis of
+//! variance; public domain).
 
 use pourline::Estimate;
 use pourline::repeatability;
@@ -20,7 +21,8 @@ fn numbered(groups: usize, each: usize) -> Vec<String> {
     (0..groups * each).map(|i| (i / each).to_string()).collect()
 }
 
-/// The generated sets of Simon and Lesage: nine treatments about .4, .3 and .5, first the middle, then a tenth below and above in turn.
+/// The generated sets of Simon and Lesage: nine treatments about .4, .3 and .5, first the middle, then a tenth below
+/// and above in turn.
 fn simon_lesage(leading: u64, each: usize) -> Vec<f64> {
     let tenths = |treatment: usize, i: usize| {
         let middle = if treatment == 0 { 4 } else { 3 + 2 * ((treatment + 1) % 2) };
@@ -46,7 +48,8 @@ fn the_certified_f_and_residual_sd_of_the_generated_sets_come_out() {
     ] {
         let found = judged(&simon_lesage(leading, each), &numbered(9, each), f, 0.1);
         println!("{name}: digits of F {:.1}, of the residual sd {:.1}", found[0], found[1]);
-        // A double holds a tenth behind the 13th digit to 6e-5, one behind the 7th to 6e-11: no method can do better than its data.
+        // A double holds a tenth behind the 13th digit to 6e-5, one behind the 7th to 6e-11: no method can do better
+        // than its data.
         let least = match leading {
             1 => 13.0,
             1_000_000 => 9.0,

@@ -129,7 +129,8 @@ fn knocks_are_flagged_and_nothing_else() {
             "{}: {caught} of {knocked}",
             level.name()
         );
-        // Readings just after a knock that might hold its tail through a slow scale are left out with it: no more than one in ten knocks costs a good one.
+        // Readings just after a knock that might hold its tail through a slow scale are left out with it: no more than
+        // one in ten knocks costs a good one.
         assert!(
             f64::from(flagged as u32) < 0.1 * f64::from(knocked),
             "{}: {flagged} of {good}",
@@ -232,7 +233,8 @@ fn the_preparation_of_a_brew_is_found_and_zero_is_its_start() {
     for seed in 0..40 {
         let brew = tried(&with(Level::Hard, |f| f.preparation.share = 1.0), seed);
         let (found, truth) = (brew.trace.brew_start_s, brew.truth.brew_start_s);
-        // A vessel that was emptied stands at zero already: the key then changes nothing, and it starts a little earlier.
+        // A vessel that was emptied stands at zero already: the key then changes nothing, and it starts a little
+        // earlier.
         assert!((truth - 9.0..truth + 1.0).contains(&found), "seed {seed}: {found} s where {truth} s");
         assert_eq!(of(&brew.trace, EventKind::Preparation).len(), 1);
         for i in (0..brew.off_g.len()).filter(|&i| brew.trace.time_s[i] > truth + 0.2) {

@@ -1,4 +1,5 @@
-//! Contrasts against scipy 1.17.1, statsmodels 0.15.0 and pingouin 0.7.0, whose function stands beside each number; what is refused, and why.
+//! Contrasts against scipy 1.17.1, statsmodels 0.15.0 and pingouin 0.7.0, whose function stands beside each number;
+//! what is refused, and why.
 
 use pourline::Estimate;
 use pourline::study::{Block, Contrast, MaybeInterval};
@@ -130,8 +131,8 @@ fn the_bootstrap_interval_is_that_of_the_reference_library_for_stretched_deviati
     let options = ContrastOptions { resamples: 200_000, ..Default::default() };
     let found = unblocked(&[("x", &x), ("y", &y)], &options);
     let [low, high] = *found.pairs[0].bootstrap_interval.as_ref().unwrap();
-    // bootstrap(method="BCa", n_resamples=400000, confidence_level=0.9570105), the level at which normal tails are as far out as those of t at
-    // 38.3 degrees; deviations are stretched by 1.02 here, so the interval is wider by that.
+    // bootstrap(method="BCa", n_resamples=400000, confidence_level=0.9570105), the level at which normal tails are as
+    // far out as those of t at 38.3 degrees; deviations are stretched by 1.02 here, so the interval is wider by that.
     let (middle, below, above) = (3.1646, 1.8177387758478911, 4.987940102095594);
     let stretch = 1.018;
     let error = [low - (middle - stretch * (middle - below)), high - (middle + stretch * (above - middle))];
@@ -242,7 +243,8 @@ fn a_single_person_a_kettle_is_refused_and_several_count_once_each() {
 
 #[test]
 fn a_kettle_a_day_is_compared_by_days() {
-    // Two people, each with kettle x on four days and y on four others, two brews a day: what counts is the mean of a person's day.
+    // Two people, each with kettle x on four days and y on four others, two brews a day: what counts is the mean of a
+    // person's day.
     let (mut values, mut kettle, mut person, mut day) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for i in 0..32 {
         let (who, when) = (i / 16, i / 2);

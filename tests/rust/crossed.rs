@@ -1,4 +1,5 @@
-//! People by kettles: analysis of variance by hand, restricted maximum likelihood against a reference library, and its edges.
+//! People by kettles: analysis of variance by hand, restricted maximum likelihood against a reference library, and its
+//! edges.
 
 use pourline::Estimate;
 use pourline::study::Components;
@@ -53,7 +54,8 @@ const EVEN: [Cell; 6] = [
 #[test]
 fn reml_of_an_uneven_study_with_an_empty_cell_is_that_of_the_reference_library() {
     let found = study(&UNEVEN, 0.0);
-    // statsmodels 0.15.0, MixedLM with crossed variance components, Nelder-Mead (its search stops near 1e-5 of the optimum).
+    // statsmodels 0.15.0, MixedLM with crossed variance components, Nelder-Mead (its search stops near 1e-5 of the
+    // optimum).
     let expected = [0.3599900872177686, 0.25892467560634885, 0.004692366214856496, 0.03741105712477183];
     for (found, expected) in variances(found.reml.as_ref().unwrap()).iter().zip(expected) {
         near(*found, expected, 3e-4 * expected, "variance");
@@ -87,7 +89,8 @@ fn reml_with_one_brew_a_cell_leaves_the_interplay_in_the_repeatability() {
 fn the_analysis_of_variance_gives_the_components_by_hand() {
     let found = study(&EVEN, 0.05);
     let anova = found.anova.unwrap();
-    // Mean squares of statsmodels 0.15.0, anova_lm: 0.685833, 3.0, 0.0075, 0.0233333; components by hand, 2 kettles, 3 people, 2 brews.
+    // Mean squares of statsmodels 0.15.0, anova_lm: 0.685833, 3.0, 0.0075, 0.0233333; components by hand, 2 kettles, 3
+    // people, 2 brews.
     let within = 0.14 / 6.0;
     let expected = [(1.37166666666666 / 2.0 - 0.0075) / 4.0, (3.0 - 0.0075) / 6.0, 0.0, within];
     for (found, expected) in variances(&anova).iter().zip(expected) {
@@ -103,7 +106,8 @@ fn the_analysis_of_variance_gives_the_components_by_hand() {
 fn a_spread_that_is_lost_in_the_rest_is_0_and_said() {
     let found = study(&EVEN, 0.05);
     let reml = found.reml.unwrap();
-    // statsmodels 0.15.0, MixedLM, Nelder-Mead: 0.166615, 0.496766, 3e-12, 0.019375; by hand, interplay and rest pooled: 0.155/8.
+    // statsmodels 0.15.0, MixedLM, Nelder-Mead: 0.166615, 0.496766, 3e-12, 0.019375; by hand, interplay and rest
+    // pooled: 0.155/8.
     let pooled = 0.155 / 8.0;
     let expected = [(1.37166666666666 / 2.0 - pooled) / 4.0, (3.0 - pooled) / 6.0, 0.0, pooled];
     for (found, expected) in variances(&reml).iter().zip(expected) {
@@ -119,7 +123,8 @@ fn a_spread_that_is_lost_in_the_rest_is_0_and_said() {
 
 #[test]
 fn where_all_spreads_are_seen_both_methods_agree() {
-    // Balanced, every mean square above the next: then the two are the same (Searle, Casella and McCulloch 1992, ch. 4).
+    // Balanced, every mean square above the next: then the two are the same (Searle, Casella and McCulloch 1992, ch.
+    // 4).
     let cells: Vec<(String, String, [f64; 3])> = (0..5)
         .flat_map(|i| (0..4).map(move |j| (i, j)))
         .map(|(i, j)| {

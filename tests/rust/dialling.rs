@@ -112,7 +112,8 @@ fn the_line_is_the_certified_one() {
 
 #[test]
 fn band_prediction_and_tests_are_those_of_the_reference_library() {
-    // statsmodels 0.14: OLS, get_prediction(...).summary_frame(.05), anova_lm of the line within C(x) and within x + x^2.
+    // statsmodels 0.14: OLS, get_prediction(...).summary_frame(.05), anova_lm of the line within C(x) and within x +
+    // x^2.
     let found = dialled(&CLICKS, &STRENGTH, 1.40, 0.95);
     let line = line(&found);
     close(line.at(19.0).sd, 0.014520, 1e-4);
@@ -130,7 +131,8 @@ fn band_prediction_and_tests_are_those_of_the_reference_library() {
 
 #[test]
 fn the_interval_is_where_the_t_test_of_the_line_does_not_speak_against_the_target() {
-    // The roots of |line(x) - target|/se(x) = t, by scipy.optimize.brentq on the prediction of statsmodels 0.14: no formula of Fieller's in it.
+    // The roots of |line(x) - target|/se(x) = t, by scipy.optimize.brentq on the prediction of statsmodels 0.14: no
+    // formula of Fieller's in it.
     let clear = dialled(&CLICKS, &STRENGTH, 1.40, 0.95);
     close(clear.by_line.setting.as_ref().unwrap().value, 22.82478097622028, 1e-12);
     closes(clear.by_line.interval.as_ref().unwrap().ends(), [21.854111294629362, 23.76802122212612], 1e-10);
@@ -239,7 +241,8 @@ fn fieller_covers_what_it_says_for_a_clear_slope_and_for_a_weak_one() {
         assert!((1860..=1940).contains(&held), "slope {slope}: {held} of 2000");
         // A finite interval needs a slope that is clear of 0 at 5 %: for none at all, about 5 % of studies.
         assert!(slope != -0.0005 || bounded < 140, "{bounded} finite intervals");
-        // The tests that give a line up share 5 %: at most so many straight measures are called bent, three sd of 2,000 beside.
+        // The tests that give a line up share 5 %: at most so many straight measures are called bent, three sd of 2,000
+        // beside.
         assert!((1871..=1960).contains(&line_held), "{line_held} lines kept");
         assert!(monotone >= 1860, "the monotone interval holds {monotone} of 2000");
     }

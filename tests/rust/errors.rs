@@ -1,13 +1,15 @@
-//! Errors beside the sd that was stated for each. Whether the sd are honest is held from both sides: an sd that is too narrow misses the truth,
-//! one that is too wide makes the errors small compared with it.
+//! Errors beside the sd that was stated for each. Whether the sd are honest is held from both sides: an sd that is too
+//! narrow misses the truth, one that is too wide makes the errors small compared with it.
 
 use pourline::{Estimate, Maybe, simulate};
 use std::fmt::Debug;
 use std::ops::{RangeBounds, RangeInclusive};
 
-/// What is asked of the root mean square of error over sd. By chance alone 60 independent errors move it by 0.09 (one sd) around 1.
+/// What is asked of the root mean square of error over sd. By chance alone 60 independent errors move it by 0.09 (one
+/// sd) around 1.
 ///
-/// Where a test has another bar, marked as measured, the demand is not met: that bar keeps the figure from getting worse.
+/// Where a test has another bar, marked as measured, the demand is not met: that bar keeps the figure from getting
+/// worse.
 pub const HONEST: RangeInclusive<f64> = 0.7..=1.4;
 
 /// First seeds of three sets of brews: a bar that rests on random numbers holds for each of them.

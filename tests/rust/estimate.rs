@@ -41,7 +41,8 @@ fn the_sd_of_a_product_is_that_of_the_guide() {
 type Operation = fn(Estimate, Estimate) -> Estimate;
 
 proptest! {
-    /// JCGM 100:2008, 5.1.2: the variance is the sum of (slope times sd) squared, the slopes here by central differences.
+    /// JCGM 100:2008, 5.1.2: the variance is the sum of (slope times sd) squared, the slopes here by central
+    /// differences.
     #[test]
     fn arithmetic_carries_the_sd_along_the_slopes(
         a in 0.1..500.0_f64, b in 0.1..500.0_f64, signs: (bool, bool), sd_a in 0.0..5.0_f64, sd_b in 0.0..5.0_f64,

@@ -1,4 +1,5 @@
-//! Never wrong in silence: what changes a result beyond its sd is told. `docs/faults.md` is the whole table; this is a small one, and a test for each warning.
+//! Never wrong in silence: what changes a result beyond its sd is told. `docs/faults.md` is the whole table; this is a
+//! small one, and a test for each warning.
 //!
 //! The truth is the simulator's, or that of arrays written out here; the ounce is that of NIST Handbook 44, Appendix C.
 
@@ -54,8 +55,8 @@ fn page() -> (BTreeMap<(String, String), usize>, usize) {
     (rows, logs)
 }
 
-/// The logs of the page begin with these, so a row may not show more silent ones than its row there; and all in all they may not be more than the page's share
-/// of them and three sd of chance.
+/// The logs of the page begin with these, so a row may not show more silent ones than its row there; and all in all
+/// they may not be more than the page's share of them and three sd of chance.
 #[test]
 #[ignore = "slow"]
 fn faults_change_in_silence_no_more_than_the_page_says() {
@@ -88,7 +89,8 @@ fn a_brew_without_a_fault_lies_within_its_sd() {
     }
 }
 
-/// The judge itself must be able to say no: the same faults, with every event and warning taken to speak of something else.
+/// The judge itself must be able to say no: the same faults, with every event and warning taken to speak of something
+/// else.
 #[test]
 fn a_fault_that_nothing_names_is_called_silent() {
     let named = kinds().into_iter().find(|k| k.name.starts_with("water and beverage")).unwrap();
@@ -165,8 +167,9 @@ fn a_zero_that_walks_is_told() {
     warns(&brew(made.log.as_ref().unwrap()), "a 10 s pour is off by 0.2 g");
 }
 
-/// In each of these logs the edges of one pour were spoilt, by a zero key through the lag or by a reading that stood still, and through the lag and the force that all
-/// share those of the others were moved by a quarter of a second, without a word.
+/// In each of these logs the edges of one pour were spoilt, by a zero key through the lag or by a reading that stood
+/// still, and through the lag and the force that all share those of the others were moved by a quarter of a second,
+/// without a word.
 #[test]
 fn what_spoils_one_pour_does_not_move_the_others() {
     for (name, strength, seed) in [
@@ -342,7 +345,8 @@ fn the_start_of_a_log_gives_what_the_log_cut_there_gives() {
 #[test]
 #[ignore = "slow"]
 fn a_stream_that_the_log_hardly_tells_is_in_the_sd_of_the_edges() {
-    // Streams of 1 to 2.4 m/s press on the scale; a log in which that is not seen has its edges early, and its sd must say so.
+    // Streams of 1 to 2.4 m/s press on the scale; a log in which that is not seen has its edges early, and its sd must
+    // say so.
     let mut recipe = Level::Usual.recipe();
     recipe.hand.stream_m_per_s = [1.0, 2.4];
     let (mut beyond, mut edges) = (0, 0);

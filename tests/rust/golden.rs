@@ -2,8 +2,8 @@
 //! of threads. The file was written through Python by the profile `release` (`.ci/golden.py`, `make golden`), with
 //! another implementation of SHA-256. A digest is over values alone: no name counts.
 //!
-//! IEEE 754 fixes the four operations and the root, not sine or logarithm. Where the system's library has other last digits of those, the numbers are held within
-//! `APART`, and the bits against what one thread gives here.
+//! IEEE 754 fixes the four operations and the root, not sine or logarithm. Where the system's library has other last
+//! digits of those, the numbers are held within `APART`, and the bits against what one thread gives here.
 
 use pourline::Pours;
 use pourline::{Brew, Log, Meta, Options, ReadOptions, Table, Values, analyze, analyze_many, gather};
@@ -160,7 +160,8 @@ fn mathematics() -> String {
     of_values(columns.iter().map(Vec::as_slice))
 }
 
-/// What is kept, where the mathematical library is the same; else what one thread gives here, once its numbers are held.
+/// What is kept, where the mathematical library is the same; else what one thread gives here, once its numbers are
+/// held.
 fn reference(logs: &[Log]) -> Value {
     let kept = kept();
     if kept["mathematics"] == mathematics() {

@@ -1,4 +1,5 @@
-//! Pours set by hand: what they leave as it was, what they change, and how honest their masses are against the simulator's truth.
+//! Pours set by hand: what they leave as it was, what they change, and how honest their masses are against the
+//! simulator's truth.
 
 use crate::errors::{Errors, HONEST, of_sets, sets};
 use pourline::{Brew, EdgesByHand, Error, LabelledPour, Labels, Level, Log, Options, Truth};

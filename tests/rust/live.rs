@@ -1,5 +1,5 @@
-//! A brew watched while it is poured: its end equals the whole analysis, pours are called soon and hardly ever falsely, what a scale does begins
-//! no pour, and no sample makes it panic. Truth is the simulator's.
+//! A brew watched while it is poured: its end equals the whole analysis, pours are called soon and hardly ever falsely,
+//! what a scale does begins no pour, and no sample makes it panic. Truth is the simulator's.
 
 use crate::called::{Called, at_best, quantile, run};
 use crate::errors::SETS;
@@ -90,7 +90,8 @@ fn pours_are_called_as_soon_as_the_readings_allow_and_hardly_ever_falsely() {
         println!("  the quickest test there is would take {best_s:.3} s in the median");
         assert_eq!(found.missed, 0);
         assert!(100 * found.false_calls < 120, "fewer than one false call in 100 brews: {}", found.says());
-        // The goal was 0.3 s. At ten samples a second even who knows each pour beforehand hardly gets there: this is as near as is held.
+        // The goal was 0.3 s. At ten samples a second even who knows each pour beforehand hardly gets there: this is as
+        // near as is held.
         let median_s = quantile(&found.delay_s, 0.5);
         assert!(best_s > 0.28, "{best_s}: if that is no limit any more, hold the goal of 0.3 s");
         assert!(median_s < best_s + 0.03, "{median_s} where the best is {best_s}");
@@ -125,8 +126,8 @@ fn at_fifty_samples_a_second_half_of_the_pours_are_called_within_three_tenths_of
 fn what_the_scale_does_begins_no_pour() {
     let with = |faults: Faults| Recipe { faults, ..Level::Usual.recipe() };
     let none = Faults::default;
-    // The most calls of no pour in 60 brews, as counted: noise alone is allowed one in 300, and the first reading of a vessel that is put back
-    // can look like an onset (150 lifts). Such calls are withdrawn, all but one at most.
+    // The most calls of no pour in 60 brews, as counted: noise alone is allowed one in 300, and the first reading of a
+    // vessel that is put back can look like an onset (150 lifts). Such calls are withdrawn, all but one at most.
     let cases = [
         (
             "knocks, 6 to 12 a brew",

@@ -1,6 +1,7 @@
 //! The tests of the Rust side that need more than one stage: one program, so that the crate is linked once.
 //!
-//! A test that takes a second or more is marked `#[ignore = "slow"]`: `make test` leaves it out, `make test-slow` runs it.
+//! A test that takes a second or more is marked `#[ignore = "slow"]`: `make test` leaves it out, `make test-slow` runs
+//! it.
 
 // Shared with the benches.
 #[path = "../called/mod.rs"]

@@ -1,4 +1,5 @@
-//! A brew against a plan: differences by hand, recipes of the simulator found again, missed and additional pours, progress over days.
+//! A brew against a plan: differences by hand, recipes of the simulator found again, missed and additional pours,
+//! progress over days.
 
 use crate::errors::{Errors, HONEST, of_sets, sets};
 use pourline::simulate::{PlannedPour as RecipePour, Shape};
@@ -333,7 +334,8 @@ proptest! {
 
 #[test]
 fn the_trend_over_days_is_that_of_a_reference_library() {
-    // scipy 1.17.1: stats.linregress on the means of the days, stats.t.ppf((1 + level)/2, 4) standard errors to either side.
+    // scipy 1.17.1: stats.linregress on the means of the days, stats.t.ppf((1 + level)/2, 4) standard errors to either
+    // side.
     let brews = [
         (3, 0.41),
         (3, 0.47),
@@ -385,8 +387,8 @@ fn no_verdict_is_given_on_three_days_however_many_brews_they_hold() {
 
 #[test]
 fn intervals_of_the_trend_hold_the_truth_as_often_as_they_say() {
-    // 4000 persons of six days with 1 to 4 brews each; days differ (sd .06), brews of a day too (sd .08). For a share of .95 the
-    // standard error is .0034.
+    // 4000 persons of six days with 1 to 4 brews each; days differ (sd .06), brews of a day too (sd .08). For a share
+    // of .95 the standard error is .0034.
     let mut uniform = {
         let mut state = 9_u64;
         move || {

@@ -57,7 +57,8 @@ fn close(found: f64, expected: f64, within: f64) {
 
 #[test]
 fn brews_that_differ_in_timing_alone_fall_on_one_trapezoid() {
-    // Two pours of 5 g/s; 10 and 14 s long, 20 and 26 s of rest. The mean brew has 12 s, 23 s of rest, the same flow and ramps.
+    // Two pours of 5 g/s; 10 and 14 s long, 20 and 26 s of rest. The mean brew has 12 s, 23 s of rest, the same flow
+    // and ramps.
     let brews =
         [brew(&[(3.0, 10.0, 5.0), (33.0, 6.0, 5.0)], 0.0), brew(&[(9.0, 14.0, 5.0), (49.0, 6.0, 5.0)], 0.0)];
     let found = profile(&brews, &ProfileOptions::default()).unwrap();
@@ -129,8 +130,8 @@ fn on_the_water_axis_pours_of_other_length_and_flow_meet_at_their_ends() {
 
 #[test]
 fn a_distance_is_what_the_integral_gives() {
-    // Equal but for the second pour, 0.4 s later: each of its two 1 s ramps of 5 g/s gives 25 (0.16 - 0.4^3/3), by hand; over 36 s less the 0.2 s
-    // before and after 0.5 g/s, and 0.2 s for the mean of both ends.
+    // Equal but for the second pour, 0.4 s later: each of its two 1 s ramps of 5 g/s gives 25 (0.16 - 0.4^3/3), by
+    // hand; over 36 s less the 0.2 s before and after 0.5 g/s, and 0.2 s for the mean of both ends.
     let one = brew(&[(3.0, 10.0, 5.0), (33.0, 6.0, 5.0)], 0.1);
     let later = brew(&[(3.0, 10.0, 5.0), (33.4, 6.0, 5.0)], 0.1);
     let found = distance(&one, &later).unwrap();
@@ -141,7 +142,8 @@ fn a_distance_is_what_the_integral_gives() {
     close(parts.timing_g_per_s, found.flow_g_per_s, 1e-3);
     // 0, 0, 0.4, 0.4 s.
     close(parts.timing_s.value, 0.08_f64.sqrt(), 1e-9);
-    // Two of four instants carry it, each difference has an sd of 0.02 s times the root of 2: 0.0283 times the root of 1/4, by hand.
+    // Two of four instants carry it, each difference has an sd of 0.02 s times the root of 2: 0.0283 times the root of
+    // 1/4, by hand.
     close(parts.timing_s.sd, 0.02 * 2.0_f64.sqrt() * 0.5, 1e-9);
     // 0.1 g/s on either scale.
     close(found.noise_g_per_s, 0.02_f64.sqrt(), 1e-3);

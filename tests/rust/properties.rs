@@ -1,5 +1,6 @@
-//! What must not matter to a result does not: where the zeros of time and weight lie, the unit, a longer rest, a row that comes twice, a cut in a rest; and what
-//! goes wrong in one pour stays there. Held on simulated brews, whose logs are changed by arithmetic that is known exactly.
+//! What must not matter to a result does not: where the zeros of time and weight lie, the unit, a longer rest, a row
+//! that comes twice, a cut in a rest; and what goes wrong in one pour stays there. Held on simulated brews, whose logs
+//! are changed by arithmetic that is known exactly.
 
 use pourline::{
     Brew, Estimate, EventKind, Level, Log, Meta, Options, Pour, ReadOptions, Rest, analyze, simulate,
@@ -169,8 +170,8 @@ fn how_far_off_a_knocked_reading_is_changes_nothing() {
     }
 }
 
-/// What a knock does to another pour is that one reading less tells of the lag and of the hand. Where the scale is known, 1 ms is held for every
-/// edge of these brews; on 300 one of 1,772 moved by 1.03 ms.
+/// What a knock does to another pour is that one reading less tells of the lag and of the hand. Where the scale is
+/// known, 1 ms is held for every edge of these brews; on 300 one of 1,772 moved by 1.03 ms.
 #[test]
 #[ignore = "slow"]
 fn a_knock_in_one_pour_moves_no_edge_of_another_by_a_millisecond_where_the_scale_is_known() {
@@ -178,8 +179,8 @@ fn a_knock_in_one_pour_moves_no_edge_of_another_by_a_millisecond_where_the_scale
     assert!(largest_s <= 0.001 && in_sd < 0.05);
 }
 
-/// Where the log itself must tell the lag, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the others, which the lag joins to it, move by
-/// 2 ms at most, a thirtieth of their sd. What is held is what was seen.
+/// Where the log itself must tell the lag, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the
+/// others, which the lag joins to it, move by 2 ms at most, a thirtieth of their sd. What is held is what was seen.
 #[test]
 #[ignore = "slow"]
 fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
@@ -207,8 +208,9 @@ fn between(log: &Log, from_s: f64, to_s: f64) -> Log {
     Log::new(of(log.time_s()), water, beverage, Meta::default()).expect("the log is sound")
 }
 
-/// By how much of the sd that a half states its edges and masses differ from those of the whole, each in order of size, and the largest difference of a
-/// mass, g. The log is split in the middle of its longest rest, so that the second half begins with the water of the first on the scale.
+/// By how much of the sd that a half states its edges and masses differ from those of the whole, each in order of size,
+/// and the largest difference of a mass, g. The log is split in the middle of its longest rest, so that the second half
+/// begins with the water of the first on the scale.
 fn halves(options: impl Fn(&Log) -> Options) -> (Vec<f64>, Vec<f64>, f64) {
     let (mut edges, mut masses, mut largest_g) = (Vec::new(), Vec::new(), 0.0_f64);
     for log in logs(24) {
@@ -239,7 +241,8 @@ fn told(sorted: &[f64]) -> [f64; 2] {
     [sorted[(sorted.len() - 1) * 95 / 100], sorted[sorted.len() - 1]]
 }
 
-/// A half knows less of the wander of its zero than the whole does, and so it cannot give the same bits: what is held is what was seen.
+/// A half knows less of the wander of its zero than the whole does, and so it cannot give the same bits: what is held
+/// is what was seen.
 #[test]
 #[ignore = "slow"]
 fn a_log_split_at_a_rest_gives_the_pours_of_the_whole_within_their_sd() {

@@ -81,7 +81,8 @@ fn a_stated_retention_stands_in_for_the_scale_and_says_so() {
         close(found.yield_pct.unwrap().value, published, 1e-3);
         assert_eq!(found.retention_g_per_g.unwrap(), Estimate::new(retention, 0.3));
     }
-    // Lines of the brewing chart, T = E/(W/D - r) at 55 g of coffee to 1,000 g and r 2: T is told to .00005, so E to .0008.
+    // Lines of the brewing chart, T = E/(W/D - r) at 55 g of coffee to 1,000 g and r 2: T is told to .00005, so E to
+    // .0008.
     for (tds_pct, published) in [(1.1124, 18.0), (1.2360, 20.0), (1.3596, 22.0)] {
         close(by_retention(55.0, tds_pct, 1000.0, 2.0).yield_pct.unwrap().value, published, 8.1e-4);
     }
@@ -267,8 +268,8 @@ fn propagation_and_the_monte_carlo_method_agree_within_2_percent() {
 
 #[test]
 fn the_monte_carlo_method_sees_what_first_order_leaves_out() {
-    // Variance of a product of independent numbers (Goodman 1960, J. Am. Stat. Assoc. 55, 708, from memory): the relative
-    // variances add, and so does their product. Large sd on strength and beverage, none on the dose.
+    // Variance of a product of independent numbers (Goodman 1960, J. Am. Stat. Assoc. 55, 708, from memory): the
+    // relative variances add, and so does their product. Large sd on strength and beverage, none on the dose.
     let (strength, beverage) = (0.2 / 1.38_f64, 40.0 / 240.0_f64);
     let meta = Meta { tds_sd_pct: Some(0.2), dose_sd_g: Some(0.0), ..brew(15.0, 1.38) };
     let beverage_g = Ok(Estimate::new(240.0, 40.0));

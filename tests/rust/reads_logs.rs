@@ -326,7 +326,8 @@ proptest! {
         prop_assert_eq!(&log.water_g().unwrap()[1..], &masses[..]);
     }
 
-    /// Lines of plain numbers are read by a short way, which ends where lines end in CR: there every line goes by the full rules.
+    /// Lines of plain numbers are read by a short way, which ends where lines end in CR: there every line goes by the
+    /// full rules.
     #[test]
     fn plain_lines_are_read_as_by_the_full_rules(
         lines in prop::collection::vec(

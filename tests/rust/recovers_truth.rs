@@ -65,7 +65,8 @@ fn nine_to_ten_in_ten_of_the_truth_lies_within_two_stated_sd() {
     }
 }
 
-/// A pour between three samples shows its mass and its middle. How long it took is then what a hand would take, and not a moment.
+/// A pour between three samples shows its mass and its middle. How long it took is then what a hand would take, and not
+/// a moment.
 #[test]
 #[ignore = "slow"]
 fn a_pour_of_few_samples_lasts_as_long_as_a_hand_takes() {

@@ -1,4 +1,5 @@
-//! Repeatability and the intraclass correlation: standards, published tables, reference libraries, and what cannot be answered.
+//! Repeatability and the intraclass correlation: standards, published tables, reference libraries, and what cannot be
+//! answered.
 
 use pourline::{Estimate, Values};
 use pourline::{icc, repeatability};

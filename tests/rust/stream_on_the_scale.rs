@@ -1,5 +1,6 @@
-//! A stream that falls onto the bed presses on the scale: reading = landed mass + flow v/g (momentum balance; 5 mL/s from 20 cm, v 1.988 m/s,
-//! reads 0.977 g more than has landed). That must not move edges and masses, nor make water flow back.
+//! A stream that falls onto the bed presses on the scale: reading = landed mass + flow v/g (momentum balance; 5 mL/s
+//! from 20 cm, v 1.988 m/s, reads 0.977 g more than has landed). That must not move edges and masses, nor make water
+//! flow back.
 
 use crate::errors::{Errors, HONEST, hold, sets};
 use pourline::simulate::{Hand, Hits, Knocks};
@@ -82,7 +83,8 @@ fn forces_seen(recipe: &Recipe, first: u64) -> (usize, Score) {
     (seen, all)
 }
 
-/// What is held is what was seen, less three sd of chance: the sd are as much too wide where no stream presses as they are too narrow where one does.
+/// What is held is what was seen, less three sd of chance: the sd are as much too wide where no stream presses as they
+/// are too narrow where one does.
 #[test]
 #[ignore = "slow"]
 fn a_force_is_seen_where_it_is_and_hardly_ever_where_knocks_feign_one() {

@@ -7,8 +7,9 @@ fn close(found: Result<f64>, published: f64, tolerance: f64) {
     assert!((found - published).abs() <= tolerance, "{found} where {published} is published");
 }
 
-/// Temperature C, density kg/m3 by IAPWS-95, viscosity mPa s by IAPWS R12-08, surface tension mN/m by IAPWS R1-76(2014), all at
-/// 1 atm (computed with CoolProp 8 and iapws 1.5, which agree), and the density by Kell 1975, J. Chem. Eng. Data 20, 97.
+/// Temperature C, density kg/m3 by IAPWS-95, viscosity mPa s by IAPWS R12-08, surface tension mN/m by IAPWS
+/// R1-76(2014), all at 1 atm (computed with CoolProp 8 and iapws 1.5, which agree), and the density by Kell 1975, J.
+/// Chem. Eng. Data 20, 97.
 const AT_1_ATM: [[f64; 5]; 6] = [
     [20.0, 998.207, 1.0016, 72.736, 998.204],
     [60.0, 983.196, 0.46604, 66.238, 983.199],
@@ -45,8 +46,8 @@ fn the_reference_formulation_meets_its_own_check_value() {
 
 #[test]
 fn water_is_densest_at_4_degrees_and_liquid_at_both_ends() {
-    // Common handbook values, from memory: the maximum lies at 3.98 C; 999.84 kg/m3 at 0 C. Saturated liquid at 100 C is
-    // 958.35 kg/m3 (IAPWS-95); at 1 atm steam would be stable there, at 0.598 kg/m3.
+    // Common handbook values, from memory: the maximum lies at 3.98 C; 999.84 kg/m3 at 0 C. Saturated liquid at 100 C
+    // is 958.35 kg/m3 (IAPWS-95); at 1 atm steam would be stable there, at 0.598 kg/m3.
     let density = |t_c| water::density_kg_per_m3(t_c).unwrap();
     assert!(density(3.98) > density(3.9) && density(3.98) > density(4.06));
     close(Ok(density(0.0)), 999.84, 0.005);
@@ -55,7 +56,8 @@ fn water_is_densest_at_4_degrees_and_liquid_at_both_ends() {
 
 #[test]
 fn the_heat_that_evaporation_takes_sets_a_limit_to_what_a_cup_loses() {
-    // cp over heat of vaporisation by IAPWS-95: .185 % for each kelvin at 93 C; 300 g that cool by 5 K lose 2.77 g at most.
+    // cp over heat of vaporisation by IAPWS-95: .185 % for each kelvin at 93 C; 300 g that cool by 5 K lose 2.77 g at
+    // most.
     close(water::evaporation_share_per_k(93.0), 0.00185, 5e-6);
     close(water::evaporation_share_per_k(93.0).map(|share| 300.0 * 5.0 * share), 2.77, 0.01);
     // Steam tables at 100 C: 2,256.5 kJ/kg (IAPWS-95); at the triple point 2,500.9 kJ/kg.

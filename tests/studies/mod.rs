@@ -1,5 +1,6 @@
-//! Studies whose truth is known: four people, two kettles, six brews each, with effects of people and of their days. Shared by the test and the
-//! bench of calibration. The random numbers are this file's own: what is judged shares none of its draws.
+//! Studies whose truth is known: four people, two kettles, six brews each, with effects of people and of their days.
+//! Shared by the test and the bench of calibration. The random numbers are this file's own: what is judged shares none
+//! of its draws.
 
 use pourline::Estimate;
 use pourline::study::Block;

@@ -1,7 +1,7 @@
 """In: what the command line says of logs. Out: the logs, their brews, and whether a file may be written.
 
-What is known of each log alone comes from a table of factors, a row a log: the column `file`, then any of the names that metadata have, and
-any further factors.
+What is known of each log alone comes from a table of factors, a row a log: the column `file`, then any of the names
+that metadata have, and any further factors.
 """
 
 from __future__ import annotations

@@ -37,7 +37,9 @@ class Told:
         self._bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
     def say(self, text: str = "", strong: str = "") -> None:
-        """Tell a line, the beginning of which stands out on a terminal. Names come from anybody's file, and steer nothing."""
+        """Tell a line, the beginning of which stands out on a terminal. Names come from anybody's file, and steer
+        nothing.
+        """
         strong = plain(strong)
         print((f"\x1b[1m{strong}\x1b[0m" if strong and self._bold else strong) + plain(text))
 

@@ -1,4 +1,6 @@
-"""In: a log that grows. Out: one line on what is poured now, written over on a terminal; at the end the pours, analysed whole."""
+"""In: a log that grows. Out: one line on what is poured now, written over on a terminal; at the end the pours, analysed
+whole.
+"""
 
 from __future__ import annotations
 

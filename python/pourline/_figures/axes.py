@@ -92,7 +92,9 @@ def labelled(name: str, unit: str) -> str:
 
 
 def as_written(*axes: Axes) -> None:
-    """Let every text stand as it is written: a name from a log is no formula (a broken one would stop the drawing), and no file may hold some signs."""
+    """Let every text stand as it is written: a name from a log is no formula (a broken one would stop the drawing), and
+    no file may hold some signs.
+    """
     for ax in axes:
         for text in ax.findobj(lambda artist: hasattr(artist, "set_parse_math")):
             word: str = text.get_text()  # type: ignore[attr-defined]

@@ -49,9 +49,10 @@ TOP: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.0, 1.0)}
 def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
     """Draw a brew: weights, flow of water and beverage with bands of two sd, water held by the bed.
 
-    Pours are shaded and numbered; over each stand its plateau flow, its flow CV (or `<` and its upper bound) and its beat, where
-    there is room. Samples that were not used are faint dots; events are marked under the weights; dotted lines are first drip and the
-    end of the drawdown. Edges that labels set by hand have a dashed line and a triangle. A panel that has nothing to show is left out.
+    Pours are shaded and numbered; over each stand its plateau flow, its flow CV (or `<` and its upper bound) and its
+    beat, where there is room. Samples that were not used are faint dots; events are marked under the weights; dotted
+    lines are first drip and the end of the drawdown. Edges that labels set by hand have a dashed line and a
+    triangle. A panel that has nothing to show is left out.
 
     Args:
         brew: what `analyze` returns.
@@ -240,7 +241,9 @@ def _band(
 
 
 def _by_hand(axes: Mapping[str, Axes], brew: Brew) -> None:
-    """Mark the edges that were set by hand: a dashed line through all panels, a mark on top of the first, a line in its legend."""
+    """Mark the edges that were set by hand: a dashed line through all panels, a mark on top of the first, a line in its
+    legend.
+    """
     at = edges_by_hand(brew)
     if not at:
         return

@@ -1,4 +1,6 @@
-"""In: brews. Out: the brewing control chart on matplotlib axes: strength against yield, a box that names its document, lines of one ratio."""
+"""In: brews. Out: the brewing control chart on matplotlib axes: strength against yield, a box that names its document,
+lines of one ratio.
+"""
 
 from __future__ import annotations
 
@@ -26,20 +28,18 @@ def plot_chart(
 ) -> Axes:
     """Draw brews on the brewing control chart, each with the sd of its strength and yield.
 
-    The lines are those of one brew ratio each, at the mean retention of the brews: a brew moves along its line when it extracts more. A brew
-    whose yield or strength is undefined is left out, and the figure says how many are.
+    The lines are those of one brew ratio each, at the mean retention of the brews: a brew moves along its line when
+    it extracts more. A brew whose yield or strength is undefined is left out, and the figure says how many are.
 
-    Args:
-        brews: analysed brews.
-        box: the box to draw; the Golden Cup Standard of 2015 where none is given. Boxes are recommendations, and taste is another matter.
-        by: a factor by which the brews are marked, such as "kettle"; up to six levels.
-        ax: the axes to draw on; without them a new figure is made.
+    Args: brews: analysed brews. box: the box to draw; the Golden Cup Standard of 2015 where none is given. Boxes are
+    recommendations, and taste is another matter. by: a factor by which the brews are marked, such as "kettle"; up to
+    six levels. ax: the axes to draw on; without them a new figure is made.
 
     Returns:
         The axes.
 
-    Raises:
-        PourlineError: kind `install` where matplotlib is missing; `argument` for anything but brews, or for more than six levels.
+    Raises: PourlineError: kind `install` where matplotlib is missing; `argument` for anything but brews, or for more
+    than six levels.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")

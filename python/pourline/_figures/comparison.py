@@ -24,8 +24,9 @@ PAIRS_SHOWN = 12
 def plot_comparison(comparison: Comparison, ax: Sequence[Axes] | None = None) -> tuple[Axes, Axes]:
     """Draw a comparison: every value by its group on the left, the differences with their intervals on the right.
 
-    A dot is a value; its thin line is two sd of the measurement itself. The bar beside is the group's mean with two standard errors. On the
-    right, the intervals of several pairs hold together (Tukey and Kramer); p is by dealing the groups anew, and near its bar the two may differ.
+    A dot is a value; its thin line is two sd of the measurement itself. The bar beside is the group's mean with two
+    standard errors. On the right, the intervals of several pairs hold together (Tukey and Kramer); p is by dealing
+    the groups anew, and near its bar the two may differ.
 
     Args:
         comparison: what `compare` returns.
@@ -34,8 +35,8 @@ def plot_comparison(comparison: Comparison, ax: Sequence[Axes] | None = None) ->
     Returns:
         The two axes.
 
-    Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` where `ax` is not two axes, or for anything but a `Comparison`.
+    Raises: PourlineError: kind `install` where matplotlib is missing, `argument` where `ax` is not two axes, or for
+    anything but a `Comparison`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")

@@ -1,4 +1,6 @@
-"""In: what `crossed` gives. Out: its figure: the sd of each source of spread with its interval, by both methods beside each other."""
+"""In: what `crossed` gives. Out: its figure: the sd of each source of spread with its interval, by both methods beside
+each other.
+"""
 
 from __future__ import annotations
 
@@ -27,10 +29,12 @@ class _Source(NamedTuple):
 def plot_crossed(
     found: Crossed, ax: Axes | None = None, label: str = "value", rows: str = "rows", columns: str = "columns"
 ) -> Axes:
-    """Draw how much each source spreads the brews, as sd with its 95 % interval, by analysis of variance and by restricted maximum likelihood.
+    """Draw how much each source spreads the brews, as sd with its 95 % interval, by analysis of variance and by
+    restricted maximum likelihood.
 
-    Sources are rows, columns, their interaction, and brews of one row and column; the last is split into what the scale explains, which
-    the stated sd of the values tell, and the hand. Percent are of the total variance. What is undefined is told in words.
+    Sources are rows, columns, their interaction, and brews of one row and column; the last is split into what the
+    scale explains, which the stated sd of the values tell, and the hand. Percent are of the total variance. What is
+    undefined is told in words.
 
     Args:
         found: what `crossed` returns.

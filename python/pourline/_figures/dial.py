@@ -1,4 +1,6 @@
-"""In: what `dial_in` gives. Out: its figure: brews with their sd, the line with its band, the monotone curve, the target with its interval."""
+"""In: what `dial_in` gives. Out: its figure: brews with their sd, the line with its band, the monotone curve, the
+target with its interval.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +19,8 @@ if TYPE_CHECKING:
 def plot_dial(dialled: SettingFit, ax: Axes | None = None) -> Axes:
     """Draw a measure against its setting: brews with one sd, the line with its band, the monotone curve, the target.
 
-    The fit that will do is drawn strongly, with its band; the other one thinly. The bar on the lower edge is what the brews leave possible
-    of the setting; an end without a cap goes on beyond what was tried.
+    The fit that will do is drawn strongly, with its band; the other one thinly. The bar on the lower edge is what
+    the brews leave possible of the setting; an end without a cap goes on beyond what was tried.
 
     Args:
         dialled: what `dial_in` returns.

@@ -24,8 +24,8 @@ LONGEST = 26
 def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
     """Draw each brew's own yield on the left, joined to its yield with the mean beverage mass on the right.
 
-    A strong line is a brew whose order with another one turns round; the others are faint. Bars are one sd of a yield. Both yields of a
-    brew share strength and dose, so that a slope is known far better than either end.
+    A strong line is a brew whose order with another one turns round; the others are faint. Bars are one sd of a
+    yield. Both yields of a brew share strength and dose, so that a slope is known far better than either end.
 
     Args:
         found: what `mean_beverage` returns.
@@ -113,7 +113,9 @@ def _names(ax: Axes, side: int, ends: NDArray[np.float64], names: list[str], tur
 
 
 def _apart(falling: NDArray[np.float64], gap: float) -> NDArray[np.float64]:
-    """Return heights at least a gap apart, as near as can be to those given in falling order (least squares, pooling neighbours)."""
+    """Return heights at least a gap apart, as near as can be to those given in falling order (least squares, pooling
+    neighbours).
+    """
     steps = np.arange(len(falling)) * gap
     pools: list[tuple[float, int]] = []
     for one in falling + steps:

@@ -1,6 +1,7 @@
 """In: a data range and a rectangle on the page. Out: its lines, bands, ticks and words as SVG text.
 
-Lines are written to a hundredth of a unit of the page and keep every turn, so that a script can read the values off the picture.
+Lines are written to a hundredth of a unit of the page and keep every turn, so that a script can read the values off
+the picture.
 """
 
 from __future__ import annotations

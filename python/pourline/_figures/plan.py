@@ -1,4 +1,6 @@
-"""In: a plan and a brew. Out: the figure of both on matplotlib axes: water over time, and each difference in its tolerances."""
+"""In: a plan and a brew. Out: the figure of both on matplotlib axes: water over time, and each difference in its
+tolerances.
+"""
 
 from __future__ import annotations
 
@@ -25,9 +27,9 @@ FARTHEST = 4.0
 def plot_plan(plan: Plan, brew: Brew, ax: Sequence[Axes] | None = None) -> tuple[Axes, Axes]:
     """Draw a brew against its plan: water planned and poured above, each difference in tolerances below.
 
-    Time runs from the start of the plan's first pour. Above, the grey windows are the tolerances of the starts; a pour whose flow is not
-    planned rises upright. Below, what lies in the grey band is within its tolerance; bars are two sd; a marker at the edge with its
-    number lies beyond it.
+    Time runs from the start of the plan's first pour. Above, the grey windows are the tolerances of the starts; a
+    pour whose flow is not planned rises upright. Below, what lies in the grey band is within its tolerance; bars are
+    two sd; a marker at the edge with its number lies beyond it.
 
     Args:
         plan: the plan.
@@ -37,9 +39,8 @@ def plot_plan(plan: Plan, brew: Brew, ax: Sequence[Axes] | None = None) -> tuple
     Returns:
         The two axes.
 
-    Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` where `ax` is not two axes, `column` where the water was not
-            weighed.
+    Raises: PourlineError: kind `install` where matplotlib is missing, `argument` where `ax` is not two axes,
+    `column` where the water was not weighed.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")

@@ -1,4 +1,6 @@
-"""In: a page with figures. Out: the one script that reads them off at a pointer, and a policy by which the page runs no other."""
+"""In: a page with figures. Out: the one script that reads them off at a pointer, and a policy by which the page runs no
+other.
+"""
 
 from __future__ import annotations
 

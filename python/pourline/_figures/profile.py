@@ -1,6 +1,8 @@
-"""In: brews, or the profiles of groups of brews. Out: their flow on matplotlib axes, over time or over the water poured.
+"""In: brews, or the profiles of groups of brews. Out: their flow on matplotlib axes, over time or over the water
+poured.
 
-The lines of groups differ in lightness, dash and a name at the line, so they can be told apart in grey and without red and green.
+The lines of groups differ in lightness, dash and a name at the line, so they can be told apart in grey and without
+red and green.
 """
 
 from __future__ import annotations
@@ -29,16 +31,15 @@ def plot_profile(
 ) -> Axes:
     """Draw the mean flow of one group of brews, or of several, each with its simultaneous band.
 
-    Args:
-        profiles: what `profile` returns, several of it, or a dict of them by the name of each group.
-        ax: axes to draw on; without them a new figure is made.
-        landmarks: whether to mark, under the flow, where half-rise and half-fall of each pour lie on average, with their sd between brews.
+    Args: profiles: what `profile` returns, several of it, or a dict of them by the name of each group. ax: axes to
+    draw on; without them a new figure is made. landmarks: whether to mark, under the flow, where half-rise and
+    half-fall of each pour lie on average, with their sd between brews.
 
     Returns:
         The axes.
 
-    Raises:
-        PourlineError: kind `install` where matplotlib is missing; `argument` for groups on different axes, more than four or none.
+    Raises: PourlineError: kind `install` where matplotlib is missing; `argument` for groups on different axes, more
+    than four or none.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -71,7 +72,8 @@ def plot_profile(
 
 
 def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -> Axes:
-    """Draw the flow of many brews on top of each other from the first pour's start on, the middle one and the odd one named.
+    """Draw the flow of many brews on top of each other from the first pour's start on, the middle one and the odd one
+    named.
 
     Args:
         brews: what `analyze_many` returns.
@@ -81,8 +83,8 @@ def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "tim
     Returns:
         The axes.
 
-    Raises:
-        PourlineError: kind `install` where matplotlib is missing; `argument` for a brew without flow or pours, or fewer than two.
+    Raises: PourlineError: kind `install` where matplotlib is missing; `argument` for a brew without flow or pours,
+    or fewer than two.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")

@@ -1,4 +1,6 @@
-"""In: what `progress` gives, and the brews that went into it. Out: its figure: brews with their sd, days, the trend with its band or why there is none."""
+"""In: what `progress` gives, and the brews that went into it. Out: its figure: brews with their sd, days, the trend
+with its band or why there is none.
+"""
 
 from __future__ import annotations
 
@@ -29,20 +31,18 @@ def plot_progress(
 ) -> Axes:
     """Draw a number of somebody's brews by day: each brew, the mean of each day, and the trend with its band.
 
-    Where there is no verdict yet, no line is drawn, and the title says why. The band is where the line lies, not where a brew does.
+    Where there is no verdict yet, no line is drawn, and the title says why. The band is where the line lies, not
+    where a brew does.
 
-    Args:
-        progress: what `progress` returns.
-        ax: axes to draw on; without them a new figure is made.
-        brews: the pairs of a day and a number that `progress` was given: then each brew is drawn with two sd, and days that are dates are
-            dated. Without them there are the means alone, over the days since the first.
-        label: name and unit of the number.
+    Args: progress: what `progress` returns. ax: axes to draw on; without them a new figure is made. brews: the pairs
+    of a day and a number that `progress` was given: then each brew is drawn with two sd, and days that are dates are
+    dated. Without them there are the means alone, over the days since the first. label: name and unit of the number.
 
     Returns:
         The axes.
 
-    Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Progress`, or for other brews than its own.
+    Raises: PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Progress`, or
+    for other brews than its own.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str = "value") -> Axes:
     """Draw each brew by its group, the mean of the group, and the band in which 95 % of its brews lie.
 
-    The band is the group's mean, 1.96 repeatability sd up and down: as wide for all. The dashed line is the mean of all brews.
+    The band is the group's mean, 1.96 repeatability sd up and down: as wide for all. The dashed line is the mean of
+    all brews.
 
     Args:
         found: what `repeatability` returns.

@@ -1,9 +1,9 @@
 """In: a brew or a log. Out: its figure as SVG text, for cards, pages and the view; nothing but numpy is needed.
 
-Weights above, below them the flow of water and beverage with bands of two sd, then the water held, over one time axis; pours shaded
-and numbered, events on a lane under the weights. A panel without anything to show is left out.
-Text takes the colour of what is around it, so that the figure is readable on a dark page too. It is whole without a script; `pointing.js`
-reads instants off its lines, which carry their names and ranges.
+Weights above, below them the flow of water and beverage with bands of two sd, then the water held, over one time
+axis; pours shaded and numbered, events on a lane under the weights. A panel without anything to show is left out.
+Text takes the colour of what is around it, so that the figure is readable on a dark page too. It is whole without a
+script; `pointing.js` reads instants off its lines, which carry their names and ranges.
 """
 
 from __future__ import annotations

@@ -1,6 +1,8 @@
-"""In: a comparison. Out: its figure as SVG text: every value by its group, below it the differences; nothing but numpy is needed.
+"""In: a comparison. Out: its figure as SVG text: every value by its group, below it the differences; nothing but numpy
+is needed.
 
-Groups and pairs are rows, so that long names have room; a dot is a value, the diamond with its bar a mean or a difference with its interval.
+Groups and pairs are rows, so that long names have room; a dot is a value, the diamond with its bar a mean or a
+difference with its interval.
 """
 
 from __future__ import annotations

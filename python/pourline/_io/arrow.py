@@ -1,7 +1,8 @@
 """In: anything with the Arrow PyCapsule interface, or a Parquet file. Out: columns for the one set of column rules.
 
-Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, and so do durations and times of day, in s;
-dates and texts become texts with None for null. Names, units and values are judged by the library, in the same way as those of a text file.
+Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, and so do durations and times of
+day, in s; dates and texts become texts with None for null. Names, units and values are judged by the library, in the
+same way as those of a text file.
 """
 
 from __future__ import annotations
@@ -85,7 +86,9 @@ def made_while_taken(schema: Schema, batches: Iterator[RecordBatch]) -> RecordBa
 
 
 class _Gathered:
-    """The same for an arro3 before 0.9, all that Python 3.10 has: whoever takes it as one stream waits until the last batch is there."""
+    """The same for an arro3 before 0.9, all that Python 3.10 has: whoever takes it as one stream waits until the last
+    batch is there.
+    """
 
     def __init__(self, schema: Schema, batches: Iterator[RecordBatch]) -> None:
         self.schema = schema

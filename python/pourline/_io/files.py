@@ -1,7 +1,8 @@
 """In: what a file shall hold. Out: the file, whole, or nothing. The only place of the package that writes files.
 
-It is written beside its place under a name of its own (`.pourline-1a2b3c4d.part`), forced to the disk and then given its name in one step. A run that
-is killed leaves the old file or the new one, and at most such a part, which may be deleted; an error or Ctrl-C removes the part.
+It is written beside its place under a name of its own (`.pourline-1a2b3c4d.part`), forced to the disk and then given
+its name in one step. A run that is killed leaves the old file or the new one, and at most such a part, which may be
+deleted; an error or Ctrl-C removes the part.
 """
 
 from __future__ import annotations
@@ -29,8 +30,9 @@ LONGEST_LINE = MOST_BY_HAND
 def whole_file(path: str | PathLike[str], replace: bool = True) -> Iterator[Path]:
     """Give a path to write to; it takes the place of `path` in one step when all went well.
 
-    With `replace=False` a file that is there already is left as it is, and that is an error. A link is followed. What cannot be replaced, a pipe
-    or a device, gets the bytes when they are complete; so does standard output, for `-` or by any of its names.
+    With `replace=False` a file that is there already is left as it is, and that is an error. A link is followed.
+    What cannot be replaced, a pipe or a device, gets the bytes when they are complete; so does standard output, for
+    `-` or by any of its names.
     """
     target = Path(path)
     try:
@@ -80,7 +82,9 @@ def small_bytes(path: str | PathLike[str]) -> bytes:
 
 
 def all_of(stream: BinaryIO, most: int = MOST_AT_ONCE) -> bytes:
-    """Return what comes on a stream, as far as it can be a text: what comes after 16 MiB without the end of a line is left to come."""
+    """Return what comes on a stream, as far as it can be a text: what comes after 16 MiB without the end of a line is
+    left to come.
+    """
     found, line = bytearray(), 0
     while len(found) - line <= LONGEST_LINE and (some := stream.read(1 << 16)):
         found += some
@@ -130,7 +134,8 @@ def _pass_on(content: bytes, target: Path) -> None:
 def _part_beside(target: Path, told: Path, replace: bool) -> Iterator[Path]:
     part = target.with_name(f".pourline-{os.urandom(4).hex()}.part")
     try:
-        # Made here, and not by who writes it: it is new for sure, and has the rights that any new file gets or the old file has.
+        # Made here, and not by who writes it: it is new for sure, and has the rights that any new file gets or the old
+        # file has.
         os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
         if replace:
             with suppress(OSError):

@@ -1,7 +1,8 @@
 """In: a long table in which the rows of one log stand together. Out: a stream of rows, one a pour or one a brew.
 
-Method: batches are cut where the log id changes; each log is read by the rules of `read` and worked out by `analyze_each`, whose
-results become batches again. Nothing is held but the batch in hand, the logs under way and the ids that were seen.
+Method: batches are cut where the log id changes; each log is read by the rules of `read` and worked out by
+`analyze_each`, whose results become batches again. Nothing is held but the batch in hand, the logs under way and the
+ids that were seen.
 """
 
 from __future__ import annotations
@@ -41,13 +42,15 @@ def analyze_table(
 ) -> arro3.core.RecordBatchReader:
     """Analyse the logs of one long table, and give a row a pour or a row a brew as an Arrow stream, batch by batch.
 
-    The rows of a log stand together; its id is in the column `by`, a text or a whole number. `source` is anything with the Arrow
-    PyCapsule interface, a Parquet file, or a folder of them, read in the order of their names. `time`, `water`, `beverage`,
-    `time_unit`, `mass_unit` and `missing` are as `read` has them, `options` and `threads` as `analyze_each`. `meta` names columns that hold
-    metadata of the log, the same in all its rows: those of `Meta`, anything else is a factor.
+    The rows of a log stand together; its id is in the column `by`, a text or a whole number. `source` is anything
+    with the Arrow PyCapsule interface, a Parquet file, or a folder of them, read in the order of their names.
+    `time`, `water`, `beverage`, `time_unit`, `mass_unit` and `missing` are as `read` has them, `options` and
+    `threads` as `analyze_each`. `meta` names columns that hold metadata of the log, the same in all its rows: those
+    of `Meta`, anything else is a factor.
 
-    `rows` is `"pour"` for a row a pour, that of `Brew.table`, or `"brew"` for a row a brew, that of `gather`; the id stands before them. A log that fails, or has no pour, has one row,
-    whose `error` says why; it is null in all others. The stream is worked out while it is taken, and can be taken once.
+    `rows` is `"pour"` for a row a pour, that of `Brew.table`, or `"brew"` for a row a brew, that of `gather`; the id
+    stands before them. A log that fails, or has no pour, has one row, whose `error` says why; it is null in all
+    others. The stream is worked out while it is taken, and can be taken once.
 
     >>> import pourline
     >>> log = pourline.datasets.load("fernspout-ada-01")

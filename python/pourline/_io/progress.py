@@ -1,4 +1,5 @@
-"""In: how many of all are done. Out: a bar in a notebook or on a terminal that goes away at the end; nothing where nobody looks.
+"""In: how many of all are done. Out: a bar in a notebook or on a terminal that goes away at the end; nothing where
+nobody looks.
 
 tqdm draws it where it is installed (in a notebook that takes ipywidgets too); otherwise it is drawn here.
 """
@@ -90,8 +91,8 @@ class HtmlLine:
 class Bar:
     """How far a piece of work is, told as `progress` asks for.
 
-    None shows a bar once the whole work is expected to take more than a second, True at once, False never; a function is
-    called with (done, all) in place of a bar.
+    None shows a bar once the whole work is expected to take more than a second, True at once, False never; a
+    function is called with (done, all) in place of a bar.
     """
 
     def __init__(self, progress: bool | Callable[[int, int], object] | None, total: int) -> None:

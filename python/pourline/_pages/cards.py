@@ -1,4 +1,6 @@
-"""In: a log or a brew. Out: its card for a notebook: figure, pours with their sd, the brew, events. All text is escaped."""
+"""In: a log or a brew. Out: its card for a notebook: figure, pours with their sd, the brew, events. All text is
+escaped.
+"""
 
 from __future__ import annotations
 

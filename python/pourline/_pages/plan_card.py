@@ -1,4 +1,6 @@
-"""In: a followed plan. Out: its card for a notebook: score, the one thing to work on, a row a pour. All text is escaped."""
+"""In: a followed plan. Out: its card for a notebook: score, the one thing to work on, a row a pour. All text is
+escaped.
+"""
 
 from __future__ import annotations
 

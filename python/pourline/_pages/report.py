@@ -1,4 +1,6 @@
-"""In: brews or a comparison. Out: an HTML page that stands alone: figures, numbers with sd, repairs, provenance. All text is escaped."""
+"""In: brews or a comparison. Out: an HTML page that stands alone: figures, numbers with sd, repairs, provenance. All
+text is escaped.
+"""
 
 from __future__ import annotations
 
@@ -46,19 +48,17 @@ def report(
 
     Its figures are whole without a script; the one script that it has, and may run, reads instants off them.
 
-    Args:
-        brews: a brew, what `analyze_many` returns (a failed one is listed with its error), or what `compare` returns.
-        path: the file to write, as a whole or not at all; a page that is there already is replaced, since it can be made again.
-        title: what stands on top.
-        logs: the logs that the brews came from, in the same order: held against the digests that the brews tell; a comparison tells theirs.
-        progress: whether to show how far it is, as for `analyze_many`.
+    Args: brews: a brew, what `analyze_many` returns (a failed one is listed with its error), or what `compare`
+    returns. path: the file to write, as a whole or not at all; a page that is there already is replaced, since it
+    can be made again. title: what stands on top. logs: the logs that the brews came from, in the same order: held
+    against the digests that the brews tell; a comparison tells theirs. progress: whether to show how far it is, as
+    for `analyze_many`.
 
     Returns:
         The path.
 
-    Raises:
-        PourlineError: kind `argument` for something that is not a brew, or logs that are not those of the brews; `io` where the file cannot
-            be written.
+    Raises: PourlineError: kind `argument` for something that is not a brew, or logs that are not those of the brews;
+    `io` where the file cannot be written.
 
     >>> import pourline, tempfile
     >>> log, truth = pourline.simulate("usual", seed=7)

@@ -1,9 +1,9 @@
 """In: logs, brews, a comparison. Out: where its numbers come from: digests of the samples, for whoever wants to check.
 
-The digest of a comparison is SHA-256 over the columns value and sd, that of labels over start_s and end_s. Each column is its name in ASCII,
-a line feed, and its values as IEEE 754 doubles of 8 bytes, the least significant byte first. A negative zero counts as zero, any missing
-value as 0x7ff8000000000000. That of a log, `Log.digest`, is the same over its weights.
-Reference: FIPS 180-4 for SHA-256, IEEE 754-2019 for the doubles.
+The digest of a comparison is SHA-256 over the columns value and sd, that of labels over start_s and end_s. Each
+column is its name in ASCII, a line feed, and its values as IEEE 754 doubles of 8 bytes, the least significant byte
+first. A negative zero counts as zero, any missing value as 0x7ff8000000000000. That of a log, `Log.digest`, is the
+same over its weights. Reference: FIPS 180-4 for SHA-256, IEEE 754-2019 for the doubles.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""In: a log, labels to begin from, and what a hand changes. Out: the labels after each step, the brew by them, and the way back."""
+"""In: a log, labels to begin from, and what a hand changes. Out: the labels after each step, the brew by them, and the
+way back.
+"""
 
 from __future__ import annotations
 

@@ -20,21 +20,22 @@ def view(
 ) -> View:
     """Show a log in a notebook: what was weighed and how it flowed at any instant, and pours whose edges can be moved.
 
-    A line over weights and flows is moved with the pointer or the arrow keys; time, weights, flow with its sd, and how far into which pour
-    or rest that is, stand above. Each edge of a pour has a handle; pours are added and removed. Every change is analysed anew at once, and
-    marked as made by hand. Nothing is fetched and nothing is written: `view.labels.write(path)` keeps the edges.
+    A line over weights and flows is moved with the pointer or the arrow keys; time, weights, flow with its sd, and
+    how far into which pour or rest that is, stand above. Each edge of a pour has a handle; pours are added and
+    removed. Every change is analysed anew at once, and marked as made by hand. Nothing is fetched and nothing is
+    written: `view.labels.write(path)` keeps the edges.
 
     Args:
         log: the log, or whatever `read` takes.
         labels: edges to begin from; without them those that `analyze` finds.
         options: the options of all analyses.
 
-    Returns:
-        A widget (anywidget). Its `labels` are the edges as they stand, its `brew` is what `analyze` makes of the log with them; both can be
-        observed, `view.observe(changed, "labels")`. Where a page cannot run it, the card of the brew stands in its place.
+    Returns: A widget (anywidget). Its `labels` are the edges as they stand, its `brew` is what `analyze` makes of
+    the log with them; both can be observed, `view.observe(changed, "labels")`. Where a page cannot run it, the card
+    of the brew stands in its place.
 
-    Raises:
-        PourlineError: kind `install` where anywidget is missing, `argument` for a brew, which does not keep its log; and what `analyze` raises.
+    Raises: PourlineError: kind `install` where anywidget is missing, `argument` for a brew, which does not keep its
+    log; and what `analyze` raises.
 
     >>> import pourline
     >>> log = pourline.datasets.load("fernspout-ada-01")

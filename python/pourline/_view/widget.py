@@ -1,4 +1,6 @@
-"""In: the steps of a log. Out: the widget that shows them in a notebook and takes what a hand does there. Needs anywidget."""
+"""In: the steps of a log. Out: the widget that shows them in a notebook and takes what a hand does there. Needs
+anywidget.
+"""
 
 from __future__ import annotations
 

@@ -2,7 +2,8 @@
 //!
 //! Holm 1979, Scand. J. Stat. 6, 65.
 
-/// Corrects the p of several tests for their number, so that the chance of any false finding among them stays at the level (Holm).
+/// Corrects the p of several tests for their number, so that the chance of any false finding among them stays at the
+/// level (Holm).
 ///
 /// ```
 /// // By hand: 3 x 0.01, 2 x 0.02, and never less than the one before.

@@ -1,9 +1,9 @@
-//! In: brews with strength, dose and weighed beverage. Out: [`MeanBeverage`]: what one mean beverage mass in place of each brew's own would have done
-//! to their yields and to their order.
+//! In: brews with strength, dose and weighed beverage. Out: [`MeanBeverage`]: what one mean beverage mass in place of
+//! each brew's own would have done to their yields and to their order.
 //!
-//! Method: the mass balance of [`crate::extraction`] with `average_beverage_g`; the mean is taken as the plain number that it is when it is used.
-//! Order by yield from the highest, brews of equal yield sharing a place; two brews are clear of each other where their yields differ by more than
-//! two sd, brews taken as independent.
+//! Method: the mass balance of [`crate::extraction`] with `average_beverage_g`; the mean is taken as the plain number
+//! that it is when it is used. Order by yield from the highest, brews of equal yield sharing a place; two brews are
+//! clear of each other where their yields differ by more than two sd, brews taken as independent.
 
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
@@ -42,8 +42,9 @@ impl Cup {
 
 /// Compares the yields of a study's brews with those that their mean beverage mass gives.
 ///
-/// It needs `tds_pct`, `dose_g` and `beverage_g`, and takes the plain balance of percolation; [`mean_beverage_of`] takes brews with all the inputs
-/// of their own extraction. Where the sd of strength or dose is 0, that of [`ExtractionOptions`] counts.
+/// It needs `tds_pct`, `dose_g` and `beverage_g`, and takes the plain balance of percolation; [`mean_beverage_of`]
+/// takes brews with all the inputs of their own extraction. Where the sd of strength or dose is 0, that of
+/// [`ExtractionOptions`] counts.
 ///
 /// ```
 /// use pourline::{MeanBeverage, mean_beverage};
@@ -93,7 +94,8 @@ pub fn mean_beverage_of(brews: &[Brew]) -> Result<MeanBeverage> {
         brew: brew.meta.name.clone().unwrap_or_else(|| format!("brew {}", i + 1)),
         meta: brew.meta.clone(),
         water_g: brew.extraction.water_g.clone(),
-        // A beverage that comes from a stated retention is the same for all that were poured alike, and teaches nothing.
+        // A beverage that comes from a stated retention is the same for all that were poured alike, and teaches
+        // nothing.
         beverage_g: match brew.extraction.beverage_source {
             Some(crate::extraction::result::BeverageSource::FromRetention) => {
                 Err(Undefined::because("the beverage was not weighed"))

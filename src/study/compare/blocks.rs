@@ -1,8 +1,9 @@
-//! In: values with group, blocking factors and unit. Out: one value for each independent unit of treatment, in cells within which groups can be compared.
+//! In: values with group, blocking factors and unit. Out: one value for each independent unit of treatment, in cells
+//! within which groups can be compared.
 //!
-//! A cell is one combination of the blocking factors, such as one person on one day. Where the group never varies within a level of a factor
-//! (each person keeps one kettle), that level is the unit of treatment: its rows are averaged and counted once (Hurlbert 1984, Ecol.
-//! Monogr. 54, 187, pseudoreplication).
+//! A cell is one combination of the blocking factors, such as one person on one day. Where the group never varies
+//! within a level of a factor (each person keeps one kettle), that level is the unit of treatment: its rows are
+//! averaged and counted once (Hurlbert 1984, Ecol. Monogr. 54, 187, pseudoreplication).
 
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;

@@ -1,8 +1,9 @@
 //! In: a pair of groups and its fit. Out: the bias-corrected and accelerated bootstrap interval of the difference.
 //!
-//! Efron 1987, J. Am. Stat. Assoc. 82, 171. What is drawn again are the residuals, each group from its own, after cell and group are taken
-//! out and stretched by 1/sqrt(1 - leverage) (Davison and Hinkley 1997, Bootstrap Methods, section 6.3), and the tails are those of Student's t
-//! (Hesterberg 2015, Am. Stat. 69, 371): without the two, intervals from few brews are too narrow. The difference is linear in the values, so its influences are known in closed form.
+//! Efron 1987, J. Am. Stat. Assoc. 82, 171. What is drawn again are the residuals, each group from its own, after cell
+//! and group are taken out and stretched by 1/sqrt(1 - leverage) (Davison and Hinkley 1997, Bootstrap Methods, section
+//! 6.3), and the tails are those of Student's t (Hesterberg 2015, Am. Stat. 69, 371): without the two, intervals from
+//! few brews are too narrow. The difference is linear in the values, so its influences are known in closed form.
 
 use crate::math::distribution::{normal_below, normal_quantile, student_half_width};
 use crate::math::random::Random;

@@ -1,5 +1,5 @@
-//! In: a study, a measure, the factor to compare by and the factors to block by. Out: a [`Comparison`]: the contrasts, what is missing, and the
-//! answer in sentences.
+//! In: a study, a measure, the factor to compare by and the factors to block by. Out: a [`Comparison`]: the contrasts,
+//! what is missing, and the answer in sentences.
 
 use crate::error::{Error, Result};
 use crate::rows::rows;
@@ -48,12 +48,12 @@ pub struct Comparison {
 }
 }
 
-/// Compares the levels of a factor in one measure, within the levels of the blocking factors, such as the same person on the same day. Rows of one
-/// brew (a study with one row per pour) are not independent: no p is given for them.
+/// Compares the levels of a factor in one measure, within the levels of the blocking factors, such as the same person
+/// on the same day. Rows of one brew (a study with one row per pour) are not independent: no p is given for them.
 ///
 /// # Errors
-/// `argument` where the study has no such measure or factor, where no row has them all, or with one group alone; `out_of_range` for an option
-/// outside its range.
+/// `argument` where the study has no such measure or factor, where no row has them all, or with one group alone;
+/// `out_of_range` for an option outside its range.
 pub fn compare(
     study: &Study,
     measure: &str,

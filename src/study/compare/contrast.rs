@@ -1,7 +1,9 @@
-//! In: values with their group, blocking factors and unit. Out: every difference between two groups within blocks, with interval, effect size and p.
+//! In: values with their group, blocking factors and unit. Out: every difference between two groups within blocks, with
+//! interval, effect size and p.
 //!
-//! The parts: `blocks` (what is independent, and within what to compare), `pair` and `welch` (difference and its error), `permute`, `adjust`,
-//! `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings`, which also refuses.
+//! The parts: `blocks` (what is independent, and within what to compare), `pair` and `welch` (difference and its
+//! error), `permute`, `adjust`, `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings`, which also
+//! refuses.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -23,8 +25,9 @@ use crate::study::compare::welch::moments;
 
 /// Differences between groups, within blocks.
 ///
-/// `values` have the sd that the measurement itself brings (0 where it is not known). `units` names the brew of each row where rows may share one;
-/// empty, each row is a brew of its own. The order of the groups is that of their first rows.
+/// `values` have the sd that the measurement itself brings (0 where it is not known). `units` names the brew of each
+/// row where rows may share one; empty, each row is a brew of its own. The order of the groups is that of their first
+/// rows.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -52,8 +55,8 @@ use crate::study::compare::welch::moments;
 /// ```
 ///
 /// # Errors
-/// `empty` without values, `argument` for labels that do not fit them, for a single group or for a unit in two groups, `not_finite` for a value or
-/// sd that is not, `out_of_range` for options.
+/// `empty` without values, `argument` for labels that do not fit them, for a single group or for a unit in two groups,
+/// `not_finite` for a value or sd that is not, `out_of_range` for options.
 pub fn contrast<S: AsRef<str>>(
     values: &[Estimate],
     group: &[S],

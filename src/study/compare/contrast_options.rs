@@ -16,7 +16,8 @@ use serde::{Deserialize, Serialize};
 pub struct ContrastOptions {
     /// Share of intervals that hold the truth, between 0.5 and 1; a p counts below one less this. Default 0.95.
     pub level: f64,
-    /// The largest difference that does not matter, above 0, in the unit of the values; without it equivalence is not tested. No default.
+    /// The largest difference that does not matter, above 0, in the unit of the values; without it equivalence is not
+    /// tested. No default.
     pub margin: Option<f64>,
     /// Power of the minimum detectable difference, between 0.5 and 1. Default 0.8.
     pub power: f64,
@@ -28,7 +29,8 @@ pub struct ContrastOptions {
     pub resamples: usize,
     /// Seed of both: the same one gives the same numbers for ever. Default 1.
     pub seed: u64,
-    /// Where several rows are of one brew: take their mean as its value, instead of refusing p and interval. Default false.
+    /// Where several rows are of one brew: take their mean as its value, instead of refusing p and interval. Default
+    /// false.
     pub average_repeats: bool,
 }
 

@@ -1,4 +1,5 @@
-//! In: a difference with its standard error and degrees of freedom, and a margin. Out: whether it is shown to lie within the margin.
+//! In: a difference with its standard error and degrees of freedom, and a margin. Out: whether it is shown to lie
+//! within the margin.
 //!
 //! Two one-sided tests (Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657).
 
@@ -27,8 +28,8 @@ pub struct Equivalence {
 }
 }
 
-/// Tests whether a difference lies within a margin on both sides. `difference` has its standard error as sd; the degrees of freedom are those
-/// of that error.
+/// Tests whether a difference lies within a margin on both sides. `difference` has its standard error as sd; the
+/// degrees of freedom are those of that error.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -40,7 +41,8 @@ pub struct Equivalence {
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where the margin or the degrees are not above 0, the level not between 0.5 and 1, or the standard error not above 0.
+/// `out_of_range` where the margin or the degrees are not above 0, the level not between 0.5 and 1, or the standard
+/// error not above 0.
 pub fn equivalence(difference: Estimate, degrees: f64, margin: f64, level: f64) -> Result<Equivalence> {
     for (name, value) in [("margin", margin), ("degrees", degrees), ("standard error", difference.sd)] {
         above_0(name, value)?;

@@ -1,4 +1,5 @@
-//! In: units and their common fit. Out: one p for all groups together, the sd within groups, and how much of it is the measurement's.
+//! In: units and their common fit. Out: one p for all groups together, the sd within groups, and how much of it is the
+//! measurement's.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::study::compare::blocks::Units;

@@ -1,7 +1,9 @@
-//! In: units of two groups, in cells. Out: their difference within cells, with its standard error and degrees of freedom.
+//! In: units of two groups, in cells. Out: their difference within cells, with its standard error and degrees of
+//! freedom.
 //!
-//! One cell: Welch. Several: least squares with one level for each cell and one step between the groups; the variance is pooled over both.
-//! Only cells that hold both groups are informative about the difference (Montgomery, Design and Analysis of Experiments, chapter 4).
+//! One cell: Welch. Several: least squares with one level for each cell and one step between the groups; the variance
+//! is pooled over both. Only cells that hold both groups are informative about the difference (Montgomery, Design and
+//! Analysis of Experiments, chapter 4).
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::distribution::fisher_above;
@@ -31,7 +33,8 @@ pub(super) struct PairFit {
     pub difference: f64,
     pub standard_error: f64,
     pub degrees: f64,
-    /// Pooled sd within groups and cells, its degrees of freedom, and what it is divided by the root of to give a standard error.
+    /// Pooled sd within groups and cells, its degrees of freedom, and what it is divided by the root of to give a
+    /// standard error.
     pub sd: f64,
     pub pooled_degrees: f64,
     pub weight: f64,
@@ -87,8 +90,8 @@ impl Pair {
         self.y.iter().zip(&self.cell).map(|(y, &c)| y - means[c]).collect()
     }
 
-    /// How much each unit leans to the second group, less the mean of that over its cell; the difference is the sum of lean times value over
-    /// the sum of its squares, which comes second.
+    /// How much each unit leans to the second group, less the mean of that over its cell; the difference is the sum of
+    /// lean times value over the sum of its squares, which comes second.
     pub(super) fn lean(&self) -> (Vec<f64>, f64) {
         let share = |c: usize| self.counts[c][1] as f64 / (self.counts[c][0] + self.counts[c][1]) as f64;
         let lean: Vec<f64> =
@@ -97,7 +100,8 @@ impl Pair {
         (lean, weight)
     }
 
-    /// p for the difference being the same at every level of the first blocking factor, by the F test of their interaction.
+    /// p for the difference being the same at every level of the first blocking factor, by the F test of their
+    /// interaction.
     pub(super) fn alike(&self, units: &Units, fit: &PairFit) -> Maybe {
         if units.blocks.is_empty() {
             return Err(Undefined::because("there are no blocks"));

@@ -1,9 +1,9 @@
-//! In: which group each unit belongs to, in cells, and a statistic. Out: p by permutation of the groups within the cells: the share of
-//! permutations whose statistic is as large.
+//! In: which group each unit belongs to, in cells, and a statistic. Out: p by permutation of the groups within the
+//! cells: the share of permutations whose statistic is as large.
 //!
-//! Exact where the arrangements are few; otherwise drawn, with p = (b + 1)/(m + 1) (Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9,
-//! 39). The statistic is studentised, so that groups which scatter unlike do not pass for groups that differ (Janssen 1997, Stat. Probab.
-//! Lett. 36, 9).
+//! Exact where the arrangements are few; otherwise drawn, with p = (b + 1)/(m + 1) (Phipson and Smyth 2010, Stat. Appl.
+//! Genet. Mol. Biol. 9, 39). The statistic is studentised, so that groups which scatter unlike do not pass for groups
+//! that differ (Janssen 1997, Stat. Probab. Lett. 36, 9).
 
 use crate::math::random::Random;
 

@@ -1,6 +1,8 @@
-//! In: a difference that matters, the sd between brews, and a wanted power. Out: how many brews a group that takes; or the other way round.
+//! In: a difference that matters, the sd between brews, and a wanted power. Out: how many brews a group that takes; or
+//! the other way round.
 //!
-//! The power of the two-sided t test at equal sd, by the noncentral t distribution (Cohen 1988, Statistical Power Analysis, chapter 2).
+//! The power of the two-sided t test at equal sd, by the noncentral t distribution (Cohen 1988, Statistical Power
+//! Analysis, chapter 2).
 
 use crate::error::{Error, Result};
 use crate::math::distribution::{root, student_half_width};
@@ -32,7 +34,8 @@ pub(super) fn seen(degrees: f64, power_wanted: f64, level: f64) -> f64 {
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or the level is not between 0.5 and 1.
+/// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or the level is not between 0.5
+/// and 1.
 pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> {
     above_0("sd", sd)?;
     two_brews(brews)?;
@@ -44,8 +47,8 @@ pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> 
     Ok(of_brews(difference.abs() / sd, brews, level))
 }
 
-/// Brews a group that are needed to find a true difference with that power. `sd` is that of brews alike: of one group, one person, one day where
-/// these are blocks.
+/// Brews a group that are needed to find a true difference with that power. `sd` is that of brews alike: of one group,
+/// one person, one day where these are blocks.
 ///
 /// ```
 /// // Cohen 1988, table 2.4.1: 64 a group for half an sd, 26 for 0.8 sd, at a power of 80 %.
@@ -55,7 +58,8 @@ pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> 
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where difference or sd are not above 0, power or level not between 0.5 and 1, or more than a million are needed.
+/// `out_of_range` where difference or sd are not above 0, power or level not between 0.5 and 1, or more than a million
+/// are needed.
 pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<usize> {
     above_0("difference", difference)?;
     above_0("sd", sd)?;
@@ -88,7 +92,8 @@ pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<u
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or power or level are not between 0.5 and 1.
+/// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or power or level are not between
+/// 0.5 and 1.
 pub fn minimum_detectable_difference(brews: usize, sd: f64, power: f64, level: f64) -> Result<f64> {
     above_0("sd", sd)?;
     two_brews(brews)?;

@@ -1,8 +1,9 @@
-//! In: units of any number of groups, in cells. Out: the least-squares fit of all groups at once, and from it intervals of all differences
-//! that hold together, and one F for all groups.
+//! In: units of any number of groups, in cells. Out: the least-squares fit of all groups at once, and from it intervals
+//! of all differences that hold together, and one F for all groups.
 //!
-//! Tukey 1953 and Kramer 1956, Biometrics 12, 307. With blocks the error of each difference is that of the fit; together the intervals then
-//! hold at least at their level where groups are few or the design is balanced, nearly so otherwise.
+//! Tukey 1953 and Kramer 1956, Biometrics 12, 307. With blocks the error of each difference is that of the fit;
+//! together the intervals then hold at least at their level where groups are few or the design is balanced, nearly so
+//! otherwise.
 
 use crate::math::distribution::{fisher_above, student_half_width};
 use crate::math::solve::{cholesky, inverse};
@@ -157,7 +158,8 @@ mod tests {
         let group: Vec<&str> = (0..25).map(|i| ["1", "2", "3", "4", "5"][i / 5]).collect();
         let units = Units::new(&resistance.map(Estimate::exact), &group, &[], &[]).unwrap();
         let found = Together::new(&units).unwrap();
-        // The values have seven digits and differ in the last four: nine digits of F are what subtracting the mean leaves.
+        // The values have seven digits and differ in the last four: nine digits of F are what subtracting the mean
+        // leaves.
         assert!((found.f().unwrap().0 / 1.18046237440255 - 1.0).abs() < 1e-9);
         assert!((found.variance.sqrt() / 1.04076068334656e-01 - 1.0).abs() < 1e-9);
         assert_eq!((found.between_degrees, found.degrees), (4.0, 20.0));

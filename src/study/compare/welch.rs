@@ -1,5 +1,5 @@
-//! In: values of two or more groups that need not scatter alike. Out: standard error and degrees of freedom of a difference, the F of all
-//! groups together.
+//! In: values of two or more groups that need not scatter alike. Out: standard error and degrees of freedom of a
+//! difference, the F of all groups together.
 //!
 //! Welch 1947, Biometrika 34, 28 (two groups); Welch 1951, Biometrika 38, 330 (more).
 

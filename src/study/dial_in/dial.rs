@@ -1,7 +1,9 @@
-//! In: the settings of some brews (of a grinder, or dose, ratio, temperature) and what was measured of each. Out: [`SettingFit`]: a straight line and
-//! a monotone curve through them, which of the two will do, and the setting at which a target is met.
+//! In: the settings of some brews (of a grinder, or dose, ratio, temperature) and what was measured of each. Out:
+//! [`SettingFit`]: a straight line and a monotone curve through them, which of the two will do, and the setting at
+//! which a target is met.
 //!
-//! Settings are taken as exact and brews as independent, each counted alike. No setting beyond those tried is predicted.
+//! Settings are taken as exact and brews as independent, each counted alike. No setting beyond those tried is
+//! predicted.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -60,8 +62,9 @@ const GIVEN_UP: f64 = 0.05;
 /// ```
 ///
 /// # Errors
-/// `empty` without a brew, `argument` where there are not as many values as settings, `not_finite` for a number among them,
-/// `out_of_range` for an sd below 0 or an option outside its range. Too few settings or brews are no error: the fits are undefined, with that reason.
+/// `empty` without a brew, `argument` where there are not as many values as settings, `not_finite` for a number among
+/// them, `out_of_range` for an sd below 0 or an option outside its range. Too few settings or brews are no error: the
+/// fits are undefined, with that reason.
 pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<SettingFit> {
     check(x, y, options)?;
     let tried = tried(x, y);
@@ -138,7 +141,8 @@ pub fn dial_in_study(study: &Study, x: &str, y: &str, options: &DialOptions) -> 
     Ok(found)
 }
 
-/// A setting that is itself unsure makes the slope too flat, by the share of its spread that is error (Fuller 1987, Measurement Error Models, 1.1).
+/// A setting that is itself unsure makes the slope too flat, by the share of its spread that is error (Fuller 1987,
+/// Measurement Error Models, 1.1).
 fn unsure_settings(x: &[Estimate]) -> Option<String> {
     let n = x.len() as f64;
     let mean = x.iter().map(|x| x.value).sum::<f64>() / n;

@@ -1,4 +1,5 @@
-//! In: a line and a monotone curve with their tests. Out: [`SettingFit`]: both, the preferred one, and the result in sentences and as a table.
+//! In: a line and a monotone curve with their tests. Out: [`SettingFit`]: both, the preferred one, and the result in
+//! sentences and as a table.
 
 use crate::estimate::{Estimate, Undefined};
 use crate::rows::{rows, words};

@@ -1,7 +1,8 @@
 //! In: a line with its sd and a target. Out: the settings at which the line may meet the target.
 //!
-//! Method: Fieller 1954, J. R. Stat. Soc. B 16, 175: every setting at which a t test of the line against the target is not significant. The set is an
-//! interval only where the slope is clear of 0; otherwise it has a gap in its middle, or no end at all.
+//! Method: Fieller 1954, J. R. Stat. Soc. B 16, 175: every setting at which a t test of the line against the target is
+//! not significant. The set is an interval only where the slope is clear of 0; otherwise it has a gap in its middle, or
+//! no end at all.
 
 use crate::study::dial_in::straight::DialLine;
 use serde::Serialize;

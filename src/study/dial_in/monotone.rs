@@ -1,10 +1,12 @@
-//! In: settings and what was measured at them. Out: the curve through them that never turns back, with its band and the settings that a target needs.
+//! In: settings and what was measured at them. Out: the curve through them that never turns back, with its band and the
+//! settings that a target needs.
 //!
-//! Method: isotonic least squares by pooling adjacent violators (Barlow, Bartholomew, Bremner and Brunk 1972, Statistical Inference under Order
-//! Restrictions), straight between the settings tried. Band and interval: means are drawn about those measured, with the sd of a brew drawn from
-//! its own chi-squared distribution, and each draw is made monotone in turn (Dunson and Neelon 2003, Biometrics 59, 286). A brew's sd is that of
-//! repeated settings; where these are few, departures from the chord of both neighbours join in (Gasser, Sroka and Jennen-Steinmetz 1986,
-//! Biometrika 73, 625).
+//! Method: isotonic least squares by pooling adjacent violators (Barlow, Bartholomew, Bremner and Brunk 1972,
+//! Statistical Inference under Order Restrictions), straight between the settings tried. Band and interval: means are
+//! drawn about those measured, with the sd of a brew drawn from its own chi-squared distribution, and each draw is made
+//! monotone in turn (Dunson and Neelon 2003, Biometrics 59, 286). A brew's sd is that of repeated settings; where these
+//! are few, departures from the chord of both neighbours join in (Gasser, Sroka and Jennen-Steinmetz 1986, Biometrika
+//! 73, 625).
 
 use crate::estimate::Undefined;
 use crate::math::random::Random;
@@ -165,7 +167,8 @@ impl Monotone {
             .map_or(f64::NAN, |(below, above, share)| v[below] + share * (v[above] - v[below]))
     }
 
-    /// Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter is known.
+    /// Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter
+    /// is known.
     #[must_use]
     pub fn confidence(&self, setting: f64, level: f64) -> [f64; 2] {
         let Some((below, above, share)) = place(&self.settings, setting) else { return [f64::NAN; 2] };
@@ -173,7 +176,8 @@ impl Monotone {
         ends(self.draws.iter().map(|(_, draw)| at(draw)).collect(), level)
     }
 
-    /// The setting at which the curve meets the target; where it is flat there, the middle of the flat part. None where no part meets it.
+    /// The setting at which the curve meets the target; where it is flat there, the middle of the flat part. None where
+    /// no part meets it.
     pub(super) fn meets(&self, target: f64) -> Option<f64> {
         crossing(self.direction, &self.settings, &self.values, target).ok()
     }
@@ -196,7 +200,8 @@ impl Monotone {
     }
 }
 
-/// Sum of squares of each mean's departure from the chord of its neighbours, in units of one brew's variance, and their number.
+/// Sum of squares of each mean's departure from the chord of its neighbours, in units of one brew's variance, and their
+/// number.
 fn chords(settings: &[f64], means: &[f64], weights: &[f64]) -> (f64, usize) {
     let off = (1..settings.len().saturating_sub(1)).map(|i| {
         let (before, after) = (settings[i] - settings[i - 1], settings[i + 1] - settings[i]);

@@ -1,7 +1,9 @@
-//! In: settings and what was measured at them. Out: the straight line through them, and whether a straight line will do.
+//! In: settings and what was measured at them. Out: the straight line through them, and whether a straight line will
+//! do.
 //!
-//! Method: ordinary least squares, every brew counted alike; interval and prediction by Student's t; lack of fit against the scatter of repeated
-//! settings, and curvature against a parabola, by F (Draper and Smith 1998, Applied Regression Analysis, chapters 1 to 3).
+//! Method: ordinary least squares, every brew counted alike; interval and prediction by Student's t; lack of fit
+//! against the scatter of repeated settings, and curvature against a parabola, by F (Draper and Smith 1998, Applied
+//! Regression Analysis, chapters 1 to 3).
 
 use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, student_half_width};

@@ -10,12 +10,14 @@ use std::collections::BTreeMap;
 /// How the pours of a brew become its row.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Pours {
-    /// One row per brew; each number of a pour is the mean over the brew's pours. Pours that lack it are left out of the mean, and listed.
+    /// One row per brew; each number of a pour is the mean over the brew's pours. Pours that lack it are left out of
+    /// the mean, and listed.
     #[default]
     Mean,
     /// One row per brew; the numbers are those of the pour at that place, from 1.
     Number(usize),
-    /// One row per pour. The pours of one brew come from one hand on one occasion: they are never counted as independent.
+    /// One row per pour. The pours of one brew come from one hand on one occasion: they are never counted as
+    /// independent.
     Each,
 }
 

@@ -1,4 +1,5 @@
-//! In: rows of factors and numbers. Out: one measure with its factors, as the statistics take it, and the name of everything that is missing.
+//! In: rows of factors and numbers. Out: one measure with its factors, as the statistics take it, and the name of
+//! everything that is missing.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -128,8 +129,8 @@ impl Study {
         Ok(Self { rows: self.rows.iter().filter(here).cloned().collect(), ..self.without_rows() })
     }
 
-    /// One measure with the levels of some factors. A row that lacks any of them is listed in `missing`. A factor whose levels are numbers,
-    /// such as the setting of a grinder, can be taken as a measure.
+    /// One measure with the levels of some factors. A row that lacks any of them is listed in `missing`. A factor whose
+    /// levels are numbers, such as the setting of a grinder, can be taken as a measure.
     ///
     /// # Errors
     /// `argument` where no row has that measure or one of the factors, naming those that there are.

@@ -1,16 +1,17 @@
-//! In: curves on one grid, a curve a brew. Out: their mean, their sd, and how many sd of the mean a band needs so that it holds the whole
-//! mean curve.
+//! In: curves on one grid, a curve a brew. Out: their mean, their sd, and how many sd of the mean a band needs so that
+//! it holds the whole mean curve.
 //!
-//! Method: sup-t. The largest |t| along a curve of n independent Gaussian brews passes u with a probability of at most the expected Euler
-//! characteristic of what lies above: 2 P(t > u) + (L/pi) (1 + u^2/(n - 1))^(1 - n/2), where L is the length of the way that the brews'
-//! residuals, each point brought to sd 1, go along the axis (Worsley 1994, Adv. Appl. Probab. 26, 13; as a band: Telschow and Schwartzman 2022,
-//! J. Stat. Plan. Inference 216, 70). It holds for few brews, where bootstraps of the brews do not; no more than Bonferroni's is needed.
+//! Method: sup-t. The largest |t| along a curve of n independent Gaussian brews passes u with a probability of at most
+//! the expected Euler characteristic of what lies above: 2 P(t > u) + (L/pi) (1 + u^2/(n - 1))^(1 - n/2), where L is
+//! the length of the way that the brews' residuals, each point brought to sd 1, go along the axis (Worsley 1994, Adv.
+//! Appl. Probab. 26, 13; as a band: Telschow and Schwartzman 2022, J. Stat. Plan. Inference 216, 70). It holds for few
+//! brews, where bootstraps of the brews do not; no more than Bonferroni's is needed.
 
 use crate::math::distribution::{student_half_width, student_outside};
 use crate::study::profile::options::Align;
 
-/// Where brews are laid on landmarks, they agree at rest by nature, not by measurement: the band is nowhere narrower than this share of the
-/// usual sd would make it.
+/// Where brews are laid on landmarks, they agree at rest by nature, not by measurement: the band is nowhere narrower
+/// than this share of the usual sd would make it.
 const LEAST_SHARE: f64 = 0.1;
 
 #[derive(Debug)]
@@ -81,7 +82,8 @@ mod tests {
     use crate::math::random::Random;
     use std::f64::consts::{PI, TAU};
 
-    /// Smooth random curves around a mean of 0: waves up to a highest number, Gaussian, larger in the middle of the axis than at its ends.
+    /// Smooth random curves around a mean of 0: waves up to a highest number, Gaussian, larger in the middle of the
+    /// axis than at its ends.
     fn curves(random: &mut Random, n: usize, waves: usize, points: usize) -> Vec<Vec<f64>> {
         let mut one = || {
             let level = random.normal();
@@ -132,9 +134,9 @@ mod tests {
 
     #[test]
     fn a_curve_that_turns_half_around_has_the_quantile_of_hotelling() {
-        // The largest |t| of a cos x + b sin x over half a turn is the root of Hotelling's T2 of (a, b), and (n - 2)/(2 (n - 1)) T2 has the F
-        // distribution with 2 and n - 2 degrees. F .95: NIST/SEMATECH e-Handbook, 1.3.6.7.3, from memory. A way that closes has no ends: their
-        // share, 2 P(t > u), is set aside here.
+        // The largest |t| of a cos x + b sin x over half a turn is the root of Hotelling's T2 of (a, b), and (n - 2)/(2
+        // (n - 1)) T2 has the F distribution with 2 and n - 2 degrees. F .95: NIST/SEMATECH e-Handbook, 1.3.6.7.3, from
+        // memory. A way that closes has no ends: their share, 2 P(t > u), is set aside here.
         for (n, f) in [(6.0_f64, 6.944), (8.0, 5.143), (12.0, 4.103)] {
             let u = (2.0 * (n - 1.0) / (n - 2.0) * f).sqrt();
             let ends = student_outside(u, n - 1.0);

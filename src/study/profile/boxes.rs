@@ -1,5 +1,5 @@
-//! In: the pours of a brew. Out: the brew as boxes, a pour a box of a rest before it, a duration and a flow: in what one brew differs from
-//! others, in three words a pour.
+//! In: the pours of a brew. Out: the brew as boxes, a pour a box of a rest before it, a duration and a flow: in what
+//! one brew differs from others, in three words a pour.
 
 use crate::segment::pour::Pour;
 

@@ -75,7 +75,8 @@ impl Curve {
             for (kind, instant) in four {
                 let at = match (axis, kind) {
                     (Axis::Time, _) => Estimate::new(instant.value - zero_s, instant.sd),
-                    // Hardly any water comes in a rest: on this axis it is one point, its middle, and begins nothing of its own.
+                    // Hardly any water comes in a rest: on this axis it is one point, its middle, and begins nothing of
+                    // its own.
                     (Axis::Water, LandmarkKind::Start) if k > 0 => continue,
                     (Axis::Water, LandmarkKind::End) if k + 1 < pours.len() => {
                         let middle_s = f64::midpoint(instant.value, pours[k + 1].start_s.value);

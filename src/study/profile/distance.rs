@@ -1,7 +1,8 @@
 //! In: two brews. Out: how far their flows lie apart, as much of it as is flow and as much as is timing.
 //!
-//! Method: root mean square difference of the flows over time, before and after landmark registration of both to the pair's mean; what
-//! registration takes away is timing (the decomposition of Kneip and Ramsay 2008, J. Am. Stat. Assoc. 103, 1155, for a pair).
+//! Method: root mean square difference of the flows over time, before and after landmark registration of both to the
+//! pair's mean; what registration takes away is timing (the decomposition of Kneip and Ramsay 2008, J. Am. Stat. Assoc.
+//! 103, 1155, for a pair).
 
 use crate::brew::result::Brew;
 use crate::error::Result;
@@ -32,10 +33,12 @@ pub struct Distance {
 }
 }
 
-/// The parts of a distance: `flow_g_per_s` squared is the sum of the first two squared, where alignment takes anything away.
+/// The parts of a distance: `flow_g_per_s` squared is the sum of the first two squared, where alignment takes anything
+/// away.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DistanceParts {
-    /// What is left when start, half-rise, half-fall and end of every pour are laid on top of each other, g/s: harder or softer pouring.
+    /// What is left when start, half-rise, half-fall and end of every pour are laid on top of each other, g/s: harder
+    /// or softer pouring.
     pub amplitude_g_per_s: f64,
     /// What that takes away, g/s: earlier or later, longer or shorter.
     pub timing_g_per_s: f64,

@@ -1,8 +1,8 @@
 //! In: brews and the distances between them. Out: the medoid, and the outlier with its reason.
 //!
-//! Method: the middle is the medoid. A brew's place is the logarithm of its median distance to the others; it stands out where its robust z
-//! (from the median, in units of 1.4826 times the median absolute deviation) is larger than that of all but 5 % of groups without
-//! an odd one, and its distance twice the usual.
+//! Method: the middle is the medoid. A brew's place is the logarithm of its median distance to the others; it stands
+//! out where its robust z (from the median, in units of 1.4826 times the median absolute deviation) is larger than that
+//! of all but 5 % of groups without an odd one, and its distance twice the usual.
 
 use crate::brew::result::Brew;
 use crate::estimate::Undefined;
@@ -15,7 +15,8 @@ use serde::{Deserialize, Serialize};
 
 /// Among fewer brews than this nobody stands out.
 const FEWEST: usize = 5;
-/// A brew that lies less than this many times as far as is usual is not odd, however alike the others are: by judgement.
+/// A brew that lies less than this many times as far as is usual is not odd, however alike the others are: by
+/// judgement.
 const LEAST_TIMES: f64 = 2.0;
 /// In how many groups without an odd one out one is named.
 const FALSE_ALARM: f64 = 0.05;
@@ -121,8 +122,8 @@ fn farthest(values: &[f64]) -> Option<(usize, f64)> {
     (spread > 0.0).then_some((largest.0, (largest.1 - middle) / spread))
 }
 
-/// What the largest robust z among n random points in space passes in one group of twenty, as good as the same in 2 to 40 dimensions: by
-/// simulation, the same each time.
+/// What the largest robust z among n random points in space passes in one group of twenty, as good as the same in 2 to
+/// 40 dimensions: by simulation, the same each time.
 fn threshold(n: usize) -> f64 {
     let n = n.min(MOST_SIMULATED);
     let mut random = Random::stream(n as u64, "odd one out");
@@ -148,7 +149,8 @@ fn most_common(counts: impl Iterator<Item = usize>) -> usize {
     tally.into_iter().max_by_key(|(_, times)| *times).map_or(0, |(count, _)| count)
 }
 
-/// In what the brew differs: of each quantity of each pour, how far the others' median brew would move if it alone were this brew's.
+/// In what the brew differs: of each quantity of each pour, how far the others' median brew would move if it alone were
+/// this brew's.
 fn told(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> Outlier {
     let own = boxes(&brews[brew].segments.pours);
     let who = name(brews[brew], brew);
@@ -189,7 +191,8 @@ mod tests {
 
     #[test]
     fn the_threshold_is_that_of_an_independent_simulation() {
-        // numpy 2, 1,500 groups of normal points each in 2, 3, 5, 10 and 40 dimensions: the ranges of what 5 % of the groups pass.
+        // numpy 2, 1,500 groups of normal points each in 2, 3, 5, 10 and 40 dimensions: the ranges of what 5 % of the
+        // groups pass.
         for (n, low, high) in [(5, 6.7, 7.6), (8, 5.6, 5.9), (12, 4.2, 4.5), (20, 3.7, 4.0)] {
             let found = threshold(n);
             assert!((0.9 * low..1.1 * high).contains(&found), "{n} brews: {found}");

@@ -19,8 +19,9 @@ const MOST_PLACES: f64 = 1e6;
 
 /// The mean flow of a group of brews, with a band that holds the whole true mean curve with probability `level`.
 ///
-/// With `align` at landmarks the curve is the mean of the flows at the same phase of the same pour, and the band is one of flow: how far the
-/// landmarks themselves are known stands in `landmarks`. Brews whose numbers of pours differ are aligned on the first start only, with a note.
+/// With `align` at landmarks the curve is the mean of the flows at the same phase of the same pour, and the band is one
+/// of flow: how far the landmarks themselves are known stands in `landmarks`. Brews whose numbers of pours differ are
+/// aligned on the first start only, with a note.
 ///
 /// ```
 /// use pourline::study::{Landmark, ProfileBand};

@@ -1,10 +1,12 @@
-//! In: the landmarks of several curves. Out: their mean, and for each curve the way from the mean axis to its own: straight from landmark
-//! to landmark, shifted outside of them (landmark registration, Kneip and Gasser 1992, Ann. Statist. 20, 1266).
+//! In: the landmarks of several curves. Out: their mean, and for each curve the way from the mean axis to its own:
+//! straight from landmark to landmark, shifted outside of them (landmark registration, Kneip and Gasser 1992, Ann.
+//! Statist. 20, 1266).
 
 use crate::study::profile::curve::{Curve, LandmarkKind, Mark};
 use crate::study::profile::options::Align;
 
-/// Landmarks nearer to each other than this, in the unit of the axis, cannot be distinguished, and would distort what lies between.
+/// Landmarks nearer to each other than this, in the unit of the axis, cannot be distinguished, and would distort what
+/// lies between.
 const NEAREST: f64 = 0.02;
 
 #[derive(Debug)]
@@ -63,7 +65,8 @@ impl Alignment {
     }
 }
 
-/// The landmarks that are apart from each other in every curve; edges give way to the better known halves. None where those overlap.
+/// The landmarks that are apart from each other in every curve; edges give way to the better known halves. None where
+/// those overlap.
 fn distinct(curves: &[Curve]) -> Option<Vec<usize>> {
     let marks = &curves[0].marks;
     if curves.iter().any(|c| c.marks.len() != marks.len()) {

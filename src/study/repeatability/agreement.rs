@@ -1,7 +1,8 @@
 //! In: pairs of values, one by each of two scales or methods. Out: [`Agreement`]: how far apart the two may be.
 //!
-//! Method: limits of agreement (Bland and Altman 1986, Lancet 327, 307). Intervals of the limits: exact for normal differences, by
-//! the noncentral t distribution (Carkeet 2015, Optom. Vis. Sci. 92, e71); the error 1.7 s/sqrt(n) of 1986 is meant for many pairs.
+//! Method: limits of agreement (Bland and Altman 1986, Lancet 327, 307). Intervals of the limits: exact for normal
+//! differences, by the noncentral t distribution (Carkeet 2015, Optom. Vis. Sci. 92, e71); the error 1.7 s/sqrt(n) of
+//! 1986 is meant for many pairs.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -69,7 +70,8 @@ impl Agreement {
 /// How far two scales or methods agree, from pairs of values of the same thing; each pair of another brew.
 ///
 /// # Errors
-/// [`Error::TooShort`] for fewer than three pairs, [`Error::NotFinite`], and [`Error::Argument`] where the two differ in length.
+/// [`Error::TooShort`] for fewer than three pairs, [`Error::NotFinite`], and [`Error::Argument`] where the two differ
+/// in length.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -126,7 +128,8 @@ pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
     Ok(found)
 }
 
-/// Sd above the bias at which the interval of the upper limit has its value and its ends: an end lies beyond the true limit in 2.5 % of studies.
+/// Sd above the bias at which the interval of the upper limit has its value and its ends: an end lies beyond the true
+/// limit in 2.5 % of studies.
 fn reach(pairs: f64) -> Interval {
     let z = normal_quantile(1.0 - TAIL);
     let spreads = spreads(pairs - 1.0);
@@ -146,7 +149,8 @@ fn reach(pairs: f64) -> Interval {
     Interval { value: z, low: end(TAIL), high: end(1.0 - TAIL) }
 }
 
-/// The sd that normal values of unit sd may show, each with its probability. Placed by their roots, denser where they are small.
+/// The sd that normal values of unit sd may show, each with its probability. Placed by their roots, denser where they
+/// are small.
 fn spreads(degrees: f64) -> Vec<(f64, f64)> {
     let (width, steps) = (8.0 / (2.0 * degrees).sqrt(), 400);
     let (from, to) = ((1.0 - width).max(0.0).sqrt(), (1.0 + width).sqrt());

@@ -1,4 +1,5 @@
-//! In: a [`Study`] and names of a measure and factors. Out: repeatability, intraclass correlation, crossed study, agreement of what they name.
+//! In: a [`Study`] and names of a measure and factors. Out: repeatability, intraclass correlation, crossed study,
+//! agreement of what they name.
 
 use crate::error::{Error, Result};
 use crate::study::gather::study::{Missing, Study, Taken};
@@ -9,10 +10,12 @@ use crate::study::repeatability::spread::{Repeatability, repeatability};
 use std::collections::BTreeSet;
 
 impl Study {
-    /// [`repeatability`] of a measure within and between the levels of a factor. The warnings name brews that are missing.
+    /// [`repeatability`] of a measure within and between the levels of a factor. The warnings name brews that are
+    /// missing.
     ///
     /// # Errors
-    /// Those of [`Study::take`] and [`repeatability`]; `argument` where rows are pours of one brew, which are not independent.
+    /// Those of [`Study::take`] and [`repeatability`]; `argument` where rows are pours of one brew, which are not
+    /// independent.
     ///
     /// ```
     /// use pourline::Study;
@@ -40,7 +43,8 @@ impl Study {
         icc(&taken.values, &taken.levels[0], &taken.levels[1])
     }
 
-    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. The warnings name brews that are missing.
+    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. The warnings name brews that
+    /// are missing.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`crossed`]; `argument` where rows are pours of one brew.
@@ -51,7 +55,8 @@ impl Study {
         Ok(found)
     }
 
-    /// [`agreement`] of two measures of the same brews, such as a strength by two instruments. The warnings name brews that lack either.
+    /// [`agreement`] of two measures of the same brews, such as a strength by two instruments. The warnings name brews
+    /// that lack either.
     ///
     /// # Errors
     /// Those of [`Study::take`] and [`agreement`]; `argument` where rows are pours of one brew.

@@ -1,4 +1,5 @@
-//! In: values with a row label and a column label each. Out: `Cells`: number, mean and sum of squares of each cell that holds a value.
+//! In: values with a row label and a column label each. Out: `Cells`: number, mean and sum of squares of each cell that
+//! holds a value.
 //!
 //! These are sufficient statistics of a model of rows, columns and cells.
 

@@ -132,7 +132,8 @@ fn intervals_of_the_limits_of_agreement_hold_the_truth_for_few_pairs_too() {
     }
 }
 
-/// How often intervals of rows, columns, interaction, repeatability, reproducibility and total hold the truth, by each method.
+/// How often intervals of rows, columns, interaction, repeatability, reproducibility and total hold the truth, by each
+/// method.
 fn judge_crossed(people: usize, kettles: usize, brews: impl Fn(usize, usize) -> usize, most: f64) {
     let mut random = Random::stream(4, "crossed");
     let sd = [0.8, 1.0, 0.5, 0.6_f64];

@@ -1,8 +1,10 @@
-//! In: values, the row and the column of each. Out: [`Crossed`]: how much rows, columns, their interaction and single brews differ.
+//! In: values, the row and the column of each. Out: [`Crossed`]: how much rows, columns, their interaction and single
+//! brews differ.
 //!
-//! Method: two crossed random effects with interaction, by analysis of variance where every cell holds as many brews (intervals: modified large-sample,
-//! as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and by restricted maximum likelihood for any balance (intervals: chi-squared, from
-//! the information and the degrees of freedom of each spread; of sums, joined after Zou and Donner 2008).
+//! Method: two crossed random effects with interaction, by analysis of variance where every cell holds as many brews
+//! (intervals: modified large-sample, as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and by
+//! restricted maximum likelihood for any balance (intervals: chi-squared, from the information and the degrees of
+//! freedom of each spread; of sums, joined after Zou and Donner 2008).
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -153,12 +155,14 @@ impl Components {
 
 /// A measurement-system study: each row (a person) brews with each column (a kettle), best several times.
 ///
-/// Rows and columns are taken as drawn from many; brews of one cell differ by the repeatability. Cells may differ in number and some may be
-/// empty: then restricted maximum likelihood alone answers. With one brew per cell the interaction is not identifiable: it is part of the repeatability.
-/// The sd of each value is taken for the measurement's own, independent from brew to brew.
+/// Rows and columns are taken as drawn from many; brews of one cell differ by the repeatability. Cells may differ in
+/// number and some may be empty: then restricted maximum likelihood alone answers. With one brew per cell the
+/// interaction is not identifiable: it is part of the repeatability. The sd of each value is taken for the
+/// measurement's own, independent from brew to brew.
 ///
 /// # Errors
-/// [`Error::TooShort`] for fewer than four values, [`Error::NotFinite`], and [`Error::Argument`] where labels have another length or there are fewer than two rows or columns.
+/// [`Error::TooShort`] for fewer than four values, [`Error::NotFinite`], and [`Error::Argument`] where labels have
+/// another length or there are fewer than two rows or columns.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -268,15 +272,16 @@ fn degrees(cells: &Cells, several: bool) -> [f64; 4] {
     [rows - 1.0, columns - 1.0, rest, if several { cells.size - held } else { rest }]
 }
 
-/// Ends of one variance. It is what is left of a mean square when a part of it, taken as known, is gone; its own variance and
-/// its degrees of freedom give the size of that mean square. So the interval is sound even if the variance is 0, and equals that of the analysis of
-/// variance if cells are equal.
+/// Ends of one variance. It is what is left of a mean square when a part of it, taken as known, is gone; its own
+/// variance and its degrees of freedom give the size of that mean square. So the interval is sound even if the variance
+/// is 0, and equals that of the analysis of variance if cells are equal.
 fn alone(value: f64, variance: f64, degrees: f64) -> [f64; 2] {
     let gone = ((0.5 * degrees * variance).sqrt() - value).max(0.0);
     MeanSquare { value: value + gone, degrees }.interval().map(|end| (end - gone).max(0.0))
 }
 
-/// Ends of a sum of variances: the distances of their own ends, joined by their correlations (Zou and Donner 2008, Stat. Med. 27, 1693).
+/// Ends of a sum of variances: the distances of their own ends, joined by their correlations (Zou and Donner 2008,
+/// Stat. Med. 27, 1693).
 fn joined(fit: &Fit, single: [[f64; 2]; 4], which: &[usize]) -> [f64; 2] {
     let value: f64 = which.iter().map(|k| fit.variances[*k]).sum();
     let [down, up] = [0, 1].map(|end| {

@@ -1,7 +1,7 @@
 //! In: a value of each subject by each rater. Out: [`Icc`]: the intraclass correlation in its six forms.
 //!
-//! Method: Shrout and Fleiss 1979, Psychol. Bull. 86, 420; intervals of McGraw and Wong 1996, Psychol. Methods 1, 30. Those of forms 1 and 3 are
-//! exact; those of form 2 rest on Satterthwaite's degrees of freedom.
+//! Method: Shrout and Fleiss 1979, Psychol. Bull. 86, 420; intervals of McGraw and Wong 1996, Psychol. Methods 1, 30.
+//! Those of forms 1 and 3 are exact; those of form 2 rest on Satterthwaite's degrees of freedom.
 
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
@@ -62,12 +62,14 @@ impl Icc {
 
 /// How much of the variance lies between subjects: the intraclass correlation in its six forms.
 ///
-/// A subject is what is distinguished (a kettle, a coffee, a person's pour), a rater who or what gives each its value (a person, a scale, a
-/// repeat). Each subject needs one value by each rater. The sd of the values stays in: the measurement's own spread lowers the correlation.
+/// A subject is what is distinguished (a kettle, a coffee, a person's pour), a rater who or what gives each its value
+/// (a person, a scale, a repeat). Each subject needs one value by each rater. The sd of the values stays in: the
+/// measurement's own spread lowers the correlation.
 ///
 /// # Errors
-/// [`Error::NotFinite`]; [`Error::Argument`] where labels have another length, there are fewer than two subjects or raters, a subject lacks a
-/// rater or has two values by one, or the values leave nothing between raters to compare with.
+/// [`Error::NotFinite`]; [`Error::Argument`] where labels have another length, there are fewer than two subjects or
+/// raters, a subject lacks a rater or has two values by one, or the values leave nothing between raters to compare
+/// with.
 ///
 /// ```
 /// use pourline::Estimate;

@@ -1,8 +1,9 @@
 //! In: mean squares with their degrees of freedom. Out: [`Interval`]s of variances that are made of them.
 //!
-//! Method: the exact chi-squared interval for one mean square, the modified large-sample method for sums (Graybill and Wang 1980, J. Am. Stat.
-//! Assoc. 75, 869) and differences (Ting, Burdick, Graybill, Jeyaratnam and Lu 1990, J. Stat. Comput. Simul. 35, 135; as in Burdick, Borror
-//! and Montgomery 2003, J. Qual. Technol. 35, 342). They are exact where one of the two terms is 0.
+//! Method: the exact chi-squared interval for one mean square, the modified large-sample method for sums (Graybill and
+//! Wang 1980, J. Am. Stat. Assoc. 75, 869) and differences (Ting, Burdick, Graybill, Jeyaratnam and Lu 1990, J. Stat.
+//! Comput. Simul. 35, 135; as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342). They are exact where
+//! one of the two terms is 0.
 
 use crate::math::distribution::{chi_squared_quantile, fisher_above, fisher_quantile_above};
 use crate::rows::rows;

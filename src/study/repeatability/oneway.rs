@@ -1,6 +1,7 @@
 //! In: values and the group of each. Out: `OneWay`, sizes, means and sums of squares of the groups.
 //!
-//! Everything is reckoned from the first value, so that digits far behind a large level are kept; sums of squares are taken about their means.
+//! Everything is reckoned from the first value, so that digits far behind a large level are kept; sums of squares are
+//! taken about their means.
 
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;

@@ -1,8 +1,10 @@
-//! In: `Cells` and the variances to estimate. Out: `Fit`: variances of rows, columns, cells and single values, whatever the balance.
+//! In: `Cells` and the variances to estimate. Out: `Fit`: variances of rows, columns, cells and single values, whatever
+//! the balance.
 //!
-//! Method: restricted maximum likelihood (Patterson and Thompson 1971, Biometrika 58, 545) on the means of cells and the sum of squares about them,
-//! which are sufficient statistics; Fisher scoring on the variances, each held at 0 or above (Searle, Casella and McCulloch 1992,
-//! Variance Components, ch. 6). One matrix of cells by cells per step: for hundreds of cells, not for thousands.
+//! Method: restricted maximum likelihood (Patterson and Thompson 1971, Biometrika 58, 545) on the means of cells and
+//! the sum of squares about them, which are sufficient statistics; Fisher scoring on the variances, each held at 0 or
+//! above (Searle, Casella and McCulloch 1992, Variance Components, ch. 6). One matrix of cells by cells per step: for
+//! hundreds of cells, not for thousands.
 
 use crate::estimate::Undefined;
 use crate::math::solve::{cholesky, inverse, solve};

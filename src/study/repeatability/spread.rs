@@ -1,8 +1,10 @@
-//! In: values and the group of each. Out: [`Repeatability`]: how far brews of one group, and of different groups, lie apart.
+//! In: values and the group of each. Out: [`Repeatability`]: how far brews of one group, and of different groups, lie
+//! apart.
 //!
-//! Method: one-way random effects by analysis of variance, groups of any size, in the terms of ISO 5725-2:2019. Intervals: chi-squared for the spread
-//! within; for that between and that of reproducibility the modified large-sample method on the unweighted mean square between (Thomas and
-//! Hultquist 1978, Ann. Stat. 6, 582); for the share between, Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
+//! Method: one-way random effects by analysis of variance, groups of any size, in the terms of ISO 5725-2:2019.
+//! Intervals: chi-squared for the spread within; for that between and that of reproducibility the modified large-sample
+//! method on the unweighted mean square between (Thomas and Hultquist 1978, Ann. Stat. 6, 582); for the share between,
+//! Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -13,7 +15,8 @@ use crate::study::repeatability::oneway::OneWay;
 use crate::table::{Table, Values};
 use serde::Serialize;
 
-/// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as ISO 5725-6 has it.
+/// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as ISO 5725-6
+/// has it.
 const LIMIT: f64 = 2.8;
 /// Fewer groups than this are hardly informative about the spread between groups.
 const FEW_GROUPS: usize = 5;
@@ -108,11 +111,12 @@ impl Repeatability {
 
 /// How far brews lie apart that ought to be the same: within a group (one person, one kettle) and between groups.
 ///
-/// Groups may differ in size. The sd of each value is taken for the measurement's own, independent from brew to brew: `of_hand_sd` is
-/// what is left of the spread when it is taken out.
+/// Groups may differ in size. The sd of each value is taken for the measurement's own, independent from brew to brew:
+/// `of_hand_sd` is what is left of the spread when it is taken out.
 ///
 /// # Errors
-/// [`Error::TooShort`] for fewer than two values, [`Error::NotFinite`], and [`Error::Argument`] where `groups` has another length or no group has two brews.
+/// [`Error::TooShort`] for fewer than two values, [`Error::NotFinite`], and [`Error::Argument`] where `groups` has
+/// another length or no group has two brews.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -199,7 +203,8 @@ fn usual_size(data: &OneWay) -> f64 {
     (data.size - squares / data.size) / data.between.degrees
 }
 
-/// The variance of the plain means of groups times the harmonic mean of their sizes: near to a multiple of chi-squared whatever the sizes.
+/// The variance of the plain means of groups times the harmonic mean of their sizes: near to a multiple of chi-squared
+/// whatever the sizes.
 fn unweighted(data: &OneWay) -> (MeanSquare, f64) {
     let k = data.groups.len() as f64;
     let size = k / data.groups.iter().map(|g| 1.0 / g.size).sum::<f64>();
@@ -226,7 +231,8 @@ fn reproducibility(data: &OneWay) -> std::result::Result<Interval, Undefined> {
     Ok(around(between_variance(data) + data.within.value, ends))
 }
 
-/// The value comes from weighted, the interval from plain means: in very unequal groups it might otherwise end before the value.
+/// The value comes from weighted, the interval from plain means: in very unequal groups it might otherwise end before
+/// the value.
 fn around(variance: f64, [low, high]: [f64; 2]) -> Interval {
     Interval::root(variance, [low.min(variance), high.max(variance)])
 }
