@@ -251,14 +251,14 @@ class PourMetrics:
 
 @final
 class PourAgitation:
-    """Ordinal proxies for the agitation by one pour; those that stand first need nothing but its flow."""
+    """Ordinal proxies for the agitation by one pour; the first ones need only its flow."""
 
     @property
     def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
         """Integral of the squared flow, g2/s."""
     @property
     def mass_weighted_flow_g_per_s(self) -> Estimate | Undefined:
-        """Mean flow, each gram counting once, g/s."""
+        """Mean flow, weighted by mass, g/s."""
     @property
     def peak_to_mean_flow(self) -> Estimate | Undefined:
         """Largest flow over mean flow."""
@@ -267,16 +267,16 @@ class PourAgitation:
         """Time at a flow above `above_g_per_s` of the options (5 g/s), s."""
     @property
     def stream(self) -> Stream:
-        """The stream where it meets the bed: a `Stream`."""
+        """The stream at the bed: a `Stream`."""
     @property
     def speed_source(self) -> Literal["stated", "scale"] | None:
-        """Where the stream's speed comes from: `stated`, `scale` (its force on the scale), or absent if it is undefined."""
+        """Source of the stream's speed: `stated`, `scale` (its force on the scale), or absent if it is undefined."""
     @property
     def energy_j(self) -> Estimate | Undefined:
-        """Energy that the water brings, J."""
+        """Energy of the water at the bed, J."""
     @property
     def energy_j_per_g(self) -> Estimate | Undefined:
-        """Energy that the water brings per gram of dose, J/g."""
+        """Energy of the water at the bed per gram of dose, J/g."""
     @property
     def mixing_time_s(self) -> Estimate | Undefined:
         """Time for which the stream arrived likely unbroken, s."""
@@ -285,24 +285,24 @@ class PourAgitation:
         """Swirls of the vessel on the scale until the next pour; a stir looks the same."""
     @property
     def lifts(self) -> int:
-        """How often the vessel was lifted off and put back until the next pour."""
+        """Lifts of the vessel off the scale and back until the next pour."""
     @property
     def knocks(self) -> int:
         """Knocks until the next pour."""
     @property
     def splashes(self) -> int:
-        """Dashes of water too small for a pour until the next one."""
+        """Splashes of water too small for a pour until the next pour."""
 
 @final
 class PourDrain:
-    """What the bed did before and after one pour."""
+    """The bed before and after one pour."""
 
     @property
     def holdup_at_start_g(self) -> Estimate | Undefined:
-        """Water held when the pour starts, g."""
+        """Holdup when the pour starts, g."""
     @property
     def drained_fraction_before(self) -> Estimate | Undefined:
-        """Share of the water poured before that had been collected when the pour starts, 0 to 1."""
+        """Fraction of the water poured before that is collected when the pour starts, 0 to 1."""
     @property
     def drawdown_end_s(self) -> Estimate | Undefined:
         """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
@@ -314,18 +314,18 @@ class PourDrain:
         """Flow through the bed with 50 g standing in it (`standing_g` of the options), g/s."""
     @property
     def conductance_ratio(self) -> Estimate | Undefined:
-        """Conductance over that after the pour before, at one viscosity."""
+        """Conductance over that after the previous pour, at one viscosity."""
     @property
     def permeability_m2(self) -> Estimate | Undefined:
         """Permeability of the bed by Darcy's law, if its size is given, m2."""
 
 @final
 class Bed:
-    """What the bed held, kept and let through in one brew."""
+    """Holdup, retained water and drainage of the bed in one brew."""
 
     @property
     def curve(self) -> BedCurve | Undefined:
-        """Water held, beverage and its flow over time: a `BedCurve`."""
+        """Holdup, beverage and its flow over time: a `BedCurve`."""
     @property
     def water_g(self) -> Estimate | Undefined:
         """Water poured in all, g."""
@@ -346,42 +346,42 @@ class Bed:
         """Water less beverage at the end, per gram of dose, g/g."""
     @property
     def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water alone that the bed kept, per gram of dose, g/g."""
+        """Water that the bed retained, without dissolved coffee, per gram of dose, g/g."""
     @property
     def law(self) -> DrainLaw | Undefined:
         """How the bed drains after the last pour: a `DrainLaw`."""
     @property
     def loss_g(self) -> Estimate | Undefined:
-        """What the readings lost while nothing was taken away, g."""
+        """Mass lost while nothing was removed from the scales, g."""
     @property
     def most_vapour_g(self) -> Estimate | Undefined:
-        """The most that evaporation can have taken, g."""
+        """Upper bound of the evaporated mass, g."""
     @property
     def pours(self) -> list[PourDrain]:
         """One row per pour, in their order."""
     @property
     def warnings(self) -> list[str]:
-        """What to know before these numbers are trusted, in sentences."""
+        """Warnings on these numbers, each a sentence without its full stop."""
 
 @final
 class Extraction:
-    """What was extracted, and how well that is known."""
+    """Extraction of one brew, with its uncertainty budget."""
 
     @property
     def yield_pct(self) -> Estimate | Undefined:
-        """Extraction yield: the part of the dry coffee in the beverage, strength times beverage over dose, percent."""
+        """Extraction yield: dissolved fraction of the dose, strength times beverage over dose, percent."""
     @property
     def strength_pct(self) -> Estimate | Undefined:
-        """Strength (TDS) of what left the bed, by mass, percent."""
+        """Strength (TDS) of the liquid that left the bed, by mass, percent."""
     @property
     def brew_ratio(self) -> Estimate | Undefined:
         """Water over dose; bypass water does not count."""
     @property
     def retention_g_per_g(self) -> Estimate | Undefined:
-        """Water that stayed, over dose: water less beverage, g/g."""
+        """Retained water over dose: water less beverage, g/g."""
     @property
     def retained_water_g_per_g(self) -> Estimate | Undefined:
-        """Water poured that stayed in the bed, per gram of dose, g/g."""
+        """Poured water that the bed retained, per gram of dose, g/g."""
     @property
     def spent_water_g_per_g(self) -> Estimate | Undefined:
         """All water in the spent bed, per gram of its dry mass, g/g."""
@@ -402,13 +402,13 @@ class Extraction:
         """Strength of the cup with its bypass water, by mass, percent."""
     @property
     def convention(self) -> Literal["percolation", "immersion"]:
-        """Which mass balance the yield is taken from: `percolation` or `immersion`."""
+        """Mass balance of the yield: `percolation` or `immersion`."""
     @property
     def beverage_source(self) -> Literal["weighed", "from_retention"] | None:
-        """Where the beverage mass comes from: `weighed`, `from_retention`, or absent if there is none."""
+        """Source of the beverage mass: `weighed`, `from_retention`, or absent if there is none."""
     @property
     def budget(self) -> list[BudgetRow]:
-        """What each input adds to the sd of the yield; empty if the yield is undefined."""
+        """Contribution of each input to the sd of the yield; empty if the yield is undefined."""
     @property
     def average_beverage_error_pct(self) -> Estimate | Undefined:
         """Yield by the stated average beverage mass less the yield by this brew's own, percentage points."""
@@ -417,7 +417,7 @@ class Extraction:
         """Yield by the stated retention less the yield by this brew's own beverage, percentage points."""
     @property
     def warnings(self) -> list[str]:
-        """What looks impossible or unusual, in sentences."""
+        """Warnings on impossible or unusual numbers, each a sentence without its full stop."""
     def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
         """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
 
@@ -492,7 +492,7 @@ class Flow:
 
 @final
 class Agitation:
-    """Ordinal proxies for agitation: they put pours in an order, and none says how far the grounds move."""
+    """Ordinal proxies for agitation: they order pours, and none gives the displacement of the grounds."""
 
     @property
     def pours(self) -> list[PourAgitation]:
@@ -500,7 +500,7 @@ class Agitation:
 
 @final
 class Stream:
-    """A stream from the spout to the bed: what it brings are ordinal proxies for what it does to the bed."""
+    """A stream from the spout to the bed: its quantities there are ordinal proxies for agitation."""
 
     def __new__(
         cls,
@@ -523,7 +523,7 @@ class Stream:
         """Speed of the stream at the bed, m/s."""
     @property
     def width_mm(self) -> Estimate | Undefined:
-        """Width of the stream at the bed, as long as it is whole, mm."""
+        """Width of the stream at the bed if it is unbroken, mm."""
     @property
     def reynolds(self) -> Estimate | Undefined:
         """The Reynolds number of the stream at the bed."""
@@ -532,29 +532,29 @@ class Stream:
         """The Weber number of the stream at the bed."""
     @property
     def break_up_m(self) -> Estimate | Undefined:
-        """Length at which such a stream breaks up, good to a factor of 1.5 at best, m."""
+        """Break-up length of the stream, uncertain by a factor of at least 1.5, m."""
     @property
     def arrival(self) -> Literal["likely_unbroken", "may_be_broken", "likely_broken"] | Undefined:
-        """Whether the stream likely arrives unbroken: a band, no verdict."""
+        """Whether the stream likely arrives unbroken, by a band around the break-up length."""
     @property
     def drop_mm(self) -> Estimate | Undefined:
-        """Width of the drops that it breaks into, if it does, mm."""
+        """Width of the drops if the stream breaks up, mm."""
     @property
     def force_n(self) -> Estimate | Undefined:
         """Force of the stream on the bed, N."""
     @property
     def power_w(self) -> Estimate | Undefined:
-        """Power that the stream brings, W."""
+        """Power of the stream at the bed, W."""
     @property
     def in_flight_g(self) -> Estimate | Undefined:
         """Water between spout and bed, g."""
     @property
     def pressed_g(self) -> Estimate | Undefined:
-        """By how much its force makes a scale read more than has landed, g."""
+        """Reading of the stream's force on the scale, beyond the landed mass, g."""
 
 @final
 class BedCurve:
-    """What the bed held over time; each array has the trace's length, NaN where nothing is claimed."""
+    """Holdup of the bed over time; each array has the trace's length, NaN if nothing is estimated."""
 
     @property
     def time_s(self) -> _Array:
@@ -585,7 +585,7 @@ class DrainLaw:
 
     @property
     def exponent(self) -> Estimate:
-        """The exponent `p`: 1/3 for a cone in proportion to its head, 1/2 for a hole under a straight wall, 1 for an exponential."""
+        """The exponent `p`: 1/3 for Darcy flow in a cone, 1/2 for a hole under a straight wall, 1 for an exponential."""
     @property
     def head_exponent(self) -> Estimate | Undefined:
         """The exponent `n` of the head: `p m`, if `vessel_exponent` gives `m`."""
@@ -597,7 +597,7 @@ class DrainLaw:
         """Last instant of the readings that it was fitted to, s."""
     @property
     def standing_g(self) -> Estimate:
-        """What stood in the bed at the first instant, g, beyond what it keeps."""
+        """Drainable water in the bed at the first instant, g."""
     @property
     def flow_g_per_s(self) -> Estimate:
         """Flow at the first instant, g/s."""
@@ -609,7 +609,7 @@ class DrainLaw:
         """Beverage once all has drained, g."""
     @property
     def residual_g(self) -> float:
-        """Root mean square of what the law leaves of the readings, g."""
+        """Root mean square of the residuals of the law, g."""
     @property
     def residual_over_noise(self) -> float:
         """`residual_g` over the noise of a reading: 1 is a perfect fit."""
@@ -618,11 +618,11 @@ class DrainLaw:
         """`residual_g` for the best exponential."""
     @property
     def exponential_rejected_sd(self) -> float:
-        """How surely an exponential is worse, in sd; above 3 it is rejected."""
+        """Evidence against an exponential, in sd; above 3 it is rejected."""
 
 @final
 class BudgetRow:
-    """One input of the yield and what it adds to the yield's sd."""
+    """One input of the yield and its contribution to the yield's sd."""
 
     @property
     def name(self) -> str:
@@ -632,7 +632,7 @@ class BudgetRow:
         """The input with its standard uncertainty."""
     @property
     def sensitivity(self) -> float:
-        """Percentage points of yield to one unit of the input."""
+        """Sensitivity: percentage points of yield per unit of the input."""
     @property
     def contribution_pct(self) -> float:
         """Sd of the yield from this input alone, percentage points."""
@@ -646,62 +646,62 @@ class MonteCarlo:
 
     @property
     def yield_pct(self) -> Estimate:
-        """Mean and sd of the yields drawn, percent."""
+        """Mean and sd of the drawn yields, percent."""
     @property
     def interval_pct(self) -> tuple[float, float]:
-        """Ends of the interval that holds the middle 95 % of the yields drawn, percent."""
+        """Ends of the central 95 % interval of the drawn yields, percent."""
     @property
     def draws(self) -> int:
         """Number of draws."""
     @property
     def seed(self) -> int:
-        """The seed: the same one gives the same numbers for ever."""
+        """The seed: equal seeds give equal numbers."""
 
 @final
 class Fractions:
-    """What the fractions of a brew gave, each and all together."""
+    """The yield of a brew by its fractions, of each and of all."""
 
     @property
     def beverage_g(self) -> Estimate:
-        """All fractions together, g."""
+        """Mass of all fractions, g."""
     @property
     def strength_pct(self) -> Estimate:
-        """Strength of all poured together, percent."""
+        """Strength of the mixed fractions, percent."""
     @property
     def yield_pct(self) -> Estimate:
         """Yield of all, percent of the dose."""
     @property
     def each_pct(self) -> list[Estimate]:
-        """What each fraction added to that yield, percentage points."""
+        """Contribution of each fraction to that yield, percentage points."""
     @property
     def so_far_pct(self) -> list[Estimate]:
         """The yield after each fraction, percent of the dose."""
 
 @final
 class LearntRetention:
-    """What was learnt of one group's retention."""
+    """The retention of one group of brews, with a prediction for its next brew."""
 
     @property
     def group(self) -> str:
-        """The group: a roast, a coffee."""
+        """The group, such as a roast or a coffee."""
     @property
     def brews(self) -> int:
-        """Brews of this group."""
+        """Number of brews of this group."""
     @property
     def mean_g_per_g(self) -> Estimate:
         """Its mean retention, with the sd of that mean, g/g."""
     @property
     def next_g_per_g(self) -> Estimate:
-        """The retention to expect of its next brew, with the sd of one brew, g/g."""
+        """Predicted retention of its next brew, with the sd of one brew, g/g."""
     @property
     def interval_g_per_g(self) -> tuple[float, float]:
-        """Prediction interval of that next brew, g/g."""
+        """Prediction interval of the next brew, g/g."""
     @property
     def level(self) -> float:
-        """Share of next brews that such intervals hold."""
+        """Coverage of such intervals."""
     @property
     def degrees(self) -> int:
-        """Degrees of freedom of the spread: brews less groups."""
+        """Degrees of freedom of the pooled sd: brews less groups."""
 
 @final
 class Event:
@@ -1117,13 +1117,13 @@ class ChartBox:
     ) -> ChartBox: ...
     @property
     def document(self) -> str:
-        """The document that recommends it, with its date."""
+        """The document with its date."""
     @property
     def strength_pct(self) -> tuple[float, float]:
-        """From and to which strength, percent."""
+        """Lowest and highest strength, percent."""
     @property
     def yield_pct(self) -> tuple[float, float]:
-        """From and to which yield, percent."""
+        """Lowest and highest yield, percent."""
     @property
     def coffee_g_per_l(self) -> tuple[float, float] | None:
         """From and to how much coffee to a litre of water, g/L; None if the document does not say."""
@@ -1164,7 +1164,7 @@ class ProgressDay:
         """The day: as given, or the ordinal of the date."""
     @property
     def brews(self) -> int:
-        """Brews of that day that have the number."""
+        """Number of brews of that day with a defined number."""
     @property
     def mean(self) -> float:
         """Mean of the number over the brews of that day."""
@@ -1178,7 +1178,7 @@ class Progress:
         """The days, in order."""
     @property
     def left_out(self) -> int:
-        """Brews that do not have the number."""
+        """Number of brews for which the number is undefined."""
     @property
     def slope_per_day(self) -> Estimate | Undefined:
         """Growth in a day, in the number's own unit."""
@@ -1187,7 +1187,7 @@ class Progress:
         """Interval of the growth in a day; None if it is undefined."""
     @property
     def level(self) -> float:
-        """Share of such intervals that hold the true growth."""
+        """Coverage of such intervals."""
     @property
     def says(self) -> str:
         """What the trend means, in a sentence."""
@@ -1241,7 +1241,7 @@ class PlanResult:
         """Name of the plan."""
     @property
     def meta(self) -> Meta:
-        """What is known of the brew."""
+        """Metadata of the brew."""
     @property
     def zero_s(self) -> Estimate | Undefined:
         """Where the plan's clock stands at 0, on the log's own, s."""
@@ -1250,7 +1250,7 @@ class PlanResult:
         """One row per planned pour, in the plan's order."""
     @property
     def extra(self) -> list[ExtraPour]:
-        """Pours that the plan does not have."""
+        """Pours that are not in the plan."""
     @property
     def score(self) -> Estimate:
         """How near the brew came to the plan, 0 to 1."""
@@ -1299,7 +1299,7 @@ class PlannedPour:
     ) -> PlannedPour: ...
     @property
     def start_s(self) -> float:
-        """Start since the start of the plan's first pour, s; 0 for that one."""
+        """Start relative to that of the plan's first pour, s; 0 for that one."""
     @property
     def start_within_s(self) -> float:
         """Tolerance of the start, to either side, s."""
@@ -1404,7 +1404,7 @@ class Meta:
         """Further factors by name, such as `day`."""
     @property
     def _known(self) -> str:
-        """What is known besides the name, in a line: numbers first."""
+        """The metadata except the name, in a line: numbers first."""
     def to_dict(self) -> dict[str, Any]:
         """What is known, as a dict; what is not known is left out."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -1416,7 +1416,7 @@ class Brew:
 
     @property
     def meta(self) -> Meta:
-        """What is known of the brew beside its weights."""
+        """Metadata of the brew."""
     @property
     def trace(self) -> Trace:
         """The conditioned log."""
@@ -1434,7 +1434,7 @@ class Brew:
         """Ordinal proxies for the agitation by each pour; None if the water was not weighed."""
     @property
     def bed(self) -> Bed:
-        """What the bed held, kept and let through."""
+        """Holdup, retained water and drainage of the bed."""
     @property
     def water_g(self) -> Estimate | Undefined:
         """Water poured in all, g."""
@@ -1446,7 +1446,7 @@ class Brew:
         """Yield, strength, ratio and retention."""
     @property
     def warnings(self) -> list[str]:
-        """What is doubtful of the log as a whole, in sentences; bed and extraction have their own."""
+        """Warnings on the whole log, each a sentence without its full stop; bed and extraction have their own."""
     @property
     def labelled(self) -> Labelled | None:
         """What labels changed; None if none were given."""
@@ -1455,10 +1455,10 @@ class Brew:
         """SHA-256 of the samples of the log, as `Log.digest`; None if an earlier version made the brew."""
     @property
     def options(self) -> Options:
-        """The options that led here."""
+        """The options of the analysis."""
     @property
     def version(self) -> str:
-        """Version of the library that led here."""
+        """Version of the library that made the brew."""
     @property
     def pours(self) -> list[Pour]:
         """The pours, in order."""
@@ -1470,7 +1470,7 @@ class Brew:
         """Disturbances of the log, in order of time."""
     @property
     def head(self) -> list[str]:
-        """The head, a line each: the cup, the bed, what is doubtful of the log, what was set by hand."""
+        """The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels."""
     @property
     def _cup(self) -> list[str]:
         """The parts of the first line of the head."""
@@ -1479,16 +1479,16 @@ class Brew:
         """The parts of the second line of the head."""
     @property
     def _further(self) -> list[str]:
-        """The further lines of the head: on the log, and on what was set by hand."""
+        """The further lines of the head: warnings on the log and on the labels."""
     @property
     def _uncertainty(self) -> list[str]:
-        """How uncertain the numbers are and where that comes from."""
+        """Uncertainty of the yield and its largest source, with the warnings of all stages."""
     @property
     def _samples(self) -> list[str]:
-        """What became of the samples, a sentence for each weight."""
+        """Number of samples by flag, noise and readout step: one sentence per weight."""
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
-        """The numbers of the whole brew: name, text, and why there is none."""
+        """The numbers of the whole brew: name, text, and the reason if it is undefined."""
     @staticmethod
     def from_json(text: str) -> Brew:
         """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit."""
