@@ -1404,7 +1404,7 @@ class Meta:
         """Further factors by name, such as `day`."""
     @property
     def _known(self) -> str:
-        """What is known besides the name, in a line: numbers first."""
+        """The metadata except the name, in a line: numbers first."""
     def to_dict(self) -> dict[str, Any]:
         """What is known, as a dict; what is not known is left out."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -1470,7 +1470,7 @@ class Brew:
         """Disturbances of the log, in order of time."""
     @property
     def head(self) -> list[str]:
-        """The head, a line each: the cup, the bed, what is doubtful of the log, what was set by hand."""
+        """The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels."""
     @property
     def _cup(self) -> list[str]:
         """The parts of the first line of the head."""
@@ -1479,16 +1479,16 @@ class Brew:
         """The parts of the second line of the head."""
     @property
     def _further(self) -> list[str]:
-        """The further lines of the head: on the log, and on what was set by hand."""
+        """The further lines of the head: warnings on the log and on the labels."""
     @property
     def _uncertainty(self) -> list[str]:
-        """How uncertain the numbers are and where that comes from."""
+        """Uncertainty of the yield and its largest source, with the warnings of all stages."""
     @property
     def _samples(self) -> list[str]:
-        """What became of the samples, a sentence for each weight."""
+        """Number of samples by flag, noise and readout step: one sentence per weight."""
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
-        """The numbers of the whole brew: name, text, and why there is none."""
+        """The numbers of the whole brew: name, text, and the reason if it is undefined."""
     @staticmethod
     def from_json(text: str) -> Brew:
         """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit."""

@@ -25,7 +25,7 @@ PyBrew("pourline", "Brew") [
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
     events: Vec<Event> = |of| of.trace.events.clone();
-    /// The head, a line each: the cup, the bed, what is doubtful of the log, what was set by hand.
+    /// The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels.
     head: Vec<String> = |of| of.head();
 ] {
     /// One row per pour: its place, its numbers with their sd, and the brew's factors.
@@ -72,25 +72,25 @@ PyBrew("pourline", "Brew") [
         bed(&self.inner)
     }
 
-    /// The further lines of the head: on the log, and on what was set by hand.
+    /// The further lines of the head: warnings on the log and on the labels.
     #[getter(_further)]
     fn further(&self) -> Vec<String> {
         warnings(&self.inner)
     }
 
-    /// How uncertain the numbers are and where that comes from.
+    /// Uncertainty of the yield and its largest source, with the warnings of all stages.
     #[getter(_uncertainty)]
     fn uncertainty(&self) -> Vec<String> {
         self.inner.uncertainty()
     }
 
-    /// What became of the samples, a sentence for each weight.
+    /// Number of samples by flag, noise and readout step: one sentence per weight.
     #[getter(_samples)]
     fn samples(&self) -> Vec<String> {
         self.inner.samples()
     }
 
-    /// The numbers of the whole brew: name, text, and why there is none.
+    /// The numbers of the whole brew: name, text, and the reason if it is undefined.
     #[getter(_totals)]
     fn totals(&self) -> Vec<Total> {
         self.inner.totals()

@@ -1,4 +1,4 @@
-//! In: a brew. Out: what every face says of it, as plain text: head, warnings, uncertainty, numbers of the whole brew.
+//! In: a brew. Out: its sentences as plain text, the same on every face: head, warnings, uncertainty, totals.
 
 use crate::brew::result::Brew;
 use crate::condition::trace::{ChannelTrace, Flag};
@@ -10,11 +10,11 @@ use crate::rows::Word;
 /// Stands for a number that is undefined.
 const DASH: &str = "–";
 
-/// A number of the whole brew: its name, its text, and why there is none (empty if there is one).
+/// A number of the whole brew: its name, its text, and the reason if it is undefined (else empty).
 pub(crate) type Total = (&'static str, String, String);
 
 impl Brew {
-    /// The head: a line on the cup, a line on the bed, then what is doubtful of the log, then what was set by hand.
+    /// The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels.
     ///
     /// ```
     /// use pourline::{Options, Recipe, analyze, simulate};
@@ -28,7 +28,7 @@ impl Brew {
         lines.into_iter().chain(warnings(self)).collect()
     }
 
-    /// How uncertain the numbers are and where that comes from, in sentences; warnings of all stages are among them.
+    /// Uncertainty of the yield and its largest source, with the warnings of all stages, in sentences.
     ///
     /// ```
     /// use pourline::{Meta, Options, Recipe, analyze, simulate};
@@ -62,7 +62,7 @@ impl Brew {
         lines
     }
 
-    /// What became of the samples, a sentence for each weight.
+    /// Number of samples by flag, noise and readout step: one sentence per weight.
     ///
     /// ```
     /// use pourline::{Options, Recipe, analyze, simulate};
@@ -77,7 +77,7 @@ impl Brew {
         known.map(|(name, channel)| samples(name, channel, self.trace.rate_hz)).collect()
     }
 
-    /// The numbers of the whole brew, in the order in which they come about: name, text, and why there is none.
+    /// The numbers of the whole brew in order of time: name, text, and the reason if it is undefined.
     ///
     /// ```
     /// use pourline::{Options, Recipe, analyze, simulate};
@@ -114,7 +114,7 @@ impl Brew {
     }
 }
 
-/// What was extracted.
+/// Yield and retention.
 pub(crate) fn cup(brew: &Brew) -> Vec<String> {
     let found = &brew.extraction;
     vec![
@@ -123,7 +123,7 @@ pub(crate) fn cup(brew: &Brew) -> Vec<String> {
     ]
 }
 
-/// How the bed drained.
+/// First drip, end of the drawdown, drain exponent.
 pub(crate) fn bed(brew: &Brew) -> Vec<String> {
     let bed = &brew.bed;
     let exponent = bed.law.as_ref().map(|law| law.exponent).map_err(Clone::clone);
@@ -134,12 +134,12 @@ pub(crate) fn bed(brew: &Brew) -> Vec<String> {
     ]
 }
 
-/// What is doubtful of the log as a whole, and what was set by hand.
+/// Warnings on the log as a whole and on the labels.
 pub(crate) fn warnings(brew: &Brew) -> Vec<String> {
     brew.warnings.iter().map(|text| sentence(text)).chain(by_hand(brew)).collect()
 }
 
-/// What is known of a brew besides its name, in a line: numbers first.
+/// The metadata of a brew except its name, in a line: numbers first.
 pub(crate) fn known(meta: &Meta) -> String {
     let numbers = [(meta.dose_g, "g dose"), (meta.tds_pct, "% TDS"), (meta.water_c, "C water")];
     let numbers =
@@ -284,7 +284,7 @@ mod tests {
             contribution_pct: 1.0,
             share,
         };
-        let told = |shares: &[f64]| {
+        let named = |shares: &[f64]| {
             let rows: Vec<_> =
                 ["a", "b"].into_iter().zip(shares).map(|(name, &share)| row(name, share)).collect();
             largest(&rows)
@@ -292,9 +292,9 @@ mod tests {
         let line = |start: &str, name: &str| {
             Some(format!("{start} of its variance comes from {name}, 1.350 ± 0.030."))
         };
-        assert_eq!(told(&[0.4, 0.6]), line("60 %", "b"));
-        assert_eq!(told(&[0.5, 0.5]), line("50 %", "a"));
-        assert_eq!(told(&[0.999, 0.001]), line("Over 99 %", "a"));
-        assert_eq!((told(&[0.0, 0.0]), told(&[])), (None, None));
+        assert_eq!(named(&[0.4, 0.6]), line("60 %", "b"));
+        assert_eq!(named(&[0.5, 0.5]), line("50 %", "a"));
+        assert_eq!(named(&[0.999, 0.001]), line("Over 99 %", "a"));
+        assert_eq!((named(&[0.0, 0.0]), named(&[])), (None, None));
     }
 }
