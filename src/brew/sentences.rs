@@ -117,19 +117,28 @@ impl Brew {
 /// Yield and retention.
 pub(crate) fn cup(brew: &Brew) -> Vec<String> {
     let found = &brew.extraction;
-    vec![
-        format!("yield {}", text(&found.yield_pct, " %")),
-        format!("retention {}", text(&found.retention_g_per_g, " g/g")),
-    ]
+    let yield_pct = match &found.yield_pct {
+        Ok(_) => format!("yield {}", text(&found.yield_pct, " %")),
+        Err(why) => format!("no yield ({})", why.reason),
+    };
+    let retention = format!("retention {}", text(&found.retention_g_per_g, " g/g"));
+    [yield_pct].into_iter().chain(found.retention_g_per_g.is_ok().then_some(retention)).collect()
 }
 
-/// First drip, end of the drawdown, drain exponent.
+/// First drip, end and length of the drawdown, drain exponent; without a beverage the reason.
 pub(crate) fn bed(brew: &Brew) -> Vec<String> {
     let bed = &brew.bed;
     let exponent = bed.law.as_ref().map(|law| law.exponent).map_err(Clone::clone);
+    if let Err(why) = &bed.curve {
+        return vec![format!("no drawdown ({})", why.reason)];
+    }
+    let length = match &bed.drawdown_s {
+        Ok(_) => format!(", {} after the last pour", text(&bed.drawdown_s, " s")),
+        Err(_) => String::new(),
+    };
     vec![
         format!("first drip {}", text(&bed.first_drip_s, " s")),
-        format!("drawdown ends {}", text(&bed.drawdown_end_s, " s")),
+        format!("drawdown ends {}{length}", text(&bed.drawdown_end_s, " s")),
         format!("drain exponent {}", text(&exponent, "")),
     ]
 }

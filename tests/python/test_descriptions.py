@@ -130,5 +130,5 @@ def test_a_name_that_does_not_exist_is_answered_with_the_nearest() -> None:
 
 def test_a_description_is_shown_as_text_and_in_a_notebook() -> None:
     found = pourline.describe("energy_j")
-    assert str(found).startswith("energy_j\n  meaning: energy that the water brings\n  unit: J\n")
+    assert str(found).startswith("energy_j\n  meaning: energy of the water at the bed\n  unit: J\n")
     assert "<dt>reference</dt><dd>balance of energy</dd>" in found._repr_html_()

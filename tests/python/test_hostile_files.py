@@ -151,7 +151,7 @@ def test_json_and_plans_of_any_depth_are_refused(tmp_path: Path) -> None:
         deep.write_text(opening * 100_000)
         cases.append((READ, deep, "format", "this is not JSON: recursion limit exceeded"))
         cases.append((LABELS, deep, "format", "these are no labels"))
-        cases.append((BREW, deep, "format", "not what to_json gives"))
+        cases.append((BREW, deep, "format", "no brew as written by to_json"))
     deep = tmp_path / "labels.json"
     deep.write_text('{"pours":' + "[" * 100_000)
     cases.append((LABELS, deep, "format", "these are no labels"))

@@ -62,7 +62,7 @@ def test_a_brew_that_an_earlier_version_wrote_still_reads() -> None:
 
 @pytest.mark.parametrize("text", ["", "{}", "[1, 2]", '{"meta": 3}', "\x00", "[" * 100_000])
 def test_what_is_no_brew_is_refused(text: str) -> None:
-    with pytest.raises(pourline.PourlineError, match="not what to_json gives for a brew"):
+    with pytest.raises(pourline.PourlineError, match="no brew as written by to_json"):
         pourline.Brew.from_json(text)
 
 

@@ -270,7 +270,7 @@ fn the_table_has_each_number_with_its_sd_and_calls_it_an_ordinal_proxy() {
     let table = brew.table();
     let pairs = [
         ("flow_impulse_g2_per_s", "flow_impulse_sd_g2_per_s"),
-        ("mass_weighted_flow_g_per_s", "gram_flow_sd_g_per_s"),
+        ("mass_weighted_flow_g_per_s", "mass_weighted_flow_sd_g_per_s"),
         ("peak_to_mean_flow", "peak_to_mean_flow_sd"),
         ("time_above_s", "time_above_sd_s"),
         ("fall_height_m", "fall_height_sd_m"),

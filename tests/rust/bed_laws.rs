@@ -260,8 +260,7 @@ fn what_is_not_weighed_leaves_a_reason_everywhere() {
     let water = shown(poured(&time), 1);
     let log = Log::new(time.clone(), Some(water), None, Meta::default()).unwrap();
     let bed = analyze(&log, &Options::default()).unwrap().bed;
-    let whole =
-        [&bed.beverage_g, &bed.first_drip_s, &bed.drawdown_end_s, &bed.drawdown_s, &bed.retention_g_per_g];
+    let whole = [&bed.beverage_g, &bed.first_drip_s, &bed.drawdown_end_s, &bed.drawdown_s];
     let pour = &bed.pours[0];
     let each = [
         &pour.holdup_at_start_g,
@@ -272,6 +271,9 @@ fn what_is_not_weighed_leaves_a_reason_everywhere() {
     for number in whole.into_iter().chain(each) {
         assert_eq!(number.as_ref().unwrap_err().reason, "the beverage was not weighed");
     }
+    // Retention names all that is missing: it is that of the extraction.
+    let reason = "the beverage was not weighed; retention_g_per_g was not given; dose_g was not given";
+    assert_eq!(bed.retention_g_per_g.as_ref().unwrap_err().reason, reason);
     assert!(bed.curve.is_err() && bed.law.is_err() && bed.water_g.is_ok());
 
     let beverage = shown(time.iter().map(|&t| 43.63 - left_g(t, 0.5)).collect(), 2);

@@ -40,7 +40,7 @@ fn a_brew_whose_parts_do_not_fit_together_is_refused() {
         "/flow/water_sd_g",
         "/bed/curve/held_g",
         "/bed/pours",
-        "/measures/pours",
+        "/metrics/pours",
         "/agitation/pours",
     ] {
         let error = with(place, serde_json::json!([])).unwrap_err();

@@ -200,7 +200,7 @@ fn the_same_log_gives_the_same_numbers() {
 }
 
 #[test]
-fn a_pour_of_more_than_ten_minutes_has_no_measures_of_the_hand_and_says_so() {
+fn a_pour_of_more_than_ten_minutes_has_no_flow_metrics_and_states_why() {
     for (pour_s, told) in [(500.0, true), (700.0, false)] {
         let time_s: Vec<f64> = (0..8000).map(|i| 0.1 * f64::from(i)).collect();
         let water_g = time_s.iter().map(|t| 4.0 * (t - 20.0_f64).clamp(0.0, pour_s)).collect();
@@ -215,7 +215,7 @@ fn a_pour_of_more_than_ten_minutes_has_no_measures_of_the_hand_and_says_so() {
         let flow = &found.pours[0].plateau_flow_g_per_s;
         match flow {
             Ok(flow) => assert!(told && (flow.value - 4.0).abs() < 0.04, "4 g/s were poured, not {flow}"),
-            Err(why) => assert!(!told && why.reason.contains("pours up to 600 s"), "{why}"),
+            Err(why) => assert!(!told && why.reason.contains("the limit is 600 s"), "{why}"),
         }
     }
 }
