@@ -274,7 +274,7 @@ def test_every_face_has_the_sentences_and_numbers_of_the_head(make: Any, capsys:
     assert all(line.endswith(".") for line in further)
     for face in (brew._repr_html_(), page_of(brew)):
         assert [line for line in further if escape(line) not in face] == []
-        numbers = [part.split(maxsplit=1)[1] for part in cup.split(", ")]
+        numbers = [part.split(maxsplit=1)[1] for part in cup.split(", ") if not part.startswith("no yield")]
         assert [text for text in numbers if f">{escape(text)}" not in face] == []
     Lines().tell("-", brew)
     printed = capsys.readouterr().out.splitlines()
