@@ -18,7 +18,7 @@ Comparison! { class
 /// >>> own = pourline.Table({"kettle": kettle, "person": person, "flow": flow}, units={"flow": "g/s"})
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
 /// >>> print(found)
-/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): more than chance explains (p
+/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): significant (p
 /// 0.005).
 /// >>> str(found.pairs[0].difference)
 /// '0.833 ± 0.086'

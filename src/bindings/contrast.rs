@@ -37,7 +37,7 @@ Contrasts! { class
 /// >>> import pourline
 /// >>> found = pourline.contrast([5.1, 5.4, 4.9, 5.8, 6.1, 5.7], ["a"] * 3 + ["b"] * 3)
 /// >>> found.pairs[0].p.reason
-/// 'so few that even the most extreme of the 20 arrangements has a p of 0.10, and 0.05 is asked for'
+/// 'too few units: the smallest possible p of the 20 permutations is 0.10, above 0.05; add brews'
 PyContrasts("pourline", "Contrasts") {
     /// One row per pair. What is undefined is NaN; why there is no p stands in the column `p_reason`.
     ///
