@@ -60,7 +60,7 @@ PyComponent("pourline", "Component") {
 /// >>> import pourline
 /// >>> found = pourline.crossed([1.0, 2.2, 3.1, 4.0], rows=list("aabb"), columns=list("xyxy"))
 /// >>> found.anova.interaction.reason
-/// 'one brew a cell: the interplay of rows and columns is part of the repeatability'
+/// 'one brew per cell: the interaction is part of the repeatability'
 #[pyfunction]
 #[pyo3(signature = (data, *, rows, columns, measure = None))]
 pub(super) fn crossed(
