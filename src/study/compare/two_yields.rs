@@ -95,8 +95,8 @@ pub(super) fn words(found: &MeanBeverage) -> Vec<String> {
     let clear = found.flips.iter().filter(|flip| flip.clear).count();
     let mut words = vec![
         format!(
-            "with {:.1} g for every beverage the error of the yields is {:.2} points (root mean square), at most {} points \
-             ({})",
+            "with {:.1} g for every beverage the error of the yields is {:.2} points (root mean square), at most {} \
+             points ({})",
             found.mean_beverage_g, found.rms_error_pct, worst.error_pct, worst.brew
         ),
         format!(

@@ -20,8 +20,8 @@ pub(super) fn blind(
     let [a, b] = names;
     if units.repeated > 0 && !average_repeats {
         return Some(Undefined::because(format!(
-            "{} rows come from {} brews, and rows of one brew are not independent; set average_repeats to use one value \
-             per brew",
+            "{} rows come from {} brews, and rows of one brew are not independent; set average_repeats to use \
+             one value per brew",
             units.rows,
             units.rows - units.repeated
         )));
@@ -58,8 +58,8 @@ pub(super) fn cannot_reach(arrangements: f64, smallest: f64, level: f64) -> Opti
     // `bar` is a difference of rounded numbers.
     (smallest > bar * (1.0 + 1e-9)).then(|| {
         Undefined::because(format!(
-            "too few units: the smallest possible p of the {arrangements} permutations is {smallest:.2}, above {bar:.2}; \
-             add brews"
+            "too few units: the smallest possible p of the {arrangements} permutations is {smallest:.2}, above \
+             {bar:.2}; add brews"
         ))
     })
 }
@@ -83,8 +83,8 @@ pub(super) fn warnings(found: &Contrasts, units: &Units, pairs: &[Pair], average
         if pair.left_out > 0 && !pair.counts.is_empty() {
             let block = found.blocks.join(" and ");
             said.push(format!(
-                "{b} less {a}: {} values have no value of the other group in the same {block}; they are not informative \
-                 about the difference",
+                "{b} less {a}: {} values have no value of the other group in the same {block}; they are not \
+                 informative about the difference",
                 pair.left_out
             ));
         }
@@ -101,7 +101,10 @@ pub(super) fn warnings(found: &Contrasts, units: &Units, pairs: &[Pair], average
     }
     if let Ok(share) = &found.measurement_share {
         if share.value > 1.0 {
-            said.push("the stated sd exceed the sd within groups: they are too large, or errors are shared; check them".into());
+            said.push(
+                "the stated sd exceed the sd within groups: they are too large, or errors are shared; check them"
+                    .into(),
+            );
         } else if share.value > MUCH {
             said.push(format!(
                 "{:.0} % of the variance within groups is measurement uncertainty",

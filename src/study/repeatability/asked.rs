@@ -80,8 +80,8 @@ impl Study {
             .find(|row| self.rows[**row].pour.is_some() && !seen.insert(&self.rows[**row].brew));
         let Some(row) = twice else { return Ok(taken) };
         let message = format!(
-            "{:?} has several rows in the study; pours of one brew are not independent. Build the study with the mean of \
-             the pours, or with one pour per brew",
+            "{:?} has several rows in the study; pours of one brew are not independent. Build the study with the \
+             mean of the pours, or with one pour per brew",
             self.rows[*row].brew
         );
         Err(Error::Argument { name: "study".into(), message })

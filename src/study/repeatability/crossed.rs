@@ -168,7 +168,8 @@ impl Components {
 /// use pourline::Estimate;
 /// use pourline::study::{Component, Components};
 /// use pourline::{Crossed, crossed};
-/// let flows_g_per_s = [5.1, 5.3, 6.0, 6.3, 4.7, 4.6, 5.9, 5.6, 5.5, 5.6, 6.6, 6.4].map(|flow| Estimate::new(flow, 0.05));
+/// let flows_g_per_s = [5.1, 5.3, 6.0, 6.3, 4.7, 4.6, 5.9, 5.6, 5.5, 5.6, 6.6, 6.4];
+/// let flows_g_per_s = flows_g_per_s.map(|flow| Estimate::new(flow, 0.05));
 /// let people = ["Ada", "Ada", "Ada", "Ada", "Bo", "Bo", "Bo", "Bo", "Cy", "Cy", "Cy", "Cy"];
 /// let kettles = ["thin", "thin", "wide", "wide"].repeat(3);
 /// let found: Crossed = crossed(&flows_g_per_s, &people, &kettles)?;

@@ -74,7 +74,8 @@ impl Icc {
 /// use pourline::study::{IccForm};
 /// use pourline::{Icc, icc};
 /// // Shrout and Fleiss 1979, table 2: six targets, four judges.
-/// let values = [9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7].map(|v| Estimate::exact(f64::from(v)));
+/// let values = [9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7];
+/// let values = values.map(|v| Estimate::exact(f64::from(v)));
 /// let targets: Vec<String> = (0..24).map(|i| format!("target {}", i / 4)).collect();
 /// let judges: Vec<String> = (0..24).map(|i| format!("judge {}", i % 4)).collect();
 /// let found: Icc = icc(&values, &targets, &judges)?;

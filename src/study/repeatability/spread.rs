@@ -135,7 +135,7 @@ pub fn repeatability<S: AsRef<str>>(values: &[Estimate], groups: &[S]) -> Result
     let data = OneWay::of(values, groups)?;
     if data.within.degrees < 1.0 {
         let message =
-            "each group has a single brew: the variance within groups is not identifiable; two or more are needed".into();
+            "each group has a single brew: the variance within groups is not identifiable; two brews are needed".into();
         return Err(Error::Argument { name: "groups".into(), message });
     }
     let within = data.within;
