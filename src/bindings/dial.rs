@@ -65,7 +65,7 @@ PySettingFit("pourline", "SettingFit")
 /// >>> import pourline
 /// >>> unclear = pourline.dial_in([1, 1, 2, 2, 3, 3], [1.40, 1.36, 1.35, 1.41, 1.37, 1.36], target=1.38)
 /// >>> unclear.interval.shape, str(unclear.interval)
-/// ('anywhere', 'any setting: the brews rule none out')
+/// ('anywhere', 'any setting: the brews exclude none')
 /// >>> bool(unclear.setting)
 /// False
 #[pyclass(frozen, module = "pourline", name = "SettingInterval")]
