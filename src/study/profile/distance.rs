@@ -33,8 +33,9 @@ pub struct Distance {
 }
 }
 
-/// The parts of a distance: `flow_g_per_s` squared is the sum of the first two squared, if alignment reduces the
-/// distance.
+/// The parts of a distance: flow and timing.
+///
+/// `flow_g_per_s` squared is the sum of the first two squared, if alignment reduces the distance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DistanceParts {
     /// Distance after alignment of start, half-rise, half-fall and end of every pour, g/s: higher or lower flow.

@@ -5,7 +5,8 @@
 use crate::study::profile::curve::{Curve, LandmarkKind, Mark};
 use crate::study::profile::options::Align;
 
-/// Landmarks closer than this, in the unit of the axis, are not distinguishable: the map between them would distort the curve.
+/// Landmarks closer than this, in the unit of the axis, are not distinguishable: the map between them would distort
+/// the curve.
 const NEAREST: f64 = 0.02;
 
 #[derive(Debug)]

@@ -95,7 +95,7 @@ impl Model<'_> {
         let mut share = 1.0;
         for _ in 0..40 {
             let mut next: [f64; 4] = std::array::from_fn(|k| (at[k] + share * step[k]).max(0.0));
-            // The variance of single values decreases by a factor at most, so it remains above 0.
+            // At most a factor of 10 per step, so that the variance of single values remains above 0.
             next[WITHIN] = next[WITHIN].max(0.1 * at[WITHIN]);
             if let Some(seen) = self.look(&next)
                 && seen.likelihood >= sight.likelihood
