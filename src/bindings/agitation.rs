@@ -1,11 +1,11 @@
-//! `agitation`, `Agitation`, and what it consists of: `PourAgitation`, `Stream`.
+//! `agitation`, `Agitation` and its parts: `PourAgitation`, `Stream`.
 
 use super::error::argument;
 use super::estimate::maybe_from;
 use super::flow::PyFlow;
 use super::json::options_of;
 use super::segments::PySegments;
-use super::show::{class, told};
+use super::show::{class, number_text};
 use super::trace::PyTrace;
 use crate::agitation::result::{Agitation, PourAgitation};
 use crate::agitation::stream::Stream;
@@ -33,7 +33,7 @@ PourAgitation! { class
 PyPourAgitation("pourline", "PourAgitation") {
     fn __repr__(&self) -> String {
         let PourAgitation { energy_j, flow_impulse_g2_per_s, .. } = &self.inner;
-        let (energy, impulse) = (told(energy_j), told(flow_impulse_g2_per_s));
+        let (energy, impulse) = (number_text(energy_j), number_text(flow_impulse_g2_per_s));
         format!("<PourAgitation, ordinal proxies: energy {energy} J, flow impulse {impulse} g2/s>")
     }
 }}
@@ -65,7 +65,7 @@ PyStream("pourline", "Stream") {
 
     fn __repr__(&self) -> String {
         let Stream { speed_m_per_s, width_mm, .. } = &self.inner;
-        format!("<Stream, ordinal proxies: {} m/s, {} mm>", told(speed_m_per_s), told(width_mm))
+        format!("<Stream, ordinal proxies: {} m/s, {} mm>", number_text(speed_m_per_s), number_text(width_mm))
     }
 }}
 
@@ -74,10 +74,10 @@ fn known(name: &str, number: &Bound<'_, PyAny>) -> PyResult<Estimate> {
     maybe_from(name, number)?.map_err(|why| argument(name, why.to_string()))
 }
 
-/// Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none.
+/// Ordinal proxies for the agitation by each pour, each with its sd or the reason for none.
 ///
-/// Keywords are the options of the stage, see `Options`. `trace` is what `condition` returns, `segments` what `segment`
-/// makes of it and `flow` what `flow` makes of both; returns an `Agitation`.
+/// Keywords are the options of the stage, see `Options`. `trace` is the result of `condition`, `segments` the result
+/// of `segment`, `flow` that of `flow`; returns an `Agitation`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))

@@ -12,7 +12,7 @@ Agreement! { class
 /// >>> print(f"{found.bias:.2f}")
 /// 0.08 (-0.12 to 0.28)
 /// >>> found.warnings[0]
-/// '5 pairs leave wide limits: read their intervals, not the limits alone'
+/// 'with 5 pairs the limits of agreement are uncertain: use their intervals'
 PyAgreement("pourline", "Agreement") {
     /// One row per pair: mean, difference, and whether it lies outside of the limits (1) or not (0).
     ///

@@ -1,4 +1,4 @@
-//! In: anything that numpy can see as one column of numbers. Out: `Vec<f64>`.
+//! In: anything that numpy converts to one column of numbers. Out: `Vec<f64>`.
 
 use super::error::argument;
 use crate::error::Error;
@@ -60,7 +60,7 @@ fn not_a_column(name: &str, source: &Bound<'_, PyAny>) -> PyErr {
     argument(name, format!("one column of numbers is needed, not {}", short(source)))
 }
 
-/// What a value is, for a message: its type and the start of its repr.
+/// A value in a message: its type and the start of its repr.
 pub(super) fn short(value: &Bound<'_, PyAny>) -> String {
     let repr = value.repr().map(|r| r.to_string_lossy().into_owned()).unwrap_or_default();
     let kind = value.get_type().name().map(|n| n.to_string()).unwrap_or_default();

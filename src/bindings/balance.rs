@@ -1,4 +1,4 @@
-//! `pourline.balance`, second part: fractions, learnt retention, the Monte Carlo method.
+//! `pourline.balance`, second part: fractions, estimated retention, the Monte Carlo method.
 
 use super::inverse::estimates;
 use super::show::{Show, class};
@@ -32,7 +32,7 @@ PyFractions("pourline.balance", "Fractions") {
     }
 }}
 
-/// The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order.
+/// The yield of a brew in several vessels, from the mass and strength of each, in their order.
 ///
 /// `mass_g` and `strength_pct` have one value per vessel, `dose_g` is the dry coffee; each a number or an `Estimate`.
 ///

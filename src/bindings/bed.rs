@@ -1,9 +1,9 @@
-//! `bed`, `Bed`, and what it consists of: `BedCurve`, `DrainLaw`, `PourDrain`.
+//! `bed`, `Bed` and its parts: `BedCurve`, `DrainLaw`, `PourDrain`.
 
 use super::flow::PyFlow;
 use super::json::{from_dict, options_of};
 use super::segments::PySegments;
-use super::show::{class, told};
+use super::show::{class, number_text};
 use super::trace::PyTrace;
 use crate::bed::options::BedOptions;
 use crate::bed::result::{Bed, BedCurve, DrainLaw, PourDrain};
@@ -12,7 +12,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 Bed! { class
-/// What cannot be had is an `Undefined` that gives the reason.
+/// A number that is not defined is an `Undefined` with the reason.
 ///
 /// >>> import pourline
 /// >>> bed = pourline.analyze(pourline.simulate(seed=7)[0]).bed
@@ -23,7 +23,7 @@ Bed! { class
 PyBed("pourline", "Bed") {
     fn __repr__(&self) -> String {
         let Bed { drawdown_end_s, retention_g_per_g, .. } = &self.inner;
-        format!("<Bed: drained at {} s, keeps {} g/g>", told(drawdown_end_s), told(retention_g_per_g))
+        format!("<Bed: drained at {} s, retention {} g/g>", number_text(drawdown_end_s), number_text(retention_g_per_g))
     }
 }}
 
@@ -63,15 +63,15 @@ PourDrain! { class
 PyPourDrain("pourline", "PourDrain") {
     fn __repr__(&self) -> String {
         let PourDrain { drawdown_end_s, conductance_g_per_s, .. } = &self.inner;
-        format!("<PourDrain: drained at {} s, {} g/s>", told(drawdown_end_s), told(conductance_g_per_s))
+        format!("<PourDrain: drained at {} s, {} g/s>", number_text(drawdown_end_s), number_text(conductance_g_per_s))
     }
 }}
 
-/// What the bed held, kept and let through. An undefined number has its reason.
+/// Water balance of the bed: held, retained and drained water. An undefined number has its reason.
 ///
 /// `flow` is None if the water was not weighed. `extraction` is a dict of the options of the mass balance: with those
-/// of a brew retention and retained water are the brew's. Further keywords are the options of the stage, see `Options`.
-/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Bed`.
+/// of a brew, retention and retained water are the brew's. Further keywords are the options of the stage, see
+/// `Options`. `trace` is the result of `condition`, `segments` the result of `segment`; returns a `Bed`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.simulate(seed=7)[0])

@@ -1,4 +1,4 @@
-//! `mean_beverage`: what one mean beverage mass would have done to the yields of many brews.
+//! `mean_beverage`: effect of one mean beverage mass on the yields of brews.
 
 use super::json::text;
 use super::show::{Show, class};
@@ -23,9 +23,9 @@ PyMeanBeverage("pourline", "MeanBeverage")
         let worst = &of.brews[of.largest];
         (worst.brew.clone(), worst.error_pct)
     };
-    /// Neighbours by own yield whose order turns round; `clear` if they had been apart by more than two sd.
+    /// Neighbours by own yield whose order is reversed; `clear` if their own yields differ by more than two sd.
     flips: Table = MeanBeverage::flips_table;
-    /// Brews that could not take part, with the reason.
+    /// Excluded brews, each with the reason.
     missing: Table = |of| Missing::table(&of.missing);
 ] {
     /// One row per brew: beverage, yield by its own beverage and by the mean, error, each with its sd, and both ranks.
@@ -54,7 +54,7 @@ PyMeanBeverage("pourline", "MeanBeverage")
     }
 }}
 
-/// Compares the yields of brews with those that the mean beverage mass of all of them gives.
+/// Compares the yields of brews with the yields by the mean beverage mass of all brews.
 ///
 /// `brews` are analysed brews, each taken with the options of its own extraction; or a `Study` or a table with
 /// `tds_pct`, `dose_g` and `beverage_g`, taken by the plain balance of percolation.

@@ -1,7 +1,7 @@
 //! `Brew`: all results from one log.
 
 use super::json::text;
-use super::show::{class, told};
+use super::show::{class, number_text};
 use super::table::table;
 use crate::brew::result::Brew;
 use crate::brew::sentences::{Total, bed, cup, warnings};
@@ -25,10 +25,10 @@ PyBrew("pourline", "Brew") [
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
     events: Vec<Event> = |of| of.trace.events.clone();
-    /// The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels.
+    /// Summary, one line each: the cup, the bed, warnings on the log, edits by hand.
     head: Vec<String> = |of| of.head();
 ] {
-    /// One row per pour: its place, its numbers with their sd, and the brew's factors.
+    /// One row per pour: its number, its metrics with their sd, and the brew's factors.
     ///
     /// >>> import pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
@@ -48,7 +48,7 @@ PyBrew("pourline", "Brew") [
         text("brew", &self.inner)
     }
 
-    /// From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit.
+    /// A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit.
     ///
     /// >>> import pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
@@ -60,37 +60,37 @@ PyBrew("pourline", "Brew") [
         Ok(Brew::from_json(text)?.into())
     }
 
-    /// The parts of the first line of the head.
+    /// The parts of the first line of the summary.
     #[getter(_cup)]
     fn cup(&self) -> Vec<String> {
         cup(&self.inner)
     }
 
-    /// The parts of the second line of the head.
+    /// The parts of the second line of the summary.
     #[getter(_bed)]
     fn drained(&self) -> Vec<String> {
         bed(&self.inner)
     }
 
-    /// The further lines of the head: warnings on the log and on the labels.
+    /// The further lines of the summary: on the log, and on edits by hand.
     #[getter(_further)]
     fn further(&self) -> Vec<String> {
         warnings(&self.inner)
     }
 
-    /// Uncertainty of the yield and its largest source, with the warnings of all stages.
+    /// Uncertainty of the numbers, and its sources.
     #[getter(_uncertainty)]
     fn uncertainty(&self) -> Vec<String> {
         self.inner.uncertainty()
     }
 
-    /// Number of samples by flag, noise and readout step: one sentence per weight.
+    /// Use of the samples, one sentence per weight.
     #[getter(_samples)]
     fn samples(&self) -> Vec<String> {
         self.inner.samples()
     }
 
-    /// The numbers of the whole brew: name, text, and the reason if it is undefined.
+    /// The numbers of the whole brew: name, text, and the reason if undefined.
     #[getter(_totals)]
     fn totals(&self) -> Vec<Total> {
         self.inner.totals()
@@ -99,7 +99,8 @@ PyBrew("pourline", "Brew") [
     fn __repr__(&self) -> String {
         let Brew { meta, segments, water_g, extraction, .. } = &self.inner;
         let (name, n) = (meta.name.as_deref().unwrap_or("unnamed"), segments.pours.len());
-        format!("<Brew {name}: {n} pours, water {} g, yield {} %>", told(water_g), told(&extraction.yield_pct))
+        let (water, extracted) = (number_text(water_g), number_text(&extraction.yield_pct));
+        format!("<Brew {name}: {n} pours, water {water} g, yield {extracted} %>")
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {

@@ -1,4 +1,4 @@
-//! `calibrate`, `Calibration` and `LoadStep`: what a scale does to a mass that is put on it.
+//! `calibrate`, `Calibration` and `LoadStep`: the step response of a scale.
 
 use super::json::options_of;
 use super::log::PyLog;
@@ -33,10 +33,10 @@ PyCalibration("pourline", "Calibration") {
     }
 }}
 
-/// Finds the lag of a scale from a log in which masses were put on at once and left, or taken off.
+/// Lag of a scale from a log of load steps: masses put on quickly and left, or taken off.
 ///
-/// The only keyword is `least_step_g`, 20 g unless given: a change of the level by less is no step.
-/// `log` is the log of one weight; returns a `Calibration`.
+/// The only keyword is `least_step_g`, 20 g by default: a smaller change of the level is no step. `log` is the log of
+/// one weight; returns a `Calibration`.
 ///
 /// >>> import numpy as np, pourline
 /// >>> time_s = np.arange(100) / 10

@@ -6,8 +6,8 @@ use crate::extraction::chart::{ChartBox, Place};
 use pyo3::prelude::*;
 
 ChartBox! { class
-/// `document` is what recommends it; `strength_pct`, `yield_pct` and `coffee_g_per_l` are pairs, from and to (the last
-/// may be None).
+/// `document` is its source; `strength_pct`, `yield_pct` and `coffee_g_per_l` are pairs, from and to (the last may be
+/// None).
 ///
 /// >>> from pourline import Estimate, balance
 /// >>> box = balance.ChartBox.scaa_2015()
@@ -49,7 +49,7 @@ PyChartBox("pourline.balance", "ChartBox") {
         ChartBox::sca_home_brewer_2018().into()
     }
 
-    /// Where a strength (that of the cup, if water was added) and a yield lie.
+    /// Position of a strength (that of the cup, if water was added) and a yield.
     ///
     /// `strength_pct` and `yield_pct` are numbers, each an `Estimate` if it is uncertain; returns a `Place`.
     ///

@@ -1,4 +1,4 @@
-//! `compare` and `Comparison`: whether groups of brews differ.
+//! `compare` and `Comparison`: differences between groups of brews.
 
 use super::error::argument;
 use super::json::options_of;
@@ -18,15 +18,14 @@ Comparison! { class
 /// >>> own = pourline.Table({"kettle": kettle, "person": person, "flow": flow}, units={"flow": "g/s"})
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
 /// >>> print(found)
-/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): more than chance explains (p
-/// 0.005).
+/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): significant (p 0.005).
 /// >>> str(found.pairs[0].difference)
 /// '0.833 ± 0.086'
 PyComparison("pourline", "Comparison")
 [
     /// The blocking factors within whose levels the groups were compared.
     blocks: Vec<String> = |of| of.contrasts.blocks.clone();
-    /// The independent unit: "brew", or the factor whose levels carry the groups.
+    /// The experimental unit: "brew", or the factor whose levels carry the groups.
     independent: String = |of| of.contrasts.unit.clone();
     /// Every pair of groups.
     pairs: Vec<Contrast> = |of| of.contrasts.pairs.clone();
@@ -36,11 +35,11 @@ PyComparison("pourline", "Comparison")
     within_sd: Maybe = |of| of.contrasts.within_sd.clone();
     /// Share of the variance within groups that is measurement uncertainty, 0 to 1.
     measurement_share: Maybe = |of| of.contrasts.measurement_share.clone();
-    /// Level of the intervals: the share of them that hold the true value.
+    /// Confidence level of the intervals.
     level: f64 = |of| of.contrasts.level;
     /// Warnings: what limits these numbers.
     warnings: Vec<String> = |of| of.contrasts.warnings.clone();
-    /// The answer, a sentence for each pair of groups.
+    /// The result, one sentence per pair of groups.
     sentences: Vec<String> = Comparison::sentences;
 ] {
     /// One row per pair of groups; differences in the unit of the measure.
@@ -53,7 +52,7 @@ PyComparison("pourline", "Comparison")
         self.inner.table().show(py)
     }
 
-    /// One row per group: independent units, mean with standard error, sd.
+    /// One row per group: experimental units, mean with standard error, sd.
     ///
     /// >>> import pourline
     /// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
@@ -65,7 +64,7 @@ PyComparison("pourline", "Comparison")
         self.inner.groups_table().show(py)
     }
 
-    /// One row per value that was compared: brew, group, levels of the blocks, value and its own sd.
+    /// One row per compared value: brew, group, levels of the blocks, value and its sd.
     ///
     /// >>> import pourline
     /// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
@@ -75,7 +74,7 @@ PyComparison("pourline", "Comparison")
         self.inner.values_table().show(py)
     }
 
-    /// One row per brew that could not take part, or lacks some pours, and why.
+    /// One row per brew that is excluded, or lacks some pours, with the reason.
     ///
     /// >>> import pourline
     /// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "flow": [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]})
@@ -102,10 +101,9 @@ PyComparison("pourline", "Comparison")
 /// Compares the levels of a factor in one measure, within the levels of the blocks, such as one person on one day.
 ///
 /// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. `measure` is the name of
-/// one, `by` the factor whose levels are compared, `blocks` factors within whose levels that is done; returns a
-/// `Comparison`. Keywords are the options: `level` (0.95), `margin` (the largest difference that does not matter, for a
-/// test of equivalence), `power` (0.8), `seed`, `draws`, `resamples`, `exact_up_to`, and `average_repeats` (rows of one
-/// brew are averaged, and their p is not refused).
+/// one, `by` the factor whose levels are compared, `blocks` the blocking factors; returns a `Comparison`. Keywords are
+/// the options: `level` (0.95), `margin` (the equivalence margin), `power` (0.8), `seed`, `draws`, `resamples`,
+/// `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is undefined for them).
 ///
 /// >>> import pourline
 /// >>> first = {"fernspout": 1, "broadlip": 9}

@@ -37,9 +37,9 @@ Contrasts! { class
 /// >>> import pourline
 /// >>> found = pourline.contrast([5.1, 5.4, 4.9, 5.8, 6.1, 5.7], ["a"] * 3 + ["b"] * 3)
 /// >>> found.pairs[0].p.reason
-/// 'so few that even the most extreme of the 20 arrangements has a p of 0.10, and 0.05 is asked for'
+/// 'too few units: the smallest possible p of the 20 permutations is 0.10, above 0.05; add brews'
 PyContrasts("pourline", "Contrasts") {
-    /// One row per pair. What is undefined is NaN; why there is no p stands in the column `p_reason`.
+    /// One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p.
     ///
     /// >>> import pourline
     /// >>> found = pourline.contrast([5.1, 6.2, 4.9, 6.0, 5.3, 6.4], ["x", "y"] * 3)
@@ -70,7 +70,7 @@ fn in_short(pair: &Contrast) -> String {
     format!("{} less {}: {}, p {p}", pair.b, pair.a, pair.difference)
 }
 
-/// Differences between groups, within blocks, of plain numbers; `compare` does the same for brews.
+/// Differences between groups, within blocks, of plain numbers; `compare` is the same for brews.
 ///
 /// `values` are numbers or `Estimate`s, `group` their labels. `blocks` names blocking factors, such as
 /// `{"person": [...], "day": [...]}`, and `unit` the brew of each value if several may be of one brew. Keywords are the

@@ -51,16 +51,16 @@ PyComponent("pourline", "Component") {
     }
 }}
 
-/// A measurement-system study: crossed random effects of rows (such as people) and columns (such as kettles).
+/// A crossed study: random effects of rows (such as people) and columns (such as kettles).
 ///
-/// Each row brews with each column, best several times. By analysis of variance and by restricted maximum likelihood.
-/// `data` is either values, with the row and the column of each; or a `Study`, brews or a table, with `measure`, `rows`
-/// and `columns` names in it.
+/// Each row brews with each column, preferably several times. By analysis of variance and by restricted maximum
+/// likelihood. `data` is either values, with the row and the column of each; or a `Study`, brews or a table, with
+/// `measure`, `rows` and `columns` names in it.
 ///
 /// >>> import pourline
 /// >>> found = pourline.crossed([1.0, 2.2, 3.1, 4.0], rows=list("aabb"), columns=list("xyxy"))
 /// >>> found.anova.interaction.reason
-/// 'one brew a cell: the interplay of rows and columns is part of the repeatability'
+/// 'one brew per cell: the interaction is part of the repeatability'
 #[pyfunction]
 #[pyo3(signature = (data, *, rows, columns, measure = None))]
 pub(super) fn crossed(

@@ -25,11 +25,11 @@ SettingFit! { class
 /// (True, False)
 PySettingFit("pourline", "SettingFit")
 [
-    /// Brews that could not take part, or only with some of their pours, each with the reason.
+    /// Brews that are excluded, or included with some of their pours only, each with the reason.
     missing: Table = |of| Missing::table(&of.missing);
-    /// The setting for the target by the preferred fit, or why there is none.
+    /// The setting for the target by the preferred fit, or the reason for none.
     setting: Maybe = |of| of.answer().setting;
-    /// The settings that are consistent with the brews, by the preferred fit, or why there are none.
+    /// The confidence set of the setting, by the preferred fit, or the reason for none.
     interval: Result<SettingInterval, Undefined> = |of| of.answer().interval;
 ] {
     /// One row per setting, 61 from the lowest to the highest: both fits, their bands, prediction interval.
@@ -60,12 +60,12 @@ PySettingFit("pourline", "SettingFit")
     }
 }}
 
-/// Settings that are consistent with the brews; `setting in interval` asks for one.
+/// Confidence set of a setting; `setting in interval` tests one.
 ///
 /// >>> import pourline
 /// >>> unclear = pourline.dial_in([1, 1, 2, 2, 3, 3], [1.40, 1.36, 1.35, 1.41, 1.37, 1.36], target=1.38)
 /// >>> unclear.interval.shape, str(unclear.interval)
-/// ('anywhere', 'any setting: the brews rule none out')
+/// ('anywhere', 'any setting: the brews exclude none')
 /// >>> bool(unclear.setting)
 /// False
 #[pyclass(frozen, module = "pourline", name = "SettingInterval")]
@@ -75,7 +75,7 @@ pub(super) struct PySettingInterval {
 
 #[pymethods]
 impl PySettingInterval {
-    /// Shape: `between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`.
+    /// Shape: `between`, `outside` (all settings except a gap), `at_least`, `at_most` or `anywhere`.
     #[getter]
     fn shape(&self) -> &'static str {
         match self.inner {
@@ -135,16 +135,17 @@ PyTargetSetting("pourline", "TargetSetting") {
 ///
 /// `x` and `y` are numbers (those of `y` may be an `Estimate` each), or, with a `study` (a `Study`, brews or a table),
 /// the names of two of its numbers; a factor whose levels are numbers is one. `direction` is "rising" or "falling" if
-/// that is known beforehand. Brews must be independent of each other. No setting is given beyond those tried. `target`
-/// is the value to meet, `level` that of every interval and band, `draws` the number of curves that are drawn for those
-/// of the monotone one, `seed` that of the random numbers; returns a `SettingFit`.
+/// that is known beforehand. Brews must be independent. There is no extrapolation beyond the settings tried. `target`
+/// is the target value, `level` that of every interval and band, `draws` the number of curves sampled for the monotone
+/// band, `seed` that of the random numbers; returns a `SettingFit`.
 ///
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.40)
 /// >>> print(dialled.words[-1])
 /// measure 1.4 is met at setting 22.92 ± 0.38; possible at 95 %: from 22.03 to 24.3 (only 18 to 24 were tried); one
 /// brew there gives 1.351 to 1.449
-/// >>> study = pourline.Study(pourline.Table({"grinder_setting": [18.0, 20, 22, 24], "tds_pct": [1.5, 1.44, 1.43, 1.35]}))
+/// >>> own = pourline.Table({"grinder_setting": [18.0, 20, 22, 24], "tds_pct": [1.5, 1.44, 1.43, 1.35]})
+/// >>> study = pourline.Study(own)
 /// >>> pourline.dial_in("grinder_setting", "tds_pct", study, target=1.40).y_name
 /// 'tds_pct'
 #[pyfunction]

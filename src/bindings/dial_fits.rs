@@ -1,4 +1,4 @@
-//! `DialLine`, `Monotone`, `FitTest`: the two fits of `dial_in` and the tests of them.
+//! `DialLine`, `Monotone`, `FitTest`: the two fits of `dial_in` and their tests.
 
 use super::error::argument;
 use super::show::class;
@@ -27,7 +27,7 @@ PyDialLine("pourline", "DialLine") {
 
     /// Confidence interval of the line at a setting.
     ///
-    /// `setting` is a number on its scale, `level` the share of such intervals that hold the line; returns both ends.
+    /// `setting` is a number on its scale, `level` the confidence level; returns both ends.
     ///
     /// >>> import pourline
     /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
@@ -39,9 +39,9 @@ PyDialLine("pourline", "DialLine") {
         Ok(self.inner.confidence(setting, checked(level)?).into())
     }
 
-    /// Prediction interval: one more brew at that setting lies within, with that probability.
+    /// Prediction interval of one more brew at a setting.
     ///
-    /// `setting` is a number on its scale, `level` the share of such brews that lie within; returns both ends.
+    /// `setting` is a number on its scale, `level` the probability of the interval; returns both ends.
     ///
     /// >>> import pourline
     /// >>> found = pourline.dial_in([20, 22, 24, 26, 28], [4.1, 4.4, 5.2, 5.4, 6.1], target=5)
@@ -79,9 +79,9 @@ PyMonotone("pourline", "Monotone") {
         self.inner.at(setting)
     }
 
-    /// Confidence interval of the curve at a setting; NaN outside of those tried, or if no scatter is known.
+    /// Confidence interval of the curve at a setting; NaN outside of those tried, or if the variance is unknown.
     ///
-    /// `setting` is a number on its scale, `level` the share of such intervals that hold the curve; returns both ends.
+    /// `setting` is a number on its scale, `level` the confidence level; returns both ends.
     ///
     /// >>> import pourline
     /// >>> found = pourline.dial_in([20, 20, 24, 24, 28, 28], [4.1, 4.4, 5.2, 5.4, 6.1, 6.0])

@@ -1,4 +1,4 @@
-//! `equivalence` and its result, and how many brews a study needs.
+//! `equivalence` and its result, and the sample size of a study.
 
 use super::error::argument;
 use super::estimate::maybe_from;
@@ -19,10 +19,10 @@ PyEquivalence("pourline", "Equivalence") {
     }
 }}
 
-/// Whether a difference is shown to lie within a margin, by two one-sided tests.
+/// Test of equivalence within a margin, by two one-sided tests.
 ///
-/// `difference` has its standard error as sd; `degrees` are those of that error; `margin` is the largest difference
-/// that does not matter. `level` is that of intervals; returns an `Equivalence`.
+/// `difference` has its standard error as sd; `degrees` are those of that error; `margin` is the equivalence margin.
+/// `level` is the confidence level; returns an `Equivalence`.
 ///
 /// >>> import pourline
 /// >>> pourline.equivalence(pourline.Estimate(0.1, 0.2), degrees=20, margin=0.3).alike
@@ -40,10 +40,9 @@ pub(super) fn equivalence(
     Ok(crate::study::compare::equivalence::equivalence(difference, degrees, margin, level)?.into())
 }
 
-/// Number of brews per group that finds a true difference with that power; `sd` is that of brews of one group.
+/// Number of brews per group that detects a true difference with that power; `sd` is that within groups.
 ///
-/// `difference` and `sd` are in one unit, `power` is the share of such studies that find it, `level` that of intervals
-/// that hold the true value.
+/// `difference` and `sd` are in one unit, `power` is the probability of detection, `level` the confidence level.
 ///
 /// >>> import pourline
 /// >>> pourline.sample_size(0.5, sd=0.4)
@@ -56,8 +55,8 @@ pub(super) fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> P
 
 /// Minimum detectable difference of a study with that many brews per group, at that power.
 ///
-/// `brews` is their number in each group, `sd` that of brews of one group, `power` the share of such studies that find
-/// the difference, `level` that of intervals that hold the true value; returns the difference in the unit of `sd`.
+/// `brews` is their number in each group, `sd` that within groups, `power` the probability of detection, `level` the
+/// confidence level; returns the difference in the unit of `sd`.
 ///
 /// >>> import pourline
 /// >>> f"{pourline.minimum_detectable_difference(6, sd=0.4):.2f}"
@@ -68,10 +67,10 @@ pub(super) fn minimum_detectable_difference(brews: usize, sd: f64, power: f64, l
     Ok(needed::minimum_detectable_difference(brews, sd, power, level)?)
 }
 
-/// Power: the probability that a study with that many brews per group finds a true difference at that level.
+/// Power: the probability that a study with that many brews per group detects a true difference at that level.
 ///
-/// `difference` and `sd` (of brews of one group) are in one unit, `brews` is their number in each group, `level` that
-/// of intervals that hold the true value.
+/// `difference` and `sd` (of brews of one group) are in one unit, `brews` is their number in each group, `level` the
+/// confidence level.
 ///
 /// >>> import pourline
 /// >>> f"{pourline.power(0.5, sd=0.4, brews=12):.2f}"

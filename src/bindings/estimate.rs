@@ -1,4 +1,4 @@
-//! `Estimate` and `Undefined`: a number with its sd, or the reason why there is none.
+//! `Estimate` and `Undefined`: a number with its sd, or the reason for none.
 
 use super::arrays::short;
 use super::error::PourlineError;
@@ -59,7 +59,7 @@ impl PyEstimate {
         format!("Estimate({:?}, sd={:?})", self.inner.value, self.inner.sd)
     }
 
-    /// Both numbers in the given format, ` ± ` between them; the sd decides the decimals where no format is given.
+    /// Both numbers in the given format, ` ± ` between them; the sd sets the decimals if no format is given.
     fn __format__(&self, py: Python<'_>, spec: &str) -> PyResult<String> {
         if spec.is_empty() {
             return Ok(self.inner.to_string());
@@ -84,7 +84,7 @@ impl PyEstimate {
     }
 }
 
-/// A number that has no value here, with the reason. It is falsy, and `float()` of it raises the reason.
+/// An undefined number with its reason. It is falsy, and `float()` of it raises an error with the reason.
 ///
 /// >>> import pourline
 /// >>> found = pourline.extraction(pourline.Meta(dose_g=15), water_g=270, beverage_g=240)
@@ -111,7 +111,7 @@ impl PyUndefined {
         Self { inner: Undefined::because(reason) }
     }
 
-    /// Why there is no number, in a sentence.
+    /// The reason, as a sentence.
     #[getter]
     fn reason(&self) -> &str {
         &self.inner.reason

@@ -3,7 +3,7 @@
 use super::estimate::maybe_from;
 use super::json::options_of;
 use super::meta::PyMeta;
-use super::show::{Show, class, told};
+use super::show::{Show, class, number_text};
 use crate::estimate::Undefined;
 use crate::extraction::options::ExtractionOptions;
 use crate::extraction::result::{BudgetRow, Extraction};
@@ -24,7 +24,7 @@ PyBudgetRow("pourline", "BudgetRow") {
 }}
 
 Extraction! { class
-/// What cannot be had is an `Undefined` that gives the reason.
+/// A number that is not defined is an `Undefined` with the reason.
 ///
 /// >>> import pourline
 /// >>> meta = pourline.Meta(dose_g=15, tds_pct=1.38)
@@ -32,9 +32,9 @@ Extraction! { class
 /// >>> f"{found.yield_pct:.2f} %", found.convention, found.beverage_source
 /// ('22.08 ± 0.48 %', 'percolation', 'weighed')
 PyExtraction("pourline", "Extraction") {
-    /// The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws.
+    /// The yield by the Monte Carlo method, as a check of its sd; 1,000 to 10 million draws.
     ///
-    /// `draws` is the number of draws, `seed` that of the random numbers: the same one gives the same yield for ever.
+    /// `draws` is the number of draws, `seed` that of the random numbers; a seed fixes the result.
     ///
     /// >>> import pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
@@ -48,7 +48,7 @@ PyExtraction("pourline", "Extraction") {
 
     fn __repr__(&self) -> String {
         let Extraction { yield_pct, strength_pct, retention_g_per_g, .. } = &self.inner;
-        let (of, at, keeps) = (told(yield_pct), told(strength_pct), told(retention_g_per_g));
+        let (of, at, keeps) = (number_text(yield_pct), number_text(strength_pct), number_text(retention_g_per_g));
         format!("<Extraction: yield {of} %, strength {at} %, retention {keeps} g/g>")
     }
 }}

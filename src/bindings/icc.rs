@@ -41,7 +41,7 @@ PyIccForm("pourline", "IccForm") {
     }
 }}
 
-/// Intraclass correlation, the share of the variance that lies between subjects, in its six forms.
+/// Intraclass correlation, the share of the variance between subjects, in its six forms.
 ///
 /// Shrout and Fleiss 1979, McGraw and Wong 1996. `data` is either values, with the subject and the rater of each; or a
 /// `Study`, brews or a table, with `measure`, `subjects` and `raters` names in it. Each subject needs one value by each

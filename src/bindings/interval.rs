@@ -1,4 +1,4 @@
-//! `Interval` and `FTest`, and the values and labels that comparisons take.
+//! `Interval` and `FTest`, and the values and labels of comparisons.
 
 use super::arrays::short;
 use super::error::argument;
@@ -76,7 +76,7 @@ pub(super) fn two_way<T: Send>(
     Ok(data.py().detach(|| of_study(&study, &measure, &first, &second))?)
 }
 
-/// Numbers and Estimates; what is undefined is refused with its reason.
+/// Numbers and Estimates; an undefined one is an error with its reason.
 pub(super) fn estimates(name: &str, given: &Bound<'_, PyAny>) -> PyResult<Vec<Estimate>> {
     let mut all = Vec::new();
     for (i, item) in items(name, given)?.enumerate() {
@@ -93,7 +93,7 @@ pub(super) fn estimates(name: &str, given: &Bound<'_, PyAny>) -> PyResult<Vec<Es
     Ok(all)
 }
 
-/// Labels: texts, or whatever writes itself as one.
+/// Labels: texts, or objects with a text form.
 pub(super) fn labels(name: &str, given: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
     items(name, given)?.map(|item| item?.str()?.extract()).collect()
 }
@@ -105,7 +105,8 @@ pub(super) fn name_in(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<
 }
 
 fn items<'py>(name: &str, given: &Bound<'py, PyAny>) -> PyResult<Bound<'py, pyo3::types::PyIterator>> {
-    let wrong = || argument(name, format!("one a brew is needed, in a list or array, not {}", short(given)));
+    let wrong =
+        || argument(name, format!("one per brew is needed, in a list or array, not {}", short(given)));
     if given.is_instance_of::<PyString>() {
         return Err(wrong());
     }

@@ -7,7 +7,7 @@ use super::show::Show;
 use crate::estimate::{Estimate, Undefined};
 use pyo3::prelude::*;
 
-/// The arguments as estimates, or why one of them is none.
+/// The arguments as estimates, or the reason why one of them is undefined.
 pub(super) fn estimates<const N: usize>(
     given: [(&str, &Bound<'_, PyAny>); N],
 ) -> PyResult<Result<[Estimate; N], Undefined>> {
@@ -21,7 +21,7 @@ pub(super) fn estimates<const N: usize>(
     Ok(Ok(found))
 }
 
-/// Functions of the core by their own names and arguments.
+/// Functions of the core with their names and arguments.
 macro_rules! formulas {
     ($($(#[$m:meta])* $name:ident($($given:ident),*);)*) => { $(
         $(#[$m])*
@@ -67,7 +67,7 @@ formulas! {
     /// >>> balance.dose_for_g(20, beverage_g=240, strength_pct=1.25).value
     /// 15.0
     dose_for_g(yield_pct, beverage_g, strength_pct);
-    /// Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r).
+    /// Dose for a yield and a strength at a mass of poured water, g: W/(E/T + r).
     ///
     /// `yield_pct` is E, `water_g` W, `strength_pct` T, `retention_g_per_g` r; each a number or an `Estimate`, whose sd
     /// is propagated.
@@ -76,7 +76,7 @@ formulas! {
     /// >>> f"{balance.dose_for_water_g(20, water_g=271.5, strength_pct=1.25, retention_g_per_g=2.1).value:.2f} g"
     /// '15.00 g'
     dose_for_water_g(yield_pct, water_g, strength_pct, retention_g_per_g);
-    /// Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r).
+    /// Line of the brewing control chart: the strength at a yield and a brew ratio, percent: E/(W/D - r).
     ///
     /// `yield_pct` is E, `brew_ratio` W/D in g/g, `retention_g_per_g` r; each a number or an `Estimate`, whose sd is
     /// propagated.
@@ -85,7 +85,7 @@ formulas! {
     /// >>> f"{balance.chart_line_pct(20, brew_ratio=18, retention_g_per_g=2).value:.2f} %"
     /// '1.25 %'
     chart_line_pct(yield_pct, brew_ratio, retention_g_per_g);
-    /// The line of full immersion, where all the water counts, percent: E/(W/D + E).
+    /// The line of full immersion, with all the water, percent: E/(W/D + E).
     ///
     /// `yield_pct` is E, `brew_ratio` W/D in g/g; each a number or an `Estimate`, whose sd is propagated.
     ///

@@ -10,7 +10,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
-/// A struct with the given keys in place of those of `base`. `name` is what the struct is called in messages.
+/// `base` with the given keys replaced. `name` is the name of the struct in messages.
 pub(super) fn from_dict<T: Serialize + DeserializeOwned>(
     name: &str,
     base: T,
@@ -24,13 +24,13 @@ pub(super) fn from_dict<T: Serialize + DeserializeOwned>(
         if let Some(place) = all.pointer_mut(&pointer) {
             *place = value;
         }
-        // One key at a time, so that the message can name it.
+        // One key at a time, because the message names it.
         built = serde_json::from_value(all.clone()).map_err(|e| argument(path, e.to_string()))?;
     }
     Ok(built)
 }
 
-/// Options from the keywords of a function; what is not given keeps its default.
+/// Options from the keywords of a function; missing ones have their default.
 pub(super) fn options_of<T: Default + Serialize + DeserializeOwned>(
     name: &str,
     given: Option<&Bound<'_, PyDict>>,
@@ -38,12 +38,12 @@ pub(super) fn options_of<T: Default + Serialize + DeserializeOwned>(
     given.map_or_else(|| Ok(T::default()), |given| from_dict(name, T::default(), given))
 }
 
-/// A result as JSON text. `name` is what it is called in a message.
+/// A result as JSON text. `name` is its name in messages.
 pub(super) fn text(name: &str, value: &impl Serialize) -> PyResult<String> {
     serde_json::to_string(value).map_err(|e| argument(name, e.to_string()))
 }
 
-/// The given values with the place of each, as far down as the defaults have the keys.
+/// The given values, each with its path, to the depth of the defaults.
 fn collect(
     name: &str,
     default: &Value,
@@ -83,7 +83,7 @@ pub(super) fn unknown<'a>(name: &str, known: impl Iterator<Item = &'a str> + Clo
     )
 }
 
-/// Number of letters to put in, take out or change to get from one word to another (Levenshtein distance).
+/// Levenshtein distance: insertions, deletions and substitutions between two words.
 fn steps(from: &str, to: &str) -> usize {
     let to: Vec<char> = to.chars().collect();
     let mut row: Vec<usize> = (0..=to.len()).collect();

@@ -1,4 +1,4 @@
-//! `Labels` and `Labelled`: pours set by hand, and what they changed.
+//! `Labels` and `Labelled`: pours set by hand, and their changes.
 
 use super::arrays::short;
 use super::brew::PyBrew;
@@ -23,8 +23,8 @@ impl Show for LabelledPour {
 }
 
 Labels! { class
-/// `pours` are (start_s, end_s), true times at the bed; `sd_s` is how well a hand places an edge, 0.001 to 1 s. An edge
-/// within 1 ms of one that was found counts as found. `by` and `note` are who set them and why, `log_digest` the
+/// `pours` are (start_s, end_s), true times at the bed; `sd_s` is the sd of an edge set by hand, 0.001 to 1 s. An edge
+/// within 1 ms of a detected one is taken as detected. `by` and `note` are the person and the reason, `log_digest` the
 /// SHA-256 of the samples of their log. Labels do not change: `moved`, `added` and `removed` return new ones.
 ///
 /// >>> import pourline
@@ -49,7 +49,7 @@ PyLabels("pourline", "Labels") {
         Ok(Self::checked(Labels { pours, sd_s, by, note, log_digest })?)
     }
 
-    /// The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log.
+    /// The pours of a `brew`, unchanged: the start of a correction. With its `log` they are bound to that log.
     ///
     /// >>> import pourline
     /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -67,7 +67,7 @@ PyLabels("pourline", "Labels") {
         Ok(inner.into())
     }
 
-    /// From such a JSON `text` as `to_json` gives.
+    /// From the JSON `text` of `to_json`.
     ///
     /// >>> import pourline
     /// >>> pourline.Labels.from_json('{"pours": [{"start_s": 5.0, "end_s": 11.5}]}').pours
@@ -77,7 +77,7 @@ PyLabels("pourline", "Labels") {
         Ok(Labels::from_json(text)?.into())
     }
 
-    /// Reads labels from the file at `path`, which `write` wrote.
+    /// Reads labels from the file at `path`, written by `write`.
     ///
     /// >>> import pourline, tempfile, pathlib
     /// >>> path = pathlib.Path(tempfile.mkdtemp()) / "labels.json"
@@ -95,7 +95,7 @@ PyLabels("pourline", "Labels") {
         Ok(Labels::from_json(&text).map_err(named)?.into())
     }
 
-    /// The same with the edges of a `pour`, counted from 1, moved to `start_s` and `end_s`; None leaves an edge.
+    /// The same with the edges of a `pour`, counted from 1, at `start_s` and `end_s`; None does not move an edge.
     ///
     /// >>> import pourline
     /// >>> pourline.Labels([(5.0, 11.5), (40.0, 46.0)]).moved(2, end_s=47.5).pours
@@ -110,7 +110,7 @@ PyLabels("pourline", "Labels") {
         Ok(Self::checked(inner)?)
     }
 
-    /// The same with one pour more, from `start_s` to `end_s`, at its place in time.
+    /// The same with one more pour, from `start_s` to `end_s`, in order of time.
     ///
     /// >>> import pourline
     /// >>> pourline.Labels([(5.0, 11.5)]).added(40.0, 46.0).pours
@@ -144,7 +144,7 @@ PyLabels("pourline", "Labels") {
         self.inner.to_json()
     }
 
-    /// Writes them to the file at `path`, whole or not at all; an existing file stays unless `overwrite` is True.
+    /// Writes them to the file at `path`, atomically; an existing file is replaced only if `overwrite` is True.
     ///
     /// >>> import pourline, tempfile, pathlib
     /// >>> path = pathlib.Path(tempfile.mkdtemp()) / "labels.json"
@@ -204,10 +204,10 @@ Labelled! { class
 PyLabelled("pourline", "Labelled") [
     /// Which edges of each pour were set by hand: `none`, `start`, `end` or `both`.
     by_hand: Vec<&'static str> = |of| of.pours.iter().map(|pour| pour.word()).collect();
-    /// The pours, counted from 1, that share no time with any found one.
+    /// The pours, counted from 1, that overlap no detected one.
     added: Vec<usize> = |of| (1..).zip(&of.pours).filter(|(_, pour)| pour.added).map(|(place, _)| place).collect();
 ] {
-    /// One row per pour: its label, what was set by hand, and whether it was added (yes, no).
+    /// One row per pour: its label, its edges set by hand, and whether it was added (yes, no).
     ///
     /// >>> import pourline
     /// >>> log = pourline.datasets.load("fernspout-ada-01")

@@ -1,4 +1,4 @@
-//! `Live` and `LiveState`: a brew while it is poured, and what is known of it at a sample.
+//! `Live` and `LiveState`: a brew during pouring, and its state at a sample.
 
 use super::arrays::numbers;
 use super::brew::PyBrew;
@@ -11,11 +11,11 @@ use crate::live::stage::Live;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-/// A brew while it is poured: takes each sample as it comes and returns flow, water and state at once.
+/// A brew during pouring: takes each sample in turn and returns flow, water and state.
 ///
-/// `options` are those of `analyze`; of them the given lag and noise, the fastest flow, the gap and what makes a pour
-/// count at once, all of them in `finish`. Samples are kept for that, 24 bytes each; with `keep_log=False` none are,
-/// memory never grows, and there is no `finish`. Further keywords are metadata, see `Meta`.
+/// `options` are those of `analyze`; lag and noise, the fastest flow, the gap and the thresholds of a pour apply
+/// during pouring, all of them in `finish`. Samples are stored for that, 24 bytes each. With `keep_log=False` they are
+/// not stored: memory is constant, and `finish` is not available. Further keywords are metadata, see `Meta`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -51,8 +51,8 @@ impl PyLive {
 
     /// Takes in a sample: stamp in s, readings in g, None or NaN for a missing one.
     ///
-    /// `time_s` is the stamp, `water_g` the reading of the scale under the brewer, `beverage_g` that of the scale under
-    /// the server, if there is one. A stamp that no log may hold is an error, and the sample is not taken.
+    /// `time_s` is the stamp, `water_g` the reading of the scale under the brewer, `beverage_g` that of the scale
+    /// under the server, if there is one. A stamp that is invalid in a log is an error, and the sample is not taken.
     ///
     /// >>> import pourline
     /// >>> live = pourline.Live()
@@ -63,9 +63,9 @@ impl PyLive {
         Ok(self.inner.push(time_s, water_g.unwrap_or(f64::NAN), beverage_g)?.into())
     }
 
-    /// Takes in columns of samples, in order; returns what is known at the last, None if they are empty.
+    /// Takes in columns of samples, in order; returns the state at the last, None if they are empty.
     ///
-    /// `time_s`, `water_g` and `beverage_g` are columns as `Log` takes them, of one length.
+    /// `time_s`, `water_g` and `beverage_g` are columns as of `Log`, of one length.
     ///
     /// >>> import pourline
     /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -97,7 +97,7 @@ impl PyLive {
         Ok(self.inner.log()?.into())
     }
 
-    /// The brew so far, analysed whole: what `analyze` returns for the log. More samples may follow.
+    /// The brew so far, with all stages: the result of `analyze` for the log. More samples may follow.
     ///
     /// >>> import pourline
     /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -118,7 +118,7 @@ impl PyLive {
     }
 }
 
-/// Place, start and mass of the pour that runs.
+/// Number, start and mass of the current pour.
 const fn pouring(state: LivePhase) -> Option<(usize, f64, f64)> {
     match state {
         LivePhase::Pouring { pour, start_s, mass_g } => Some((pour, start_s, mass_g)),
@@ -146,11 +146,11 @@ LiveState! { class
 /// >>> now.state, now.flag, now.pour, now.provisional
 /// ('rest', 'used', None, True)
 PyLiveState("pourline", "LiveState") [
-    /// Place of the running pour, from 1; None at rest.
+    /// Number of the current pour, from 1; None at rest.
     pour: Option<usize> = |of| pouring(of.state).map(|(pour, _, _)| pour);
-    /// Start of the running pour, s; None at rest.
+    /// Start of the current pour, s; None at rest.
     start_s: Option<f64> = |of| pouring(of.state).map(|(_, start_s, _)| start_s);
-    /// Mass of the running pour so far, g; None at rest.
+    /// Mass of the current pour so far, g; None at rest.
     mass_g: Option<f64> = |of| pouring(of.state).map(|(_, _, mass_g)| mass_g);
 ] {
     fn __repr__(&self) -> String {

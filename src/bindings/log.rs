@@ -7,12 +7,12 @@ use crate::log::record::Log;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-/// The timestamped weights of one brew as they were logged: time in s, mass in g.
+/// The timestamped weights of one brew as logged: time in s, mass in g.
 ///
-/// `water_g` is the reading of the scale under the brewer, `beverage_g` that of the scale under the server alone; a log
-/// has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series. `missing="flag"`
-/// lets missing readings (NaN, None) through as flagged samples, which enter no estimate. Further keywords are
-/// metadata, see `Meta`. `time_s` are the stamps in s, in any order.
+/// `water_g` is the reading of the scale under the brewer, `beverage_g` that of the scale under the server alone; a
+/// log has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series.
+/// `missing="flag"` accepts missing readings (NaN, None) as flagged samples, which are excluded from every estimate.
+/// Further keywords are metadata, see `Meta`. `time_s` are the stamps in s, in any order.
 ///
 /// >>> import pourline
 /// >>> log = pourline.Log([0.0, 0.1, 0.2], water_g=[0.0, 0.4, 1.1], dose_g=15, kettle="Fernspout")
@@ -72,13 +72,13 @@ impl PyLog {
         self.inner.beverage_g().map(|values| self.array(py, "beverage_g", values)).transpose()
     }
 
-    /// What is known of the brew beside the weights.
+    /// Metadata of the brew.
     #[getter]
     fn meta(&self) -> PyMeta {
         self.inner.meta.clone().into()
     }
 
-    /// SHA-256 of the samples, as 64 hexadecimal digits: the same whatever format the file has.
+    /// SHA-256 of the samples, as 64 hexadecimal digits: independent of the file format.
     #[getter]
     fn digest(&self) -> String {
         self.inner.digest()

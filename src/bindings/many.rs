@@ -21,7 +21,7 @@ const WAIT: Duration = Duration::from_millis(20);
 
 const MOST_THREADS: i64 = 1024;
 
-/// One log the whole way.
+/// All stages for one log.
 pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<Brew> {
     let analyzed = |log: &Log| match labels {
         Some(labels) => crate::brew::analyze::analyze_labelled(log, labels, options),
@@ -33,12 +33,12 @@ pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -
     }
 }
 
-/// Brews and errors in the order of their logs, as they are ready.
+/// Brews and errors in the order of their logs.
 #[pyclass(module = "pourline", name = "_Brews")]
 pub(super) struct Brews {
     /// None once it has ended.
     logs: Option<Py<PyIterator>>,
-    /// What the logs ended with, kept until its turn.
+    /// The error that ended the logs, raised after the results before it.
     ended: Option<PyErr>,
     options: Arc<Options>,
     work: Ordered<PyResult<Brew>>,
@@ -61,7 +61,7 @@ impl Brews {
         Ok(Self { logs, ended: None, options: Arc::new(options_from(options)), work })
     }
 
-    /// Takes one log more. Whatever stops a program (Ctrl-C) is raised at once; another error of the logs has its turn.
+    /// Takes the next log. An interrupt (Ctrl-C) is raised at once, another error of the logs in its order.
     fn take_log(&mut self, py: Python<'_>) -> PyResult<()> {
         let Some(logs) = &self.logs else { return Ok(()) };
         match logs.bind(py).clone().next() {
@@ -108,13 +108,13 @@ impl Brews {
     }
 }
 
-/// Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready.
+/// Analyses logs on all cores and yields each brew in the order of the logs.
 ///
-/// Each of `logs` is a `Log` or whatever `read` takes. They may come from a generator: they are taken one at a time, at
-/// most 16 for each thread ahead of the brew that is given, so that the memory stays bounded however many there are.
-/// One that fails gives its `PourlineError` in its place, and so does a `PourlineError` among the logs. `threads` is
-/// their number, by default one per core, or that of `RAYON_NUM_THREADS`. The brews are the same to the last bit
-/// whatever it is. `options` are those of all stages, for all logs alike.
+/// Each of `logs` is a `Log` or an argument of `read`. They may come from a generator: they are taken one at a time,
+/// at most 16 per thread ahead of the current brew. So memory is bounded for any number of logs. A log with an error
+/// yields its `PourlineError`, and so does a `PourlineError` among the logs. `threads` is their number, by default one
+/// per core, or that of `RAYON_NUM_THREADS`; the brews are identical for any number. `options` are those of all
+/// stages, for all logs.
 ///
 /// >>> import pourline
 /// >>> logs = (pourline.datasets.load(name) for name in pourline.datasets.names())
@@ -132,13 +132,13 @@ pub(super) fn analyze_each(
     Brews::new(logs, options, threads)
 }
 
-/// Analyses many logs on all cores. The results stand in the order of the logs.
+/// Analyses many logs on all cores. The results are in the order of the logs.
 ///
-/// The list of what `analyze_each` gives: each of `logs` is a `Log` or whatever `read` takes, and one that fails stays
-/// in its place as its `PourlineError`. `progress` shows how far it is, in a notebook and on a terminal: None once it
-/// is expected to take over a second, True at once, False never; a function is called with (done, all) in its place,
-/// after each log. `options` are those of all stages, for all logs alike; `threads` is their number. Ctrl-C ends in
-/// `Interrupted`, a KeyboardInterrupt whose `done` holds what was done.
+/// The results of `analyze_each` as a list: each of `logs` is a `Log` or an argument of `read`, and a log with an
+/// error is its `PourlineError`. `progress` controls the progress bar in a notebook and on a terminal: None shows it
+/// if more than a second is expected, True always, False never; a function is called instead with (done, all) after
+/// each log. `options` are those of all stages, for all logs; `threads` is their number. Ctrl-C raises `Interrupted`,
+/// a KeyboardInterrupt whose `done` has the finished results.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]
@@ -154,7 +154,7 @@ pub(super) fn analyze_many<'py>(
     progress: Option<&Bound<'py, PyAny>>,
     threads: Option<i64>,
 ) -> PyResult<Bound<'py, PyList>> {
-    // A bar needs the number of logs; an iterable without a length is read whole for it.
+    // The bar needs the number of logs; an iterable without a length is read completely.
     let asked = match progress {
         Some(progress) => progress.is_truthy()?,
         None => false,

@@ -1,4 +1,4 @@
-//! `Meta`: what is known of a brew beside its weights.
+//! `Meta`: metadata of a brew.
 
 use super::json::{from_dict, to_json, to_python, unknown};
 use super::show::class;
@@ -34,7 +34,7 @@ PyMeta("pourline", "Meta") {
         Err(PyAttributeError::new_err(format!("{name}: {}", unknown(name, names))))
     }
 
-    /// What is known, as a dict; what is not known is left out.
+    /// The given metadata, as a dict.
     ///
     /// >>> import pourline
     /// >>> pourline.Meta(dose_g=15, kettle="Broadlip").to_dict()
@@ -47,7 +47,7 @@ PyMeta("pourline", "Meta") {
         to_python(py, &all)
     }
 
-    /// The metadata except the name, in a line: numbers first.
+    /// The metadata besides the name, in one line: numbers first.
     #[getter(_known)]
     fn known(&self) -> String {
         known(&self.inner)

@@ -9,7 +9,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 Metrics! { class
-/// What cannot be had is an `Undefined` that gives the reason.
+/// A number that is not defined is an `Undefined` with the reason.
 ///
 /// >>> import pourline
 /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
@@ -32,8 +32,8 @@ PyPourMetrics("pourline", "PourMetrics") {}}
 
 /// What the pours show of the hand, each number with its sd or the reason why it has none.
 ///
-/// Keywords are the options of the stage, see `Options`.
-/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns `Metrics`.
+/// Keywords are the options of the stage, see `Options`. `trace` is the result of `condition`, `segments` the result
+/// of `segment`; returns `Metrics`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))

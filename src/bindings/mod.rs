@@ -1,6 +1,6 @@
 //! In: the library. Out: the compiled Python module `pourline._pourline`: thin frozen classes over an `inner`.
 //!
-//! Long calls release Python's global lock. What can be wrong with an argument is said by `PourlineError`.
+//! Long calls release Python's global lock. Invalid arguments raise `PourlineError`.
 
 mod agitation;
 mod agreement;

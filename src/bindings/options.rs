@@ -1,4 +1,4 @@
-//! `Options`: the options of all stages, checked by name, type and range when they are given.
+//! `Options`: the options of all stages, checked by name, type and range.
 
 use super::json::{from_dict, to_json, to_python};
 use super::show::Show;
@@ -7,7 +7,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::{Map, Value};
 
-/// Options of all stages; what is not given keeps its default.
+/// Options of all stages; missing ones have their default.
 ///
 /// `condition`, `segment`, `metrics`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all
 /// names with their defaults.
@@ -39,7 +39,7 @@ pub(super) fn options_from(given: Option<&Bound<'_, PyOptions>>) -> Options {
     given.map(|options| options.get().inner.clone()).unwrap_or_default()
 }
 
-/// What differs from the defaults, stage by stage.
+/// The options that differ from the defaults, by stage.
 fn changed(all: &Value, default: &Value) -> Map<String, Value> {
     let mut found = Map::new();
     for (key, value) in all.as_object().into_iter().flatten() {
@@ -59,7 +59,9 @@ fn changed(all: &Value, default: &Value) -> Map<String, Value> {
 #[pymethods]
 impl PyOptions {
     #[new]
-    #[pyo3(signature = (*, condition = None, segment = None, metrics = None, agitation = None, bed = None, extraction = None))]
+    #[pyo3(signature = (
+        *, condition = None, segment = None, metrics = None, agitation = None, bed = None, extraction = None
+    ))]
     fn new(
         condition: Option<&Bound<'_, PyAny>>,
         segment: Option<&Bound<'_, PyAny>>,

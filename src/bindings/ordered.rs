@@ -1,7 +1,6 @@
-//! In: jobs, one at a time. Out: what each gives, in the order of the jobs, worked out by a pool of threads.
+//! In: jobs, one at a time. Out: their results in the order of the jobs, computed by a pool of threads.
 //!
-//! Results that come early wait for their turn. There is room for so many jobs and no more, so that the memory stays
-//! bounded however many jobs there are.
+//! Early results are queued. The number of jobs in the queue is limited, so memory is bounded for any number of jobs.
 
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::any::Any;
@@ -11,8 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-/// Jobs under way or waiting for their turn, for each thread: one long job may take as long as these before others
-/// idle.
+/// Jobs running or queued per thread: a job may take as long as these before other threads are idle.
 const JOBS_PER_THREAD: usize = 16;
 
 type Done<T> = BTreeMap<usize, Result<T, Box<dyn Any + Send>>>;
@@ -20,7 +18,7 @@ type Done<T> = BTreeMap<usize, Result<T, Box<dyn Any + Send>>>;
 struct Shared<T> {
     done: Mutex<Done<T>>,
     one_more: Condvar,
-    /// Nobody waits any longer: jobs that have not begun need not begin.
+    /// The receiver is gone: jobs that have not begun are skipped.
     unwanted: AtomicBool,
 }
 
@@ -30,9 +28,9 @@ impl<T> Shared<T> {
     }
 }
 
-/// The jobs under way, and what they gave.
+/// The running jobs and their results.
 pub(super) struct Ordered<T> {
-    /// Threads of its own; without them those that all share.
+    /// Own thread pool; None for the shared one.
     pool: Option<ThreadPool>,
     shared: Arc<Shared<T>>,
     given: usize,
@@ -40,7 +38,7 @@ pub(super) struct Ordered<T> {
 }
 
 impl<T: Send + 'static> Ordered<T> {
-    /// With a number of threads, or with those of the pool that all share (`RAYON_NUM_THREADS`, or one a core).
+    /// With a number of threads, or with the shared pool (`RAYON_NUM_THREADS`, or one thread per core).
     pub(super) fn new(threads: Option<usize>) -> Result<Self, rayon::ThreadPoolBuildError> {
         let pool = threads.map(|n| ThreadPoolBuilder::new().num_threads(n).build()).transpose()?;
         let shared = Shared {
@@ -51,19 +49,19 @@ impl<T: Send + 'static> Ordered<T> {
         Ok(Self { pool, shared: Arc::new(shared), given: 0, taken: 0 })
     }
 
-    /// Whether there is room for one job more.
+    /// Whether the queue has room for one more job.
     pub(super) fn has_room(&self) -> bool {
         let threads =
             self.pool.as_ref().map_or_else(rayon::current_num_threads, ThreadPool::current_num_threads);
         self.given - self.taken < JOBS_PER_THREAD * threads
     }
 
-    /// Whether all that was given has been taken.
+    /// Whether all results have been taken.
     pub(super) fn is_empty(&self) -> bool {
         self.given == self.taken
     }
 
-    /// Gives one job more.
+    /// Adds one job.
     pub(super) fn give(&mut self, job: impl FnOnce() -> T + Send + 'static) {
         let (shared, place) = (Arc::clone(&self.shared), self.given);
         self.given += 1;
@@ -80,7 +78,7 @@ impl<T: Send + 'static> Ordered<T> {
         }
     }
 
-    /// Takes the result whose turn it is, if it comes within that time. A job that panicked panics here.
+    /// The next result in order, if it is ready within that time. A panic of the job is raised here.
     pub(super) fn take(&mut self, within: Duration) -> Option<T> {
         let not_yet = |done: &mut Done<T>| !done.contains_key(&self.taken);
         let waited = self.shared.one_more.wait_timeout_while(self.shared.done(), within, not_yet);

@@ -1,4 +1,4 @@
-//! `Plan`: what a brew is to be.
+//! `Plan`: the planned pours of a brew.
 
 use super::brew::PyBrew;
 use super::plan_result::PyPlanResult;
@@ -8,9 +8,9 @@ use crate::plan::planned::Plan;
 use pyo3::prelude::*;
 use std::path::PathBuf;
 
-/// The pours that a brew is to have: built in code, or read from a TOML file.
+/// The planned pours of a brew: built in code, or read from a TOML file.
 ///
-/// `name` is what it is called, `pours` its pours in order.
+/// `name` is its name, `pours` its pours in order.
 ///
 /// >>> import pourline
 /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(42, 100)])
@@ -33,9 +33,9 @@ impl PyPlan {
         Ok(Self { inner: Plan::new(name, pours.iter().map(|pour| pour.inner).collect())? })
     }
 
-    /// Reads a plan from a TOML file; without a name it gets that of its file.
+    /// Reads a plan from a TOML file; without a name it has that of its file.
     ///
-    /// `path` is the file; one that is not there or is not a plan raises a `PourlineError` that names the line.
+    /// `path` is the file; a missing or invalid one raises a `PourlineError` that names the line.
     ///
     /// >>> import pourline
     /// >>> import pathlib, tempfile
@@ -49,7 +49,7 @@ impl PyPlan {
         Ok(Self { inner: Plan::read(path)? })
     }
 
-    /// Reads a plan from such a text.
+    /// Reads a plan from a TOML text.
     ///
     /// `text` is TOML, with a `[[pour]]` for each pour.
     ///

@@ -1,7 +1,7 @@
-//! `PlanResult`, `PlannedPourResult` and `ExtraPour`: how near a brew came to a plan.
+//! `PlanResult`, `PlannedPourResult` and `ExtraPour`: deviations of a brew from a plan.
 
 use super::json::text;
-use super::show::{class, told};
+use super::show::{class, number_text};
 use super::table::table;
 use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
 use pyo3::prelude::*;
@@ -18,7 +18,7 @@ PyPlannedPourResult("pourline", "PlannedPourResult") {
     fn __repr__(&self) -> String {
         let PlannedPourResult { pour, start_deviation_s, mass_deviation_g, .. } = &self.inner;
         let Some(pour) = pour else { return "<PlannedPourResult: missed>".into() };
-        let (start, mass) = (told(start_deviation_s), told(mass_deviation_g));
+        let (start, mass) = (number_text(start_deviation_s), number_text(mass_deviation_g));
         format!("<PlannedPourResult: the brew's pour {pour}, start deviation {start} s, mass deviation {mass} g>")
     }
 }}
@@ -43,12 +43,12 @@ PlanResult! { class
 /// >>> followed.missed, len(followed.extra), 0 < float(followed.score) < 1
 /// ([], 3, True)
 PyPlanResult("pourline", "PlanResult") [
-    /// Places of the missed pours in the plan, from 1.
+    /// Numbers of the missed pours in the plan, from 1.
     missed: Vec<usize> = |of| of.missed();
-    /// The head, a line: the score and the one thing to work on.
+    /// Summary, one line: the score and the largest deviation.
     head: String = |of| of.head();
 ] {
-    /// One row per planned pour, then one per pour that the plan does not have.
+    /// One row per planned pour, then one per additional pour.
     ///
     /// >>> import pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))

@@ -1,4 +1,4 @@
-//! `PlannedPour`: what one pour is to be.
+//! `PlannedPour`: one pour of a plan.
 
 use super::show::class;
 use crate::plan::pour::PlannedPour;

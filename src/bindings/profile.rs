@@ -15,7 +15,7 @@ use pyo3::types::PyDict;
 
 type Known<T> = Result<T, Undefined>;
 
-/// A part of the band, or why there is none.
+/// A part of the band, or the reason for none.
 fn of_band<T>(of: &Profile, part: fn(&ProfileBand) -> T) -> Known<T> {
     of.band.as_ref().map(part).map_err(Clone::clone)
 }
@@ -31,16 +31,16 @@ Profile! { class
 /// True
 PyProfile("pourline", "Profile")
 [
-    /// Lower edge of the band, or why there is no band, g/s.
+    /// Lower edge of the band, or the reason for none, g/s.
     low_g_per_s: Known<Vec<f64>> = |of| of_band(of, |band| band.low_g_per_s.clone());
-    /// Upper edge of the band, or why there is no band, g/s.
+    /// Upper edge of the band, or the reason for none, g/s.
     high_g_per_s: Known<Vec<f64>> = |of| of_band(of, |band| band.high_g_per_s.clone());
-    /// Half width of the band in sd of the mean, or why there is no band.
+    /// Half-width of the band in sd of the mean, or the reason for none.
     band_factor: Known<f64> = |of| of_band(of, |band| band.factor);
-    /// Probability with which the band holds the whole mean curve.
+    /// Simultaneous coverage of the band.
     level: f64 = |of| of.options.level;
 ] {
-    /// One row per place of the axis; the band is NaN if there is none.
+    /// One row per point of the axis; the band is NaN if there is none.
     ///
     /// >>> import pourline
     /// >>> brews = pourline.analyze_many([pourline.datasets.load(f"fernspout-ada-{n:02}") for n in range(1, 5)])
@@ -107,7 +107,7 @@ PyOutlier("pourline", "Outlier") {
     }
 }}
 
-/// A part of a distance, or why there are no parts.
+/// A part of a distance, or the reason for none.
 fn of_parts<T>(of: &Distance, part: fn(&DistanceParts) -> T) -> Known<T> {
     of.parts.as_ref().map(part).map_err(Clone::clone)
 }
@@ -122,9 +122,9 @@ Distance! { class
 /// 0.0
 PyDistance("pourline", "Distance")
 [
-    /// Part that is left when every pour is aligned with its counterpart: harder or softer pouring, g/s.
+    /// Part after alignment of every pour with its counterpart: higher or lower flow, g/s.
     amplitude_g_per_s: Known<f64> = |of| of_parts(of, |parts| parts.amplitude_g_per_s);
-    /// Part that the alignment removes: earlier or later, longer or shorter, g/s.
+    /// Part that the alignment removes: timing and duration, g/s.
     timing_g_per_s: Known<f64> = |of| of_parts(of, |parts| parts.timing_g_per_s);
     /// Root mean square difference of the instants of half-rise and half-fall, counted from the first start, s.
     timing_s: Maybe = |of| of_parts(of, |parts| parts.timing_s);

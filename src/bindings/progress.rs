@@ -1,4 +1,4 @@
-//! `progress`, `Progress` and `ProgressDay`: the trend of a number of somebody's brews.
+//! `progress`, `Progress` and `ProgressDay`: the trend of a number over a person's brews.
 
 use super::arrays::short;
 use super::error::argument;
@@ -45,14 +45,15 @@ PyProgress("pourline", "Progress") {
 
 /// The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score.
 ///
-/// A day is a whole number, counted from any, or a `datetime.date`. Each day is one unit, by the mean of its brews.
-/// Below four days there is no verdict. `level` is the share of such intervals that hold the true growth.
+/// A day is a whole number, counted from any, or a `datetime.date`. Each day is one experimental unit, by the mean of
+/// its brews. Below four days there is no verdict. `level` is the coverage of the interval of the trend.
 ///
 /// >>> import pourline
 /// >>> pourline.progress([(1, 0.50), (2, 0.55), (3, 0.61)]).says
 /// 'no verdict yet: 3 days, and 4 are needed; 1 more'
 /// >>> from datetime import date
-/// >>> pourline.progress([(date(2031, 5, day), score) for day, score in [(1, 0.50), (2, 0.55), (6, 0.61), (9, 0.64)]]).says
+/// >>> scores = [(1, 0.50), (2, 0.55), (6, 0.61), (9, 0.64)]
+/// >>> pourline.progress([(date(2031, 5, day), score) for day, score in scores]).says
 /// 'it rises by 0.016 a day (95 % interval 0.003 to 0.029 a day)'
 #[pyfunction]
 #[pyo3(signature = (brews, level = 0.95))]

@@ -40,7 +40,7 @@ PyRepeatability("pourline", "Repeatability")
     }
 }}
 
-/// Repeatability and reproducibility: the spread of brews within a group and between groups (ISO 5725-2).
+/// Repeatability and reproducibility: sd of brews within a group and across groups (ISO 5725-2).
 ///
 /// `data` is either values (numbers or `Estimate`s, whose sd is that of the measurement), with `by` the group of each;
 /// or a `Study`, brews or a table, with `measure` and `by` names in it. Groups may differ in size.

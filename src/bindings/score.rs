@@ -1,4 +1,4 @@
-//! `score`, `Score` and `Errors`: how near the found pours are to the true ones.
+//! `score`, `Score` and `Errors`: errors of the detected pours against the true ones.
 
 use super::arrays::short;
 use super::brew::PyBrew;
@@ -75,20 +75,20 @@ Score! { class
 /// >>> score.missed, score.false_pours, score.f1_edges(0.3)
 /// (0, 0, 1.0)
 PyScore("pourline", "Score") [
-    /// Pairs that belong together.
+    /// Matched pairs.
     matched: usize = |of| of.matched();
-    /// True pours that overlap no found pour of their own.
+    /// True pours without a matching detected pour.
     missed: usize = |of| of.missed();
-    /// Found pours that overlap no true pour of their own.
+    /// Detected pours without a matching true pour.
     false_pours: usize = |of| of.false_pours();
     /// Mean absolute error of starts and ends together, s.
     edge_error_s: f64 = |of| of.edge_error_s();
     /// Mean absolute error of half-rises and half-falls together, s.
     half_error_s: f64 = |of| of.half_error_s();
 ] {
-    /// F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour.
+    /// F1 of the pours; one is detected if start and end are within the tolerance. NaN without any pour.
     ///
-    /// `tolerance_s` is how far an edge may be off, s.
+    /// `tolerance_s` is the tolerance of an edge, s.
     ///
     /// >>> import pourline
     /// >>> log, truth = pourline.simulate("clean", seed=1)
@@ -98,9 +98,9 @@ PyScore("pourline", "Score") [
         self.inner.f1_edges(tolerance_s)
     }
 
-    /// F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance.
+    /// F1 of the pours; one is detected if half-rise and half-fall are within the tolerance.
     ///
-    /// `tolerance_s` is how far an instant may be off, s.
+    /// `tolerance_s` is the tolerance of an instant, s.
     ///
     /// >>> import pourline
     /// >>> log, truth = pourline.simulate("clean", seed=1)
@@ -126,7 +126,7 @@ PyScore("pourline", "Score") [
     }
 }}
 
-/// Scores what was found against the truth: a brew, or a list of its pours.
+/// Scores detected pours against the truth: a brew, or a list of its pours.
 ///
 /// >>> import pourline
 /// >>> log, truth = pourline.simulate("usual", seed=7)

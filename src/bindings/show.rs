@@ -1,6 +1,6 @@
 //! In: a result of the core with its list of fields. Out: its Python class: docs, properties, their types.
 //!
-//! [`class!`] takes the list that `rows!` hands on. How a field is shown follows from its type alone, by [`Show`].
+//! [`class!`] takes the list of `rows!`. The type of a field determines its Python value, by [`Show`].
 
 use super::estimate::PyUndefined;
 use crate::estimate::{Estimate, Undefined};
@@ -12,13 +12,13 @@ use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyDict, PyTuple};
 use std::collections::BTreeMap;
 
-/// How a value is shown in Python.
+/// Python value of a field.
 pub(super) trait Show: Sized {
-    /// Whether it is made at the first look and kept, so that the same object is given each time.
+    /// Whether it is made at the first access and cached, so that each access returns the same object.
     const KEEP: bool = false;
     /// The same for a list of it.
     const KEEP_ALL: bool = Self::KEEP;
-    /// Its type, as a stub writes it.
+    /// Its type in a stub.
     fn hint() -> String;
     fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>>;
 
@@ -64,7 +64,7 @@ impl Show for f64 {
         "_Array".into()
     }
 
-    /// Read-only, since it holds what was found.
+    /// Read-only, because it is a result.
     fn show_all(all: &[Self], py: Python<'_>) -> PyResult<Py<PyAny>> {
         let array = PyArray1::from_slice(py, all);
         array.call_method1("setflags", (false,))?;
@@ -166,7 +166,7 @@ shown_words!(
     crate::study::profile::options::Axis,
 );
 
-/// What an object has shown and keeps, by name.
+/// Cached values of an object, by name.
 pub(super) struct Shown(PyOnceLock<Py<PyDict>>);
 
 impl Shown {
@@ -181,7 +181,7 @@ impl Shown {
         self.keep(py, name, || value.show(py))
     }
 
-    /// What `make` gives at the first look.
+    /// The result of `make`, cached at the first access.
     pub(super) fn keep(
         &self,
         py: Python<'_>,
@@ -206,23 +206,23 @@ pub(super) fn hint<R, T: Show>(_: fn(&R) -> &T) -> String {
     T::hint()
 }
 
-/// A class that a list of fields made.
+/// A class from a list of fields.
 pub(super) trait Listed {
-    /// What it shows.
+    /// The wrapped result.
     type Of: Rows + Show;
     /// Its properties, each with its type.
     fn types() -> Vec<(&'static str, String)>;
 }
 
 /// An uncertain number in a line of text.
-pub(super) fn told(number: &crate::estimate::Maybe) -> String {
+pub(super) fn number_text(number: &crate::estimate::Maybe) -> String {
     number.as_ref().map_or_else(ToString::to_string, ToString::to_string)
 }
 
 /// Writes the class of a result: `PourRest! { class /// Example. PyPourRest("pourline", "PourRest") { other methods }
 /// }`.
 ///
-/// Properties that are no fields stand before the methods: `[/// A sentence. low: f64 = |of| of.ends[0];]`.
+/// Properties that are no fields are before the methods: `[/// A sentence. low: f64 = |of| of.ends[0];]`.
 macro_rules! class {
     ({ $name:ident $about:tt $({ $f:ident $doc:tt })* }
         $(#[$more:meta])* $py:ident($module:tt, $shown:tt)
@@ -292,7 +292,7 @@ macro_rules! class {
 }
 pub(super) use class;
 
-/// A column as Python reads it: class, name, sentence, unit, formula, validity, reference.
+/// A column in Python: class, name, sentence, unit, formula, validity, reference.
 type Described = (String, [&'static str; 6]);
 
 pub(super) fn described(owner: &str, rows: Vec<Row>) -> Vec<Described> {
@@ -302,8 +302,8 @@ pub(super) fn described(owner: &str, rows: Vec<Row>) -> Vec<Described> {
     rows.into_iter().map(one).collect()
 }
 
-/// Adds the classes that lists made, and what is known of them: `_types`, `_rows` (with those of tables without a
-/// class), `_units`.
+/// Adds the classes from lists, and their metadata: `_types`, `_rows` (with those of tables without a class),
+/// `_units`.
 macro_rules! classes {
     ($module:ident, [$($first:path),*], [$($class:path),* $(,)?], [$($more:expr),* $(,)?]) => {
         $($module.add_class::<$class>()?;)*

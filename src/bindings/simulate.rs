@@ -1,4 +1,4 @@
-//! `simulate`, `recipe` and `levels`: a log of a brew that never was, and the truth about it.
+//! `simulate`, `recipe` and `levels`: a simulated log, with its true values.
 
 use super::error::argument;
 use super::json::{from_dict, to_json, to_python, unknown};
@@ -21,10 +21,10 @@ fn recipe_from(recipe: Option<&Bound<'_, PyAny>>) -> PyResult<Recipe> {
     from_dict("recipe", Recipe::default(), given)
 }
 
-/// A log of a brew that never was, and the truth about it; the same recipe and seed give the same log.
+/// A simulated log and its true values; recipe and seed fix the result.
 ///
-/// `recipe` is the name of a level, one of `levels()`, or a dict of what differs from the default; `recipe()` has all
-/// names.
+/// `recipe` is the name of a level, one of `levels()`, or a dict of the parameters that differ from the default;
+/// `recipe()` has all names.
 ///
 /// >>> import pourline
 /// >>> log, truth = pourline.simulate({"hand": {"pours": [3, 3]}, "scale": {"rate_hz": 20}}, seed=1)
@@ -58,7 +58,7 @@ pub(super) fn recipe<'py>(
     to_python(py, &to_json("recipe", &recipe_from(level.map(|name| name.as_any()))?)?)
 }
 
-/// Names of the levels of disturbance that `simulate` and `recipe` take.
+/// Names of the levels of disturbance of `simulate` and `recipe`.
 ///
 /// >>> import pourline
 /// >>> "usual" in pourline.levels()

@@ -15,15 +15,15 @@ use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyDict, PyInt, PyList, PyString};
 use std::path::{Path, PathBuf};
 
-/// Where a log comes from.
+/// Source of a log.
 pub(super) enum Source {
-    /// It is there.
+    /// A log in memory.
     Log(Py<PyLog>),
-    /// A text file, which needs no Python to be read.
+    /// A text file; reading it needs no Python.
     File(PathBuf),
 }
 
-/// Sorts out what was given. Tables and Parquet are read at once: that needs Python.
+/// The source of an argument. Tables and Parquet are read at once, because that needs Python.
 pub(super) fn source(given: &Bound<'_, PyAny>) -> PyResult<Source> {
     if let Ok(log) = given.cast::<PyLog>() {
         return Ok(Source::Log(log.clone().unbind()));
@@ -40,7 +40,7 @@ pub(super) fn source(given: &Bound<'_, PyAny>) -> PyResult<Source> {
     }
 }
 
-/// Reads a text file by its names alone.
+/// Reads a text file by its column names.
 pub(super) fn read_file(path: &Path) -> Result<Log> {
     Log::read(path, &ReadOptions::default(), Meta::default())
 }
@@ -98,14 +98,14 @@ fn table_to_log(
 ) -> PyResult<Log> {
     let arrow = table.py().import("pourline._io.arrow")?;
     if arrow.call_method1("is_clock", (table, chosen.time.index))?.extract()? {
-        // A duration or a time of day comes in s, whatever its name says.
+        // A duration or a time of day is in s, whatever its name.
         chosen.time.unit = Some(TimeUnit::S);
     }
     let column = |index: usize| arrow.call_method1("column", (table, index));
     let weight = |index: usize, name: &str| -> PyResult<Vec<f64>> {
         let values = column(index)?;
         if values.is_instance_of::<PyList>() {
-            let message = format!("column {name:?} holds texts where a weight is needed");
+            let message = format!("column {name:?} has texts; a weight is needed");
             return Err(Error::Column { message }.into());
         }
         numbers(name, &values)
@@ -145,11 +145,11 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
 
 /// Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream.
 ///
-/// `time`, `water` and `beverage` give a column by name or by number from 1; without them they are found by name. Units
-/// come from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g, kg, mg,
-/// oz); they are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a table.
-/// `missing` is "refuse" or "flag": what happens to empty cells of a weight, see `Log`. Further keywords (`meta`) are
-/// metadata, see `Meta`. Returns a `Log`.
+/// `time`, `water` and `beverage` give a column by name or by number from 1; without them they are found by name.
+/// Units come from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g,
+/// kg, mg, oz); they are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a
+/// table. `missing` is "refuse" or "flag": the treatment of empty cells of a weight, see `Log`. Further keywords
+/// (`meta`) are metadata, see `Meta`. Returns a `Log`.
 ///
 /// >>> import pourline
 /// >>> text = b"time_ms;cup_kg\n0;0,0\n100;0,0004\n200;0,0011\n"
@@ -161,7 +161,8 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
 /// array([0. , 0.4, 1.1])
 #[pyfunction]
 #[pyo3(signature = (
-    source, *, time = None, water = None, beverage = None, time_unit = None, mass_unit = None, missing = "refuse", **meta
+    source, *, time = None, water = None, beverage = None, time_unit = None, mass_unit = None, missing = "refuse",
+    **meta
 ))]
 #[expect(clippy::too_many_arguments, reason = "keywords of a Python function")]
 pub(super) fn read(

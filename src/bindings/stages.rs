@@ -1,4 +1,4 @@
-//! The stages as functions: `condition`, `segment`, `flow`, and the whole way in `analyze`.
+//! The stages as functions: `condition`, `segment`, `flow`, and all of them in `analyze`.
 
 use super::brew::PyBrew;
 use super::flow::PyFlow;
@@ -35,7 +35,7 @@ pub(super) fn condition(
 
 /// Finds the pours and the rests, each number with its sd.
 ///
-/// Keywords are the options of the stage, see `Options`. `trace` is what `condition` returns; returns `Segments`.
+/// Keywords are the options of the stage, see `Options`. `trace` is the result of `condition`; returns `Segments`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
@@ -53,9 +53,9 @@ pub(super) fn segment(
     Ok(py.detach(|| crate::segment::stage::segment(trace, &options))?.into())
 }
 
-/// Flow of water on the trace's own stamps, with sd, the scale's lag taken out.
+/// Flow of water on the trace's own stamps, with sd, corrected for the scale's lag.
 ///
-/// `trace` is what `condition` returns, `segments` what `segment` makes of it; returns a `Flow`, which has the trace's
+/// `trace` is the result of `condition`, `segments` the result of `segment`; returns a `Flow`, which has the trace's
 /// stamps.
 ///
 /// >>> import pourline
@@ -73,10 +73,10 @@ pub(super) fn flow(
     Ok(py.detach(|| crate::segment::flow::flow(trace, segments))?.into())
 }
 
-/// One log the whole way: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
+/// All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
 ///
-/// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours as somebody set them by hand; None takes
-/// those that are found. `options` are those of all stages, the defaults if it is None; returns a `Brew`.
+/// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours, set by hand; None takes the detected ones.
+/// `options` are those of all stages, the defaults if it is None; returns a `Brew`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")

@@ -15,11 +15,12 @@ use pyo3::types::{PyDict, PyList, PyString, PyTuple};
 use std::collections::BTreeMap;
 
 Study! { class
-/// `gather` makes one from brews. `Study(table)` makes one from numbers of your own: anything with the Arrow PyCapsule
+/// `gather` makes one from brews. `Study(table)` makes one from other numbers: any object with the Arrow PyCapsule
 /// interface. Texts are factors, numbers are measures, `mass_sd_g` is the sd of `mass_g`, and `brew` names the brew.
 ///
 /// >>> import pourline
-/// >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0], "yield_sd_pct": [0.5, 0.5]})
+/// >>> columns = {"kettle": ["Fernspout", "Broadlip"], "yield_pct": [20.1, 21.0], "yield_sd_pct": [0.5, 0.5]}
+/// >>> own = pourline.Table(columns)
 /// >>> study = pourline.Study(own)
 /// >>> study.factors, study.measures
 /// (['kettle'], ['yield_pct'])
@@ -78,9 +79,9 @@ PyStudy("pourline", "Study")
         taken(&self.inner, measure, &names)?.table(&names).show(factors.py())
     }
 
-    /// Missing values of a measure and some factors: brew, pour, what, and why.
+    /// Missing values of a measure and some factors: brew, pour, name and reason.
     ///
-    /// One row per brew that cannot take part, or takes part with some of its pours.
+    /// One row per brew that is excluded, or included with some of its pours.
     ///
     /// >>> import pourline
     /// >>> study = pourline.Study(pourline.Table({"brew": ["a", "b"], "yield_pct": [20.1, float("nan")]}))
@@ -96,7 +97,8 @@ PyStudy("pourline", "Study")
     /// `first` and `second` are names of factors; returns a `Design`.
     ///
     /// >>> import pourline
-    /// >>> own = pourline.Table({"brew": ["1", "2"], "person": ["Ada", "Bo"], "kettle": ["x", "y"], "flow": [5.0, 6.0]})
+    /// >>> columns = {"brew": ["1", "2"], "person": ["Ada", "Bo"], "kettle": ["x", "y"], "flow": [5.0, 6.0]}
+    /// >>> own = pourline.Table(columns)
     /// >>> pourline.Study(own).design("person", "kettle").layout
     /// 'nested'
     fn design(&self, first: &str, second: &str) -> PyResult<PyDesign> {
@@ -155,14 +157,15 @@ PyDesign("pourline", "Design") {
     }
 }}
 
-/// Puts brews into one study, one row per brew.
+/// Study of these brews, one row per brew.
 ///
-/// `pours` is "mean" (each number of a pour is the mean over the brew's pours), the place of a pour from 1, or "each"
-/// (one row per pour; the pours of one brew are never counted as independent). A brew that `analyze_many` left as its
-/// error is listed as missing.
+/// `pours` is "mean" (each number of a pour is the mean over the brew's pours), the number of a pour from 1, or "each"
+/// (one row per pour; the pours of one brew are never counted as independent). An error in the list of `analyze_many`
+/// is listed as missing.
 ///
 /// >>> import pourline
-/// >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in ("fernspout-ada-01", "broadlip-ada-09")])
+/// >>> names = "fernspout-ada-01", "broadlip-ada-09"
+/// >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in names])
 /// >>> study = pourline.gather(brews)
 /// >>> study.take("mean_flow_g_per_s", "kettle")["kettle"].tolist()
 /// ['Fernspout', 'Broadlip']
@@ -180,7 +183,7 @@ pub(super) fn gather(
     Ok(study.into())
 }
 
-/// Brews, each with a name, and what is missing in place of those that are errors; `wrong` says what else is.
+/// Brews, each with a name, and the missing ones for errors; `wrong` is the message for other objects.
 pub(super) fn listed_brews(
     brews: &Bound<'_, PyAny>,
     wrong: impl Fn(&Bound<'_, PyAny>) -> String,
@@ -231,7 +234,7 @@ pub(super) fn study_from(given: &Bound<'_, PyAny>) -> PyResult<Study> {
     Ok(gather(given.py(), given, None)?.inner)
 }
 
-/// What is missing of a measure.
+/// Missing values of a measure.
 pub(super) fn missing_table(py: Python<'_>, taken: &Taken) -> PyResult<Py<PyAny>> {
     Missing::table(&[&taken.missing[..], &taken.partial].concat()).show(py)
 }

@@ -1,4 +1,4 @@
-//! `Trace`, `ChannelTrace` and `Event`: the conditioned log and what was found in it.
+//! `Trace`, `ChannelTrace` and `Event`: the conditioned log and its detected disturbances.
 
 use super::show::{Show, class};
 use crate::condition::trace::{ChannelTrace, Event, Flag, Trace};

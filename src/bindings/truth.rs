@@ -1,4 +1,4 @@
-//! `Truth` and `TruePour`: what a simulated log is made from.
+//! `Truth` and `TruePour`: the true values of a simulated log.
 
 use super::json::{to_json, to_python};
 use super::show::class;

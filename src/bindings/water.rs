@@ -3,7 +3,7 @@
 use crate::math::water::properties as water;
 use pyo3::prelude::*;
 
-/// Functions of the core by their own names and arguments.
+/// Functions of the core with their names and arguments.
 macro_rules! properties {
     ($($(#[$m:meta])* $name:ident($($given:ident),*);)*) => { $(
         $(#[$m])*
@@ -64,7 +64,7 @@ properties! {
     /// >>> round(pourline.water.heat_of_vaporisation_j_per_kg(93), -3)
     /// 2275000.0
     heat_of_vaporisation_j_per_kg(t_c);
-    /// The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation.
+    /// Upper bound of the mass fraction lost per kelvin of cooling, 1/K: all heat leaves by evaporation.
     ///
     /// `t_c` is the temperature of the water, C.
     ///

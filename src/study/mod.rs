@@ -1,5 +1,5 @@
-//! In: many brews, or a table of numbers. Out: whether kettles, grinders, brewers or people differ, how far brews
-//! repeat each other, which setting meets a target, and the mean flow of a group.
+//! In: many brews, or a table of numbers. Out: whether kettles, grinders, brewers or people differ, repeatability of
+//! brews, the setting for a target, and the mean flow of a group.
 
 pub(crate) mod compare;
 pub(crate) mod dial_in;

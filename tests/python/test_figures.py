@@ -185,12 +185,12 @@ def test_both_methods_stand_beside_each_other_with_their_intervals() -> None:
 
 
 def test_what_a_crossed_study_cannot_tell_is_told_in_words() -> None:
-    assert "undefined: one brew a cell" in words(pourline.plot_crossed(crossed(FLOWS, step=2)))
+    assert "undefined: one brew per cell" in words(pourline.plot_crossed(crossed(FLOWS, step=2)))
     assert "unknown: the values have no sd" in words(pourline.plot_crossed(crossed(FLOWS)))
     uneven = words(pourline.plot_crossed(crossed(FLOWS[:-1])))
     assert "no ANOVA: cells differ in number of brews" in uneven
     assert "REML" in uneven.split("\n")
-    assert "undefined: the values do not differ at all" in words(pourline.plot_crossed(crossed([5.0] * 12)))
+    assert "undefined: the values do not differ" in words(pourline.plot_crossed(crossed([5.0] * 12)))
 
 
 def test_every_figure_says_what_it_needs(monkeypatch: pytest.MonkeyPatch, three: pourline.MeanBeverage) -> None:

@@ -196,7 +196,7 @@ def test_pours_of_one_brew_are_not_brews() -> None:
 
 
 def test_wrong_arguments_are_named() -> None:
-    with pytest.raises(pourline.PourlineError, match="by: one a brew is needed"):
+    with pytest.raises(pourline.PourlineError, match="by: one per brew is needed"):
         pourline.repeatability([1.0, 2.0], by="person")
     with pytest.raises(pourline.PourlineError, match="by: 1 for 2 values"):
         pourline.repeatability([1.0, 2.0], by=["a"])

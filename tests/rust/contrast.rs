@@ -202,7 +202,7 @@ fn too_few_brews_get_no_p_but_a_difference() {
     assert!(found.pairs[0].interval.is_ok());
     // By hand: 20 ways to deal 3 and 3, of which two are the most extreme.
     let found = unblocked(&[("a", &[1.0, 2.0, 3.1]), ("b", &[4.0, 5.3, 6.0])], &ContrastOptions::default());
-    refused(&found.pairs[0], "even the most extreme of the 20 arrangements has a p of 0.10");
+    refused(&found.pairs[0], "the smallest possible p of the 20 permutations is 0.10");
     let found = unblocked(&[("a", &[1.0]), ("b", &[2.0])], &ContrastOptions::default());
     refused(&found.pairs[0], "a has 1 brew,");
     assert!(found.pairs[0].interval.is_err() && !found.warnings.is_empty());
@@ -221,7 +221,7 @@ fn a_single_person_a_kettle_is_refused_and_several_count_once_each() {
         contrast(&values, &kettle, &blocks, &[], &ContrastOptions::default()).unwrap()
     };
     let found = of(&people);
-    refused(&found.pairs[0], "x and y are each known from a single person");
+    refused(&found.pairs[0], "x and y are each from a single person");
     assert!(found.pairs[0].interval.is_err());
     near(found.pairs[0].difference.value, 0.9, 1e-12, "difference");
 

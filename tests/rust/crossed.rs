@@ -82,7 +82,7 @@ fn reml_with_one_brew_a_cell_leaves_the_interplay_in_the_repeatability() {
         near(*reml, anova, 1e-8, "balanced");
     }
     assert!(reml.interaction.unwrap_err().reason.contains("part of the repeatability"));
-    assert!(found.warnings.iter().any(|c| c.contains("one brew a cell")), "{:?}", found.warnings);
+    assert!(found.warnings.iter().any(|c| c.contains("one brew per cell")), "{:?}", found.warnings);
 }
 
 #[test]
@@ -153,11 +153,11 @@ fn a_study_that_cannot_answer_says_why() {
     assert_eq!(crossed(&four[..3], &["a"; 3], &["x"; 3]).unwrap_err().kind(), "too_short");
     // Each person owns a kettle: people and kettles cannot be told apart.
     let owned = crossed(&four, &["a", "a", "b", "b"], &["x", "x", "y", "y"]).unwrap();
-    assert!(owned.reml.unwrap_err().reason.contains("do not tell the spreads apart"));
+    assert!(owned.reml.unwrap_err().reason.contains("not identifiable from these cells"));
     let same = [2.0; 4].map(Estimate::exact);
     let same = crossed(&same, &["a", "a", "b", "b"], &["x", "y", "x", "y"]).unwrap();
-    assert!(same.reml.unwrap_err().reason.contains("do not differ at all"));
-    assert!(same.anova.unwrap_err().reason.contains("do not differ at all"));
+    assert!(same.reml.unwrap_err().reason.contains("do not differ"));
+    assert!(same.anova.unwrap_err().reason.contains("do not differ"));
 }
 
 #[test]

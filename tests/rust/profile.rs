@@ -82,7 +82,7 @@ fn brews_that_differ_in_timing_alone_fall_on_one_trapezoid() {
     for (x, sd) in found.position.iter().zip(&found.flow_sd_g_per_s).filter(|(x, _)| !corner(**x)) {
         assert!(*sd < 1e-6, "sd {sd} at {x} s");
     }
-    assert!(found.band.unwrap_err().reason.starts_with("2 brews say too little"));
+    assert!(found.band.unwrap_err().reason.starts_with("2 brews are too few for a band"));
 }
 
 #[test]

@@ -1,9 +1,9 @@
-//! In: brews with strength, dose and weighed beverage. Out: [`MeanBeverage`]: what one mean beverage mass in place of
-//! each brew's own would have done to their yields and to their order.
+//! In: brews with strength, dose and weighed beverage. Out: [`MeanBeverage`]: effect on yields and ranks of one mean
+//! beverage mass instead of each brew's own.
 //!
-//! Method: the mass balance of [`crate::extraction`] with `average_beverage_g`; the mean is taken as the plain number
-//! that it is when it is used. Order by yield from the highest, brews of equal yield sharing a place; two brews are
-//! clear of each other where their yields differ by more than two sd, brews taken as independent.
+//! Method: the mass balance of [`crate::extraction`] with `average_beverage_g`; the mean is taken as exact. Ranks are
+//! by yield from the highest; equal yields share a rank. Two yields are clearly different if they differ by more than
+//! two sd, brews taken as independent.
 
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
@@ -14,10 +14,10 @@ use crate::log::meta::Meta;
 use crate::study::compare::two_yields::{Flip, MeanBeverage, TwoYields, words};
 use crate::study::gather::study::{Missing, Study};
 
-/// How many sd make a difference clear.
+/// Number of sd of a clear difference.
 const CLEAR_SD: f64 = 2.0;
 
-/// What the balance needs of one brew.
+/// Inputs of the mass balance of one brew.
 struct Cup {
     brew: String,
     meta: Meta,
@@ -34,7 +34,7 @@ impl Cup {
         Ok((found.yield_pct?, found.average_beverage_error_pct?))
     }
 
-    /// Yield by one who takes that beverage as exact.
+    /// Yield if that beverage is taken as exact.
     fn guessed(&self, guess_g: f64) -> Maybe {
         extraction(&self.meta, self.water_g.clone(), Ok(Estimate::exact(guess_g)), &self.options).yield_pct
     }
@@ -43,8 +43,8 @@ impl Cup {
 /// Compares the yields of a study's brews with those that their mean beverage mass gives.
 ///
 /// It needs `tds_pct`, `dose_g` and `beverage_g`, and takes the plain balance of percolation; [`mean_beverage_of`]
-/// takes brews with all the inputs of their own extraction. Where the sd of strength or dose is 0, that of
-/// [`ExtractionOptions`] counts.
+/// takes brews with all the inputs of their own extraction. If the sd of strength or dose is 0, that of
+/// [`ExtractionOptions`] is used.
 ///
 /// ```
 /// use pourline::{MeanBeverage, mean_beverage};
@@ -63,7 +63,7 @@ impl Cup {
 /// ```
 ///
 /// # Errors
-/// `argument` where fewer than 2 brews have all three, naming what is missing.
+/// `argument` if fewer than 2 brews have all three, naming what is missing.
 pub fn mean_beverage(study: &Study) -> Result<MeanBeverage> {
     let cups = study.rows.iter().map(|row| {
         let [tds, dose] = ["tds_pct", "dose_g"].map(|name| row.number(name).ok());
@@ -88,14 +88,13 @@ pub fn mean_beverage(study: &Study) -> Result<MeanBeverage> {
 /// The same for brews, each with the options of its own extraction.
 ///
 /// # Errors
-/// `argument` where fewer than 2 brews have strength, dose and a weighed beverage, naming what is missing.
+/// `argument` if fewer than 2 brews have strength, dose and a weighed beverage, naming what is missing.
 pub fn mean_beverage_of(brews: &[Brew]) -> Result<MeanBeverage> {
     let cups = brews.iter().enumerate().map(|(i, brew)| Cup {
         brew: brew.meta.name.clone().unwrap_or_else(|| format!("brew {}", i + 1)),
         meta: brew.meta.clone(),
         water_g: brew.extraction.water_g.clone(),
-        // A beverage that comes from a stated retention is the same for all that were poured alike, and teaches
-        // nothing.
+        // A beverage from a stated retention is the same for all equal pours: it is not informative.
         beverage_g: match brew.extraction.beverage_source {
             Some(crate::extraction::result::BeverageSource::FromRetention) => {
                 Err(Undefined::because("the beverage was not weighed"))
@@ -110,7 +109,7 @@ pub fn mean_beverage_of(brews: &[Brew]) -> Result<MeanBeverage> {
 fn compare(cups: &[Cup]) -> Result<MeanBeverage> {
     let (mut counted, mut missing) = (Vec::new(), Vec::new());
     for cup in cups {
-        // Any mass shows whether the balance can be made at all.
+        // Any mass shows whether the balance is defined.
         match cup.beverage_g.clone().and_then(|b| cup.yields(b.value).map(|_| b)) {
             Ok(beverage) => counted.push((cup, beverage)),
             Err(why) => missing.push(Missing {
@@ -137,7 +136,7 @@ fn compare(cups: &[Cup]) -> Result<MeanBeverage> {
     let mut brews = Vec::with_capacity(counted.len());
     for (cup, beverage_g) in counted {
         let found = cup.yields(mean).and_then(|yields| Ok((yields, cup.guessed(mean)?)));
-        // Both were found to be defined with another number in the mean's place.
+        // Both are defined: the check above used another mass.
         let Ok(((own_pct, error_pct), with_mean_pct)) = found else { continue };
         let brew = cup.brew.clone();
         brews.push(TwoYields {
@@ -174,7 +173,7 @@ fn compare(cups: &[Cup]) -> Result<MeanBeverage> {
     Ok(found)
 }
 
-/// Whether the mean turns the order of two brews round.
+/// Whether the mean reverses the order of two brews.
 fn turned(a: &TwoYields, b: &TwoYields) -> bool {
     let own = a.own_pct.value - b.own_pct.value;
     own * (a.with_mean_pct.value - b.with_mean_pct.value) < 0.0

@@ -1,9 +1,9 @@
-//! In: values with group, blocking factors and unit. Out: one value for each independent unit of treatment, in cells
-//! within which groups can be compared.
+//! In: values with group, blocking factors and unit. Out: one value per experimental unit, in cells within which
+//! groups can be compared.
 //!
-//! A cell is one combination of the blocking factors, such as one person on one day. Where the group never varies
-//! within a level of a factor (each person keeps one kettle), that level is the unit of treatment: its rows are
-//! averaged and counted once (Hurlbert 1984, Ecol. Monogr. 54, 187, pseudoreplication).
+//! A cell is one combination of the blocking factors, such as one person on one day. If the group never varies within
+//! a level of a factor (each person uses one kettle), that level is the experimental unit. Its rows are averaged and
+//! counted once (Hurlbert 1984, Ecol. Monogr. 54, 187, pseudoreplication).
 
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
@@ -19,17 +19,17 @@ use std::collections::{BTreeMap, BTreeSet};
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Block<'a, S = String> {
-    /// Name of the factor, as the words of a warning call it.
+    /// Name of the factor in warnings.
     pub name: &'a str,
     /// Its level in each row.
     pub labels: &'a [S],
 }
 
-/// The independent units. All vectors but `groups` are as long as there are units.
+/// The experimental units. All vectors but `groups` have one element per unit.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Units {
     pub values: Vec<f64>,
-    /// Variance that the measurement itself brings to each value.
+    /// Measurement variance of each value.
     pub variances: Vec<f64>,
     pub group: Vec<usize>,
     pub cell: Vec<usize>,
@@ -38,13 +38,13 @@ pub(super) struct Units {
     pub first: Vec<usize>,
     /// Names of the groups, in the order of their first rows.
     pub groups: Vec<String>,
-    /// What one unit is: "brew", or the factor whose levels are the units.
+    /// The experimental unit: "brew", or the factor whose levels are the units.
     pub unit: String,
-    /// The factors that make the cells.
+    /// The blocking factors.
     pub blocks: Vec<String>,
-    /// Rows that share a unit which the caller named.
+    /// Number of rows beyond the first of each unit that the caller named.
     pub repeated: usize,
-    /// Rows that there were.
+    /// Number of rows.
     pub rows: usize,
 }
 
@@ -78,7 +78,7 @@ impl Units {
             if let Some(k) = found.mixed(&unit) {
                 return Err(Error::Argument {
                     name: "unit".into(),
-                    message: format!("the rows of {:?} lie in more than one group", names[k]),
+                    message: format!("the rows of {:?} belong to more than one group", names[k]),
                 });
             }
             found.repeated = values.len() - names.len();
@@ -91,7 +91,7 @@ impl Units {
         Ok(found)
     }
 
-    /// Averages until the group varies within some cell, or there is no blocking factor left.
+    /// Averages until the group varies within some cell, or no blocking factor is left.
     fn treated(&mut self, factors: &mut Vec<Factor>) {
         loop {
             let counts = |f: &Factor| f.level.iter().collect::<BTreeSet<_>>().len();
@@ -115,13 +115,13 @@ impl Units {
         }
     }
 
-    /// The first level that holds two groups.
+    /// The first level with two groups.
     fn mixed(&self, level: &[usize]) -> Option<usize> {
         let mut seen = BTreeMap::new();
         level.iter().zip(&self.group).find(|(l, g)| *seen.entry(**l).or_insert(**g) != **g).map(|(l, _)| *l)
     }
 
-    /// One value for each level. A factor that varies within a level can no longer be a block.
+    /// One value per level. A factor that varies within a level is no longer a blocking factor.
     fn average(&mut self, level: &[usize], factors: &mut Vec<Factor>) {
         let mut rows: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
         for (i, &l) in level.iter().enumerate() {
@@ -137,12 +137,12 @@ impl Units {
         }
         self.group = first(&self.group);
         self.values = rows.iter().map(|r| mean(&self.values, r)).collect();
-        // Errors of the measurement in two rows are taken as independent.
+        // Measurement errors of two rows are taken as independent.
         self.variances = rows.iter().map(|r| mean(&self.variances, r) / r.len() as f64).collect();
     }
 }
 
-/// The combination of levels that each row lies in, and how many there are.
+/// The cell of each row, and the number of cells.
 fn cells(factors: &[Factor], rows: usize) -> (Vec<usize>, usize) {
     let mut seen = BTreeMap::new();
     let cell = (0..rows).map(|i| {

@@ -1,16 +1,16 @@
 //! In: a pair of groups and its fit. Out: the bias-corrected and accelerated bootstrap interval of the difference.
 //!
-//! Efron 1987, J. Am. Stat. Assoc. 82, 171. What is drawn again are the residuals, each group from its own, after cell
-//! and group are taken out and stretched by 1/sqrt(1 - leverage) (Davison and Hinkley 1997, Bootstrap Methods, section
-//! 6.3), and the tails are those of Student's t (Hesterberg 2015, Am. Stat. 69, 371): without the two, intervals from
-//! few brews are too narrow. The difference is linear in the values, so its influences are known in closed form.
+//! Efron 1987, J. Am. Stat. Assoc. 82, 171. The residuals of cell and group are resampled within each group, divided
+//! by sqrt(1 - leverage) (Davison and Hinkley 1997, Bootstrap Methods, section 6.3), The tails are those of Student's
+//! t (Hesterberg 2015, Am. Stat. 69, 371). Without these two corrections, intervals from few brews are too narrow. The
+//! difference is linear in the values, so its influence values have a closed form.
 
 use crate::math::distribution::{normal_below, normal_quantile, student_half_width};
 use crate::math::random::Random;
 use crate::math::robust::quantile_between;
 use crate::study::compare::pair::{Pair, PairFit};
 
-/// How many times to draw, and from which seed.
+/// Number of bootstrap samples, and the seed.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Drawing<'a> {
     pub resamples: usize,
@@ -18,7 +18,7 @@ pub(super) struct Drawing<'a> {
     pub name: &'a str,
 }
 
-/// The interval; None where nothing scatters.
+/// The interval; None if the residual variance is 0.
 pub(super) fn bca(pair: &Pair, fit: &PairFit, level: f64, drawing: Drawing<'_>) -> Option<[f64; 2]> {
     let (lean, weight) = pair.lean();
     let pull: Vec<f64> = lean.iter().map(|z| z / weight).collect();
@@ -58,7 +58,7 @@ pub(super) fn bca(pair: &Pair, fit: &PairFit, level: f64, drawing: Drawing<'_>) 
         squares += (p * r).powi(2);
     }
     let acceleration = cubes / (6.0 * squares.powf(1.5));
-    // The ends of Student's t, where a bootstrap of many values would have those of the normal distribution.
+    // Quantiles of Student's t; the asymptotic bootstrap has those of the normal distribution.
     let reach = student_half_width(level, fit.degrees);
     let end = |reach: f64| {
         let z = bias + reach;
@@ -67,7 +67,7 @@ pub(super) fn bca(pair: &Pair, fit: &PairFit, level: f64, drawing: Drawing<'_>) 
     Some([end(-reach), end(reach)])
 }
 
-/// What is left of each value, stretched to the scatter that it comes from.
+/// Residuals, scaled to the variance of the errors.
 fn residuals(pair: &Pair, fit: &PairFit, lean: &[f64]) -> Vec<f64> {
     let centred = pair.centred();
     (0..centred.len())
@@ -75,7 +75,7 @@ fn residuals(pair: &Pair, fit: &PairFit, lean: &[f64]) -> Vec<f64> {
             let n = pair.counts[pair.cell[i]];
             let leverage = 1.0 / (n[0] + n[1]) as f64 + lean[i] * lean[i] / fit.weight;
             let left = centred[i] - lean[i] * fit.difference;
-            // A value that the fit goes through has nothing left, but for rounding.
+            // A value of leverage 1 has a residual of rounding only.
             if leverage > 1.0 - 1e-9 { 0.0 } else { left / (1.0 - leverage).sqrt() }
         })
         .collect()

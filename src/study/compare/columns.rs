@@ -1,8 +1,8 @@
-//! What is known of the columns of this stage's tables.
+//! Meaning of the columns of this stage's tables.
 
 use crate::rows::columns;
 
-/// What is compared has this unit.
+/// Unit of a column that has the unit of the compared measure.
 pub(super) const UNIT: &str = "that of the measure";
 const ENOUGH: &str = "there are enough brews; otherwise it is undefined, with the reason";
 const WELCH: &str = "Welch 1947, Biometrika 34, 28; with blocks least squares";
@@ -22,17 +22,17 @@ columns! {
     b {
         reference: "metadata",
     },
-    /// Independent units of the group: brews, or people or days where these carry the groups.
+    /// Experimental units of the group: brews, or people or days if these carry the groups.
     units {},
-    /// Independent units of the first group.
+    /// Experimental units of the first group.
     units_a {
-        formula: "those in blocks that hold both groups",
+        formula: "those in blocks that have both groups",
     },
-    /// Independent units of the second group.
+    /// Experimental units of the second group.
     units_b {
-        formula: "those in blocks that hold both groups",
+        formula: "those in blocks that have both groups",
     },
-    /// Number of brews that have the number.
+    /// Number of brews with a defined value.
     brews {},
     /// Mean of the group, of the day, or of the two values of a pair.
     mean {
@@ -51,7 +51,7 @@ columns! {
     difference {
         unit: UNIT,
         formula: "least squares on group and block",
-        valid: "a block holds both groups",
+        valid: "a block has both groups",
         reference: WELCH,
     },
     /// Lower end of the 95 % interval, or that of the level asked for.
@@ -59,7 +59,8 @@ columns! {
         unit: UNIT,
         formula: "Student's t; chi-squared for spreads",
         valid: ENOUGH,
-        reference: "Welch 1947, Biometrika 34, 28; with blocks least squares; Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342; REML: Patterson and Thompson 1971, Biometrika 58, 545",
+        reference: "Welch 1947, Biometrika 34, 28; with blocks least squares; Burdick, Borror and Montgomery 2003, \
+                    J. Qual. Technol. 35, 342; REML: Patterson and Thompson 1971, Biometrika 58, 545",
     },
     /// Upper end of the interval that begins at low.
     high {
@@ -82,7 +83,7 @@ columns! {
         valid: "as bootstrap_low",
         reference: "as bootstrap_low",
     },
-    /// Lower end of the interval that holds together with those of all other pairs.
+    /// Lower end of the simultaneous interval of all pairs.
     tukey_low {
         unit: UNIT,
         formula: "studentised range",
@@ -99,7 +100,7 @@ columns! {
     /// The difference in percent of the mean of a.
     difference_pct {
         formula: "100 difference / mean of a",
-        valid: "that mean is clear of 0",
+        valid: "that mean differs from 0 by more than two sd",
     },
     /// Lower end of the interval of difference_pct.
     low_pct {
@@ -138,13 +139,14 @@ columns! {
     },
     /// Degrees of freedom: of t, or of the mean square above the line of f.
     degrees {
-        formula: "Welch and Satterthwaite; number less what was fitted",
+        formula: "Welch and Satterthwaite; number of values less fitted parameters",
         valid: ENOUGH,
         reference: WELCH,
     },
     /// Probability of a result at least as large by chance alone.
     p {
-        formula: "permutation of the groups within blocks, exactly or with p = (b + 1)/(m + 1); for the intraclass correlation, Fisher's F",
+        formula: "permutation of the groups within blocks, exactly or with p = (b + 1)/(m + 1); for the intraclass \
+                  correlation, Fisher's F",
         valid: "the design allows it; otherwise p_reason has the reason",
         reference: "Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9, 39",
     },
@@ -160,19 +162,19 @@ columns! {
         valid: "scatter is normal",
         reference: WELCH,
     },
-    /// P for the difference being the same in all blocks.
+    /// P of the test that the difference is the same in all blocks.
     p_interaction {
         formula: "F of group by block",
         valid: "groups are repeated within blocks",
         reference: "analysis of variance",
     },
-    /// P for the groups not being alike within the margin.
+    /// P of the test of equivalence within the margin.
     p_equivalence {
         formula: "the larger p of two one-sided t tests",
         valid: "a margin was stated",
         reference: "Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657",
     },
-    /// Minimum detectable difference: the smallest one that this study finds with the stated power.
+    /// Minimum detectable difference: the smallest one that this study detects with the stated power.
     minimum_detectable_difference {
         unit: UNIT,
         formula: "noncentral t",
@@ -189,10 +191,10 @@ columns! {
     lower {
         reference: "metadata",
     },
-    /// By how much their own yields differ.
+    /// Difference of their own yields.
     own_difference_pct {},
-    /// By how much their yields with the mean beverage differ: below 0, the order turned.
+    /// Difference of their yields with the mean beverage; below 0 if the order is reversed.
     with_mean_difference_pct {},
-    /// `yes` if the own yields lie more than two sd apart, else `no`.
+    /// `yes` if the own yields differ by more than two sd, else `no`.
     clear {},
 }

@@ -1,5 +1,5 @@
 //! In: a study, a measure, the factor to compare by and the factors to block by. Out: a [`Comparison`]: the contrasts,
-//! what is missing, and the answer in sentences.
+//! the missing values, and the result in sentences.
 
 use crate::error::{Error, Result};
 use crate::rows::rows;
@@ -12,7 +12,7 @@ use crate::table::{Table, Values};
 use serde::Serialize;
 
 rows! { $
-/// Whether kettles, grinders, brewers or people differ in one measure.
+/// Differences of kettles, grinders, brewers or people in one measure.
 ///
 /// ```
 /// use pourline::{Comparison, ContrastOptions, compare};
@@ -39,7 +39,7 @@ pub struct Comparison {
     pub unit: String,
     /// The factor whose levels are the groups.
     pub by: String,
-    /// The factors that were asked for as blocks.
+    /// The blocking factors, as requested.
     pub blocks: Vec<String> { hidden },
     /// Every pair of groups.
     pub contrasts: Contrasts { hidden },
@@ -49,10 +49,10 @@ pub struct Comparison {
 }
 
 /// Compares the levels of a factor in one measure, within the levels of the blocking factors, such as the same person
-/// on the same day. Rows of one brew (a study with one row per pour) are not independent: no p is given for them.
+/// on the same day. Rows of one brew (a study with one row per pour) are not independent: p is undefined for them.
 ///
 /// # Errors
-/// `argument` where the study has no such measure or factor, where no row has them all, or with one group alone;
+/// `argument` if the study has no such measure or factor, if no row has them all, or if there is a single group;
 /// `out_of_range` for an option outside its range.
 pub fn compare(
     study: &Study,
@@ -62,7 +62,7 @@ pub fn compare(
     options: &ContrastOptions,
 ) -> Result<Comparison> {
     if blocks.contains(&by) {
-        let message = format!("{by:?} is what is compared; a block is a factor beside it");
+        let message = format!("{by:?} is the compared factor; a blocking factor must be another one");
         return Err(Error::Argument { name: "blocks".into(), message });
     }
     let factors: Vec<&str> = std::iter::once(by).chain(blocks.iter().copied()).collect();
@@ -72,7 +72,7 @@ pub fn compare(
             .missing
             .first()
             .map_or(String::new(), |m| format!(": {} of {}: {}", m.what, m.brew, m.reason));
-        let message = format!("no row has it together with {}{why}", factors.join(", "));
+        let message = format!("no row has it with {}{why}", factors.join(", "));
         return Err(Error::Argument { name: measure.into(), message });
     }
     let names = blocks.iter().zip(&taken.levels[1..]);
@@ -89,13 +89,13 @@ pub fn compare(
     })
 }
 
-/// What is missing may be missing for a reason that the comparison is about.
+/// Missing values may depend on the group (not missing at random), so they are reported.
 fn of_missing(taken: &Taken) -> Vec<String> {
     let mut all = Vec::new();
     let (gone, there) = (taken.missing.len(), taken.values.len());
     if gone > 0 {
         all.push(format!(
-            "{gone} of {} rows lack what is compared: {}",
+            "{gone} of {} rows lack a value or a factor and are left out: {}",
             gone + there,
             first_reason(&taken.missing)
         ));
@@ -115,7 +115,7 @@ fn first_reason(missing: &[Missing]) -> String {
 }
 
 impl Comparison {
-    /// The answer, a sentence for each pair of groups.
+    /// The result, one sentence per pair of groups.
     #[must_use]
     pub fn sentences(&self) -> Vec<String> {
         self.contrasts.pairs.iter().map(|pair| self.sentence(pair)).collect()
@@ -124,7 +124,7 @@ impl Comparison {
     fn sentence(&self, pair: &Contrast) -> String {
         let unit = match self.unit.as_str() {
             "" => String::new(),
-            // A difference of percentages is no percentage.
+            // A difference of percentages is in percentage points.
             "%" => " percentage points".into(),
             unit => format!(" {unit}"),
         };
@@ -138,21 +138,18 @@ impl Comparison {
         }
         match &pair.p_holm {
             Ok(p) if p.value <= 1.0 - self.contrasts.level => {
-                said += &format!(": more than chance explains (p {})", told(p.value));
+                said += &format!(": significant (p {})", short(p.value));
             }
-            Ok(p) => said += &format!(": no more than chance may do (p {})", told(p.value)),
-            Err(why) => said += &format!("; whether that is chance is not told: {}", why.reason),
+            Ok(p) => said += &format!(": not significant (p {})", short(p.value)),
+            Err(why) => said += &format!("; no p: {}", why.reason),
         }
         if let (Ok(p), Ok(see)) = (&pair.p_holm, &pair.minimum_detectable_difference)
             && p.value > 1.0 - self.contrasts.level
         {
-            said += &format!(
-                "; this study would likely have seen a difference of {:.decimals$}{unit}",
-                see.value
-            );
+            said += &format!("; minimum detectable difference {:.decimals$}{unit}", see.value);
         }
         if let Some(alike) = pair.equivalence.as_ref().and_then(|e| e.alike.map(|alike| (e.margin, alike))) {
-            let shown = if alike.1 { "alike" } else { "not shown to be alike" };
+            let shown = if alike.1 { "equivalent" } else { "not shown to be equivalent" };
             said += &format!("; {shown} within {}{unit}", alike.0);
         }
         said + "."
@@ -189,7 +186,7 @@ impl Comparison {
     }
 }
 
-/// As many decimals as a standard error supports.
+/// Decimals of a value with this standard error.
 fn decimals(sd: f64) -> usize {
     if !(sd > 0.0 && sd.is_finite()) {
         return 3;
@@ -197,6 +194,6 @@ fn decimals(sd: f64) -> usize {
     (1.0 - sd.log10().floor()).clamp(0.0, 9.0) as usize
 }
 
-fn told(p: f64) -> String {
+fn short(p: f64) -> String {
     if p < 0.001 { "below 0.001".into() } else { format!("{p:.3}") }
 }

@@ -1,9 +1,8 @@
-//! In: values with their group, blocking factors and unit. Out: every difference between two groups within blocks, with
-//! interval, effect size and p.
+//! In: values with their group, blocking factors and unit. Out: the difference of every pair of groups within blocks,
+//! with interval, effect size and p.
 //!
-//! The parts: `blocks` (what is independent, and within what to compare), `pair` and `welch` (difference and its
-//! error), `permute`, `adjust`, `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings`, which also
-//! refuses.
+//! The parts: `blocks` (experimental units and cells), `pair` and `welch` (difference and its error), `permute`,
+//! `adjust`, `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings` (warnings and reasons).
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -25,9 +24,8 @@ use crate::study::compare::welch::moments;
 
 /// Differences between groups, within blocks.
 ///
-/// `values` have the sd that the measurement itself brings (0 where it is not known). `units` names the brew of each
-/// row where rows may share one; empty, each row is a brew of its own. The order of the groups is that of their first
-/// rows.
+/// `values` have their measurement sd (0 if unknown). `units` names the brew of each row if rows may share one; if it
+/// is empty, each row is a brew. The order of the groups is that of their first rows.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -55,8 +53,8 @@ use crate::study::compare::welch::moments;
 /// ```
 ///
 /// # Errors
-/// `empty` without values, `argument` for labels that do not fit them, for a single group or for a unit in two groups,
-/// `not_finite` for a value or sd that is not, `out_of_range` for options.
+/// `empty` without values, `argument` for labels of another length, a single group or a unit in two groups;
+/// `not_finite` for values or sd; `out_of_range` for options.
 pub fn contrast<S: AsRef<str>>(
     values: &[Estimate],
     group: &[S],
@@ -68,7 +66,7 @@ pub fn contrast<S: AsRef<str>>(
     let units = Units::new(values, group, blocks, units)?;
     let k = units.groups.len();
     if k < 2 {
-        let message = format!("there is one group alone, {:?}, and two are needed", units.groups[0]);
+        let message = format!("there is one group, {:?}; two are needed", units.groups[0]);
         return Err(Error::Argument { name: "group".into(), message });
     }
     let together = Together::new(&units);
@@ -113,7 +111,7 @@ fn summary(units: &Units, g: usize) -> GroupSummary {
     GroupSummary { group: units.groups[g].clone(), units: mine.len(), mean, sd: variance.sqrt() }
 }
 
-/// A contrast of which nothing but the difference is known.
+/// A contrast with the difference only.
 fn bare(units: &Units, pair: &Pair, [a, b]: [usize; 2], why: &Undefined, margin: Option<f64>) -> Contrast {
     let no = || Err(why.clone());
     let plain = summary(units, b).mean.minus(summary(units, a).mean);
@@ -150,7 +148,8 @@ fn one(
 ) -> Result<Contrast> {
     let names = groups.map(|g| units.groups[g].as_str());
     let why = blind(units, pair, names, options.average_repeats);
-    let unscattered = Undefined::because("nothing is known of the scatter within groups");
+    let unscattered =
+        Undefined::because("no group has repeated units: the sd within groups is not identifiable");
     let mut found = bare(units, pair, groups, why.as_ref().unwrap_or(&unscattered), options.margin);
     let Some(fit) = pair.fit() else { return Ok(found) };
     found.difference = Estimate::new(fit.difference, fit.standard_error);
@@ -188,7 +187,7 @@ fn one(
     Ok(found)
 }
 
-/// What follows from difference, standard error and degrees of freedom.
+/// Interval, effect size and power from difference, standard error and degrees of freedom.
 fn of_scatter(found: &mut Contrast, fit: &PairFit, options: &ContrastOptions) {
     let width = student_half_width(options.level, fit.degrees);
     let around = |e: Estimate| [e.value - width * e.sd, e.value + width * e.sd];
@@ -206,10 +205,10 @@ fn of_scatter(found: &mut Contrast, fit: &PairFit, options: &ContrastOptions) {
     found.difference_pct = percent;
 }
 
-/// To first order, with what the mean of the first group shares with the difference.
+/// To first order, with the covariance of the first mean and the difference.
 fn in_percent(fit: &PairFit, width: f64) -> Maybe {
     if fit.base.abs() <= width * fit.base_variance.sqrt() {
-        return Err(Undefined::because("the mean of the first group is not clearly other than 0"));
+        return Err(Undefined::because("the mean of the first group is within two sd of 0"));
     }
     let ratio = fit.difference / fit.base;
     let variance =
@@ -246,7 +245,7 @@ impl Contrast {
     }
 }
 
-/// Size of Welch's t.
+/// Absolute value of Welch's t.
 fn welch_t(y: &[f64], labels: &[usize]) -> f64 {
     let mut sums = [[0.0; 3]; 2];
     for (&y, &l) in y.iter().zip(labels) {
@@ -256,14 +255,14 @@ fn welch_t(y: &[f64], labels: &[usize]) -> f64 {
     let [(p, va), (q, vb)] = sums.map(|[n, sum, squares]| {
         let mean = sum / n;
         let left = squares - n * mean * mean;
-        // Rounding alone is no scatter.
+        // A variance of rounding size is taken as 0.
         (mean, if left > 1e-14 * squares { left / (n - 1.0) / n } else { 0.0 })
     });
     let difference = (q - p).abs();
     if difference == 0.0 { 0.0 } else { difference / (va + vb).sqrt() }
 }
 
-/// With the cells as they are, Student's t of the blocked fit grows with this and with nothing else.
+/// With the cells fixed, Student's t of the blocked fit is a monotone function of this.
 fn sum_of_b(centred: &[f64], labels: &[usize]) -> f64 {
     centred.iter().zip(labels).filter(|(_, l)| **l == 1).map(|(y, _)| y).sum::<f64>().abs()
 }
@@ -289,7 +288,7 @@ mod tests {
         let found = in_percent(&fit(10.0, 0.16), 2.0).unwrap();
         assert!((found.value - 20.0).abs() < 1e-12, "{found}");
         assert!((found.sd - 10.0 * (0.25 + 0.04 * 0.16 + 0.04_f64).sqrt()).abs() < 1e-12, "{found}");
-        // A mean of less than twice its sd of 0.4 is not clear of nothing.
+        // A mean of less than twice its sd of 0.4 does not differ clearly from 0.
         assert!(in_percent(&fit(0.79, 0.16), 2.0).is_err() && in_percent(&fit(-0.81, 0.16), 2.0).is_ok());
     }
 

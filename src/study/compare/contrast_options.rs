@@ -1,10 +1,10 @@
-//! How groups are contrasted: level, margin, power, and how much is drawn.
+//! Options of a contrast: level, margin, power, and numbers of samples.
 
 use crate::error::{Error, Result};
 use crate::study::compare::equivalence::{above_0, within_level};
 use serde::{Deserialize, Serialize};
 
-/// How groups are contrasted.
+/// Options of a contrast.
 ///
 /// ```
 /// use pourline::ContrastOptions;
@@ -14,23 +14,21 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ContrastOptions {
-    /// Share of intervals that hold the truth, between 0.5 and 1; a p counts below one less this. Default 0.95.
+    /// Confidence level, between 0.5 and 1; a p of at most 1 - level is significant. Default 0.95.
     pub level: f64,
-    /// The largest difference that does not matter, above 0, in the unit of the values; without it equivalence is not
-    /// tested. No default.
+    /// Equivalence margin, above 0, in the unit of the values. Without it equivalence is not tested. No default.
     pub margin: Option<f64>,
     /// Power of the minimum detectable difference, between 0.5 and 1. Default 0.8.
     pub power: f64,
-    /// All arrangements are gone through where there are at most so many, from 1 to 10 million. Default 20000.
+    /// Largest number of permutations for an exact test, from 1 to 10 million. Default 20000.
     pub exact_up_to: usize,
-    /// Otherwise so many are drawn, from 99 to 10 million. Default 9999.
+    /// Number of permutations sampled otherwise, from 99 to 10 million. Default 9999.
     pub draws: usize,
     /// Bootstrap samples, from 99 to 10 million. Default 4999.
     pub resamples: usize,
-    /// Seed of both: the same one gives the same numbers for ever. Default 1.
+    /// Seed of permutations and bootstrap; a seed fixes the result. Default 1.
     pub seed: u64,
-    /// Where several rows are of one brew: take their mean as its value, instead of refusing p and interval. Default
-    /// false.
+    /// Whether several rows of one brew are averaged; otherwise p and interval are undefined for them. Default false.
     pub average_repeats: bool,
 }
 
@@ -88,7 +86,7 @@ mod tests {
         assert_eq!([0.0, 1.0, 1e7, 10_000_001.0].map(ok(|o, v| o.exact_up_to = v as usize)), ends);
         assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.draws = v as usize)), ends);
         assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.resamples = v as usize)), ends);
-        // A number of options is in no row.
+        // Options have no row.
         let wrong = with(|o, v| o.draws = v as usize, 5.0).unwrap_err().to_string();
         assert_eq!(wrong, "draws is 5: it must lie between 99 and 10000000");
     }

@@ -1,4 +1,4 @@
-//! What a contrast gives: one row per pair of groups, one row per group, and warnings.
+//! Result of a contrast: one row per pair of groups, one row per group, and warnings.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::rows::{rows, sd_name};
@@ -7,7 +7,7 @@ use crate::study::compare::equivalence::Equivalence;
 use crate::table::{Table, Values};
 use serde::Serialize;
 
-/// Two ends, low and high, or the reason why there are none.
+/// Lower and upper end, or the reason why they are undefined.
 pub type MaybeInterval = std::result::Result<[f64; 2], Undefined>;
 
 rows! { $
@@ -16,11 +16,11 @@ rows! { $
 pub struct GroupSummary {
     /// Name of the group.
     pub group: String,
-    /// Independent units of the group: brews, or people or days if these are the unit.
+    /// Experimental units of the group: brews, or people or days if these are the unit.
     pub units: usize,
     /// Plain mean of the units, with its standard error (NaN for a single one).
     pub mean: Estimate,
-    /// Sd of the units; what differs between blocks is part of it.
+    /// Sd of the units; it includes the variance between blocks.
     pub sd: f64,
 }
 }
@@ -33,7 +33,7 @@ pub struct Contrast {
     pub a: String,
     /// The second group.
     pub b: String,
-    /// Independent units of the two that can be compared: those in cells that hold both.
+    /// Experimental units of the two groups in cells that have both.
     pub units: [usize; 2],
     /// b less a within cells, with its standard error (NaN if the scatter is unknown).
     pub difference: Estimate,
@@ -57,19 +57,19 @@ pub struct Contrast {
     pub degrees: f64,
     /// p by permutation of the groups within cells, against no difference.
     ///
-    /// The sd is that of the permutations drawn.
+    /// The sd is that of the sampled permutations.
     pub p: Maybe,
     /// The p by permutation, corrected for the number of pairs (Holm).
     pub p_holm: Maybe,
     /// p by Student's t, which assumes normal scatter.
     pub p_model: Maybe,
-    /// Number of permutations that there are.
+    /// Number of distinct permutations.
     pub arrangements: f64,
     /// p of the test that the difference is the same at every level of the first blocking factor.
     pub p_interaction: Maybe,
     /// Whether the two are equivalent within the margin, if one was stated.
     pub equivalence: Option<Equivalence>,
-    /// Minimum detectable difference: the smallest one that this study finds with the stated power.
+    /// Minimum detectable difference: the smallest one that this study detects with the stated power.
     pub minimum_detectable_difference: Maybe,
 }
 }
@@ -92,7 +92,7 @@ pub struct Contrasts {
     pub within_sd: Maybe,
     /// Share of the variance within groups and cells that is measurement uncertainty, 0 to 1.
     pub measurement_share: Maybe,
-    /// What one independent unit is: "brew", or the factor whose levels carry the groups.
+    /// The experimental unit: "brew", or the factor whose levels carry the groups.
     pub unit: String,
     /// The blocking factors within whose combinations the groups were compared.
     pub blocks: Vec<String>,
@@ -104,7 +104,7 @@ pub struct Contrasts {
 }
 
 impl Contrasts {
-    /// One row per pair. What is undefined is NaN; why there is no p stands in the column `p_reason`.
+    /// One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p.
     #[must_use]
     pub fn table(&self) -> Table {
         self.table_in("")

@@ -1,7 +1,7 @@
 //! In: a difference over the sd within groups. Out: Hedges' g with its interval.
 //!
-//! The factor against the bias of few values is the exact one (Hedges 1981, J. Educ. Stat. 6, 107); the interval holds
-//! those noncentral t distributions under which the t found is not in a tail (Steiger and Fouladi 1997).
+//! The factor against the bias of few values is the exact one (Hedges 1981, J. Educ. Stat. 6, 107); the interval
+//! inverts the noncentral t distribution of the observed t (Steiger and Fouladi 1997).
 
 use crate::estimate::Estimate;
 use crate::math::distribution::root;

@@ -1,5 +1,5 @@
-//! In: a difference with its standard error and degrees of freedom, and a margin. Out: whether it is shown to lie
-//! within the margin.
+//! In: a difference with its standard error and degrees of freedom, and a margin. Out: test of equivalence within the
+//! margin.
 //!
 //! Two one-sided tests (Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657).
 
@@ -10,20 +10,20 @@ use crate::rows::rows;
 use serde::Serialize;
 
 rows! { $
-/// Whether two groups are shown to be alike within a margin.
+/// Test of equivalence of two groups within a margin.
 ///
-/// A difference that is not significant does not show it.
+/// A difference that is not significant is no evidence of equivalence.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Equivalence {
-    /// The largest difference that does not matter, as it was stated.
+    /// Equivalence margin, as stated.
     pub margin: f64,
     /// The larger p of the two one-sided tests.
     pub p: Maybe,
     /// Interval of the difference at twice the tail: 90 % for a level of 95 %.
     ///
-    /// The two are equivalent if it lies within the margin.
+    /// The two are equivalent if this interval lies within the margin.
     pub interval: Result<[f64; 2], Undefined>,
-    /// Whether the two are shown to be alike; None if that is undefined.
+    /// Whether equivalence is significant; None if undefined.
     pub alike: Option<bool>,
 }
 }
@@ -41,8 +41,8 @@ pub struct Equivalence {
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where the margin or the degrees are not above 0, the level not between 0.5 and 1, or the standard
-/// error not above 0.
+/// `out_of_range` if the margin, the degrees or the standard error are not above 0, or the level is not between 0.5
+/// and 1.
 pub fn equivalence(difference: Estimate, degrees: f64, margin: f64, level: f64) -> Result<Equivalence> {
     for (name, value) in [("margin", margin), ("degrees", degrees), ("standard error", difference.sd)] {
         above_0(name, value)?;

@@ -1,5 +1,5 @@
-//! In: a [`Study`](crate::Study), or values with groups and blocks. Out: whether the groups differ, and what must be
-//! said with the answer; and what one mean beverage mass would have done to the yields.
+//! In: a [`Study`](crate::Study), or values with groups and blocks. Out: differences between groups with their
+//! warnings, and the effect of one mean beverage mass on the yields.
 
 pub(crate) mod adjust;
 pub(crate) mod beverage;

@@ -1,5 +1,5 @@
-//! In: units and their common fit. Out: one p for all groups together, the sd within groups, and how much of it is the
-//! measurement's.
+//! In: units and their common fit. Out: one p for all groups together, the sd within groups, and the share of
+//! measurement variance.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::study::compare::blocks::Units;
@@ -25,7 +25,7 @@ pub(super) fn overall(
     options: &ContrastOptions,
 ) -> Overall {
     let no = |why: &str| Err(Undefined::because(why));
-    let why = "nothing is known of the scatter within groups";
+    let why = "no group has repeated units: the sd within groups is not identifiable";
     let mut found =
         Overall { p: no(why), f: no(why), p_model: no(why), within_sd: no(why), measurement_share: no(why) };
     let Some(together) = together.filter(|t| t.degrees >= 1.0 && t.variance > 0.0) else { return found };
@@ -58,7 +58,7 @@ pub(super) fn overall(
         }
         let of: Vec<_> = (0..units.groups.len()).map(|g| counted(units, group, g)).collect();
         let f = welch_f(&of)[0];
-        // A group without any scatter: no arrangement is further from chance.
+        // A group of variance 0: no permutation has a larger statistic.
         if f.is_nan() { f64::INFINITY } else { f }
     };
     let dealt = permutation(&units.group, &units.cell, statistic, dealing);
@@ -77,7 +77,7 @@ fn counted(units: &Units, group: &[usize], g: usize) -> (f64, f64, f64) {
 fn share(units: &Units, together: &Together) -> Maybe {
     let own = units.variances.iter().sum::<f64>() / units.variances.len() as f64;
     if own == 0.0 {
-        return Err(Undefined::because("the values have no sd of their own"));
+        return Err(Undefined::because("every value was given as exact"));
     }
     let share = own / together.variance;
     Ok(Estimate::new(share, share * (2.0 / together.degrees).sqrt()))
@@ -92,9 +92,8 @@ mod tests {
         let values = [1.0, 3.0, 5.0, 5.0, 9.0, 7.0].map(|v| Estimate::new(v, 0.5));
         let units = Units::new(&values, &["a", "a", "a", "b", "b", "b"], &[], &[]).unwrap();
         let together = Together::new(&units).unwrap();
-        // Squares within 8 + 8 on four degrees: 4. The measurement's 0.25 is a sixteenth of it, and as well known
-        // as a
-        // variance on four degrees is: to the root of a half.
+        // Squares within 8 + 8 on four degrees: 4. The measurement's 0.25 is a sixteenth of it. The relative sd of a
+        // variance on four degrees is sqrt(1/2).
         let found = share(&units, &together).unwrap();
         assert!(
             (found.value - 0.0625).abs() < 1e-12 && (found.sd - 0.0625 * 0.5_f64.sqrt()).abs() < 1e-12,

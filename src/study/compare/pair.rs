@@ -22,7 +22,7 @@ pub(super) struct Pair {
     pub cell: Vec<usize>,
     /// For each cell the number of units of the first and the second group.
     pub counts: Vec<[usize; 2]>,
-    /// Units of both groups that share no cell with the other.
+    /// Units of both groups in cells without the other group.
     pub left_out: usize,
 }
 
@@ -90,8 +90,8 @@ impl Pair {
         self.y.iter().zip(&self.cell).map(|(y, &c)| y - means[c]).collect()
     }
 
-    /// How much each unit leans to the second group, less the mean of that over its cell; the difference is the sum of
-    /// lean times value over the sum of its squares, which comes second.
+    /// Indicator of the second group, centred in each cell, and the sum of its squares. The difference is the sum of
+    /// indicator times value over that sum.
     pub(super) fn lean(&self) -> (Vec<f64>, f64) {
         let share = |c: usize| self.counts[c][1] as f64 / (self.counts[c][0] + self.counts[c][1]) as f64;
         let lean: Vec<f64> =
@@ -104,7 +104,7 @@ impl Pair {
     /// interaction.
     pub(super) fn alike(&self, units: &Units, fit: &PairFit) -> Maybe {
         if units.blocks.is_empty() {
-            return Err(Undefined::because("there are no blocks"));
+            return Err(Undefined::because("there are no blocking factors"));
         }
         let (centred, (lean, weight)) = (self.centred(), self.lean());
         let mut levels: BTreeMap<usize, [f64; 2]> = BTreeMap::new();
@@ -115,18 +115,20 @@ impl Pair {
         let above = levels.len() as f64 - 1.0;
         let below = fit.pooled_degrees - above;
         if above < 1.0 || below < 1.0 {
-            return Err(Undefined::because("too few values to see whether it is the same in every block"));
+            return Err(Undefined::because(
+                "no residual degrees of freedom to test the interaction with blocks",
+            ));
         }
         let each: f64 = levels.values().map(|[sum, weight]| sum * sum / weight).sum();
         let more = (each - fit.difference.powi(2) * weight).max(0.0);
         let left = fit.sd * fit.sd * fit.pooled_degrees - more;
         if left <= 0.0 {
-            return Err(Undefined::because("nothing scatters within blocks"));
+            return Err(Undefined::because("the variance within blocks is 0"));
         }
         Ok(Estimate::exact(fisher_above(more / above / (left / below), above, below)))
     }
 
-    /// None where the two groups share no cell.
+    /// None if the two groups share no cell.
     pub(super) fn fit(&self) -> Option<PairFit> {
         if self.counts.is_empty() {
             return None;
@@ -136,7 +138,7 @@ impl Pair {
         let difference = lean.iter().zip(&centred).map(|(z, y)| z * y).sum::<f64>() / weight;
         let left: f64 = lean.iter().zip(&centred).map(|(z, y)| (y - z * difference).powi(2)).sum();
         let pooled_degrees = n - self.counts.len() as f64 - 1.0;
-        // Rounding alone would otherwise pass for scatter where all units of a group agree.
+        // Otherwise rounding would be taken for variance if all units of a group agree.
         let largest = self.y.iter().fold(0.0_f64, |m, y| m.max(y.abs()));
         let left = if left <= n * (4.0 * f64::EPSILON * largest).powi(2) { 0.0 } else { left };
         let variance = left / pooled_degrees;
@@ -188,9 +190,8 @@ mod tests {
         let units = units(true);
         let pair = Pair::new(&units, 0, 1);
         let fit = pair.fit().unwrap();
-        // Differences of 4 and 8: 6. Left are 8 x 1 within groups and 8 x 1 of the differences, on 8 - 2 - 1
-        // degrees: 3.2.
-        // The groups lean by a half each way, 8/4 = 2 in all; the mean of all is 5.5.
+        // Differences of 4 and 8: 6. Residual squares: 8 x 1 within groups and 8 x 1 of the differences, on 8 - 2 - 1
+        // degrees: 3.2. The centred indicators are plus and minus a half, 8/4 = 2 in all; the mean of all is 5.5.
         near(fit.difference, 6.0);
         near(fit.pooled_degrees, 5.0);
         near(fit.degrees, 5.0);

@@ -1,9 +1,9 @@
-//! In: which group each unit belongs to, in cells, and a statistic. Out: p by permutation of the groups within the
-//! cells: the share of permutations whose statistic is as large.
+//! In: which group each unit belongs to, in cells, and a statistic. Out: the permutation p: the share of permutations
+//! within cells whose statistic is at least as large.
 //!
-//! Exact where the arrangements are few; otherwise drawn, with p = (b + 1)/(m + 1) (Phipson and Smyth 2010, Stat. Appl.
-//! Genet. Mol. Biol. 9, 39). The statistic is studentised, so that groups which scatter unlike do not pass for groups
-//! that differ (Janssen 1997, Stat. Probab. Lett. 36, 9).
+//! The test is exact if the permutations are few; otherwise they are sampled, with p = (b + 1)/(m + 1) (Phipson and
+//! Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9, 39). The statistic is studentised, so that unequal variances are not
+//! taken for unequal means (Janssen 1997, Stat. Probab. Lett. 36, 9).
 
 use crate::math::random::Random;
 
@@ -11,25 +11,25 @@ use crate::math::random::Random;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Permutation {
     pub p: f64,
-    /// Standard error of a drawn p; 0 for an exact one.
+    /// Monte Carlo standard error of p; 0 for an exact test.
     pub sd: f64,
-    /// Number of arrangements that there are.
+    /// Number of distinct permutations.
     pub arrangements: f64,
-    /// The smallest p that any outcome could have had.
+    /// The smallest p that the design can give.
     pub smallest: f64,
 }
 
-/// How to go about it.
+/// Limits of the exact test, number of samples and seed.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Dealing<'a> {
     pub exact_up_to: usize,
     pub draws: usize,
     pub seed: u64,
-    /// Tests of different names draw independently.
+    /// Tests of different names use independent random streams.
     pub name: &'a str,
 }
 
-/// The share of arrangements of `labels` within cells whose statistic is at least that of the labels as they are.
+/// Share of the permutations of `labels` within cells whose statistic is at least the observed one.
 pub(super) fn permutation(
     labels: &[usize],
     cell: &[usize],
@@ -41,7 +41,7 @@ pub(super) fn permutation(
         cells[c].push(i);
     }
     let observed = statistic(labels);
-    // Arrangements that tie with the observed one may differ from it by rounding.
+    // Ties with the observed statistic may differ from it by rounding.
     let reaches = |found: f64, bar: f64| found >= bar || found >= bar - 1e-10 * bar.abs();
     let arrangements: f64 = cells.iter().map(|rows| ways(rows.iter().map(|&i| labels[i]))).product();
     if arrangements <= dealing.exact_up_to as f64 {
@@ -67,7 +67,7 @@ pub(super) fn permutation(
     Permutation { p, sd: (p * (1.0 - p) / m).sqrt(), arrangements, smallest: 1.0 / (m + 1.0) }
 }
 
-/// Number of different orders of these labels.
+/// Number of distinct permutations of these labels.
 fn ways(labels: impl Iterator<Item = usize>) -> f64 {
     let mut counts = std::collections::BTreeMap::new();
     let (mut ways, mut n) = (1.0_f64, 0.0);
@@ -80,7 +80,7 @@ fn ways(labels: impl Iterator<Item = usize>) -> f64 {
     ways.round()
 }
 
-/// Calls `with` for every arrangement, once.
+/// Calls `with` once for every permutation.
 fn each(labels: &[usize], cells: &[Vec<usize>], mut with: impl FnMut(&[usize])) {
     let mut dealt = labels.to_vec();
     let mut orders: Vec<Vec<usize>> =

@@ -1,5 +1,4 @@
-//! In: a difference that matters, the sd between brews, and a wanted power. Out: how many brews a group that takes; or
-//! the other way round.
+//! In: a difference that matters, the sd between brews, and a power. Out: brews per group; or the inverse.
 //!
 //! The power of the two-sided t test at equal sd, by the noncentral t distribution (Cohen 1988, Statistical Power
 //! Analysis, chapter 2).
@@ -11,20 +10,21 @@ use crate::study::compare::equivalence::{above_0, within_level};
 
 const MOST: usize = 1_000_000;
 
-/// Probability of finding a true difference of `noncentrality` standard errors.
+/// Probability of detecting a true difference of `noncentrality` standard errors.
 pub(super) fn power_of_t(noncentrality: f64, degrees: f64, level: f64) -> f64 {
     let t = student_half_width(level, degrees);
     1.0 - noncentral_below(t, degrees, noncentrality) + noncentral_below(-t, degrees, noncentrality)
 }
 
-/// The true difference, in standard errors, that is found with that probability.
+/// The true difference, in standard errors, that is detected with that probability.
 pub(super) fn seen(degrees: f64, power_wanted: f64, level: f64) -> f64 {
     // Below one degree of freedom per tail the bound is wide; 60 times the half-width holds any power up to 0.9999.
     let most = 60.0 * student_half_width(level, degrees) + 60.0;
     root(0.0, most, |noncentrality| power_of_t(noncentrality, degrees, level) < power_wanted)
 }
 
-/// Probability that a study of so many brews a group finds a true difference at that level (0.95 for a p below 0.05).
+/// Power: probability that a study with `brews` per group detects a true difference at that level (0.95: p below
+/// 0.05).
 ///
 /// ```
 /// // Cohen 1988: 64 a group see half an sd with a power of 80 %.
@@ -34,7 +34,7 @@ pub(super) fn seen(degrees: f64, power_wanted: f64, level: f64) -> f64 {
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or the level is not between 0.5
+/// `out_of_range` if the sd is not above 0, there are fewer than 2 brews per group, or the level is not between 0.5
 /// and 1.
 pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> {
     above_0("sd", sd)?;
@@ -47,8 +47,8 @@ pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> 
     Ok(of_brews(difference.abs() / sd, brews, level))
 }
 
-/// Brews a group that are needed to find a true difference with that power. `sd` is that of brews alike: of one group,
-/// one person, one day where these are blocks.
+/// Brews per group needed to detect a true difference with that power. `sd` is the sd between brews within one group
+/// and block.
 ///
 /// ```
 /// // Cohen 1988, table 2.4.1: 64 a group for half an sd, 26 for 0.8 sd, at a power of 80 %.
@@ -58,7 +58,7 @@ pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> 
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where difference or sd are not above 0, power or level not between 0.5 and 1, or more than a million
+/// `out_of_range` if difference or sd are not above 0, power or level not between 0.5 and 1, or more than a million
 /// are needed.
 pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<usize> {
     above_0("difference", difference)?;
@@ -69,7 +69,7 @@ pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<u
     let mut high = 2;
     while !enough(high) {
         if high > MOST {
-            let rule = format!("more than {MOST} brews a group would be needed to see it");
+            let rule = format!("more than {MOST} brews per group would be needed to detect it");
             return Err(Error::OutOfRange { name: "difference".into(), value: difference, rule, row: 0 });
         }
         high *= 2;
@@ -82,7 +82,7 @@ pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<u
     Ok(high)
 }
 
-/// The smallest true difference that a study of so many brews a group finds with that power.
+/// Minimum detectable difference: the smallest true difference that is detected with that power.
 ///
 /// ```
 /// // The same table, read the other way: 64 a group see half an sd.
@@ -92,7 +92,7 @@ pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<u
 /// ```
 ///
 /// # Errors
-/// `out_of_range` where the sd is not above 0, there are fewer than 2 brews a group, or power or level are not between
+/// `out_of_range` if the sd is not above 0, there are fewer than 2 brews per group, or power or level are not between
 /// 0.5 and 1.
 pub fn minimum_detectable_difference(brews: usize, sd: f64, power: f64, level: f64) -> Result<f64> {
     above_0("sd", sd)?;
@@ -112,7 +112,7 @@ fn two_brews(brews: usize) -> Result<()> {
     if brews >= 2 {
         return Ok(());
     }
-    let rule = "at least 2 a group are needed".into();
+    let rule = "at least 2 per group are needed".into();
     Err(Error::OutOfRange { name: "brews".into(), value: brews as f64, rule, row: 0 })
 }
 
@@ -129,7 +129,7 @@ mod tests {
             assert!(power(difference, 1.0, brews, 0.95).unwrap() >= 0.8);
             assert!(power(difference, 1.0, brews - 1, 0.95).unwrap() < 0.8);
         }
-        // Two a group are the fewest there are, however large the difference.
+        // Two per group are the minimum, however large the difference.
         assert_eq!(sample_size(100.0, 1.0, 0.8, 0.95).unwrap(), 2);
         assert_eq!(sample_size(5.0, 10.0, 0.8, 0.95).unwrap(), 64, "half an sd of any size");
     }

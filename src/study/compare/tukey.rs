@@ -1,8 +1,8 @@
-//! In: units of any number of groups, in cells. Out: the least-squares fit of all groups at once, and from it intervals
-//! of all differences that hold together, and one F for all groups.
+//! In: units of any number of groups, in cells. Out: the least-squares fit of all groups at once, and from it
+//! simultaneous intervals of all differences, and one F for all groups.
 //!
-//! Tukey 1953 and Kramer 1956, Biometrics 12, 307. With blocks the error of each difference is that of the fit;
-//! together the intervals then hold at least at their level where groups are few or the design is balanced, nearly so
+//! Tukey 1953 and Kramer 1956, Biometrics 12, 307. With blocks the error of each difference is that of the fit; the
+//! simultaneous coverage is then at least the level if groups are few or the design is balanced, and approximate
 //! otherwise.
 
 use crate::math::distribution::{fisher_above, student_half_width};
@@ -15,7 +15,7 @@ use crate::study::compare::blocks::Units;
 pub(super) struct Together {
     /// Step of each group against the first of those that share cells with it, directly or through others.
     pub steps: Vec<f64>,
-    /// What `steps` varies with, for a variance of one, row after row.
+    /// Covariance of `steps` for a variance of one, in row order.
     pub inverse: Vec<f64>,
     /// Which set of connected groups each one is in.
     pub set: Vec<usize>,
@@ -72,7 +72,7 @@ impl Together {
         Some(Self { steps, inverse, set, variance, degrees, between, between_degrees })
     }
 
-    /// F of all groups and its p; None where they do not all share cells, or nothing scatters.
+    /// F of all groups and its p; None if the groups are not connected, or the variance is 0.
     pub(super) fn f(&self) -> Option<(f64, f64)> {
         if self.set.iter().any(|&s| s != 0) || self.degrees < 1.0 || self.variance <= 0.0 {
             return None;
@@ -81,7 +81,7 @@ impl Together {
         Some((f, fisher_above(f, self.between_degrees, self.degrees)))
     }
 
-    /// Difference of two groups and its standard error; None where no cell links them.
+    /// Difference of two groups and its standard error; None if no cell links them.
     pub(super) fn difference(&self, a: usize, b: usize) -> Option<(f64, f64)> {
         let (k, v) = (self.steps.len(), &self.inverse);
         if self.set[a] != self.set[b] || self.degrees < 1.0 {
@@ -91,7 +91,7 @@ impl Together {
         Some((self.steps[b] - self.steps[a], (self.variance * spread).sqrt()))
     }
 
-    /// What a standard error is multiplied by for intervals that hold together.
+    /// Factor of the standard error for simultaneous intervals.
     pub(super) fn factor(&self, level: f64) -> f64 {
         if self.steps.len() == 2 {
             return student_half_width(level, self.degrees);
@@ -99,7 +99,7 @@ impl Together {
         range_quantile(level, self.steps.len(), self.degrees) / 2.0_f64.sqrt()
     }
 
-    /// The sum of squares of the groups, were they dealt so. Their counts in each cell must be those of the fit.
+    /// The sum of squares of the groups for this permutation. Their counts in each cell must be those of the fit.
     pub(super) fn between(&self, units: &Units, centred: &[f64], group: &[usize]) -> f64 {
         let sums = sums(units, centred, group);
         let k = sums.len();
@@ -158,8 +158,7 @@ mod tests {
         let group: Vec<&str> = (0..25).map(|i| ["1", "2", "3", "4", "5"][i / 5]).collect();
         let units = Units::new(&resistance.map(Estimate::exact), &group, &[], &[]).unwrap();
         let found = Together::new(&units).unwrap();
-        // The values have seven digits and differ in the last four: nine digits of F are what subtracting the mean
-        // leaves.
+        // The values have seven digits and differ in the last four: subtracting the mean leaves nine digits of F.
         assert!((found.f().unwrap().0 / 1.18046237440255 - 1.0).abs() < 1e-9);
         assert!((found.variance.sqrt() / 1.04076068334656e-01 - 1.0).abs() < 1e-9);
         assert_eq!((found.between_degrees, found.degrees), (4.0, 20.0));

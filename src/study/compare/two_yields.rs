@@ -30,100 +30,101 @@ pub struct TwoYields {
         valid: "as own_pct",
         reference: BALANCE,
     },
-    /// What the mean beverage does to the yield, in points of yield.
+    /// Effect of the mean beverage on the yield, in percentage points.
     pub error_pct: Estimate {
         formula: "with_mean_pct - own_pct",
         valid: "as own_pct",
     },
-    /// Place of the brew by its own yield, from 1 for the highest.
+    /// Rank of the brew by its own yield, from 1 for the highest.
     pub own_rank: usize {
         valid: "as own_pct",
     },
-    /// Place of the brew by the yield with the mean beverage.
+    /// Rank of the brew by the yield with the mean beverage.
     pub with_mean_rank: usize {
         valid: "as own_pct",
     },
 }
 }
 
-/// Two brews next to each other by their own yields, whose order the mean beverage turns round.
+/// Two brews of neighbouring own yields whose order the mean beverage reverses.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Flip {
-    /// The brew of the higher own yield.
+    /// The brew with the higher own yield.
     pub higher: String,
-    /// The brew of the lower.
+    /// The brew with the lower own yield.
     pub lower: String,
-    /// By how much, percentage points.
+    /// Difference of their own yields, percentage points.
     pub own_difference_pct: Estimate,
-    /// What the mean beverage makes of it.
+    /// Difference of their yields with the mean beverage, percentage points.
     pub with_mean_difference_pct: f64,
-    /// Whether the own order was clear: a difference of more than two sd.
+    /// Whether the own yields differ by more than two sd.
     pub clear: bool,
 }
 
 rows! { $
-/// What the mean beverage mass does to the yields of some brews, and to their order.
+/// Effect of the mean beverage mass on the yields of brews, and on their ranks.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MeanBeverage {
-    /// Mean beverage of the brews that could take part, g.
+    /// Mean beverage of the brews that are included, g.
     pub mean_beverage_g: f64,
     /// Sd of the beverage from brew to brew, g.
     pub beverage_spread_g: f64,
     /// The brews, in the order given.
     pub brews: Vec<TwoYields> { hidden },
-    /// Number of brews whose place changes.
+    /// Number of brews whose rank changes.
     pub rank_changes: usize,
-    /// Number of pairs of brews, neighbours or not, whose order turns round.
+    /// Number of pairs of brews, neighbours or not, whose order is reversed.
     pub pairs_flipped: usize,
-    /// Neighbours by own yield whose order turns round; `clear` if they had been apart by more than two sd.
+    /// Neighbours by own yield whose order is reversed; `clear` if their own yields differ by more than two sd.
     pub flips: Vec<Flip> { hidden },
     /// Index in `brews` of the largest error.
     pub largest: usize { hidden },
     /// Root mean square of the errors, percentage points.
     pub rms_error_pct: f64,
-    /// Brews that could not take part, with the reason.
+    /// Excluded brews, each with the reason.
     pub missing: Vec<Missing> { hidden },
     /// The result in sentences.
     pub words: Vec<String>,
 }
 }
 
-/// What to make of it.
+/// The result in sentences.
 pub(super) fn words(found: &MeanBeverage) -> Vec<String> {
     let n = found.brews.len();
     let worst = &found.brews[found.largest];
     let clear = found.flips.iter().filter(|flip| flip.clear).count();
     let mut words = vec![
         format!(
-            "with {:.1} g for every beverage the yields are wrong by {:.2} points (root mean square), at most by {} points ({})",
+            "with {:.1} g for every beverage the error of the yields is {:.2} points (root mean square), at most {} \
+             points ({})",
             found.mean_beverage_g, found.rms_error_pct, worst.error_pct, worst.brew
         ),
         format!(
-            "{} of {n} brews change their place, {} pairs their order",
+            "{} of {n} brews change their rank, {} pairs their order",
             found.rank_changes, found.pairs_flipped
         ),
     ];
     if !found.flips.is_empty() {
         words.push(format!(
-            "{} of the pairs are neighbours by their own yields; of these, {clear} had been clear of each other by two sd",
+            "{} of the pairs are neighbours by their own yields; {clear} of them differ by more than two sd",
             found.flips.len()
         ));
     }
     if !found.missing.is_empty() {
-        words.push(format!("{} brews could not take part: see `missing`", found.missing.len()));
+        words.push(format!("{} brews are excluded: see `missing`", found.missing.len()));
     }
     words
 }
 
 impl MeanBeverage {
-    /// The same, with further brews that could not take part.
+    /// The same, with further excluded brews.
     pub(crate) fn without(mut self, failed: Vec<Missing>) -> Self {
         self.missing.extend(failed);
         self.words = words(&self);
         self
     }
 
-    /// One row per pair of neighbours whose order turns round.
+    /// One row per pair of neighbours whose order is reversed.
     #[must_use]
     pub fn flips_table(&self) -> Table {
         let mut table = Table::default();

@@ -1,4 +1,4 @@
-//! In: units, a pair, what was found. Out: why a p is refused, and what must be said with a result.
+//! In: units, a pair, its contrast. Out: reasons why a p is undefined, and the warnings of a result.
 
 use crate::estimate::Undefined;
 use crate::study::compare::blocks::Units;
@@ -7,10 +7,10 @@ use crate::study::compare::pair::Pair;
 
 /// Fewest units of a group with which a p is given.
 pub(super) const FEWEST: usize = 3;
-/// From this share on, the scatter is said to be mostly the measurement's own.
+/// From this share on, a warning names the measurement uncertainty.
 const MUCH: f64 = 0.5;
 
-/// Why neither p nor interval may be given: nothing of the scatter that matters is known.
+/// Reason for neither p nor interval: the variance between units is not identifiable.
 pub(super) fn blind(
     units: &Units,
     pair: &Pair,
@@ -20,7 +20,8 @@ pub(super) fn blind(
     let [a, b] = names;
     if units.repeated > 0 && !average_repeats {
         return Some(Undefined::because(format!(
-            "{} rows come from {} brews, and rows of one brew are not independent; take one value a brew (average_repeats)",
+            "{} rows come from {} brews, and rows of one brew are not independent; set average_repeats to use \
+             one value per brew",
             units.rows,
             units.rows - units.repeated
         )));
@@ -28,7 +29,8 @@ pub(super) fn blind(
     if pair.counts.is_empty() {
         let block = units.blocks.join(" and ");
         return Some(Undefined::because(format!(
-            "no {block} had both {a} and {b}: what differs between the two cannot be told from what differs between one {block} and another"
+            "no {block} had both {a} and {b}: their difference is confounded with that of {block}; compare both within \
+             one {block}"
         )));
     }
     let alone: Vec<&str> =
@@ -36,41 +38,42 @@ pub(super) fn blind(
     if units.unit != "brew" && !alone.is_empty() {
         let unit = &units.unit;
         return Some(Undefined::because(format!(
-            "{} known from a single {unit}: what it does cannot be told from what that {unit} does",
+            "{} from a single {unit}: group and {unit} are confounded; add a second {unit}",
             if alone.len() == 2 { format!("{a} and {b} are each") } else { format!("{} is", alone[0]) }
         )));
     }
     None
 }
 
-/// Why no p may be given, though the scatter is known.
+/// Reason for no p although the variance is identifiable.
 pub(super) fn too_few(unit: &str, sizes: [usize; 2], names: [&str; 2]) -> Option<Undefined> {
     let (n, name) = sizes.into_iter().zip(names).min_by_key(|(n, _)| *n)?;
     let why = || format!("{name} has {n} {unit}{}, and a p needs at least {FEWEST} of each group", plural(n));
     (n < FEWEST).then(|| Undefined::because(why()))
 }
 
-/// Why no p may be given: none could have been small.
+/// Reason for no p: the smallest possible p exceeds the level.
 pub(super) fn cannot_reach(arrangements: f64, smallest: f64, level: f64) -> Option<Undefined> {
     let bar = 1.0 - level;
-    // The bar is a difference of rounded numbers.
+    // `bar` is a difference of rounded numbers.
     (smallest > bar * (1.0 + 1e-9)).then(|| {
         Undefined::because(format!(
-            "so few that even the most extreme of the {arrangements} arrangements has a p of {smallest:.2}, and {bar:.2} is asked for"
+            "too few units: the smallest possible p of the {arrangements} permutations is {smallest:.2}, above \
+             {bar:.2}; add brews"
         ))
     })
 }
 
-/// What must be said with these numbers.
+/// Warnings of a contrast.
 pub(super) fn warnings(found: &Contrasts, units: &Units, pairs: &[Pair], averaged: bool) -> Vec<String> {
     let mut said = Vec::new();
     let unit = &found.unit;
     if units.repeated > 0 && averaged {
-        said.push(format!("{} rows were averaged to one value a brew", units.rows));
+        said.push(format!("{} rows were averaged to one value per brew", units.rows));
     }
     if unit != "brew" {
         said.push(format!(
-            "within one {unit} the group never varies: each {unit} counts once, by its mean ({} of them, from {} rows)",
+            "the experimental unit is the {unit}, because the group never varies within one: {} units from {} rows",
             units.values.len(),
             units.rows
         ));
@@ -80,7 +83,8 @@ pub(super) fn warnings(found: &Contrasts, units: &Units, pairs: &[Pair], average
         if pair.left_out > 0 && !pair.counts.is_empty() {
             let block = found.blocks.join(" and ");
             said.push(format!(
-                "{b} less {a}: {} values stand alone, no value of the other group is of the same {block}, and they say nothing",
+                "{b} less {a}: {} values have no value of the other group in the same {block}; they are not \
+                 informative about the difference",
                 pair.left_out
             ));
         }
@@ -97,10 +101,13 @@ pub(super) fn warnings(found: &Contrasts, units: &Units, pairs: &[Pair], average
     }
     if let Ok(share) = &found.measurement_share {
         if share.value > 1.0 {
-            said.push("the stated sd of the values are larger than their scatter: they are too large, or errors are shared".into());
+            said.push(
+                "the stated sd exceed the sd within groups: they are too large, or errors are shared; check them"
+                    .into(),
+            );
         } else if share.value > MUCH {
             said.push(format!(
-                "{:.0} % of the variance within groups is the measurement's own",
+                "{:.0} % of the variance within groups is measurement uncertainty",
                 100.0 * share.value
             ));
         }

@@ -1,5 +1,5 @@
-//! In: values of two or more groups that need not scatter alike. Out: standard error and degrees of freedom of a
-//! difference, the F of all groups together.
+//! In: values of two or more groups of unequal variance. Out: standard error and degrees of freedom of a difference,
+//! the F of all groups together.
 //!
 //! Welch 1947, Biometrika 34, 28 (two groups); Welch 1951, Biometrika 38, 330 (more).
 
@@ -9,7 +9,7 @@ use crate::math::distribution::fisher_above;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct WelchError {
     pub standard_error: f64,
-    /// By Welch and Satterthwaite; NaN where a group has a single value or nothing scatters.
+    /// By Welch and Satterthwaite; NaN if a group has a single value or the variance is 0.
     pub degrees: f64,
     /// Variance of the mean of the first.
     pub first_variance: f64,

@@ -1,4 +1,4 @@
-//! What is known of the columns of this stage's tables.
+//! Meaning of the columns of this stage's tables.
 
 use crate::rows::columns;
 
@@ -18,7 +18,7 @@ columns! {
         valid: "there are three settings and four brews",
         reference: LINE,
     },
-    /// Lower end of where the line may lie.
+    /// Lower end of the confidence interval of the line.
     mean_low {
         unit: UNIT,
         formula: "Student's t",
@@ -32,7 +32,7 @@ columns! {
         valid: "as line",
         reference: LINE,
     },
-    /// Lower end of where one more brew lands, by the line.
+    /// Lower end of the prediction interval of one more brew, by the line.
     prediction_low {
         unit: UNIT,
         formula: "Student's t",
@@ -46,24 +46,24 @@ columns! {
         valid: "as line",
         reference: LINE,
     },
-    /// The curve that never turns back, at the setting.
+    /// The monotone curve at the setting.
     monotone {
         unit: UNIT,
         formula: "pooled adjacent violators",
         valid: "as line",
         reference: POOLED,
     },
-    /// Lower end of where the monotone curve may lie.
+    /// Lower end of the band of the monotone curve.
     monotone_low {
         unit: UNIT,
-        formula: "quantile of curves drawn",
-        valid: "a brew's scatter is known",
+        formula: "quantile of sampled curves",
+        valid: "the sd of one brew is known",
         reference: "Dunson and Neelon 2003, Biometrics 59, 286",
     },
     /// Upper end of the interval that begins at monotone_low.
     monotone_high {
         unit: UNIT,
-        formula: "quantile of curves drawn",
+        formula: "quantile of sampled curves",
         valid: "as monotone_low",
         reference: "as monotone_low",
     },

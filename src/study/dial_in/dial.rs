@@ -1,9 +1,8 @@
-//! In: the settings of some brews (of a grinder, or dose, ratio, temperature) and what was measured of each. Out:
-//! [`SettingFit`]: a straight line and a monotone curve through them, which of the two will do, and the setting at
-//! which a target is met.
+//! In: the settings of some brews (of a grinder, or dose, ratio, temperature) and the value measured of each. Out:
+//! [`SettingFit`]: a straight line and a monotone curve, the preferred one of the two, and the setting for a target.
 //!
-//! Settings are taken as exact and brews as independent, each counted alike. No setting beyond those tried is
-//! predicted.
+//! Settings are taken as exact and brews as independent, with equal weights. There is no extrapolation beyond the
+//! settings tried.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -14,18 +13,18 @@ use crate::study::dial_in::target;
 use crate::study::gather::study::{Missing, Study};
 use std::collections::BTreeSet;
 
-/// How a measure is dialled in.
+/// Options of [`dial_in`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DialOptions {
-    /// The value that the measure shall have.
+    /// Target value of the measure.
     pub target: Option<f64>,
     /// Level of every interval and band, above 0.5 and below 1; 0.95.
     pub level: f64,
-    /// Which way the measure goes as the setting goes up, where that is known beforehand.
+    /// Direction of the measure with increasing setting, if it is known beforehand.
     pub direction: Option<Direction>,
-    /// Curves drawn for the monotone band, 200 to 100,000; 2,000.
+    /// Curves sampled for the monotone band, 200 to 100,000; 2,000.
     pub draws: usize,
-    /// The same seed gives the same band for ever; 1.
+    /// Seed of the sampled curves; 1.
     pub seed: u64,
 }
 
@@ -39,7 +38,7 @@ impl Default for DialOptions {
 const FEWEST: [usize; 2] = [3, 4];
 /// Points of the curves.
 const GRID: usize = 61;
-/// A fit is given up where a test finds against it with a smaller p, shared between the tests that could be made.
+/// A fit is rejected at this level, divided by the number of defined tests.
 const GIVEN_UP: f64 = 0.05;
 
 /// Fits a measure against a setting, and finds the setting for a target.
@@ -50,21 +49,22 @@ const GIVEN_UP: f64 = 0.05;
 /// use pourline::{DialOptions, SettingFit, dial_in};
 /// let clicks = [18.0, 18.0, 21.0, 21.0, 24.0, 24.0, 27.0, 27.0];
 /// let strength_pct = [1.52, 1.49, 1.44, 1.45, 1.36, 1.39, 1.31, 1.30].map(|t| Estimate::new(t, 0.01));
-/// let dialled: SettingFit = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.40), ..DialOptions::default() })?;
+/// let options = DialOptions { target: Some(1.40), ..DialOptions::default() };
+/// let dialled: SettingFit = dial_in(&clicks, &strength_pct, &options)?;
 /// assert_eq!(dialled.preferred, Fit::Line);
 /// let found = dialled.answer();
 /// assert!((found.setting.as_ref().unwrap().value - 22.836).abs() < 0.001);
 /// assert!(found.interval.as_ref().unwrap().contains(22.9));
-/// // 1.70 % lies beyond what was tried: there is a reason, and no setting.
+/// // 1.70 % is beyond the settings tried: the setting is undefined, with the reason.
 /// let stronger = dial_in(&clicks, &strength_pct, &DialOptions { target: Some(1.70), ..DialOptions::default() })?;
 /// assert!(stronger.answer().setting.as_ref().unwrap_err().reason.contains("nearest setting tried is 18"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 ///
 /// # Errors
-/// `empty` without a brew, `argument` where there are not as many values as settings, `not_finite` for a number among
-/// them, `out_of_range` for an sd below 0 or an option outside its range. Too few settings or brews are no error: the
-/// fits are undefined, with that reason.
+/// `empty` without a brew, `argument` if values and settings differ in number, `not_finite` for a number among them,
+/// `out_of_range` for an sd below 0 or an option outside its range. With too few settings or brews the fits are
+/// undefined, with the reason.
 pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<SettingFit> {
     check(x, y, options)?;
     let tried = tried(x, y);
@@ -106,7 +106,7 @@ pub fn dial_in(x: &[f64], y: &[Estimate], options: &DialOptions) -> Result<Setti
 /// The same for two numbers of a study: its measures, or a factor whose levels are numbers, such as `grinder_setting`.
 ///
 /// # Errors
-/// Those of [`dial_in`]; `argument` where the study has no such number, or its rows are several to a brew.
+/// Those of [`dial_in`]; `argument` if the study has no such number, or several rows per brew.
 pub fn dial_in_study(study: &Study, x: &str, y: &str, options: &DialOptions) -> Result<SettingFit> {
     let (settings, values) = (study.take(x, &[])?, study.take(y, &[])?);
     let mut missing: Vec<Missing> = settings.missing;
@@ -120,7 +120,7 @@ pub fn dial_in_study(study: &Study, x: &str, y: &str, options: &DialOptions) -> 
         }
     }
     if brews.iter().collect::<BTreeSet<_>>().len() < brews.len() {
-        let message = "several rows are of one brew, and not independent: take a row a brew".into();
+        let message = "several rows are of one brew and not independent: use one row per brew".into();
         return Err(Error::Argument { name: "study".into(), message });
     }
     if xs.is_empty() {
@@ -141,8 +141,8 @@ pub fn dial_in_study(study: &Study, x: &str, y: &str, options: &DialOptions) -> 
     Ok(found)
 }
 
-/// A setting that is itself unsure makes the slope too flat, by the share of its spread that is error (Fuller 1987,
-/// Measurement Error Models, 1.1).
+/// Measurement error of the setting attenuates the slope by its share of the variance (Fuller 1987, Measurement Error
+/// Models, 1.1).
 fn unsure_settings(x: &[Estimate]) -> Option<String> {
     let n = x.len() as f64;
     let mean = x.iter().map(|x| x.value).sum::<f64>() / n;
@@ -150,7 +150,7 @@ fn unsure_settings(x: &[Estimate]) -> Option<String> {
     let share = x.iter().map(|x| x.sd * x.sd).sum::<f64>() / n / spread;
     (share > 0.05 && share.is_finite()).then(|| {
         format!(
-            "{:.0} % of the settings' variance is their own sd: the slope is too flat by about that share",
+            "{:.0} % of the settings' variance is measurement error: the slope is attenuated by about that share",
             100.0 * share
         )
     })

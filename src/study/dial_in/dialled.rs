@@ -1,5 +1,5 @@
-//! In: a line and a monotone curve with their tests. Out: [`SettingFit`]: both, the preferred one, and the result in
-//! sentences and as a table.
+//! In: a line and a monotone curve with their tests. Out: [`SettingFit`]: both, the preferred one, and the result as
+//! sentences and table.
 
 use crate::estimate::{Estimate, Undefined};
 use crate::rows::{rows, words};
@@ -18,25 +18,25 @@ pub enum Fit {
     Line = "line",
     /// The monotone curve: a test rejects the line.
     Monotone = "monotone",
-    /// Neither: the measure turns back, or there were too few brews.
+    /// Neither: the measure is not monotone, or there are too few brews.
     Neither = "neither",
 }
 }
 
-/// The fits along the settings tried; all vectors are of one length, and NaN stands where a fit or a band is undefined.
+/// The fits along the settings tried; all vectors have one length, and undefined values are NaN.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Curve {
-    /// Settings, from the lowest tried to the highest.
+    /// Settings, from the lowest one tried to the highest.
     pub setting: Vec<f64>,
     /// The line.
     pub line: Vec<f64>,
-    /// Ends of the line's confidence band, at each setting by itself.
+    /// Ends of the line's confidence band, pointwise.
     pub line_band: Vec<[f64; 2]>,
-    /// Where one more brew lands, by the line.
+    /// Prediction interval of one more brew, by the line.
     pub prediction: Vec<[f64; 2]>,
     /// The monotone curve.
     pub monotone: Vec<f64>,
-    /// Ends of its band, at each setting by itself.
+    /// Ends of its band, pointwise.
     pub monotone_band: Vec<[f64; 2]>,
 }
 
@@ -79,7 +79,7 @@ pub struct SettingFit {
     pub y: Vec<Estimate>,
     /// Name of each brew; empty if plain numbers were given.
     pub brews: Vec<String>,
-    /// Brews that could not take part, or only with some of their pours, each with the reason.
+    /// Brews that are excluded, or included with some of their pours only, each with the reason.
     pub missing: Vec<Missing> { hidden },
     /// Level of every interval and band.
     pub level: f64,
@@ -93,7 +93,7 @@ pub struct SettingFit {
     pub preferred: Fit,
     /// The setting for the target by the line, with its Fieller interval.
     pub by_line: TargetSetting,
-    /// The setting for the target by the monotone curve, with the interval of its draws.
+    /// The setting for the target by the monotone curve, with the interval of the sampled curves.
     pub by_monotone: TargetSetting,
     /// Both fits along the settings tried.
     pub curve: Curve { hidden },
@@ -106,7 +106,7 @@ impl SettingFit {
     /// The setting for the target by the preferred fit, or why there is none.
     #[must_use]
     pub fn answer(&self) -> TargetSetting {
-        let neither = "neither a line nor a curve that never turns back fits";
+        let neither = "neither a line nor a monotone curve fits";
         match (self.preferred, &self.line) {
             (Fit::Line, _) | (Fit::Neither, Err(_)) => self.by_line.clone(),
             (Fit::Monotone, _) => self.by_monotone.clone(),
@@ -141,30 +141,37 @@ impl SettingFit {
         let (x, y, percent) = (&self.x_name, &self.y_name, 100.0 * self.level);
         let [low, high] = line.slope_interval;
         let mut words = vec![format!(
-            "{y} changes by {} to one step of {x} ({percent:.0} %: {} to {})",
+            "{y} changes by {} per step of {x} ({percent:.0} %: {} to {})",
             line.slope,
             short(low),
             short(high)
         )];
         match self.preferred {
             Fit::Line if line.lack_of_fit.is_err() && line.curvature.is_ok() => words.push(format!(
-                "only a bend was looked for: {}",
+                "only curvature was tested: {}",
                 line.lack_of_fit.as_ref().err().map_or("", |why| &why.reason)
             )),
             Fit::Line => {}
-            Fit::Monotone => words.push(format!("a straight line does not do ({}): the monotone curve is preferred", against(line))),
+            Fit::Monotone => words.push(format!(
+                "the tests reject a straight line ({}): the monotone curve is preferred",
+                against(line)
+            )),
             Fit::Neither => words.push(format!(
-                "a straight line does not do ({}), and the measure turns back (p {}): neither fit is to be used",
+                "the tests reject a straight line ({}) and monotonicity (p {}): use neither fit",
                 against(line),
                 monotone.turns_back.as_ref().map_or(String::new(), |t| p(t.p))
             )),
         }
         match line.measurement_share {
             Ok(share) if share > 1.0 => words.push(format!(
-                "brews scatter less than their stated sd would have them ({} times the residual variance): that sd is too large, or shared by all brews",
+                "the stated variance is {} times the residual variance: the stated sd is too large, or the error is \
+                 shared by all brews",
                 short(share)
             )),
-            Ok(share) => words.push(format!("{:.0} % of the scatter about the line is the measurement's", 100.0 * share)),
+            Ok(share) => words.push(format!(
+                "{:.0} % of the residual variance is measurement uncertainty",
+                100.0 * share
+            )),
             Err(_) => {}
         }
         if let Some(target) = self.target {
@@ -179,31 +186,31 @@ impl SettingFit {
     fn target_in_words(&self, target: f64, line: &DialLine) -> String {
         let TargetSetting { setting, interval } = self.answer();
         let (x, y, target) = (&self.x_name, &self.y_name, short(target));
-        let mut told = match &setting {
+        let mut sentence = match &setting {
             Ok(found) => format!("{y} {target} is met at {x} {found}"),
             Err(why) => format!("no {x} for {y} {target}: {}", why.reason),
         };
         if let Ok(possible) = &interval {
-            told += &format!("; possible at {:.0} %: {possible}", 100.0 * self.level);
+            sentence += &format!("; possible at {:.0} %: {possible}", 100.0 * self.level);
             let tried =
                 self.x.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], x| [a.min(*x), b.max(*x)]);
             if self.preferred == Fit::Line && !possible.lies_within(tried[0], tried[1]) {
-                told += &format!(" (only {} to {} were tried)", short(tried[0]), short(tried[1]));
+                sentence += &format!(" (only {} to {} were tried)", short(tried[0]), short(tried[1]));
             }
         }
         if let (Fit::Line, Ok(found)) = (self.preferred, &setting) {
             let [low, high] = line.prediction(found.value, self.level);
-            told += &format!("; one brew there gives {} to {}", short(low), short(high));
+            sentence += &format!("; one brew there gives {} to {}", short(low), short(high));
         }
-        told
+        sentence
     }
 }
 
 /// The tests that reject a line.
 fn against(line: &DialLine) -> String {
-    let told = |what: &str, p_value: f64| format!("{what}: p {}", p(p_value));
-    let lack = line.lack_of_fit.iter().map(|t| told("lack of fit", t.p));
-    lack.chain(line.curvature.iter().map(|t| told("curvature", t.p))).collect::<Vec<_>>().join(", ")
+    let test = |what: &str, p_value: f64| format!("{what}: p {}", p(p_value));
+    let lack = line.lack_of_fit.iter().map(|t| test("lack of fit", t.p));
+    lack.chain(line.curvature.iter().map(|t| test("curvature", t.p))).collect::<Vec<_>>().join(", ")
 }
 
 fn p(value: f64) -> String {

@@ -1,20 +1,20 @@
-//! In: a line with its sd and a target. Out: the settings at which the line may meet the target.
+//! In: a line with its sd and a target. Out: the confidence set of the setting at which the line meets the target.
 //!
 //! Method: Fieller 1954, J. R. Stat. Soc. B 16, 175: every setting at which a t test of the line against the target is
-//! not significant. The set is an interval only where the slope is clear of 0; otherwise it has a gap in its middle, or
-//! no end at all.
+//! not significant. The set is an interval only if the slope is significant. Otherwise it has a gap in its middle, or
+//! is unbounded.
 
 use crate::study::dial_in::straight::DialLine;
 use serde::Serialize;
 use std::fmt;
 
-/// Settings that the brews leave possible.
+/// Confidence set of a setting.
 ///
 /// ```
 /// use pourline::study::SettingInterval;
 /// let unclear = SettingInterval::Outside { at_most: 3.0, at_least: 9.5 };
 /// assert!(unclear.contains(2.0) && !unclear.contains(5.0));
-/// assert_eq!(unclear.to_string(), "at most 3 or at least 9.5, with nothing between");
+/// assert_eq!(unclear.to_string(), "at most 3 or at least 9.5, not between");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(tag = "shape", rename_all = "snake_case")]
@@ -26,35 +26,35 @@ pub enum SettingInterval {
         /// Upper end.
         high: f64,
     },
-    /// The slope may have either sign: everything but a gap.
+    /// The slope may have either sign: all settings except a gap.
     Outside {
         /// Upper end of the lower part.
         at_most: f64,
         /// Lower end of the upper part.
         at_least: f64,
     },
-    /// No upper end is known.
+    /// No upper end.
     AtLeast {
         /// Lower end.
         low: f64,
     },
-    /// No lower end is known.
+    /// No lower end.
     AtMost {
         /// Upper end.
         high: f64,
     },
-    /// The brews rule no setting out.
+    /// All settings: the brews exclude none.
     Anywhere,
 }
 
 impl SettingInterval {
-    /// Whether a setting is among those left possible.
+    /// Whether the set contains a setting.
     #[must_use]
     pub fn contains(&self, setting: f64) -> bool {
         self.reaches(setting, setting)
     }
 
-    /// Whether any of them lies from `first` to `last`.
+    /// Whether the set intersects `first` to `last`.
     pub(super) fn reaches(&self, first: f64, last: f64) -> bool {
         match *self {
             Self::Between { low, high } => low <= last && first <= high,
@@ -65,12 +65,12 @@ impl SettingInterval {
         }
     }
 
-    /// Whether all of them lie from `first` to `last`.
+    /// Whether the set is within `first` to `last`.
     pub(super) fn lies_within(&self, first: f64, last: f64) -> bool {
         matches!(*self, Self::Between { low, high } if first <= low && high <= last)
     }
 
-    /// Its ends, infinite where it has none; for one with a gap, the ends of the gap.
+    /// Ends of the set, infinite if unbounded; for a set with a gap, the ends of the gap.
     #[must_use]
     pub fn ends(&self) -> [f64; 2] {
         match *self {
@@ -88,16 +88,16 @@ impl fmt::Display for SettingInterval {
         match *self {
             Self::Between { low, high } => write!(f, "from {} to {}", short(low), short(high)),
             Self::Outside { at_most, at_least } => {
-                write!(f, "at most {} or at least {}, with nothing between", short(at_most), short(at_least))
+                write!(f, "at most {} or at least {}, not between", short(at_most), short(at_least))
             }
             Self::AtLeast { low } => write!(f, "at least {}, with no upper end", short(low)),
             Self::AtMost { high } => write!(f, "at most {}, with no lower end", short(high)),
-            Self::Anywhere => f.write_str("any setting: the brews rule none out"),
+            Self::Anywhere => f.write_str("any setting: the brews exclude none"),
         }
     }
 }
 
-/// A number with four digits, and no more than it needs.
+/// A number with at most four significant digits.
 pub(super) fn short(number: f64) -> String {
     let size = if number == 0.0 { 0.0 } else { number.abs().log10().floor() };
     if !(-4.0..9.0).contains(&size) {
@@ -107,7 +107,7 @@ pub(super) fn short(number: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
 }
 
-/// The settings at which the line may meet the target.
+/// Confidence set of the setting at which the line meets the target.
 pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterval {
     let t = line.t(level);
     let off = target - line.middle_value.value;
@@ -119,7 +119,7 @@ pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterv
     if steep == 0.0 || (steep < 0.0 && discriminant < 0.0) {
         return SettingInterval::Anywhere;
     }
-    // Half of the sum first: the difference of two nearly equal roots keeps its digits so.
+    // This form of the roots avoids cancellation.
     let half = off * slope + (off * slope).signum() * discriminant.max(0.0).sqrt();
     let far = half / steep;
     let near = if half == 0.0 { 0.0 } else { (off * off - of_middle * of_middle) / half };
@@ -131,7 +131,7 @@ pub(super) fn fieller(line: &DialLine, target: f64, level: f64) -> SettingInterv
     }
 }
 
-/// Whether the slope is clear of 0 at that level.
+/// Whether the slope is significant at that level.
 pub(super) fn clear(line: &DialLine, level: f64) -> bool {
     line.slope.value.abs() > line.t(level) * line.slope.sd
 }
@@ -181,7 +181,7 @@ mod tests {
             );
             assert!(low < high && off(&line, f64::midpoint(low, high), target) < 2.228);
         }
-        // A slope that may be none: far from the middle's value a gap is ruled out, near to it nothing is.
+        // A slope that may be 0: far from the middle's value a gap is excluded, near to it nothing is.
         let unclear = line(0.1, 0.1);
         let found = fieller(&unclear, 11.0, 0.95);
         let SettingInterval::Outside { at_most, at_least } = found else { panic!("{found}") };

@@ -1,5 +1,5 @@
-//! In: a [`Study`](crate::Study), or settings with what they gave. Out: a line and a monotone curve, and the setting
-//! for a target with its interval.
+//! In: a [`Study`](crate::Study), or settings with the measured values. Out: a line and a monotone curve, and the
+//! setting for a target with its interval.
 
 pub(crate) mod columns;
 pub(crate) mod dial;

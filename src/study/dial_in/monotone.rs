@@ -1,12 +1,11 @@
-//! In: settings and what was measured at them. Out: the curve through them that never turns back, with its band and the
-//! settings that a target needs.
+//! In: settings and the values measured at them. Out: the monotone curve, with its band and the settings for a target.
 //!
 //! Method: isotonic least squares by pooling adjacent violators (Barlow, Bartholomew, Bremner and Brunk 1972,
-//! Statistical Inference under Order Restrictions), straight between the settings tried. Band and interval: means are
-//! drawn about those measured, with the sd of a brew drawn from its own chi-squared distribution, and each draw is made
-//! monotone in turn (Dunson and Neelon 2003, Biometrics 59, 286). A brew's sd is that of repeated settings; where these
-//! are few, departures from the chord of both neighbours join in (Gasser, Sroka and Jennen-Steinmetz 1986, Biometrika
-//! 73, 625).
+//! Statistical Inference under Order Restrictions), linear between the settings tried. Band and interval: means are
+//! sampled about the measured ones, with the sd of a brew sampled from its chi-squared distribution, and each sample
+//! is made monotone (Dunson and Neelon 2003, Biometrics 59, 286). A brew's sd is that of repeated settings; if these
+//! are few, deviations from the chord of both neighbours are added (Gasser, Sroka and Jennen-Steinmetz 1986,
+//! Biometrika 73, 625).
 
 use crate::estimate::Undefined;
 use crate::math::random::Random;
@@ -15,32 +14,32 @@ use crate::study::dial_in::fieller::SettingInterval;
 use crate::study::dial_in::straight::{FitTest, Tried};
 use serde::Serialize;
 
-/// Degrees of freedom from repeated settings that are enough by themselves.
+/// Degrees of freedom of repeated settings from which no chords are used.
 const ENOUGH: usize = 4;
 
 words! {
-/// Which way a measure goes as the setting goes up.
+/// Direction of a measure with increasing setting.
 pub enum Direction {
-    /// Up with the setting.
+    /// Increases with the setting.
     Rising = "rising",
-    /// Down with the setting.
+    /// Decreases with the setting.
     Falling = "falling",
 }
 }
 
 rows! { $
-/// The monotone curve of a measure against a setting, straight between the settings tried.
+/// The monotone curve of a measure against a setting, linear between the settings tried.
 ///
-/// A bend between two settings tried is in no band and no interval.
+/// Bands and intervals do not include curvature between two settings tried.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Monotone {
-    /// Direction of the curve as the setting goes up.
+    /// Direction of the curve with increasing setting.
     pub direction: Direction,
     /// Whether the direction was stated; otherwise it is the one with the smaller sum of squares.
     ///
-    /// If it was not stated, each draw of the band has its own direction.
+    /// If it was not stated, each sample of the band has its own direction.
     pub stated: bool,
-    /// Settings tried, from the lowest.
+    /// Settings tried, in increasing order.
     pub settings: Vec<f64>,
     /// Mean measured at each setting.
     pub means: Vec<f64>,
@@ -48,23 +47,23 @@ pub struct Monotone {
     pub values: Vec<f64>,
     /// Number of brews at each setting.
     pub brews: Vec<usize>,
-    /// Number of different values that the curve takes.
+    /// Number of distinct values of the curve.
     pub levels: usize,
-    /// Sd of one brew, whatever the curve.
+    /// Sd of one brew, independent of the curve.
     pub scatter_sd: Result<f64, Undefined>,
     /// Degrees of freedom of that sd.
     pub scatter_degrees: usize,
-    /// Test of monotony: whether the means turn back by more than repeated brews scatter.
+    /// Test of monotonicity: deviations of the means against the variance of repeated brews.
     ///
-    /// Given the number of levels, F holds exactly if the measure does not change at all; otherwise the test is too mild.
+    /// Given the number of levels, F is exact if the measure is constant; otherwise the test is conservative.
     pub turns_back: Result<FitTest, Undefined>,
-    /// Curves drawn for band and interval, each with its direction.
+    /// Curves sampled for band and interval, each with its direction.
     #[serde(skip)]
     pub(crate) draws: Vec<(Direction, Vec<f64>)>,
 }
 }
 
-/// Least squares that never fall.
+/// Isotonic least squares, not decreasing.
 fn pool(values: &[f64], weights: &[f64]) -> Vec<f64> {
     let mut blocks: Vec<(f64, f64, usize)> = Vec::with_capacity(values.len());
     for (&value, &weight) in values.iter().zip(weights) {
@@ -79,7 +78,7 @@ fn pool(values: &[f64], weights: &[f64]) -> Vec<f64> {
     blocks.iter().flat_map(|&(value, _, many)| std::iter::repeat_n(value, many)).collect()
 }
 
-/// The monotone values in that direction.
+/// Isotonic values in that direction.
 fn towards(direction: Direction, values: &[f64], weights: &[f64]) -> Vec<f64> {
     match direction {
         Direction::Rising => pool(values, weights),
@@ -94,7 +93,7 @@ fn squares(values: &[f64], fit: &[f64], weights: &[f64]) -> f64 {
     values.iter().zip(fit).zip(weights).map(|((v, f), w)| w * (v - f).powi(2)).sum()
 }
 
-/// The direction stated, or the one that leaves the smaller squares, with its values.
+/// The stated direction, or that of the smaller sum of squares, with its values.
 fn either(stated: Option<Direction>, values: &[f64], weights: &[f64]) -> (Direction, Vec<f64>) {
     let fit = |direction| (direction, towards(direction, values, weights));
     if let Some(direction) = stated {
@@ -116,21 +115,24 @@ impl Monotone {
             (within / repeats as f64, repeats)
         } else {
             let (off, chords) = chords(&settings, &means, &weights);
-            // Neighbouring chords share points: n of them are worth 18/35 n separate points (as named above).
+            // Neighbouring chords share points: n of them have the information of 18/35 n separate points (as named
+            // above).
             let degrees = repeats + (chords * 18 / 35).max(usize::from(repeats == 0));
             ((within + off) / (repeats + chords) as f64, degrees)
         };
         let largest = means.iter().fold(0.0_f64, |most, m| most.max(m.abs()));
         let scatter_sd = match all.sqrt() {
             sd if sd > 1e-12 * largest => Ok(sd),
-            _ => Err(Undefined::because("the brews show no scatter, so nothing says how sure the curve is")),
+            _ => Err(Undefined::because(
+                "the variance of the brews is 0: the uncertainty of the curve is not identifiable",
+            )),
         };
         let turns_back = if repeats == 0 {
             Err(Undefined::because("no setting was brewed twice"))
         } else if within.sqrt() <= 1e-12 * largest {
-            Err(Undefined::because("repeated brews are equal to the last digit: their scatter is not known"))
+            Err(Undefined::because("repeated brews have equal values: their variance is 0"))
         } else if levels == tried.len() {
-            Err(Undefined::because("the means do not turn back"))
+            Err(Undefined::because("the means are monotone"))
         } else {
             let left = squares(&means, &values, &weights);
             Ok(FitTest::of(left, tried.len() - levels, within, repeats))
@@ -167,8 +169,7 @@ impl Monotone {
             .map_or(f64::NAN, |(below, above, share)| v[below] + share * (v[above] - v[below]))
     }
 
-    /// Where the curve lies at a setting, with that confidence; NaN outside of the settings tried, or where no scatter
-    /// is known.
+    /// Band of the curve at a setting; NaN outside of the settings tried, or if the variance is unknown.
     #[must_use]
     pub fn confidence(&self, setting: f64, level: f64) -> [f64; 2] {
         let Some((below, above, share)) = place(&self.settings, setting) else { return [f64::NAN; 2] };
@@ -176,13 +177,13 @@ impl Monotone {
         ends(self.draws.iter().map(|(_, draw)| at(draw)).collect(), level)
     }
 
-    /// The setting at which the curve meets the target; where it is flat there, the middle of the flat part. None where
-    /// no part meets it.
+    /// The setting at which the curve meets the target; the middle of the part if it is flat there. None if no part
+    /// meets it.
     pub(super) fn meets(&self, target: f64) -> Option<f64> {
         crossing(self.direction, &self.settings, &self.values, target).ok()
     }
 
-    /// The settings at which draws of the curve meet the target, and their sd, as half of what holds the middle 68 %.
+    /// The settings at which sampled curves meet the target, and their sd, as half the width of the middle 68 %.
     pub(super) fn possible(&self, target: f64, level: f64) -> Result<(SettingInterval, f64), Undefined> {
         self.scatter_sd.clone()?;
         let met = |(way, draw): &(Direction, Vec<f64>)| crossing(*way, &self.settings, draw, target);
@@ -194,14 +195,18 @@ impl Monotone {
             (true, false) => SettingInterval::AtLeast { low },
             (false, true) => SettingInterval::AtMost { high },
             (false, false) if low < high => SettingInterval::Anywhere,
-            (false, false) => return Err(Undefined::because("none of the settings tried is possible")),
+            (false, false) => {
+                return Err(Undefined::because(
+                    "no sampled curve meets the target within the settings tried",
+                ));
+            }
         };
         Ok((interval, 0.5 * (upper - lower)))
     }
 }
 
-/// Sum of squares of each mean's departure from the chord of its neighbours, in units of one brew's variance, and their
-/// number.
+/// Sum of squares of each mean's deviation from the chord of its neighbours, in units of one brew's variance, and
+/// their number.
 fn chords(settings: &[f64], means: &[f64], weights: &[f64]) -> (f64, usize) {
     let off = (1..settings.len().saturating_sub(1)).map(|i| {
         let (before, after) = (settings[i] - settings[i - 1], settings[i + 1] - settings[i]);
@@ -212,7 +217,7 @@ fn chords(settings: &[f64], means: &[f64], weights: &[f64]) -> (f64, usize) {
     (off.sum(), settings.len().saturating_sub(2))
 }
 
-/// The settings tried on both sides of a setting, and what share of the way it lies; None beyond them.
+/// The settings tried on both sides of a setting, and its relative position between them; None beyond them.
 fn place(settings: &[f64], setting: f64) -> Option<(usize, usize, f64)> {
     let above = settings.partition_point(|&s| s < setting);
     let high = *settings.get(above)?;
@@ -223,7 +228,7 @@ fn place(settings: &[f64], setting: f64) -> Option<(usize, usize, f64)> {
     Some((below, above, (setting - settings[below]) / (high - settings[below])))
 }
 
-/// Where monotone values meet the target, or the infinite end beyond which they would.
+/// Setting at which monotone values meet the target; infinite if beyond the ends.
 fn crossing(way: Direction, settings: &[f64], values: &[f64], target: f64) -> Result<f64, f64> {
     let sign = if way == Direction::Rising { 1.0 } else { -1.0 };
     let short_of = values.partition_point(|v| sign * v < sign * target);
@@ -241,7 +246,7 @@ fn crossing(way: Direction, settings: &[f64], values: &[f64], target: f64) -> Re
     Ok(settings[short_of - 1] + share * (settings[short_of] - settings[short_of - 1]))
 }
 
-/// The quantiles that leave equal shares outside.
+/// The quantiles with equal shares outside.
 fn ends(mut drawn: Vec<f64>, level: f64) -> [f64; 2] {
     if drawn.is_empty() {
         return [f64::NAN; 2];

@@ -1,8 +1,7 @@
-//! In: settings and what was measured at them. Out: the straight line through them, and whether a straight line will
-//! do.
+//! In: settings and the values measured at them. Out: the least-squares line, and tests of its fit.
 //!
-//! Method: ordinary least squares, every brew counted alike; interval and prediction by Student's t; lack of fit
-//! against the scatter of repeated settings, and curvature against a parabola, by F (Draper and Smith 1998, Applied
+//! Method: ordinary least squares with equal weights; interval and prediction by Student's t; lack of fit against the
+//! residual variance of repeated settings, and curvature against a parabola, by F (Draper and Smith 1998, Applied
 //! Regression Analysis, chapters 1 to 3).
 
 use crate::estimate::{Estimate, Undefined};
@@ -11,18 +10,18 @@ use crate::math::line::line;
 use crate::rows::rows;
 use serde::Serialize;
 
-/// Scatter below this share of the values is rounding.
+/// Residuals below this share of the values are rounding.
 const ROUNDING: f64 = 1e-12;
 
 rows! { $
-/// A test by Fisher's F of whether a fit leaves more than brews scatter.
+/// F test of the residuals of a fit against the variance of repeated brews.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct FitTest {
-    /// F: mean square of the residuals of the fit over that of the scatter.
+    /// F: mean square of the residuals of the fit over that of repeated brews.
     pub f: f64,
     /// Degrees of freedom of the residuals of the fit.
     pub degrees: usize,
-    /// Degrees of freedom of the scatter.
+    /// Degrees of freedom of the denominator.
     pub scatter_degrees: usize,
     /// p: the probability of an F at least as large if the fit holds.
     pub p: f64,
@@ -41,16 +40,16 @@ impl FitTest {
 rows! { $
 /// The least-squares line of a measure against a setting.
 ///
-/// The line is `middle_value + slope (setting - middle)`, and these two estimates are independent of each other.
+/// The line is `middle_value + slope (setting - middle)`, and these two estimates are independent.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DialLine {
     /// Slope: the change of the measure per step of the setting.
     pub slope: Estimate,
     /// Ends of the slope's interval at the stated level.
     pub slope_interval: [f64; 2],
-    /// Intercept: the line at setting 0, which may lie far from the settings tried.
+    /// Intercept: the line at setting 0, possibly far from the settings tried.
     pub intercept: Estimate,
-    /// Mean of the settings, each brew counted.
+    /// Mean of the settings over the brews.
     pub middle: f64 { hidden },
     /// The line there.
     pub middle_value: Estimate { hidden },
@@ -60,13 +59,13 @@ pub struct DialLine {
     pub degrees: usize,
     /// Coefficient of determination: the share of the measure's variance that the line explains, 0 to 1.
     pub r2: f64,
-    /// Test of lack of fit: means of the settings about the line, against the scatter of repeated brews.
+    /// Test of lack of fit: means of the settings about the line, against the variance of repeated brews.
     pub lack_of_fit: Result<FitTest, Undefined>,
     /// Test of curvature: a parabola against the line.
     pub curvature: Result<FitTest, Undefined>,
-    /// Share of the residual variance that the measure's own sd accounts for.
+    /// Share of the residual variance that is measurement variance.
     ///
-    /// The rest is the brewing. It is above 1 if the brews scatter less than their stated sd.
+    /// The rest is brewing variance. It is above 1 if the residual variance is below the stated one.
     pub measurement_share: Result<f64, Undefined>,
 }
 }
@@ -78,19 +77,19 @@ impl DialLine {
         self.middle_value.plus(self.slope.scaled(setting - self.middle))
     }
 
-    /// Where the line lies at a setting, with that confidence.
+    /// Confidence interval of the line at a setting.
     #[must_use]
     pub fn confidence(&self, setting: f64, level: f64) -> [f64; 2] {
         around(self.at(setting), self.t(level))
     }
 
-    /// Where one more brew at that setting lands, with that probability.
+    /// Prediction interval of one more brew at a setting.
     #[must_use]
     pub fn prediction(&self, setting: f64, level: f64) -> [f64; 2] {
         around(self.next(setting), self.t(level))
     }
 
-    /// What one more brew at that setting gives, with its sd.
+    /// Prediction of one more brew at that setting, with its sd.
     pub(super) fn next(&self, setting: f64) -> Estimate {
         let line = self.at(setting);
         Estimate::new(line.value, line.sd.hypot(self.residual_sd))
@@ -102,12 +101,12 @@ impl DialLine {
     }
 }
 
-/// That many sd to both sides.
+/// Interval of that many sd to both sides.
 pub(super) fn around(found: Estimate, t: f64) -> [f64; 2] {
     [found.value - t * found.sd, found.value + t * found.sd]
 }
 
-/// What was measured at one setting.
+/// The values measured at one setting.
 pub(super) struct Tried {
     pub setting: f64,
     pub mean: f64,
@@ -116,7 +115,7 @@ pub(super) struct Tried {
     pub squares: f64,
 }
 
-/// The settings tried, from the lowest.
+/// The settings tried, in increasing order.
 pub(super) fn tried(x: &[f64], y: &[Estimate]) -> Vec<Tried> {
     let mut order: Vec<usize> = (0..x.len()).collect();
     order.sort_by(|&i, &j| x[i].total_cmp(&x[j]));
@@ -131,7 +130,7 @@ pub(super) fn tried(x: &[f64], y: &[Estimate]) -> Vec<Tried> {
         .collect()
 }
 
-/// The line through the brews at the settings tried.
+/// The least-squares line through the brews.
 pub(super) fn straight(
     x: &[f64],
     y: &[Estimate],
@@ -139,7 +138,7 @@ pub(super) fn straight(
     level: f64,
 ) -> Result<DialLine, Undefined> {
     let values: Vec<f64> = y.iter().map(|y| y.value).collect();
-    let fit = line(x, &values).ok_or_else(|| Undefined::because("the numbers are too large to square"))?;
+    let fit = line(x, &values).ok_or_else(|| Undefined::because("the squares of the numbers overflow"))?;
     let n = x.len() as f64;
     let mean = |of: &[f64]| of.iter().sum::<f64>() / n;
     let (middle, middle_value) = (mean(x), Estimate::new(mean(&values), (fit.variance / n).sqrt()));
@@ -159,8 +158,8 @@ pub(super) fn straight(
         residual_sd,
         degrees: x.len() - 2,
         r2: if all > 0.0 { 1.0 - squares / all } else { 0.0 },
-        lack_of_fit: Err(Undefined::because("the brews lie on the line to the last digit")),
-        curvature: Err(Undefined::because("the brews lie on the line to the last digit")),
+        lack_of_fit: Err(Undefined::because("the residuals of the line are 0")),
+        curvature: Err(Undefined::because("the residuals of the line are 0")),
         measurement_share: Err(Undefined::because("every value was given as exact")),
     };
     found.slope_interval = around(slope, found.t(level));
@@ -182,15 +181,13 @@ fn lack_of_fit(line: &DialLine, tried: &[Tried], brews: usize, largest: f64) -> 
         return Err(Undefined::because("no setting was brewed twice"));
     }
     if within.sqrt() <= ROUNDING * largest {
-        return Err(Undefined::because(
-            "repeated brews are equal to the last digit: their scatter is not known",
-        ));
+        return Err(Undefined::because("repeated brews have equal values: their variance is 0"));
     }
     let off: f64 = tried.iter().map(|t| t.brews as f64 * (t.mean - line.at(t.setting).value).powi(2)).sum();
     Ok(FitTest::of(off, tried.len() - 2, within, brews - tried.len()))
 }
 
-/// What a parabola takes off the squares that the line leaves: its own part is what of u^2 a line cannot show.
+/// Sum of squares that a parabola explains beyond the line: that of u^2 orthogonal to the line.
 fn curvature(line: &DialLine, x: &[f64], y: &[f64], squares: f64) -> Result<FitTest, Undefined> {
     let n = x.len() as f64;
     let u = || x.iter().map(|x| x - line.middle);
@@ -205,7 +202,7 @@ fn curvature(line: &DialLine, x: &[f64], y: &[f64], squares: f64) -> Result<FitT
     let taken = along * along / own;
     let left = squares - taken;
     if left <= ROUNDING * squares {
-        return Err(Undefined::because("the brews lie on a parabola to the last digit"));
+        return Err(Undefined::because("the residuals of the parabola are 0"));
     }
     Ok(FitTest::of(taken, 1, left, x.len() - 3))
 }
@@ -247,7 +244,7 @@ mod tests {
         near(found.at(5.0).sd, (left / 4.0 * (1.0 / 6.0 + 1.5 * 1.5 / xx)).sqrt());
         near(found.r2, 1.0 - left / (y.iter().map(|y| (y - 6.5).powi(2)).sum::<f64>()));
         near(found.curvature.as_ref().unwrap().f, (left - bent) / (bent / 3.0));
-        // Two brews at 7 leave 2 of the squares on one degree; the rest on three is lack of fit.
+        // Two brews at 7 have 2 of the squares on one degree; the rest on three is lack of fit.
         near(found.lack_of_fit.as_ref().unwrap().f, (left - 2.0) / 3.0 / 2.0);
         near(*found.measurement_share.as_ref().unwrap(), 0.09 / (left / 4.0));
         // t(0.975, 4) = 2.776445 (tables).

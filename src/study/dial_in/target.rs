@@ -1,4 +1,4 @@
-//! In: a fit and a target. Out: the setting that meets the target with its interval, or why there is none.
+//! In: a fit and a target. Out: the setting that meets the target with its interval, or the reason for none.
 
 use crate::estimate::{Estimate, Undefined};
 use crate::rows::rows;
@@ -11,13 +11,13 @@ rows! { $
 /// The setting at which a target is met, by one fit.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TargetSetting {
-    /// The setting with its sd, or why there is none.
+    /// The setting with its sd, or the reason for none.
     ///
-    /// The sd is of first order. It is undefined if the slope is not clear of 0, or if the setting lies beyond those tried.
+    /// The sd is of first order. It is undefined if the slope is not significant, or beyond the settings tried.
     pub setting: Maybe,
-    /// Every setting that is consistent with the brews, or why there is none.
+    /// The confidence set of the setting, or the reason for none.
     ///
-    /// It is undefined if none of the settings tried is among them.
+    /// It is undefined if it does not intersect the settings tried.
     pub interval: Result<SettingInterval, Undefined>,
 }
 }
@@ -32,7 +32,7 @@ fn tried_range(tried: &[Tried]) -> [f64; 2] {
     [tried.first(), tried.last()].map(|end| end.map_or(f64::NAN, |t| t.setting))
 }
 
-/// The end of the settings tried that came nearest to the target.
+/// The setting tried whose mean is nearest to the target.
 fn nearest(tried: &[Tried], target: f64) -> String {
     let off = |t: &&Tried| (t.mean - target).abs();
     let Some(best) = tried.iter().min_by(|a, b| off(a).total_cmp(&off(b))) else { return String::new() };
@@ -60,7 +60,7 @@ pub(super) fn by_line(
     let meets = line.middle + u;
     let setting = if !clear(line, level) {
         Err(Undefined::because(format!(
-            "the slope, {}, is not clear of 0 at a level of {level}; {}",
+            "the slope, {}, is not significant at a level of {level}; {}",
             line.slope,
             nearest(tried, target)
         )))
@@ -99,11 +99,11 @@ pub(super) fn by_monotone(
             nearest(tried, target)
         ))),
         _ if monotone.levels == 1 => {
-            Err(Undefined::because("the measure did not change with the setting in one direction"))
+            Err(Undefined::because("the measure has no monotone trend with the setting"))
         }
         (Some(meets), Ok((SettingInterval::Between { .. }, sd))) => Ok(Estimate::new(meets, *sd)),
         (Some(meets), Ok((unbounded, _))) => Err(Undefined::because(format!(
-            "the curve meets it at {}, but may do so at {unbounded}",
+            "the curve meets it at {}, but its interval is unbounded: {unbounded}",
             short(meets)
         ))),
         (Some(meets), Err(why)) => {
@@ -120,7 +120,7 @@ fn in_reach(possible: SettingInterval, tried: &[Tried], target: f64) -> Result<S
         return Ok(possible);
     }
     Err(Undefined::because(format!(
-        "possible is {possible}: wholly beyond the settings tried, {} to {}; {}",
+        "the interval is {possible}: entirely beyond the settings tried, {} to {}; {}",
         short(first),
         short(last),
         nearest(tried, target)

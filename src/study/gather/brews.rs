@@ -7,21 +7,20 @@ use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::study::gather::study::{Study, StudyRow};
 use std::collections::BTreeMap;
 
-/// How the pours of a brew become its row.
+/// Rows of a study from the pours of a brew.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Pours {
-    /// One row per brew; each number of a pour is the mean over the brew's pours. Pours that lack it are left out of
-    /// the mean, and listed.
+    /// One row per brew; each number of a pour is the mean over the brew's pours. Pours without it are left out of the
+    /// mean, and listed.
     #[default]
     Mean,
-    /// One row per brew; the numbers are those of the pour at that place, from 1.
+    /// One row per brew; the numbers are those of the pour with that number, from 1.
     Number(usize),
-    /// One row per pour. The pours of one brew come from one hand on one occasion: they are never counted as
-    /// independent.
+    /// One row per pour. The pours of one brew are never counted as independent experimental units.
     Each,
 }
 
-/// Puts brews into one study. A brew without a name is called by its place.
+/// Study of these brews. A brew without a name is named by its index.
 ///
 /// ```
 /// use pourline::{Pours, gather};
@@ -34,7 +33,7 @@ pub enum Pours {
 /// ```
 ///
 /// # Errors
-/// `empty` without a brew, `argument` for a pour at place 0.
+/// `empty` without a brew, `argument` for pour 0.
 pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
     if brews.is_empty() {
         return Err(Error::Empty { what: "brews".into() });
@@ -89,7 +88,7 @@ pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
     Ok(study)
 }
 
-/// What belongs to the whole brew.
+/// Numbers of the whole brew.
 fn of_whole(brew: &Brew) -> StudyRow {
     let mut row = StudyRow::default();
     for (name, level) in factors(&brew.meta) {
@@ -117,7 +116,7 @@ fn of_whole(brew: &Brew) -> StudyRow {
     row
 }
 
-/// The mean over the pours that have the number, and why the others have none.
+/// The mean over the pours that have the number, and the reasons of the others.
 fn mean(values: &[Maybe]) -> (Maybe, Vec<String>) {
     let known: Vec<Estimate> = values.iter().filter_map(|v| v.as_ref().ok()).copied().collect();
     let mut reasons: BTreeMap<&str, Vec<String>> = BTreeMap::new();

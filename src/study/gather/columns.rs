@@ -1,10 +1,10 @@
-//! What is known of the columns of this stage's tables.
+//! Meaning of the columns of this stage's tables.
 
 use crate::rows::columns;
 
 columns! {
-    /// What is missing.
+    /// Name of the missing value.
     what {},
-    /// Why it is missing.
+    /// Reason why it is missing.
     reason {},
 }

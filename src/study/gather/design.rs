@@ -10,11 +10,11 @@ use std::collections::BTreeSet;
 words! {
 /// Layout of two factors: crossed, nested or partial.
 pub enum Layout {
-    /// Every level of one was tried with every level of the other.
+    /// Every level of one occurs with every level of the other.
     Crossed = "crossed",
     /// Each level of the first occurs with one level of the second only: their effects cannot be separated.
     Nested = "nested",
-    /// Some pairs of levels are there, and others not.
+    /// Some pairs of levels occur, others do not.
     Partial = "partial",
 }
 }
@@ -40,15 +40,15 @@ rows! { $
 pub struct Design {
     /// The two factors.
     pub factors: [String; 2],
-    /// Levels of the first.
+    /// Levels of the first factor.
     pub first: Vec<String> { hidden },
-    /// Levels of the second.
+    /// Levels of the second factor.
     pub second: Vec<String> { hidden },
     /// Number of brews: one row per level of the first, one column per level of the second.
     pub brews: Vec<Vec<usize>> { hidden },
-    /// Layout: "crossed", every pair is there; "nested", each level of the first has one of the second; or "partial".
+    /// Layout: "crossed", every pair occurs; "nested", each level of the first has one of the second; or "partial".
     pub layout: Layout,
-    /// Whether every pair has as many brews as every other.
+    /// Whether the design is balanced: every pair has the same number of brews.
     pub balanced: bool,
     /// Number of brews that lack one of the two factors.
     pub missing: usize,
@@ -59,7 +59,7 @@ impl Study {
     /// Layout of two factors.
     ///
     /// # Errors
-    /// `argument` where there is no such factor.
+    /// `argument` if there is no such factor.
     pub fn design(&self, first: &str, second: &str) -> Result<Design> {
         for factor in [first, second] {
             self.known_factor(factor)?;

@@ -1,5 +1,5 @@
-//! In: many [`Brew`](crate::Brew)s, or a table of numbers. Out: a [`Study`]: one row a brew, with its factors and its
-//! numbers, from which questions about kettles, grinders, brewers and people are answered.
+//! In: many [`Brew`](crate::Brew)s, or a table of numbers. Out: a [`Study`]: one row per brew, with its factors and
+//! its numbers, for comparisons of kettles, grinders, brewers and people.
 
 pub(crate) mod brews;
 pub(crate) mod columns;

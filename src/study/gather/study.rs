@@ -1,5 +1,5 @@
-//! In: rows of factors and numbers. Out: one measure with its factors, as the statistics take it, and the name of
-//! everything that is missing.
+//! In: rows of factors and numbers. Out: one measure with its factors, as input of the statistics, and the missing
+//! values with reasons.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -10,16 +10,16 @@ use std::collections::{BTreeMap, BTreeSet};
 /// One brew, or one pour of it.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct StudyRow {
-    /// Name of the brew: rows of one name are not independent of each other.
+    /// Name of the brew: rows of one name are not independent.
     pub brew: String,
-    /// Place of the pour, from 1, where a row is a pour.
+    /// Number of the pour, from 1, if a row is a pour.
     pub pour: Option<usize>,
     /// Kettle, person, day and so on: the level of each factor that is known.
     pub factors: BTreeMap<String, String>,
     /// Every number by its name.
     #[serde(serialize_with = "written")]
     pub numbers: BTreeMap<String, Maybe>,
-    /// Where a number is a mean over pours: which of them it lacks, and why.
+    /// For a number that is a mean over pours: the pours it lacks, with the reasons.
     pub left_out: BTreeMap<String, Vec<String>>,
 }
 
@@ -33,7 +33,7 @@ fn written<S: serde::Serializer>(
 }
 
 rows! { $
-/// Many brews in rows: what every comparison starts from.
+/// Brews in rows: the input of every comparison.
 ///
 /// ```
 /// use pourline::study::{Missing, StudyRow, Taken};
@@ -60,17 +60,17 @@ pub struct Study {
     pub rows: Vec<StudyRow> { hidden },
     /// Unit of each number that has one.
     pub units: BTreeMap<String, String> { hidden },
-    /// Brews that gave no row, such as a log that could not be analysed: every measure lists them as missing.
+    /// Brews without a row, such as a log with an error: every measure lists them as missing.
     pub failed: Vec<Missing> { hidden },
 }
 }
 
-/// A row that cannot take part, or takes part with some of its pours.
+/// A row that is excluded, or included with some of its pours.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Missing {
     /// Name of the brew.
     pub brew: String,
-    /// Place of the pour, from 1, where a row is a pour.
+    /// Number of the pour, from 1, if a row is a pour.
     pub pour: Option<usize>,
     /// The number or factor that is missing.
     pub what: String,
@@ -83,17 +83,17 @@ pub struct Missing {
 pub struct Taken {
     /// The measure.
     pub measure: String,
-    /// Its unit, empty where it has none.
+    /// Its unit, empty if it has none.
     pub unit: String,
     /// Its values.
     pub values: Vec<Estimate>,
-    /// For each factor asked for, its level in each row.
+    /// For each requested factor, its level in each row.
     pub levels: Vec<Vec<String>>,
     /// Name of the brew of each row.
     pub brews: Vec<String>,
     /// Index of each row in the study.
     pub rows: Vec<usize>,
-    /// Rows that could not take part.
+    /// Excluded rows.
     pub missing: Vec<Missing>,
     /// Rows whose value is a mean that lacks some pours.
     pub partial: Vec<Missing>,
@@ -112,7 +112,7 @@ impl Study {
         names(self.rows.iter().flat_map(|row| row.numbers.keys()))
     }
 
-    /// The levels of a factor, sorted; empty where no row has it.
+    /// The levels of a factor, sorted; empty if no row has it.
     #[must_use]
     pub fn levels(&self, factor: &str) -> Vec<String> {
         names(self.rows.iter().filter_map(|row| row.factors.get(factor)))
@@ -121,7 +121,7 @@ impl Study {
     /// The rows in which the factor has that level.
     ///
     /// # Errors
-    /// `argument` where there is no such factor or level, naming those that there are.
+    /// `argument` if there is no such factor or level; it lists the existing ones.
     pub fn only(&self, factor: &str, level: &str) -> Result<Self> {
         self.known_factor(factor)?;
         self.known(factor, level, &self.levels(factor))?;
@@ -133,7 +133,7 @@ impl Study {
     /// levels are numbers, such as the setting of a grinder, can be taken as a measure.
     ///
     /// # Errors
-    /// `argument` where no row has that measure or one of the factors, naming those that there are.
+    /// `argument` if no row has that measure or one of the factors; it lists the existing ones.
     pub fn take(&self, measure: &str, factors: &[&str]) -> Result<Taken> {
         let measures = self.measures();
         if !self.factors().iter().any(|f| f == measure) {

@@ -7,8 +7,8 @@ use crate::study::gather::study::{Missing, Study, StudyRow, Taken};
 use crate::table::{Column, Table, Values};
 
 impl Study {
-    /// A study from a table of your own: texts are factors, numbers are measures, `mass_sd_g` is the sd of `mass_g` (0
-    /// where there is no such column), `brew` names the brew and `pour` its pour. A number that is NaN is missing.
+    /// A study from a table: texts are factors, numbers are measures, `mass_sd_g` is the sd of `mass_g` (0 if there is
+    /// no such column), `brew` names the brew and `pour` its pour. A number that is NaN is missing.
     ///
     /// ```
     /// use pourline::{Study, Table, Values};
@@ -118,7 +118,7 @@ impl Taken {
 }
 
 impl Missing {
-    /// One row per missing value: brew, pour (0 if the row is a brew), what is missing, and why.
+    /// One row per missing value: brew, pour (0 if the row is a brew), name, and reason.
     #[must_use]
     pub fn table(all: &[Self]) -> Table {
         let mut table = Table::default();

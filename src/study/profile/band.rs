@@ -1,17 +1,17 @@
-//! In: curves on one grid, a curve a brew. Out: their mean, their sd, and how many sd of the mean a band needs so that
-//! it holds the whole mean curve.
+//! In: curves on one grid, one per brew. Out: their mean, their sd, and the factor of the sd of the mean for a
+//! simultaneous band.
 //!
-//! Method: sup-t. The largest |t| along a curve of n independent Gaussian brews passes u with a probability of at most
-//! the expected Euler characteristic of what lies above: 2 P(t > u) + (L/pi) (1 + u^2/(n - 1))^(1 - n/2), where L is
-//! the length of the way that the brews' residuals, each point brought to sd 1, go along the axis (Worsley 1994, Adv.
-//! Appl. Probab. 26, 13; as a band: Telschow and Schwartzman 2022, J. Stat. Plan. Inference 216, 70). It holds for few
-//! brews, where bootstraps of the brews do not; no more than Bonferroni's is needed.
+//! Method: sup-t. The largest |t| along a curve of n independent Gaussian brews exceeds u with a probability of at
+//! most the expected Euler characteristic of the excursion set: 2 P(t > u) + (L/pi) (1 + u^2/(n - 1))^(1 - n/2), where
+//! L is the path length of the standardised residuals along the axis (Worsley 1994, Adv. Appl. Probab. 26, 13; as a
+//! band: Telschow and Schwartzman 2022, J. Stat. Plan. Inference 216, 70). It is valid for few brews, unlike a
+//! bootstrap of the brews; Bonferroni's factor bounds it.
 
 use crate::math::distribution::{student_half_width, student_outside};
 use crate::study::profile::options::Align;
 
-/// Where brews are laid on landmarks, they agree at rest by nature, not by measurement: the band is nowhere narrower
-/// than this share of the usual sd would make it.
+/// Brews aligned on landmarks agree at rest by construction, so the sd there is too small: this share of the usual sd
+/// is a lower bound.
 const LEAST_SHARE: f64 = 0.1;
 
 #[derive(Debug)]
@@ -37,7 +37,7 @@ pub(super) fn band(curves: &[Vec<f64>], middle: &Middle, align: Align, level: f6
         Align::Landmarks => {
             LEAST_SHARE * (middle.sd.iter().map(|s| s * s).sum::<f64>() / points.max(1) as f64).sqrt()
         }
-        // At any instant one brew more may pour or not, which the sd of brews that agree there does not include.
+        // At any instant another brew may pour or rest; the sd of brews that agree there does not include that.
         Align::Start => middle.mean.iter().copied().fold(0.0, f64::max) / (n as f64).sqrt(),
     };
     let scale: Vec<f64> = middle.sd.iter().map(|s| s.hypot(least)).collect();
@@ -53,10 +53,10 @@ pub(super) fn band(curves: &[Vec<f64>], middle: &Middle, align: Align, level: f6
     (factor, scale.iter().map(|s| factor * s / (n as f64).sqrt()).collect())
 }
 
-/// The |t| that a curve of that length passes with probability 1 - level.
+/// The |t| that a curve of that path length exceeds with probability 1 - level.
 fn critical(length: f64, points: usize, degrees: f64, level: f64) -> f64 {
     let miss = 1.0 - level;
-    // Never more than one by one, which bounds the search.
+    // Bonferroni's factor bounds the search.
     let one_by_one = student_half_width(1.0 - miss / points.max(1) as f64, degrees);
     let passed = |u: f64| {
         let way = length / std::f64::consts::PI * (1.0 + u * u / degrees).powf(0.5 * (1.0 - degrees));
@@ -134,9 +134,9 @@ mod tests {
 
     #[test]
     fn a_curve_that_turns_half_around_has_the_quantile_of_hotelling() {
-        // The largest |t| of a cos x + b sin x over half a turn is the root of Hotelling's T2 of (a, b), and (n - 2)/(2
-        // (n - 1)) T2 has the F distribution with 2 and n - 2 degrees. F .95: NIST/SEMATECH e-Handbook, 1.3.6.7.3, from
-        // memory. A way that closes has no ends: their share, 2 P(t > u), is set aside here.
+        // The largest |t| of a cos x + b sin x over half a turn is the root of Hotelling's T2 of (a, b), and (n -
+        // 2)/(2 (n - 1)) T2 has the F distribution with 2 and n - 2 degrees. F .95: NIST/SEMATECH e-Handbook,
+        // 1.3.6.7.3, from memory. A closed path has no ends: their term, 2 P(t > u), is subtracted here.
         for (n, f) in [(6.0_f64, 6.944), (8.0, 5.143), (12.0, 4.103)] {
             let u = (2.0 * (n - 1.0) / (n - 2.0) * f).sqrt();
             let ends = student_outside(u, n - 1.0);
@@ -173,14 +173,13 @@ mod tests {
         let middle = middle(&curves);
         assert_eq!((middle.mean.clone(), middle.sd.clone()), (vec![2.0, 2.0, 3.0], vec![1.0, 0.0, 1.0]));
         let (factor, half) = band(&curves, &middle, Align::Landmarks, 0.95);
-        // The root mean square of the sd is sqrt(2/3); residuals -1, 0, 1 over their scale vanish in the middle
-        // and come back:
-        // two steps of 1/scale each, over two degrees.
+        // The root mean square of the sd is sqrt(2/3); residuals -1, 0, 1 over their scale go to 0 in the middle and
+        // return: two steps of 1/scale each, over two degrees.
         let scale = 1.0_f64.hypot(LEAST_SHARE * (2.0_f64 / 3.0).sqrt());
         assert!((factor - critical(2.0 / scale, 3, 2.0, 0.95)).abs() < 1e-12, "{factor}");
         assert!((half[0] - factor * scale / 3.0_f64.sqrt()).abs() < 1e-12);
         assert!((half[1] - factor * LEAST_SHARE * (2.0_f64 / 9.0).sqrt()).abs() < 1e-12);
-        // On the clock the mean's largest value over the root of the number stands for brews that happen to agree.
+        // On the time axis, the mean's largest value over the root of the number replaces the sd of brews that agree.
         let (factor, half) = band(&curves, &middle, Align::Start, 0.95);
         let scale = 1.0_f64.hypot(3.0 / 3.0_f64.sqrt());
         assert!((half[0] - factor * scale / 3.0_f64.sqrt()).abs() < 1e-12);

@@ -1,5 +1,5 @@
-//! In: the pours of a brew. Out: the brew as boxes, a pour a box of a rest before it, a duration and a flow: in what
-//! one brew differs from others, in three words a pour.
+//! In: the pours of a brew. Out: the brew as rectangular pours, each with rest, duration and flow: three quantities
+//! per pour in which brews differ.
 
 use crate::segment::pour::Pour;
 
@@ -11,7 +11,7 @@ pub(super) const QUANTITIES: [(&str, &str, [&str; 2]); 3] = [
     ("flow_g_per_s", "g/s", ["is slower", "is faster"]),
 ];
 
-/// From half-rise to half-fall, the better known edges.
+/// From half-rise to half-fall, the instants with the smaller sd.
 pub(super) fn boxes(pours: &[Pour]) -> Vec<Box3> {
     let mut before_s = None;
     pours
@@ -26,7 +26,7 @@ pub(super) fn boxes(pours: &[Pour]) -> Vec<Box3> {
         .collect()
 }
 
-/// Integral over time of the squared difference of the flows of two brews of boxes, (g/s)^2 s.
+/// Integral over time of the squared difference of the flows of two brews of rectangular pours, (g/s)^2 s.
 pub(super) fn apart(one: &[Box3], other: &[Box3]) -> f64 {
     let steps = |boxes: &[Box3], side: usize, out: &mut Vec<(f64, usize, f64)>| {
         let mut at_s = 0.0;

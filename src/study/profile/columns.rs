@@ -1,4 +1,4 @@
-//! What is known of the columns of this stage's tables.
+//! Meaning of the columns of this stage's tables.
 
 use crate::rows::columns;
 
@@ -10,11 +10,11 @@ columns! {
         formula: "mean over brews; as plateau_flow_g_per_s",
         valid: "as plateau_flow_g_per_s",
     },
-    /// What the scales alone would make of the sd between brews.
+    /// Measurement part of the sd between brews.
     scale_sd_g_per_s {
         formula: "root mean square of the flows' own sd",
     },
-    /// Lower edge of the band that holds the whole true mean curve.
+    /// Lower edge of the simultaneous band of the mean curve.
     low_g_per_s {
         formula: "mean less u sd/sqrt(n), u by the expected Euler characteristic of Student's t",
         valid: "there are four brews",

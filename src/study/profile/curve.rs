@@ -10,13 +10,13 @@ use crate::study::profile::options::Axis;
 words! {
 /// Which instant of a pour.
 pub enum LandmarkKind {
-    /// Its start.
+    /// The start.
     Start = "start",
-    /// Its half-rise: the plateau begins.
+    /// The half-rise: the plateau begins.
     HalfRise = "half_rise",
-    /// Its half-fall: the plateau ends.
+    /// The half-fall: the plateau ends.
     HalfFall = "half_fall",
-    /// Its end.
+    /// The end.
     End = "end",
 }
 }
@@ -42,14 +42,14 @@ pub(super) struct Curve {
     pub(super) pours: usize,
 }
 
-/// How a brew is called: its name, or its place from 1.
+/// Name of a brew, or its index from 1.
 pub(super) fn name(brew: &Brew, index: usize) -> String {
     brew.meta.name.clone().unwrap_or_else(|| format!("brew {}", index + 1))
 }
 
 impl Curve {
     /// # Errors
-    /// `argument` where the brew has no flow or no pour.
+    /// `argument` if the brew has no flow or no pour.
     pub(super) fn new(brew: &Brew, index: usize, axis: Axis) -> Result<Self> {
         let refuse = |why: &str| Error::Argument {
             name: "brews".into(),
@@ -75,8 +75,8 @@ impl Curve {
             for (kind, instant) in four {
                 let at = match (axis, kind) {
                     (Axis::Time, _) => Estimate::new(instant.value - zero_s, instant.sd),
-                    // Hardly any water comes in a rest: on this axis it is one point, its middle, and begins nothing of
-                    // its own.
+                    // In a rest the water hardly increases: on this axis it is one point, its middle, without
+                    // landmarks.
                     (Axis::Water, LandmarkKind::Start) if k > 0 => continue,
                     (Axis::Water, LandmarkKind::End) if k + 1 < pours.len() => {
                         let middle_s = f64::midpoint(instant.value, pours[k + 1].start_s.value);
@@ -96,12 +96,12 @@ impl Curve {
         Ok(Self { position, flow_g_per_s: flow.flow_g_per_s.clone(), sd_g_per_s, marks, pours: pours.len() })
     }
 
-    /// Where its last pour ends.
+    /// End of the last pour.
     pub(super) fn end(&self) -> f64 {
         self.marks.last().map_or(0.0, |mark| mark.at.value)
     }
 
-    /// Flow and its sd at a place of the axis; beyond the log no water comes.
+    /// Flow and its sd at a place of the axis; beyond the log the flow is 0.
     pub(super) fn at(&self, x: f64) -> (f64, f64) {
         let after = self.position.partition_point(|&p| p <= x);
         if after == 0 || after == self.position.len() {
@@ -114,7 +114,7 @@ impl Curve {
     }
 }
 
-/// The water poured over time, made to grow: the smoother's own may sink by a hair at rest.
+/// The water poured over time, made monotone: the smoother's mass may decrease slightly at rest.
 struct Way<'a> {
     time_s: &'a [f64],
     water_g: Vec<f64>,

@@ -1,8 +1,8 @@
-//! In: two brews. Out: how far their flows lie apart, as much of it as is flow and as much as is timing.
+//! In: two brews. Out: the distance of their flows, divided into parts of flow and of timing.
 //!
 //! Method: root mean square difference of the flows over time, before and after landmark registration of both to the
-//! pair's mean; what registration takes away is timing (the decomposition of Kneip and Ramsay 2008, J. Am. Stat. Assoc.
-//! 103, 1155, for a pair).
+//! pair's mean; the part that registration removes is timing (the decomposition of Kneip and Ramsay 2008, J. Am. Stat.
+//! Assoc. 103, 1155, for a pair).
 
 use crate::brew::result::Brew;
 use crate::error::Result;
@@ -13,34 +13,34 @@ use crate::study::profile::options::{Align, Axis};
 use crate::study::profile::warp::Alignment;
 use serde::{Deserialize, Serialize};
 
-/// Step of the sums over time, s: finer than the ramps of a hand.
+/// Step of the sums over time, s: finer than the ramps of a hand-poured flow.
 const STEP_S: f64 = 0.02;
 
 rows! { $
-/// How far two brews lie apart; 0 for a brew and itself, the same from either side.
+/// Distance of two brews: symmetric, 0 for a brew and itself.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Distance {
     /// Root mean square difference of the flows, first starts aligned, g/s.
     ///
     /// The mean is taken over the mean time from the first start to the last end.
     pub flow_g_per_s: f64,
-    /// Distance of two equal pourings by the noise of their scales alone, g/s.
+    /// Distance of two equal pours from measurement noise only, g/s.
     ///
     /// A distance near it is not evidence of a difference.
     pub noise_g_per_s: f64,
-    /// The parts of the distance, or why there are none: the numbers of pours differ.
+    /// The parts of the distance, or the reason for none: different numbers of pours.
     pub parts: Result<DistanceParts, Undefined> { hidden },
 }
 }
 
-/// The parts of a distance: `flow_g_per_s` squared is the sum of the first two squared, where alignment takes anything
-/// away.
+/// The parts of a distance: flow and timing.
+///
+/// `flow_g_per_s` squared is the sum of the first two squared, if alignment reduces the distance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DistanceParts {
-    /// What is left when start, half-rise, half-fall and end of every pour are laid on top of each other, g/s: harder
-    /// or softer pouring.
+    /// Distance after alignment of start, half-rise, half-fall and end of every pour, g/s: higher or lower flow.
     pub amplitude_g_per_s: f64,
-    /// What that takes away, g/s: earlier or later, longer or shorter.
+    /// The part that the alignment removes, g/s: timing and duration.
     pub timing_g_per_s: f64,
     /// Root of the mean square difference of the instants of half-rise and half-fall, counted from the first start, s.
     pub timing_s: Estimate,

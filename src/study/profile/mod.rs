@@ -1,7 +1,7 @@
 //! In: a group of [`Brew`]s. Out: a [`Profile`]: their mean flow with a simultaneous band, on a time axis or on a
-//! poured-water axis; the distance between two brews; the brew in the middle and the odd one out.
+//! poured-water axis; the distance between two brews; the medoid and the outlier.
 //!
-//! Method: landmark registration (file `warp`), a sup-t band (file `band`), robust distances (file `odd`).
+//! Method: landmark registration (file `warp`), a sup-t band (file `band`), robust distances (file `outlier`).
 
 pub(crate) mod band;
 pub(crate) mod boxes;

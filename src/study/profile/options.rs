@@ -5,7 +5,7 @@ use crate::rows::words;
 use serde::{Deserialize, Serialize};
 
 words! {
-/// What the flow is drawn against.
+/// Axis of the flow.
 ///
 /// ```
 /// use pourline::{Axis, ProfileOptions};
@@ -23,7 +23,7 @@ pub enum Axis {
 }
 
 words! {
-/// What the brews are aligned on.
+/// Alignment of the brews.
 ///
 /// ```
 /// use pourline::{Align, ProfileOptions};
@@ -31,10 +31,10 @@ words! {
 /// ```
 #[derive(Default)]
 pub enum Align {
-    /// Start, half-rise, half-fall and end of every pour: each brew's axis is stretched between them, linearly, to the group's mean.
+    /// Start, half-rise, half-fall and end of every pour; each axis is mapped linearly between them to the mean.
     #[default]
     Landmarks = "landmarks",
-    /// The start of the first pour alone: nothing is stretched.
+    /// The start of the first pour only, by a shift.
     Start = "start",
 }
 }
@@ -43,15 +43,15 @@ pub enum Align {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ProfileOptions {
-    /// What the flow is drawn against.
+    /// Axis of the flow.
     pub axis: Axis,
-    /// What the brews are aligned on.
+    /// Alignment of the brews.
     pub align: Align,
     /// Step of the time axis, s; 0.01 to 10.
     pub step_s: f64,
     /// Step of the water axis, g; 0.05 to 50.
     pub step_g: f64,
-    /// Probability with which the band holds the whole mean curve; 0.5 to 0.999.
+    /// Simultaneous coverage of the band; 0.5 to 0.999.
     pub level: f64,
 }
 
@@ -104,7 +104,7 @@ mod tests {
         assert_eq!([0.009, 0.01, 10.0, 10.1].map(|v| with(|o, v| o.step_s = v, v)), ends);
         assert_eq!([0.049, 0.05, 50.0, 50.1].map(|v| with(|o, v| o.step_g = v, v)), ends);
         assert_eq!([0.499, 0.5, 0.999, 0.9991].map(|v| with(|o, v| o.level = v, v)), ends);
-        // A number of options is in no row.
+        // Options have no row.
         let wrong = ProfileOptions { level: 2.0, ..ProfileOptions::default() }.check();
         assert!(matches!(wrong, Err(Error::OutOfRange { row: 0, .. })), "{wrong:?}");
     }

@@ -1,8 +1,8 @@
 //! In: brews and the distances between them. Out: the medoid, and the outlier with its reason.
 //!
-//! Method: the middle is the medoid. A brew's place is the logarithm of its median distance to the others; it stands
-//! out where its robust z (from the median, in units of 1.4826 times the median absolute deviation) is larger than that
-//! of all but 5 % of groups without an odd one, and its distance twice the usual.
+//! Method: the centre is the medoid. A brew's score is the logarithm of its median distance to the others. It is an
+//! outlier if its robust z exceeds the 95 % quantile of the largest z of groups without outliers, and its distance is
+//! twice the median. The robust z is from the median, in units of 1.4826 times the median absolute deviation.
 
 use crate::brew::result::Brew;
 use crate::estimate::Undefined;
@@ -13,17 +13,16 @@ use crate::study::profile::boxes::{Box3, QUANTITIES, apart, boxes};
 use crate::study::profile::curve::name;
 use serde::{Deserialize, Serialize};
 
-/// Among fewer brews than this nobody stands out.
+/// Fewest brews for an outlier.
 const FEWEST: usize = 5;
-/// A brew that lies less than this many times as far as is usual is not odd, however alike the others are: by
-/// judgement.
+/// Least ratio of an outlier's distance to the median one, chosen by judgement.
 const LEAST_TIMES: f64 = 2.0;
-/// In how many groups without an odd one out one is named.
+/// False positive rate: groups without an outlier in which one is named.
 const FALSE_ALARM: f64 = 0.05;
 const GROUPS: usize = 2000;
-/// For larger groups the threshold hardly falls any more.
+/// For larger groups the threshold is nearly constant.
 const MOST_SIMULATED: usize = 40;
-/// To the sd of a normal distribution.
+/// Factor from median absolute deviation to sd, for a normal distribution.
 const FROM_MAD: f64 = 1.4826;
 
 rows! { $
@@ -53,9 +52,9 @@ pub struct Outlier {
     pub brew: usize,
     /// Robust z of the logarithm of the brew's distance to the others.
     pub z: f64,
-    /// The z that makes an outlier.
+    /// Threshold of z for an outlier.
     pub threshold: f64,
-    /// The pour that makes most of the distance, from 1; None if the numbers of pours differ.
+    /// The pour with the largest share of the distance, from 1; None if the numbers of pours differ.
     ///
     /// Then `value` and `usual` are the numbers of pours.
     pub pour: Option<usize>,
@@ -88,17 +87,18 @@ pub(super) fn typical(distances: &[Vec<f64>]) -> Vec<f64> {
 pub(super) fn odd(brews: &[&Brew], distances: &[Vec<f64>]) -> Result<Outlier, Undefined> {
     let n = brews.len();
     if n < FEWEST {
-        let why = format!("among {n} brews nobody can stand out: it takes at least {FEWEST}");
+        let why = format!("{n} brews are too few for an outlier: at least {FEWEST} are needed");
         return Err(Undefined::because(why));
     }
     let typical = typical(distances);
     let Some((brew, z)) = farthest(&places(distances)) else {
-        return Err(Undefined::because("all brews lie equally far from each other"));
+        return Err(Undefined::because("all brews are equally distant from each other"));
     };
     let threshold = threshold(n);
     if z <= threshold {
         let why = format!(
-            "no brew stands out: the farthest, {}, has a robust z of {z:.1}, and {threshold:.1} is what chance gives one group in twenty",
+            "no brew stands out: the most distant one, {}, has a robust z of {z:.1}, below the threshold of \
+             {threshold:.1}",
             name(brews[brew], brew)
         );
         return Err(Undefined::because(why));
@@ -106,15 +106,15 @@ pub(super) fn odd(brews: &[&Brew], distances: &[Vec<f64>]) -> Result<Outlier, Un
     let times = typical[brew] / median(&mut typical.clone());
     if times < LEAST_TIMES {
         let why = format!(
-            "no brew stands out: the farthest, {}, lies {times:.1} times as far from the others as is usual here",
+            "no brew stands out: the most distant one, {}, has {times:.1} times the median distance to the others",
             name(brews[brew], brew)
         );
         return Err(Undefined::because(why));
     }
-    Ok(told(brews, brew, z, threshold))
+    Ok(described(brews, brew, z, threshold))
 }
 
-/// The largest robust z, and whose it is.
+/// The largest robust z and its index.
 fn farthest(values: &[f64]) -> Option<(usize, f64)> {
     let middle = median(&mut values.to_vec());
     let spread = FROM_MAD * median(&mut values.iter().map(|v| (v - middle).abs()).collect::<Vec<_>>());
@@ -122,8 +122,8 @@ fn farthest(values: &[f64]) -> Option<(usize, f64)> {
     (spread > 0.0).then_some((largest.0, (largest.1 - middle) / spread))
 }
 
-/// What the largest robust z among n random points in space passes in one group of twenty, as good as the same in 2 to
-/// 40 dimensions: by simulation, the same each time.
+/// The 95 % quantile of the largest robust z among n random points, nearly equal in 2 to 40 dimensions. By simulation
+/// with a fixed seed.
 fn threshold(n: usize) -> f64 {
     let n = n.min(MOST_SIMULATED);
     let mut random = Random::stream(n as u64, "odd one out");
@@ -149,9 +149,8 @@ fn most_common(counts: impl Iterator<Item = usize>) -> usize {
     tally.into_iter().max_by_key(|(_, times)| *times).map_or(0, |(count, _)| count)
 }
 
-/// In what the brew differs: of each quantity of each pour, how far the others' median brew would move if it alone were
-/// this brew's.
-fn told(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> Outlier {
+/// The deviating quantity: the one whose substitution into the median brew of the others moves that brew the most.
+fn described(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> Outlier {
     let own = boxes(&brews[brew].segments.pours);
     let who = name(brews[brew], brew);
     let others = || brews.iter().enumerate().filter(move |(i, _)| *i != brew).map(|(_, b)| &b.segments.pours);
@@ -177,7 +176,8 @@ fn told(brews: &[&Brew], brew: usize, z: f64, threshold: f64) -> Outlier {
     let (value, usual) = (own[k][q], usual[k][q]);
     let (quantity, unit, words) = QUANTITIES[q];
     let why = format!(
-        "{start}: most of its distance comes from pour {}, which {} by {:.1} {unit} ({quantity} {value:.1}, the others {usual:.1})",
+        "{start}: most of its distance is from pour {}, which {} by {:.1} {unit} ({quantity} {value:.1}, the others \
+         {usual:.1})",
         k + 1,
         words[usize::from(value > usual)],
         (value - usual).abs(),
@@ -191,8 +191,8 @@ mod tests {
 
     #[test]
     fn the_threshold_is_that_of_an_independent_simulation() {
-        // numpy 2, 1,500 groups of normal points each in 2, 3, 5, 10 and 40 dimensions: the ranges of what 5 % of the
-        // groups pass.
+        // numpy 2, 1,500 groups of normal points each in 2, 3, 5, 10 and 40 dimensions: the ranges of the 95 %
+        // quantiles.
         for (n, low, high) in [(5, 6.7, 7.6), (8, 5.6, 5.9), (12, 4.2, 4.5), (20, 3.7, 4.0)] {
             let found = threshold(n);
             assert!((0.9 * low..1.1 * high).contains(&found), "{n} brews: {found}");
@@ -201,7 +201,8 @@ mod tests {
 
     #[test]
     fn a_robust_z_counts_from_the_median_in_median_deviations() {
-        // Median 3, deviations 2, 1, 0, 1 and 97: their median is 1, 1.4826 of which are an sd of normal values.
+        // Median 3, deviations 2, 1, 0, 1 and 97: their median is 1, and 1.4826 times it estimates the sd of normal
+        // values.
         let (brew, z) = farthest(&[1.0, 2.0, 100.0, 3.0, 4.0]).unwrap();
         assert!(brew == 2 && (z - 97.0 / 1.4826).abs() < 1e-3, "{brew} {z}");
         assert_eq!(farthest(&[1.0, 1.0, 1.0, 5.0]), None);

@@ -1,4 +1,4 @@
-//! What a group of brews has in common, and who is in its middle and who is not.
+//! The profile of a group of brews: mean flow, band, medoid and outlier.
 
 use crate::estimate::Estimate;
 use crate::rows::rows;
@@ -8,16 +8,16 @@ use crate::study::profile::outlier::Outlier;
 use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
-/// A band that holds the whole true mean curve with probability `level`.
+/// A simultaneous band: it contains the true mean curve with probability `level`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ProfileBand {
-    /// That probability.
+    /// Simultaneous coverage of the band.
     pub level: f64,
-    /// How many sd of the mean it reaches to either side.
+    /// Half-width in sd of the mean.
     pub factor: f64,
-    /// Its lower edge, g/s; never below 0.
+    /// Lower edge, g/s; never below 0.
     pub low_g_per_s: Vec<f64>,
-    /// Its upper edge, g/s.
+    /// Upper edge, g/s.
     pub high_g_per_s: Vec<f64>,
 }
 
@@ -25,9 +25,9 @@ rows! { $
 /// A landmark that the brews of a profile were aligned on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Landmark {
-    /// Place of the pour in its brew, from 1.
+    /// Number of the pour in its brew, from 1.
     pub pour: usize,
-    /// Which instant of the pour.
+    /// Instant of the pour.
     pub kind: LandmarkKind,
     /// Mean over the brews, with the sd of that mean, in the unit of the axis.
     pub mean: Estimate,
@@ -37,28 +37,28 @@ pub struct Landmark {
 }
 
 rows! { $
-/// The mean flow of a group of brews, with a band that holds the whole true mean curve with a stated probability.
+/// The mean flow of a group of brews, with a simultaneous band of a stated coverage.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Profile {
-    /// Names of the brews, in the order given; a brew without a name is called by its place.
+    /// Names of the brews, in the order given; a brew without a name is named by its index.
     pub brews: Vec<String>,
     /// Axis of `position`: time since the start of the first pour, or water poured since then.
     pub axis: Axis,
-    /// What the brews were aligned on.
+    /// Alignment of the brews, as applied.
     pub align: Align,
-    /// Notes in words: why the alignment is not what was asked for, where the axis ends.
+    /// Warnings: another alignment than the requested one, or an early end of the axis.
     pub warnings: Vec<String>,
-    /// Places along the axis: s on the time axis, g on the water axis; each array has its length.
+    /// Positions along the axis, in s or g; each array has this length.
     pub position: Vec<f64>,
     /// Mean flow of the brews, g/s.
     pub flow_g_per_s: Vec<f64>,
     /// Sd between the brews, the scale's share included, g/s.
     pub flow_sd_g_per_s: Vec<f64>,
-    /// Part of that sd that comes from the scale and its noise, g/s.
+    /// Measurement part of that sd, from the scale and its noise, g/s.
     pub scale_sd_g_per_s: Vec<f64>,
-    /// Share of the variance between the brews, over the whole axis, that the scale explains; 0 to 1.
+    /// Share of measurement in the variance between the brews, over the whole axis; 0 to 1.
     pub scale_share: f64,
-    /// The simultaneous band, or why there is none.
+    /// The simultaneous band, or the reason for none.
     pub band: Result<ProfileBand, Undefined> { hidden },
     /// Landmarks that the brews were aligned on; none if only the first start was.
     pub landmarks: Vec<Landmark>,
@@ -66,15 +66,15 @@ pub struct Profile {
     pub middle: usize,
     /// For each brew the median of its distances to the others, aligned on the first start, g/s.
     pub distance_g_per_s: Vec<f64>,
-    /// The outlier among the brews, or why there is none.
+    /// The outlier among the brews, or the reason for none.
     pub odd: Result<Outlier, Undefined>,
-    /// The options that led here.
+    /// The options of this profile.
     pub options: ProfileOptions { hidden },
 }
 }
 
 impl Profile {
-    /// One row per place of the axis; the band is NaN if there is none.
+    /// One row per point of the axis; the band is NaN if there is none.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();

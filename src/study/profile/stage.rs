@@ -10,18 +10,19 @@ use crate::study::profile::warp::Alignment;
 use crate::study::profile::{band, curve, distance, outlier};
 use std::borrow::Borrow;
 
-/// Fewer brews than this have no band: their sd is hardly known.
+/// Fewest brews for a band: with fewer, their sd is too uncertain.
 const FEWEST_FOR_BAND: usize = 4;
-/// How far the time axis reaches beyond the first start and the last end, s.
+/// Margin of the time axis before the first start and after the last end, s.
 const AROUND_S: f64 = 1.0;
-/// More places than this on one axis are a mistake in the step.
+/// Largest number of points on the axis; more are taken for a mistake in the step.
 const MOST_PLACES: f64 = 1e6;
 
-/// The mean flow of a group of brews, with a band that holds the whole true mean curve with probability `level`.
+/// The mean flow of a group of brews, with a simultaneous band that contains the true mean curve with probability
+/// `level`.
 ///
-/// With `align` at landmarks the curve is the mean of the flows at the same phase of the same pour, and the band is one
-/// of flow: how far the landmarks themselves are known stands in `landmarks`. Brews whose numbers of pours differ are
-/// aligned on the first start only, with a note.
+/// With `align` at landmarks the curve is the mean of the flows at the same phase of the same pour, and the band is
+/// one of flow. The uncertainty of the landmarks is in `landmarks`. Brews with different numbers of pours are aligned
+/// on the first start only, with a warning.
 ///
 /// ```
 /// use pourline::study::{Landmark, ProfileBand};
@@ -85,7 +86,7 @@ pub fn profile<B: Borrow<Brew>>(brews: &[B], options: &ProfileOptions) -> Result
     })
 }
 
-/// The axis. On water it ends where the first brew does: beyond that a brew has no flow.
+/// The axis. On water it ends at the smallest water of any brew: beyond it that brew has no flow.
 fn grid(alignment: &Alignment, options: &ProfileOptions, warnings: &mut Vec<String>) -> Result<Vec<f64>> {
     let (from, to) = match options.axis {
         Axis::Time => (-AROUND_S, alignment.last_end + AROUND_S),
@@ -93,13 +94,16 @@ fn grid(alignment: &Alignment, options: &ProfileOptions, warnings: &mut Vec<Stri
     };
     if options.axis == Axis::Water && alignment.last_end - alignment.first_end > options.step_g {
         warnings.push(format!(
-            "the axis ends at {to:.0} g, where the brew with the least water ends; the one with the most goes to {:.0} g",
+            "the axis ends at {to:.0} g, the smallest water of a brew; the largest is {:.0} g",
             alignment.last_end
         ));
     }
     let places = (to - from) / options.step();
     if !(0.0..=MOST_PLACES).contains(&places) {
-        let message = format!("an axis from {from} to {to} in steps of {} has no use", options.step());
+        let message = format!(
+            "an axis from {from} to {to} in steps of {} is not possible; change the step",
+            options.step()
+        );
         return Err(Error::Argument { name: "profile.step".into(), message });
     }
     Ok((0..=places.floor() as usize).map(|k| from + k as f64 * options.step()).collect())
@@ -121,8 +125,7 @@ fn banded(
 ) -> std::result::Result<ProfileBand, Undefined> {
     let n = flows.len();
     if n < FEWEST_FOR_BAND {
-        let why =
-            format!("{n} brews say too little of how brews differ: a band needs at least {FEWEST_FOR_BAND}");
+        let why = format!("{n} brews are too few for a band: at least {FEWEST_FOR_BAND} are needed");
         return Err(Undefined::because(why));
     }
     let (factor, half) = band::band(flows, middle, align, level);

@@ -1,24 +1,24 @@
-//! In: the landmarks of several curves. Out: their mean, and for each curve the way from the mean axis to its own:
-//! straight from landmark to landmark, shifted outside of them (landmark registration, Kneip and Gasser 1992, Ann.
-//! Statist. 20, 1266).
+//! In: the landmarks of several curves. Out: their mean, and for each curve the map from the mean axis to its own:
+//! linear between landmarks, a shift outside of them (landmark registration, Kneip and Gasser 1992, Ann. Statist. 20,
+//! 1266).
 
 use crate::study::profile::curve::{Curve, LandmarkKind, Mark};
 use crate::study::profile::options::Align;
 
-/// Landmarks nearer to each other than this, in the unit of the axis, cannot be distinguished, and would distort what
-/// lies between.
+/// Landmarks closer than this, in the unit of the axis, are not distinguishable: the map between them would distort
+/// the curve.
 const NEAREST: f64 = 0.02;
 
 #[derive(Debug)]
 pub(super) struct Alignment {
     pub(super) on: Align,
-    /// Why it is not what was asked for.
+    /// Reason for another alignment than the requested one.
     pub(super) note: Option<String>,
-    /// One row per landmark: of which pour, its mean, and where each curve has it. Strictly growing.
+    /// One row per landmark: its pour, its mean, and its position in each curve. Strictly increasing.
     pub(super) landmarks: Vec<(LandmarkKind, usize)>,
     pub(super) mean: Vec<f64>,
     pub(super) own: Vec<Vec<f64>>,
-    /// Where the longest and the shortest curve end, on the aligned axis.
+    /// Ends of the longest and the shortest curve, on the aligned axis.
     pub(super) last_end: f64,
     pub(super) first_end: f64,
 }
@@ -36,7 +36,7 @@ impl Alignment {
             return Self::on_start(curves, Some(why));
         }
         let Some(kept) = distinct(curves) else {
-            let why = "the landmarks of a brew lie too near to each other: the brews are aligned on the first start only";
+            let why = "the landmarks of a brew are too close together: the brews are aligned on the first start only";
             return Self::on_start(curves, Some(why.into()));
         };
         let own: Vec<Vec<f64>> =
@@ -59,14 +59,14 @@ impl Alignment {
         Self { on: Align::Start, note, landmarks: Vec::new(), mean: Vec::new(), own, last_end, first_end }
     }
 
-    /// Place on the axis of one curve that belongs to a place of the mean axis.
+    /// Position on the axis of one curve for a position on the mean axis.
     pub(super) fn own_place(&self, curve: usize, x: f64) -> f64 {
         along(&self.mean, &self.own[curve], x)
     }
 }
 
-/// The landmarks that are apart from each other in every curve; edges give way to the better known halves. None where
-/// those overlap.
+/// The landmarks that are distinct in every curve. Of two close ones the edge is dropped: its sd is larger than that
+/// of a half-rise or half-fall. None if those overlap.
 fn distinct(curves: &[Curve]) -> Option<Vec<usize>> {
     let marks = &curves[0].marks;
     if curves.iter().any(|c| c.marks.len() != marks.len()) {
@@ -90,7 +90,7 @@ fn distinct(curves: &[Curve]) -> Option<Vec<usize>> {
     Some(kept)
 }
 
-/// The straight way from places `from` to places `to`, a shift outside of them.
+/// Piecewise linear map from positions `from` to positions `to`, a shift outside of them.
 pub(super) fn along(from: &[f64], to: &[f64], x: f64) -> f64 {
     let n = from.len();
     if n == 0 {
@@ -109,7 +109,7 @@ mod tests {
 
     #[test]
     fn between_landmarks_the_way_is_straight_and_outside_it_is_a_shift() {
-        // By hand: 2 to 6 is stretched to 3 to 11, two for one.
+        // 2 to 6 is stretched to 3 to 11, two for one.
         let (from, to) = ([2.0, 6.0], [3.0, 11.0]);
         for (x, expected) in [(0.0, 1.0), (2.0, 3.0), (3.0, 5.0), (6.0, 11.0), (7.0, 12.0)] {
             assert_eq!(along(&from, &to, x), expected);

@@ -1,4 +1,5 @@
-//! In: pairs of values, one by each of two scales or methods. Out: [`Agreement`]: how far apart the two may be.
+//! In: pairs of values, one by each of two scales or methods. Out: [`Agreement`]: bias and limits of agreement of the
+//! two.
 //!
 //! Method: limits of agreement (Bland and Altman 1986, Lancet 327, 307). Intervals of the limits: exact for normal
 //! differences, by the noncentral t distribution (Carkeet 2015, Optom. Vis. Sci. 92, e71); the error 1.7 s/sqrt(n) of
@@ -14,15 +15,15 @@ use crate::study::repeatability::oneway::{finite, total};
 use crate::table::{Table, Values};
 use serde::Serialize;
 
-/// Fewer pairs fix no limit.
+/// Fewest pairs of a limit.
 const FEWEST: usize = 3;
-/// Fewer pairs than this leave wide limits.
+/// With fewer pairs than this, a warning states that the limits are uncertain.
 const FEW: usize = 30;
 /// A slope with a p below this gives a warning.
 const CLEAR: f64 = 0.05;
 
 rows! { $
-/// How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %.
+/// Limits of agreement of two scales or methods, first less second, in their unit; intervals of 95 %.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Agreement {
     /// Number of pairs.
@@ -31,7 +32,7 @@ pub struct Agreement {
     pub bias: Interval,
     /// Sd of the differences, with its interval.
     pub sd: Interval,
-    /// Part of that sd that the stated sd of the values explain.
+    /// Measurement part of that sd, from the stated sd of the values.
     pub of_scale_sd: f64,
     /// Lower limit of agreement: 95 % of differences lie between the limits.
     pub lower_limit: Interval,
@@ -67,11 +68,11 @@ impl Agreement {
     }
 }
 
-/// How far two scales or methods agree, from pairs of values of the same thing; each pair of another brew.
+/// Agreement of two scales or methods, from pairs of values of the same thing; one pair per brew.
 ///
 /// # Errors
-/// [`Error::TooShort`] for fewer than three pairs, [`Error::NotFinite`], and [`Error::Argument`] where the two differ
-/// in length.
+/// [`Error::TooShort`] for fewer than three pairs, [`Error::NotFinite`], and [`Error::Argument`] if the two differ in
+/// length.
 ///
 /// ```
 /// use pourline::Estimate;
@@ -86,8 +87,7 @@ impl Agreement {
 /// ```
 pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
     if first.len() != second.len() {
-        let message =
-            format!("{} values where the first has {}; pairs are needed", second.len(), first.len());
+        let message = format!("{} values, but the first has {}; pairs are needed", second.len(), first.len());
         return Err(Error::Argument { name: "second".into(), message });
     }
     let n = first.len();
@@ -128,7 +128,7 @@ pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
     Ok(found)
 }
 
-/// Sd above the bias at which the interval of the upper limit has its value and its ends: an end lies beyond the true
+/// Sd above the bias at which the interval of the upper limit has its value and its ends: each end is beyond the true
 /// limit in 2.5 % of studies.
 fn reach(pairs: f64) -> Interval {
     let z = normal_quantile(1.0 - TAIL);
@@ -149,8 +149,8 @@ fn reach(pairs: f64) -> Interval {
     Interval { value: z, low: end(TAIL), high: end(1.0 - TAIL) }
 }
 
-/// The sd that normal values of unit sd may show, each with its probability. Placed by their roots, denser where they
-/// are small.
+/// Nodes of the sampling distribution of the sd of standard normal values, with their probabilities. Denser at small
+/// sd.
 fn spreads(degrees: f64) -> Vec<(f64, f64)> {
     let (width, steps) = (8.0 / (2.0 * degrees).sqrt(), 400);
     let (from, to) = ((1.0 - width).max(0.0).sqrt(), (1.0 + width).sqrt());
@@ -162,7 +162,7 @@ fn spreads(degrees: f64) -> Vec<(f64, f64)> {
 }
 
 fn slope(means: &[f64], differences: &[f64]) -> std::result::Result<(Interval, f64), Undefined> {
-    let flat = || Undefined::because("all pairs have the same mean, and no slope can be seen");
+    let flat = || Undefined::because("all pairs have the same mean: the slope is not identifiable");
     let fit = line(means, differences).ok_or_else(flat)?;
     let degrees = means.len() as f64 - 2.0;
     let half = student_half_width(LEVEL, degrees) * fit.slope_sd;
@@ -179,7 +179,7 @@ fn warnings(found: &Agreement) -> Vec<String> {
     let mut warnings = Vec::new();
     if found.pairs < FEW {
         warnings.push(format!(
-            "{} pairs leave wide limits: read their intervals, not the limits alone",
+            "with {} pairs the limits of agreement are uncertain: use their intervals",
             found.pairs
         ));
     }
@@ -187,7 +187,8 @@ fn warnings(found: &Agreement) -> Vec<String> {
         && *p < CLEAR
     {
         warnings.push(format!(
-            "the difference changes with the mean, by {:.3} per unit (p {p:.2e}): one pair of limits does not fit all sizes; two methods of unequal spread show such a slope too",
+            "the difference changes with the mean, by {:.3} per unit (p {p:.2e}): constant limits are invalid; unequal \
+             variances of the two methods can also cause this slope",
             slope.value
         ));
     }

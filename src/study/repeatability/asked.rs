@@ -1,5 +1,5 @@
-//! In: a [`Study`] and names of a measure and factors. Out: repeatability, intraclass correlation, crossed study,
-//! agreement of what they name.
+//! In: a [`Study`] and names of a measure and factors. Out: repeatability, intraclass correlation, crossed study or
+//! agreement of these.
 
 use crate::error::{Error, Result};
 use crate::study::gather::study::{Missing, Study, Taken};
@@ -10,11 +10,10 @@ use crate::study::repeatability::spread::{Repeatability, repeatability};
 use std::collections::BTreeSet;
 
 impl Study {
-    /// [`repeatability`] of a measure within and between the levels of a factor. The warnings name brews that are
-    /// missing.
+    /// [`repeatability`] of a measure within and between the levels of a factor. The warnings name the excluded brews.
     ///
     /// # Errors
-    /// Those of [`Study::take`] and [`repeatability`]; `argument` where rows are pours of one brew, which are not
+    /// Those of [`Study::take`] and [`repeatability`]; `argument` if rows are pours of one brew, which are not
     /// independent.
     ///
     /// ```
@@ -37,17 +36,17 @@ impl Study {
     /// [`icc`] of a measure, with the factors that name its subjects and its raters.
     ///
     /// # Errors
-    /// Those of [`Study::take`] and [`icc`]; `argument` where rows are pours of one brew.
+    /// Those of [`Study::take`] and [`icc`]; `argument` if rows are pours of one brew.
     pub fn icc(&self, measure: &str, subjects: &str, raters: &str) -> Result<Icc> {
         let taken = self.independent(measure, &[subjects, raters])?;
         icc(&taken.values, &taken.levels[0], &taken.levels[1])
     }
 
-    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. The warnings name brews that
-    /// are missing.
+    /// [`crossed`] study of a measure, with the factors that are its rows and its columns. The warnings name the
+    /// excluded brews.
     ///
     /// # Errors
-    /// Those of [`Study::take`] and [`crossed`]; `argument` where rows are pours of one brew.
+    /// Those of [`Study::take`] and [`crossed`]; `argument` if rows are pours of one brew.
     pub fn crossed(&self, measure: &str, rows: &str, columns: &str) -> Result<Crossed> {
         let taken = self.independent(measure, &[rows, columns])?;
         let mut found = crossed(&taken.values, &taken.levels[0], &taken.levels[1])?;
@@ -59,7 +58,7 @@ impl Study {
     /// that lack either.
     ///
     /// # Errors
-    /// Those of [`Study::take`] and [`agreement`]; `argument` where rows are pours of one brew.
+    /// Those of [`Study::take`] and [`agreement`]; `argument` if rows are pours of one brew.
     pub fn agreement(&self, first: &str, second: &str) -> Result<Agreement> {
         let (one, other) = (self.independent(first, &[])?, self.independent(second, &[])?);
         let both: BTreeSet<usize> = one.rows.iter().copied().filter(|row| other.rows.contains(row)).collect();
@@ -81,16 +80,17 @@ impl Study {
             .find(|row| self.rows[**row].pour.is_some() && !seen.insert(&self.rows[**row].brew));
         let Some(row) = twice else { return Ok(taken) };
         let message = format!(
-            "{:?} has several pours in the study, and pours of one brew are not independent brews: gather a mean, or the pour at one place",
+            "{:?} has several rows in the study; pours of one brew are not independent. Build the study with the \
+             mean of the pours, or with one pour per brew",
             self.rows[*row].brew
         );
         Err(Error::Argument { name: "study".into(), message })
     }
 }
 
-/// Who could not take part, and who only in part.
+/// Warnings: excluded brews, and brews with some of their pours.
 fn absent(taken: &Taken) -> Vec<String> {
-    let told = |all: &[Missing], what: &str| {
+    let state = |all: &[Missing], what: &str| {
         let first = all.first()?;
         Some(format!(
             "{} of {} {what}: {:?}, {}: {}",
@@ -101,6 +101,6 @@ fn absent(taken: &Taken) -> Vec<String> {
             first.reason
         ))
     };
-    let absent = told(&taken.missing, "missing, such as");
-    absent.into_iter().chain(told(&taken.partial, "means over some pours only, such as")).collect()
+    let absent = state(&taken.missing, "missing, such as");
+    absent.into_iter().chain(state(&taken.partial, "means over some pours only, such as")).collect()
 }

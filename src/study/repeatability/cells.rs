@@ -1,5 +1,5 @@
-//! In: values with a row label and a column label each. Out: `Cells`: number, mean and sum of squares of each cell that
-//! holds a value.
+//! In: values with a row label and a column label each. Out: `Cells`: number, mean and sum of squares of each cell
+//! that is not empty.
 //!
 //! These are sufficient statistics of a model of rows, columns and cells.
 
@@ -9,7 +9,7 @@ use crate::study::repeatability::interval::MeanSquare;
 use crate::study::repeatability::oneway::{check, levels, total};
 use std::collections::BTreeMap;
 
-/// One cell: where it stands, and what its values show. `mean` is reckoned from the first value of all.
+/// One cell: its row and column, and the statistics of its values. `mean` is relative to the first value.
 pub(super) struct Cell {
     pub(super) row: usize,
     pub(super) column: usize,
@@ -26,13 +26,13 @@ pub(super) struct Cells {
     pub(super) size: f64,
     /// Sum of squares of the values about the means of their cells.
     pub(super) squares: f64,
-    /// Mean of the squared sd that the values bring with them.
+    /// Mean measurement variance of the values.
     pub(super) own_variance: f64,
     /// The first value.
     pub(super) origin: f64,
 }
 
-/// Mean squares of rows, columns and what they leave of the means of cells, as of single values.
+/// Mean squares of rows, columns and interaction, on the scale of single values.
 pub(super) struct Squares {
     pub(super) rows: MeanSquare,
     pub(super) columns: MeanSquare,
@@ -70,13 +70,13 @@ impl Cells {
         self.cells.len() == self.rows.len() * self.columns.len()
     }
 
-    /// The number of values in each cell, where it is the same in all and none is empty.
+    /// The number of values in each cell, if it is the same in all and none is empty.
     pub(super) fn each(&self) -> Option<f64> {
         let each = self.cells.first()?.size;
         (self.is_full() && self.cells.iter().all(|cell| cell.size == each)).then_some(each)
     }
 
-    /// The two-way analysis of variance of a full table with `each` values a cell.
+    /// The two-way analysis of variance of a full table with `each` values per cell.
     pub(super) fn squares(&self, each: f64) -> Squares {
         let (n, k) = (self.rows.len() as f64, self.columns.len() as f64);
         let (mut row, mut column) = (vec![0.0; self.rows.len()], vec![0.0; self.columns.len()]);

@@ -1,8 +1,9 @@
-//! What is known of the columns of this stage's tables.
+//! Meaning of the columns of this stage's tables.
 
 use crate::rows::columns;
 
-const SPREADS: &str = "Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342; REML: Patterson and Thompson 1971, Biometrika 58, 545";
+const SPREADS: &str = "Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342; \
+                       REML: Patterson and Thompson 1971, Biometrika 58, 545";
 
 columns! {
     /// Form of the intraclass correlation: ICC(1,1) to ICC(3,k).
@@ -12,12 +13,12 @@ columns! {
     /// Share of the variance that lies between subjects.
     icc {
         formula: "from the mean squares of the form",
-        valid: "every rater has every subject; for the first forms, every subject as many values",
+        valid: "every rater has every subject; for the first forms, equal numbers of values",
         reference: "McGraw and Wong 1996, Psychol. Methods 1, 30",
     },
     /// Mean square between subjects over that of the error.
     f {
-        formula: "ratio of the two",
+        formula: "ratio of the two mean squares",
         valid: "as icc",
         reference: "analysis of variance",
     },
@@ -26,13 +27,13 @@ columns! {
         valid: "as icc",
         reference: "analysis of variance",
     },
-    /// What the number is, in words.
+    /// Meaning of the number.
     meaning {},
     /// `anova` or `reml`.
     method {
         reference: SPREADS,
     },
-    /// The source of the spread.
+    /// The source of variance.
     source {},
     /// The source's variance in percent of the total.
     share_pct {
@@ -46,7 +47,7 @@ columns! {
         valid: "as sd",
         reference: "study variation; common practice, no source",
     },
-    /// 1 where the difference lies outside of the limits of agreement, else 0.
+    /// 1 if the difference lies outside of the limits of agreement, else 0.
     outside {
         formula: "mean difference plus or minus 1.96 sd",
         valid: "there are three pairs",

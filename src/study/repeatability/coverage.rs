@@ -1,4 +1,4 @@
-//! Coverage of the 95 % intervals: how often they hold the true value in simulated studies of normal values.
+//! Coverage of the 95 % intervals: how often they contain the true value in simulated studies of normal values.
 
 use crate::estimate::Estimate;
 use crate::math::random::Random;
@@ -8,7 +8,7 @@ use crate::study::repeatability::icc::icc;
 use crate::study::repeatability::interval::Interval;
 use crate::study::repeatability::spread::repeatability;
 
-/// Counts the studies whose interval holds the truth.
+/// Counts the studies whose interval contains the true value.
 struct Held {
     truth: f64,
     held: usize,
@@ -30,7 +30,7 @@ impl Held {
     }
 }
 
-/// The two per cent that are allowed are four binomial sd of this many studies, three of half as many.
+/// The tolerance of two per cent is four binomial sd for this number of studies, three for half of it.
 const STUDIES: usize = 2000;
 
 fn judge(what: &str, held: &[(&str, &Held)], most: f64) {
@@ -91,7 +91,7 @@ fn intervals_of_the_single_forms_hold_the_truth() {
             let subject = random.normal();
             for (j, rater) in rater.iter().enumerate() {
                 crossed.push(Estimate::exact(subject + rater + 0.7_f64.sqrt() * random.normal()));
-                // Other raters for each subject: what they add is one with the rest.
+                // Other raters for each subject: their variance is confounded with the residual.
                 nested.push(Estimate::exact(subject + random.normal()));
                 who.push(i.to_string());
                 by.push(j.to_string());
@@ -132,8 +132,7 @@ fn intervals_of_the_limits_of_agreement_hold_the_truth_for_few_pairs_too() {
     }
 }
 
-/// How often intervals of rows, columns, interaction, repeatability, reproducibility and total hold the truth, by each
-/// method.
+/// Coverage of the intervals of rows, columns, interaction, repeatability, reproducibility and total, by each method.
 fn judge_crossed(people: usize, kettles: usize, brews: impl Fn(usize, usize) -> usize, most: f64) {
     let mut random = Random::stream(4, "crossed");
     let sd = [0.8, 1.0, 0.5, 0.6_f64];
@@ -177,6 +176,6 @@ fn intervals_of_a_crossed_study_hold_the_truth() {
 
 #[test]
 fn intervals_of_an_uneven_crossed_study_hold_the_truth_and_are_a_little_wide() {
-    // A part of each mean square is taken as known that is not: these intervals are a little wide, 97.1 % at most here.
+    // A part of each mean square is taken as known although it is estimated: coverage is up to 97.1 % here.
     judge_crossed(5, 3, |i, j| if (i, j) == (2, 1) { 0 } else { 1 + (3 * i + 2 * j) % 4 }, 0.975);
 }

@@ -1,10 +1,10 @@
-//! In: values, the row and the column of each. Out: [`Crossed`]: how much rows, columns, their interaction and single
-//! brews differ.
+//! In: values, the row and the column of each. Out: [`Crossed`]: variance components of rows, columns, interaction and
+//! repeatability.
 //!
-//! Method: two crossed random effects with interaction, by analysis of variance where every cell holds as many brews
-//! (intervals: modified large-sample, as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and by
-//! restricted maximum likelihood for any balance (intervals: chi-squared, from the information and the degrees of
-//! freedom of each spread; of sums, joined after Zou and Donner 2008).
+//! Method: two crossed random effects with interaction, by analysis of variance if all cells have the same number of
+//! brews (intervals: modified large-sample, as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and
+//! by restricted maximum likelihood for any balance (intervals: chi-squared, from the information and the degrees of
+//! freedom of each spread; of sums, by Zou and Donner 2008).
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -19,7 +19,7 @@ use serde::Serialize;
 const FEW: usize = 5;
 
 rows! { $
-/// One source of spread.
+/// One source of variance.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Component {
     /// Sd of the source, in the unit of the values, with its 95 % interval.
@@ -36,28 +36,28 @@ pub struct Component {
 }
 
 rows! { $
-/// The sources of spread by one method.
+/// The sources of variance by one method.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Components {
-    /// Spread between rows, such as people.
+    /// Sd between rows, such as people.
     pub rows: Component,
-    /// Spread between columns, such as kettles.
+    /// Sd between columns, such as kettles.
     pub columns: Component,
     /// Interaction of rows and columns.
     pub interaction: Result<Component, Undefined>,
-    /// Repeatability: the spread of brews of one row and column.
+    /// Repeatability: sd between brews of one row and column.
     pub repeatability: Component,
-    /// Reproducibility: the spread of brews of one column by different rows.
+    /// Reproducibility: sd between brews of one column by different rows.
     ///
     /// Rows, interaction and repeatability together.
     pub reproducibility: Component,
     /// Total of all sources.
     pub total: Component,
-    /// Part of the repeatability sd that the measurement explains.
+    /// Measurement part of the repeatability sd.
     pub of_scale_sd: f64,
-    /// Part of the repeatability sd that is left to the hand and the coffee.
+    /// Part of the repeatability sd from pouring and coffee, without the measurement.
     ///
-    /// It is 0 if the measurement explains all.
+    /// It is 0 if the measurement variance is the larger one.
     pub of_hand_sd: Interval,
 }
 }
@@ -153,29 +153,30 @@ impl Components {
     }
 }
 
-/// A measurement-system study: each row (a person) brews with each column (a kettle), best several times.
+/// A crossed study: each row (a person) brews with each column (a kettle), preferably several times.
 ///
-/// Rows and columns are taken as drawn from many; brews of one cell differ by the repeatability. Cells may differ in
-/// number and some may be empty: then restricted maximum likelihood alone answers. With one brew per cell the
-/// interaction is not identifiable: it is part of the repeatability. The sd of each value is taken for the
-/// measurement's own, independent from brew to brew.
+/// Rows and columns are random effects; brews of one cell differ by the repeatability. Cells may differ in number and
+/// some may be empty: then only restricted maximum likelihood is defined. With one brew per cell the interaction is
+/// not identifiable: it is part of the repeatability. The sd of each value is its measurement sd, independent between
+/// brews.
 ///
 /// # Errors
-/// [`Error::TooShort`] for fewer than four values, [`Error::NotFinite`], and [`Error::Argument`] where labels have
+/// [`Error::TooShort`] for fewer than four values, [`Error::NotFinite`], and [`Error::Argument`] if labels have
 /// another length or there are fewer than two rows or columns.
 ///
 /// ```
 /// use pourline::Estimate;
 /// use pourline::study::{Component, Components};
 /// use pourline::{Crossed, crossed};
-/// let flows_g_per_s = [5.1, 5.3, 6.0, 6.3, 4.7, 4.6, 5.9, 5.6, 5.5, 5.6, 6.6, 6.4].map(|flow| Estimate::new(flow, 0.05));
+/// let flows_g_per_s = [5.1, 5.3, 6.0, 6.3, 4.7, 4.6, 5.9, 5.6, 5.5, 5.6, 6.6, 6.4];
+/// let flows_g_per_s = flows_g_per_s.map(|flow| Estimate::new(flow, 0.05));
 /// let people = ["Ada", "Ada", "Ada", "Ada", "Bo", "Bo", "Bo", "Bo", "Cy", "Cy", "Cy", "Cy"];
 /// let kettles = ["thin", "thin", "wide", "wide"].repeat(3);
 /// let found: Crossed = crossed(&flows_g_per_s, &people, &kettles)?;
 /// let by_anova: Components = found.anova.unwrap();
 /// let kettle: Component = by_anova.columns;
 /// assert!(kettle.sd.value > by_anova.repeatability.sd.value);
-/// // The interaction is lost in the rest; the two methods share it out differently.
+/// // The interaction is part of the repeatability; the two methods divide it differently.
 /// assert!((by_anova.rows.sd.value - found.reml.unwrap().rows.sd.value).abs() < 0.01);
 /// # Ok::<(), pourline::Error>(())
 /// ```
@@ -211,11 +212,11 @@ pub fn crossed<R: AsRef<str>, C: AsRef<str>>(
     })
 }
 
-fn told(several: bool) -> std::result::Result<(), Undefined> {
+fn identifiable(several: bool) -> std::result::Result<(), Undefined> {
     if several {
         return Ok(());
     }
-    Err(Undefined::because("one brew a cell: the interplay of rows and columns is part of the repeatability"))
+    Err(Undefined::because("one brew per cell: the interaction is part of the repeatability"))
 }
 
 fn by_anova(cells: &Cells) -> std::result::Result<Components, Undefined> {
@@ -230,7 +231,7 @@ fn by_anova(cells: &Cells) -> std::result::Result<Components, Undefined> {
     let degrees = cells.size - cells.cells.len() as f64;
     let within = if several { MeanSquare { value: cells.squares / degrees, degrees } } else { both };
     if within.value <= 0.0 {
-        return Err(Undefined::because("brews of one cell do not differ at all"));
+        return Err(Undefined::because("brews of one cell do not differ: the variance within is 0"));
     }
     let from = |above: MeanSquare, below: MeanSquare, by: f64| ((above.value - below.value) / by).max(0.0);
     let interaction = if several { from(both, within, r) } else { 0.0 };
@@ -249,22 +250,22 @@ fn by_anova(cells: &Cells) -> std::result::Result<Components, Undefined> {
             (single, within),
         ]),
     ];
-    Ok(Components::of(variances, ends, told(several), cells.own_variance))
+    Ok(Components::of(variances, ends, identifiable(several), cells.own_variance))
 }
 
 fn by_reml(cells: &Cells, fit: &Fit, several: bool) -> std::result::Result<Components, Undefined> {
     if several && cells.squares <= 0.0 {
-        return Err(Undefined::because("brews of one cell do not differ at all"));
+        return Err(Undefined::because("brews of one cell do not differ: the variance within is 0"));
     }
     let single: [[f64; 2]; 4] =
         std::array::from_fn(|k| alone(fit.variances[k], fit.covariance[k][k], degrees(cells, several)[k]));
     let (reproducibility, total) =
         (joined(fit, single, &[ROWS, CELLS, WITHIN]), joined(fit, single, &[0, 1, 2, 3]));
     let ends = [single[ROWS], single[COLUMNS], single[CELLS], single[WITHIN], reproducibility, total];
-    Ok(Components::of(fit.variances, ends, told(several), cells.own_variance))
+    Ok(Components::of(fit.variances, ends, identifiable(several), cells.own_variance))
 }
 
-/// What each spread rests on at most: rows, columns, cells, single values.
+/// Largest degrees of freedom of each variance: rows, columns, cells, single values.
 fn degrees(cells: &Cells, several: bool) -> [f64; 4] {
     let (rows, columns, held) =
         (cells.rows.len() as f64, cells.columns.len() as f64, cells.cells.len() as f64);
@@ -272,15 +273,15 @@ fn degrees(cells: &Cells, several: bool) -> [f64; 4] {
     [rows - 1.0, columns - 1.0, rest, if several { cells.size - held } else { rest }]
 }
 
-/// Ends of one variance. It is what is left of a mean square when a part of it, taken as known, is gone; its own
-/// variance and its degrees of freedom give the size of that mean square. So the interval is sound even if the variance
-/// is 0, and equals that of the analysis of variance if cells are equal.
+/// Interval of one variance: a mean square less a part that is taken as known. The sampling variance and the degrees
+/// of freedom give the size of that mean square. So the interval is valid if the variance is 0. It equals that of the
+/// analysis of variance if cells are equal.
 fn alone(value: f64, variance: f64, degrees: f64) -> [f64; 2] {
     let gone = ((0.5 * degrees * variance).sqrt() - value).max(0.0);
     MeanSquare { value: value + gone, degrees }.interval().map(|end| (end - gone).max(0.0))
 }
 
-/// Ends of a sum of variances: the distances of their own ends, joined by their correlations (Zou and Donner 2008,
+/// Ends of a sum of variances: the distances of their own ends, combined by their correlations (Zou and Donner 2008,
 /// Stat. Med. 27, 1693).
 fn joined(fit: &Fit, single: [[f64; 2]; 4], which: &[usize]) -> [f64; 2] {
     let value: f64 = which.iter().map(|k| fit.variances[*k]).sum();
@@ -305,12 +306,12 @@ fn warnings(
     for (what, names) in [("rows", &cells.rows), ("columns", &cells.columns)] {
         if names.len() < FEW {
             warnings.push(format!(
-                "{} {what} hardly tell how {what} differ: read the interval of that spread",
+                "{} {what} are hardly informative about the sd between {what}: use its interval, or add {what}",
                 names.len()
             ));
         }
     }
-    if let Err(why) = told(several) {
+    if let Err(why) = identifiable(several) {
         warnings.push(why.reason);
     }
     for (method, found) in ["analysis of variance", "restricted maximum likelihood"].iter().zip(methods) {
@@ -318,10 +319,17 @@ fn warnings(
         let none = found.named().into_iter().filter(|(_, c)| c.sd.value <= 0.0).map(|(source, _)| source);
         let none: Vec<_> = none.collect();
         if !none.is_empty() {
-            warnings.push(format!("{method} puts the spread of {} at 0: what there is of it is lost in the rest; the upper end of its interval still holds", none.join(" and ")));
+            warnings.push(format!(
+                "by {method} the sd of {} is 0: it is not distinguishable from the residual; use the upper end of its \
+                 interval",
+                none.join(" and ")
+            ));
         }
         if found.of_hand_sd.value <= 0.0 {
-            warnings.push(format!("by {method} the measurement explains all of the repeatability: the hand's own is below what it can resolve"));
+            warnings.push(format!(
+                "by {method} the measurement variance exceeds the repeatability variance: the sd of pouring is below \
+                 its resolution"
+            ));
         }
     }
     warnings

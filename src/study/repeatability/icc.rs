@@ -18,9 +18,9 @@ rows! { $
 pub struct IccForm {
     /// Name of the form, `ICC(1,1)` to `ICC(3,k)`, after Shrout and Fleiss.
     pub form: &'static str,
-    /// What the form measures, in words.
+    /// Meaning of the form.
     pub meaning: &'static str,
-    /// The correlation with its 95 % interval; chance can bring it below 0.
+    /// The correlation with its 95 % interval; by sampling error it can be below 0.
     pub icc: Interval,
     /// F test of whether subjects differ at all.
     pub test: FTest,
@@ -62,21 +62,20 @@ impl Icc {
 
 /// How much of the variance lies between subjects: the intraclass correlation in its six forms.
 ///
-/// A subject is what is distinguished (a kettle, a coffee, a person's pour), a rater who or what gives each its value
-/// (a person, a scale, a repeat). Each subject needs one value by each rater. The sd of the values stays in: the
-/// measurement's own spread lowers the correlation.
+/// A subject is a kettle, a coffee or a person's pour; a rater is a person, a scale or a repeat. Each subject needs
+/// one value by each rater. The measurement sd is not removed: it lowers the correlation.
 ///
 /// # Errors
-/// [`Error::NotFinite`]; [`Error::Argument`] where labels have another length, there are fewer than two subjects or
-/// raters, a subject lacks a rater or has two values by one, or the values leave nothing between raters to compare
-/// with.
+/// [`Error::NotFinite`]; [`Error::Argument`] if labels have another length, there are fewer than two subjects or
+/// raters, a subject lacks a rater or has two values by one, or the error variance is 0.
 ///
 /// ```
 /// use pourline::Estimate;
 /// use pourline::study::{IccForm};
 /// use pourline::{Icc, icc};
 /// // Shrout and Fleiss 1979, table 2: six targets, four judges.
-/// let values = [9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7].map(|v| Estimate::exact(f64::from(v)));
+/// let values = [9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7];
+/// let values = values.map(|v| Estimate::exact(f64::from(v)));
 /// let targets: Vec<String> = (0..24).map(|i| format!("target {}", i / 4)).collect();
 /// let judges: Vec<String> = (0..24).map(|i| format!("judge {}", i % 4)).collect();
 /// let found: Icc = icc(&values, &targets, &judges)?;
@@ -107,7 +106,7 @@ pub fn icc<S: AsRef<str>, R: AsRef<str>>(values: &[Estimate], subjects: &[S], ra
     if rest.value <= 0.0 {
         return refuse(
             "values",
-            "raters rank all subjects alike to the last digit: there is no error to compare with".into(),
+            "the error variance is 0: the raters agree on all differences between subjects".into(),
         );
     }
     let forms =
@@ -121,10 +120,10 @@ pub fn icc<S: AsRef<str>, R: AsRef<str>>(values: &[Estimate], subjects: &[S], ra
 const NAMES: [&str; 6] = ["ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)", "ICC(2,k)", "ICC(3,k)"];
 const MEANINGS: [&str; 6] = [
     "one value, raters different for each subject",
-    "one value, agreement of raters drawn from many",
+    "one value, agreement of raters sampled from a population",
     "one value, consistency of these raters",
     "mean of k values, raters different for each subject",
-    "mean of k values, agreement of raters drawn from many",
+    "mean of k values, agreement of raters sampled from a population",
     "mean of k values, consistency of these raters",
 ];
 
@@ -142,7 +141,7 @@ fn uneven(cells: &Cells) -> Option<(&str, &str, usize)> {
     Some((&cells.rows[at / cells.columns.len()], &cells.columns[at % cells.columns.len()], held[at]))
 }
 
-/// Forms 1 and 3: the mean square between against one other.
+/// Forms 1 and 3: the mean square between over one other mean square.
 fn one_way(between: MeanSquare, error: MeanSquare, k: f64) -> Interval {
     let f = between.value / error.value;
     let [upper, lower] =
@@ -151,7 +150,7 @@ fn one_way(between: MeanSquare, error: MeanSquare, k: f64) -> Interval {
     Interval { value: share(f), low: share(f / upper), high: share(f / lower) }
 }
 
-/// Form 2: raters differ in level, and that counts against agreement.
+/// Form 2: the variance between raters lowers the agreement.
 fn agreement(between: MeanSquare, raters: MeanSquare, rest: MeanSquare, n: f64, k: f64) -> Interval {
     let (b, r, e) = (between.value, raters.value, rest.value);
     let value = (b - e) / (b + (k - 1.0) * e + k * (r - e) / n);

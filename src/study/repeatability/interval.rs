@@ -1,17 +1,17 @@
-//! In: mean squares with their degrees of freedom. Out: [`Interval`]s of variances that are made of them.
+//! In: mean squares with their degrees of freedom. Out: [`Interval`]s of variances that are linear in them.
 //!
 //! Method: the exact chi-squared interval for one mean square, the modified large-sample method for sums (Graybill and
 //! Wang 1980, J. Am. Stat. Assoc. 75, 869) and differences (Ting, Burdick, Graybill, Jeyaratnam and Lu 1990, J. Stat.
-//! Comput. Simul. 35, 135; as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342). They are exact where
+//! Comput. Simul. 35, 135; as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342). They are exact if
 //! one of the two terms is 0.
 
 use crate::math::distribution::{chi_squared_quantile, fisher_above, fisher_quantile_above};
 use crate::rows::rows;
 use serde::Serialize;
 
-/// The share of studies whose interval holds the true value.
+/// Coverage: the share of studies whose interval contains the true value.
 pub(super) const LEVEL: f64 = 0.95;
-/// What lies beyond either end.
+/// Probability beyond either end.
 pub(super) const TAIL: f64 = 0.5 * (1.0 - LEVEL);
 
 rows! { $
@@ -37,7 +37,7 @@ pub struct Interval {
 }
 
 impl Interval {
-    /// The root of a variance and of its interval; what would be negative is 0.
+    /// The root of a variance and of its interval; negative values are set to 0.
     pub(super) fn root(variance: f64, [low, high]: [f64; 2]) -> Self {
         let root = |variance: f64| variance.max(0.0).sqrt();
         Self { value: root(variance), low: root(low), high: root(high) }
@@ -48,7 +48,7 @@ impl Interval {
         Self { value: self.value * factor, low: self.low * factor, high: self.high * factor }
     }
 
-    /// What a known spread leaves of a spread: the difference of the squares, 0 where it would be negative.
+    /// The sd without a known part: root of the difference of the squares, 0 if that is negative.
     pub(super) fn without(self, known_sd: f64) -> Self {
         let rest = |sd: f64| sd * sd - known_sd * known_sd;
         Self::root(rest(self.value), [rest(self.low), rest(self.high)])
@@ -88,7 +88,7 @@ impl FTest {
     }
 }
 
-/// A mean square, and the degrees of freedom it rests on.
+/// A mean square with its degrees of freedom.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct MeanSquare {
     pub(super) value: f64,
@@ -160,7 +160,7 @@ mod tests {
 
     #[test]
     fn a_difference_starts_at_nothing_where_the_f_test_turns() {
-        // Ting et al. chose the cross term for this: the lower end is 0 exactly where F stands on its quantile.
+        // Ting et al. chose the cross term for this: the lower end is 0 exactly if F equals its quantile.
         let below = MeanSquare { value: 1.0, degrees: 12.0 };
         let f = fisher_quantile_above(TAIL, 3.0, 12.0);
         let [low, _] = MeanSquare { value: f, degrees: 3.0 }.less(below);

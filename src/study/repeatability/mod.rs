@@ -1,6 +1,5 @@
-//! In: a [`Study`](crate::Study), or values with groups. Out: how far brews of one hand, people, kettles or two scales
-//! repeat each other: variances within and between, intraclass correlation, crossed random effects, limits of
-//! agreement.
+//! In: a [`Study`](crate::Study), or values with groups. Out: repeatability of people, kettles or two scales:
+//! variances within and between groups, intraclass correlation, crossed random effects, limits of agreement.
 
 pub(crate) mod agreement;
 pub(crate) mod asked;

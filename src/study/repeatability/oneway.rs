@@ -1,13 +1,12 @@
 //! In: values and the group of each. Out: `OneWay`, sizes, means and sums of squares of the groups.
 //!
-//! Everything is reckoned from the first value, so that digits far behind a large level are kept; sums of squares are
-//! taken about their means.
+//! Values are relative to the first one, to avoid cancellation at a large level. Sums of squares are about the means.
 
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::study::repeatability::interval::MeanSquare;
 
-/// One group: its name and its values, from which the first value of all was taken.
+/// One group: its name and statistics, relative to the first value.
 pub(super) struct Group {
     pub(super) name: String,
     pub(super) size: f64,
@@ -17,15 +16,15 @@ pub(super) struct Group {
 
 /// Values in groups.
 pub(super) struct OneWay {
-    /// The first value, from which all means are reckoned.
+    /// The first value: the origin of all means.
     pub(super) origin: f64,
     pub(super) groups: Vec<Group>,
     pub(super) size: f64,
-    /// Mean of all values, reckoned from `origin`.
+    /// Mean of all values, relative to `origin`.
     pub(super) mean: f64,
     pub(super) between: MeanSquare,
     pub(super) within: MeanSquare,
-    /// Mean of the squared sd that the values bring with them.
+    /// Mean measurement variance of the values.
     pub(super) own_variance: f64,
 }
 
@@ -57,7 +56,7 @@ fn group(name: String, held: &[f64]) -> Group {
     Group { name, size, mean, squares: total(held.iter().map(|x| (x - mean).powi(2))) }
 }
 
-/// The sum, with the digits that plain addition loses (Neumaier 1974, Z. Angew. Math. Mech. 54, 39).
+/// Compensated sum (Neumaier 1974, Z. Angew. Math. Mech. 54, 39).
 pub(super) fn total(numbers: impl Iterator<Item = f64>) -> f64 {
     let (mut sum, mut lost) = (0.0_f64, 0.0);
     for number in numbers {
@@ -84,7 +83,7 @@ pub(super) fn levels<S: AsRef<str>>(labels: &[S]) -> (Vec<String>, Vec<usize>) {
     (names, places)
 }
 
-/// Refuses what is not a number, and labels of another number than the values.
+/// Error for values that are not finite, or for another number of labels than values.
 pub(super) fn check(values: &[Estimate], labels: &[(&str, usize)]) -> Result<()> {
     for (name, found) in labels {
         if *found != values.len() {
@@ -95,7 +94,7 @@ pub(super) fn check(values: &[Estimate], labels: &[(&str, usize)]) -> Result<()>
     finite("values", values)
 }
 
-/// Refuses a value or an sd that is not a finite number.
+/// Error for a value or an sd that is not finite.
 pub(super) fn finite(column: &str, values: &[Estimate]) -> Result<()> {
     for (row, estimate) in values.iter().enumerate() {
         for value in [estimate.value, estimate.sd] {

@@ -1,10 +1,10 @@
-//! In: `Cells` and the variances to estimate. Out: `Fit`: variances of rows, columns, cells and single values, whatever
-//! the balance.
+//! In: `Cells` and the variances to estimate. Out: `Fit`: variances of rows, columns, cells and single values,
+//! balanced or not.
 //!
 //! Method: restricted maximum likelihood (Patterson and Thompson 1971, Biometrika 58, 545) on the means of cells and
-//! the sum of squares about them, which are sufficient statistics; Fisher scoring on the variances, each held at 0 or
-//! above (Searle, Casella and McCulloch 1992, Variance Components, ch. 6). One matrix of cells by cells per step: for
-//! hundreds of cells, not for thousands.
+//! the sum of squares about them, which are sufficient statistics; Fisher scoring on the variances, each constrained
+//! to 0 or above (Searle, Casella and McCulloch 1992, Variance Components, ch. 6). One matrix of cells by cells per
+//! step: for hundreds of cells, not for thousands.
 
 use crate::estimate::Undefined;
 use crate::math::solve::{cholesky, inverse, solve};
@@ -17,20 +17,20 @@ pub(super) const CELLS: usize = 2;
 pub(super) const WITHIN: usize = 3;
 
 const MOST_STEPS: usize = 200;
-/// A step that moves no variance by more than this share of the whole is the last.
+/// Convergence: no variance changes by more than this share of the total.
 const SMALL: f64 = 1e-11;
 
 /// Variances by restricted maximum likelihood.
 pub(super) struct Fit {
     pub(super) variances: [f64; 4],
-    /// Covariance of the variances by the expected information; of one held at 0 as if it were free.
+    /// Covariance of the variances by the expected information; a variance at its bound of 0 is treated as free.
     pub(super) covariance: [[f64; 4]; 4],
-    /// General mean, reckoned from the first value, and its sd.
+    /// General mean, relative to the first value, and its sd.
     pub(super) mean: f64,
     pub(super) mean_sd: f64,
 }
 
-/// What the likelihood shows at one place.
+/// Likelihood, score and information at one point.
 struct Sight {
     likelihood: f64,
     slope: [f64; 4],
@@ -41,18 +41,18 @@ struct Sight {
 
 struct Model<'a> {
     cells: &'a Cells,
-    /// Which variances are estimated: not that of cells if each holds a single value.
+    /// Which variances are estimated: not that of cells if each has a single value.
     told: [bool; 4],
 }
 
-/// The variances; `with_cells` where cells hold more than single values.
+/// The variances; `with_cells` if cells have several values.
 pub(super) fn reml(cells: &Cells, with_cells: bool) -> Result<Fit, Undefined> {
     let spread = spread(cells);
     if spread <= 0.0 {
-        return Err(Undefined::because("the values do not differ at all"));
+        return Err(Undefined::because("the values do not differ: their variance is 0"));
     }
     let model = Model { cells, told: [true, true, with_cells, true] };
-    let lost = || Undefined::because("these cells do not tell the spreads apart");
+    let lost = || Undefined::because("the variances are not identifiable from these cells");
     let mut at = model.told.map(|told| if told { 0.25 * spread } else { 0.0 });
     let mut sight = model.look(&at).ok_or_else(lost)?;
     for _ in 0..MOST_STEPS {
@@ -67,9 +67,9 @@ pub(super) fn reml(cells: &Cells, with_cells: bool) -> Result<Fit, Undefined> {
     }
     let free: [bool; 4] = std::array::from_fn(|k| model.told[k] && at[k] > 0.0);
     let rest = stepped(&sight, free).ok_or_else(lost)?;
-    // Converged, if the next step is small compared with the spread; otherwise the steps ran out.
+    // Converged if the next step is small compared with the variance; otherwise the step limit was reached.
     if (0..4).any(|k| free[k] && rest[k].abs() > 1e-6 * spread) {
-        return Err(Undefined::because("restricted maximum likelihood did not settle"));
+        return Err(Undefined::because("restricted maximum likelihood did not converge"));
     }
     let inner = covariance(&sight.information, free).ok_or_else(lost)?;
     let outer = covariance(&sight.information, model.told).ok_or_else(lost)?;
@@ -82,7 +82,7 @@ pub(super) fn reml(cells: &Cells, with_cells: bool) -> Result<Fit, Undefined> {
     Ok(Fit { variances: at, covariance, mean: sight.mean, mean_sd: sight.mean_sd })
 }
 
-/// Variance of all values about their mean, by which steps are measured.
+/// Variance of all values about their mean: the scale of the steps.
 fn spread(cells: &Cells) -> f64 {
     let mean = cells.cells.iter().map(|c| c.size * c.mean).sum::<f64>() / cells.size;
     let squares: f64 = cells.cells.iter().map(|c| c.size * (c.mean - mean).powi(2)).sum();
@@ -90,12 +90,12 @@ fn spread(cells: &Cells) -> f64 {
 }
 
 impl Model<'_> {
-    /// The largest share of the step that makes the values likelier; None where none does.
+    /// The largest share of the step that increases the likelihood; None if none does.
     fn climb(&self, at: &[f64; 4], sight: &Sight, step: &[f64; 4]) -> Option<([f64; 4], Sight)> {
         let mut share = 1.0;
         for _ in 0..40 {
             let mut next: [f64; 4] = std::array::from_fn(|k| (at[k] + share * step[k]).max(0.0));
-            // Single values always differ by something: their variance shrinks, but stays above 0.
+            // At most a factor of 10 per step, so that the variance of single values remains above 0.
             next[WITHIN] = next[WITHIN].max(0.1 * at[WITHIN]);
             if let Some(seen) = self.look(&next)
                 && seen.likelihood >= sight.likelihood
@@ -120,7 +120,7 @@ impl Model<'_> {
         [self.cells.rows.len(), self.cells.columns.len(), self.cells.cells.len(), self.cells.cells.len()][k]
     }
 
-    /// How much one unit of a deviation moves the mean of a cell.
+    /// Change of a cell's mean per unit of a deviation.
     fn weight(&self, k: usize, cell: usize) -> f64 {
         if k == WITHIN { self.cells.cells[cell].size.recip().sqrt() } else { 1.0 }
     }
@@ -172,7 +172,7 @@ impl Model<'_> {
         })
     }
 
-    /// Slope of the likelihood and expected information from the means of cells.
+    /// Score and expected information from the means of cells.
     fn turns(&self, p: &[f64], py: &[f64]) -> ([f64; 4], [[f64; 4]; 4]) {
         let n = py.len();
         let (mut slope, mut information) = ([0.0; 4], [[0.0; 4]; 4]);
@@ -201,7 +201,7 @@ impl Model<'_> {
     }
 }
 
-/// The information about the free variances, row after row, and which they are.
+/// The information matrix of the free variances, in row order, and their indices.
 fn part(information: &[[f64; 4]; 4], free: [bool; 4]) -> (Vec<f64>, Vec<usize>) {
     let which: Vec<usize> = (0..4).filter(|k| free[*k]).collect();
     let part = which.iter().flat_map(|j| which.iter().map(|k| information[*j][*k])).collect();

@@ -1,10 +1,9 @@
-//! In: values and the group of each. Out: [`Repeatability`]: how far brews of one group, and of different groups, lie
-//! apart.
+//! In: values and the group of each. Out: [`Repeatability`]: the sd of brews within a group and across groups.
 //!
 //! Method: one-way random effects by analysis of variance, groups of any size, in the terms of ISO 5725-2:2019.
-//! Intervals: chi-squared for the spread within; for that between and that of reproducibility the modified large-sample
-//! method on the unweighted mean square between (Thomas and Hultquist 1978, Ann. Stat. 6, 582); for the share between,
-//! Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
+//! Intervals: chi-squared for the spread within; for that between and that of reproducibility the modified
+//! large-sample method on the unweighted mean square between (Thomas and Hultquist 1978, Ann. Stat. 6, 582); for the
+//! share between groups Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -15,14 +14,14 @@ use crate::study::repeatability::oneway::OneWay;
 use crate::table::{Table, Values};
 use serde::Serialize;
 
-/// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as ISO 5725-6
-/// has it.
+/// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as in ISO
+/// 5725-6.
 const LIMIT: f64 = 2.8;
 /// Fewer groups than this are hardly informative about the spread between groups.
 const FEW_GROUPS: usize = 5;
 /// Fewer degrees of freedom than this are hardly informative about the spread within groups.
 const FEW_DEGREES: f64 = 10.0;
-/// A group whose spread chance alone would make as large less often than this is named (ISO 5725-2: outlier).
+/// Significance level of Cochran's test for the group with the largest variance (ISO 5725-2: outlier).
 const ODD: f64 = 0.01;
 
 /// Mean and sd of one group of brews.
@@ -47,21 +46,21 @@ pub struct Repeatability {
     pub groups: Vec<GroupSpread> { hidden },
     /// Number of brews.
     pub brews: usize,
-    /// Mean of all brews; its sd allows for brews of a group being alike.
+    /// Mean of all brews; its sd includes the correlation within groups.
     pub mean: Estimate,
     /// Repeatability sd: that of brews of one group.
     pub within_sd: Interval,
-    /// Part of the repeatability sd that the measurement explains.
+    /// Measurement part of the repeatability sd.
     ///
-    /// Root mean square of the sd that the values bring with them.
+    /// Root mean square of the measurement sd of the values.
     pub of_scale_sd: f64,
-    /// Part of the repeatability sd that is left to the hand and the coffee.
+    /// Part of the repeatability sd from pouring and coffee, without the measurement.
     ///
-    /// From the within variance less the measurement's, 0 if that is larger.
+    /// From the variance within groups less the measurement variance; 0 if the latter is larger.
     pub of_hand_sd: Interval,
-    /// Sd of the true means of groups.
+    /// Sd between groups, of their true means.
     pub between_sd: Result<Interval, Undefined>,
-    /// Reproducibility sd: that of brews of different groups, within and between together.
+    /// Reproducibility sd: that of brews of different groups, from both variances.
     pub reproducibility_sd: Result<Interval, Undefined>,
     /// Repeatability limit: two brews of one group differ by less in 95 % of cases.
     ///
@@ -109,13 +108,13 @@ impl Repeatability {
     }
 }
 
-/// How far brews lie apart that ought to be the same: within a group (one person, one kettle) and between groups.
+/// Variance components of nominally equal brews: within a group (one person, one kettle) and between groups.
 ///
-/// Groups may differ in size. The sd of each value is taken for the measurement's own, independent from brew to brew:
-/// `of_hand_sd` is what is left of the spread when it is taken out.
+/// Groups may differ in size. The sd of each value is its measurement sd, independent between brews. `of_hand_sd` is
+/// the sd within groups without it.
 ///
 /// # Errors
-/// [`Error::TooShort`] for fewer than two values, [`Error::NotFinite`], and [`Error::Argument`] where `groups` has
+/// [`Error::TooShort`] for fewer than two values, [`Error::NotFinite`], and [`Error::Argument`] if `groups` has
 /// another length or no group has two brews.
 ///
 /// ```
@@ -135,7 +134,8 @@ pub fn repeatability<S: AsRef<str>>(values: &[Estimate], groups: &[S]) -> Result
     }
     let data = OneWay::of(values, groups)?;
     if data.within.degrees < 1.0 {
-        let message = "each group has a single brew, which tells nothing of how brews of a group differ; two or more are needed".into();
+        let message =
+            "each group has a single brew: the variance within groups is not identifiable; two brews are needed".into();
         return Err(Error::Argument { name: "groups".into(), message });
     }
     let within = data.within;
@@ -170,14 +170,14 @@ fn several(data: &OneWay) -> std::result::Result<(), Undefined> {
     if data.groups.len() > 1 {
         return Ok(());
     }
-    Err(Undefined::because("there is one group, and nothing tells how groups differ"))
+    Err(Undefined::because("there is one group: the variance between groups is not identifiable"))
 }
 
 fn spread(data: &OneWay) -> std::result::Result<(), Undefined> {
     if data.within.value > 0.0 {
         return Ok(());
     }
-    Err(Undefined::because("brews of one group do not differ at all"))
+    Err(Undefined::because("brews of one group do not differ: the variance within is 0"))
 }
 
 fn summaries(data: &OneWay) -> Vec<GroupSpread> {
@@ -185,7 +185,7 @@ fn summaries(data: &OneWay) -> Vec<GroupSpread> {
         if size > 1.0 {
             Ok((squares / (size - 1.0)).sqrt())
         } else {
-            Err(Undefined::because("a single brew has no spread"))
+            Err(Undefined::because("a single brew has no sd"))
         }
     };
     let of = |g: &crate::study::repeatability::oneway::Group| GroupSpread {
@@ -197,14 +197,14 @@ fn summaries(data: &OneWay) -> Vec<GroupSpread> {
     data.groups.iter().map(of).collect()
 }
 
-/// The brews of a group of middling size, as the estimate of the variance between counts them (ISO 5725-2).
+/// Effective number of brews per group in the estimate of the variance between groups (ISO 5725-2).
 fn usual_size(data: &OneWay) -> f64 {
     let squares: f64 = data.groups.iter().map(|g| g.size * g.size).sum();
     (data.size - squares / data.size) / data.between.degrees
 }
 
-/// The variance of the plain means of groups times the harmonic mean of their sizes: near to a multiple of chi-squared
-/// whatever the sizes.
+/// The variance of the plain means of groups times the harmonic mean of their sizes: approximately a multiple of
+/// chi-squared for any sizes.
 fn unweighted(data: &OneWay) -> (MeanSquare, f64) {
     let k = data.groups.len() as f64;
     let size = k / data.groups.iter().map(|g| 1.0 / g.size).sum::<f64>();
@@ -231,8 +231,8 @@ fn reproducibility(data: &OneWay) -> std::result::Result<Interval, Undefined> {
     Ok(around(between_variance(data) + data.within.value, ends))
 }
 
-/// The value comes from weighted, the interval from plain means: in very unequal groups it might otherwise end before
-/// the value.
+/// The value uses weighted means, the interval plain means; in very unequal groups the interval could otherwise
+/// exclude the value.
 fn around(variance: f64, [low, high]: [f64; 2]) -> Interval {
     Interval::root(variance, [low.min(variance), high.max(variance)])
 }
@@ -247,7 +247,7 @@ fn in_percent(sd: Interval, mean: Estimate) -> std::result::Result<Interval, Und
     if mean.value.abs() > 2.0 * mean.sd {
         return Ok(sd.scaled(100.0 / mean.value.abs()));
     }
-    Err(Undefined::because(format!("the mean, {mean}, cannot be told from 0")))
+    Err(Undefined::because(format!("the mean, {mean}, does not differ clearly from 0")))
 }
 
 fn between_share(data: &OneWay) -> std::result::Result<Interval, Undefined> {
@@ -260,7 +260,7 @@ fn between_share(data: &OneWay) -> std::result::Result<Interval, Undefined> {
     Ok(Interval { value, low: ends[0].min(value), high: ends[1].max(value) })
 }
 
-/// The share between groups under which the ratio of the spreads, weighted as that share asks, is `f`.
+/// The share between groups at which the ratio of the mean squares, weighted for that share, is `f`.
 fn share_at(data: &OneWay, f: f64) -> f64 {
     let ratio = |share: f64| {
         let weight = |size: f64| size / (1.0 - share + size * share);
@@ -281,14 +281,22 @@ fn warnings(data: &OneWay, of_scale_sd: f64) -> Vec<String> {
     let mut warnings = Vec::new();
     let (groups, degrees) = (data.groups.len(), data.within.degrees);
     if (2..FEW_GROUPS).contains(&groups) {
-        warnings.push(format!("{groups} groups hardly tell how groups differ: the interval of the spread between them is wide, and says so"));
+        warnings.push(format!(
+            "{groups} groups are hardly informative about the sd between groups: its interval is wide; add groups"
+        ));
     }
     if degrees < FEW_DEGREES {
         let brews = data.size as usize;
-        warnings.push(format!("{brews} brews in {groups} groups leave {degrees} degrees of freedom: the spread within is known roughly"));
+        warnings.push(format!(
+            "{brews} brews in {groups} groups leave {degrees} residual degrees of freedom: the sd within groups is \
+             uncertain; use its interval"
+        ));
     }
     if of_scale_sd * of_scale_sd > data.within.value {
-        warnings.push("the measurement explains all of the spread within groups: the hand's own is below what it can resolve".into());
+        warnings.push(
+            "the measurement variance exceeds the variance within groups: the sd of pouring is below its resolution"
+                .into(),
+        );
     }
     warnings.extend(odd_group(data));
     warnings
@@ -307,7 +315,11 @@ fn odd_group(data: &OneWay) -> Option<String> {
     let f = variance(widest) / (squares / degrees);
     let p = several.len() as f64 * fisher_above(f, widest.size - 1.0, degrees);
     (p < ODD).then(|| {
-        format!("brews of {:?} lie further apart than those of the other groups (Cochran's test, p {p:.1e}): look at them before trusting one spread for all", widest.name)
+        format!(
+            "brews of {:?} have a larger variance than the other groups (Cochran's test, p {p:.1e}): check them, \
+             or report its sd separately",
+            widest.name
+        )
     })
 }
 
@@ -363,7 +375,7 @@ mod tests {
             let d = 2.0 * f64::sqrt(square);
             let values = [-d, 0.0, d, 0.0, 2.0, 4.0, 0.0, 2.0, 4.0].map(|v| v + 50.0);
             let warnings = found(&values, &["a", "a", "a", "b", "b", "b", "c", "c", "c"], 0.0).warnings;
-            warnings.iter().any(|c| c.contains("\"a\" lie further apart"))
+            warnings.iter().any(|c| c.contains("\"a\" have a larger variance"))
         };
         assert_eq!([31.0, 34.0].map(named), [false, true]);
     }
@@ -390,7 +402,7 @@ mod tests {
             close(sd.low, 2.0 * 13.0 / 7.377_759);
             close(sd.high, 2.0 * 13.0 / 0.050_635_6);
         }
-        // Means that agree: 4 within on two degrees; half of it counts beside the plain mean square between.
+        // Means that agree: 4 within on two degrees; half of it is added to the plain mean square between.
         let alike = found(&[-1.0, 1.0, -1.0, 1.0], &["a", "a", "b", "b"], 0.0).reproducibility_sd.unwrap();
         close(alike.low, 0.5 * 4.0 / 7.377_759);
         close(alike.high, 0.5 * 4.0 / 0.050_635_6);
