@@ -79,7 +79,7 @@ def test_the_demo_replaces_nothing_unless_told(demo: tuple[Path, subprocess.Comp
         path.write_text("mine")
         done = run("demo", "--out", out)
         assert (done.returncode, path.read_text()) == (2, "mine")
-        assert f"{path} is there already; --force" in done.stderr
+        assert f"{path} exists already; --force" in done.stderr
         path.write_bytes(whole)
         if path == page:
             path.unlink()

@@ -125,7 +125,7 @@ def test_what_cannot_be_is_told_at_once(long: pa.Table, tmp_path: Path) -> None:
         ({"meta": ["dose"]}, "no column 'dose'"),
         ({"rows": "cup"}, 'rows: "pour" or "brew" is needed'),
         ({"threads": 0}, "threads: "),
-        ({"by": "time_s"}, "a text or a whole number is needed as id"),
+        ({"by": "time_s"}, "the id must be a text or an integer"),
     ):
         with pytest.raises(pourline.PourlineError, match=message):
             pourline.analyze_table(long, **refused)
