@@ -227,7 +227,7 @@ def test_a_file_that_appears_meanwhile_is_not_replaced(tmp_path: Path) -> None:
             part.write_text("mine")
             target.write_text("theirs")
 
-    with pytest.raises(pourline.PourlineError, match="there already"):
+    with pytest.raises(pourline.PourlineError, match="exists already"):
         write()
     assert target.read_text() == "theirs"
     assert [path.name for path in tmp_path.iterdir()] == ["table.csv"]

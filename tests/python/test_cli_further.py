@@ -79,7 +79,7 @@ def test_groups_come_from_a_table_of_factors(tmp_path: Path) -> None:
         ("name,kettle\na,b\n", "a column `file`"),
         ("file,kettle\na.csv\n", "a cell for each head"),
         ("file,kettle\na.csv,b\na.csv,c\n", "already has a row"),
-        ("file,dose_g\na.csv,much\n", "dose_g is a number"),
+        ("file,dose_g\na.csv,much\n", "dose_g must be a number"),
     ],
 )
 def test_a_table_of_factors_that_does_not_hold_together_is_2(tmp_path: Path, text: str, why: str) -> None:

@@ -30,7 +30,7 @@ from pourline._io.progress import Bar
 with Bar({progress}, 4) as bar:
     for done in range(1, 5):
         time.sleep({each_s})
-        bar.show(done)
+        bar.tell(done)
 print("end")
 """
 
@@ -134,14 +134,14 @@ def test_without_a_console_there_is_no_bar(monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setattr(sys, "stderr", None)
     assert not progress.on_terminal()
     with progress.Bar(True, 3) as bar:
-        bar.show(3)
+        bar.tell(3)
 
 
 @pytest.mark.filterwarnings("ignore")
 @pytest.mark.parametrize("without", ["tqdm", "ipywidgets", "nothing"])
 def test_a_notebook_shows_it_and_keeps_nothing_of_it(without: str, this_python: type[AsyncKernelManager]) -> None:
     # A last cell would show what the bar left; the bar itself is seen from the kernel.
-    seen = "import pourline._io.progress as p; b = p.Bar(True, 4); b.show(2); print(type(b._drawn).__mro__); b.close()"
+    seen = "import pourline._io.progress as p; b = p.Bar(True, 4); b.tell(2); print(type(b._drawn).__mro__); b.close()"
     cells = [nbformat.v4.new_code_cell(code) for code in (work(without, each_s=0.3), seen)]  # type: ignore[no-untyped-call]
     notebook = nbformat.v4.new_notebook(cells=cells)  # type: ignore[no-untyped-call]
     done = NotebookClient(notebook, timeout=60, kernel_manager_class=this_python).execute()

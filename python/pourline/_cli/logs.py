@@ -106,7 +106,7 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
             # The output on this brew goes to the same terminal.
             bar.clear()
             yield file, next(behind), brew
-            bar.show(done)
+            bar.tell(done)
 
 
 def _labelled(

@@ -256,7 +256,7 @@ def _wrong_type(name: str, kind: object) -> PourlineError:
 
 def _must_be_few(rows: int, path: str | PathLike[str]) -> None:
     if rows > MOST_ROWS:
-        message = f"{fspath(path)}: {rows} rows, the limit of a log is {MOST_ROWS}; analyze_table reads many logs from one file"
+        message = f"{fspath(path)}: {rows} rows, the limit of a log is {MOST_ROWS}; analyze_table reads many logs"
         raise PourlineError(message, "format")
 
 

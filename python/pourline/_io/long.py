@@ -103,8 +103,8 @@ def _cut(batches: Iterable[arro3.core.RecordBatch], by: str) -> Iterator[tuple[A
                 current, parts, held = log_id, [], 0
                 if current in seen:
                     message = (
-                        f"row {row + start + 1}: log {current!r} comes again after other logs; the rows of a log must be "
-                        f"contiguous: sort the table by {by!r} and time first"
+                        f"row {row + start + 1}: log {current!r} comes again after other logs; the rows of a log "
+                        f"must be contiguous: sort the table by {by!r} and time first"
                     )
                     raise PourlineError(message, "column", row + start + 1, by)
                 seen.add(current)

@@ -104,7 +104,7 @@ class Bar:
         at_once = self._wanted and progress is not None and self._call is None
         self._drawn: Drawn | None = _drawn(total, 0) if at_once else None
 
-    def show(self, done: int) -> None:
+    def tell(self, done: int) -> None:
         """Show the number of finished items."""
         if self._call is not None:
             self._call(done, self._total)

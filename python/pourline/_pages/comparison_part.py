@@ -30,8 +30,9 @@ def comparison_part(comparison: Comparison) -> str:
     return (
         f'<p class="faint">{escape(how)}</p>{sentences}'
         f"{scrolled(comparison_figure(comparison), 'figure', 'figure')}"
-        f'<p class="faint">A dot is a value with two sd of its measurement. A diamond is a mean with two standard errors, '
-        f"or, in the lower part, a difference with its interval. {together if len(comparison.pairs) > 1 else ''}</p>"
+        f'<p class="faint">A dot is a value with two sd of its measurement. A diamond is a mean with two standard '
+        f"errors or, in the lower part, a difference with its interval. "
+        f"{together if len(comparison.pairs) > 1 else ''}</p>"
         f"{_part('Groups')}{_wide(*group_rows(comparison))}{_part('Pairs')}{_wide(*pair_rows(comparison))}"
         f"{_part('Warnings')}<ul>{warnings}</ul>{_part('Missing')}{left_out}"
     )

@@ -132,7 +132,7 @@ def _brews(
     with Bar(progress, len(pairs)) as bar:
         for place, (brew, log) in enumerate(pairs, 1):
             parts.append(_section(place, brew, log))
-            bar.show(place)
+            bar.tell(place)
     return "".join(parts)
 
 

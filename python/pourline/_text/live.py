@@ -19,7 +19,7 @@ def now_words(now: LiveState) -> str:
 
 
 class PlanClock:
-    """The deviation of a brew from its plan while it is poured. The plan's clock starts with the first detected pour."""
+    """The deviation of a brew from its plan while it is poured; time 0 is the start of the first detected pour."""
 
     def __init__(self, plan: Plan) -> None:
         """Begin before the first pour."""
@@ -34,7 +34,7 @@ class PlanClock:
             self._starts_s.pop()
 
     def words(self, now: LiveState) -> str:
-        """Return the mass left to pour and the delay of the current pour; at rest, the deviation and the next due time."""
+        """Return mass left and delay of the current pour; at rest, the deviation and the time of the next pour."""
         pours, done = self._plan.pours, len(self._starts_s)
         if done > len(pours):
             return f"not in the plan, which has {len(pours)}"
