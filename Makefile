@@ -1,13 +1,13 @@
-# Two commands for a fresh machine: `make demo` and `make test`. Both need Rust and Python; .ci/setup says what is missing.
-# `make help` lists the commands of every day; those without a `##` are for rare use.
-# One target folder serves cargo and maturin: checks and tests in profile dev, the extension and the benches in profile release.
+# On a fresh machine: `make demo` and `make test`. Both need Rust and Python; .ci/setup names missing programs.
+# `make help` lists the frequent commands; those without a `##` are for rare use.
+# cargo and maturin share one target folder: checks and tests in profile dev, extension and benches in profile release.
 
 REAL ?= ../shared/data
 ENGINES ?= tests/engines
 
 PY := .venv/bin/python
 SOURCES := $(shell find src -name '*.rs') Cargo.toml Cargo.lock pyproject.toml .ci/setup
-# Absolute, so that every build names the same interpreter and none starts anew because of it.
+# Absolute, so that every build names the same interpreter; another name would trigger a full rebuild.
 export PYO3_PYTHON := $(CURDIR)/.venv/bin/python
 # pip builds in place through maturin: the release profile, and the same target folder as cargo.
 export PATH := $(CURDIR)/.venv/bin:$(PATH)
@@ -27,7 +27,7 @@ demo: ## build, analyse the bundled brews, write a figure and a page
 	.venv/bin/pourline demo --force && \
 	echo "make demo took $$(($$(date +%s) - start)) s"
 
-# The two halves run beside each other; the Python half is shown when it has ended.
+# The two halves run in parallel; the output of the Python half is shown at its end.
 test: ## format, lints, types and the fast tests: about two minutes
 	@start=$$(date +%s); \
 	$(MAKE) --no-print-directory .venv/test && mkdir -p target && { \
@@ -48,15 +48,15 @@ python: .venv/test
 	$(PY) -m mypy --strict
 	$(PY) -m pytest -q -m 'not slow'
 
-# Three parts, of which any two may run beside each other.
+# Three parts, of which any two may run in parallel.
 test-slow: slow-rust slow-rest slow-python ## all other tests: recovery of truth, coverage, notebooks, examples, fuzzer's findings
 
-# Rust tests marked `#[ignore = "slow"]`, and the inputs kept from fuzzing.
+# Rust tests marked `#[ignore = "slow"]`, and the corpus of fuzzing.
 slow-rust:
 	cargo test --locked --quiet --lib --test rust -- --ignored
 	cargo test --locked --quiet --test replay
 
-# What needs passes of the compiler of its own: the core without Python, examples of the documentation, its pages.
+# Checks with separate compiler passes: the core without Python, examples of the documentation, its pages.
 slow-rest:
 	cargo clippy --locked --quiet --all-targets -- -D warnings
 	cargo test --locked --quiet --doc
@@ -91,7 +91,7 @@ bench: ## time of an analysis by length, of many logs by threads, of a sample in
 	@cargo bench --locked --quiet --bench analyze --bench batch --bench live > target/bench.txt
 	@python3 .ci/bench.py
 
-# Where the instructions of one analysis are, as a tree; needs valgrind.
+# Instructions of one analysis by function, as a tree; needs valgrind.
 flame:
 	@mkdir -p target
 	@program=$$(CARGO_PROFILE_RELEASE_DEBUG=1 cargo build --locked --release --target-dir target/flame --bench count --quiet --message-format=json | \
@@ -99,7 +99,7 @@ flame:
 	valgrind --quiet --tool=callgrind --separate-callers=3 '--toggle-collect=pourline::brew::analyze*' --callgrind-out-file=target/callgrind.txt "$$program" 1 2> /dev/null && \
 	python3 .ci/flame.py target/callgrind.txt
 
-# Time and memory of one analysis, a sample, from 1,000 to 1,000,000 samples.
+# Time and memory per sample of one analysis, from 1,000 to 1,000,000 samples.
 bench-length:
 	@cargo bench --locked --quiet --bench length
 
@@ -107,11 +107,11 @@ bench-length:
 bench-peers: .venv/peers
 	$(PY) benches/peers.py
 
-# Measured series in the folder REAL, where there is one.
+# Measured series in the folder REAL, if given.
 real: .venv/demo
 	$(PY) benches/real.py '$(REAL)'
 
-# The instructions of one analysis; fails where they are 3 % off those recorded.
+# The instructions of one analysis; fails if they deviate by more than 3 % from the recorded number.
 instructions:
 	@.ci/instructions
 
@@ -121,7 +121,7 @@ instructions-record:
 golden: .venv/demo ## after an intended change: the digests of results, into tests/golden/brews.json
 	$(PY) .ci/golden.py
 
-# What each column means, from the code into docs/columns.md and README.md.
+# The descriptions of all columns, from the code into docs/columns.md and README.md.
 columns: .venv/test
 	$(PY) .ci/stub.py
 	$(PY) .ci/columns.py
@@ -147,8 +147,9 @@ audit: .venv/audit
 	$(PY) -c 'import tomllib; print(*tomllib.load(open("pyproject.toml", "rb"))["project"]["dependencies"], sep="\n")' > target/dependencies.txt
 	$(PY) -m pip_audit --strict --requirement target/dependencies.txt
 
-# Tests that end within minutes there: lines and units, mathematics with the transforms of a crate, a plan's TOML, JSON, quoted fields and dates.
-# Miri may round functions such as powf as it likes; here they are what the machine gives, since tests of exact slopes rest on it.
+# Tests that end within minutes under Miri: lines and units, mathematics with the transforms of a crate, a plan's TOML,
+# JSON, quoted fields and dates. Miri randomises the rounding of functions such as powf; that is off here, because tests
+# of exact slopes depend on it.
 MIRI := log::plain::tests::what log::units math::fourier math::solve math::line math::robust math::dual math::random::tests::the_ \
 	what_is_wrong_with_a_plan json_comes_in quoted_fields_and dates_and_times
 # Needs 'rustup toolchain install nightly --component miri,rust-src'.
@@ -196,7 +197,7 @@ clean: ## remove all that was built
 	$(PY) -m pip install --quiet --disable-pip-version-check 'pip-audit>=2.7'
 	@touch $@
 
-# Spark comes as source: its build wants a setuptools that knows how to make a wheel.
+# Spark comes as source: its build needs a setuptools that can build a wheel.
 .venv/engines: .venv/test
 	@$(PY) -m pip install --quiet --disable-pip-version-check 'setuptools>=77'
 	@$(INSTALL) '.[engines]'

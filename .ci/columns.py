@@ -1,4 +1,4 @@
-"""In: what the package states of its columns. Out: docs/columns.md, and the tables and outputs of README.md
+"""In: the descriptions of the package's columns. Out: docs/columns.md, and the tables and outputs of README.md
 (`.ci/readme.py`).
 """
 

@@ -1,4 +1,4 @@
-"""In: a file of callgrind's. Out: where the instructions of one analysis are, as a tree: each function with what it and
+"""In: a file of callgrind's. Out: the instructions of one analysis as a tree: each function with what it and
 those it calls take.
 
 What the compiler put into its caller does not stand by itself, nor does what is not of this crate. Shares are of
@@ -68,7 +68,7 @@ def tree(own: dict[str, int], within: dict[tuple[str, str], int]) -> list[str]:
             depth += 1
         if depth > DEEPEST:
             return
-        # What a callee takes is shared among its callers as callgrind counted it, and below that in proportion.
+        # The cost of a callee is split among its callers as callgrind counted it, and below that in proportion.
         part = cost / total[name] if total.get(name) else 0.0
         below = [(n * part, callee) for (caller, callee), n in within.items() if caller == name and callee not in above]
         for n, callee in sorted(below, reverse=True):

@@ -1,9 +1,9 @@
-"""In: the bundled brews. Out: tests/golden/brews.json, what an analysis gives for them to the last bit. `make golden`
+"""In: the bundled brews. Out: tests/golden/brews.json, the results of an analysis to the last bit. `make golden`
 runs it after a meant change.
 
 IEEE 754 fixes the four operations and the root to the last bit, not sine or logarithm: those are as the system's
-library has them, and differ even with the processor. So the file also holds what they gave where it was written;
-elsewhere the digests tell nothing, and the numbers are held within APART.
+library has them, and differ even with the processor. So the file also holds their digests on the system that wrote
+it; on other systems the digests are not compared, and the numbers must agree within APART.
 
 A digest is SHA-256 over values alone, as IEEE 754 doubles, the least significant byte first, with zeros and missing
 values as in `Log.digest`. No name counts: if a column is renamed, its digest shows that its values are the same.
@@ -25,7 +25,7 @@ import numpy as np
 import pourline
 
 KEPT = Path(__file__).parents[1] / "tests" / "golden" / "brews.json"
-# Where the mathematical library is another one: s, g and percentage points.
+# Tolerance under another mathematical library: s, g and percentage points.
 APART = 1e-9
 OF_A_POUR = ("half_rise_s", "half_fall_s", "mass_g")
 OF_A_BREW = ("water_g", "beverage_g", "yield_pct")
@@ -44,7 +44,7 @@ def digest(*columns: Any) -> str:
 
 
 def numbers(tree: Any) -> Iterator[float]:
-    """Yield the numbers of a JSON tree; true and false are none."""
+    """Yield the numbers of a JSON tree, without booleans."""
     if isinstance(tree, dict):
         tree = list(tree.values())
     if isinstance(tree, list):
@@ -55,7 +55,7 @@ def numbers(tree: Any) -> Iterator[float]:
 
 
 def mathematics() -> str:
-    """Return the digest of what this system's library makes of 4,000 numbers each."""
+    """Return the digest of the results of this system's mathematical library for 4,000 numbers per function."""
     points = [k / 128 for k in range(1, 4001)]
     functions: list[Callable[[float], float]] = [
         math.exp,
@@ -80,13 +80,13 @@ def brews(threads: int | None = None) -> list[pourline.Brew]:
 
 
 def columns(table: pourline.Table | Mapping[str, Any]) -> dict[str, str]:
-    """Return a digest a column of numbers."""
+    """Return one digest per column of numbers."""
     names = table.columns if isinstance(table, pourline.Table) else list(table)
     return {name: digest(table[name]) for name in names if table[name].dtype.kind in "fi"}
 
 
 def of_brew(brew: pourline.Brew) -> dict[str, Any]:
-    """Return what is held of one brew: digests of all, and a handful of numbers to read."""
+    """Return the golden values of one brew: digests of all numbers, and a few readable numbers."""
     trace, flow = brew.trace, brew.flow
     assert trace.water is not None
     assert trace.beverage is not None
@@ -104,13 +104,13 @@ def of_brew(brew: pourline.Brew) -> dict[str, Any]:
 
 
 def found(all_brews: Iterable[pourline.Brew]) -> dict[str, Any]:
-    """Return what the file holds."""
-    kept = list(all_brews)
+    """Return the content of the file."""
+    brews = list(all_brews)
     return {
         "mathematics": mathematics(),
-        "rows a pour": columns(pourline.tables.stack(brew.table() for brew in kept)),
-        "rows a brew": columns(pourline.gather(kept).table()),
-        "brews": {str(brew.meta.name): of_brew(brew) for brew in kept},
+        "rows a pour": columns(pourline.tables.stack(brew.table() for brew in brews)),
+        "rows a brew": columns(pourline.gather(brews).table()),
+        "brews": {str(brew.meta.name): of_brew(brew) for brew in brews},
     }
 
 

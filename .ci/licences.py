@@ -36,14 +36,14 @@ could ask for it, but no build does.
 
 
 def reached(edges: str) -> set[tuple[str, str]]:
-    """Return name and version of the crates that such edges lead to, on any machine."""
+    """Return name and version of the crates reached by such edges, on any platform."""
     command = ["cargo", "tree", "--locked", "--all-features", "--target", "all", "--edges", edges, "--prefix", "none"]
     lines = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout.splitlines()
     return {(name, version) for name, version in re.findall(r"^(\S+) v(\S+)", "\n".join(lines), re.MULTILINE)}
 
 
 def crates() -> list[str]:
-    """Return a row a crate: name, version, licence, and what it is for."""
+    """Return one row per crate: name, version, licence and purpose."""
     command = ["cargo", "metadata", "--locked", "--format-version", "1", "--all-features"]
     found = json.loads(subprocess.run(command, cwd=ROOT, capture_output=True, check=True).stdout)["packages"]
     built, tested = reached("normal,build"), reached("normal,build,dev")
@@ -57,14 +57,14 @@ def crates() -> list[str]:
 
 
 def packages() -> list[str]:
-    """Return a row a package that the Python side needs in any case."""
+    """Return one row per required Python package."""
     (listed,) = re.findall(r"^dependencies = \[(.*)\]$", PYPROJECT, re.MULTILINE)
     rows = []
     for name in re.findall(r'"([\w-]+)', listed):
         said = metadata(name)
         licence = said["License-Expression"] or said["License"]
         if not licence:
-            # The older way of saying it; a package that says it in no way is an error here.
+            # The older metadata field; a package without either field is an error.
             (licence,) = {
                 line.split(" :: ")[-1] for line in said.get_all("Classifier", []) if line.startswith("License")
             }

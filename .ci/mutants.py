@@ -29,7 +29,7 @@ ROOT = Path(__file__).resolve().parent.parent
 HOME = ROOT / "target" / "mutants"
 TREE = HOME / "tree"
 EQUIVALENT = ROOT / ".ci" / "mutants_equivalent.txt"
-# Tests that run together in one process take this long, s.
+# Duration of tests that run together in one process, s.
 TOGETHER_S = 1.0
 MEMORY_BYTES = 6 << 30
 
@@ -47,7 +47,7 @@ class Test:
 
 
 def arguments() -> argparse.Namespace:
-    """What is asked."""
+    """The arguments."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=19)
     parser.add_argument("--number", type=int, default=300, help="how many mutants are drawn from the whole core")
@@ -59,7 +59,7 @@ def arguments() -> argparse.Namespace:
     )
     parser.add_argument("--only-held", action="store_true", help="do not run the mutants in the folders left out")
     parser.add_argument(
-        "--again", action="store_true", help="keep what was caught in the last run, run the others alone"
+        "--again", action="store_true", help="keep the mutants caught in the last run, run only the others"
     )
     parser.add_argument("--unit", action="store_true", help="unit tests alone, for a quick look")
     parser.add_argument("--longest-s", type=float, default=60.0, help="a test that takes longer by itself is left out")
@@ -69,7 +69,7 @@ def arguments() -> argparse.Namespace:
 
 
 def cargo(*words: str) -> tuple[bool, list[dict[str, Any]]]:
-    """Runs it in the copy, with messages as JSON."""
+    """Runs cargo in the copy, with messages as JSON."""
     env = os.environ | {"CARGO_TARGET_DIR": str(HOME / "build"), "RUSTFLAGS": "--cap-lints allow"}
     done = subprocess.run(
         ["cargo", *words, "--locked", "--message-format=json"], cwd=TREE, env=env, capture_output=True, text=True
@@ -95,14 +95,14 @@ def copy() -> None:
 
 
 def write(path: Path, data: bytes) -> None:
-    """Writes a file if that changes it."""
+    """Writes a file if its content changes."""
     if not path.exists() or path.read_bytes() != data:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
 
 
 def switched(mutants: list[Mutant]) -> dict[str, list[tuple[int, int, int]]]:
-    """The copy with switches; in each file which bytes are of which mutant."""
+    """Writes the switches into the copy; returns the bytes of each mutant by file."""
     by_file: dict[str, list[Mutant]] = defaultdict(list)
     for mutant in mutants:
         by_file[mutant.path].append(mutant)
@@ -147,12 +147,12 @@ def to_blame(messages: list[dict[str, Any]], spans: dict[str, list[tuple[int, in
     return blamed
 
 
-def drawn(asked: argparse.Namespace) -> list[Mutant]:
-    """As many mutants as asked that compile, the copy holding them."""
+def drawn(wanted: argparse.Namespace) -> list[Mutant]:
+    """The requested number of mutants that compile; the copy contains them."""
     found = possible(ROOT)
     print(f"{len(found)} changes are possible in {len(files(ROOT, []))} files", flush=True)
-    found.sort(key=lambda mutant: mutant.rank(asked.seed))
-    candidates = found[: int(asked.number * 1.3) + 10]
+    found.sort(key=lambda mutant: mutant.rank(wanted.seed))
+    candidates = found[: int(wanted.number * 1.3) + 10]
     for id, mutant in enumerate(candidates):
         mutant.id = id
     total = len(candidates)
@@ -166,11 +166,11 @@ def drawn(asked: argparse.Namespace) -> list[Mutant]:
             sys.exit("the copy does not compile, and no mutant is to blame")
         candidates = [mutant for mutant in candidates if mutant.id not in blamed]
     print(f"{total - len(candidates)} of {total} drawn do not compile", flush=True)
-    return candidates[: asked.number]
+    return candidates[: wanted.number]
 
 
 def run(program: str, names: list[str], timeout_s: float, **env: str) -> tuple[str, float]:
-    """Whether tests pass, fail, or do not end."""
+    """Whether tests pass, fail, or time out."""
     start = time.monotonic()
     command = [program, "--exact", "--include-ignored", "--test-threads=1", *names]
     limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))  # noqa: E731
@@ -186,9 +186,9 @@ def run(program: str, names: list[str], timeout_s: float, **env: str) -> tuple[s
     return "passes" if done.returncode == 0 else "fails", time.monotonic() - start
 
 
-def tests(asked: argparse.Namespace) -> list[Test]:
-    """All tests but the golden digests, with the time they take and what they reach."""
-    fine, messages = cargo("test", "--no-run", "--lib", *([] if asked.unit else ["--tests"]))
+def tests(wanted: argparse.Namespace) -> list[Test]:
+    """All tests but the golden digests, with their duration and the mutants that they reach."""
+    fine, messages = cargo("test", "--no-run", "--lib", *([] if wanted.unit else ["--tests"]))
     if not fine:
         sys.exit("the tests do not compile")
     found = []
@@ -207,7 +207,7 @@ def tests(asked: argparse.Namespace) -> list[Test]:
 
     def alone(test: Test) -> None:
         with tempfile.NamedTemporaryFile() as reached:
-            done, test.seconds = run(test.program, [test.name], asked.longest_s, POURLINE_REACHED=reached.name)
+            done, test.seconds = run(test.program, [test.name], wanted.longest_s, POURLINE_REACHED=reached.name)
             test.passes = done == "passes"
             if not test.passes:
                 print(
@@ -215,7 +215,7 @@ def tests(asked: argparse.Namespace) -> list[Test]:
                 )
             test.reaches = {int(line) for line in Path(reached.name).read_text().split()}
 
-    with ThreadPoolExecutor(asked.jobs) as pool:
+    with ThreadPoolExecutor(wanted.jobs) as pool:
         list(pool.map(alone, found))
     found = [test for test in found if test.passes]
     print(f"{len(found)} tests take {sum(test.seconds for test in found):.0f} s one by one", flush=True)
@@ -223,7 +223,7 @@ def tests(asked: argparse.Namespace) -> list[Test]:
 
 
 def fate(mutant: Mutant, tests: list[Test]) -> tuple[str, str]:
-    """What becomes of a mutant, and the test that catches it."""
+    """The outcome of a mutant, and the test that catches it."""
     reaching = sorted((test for test in tests if mutant.id in test.reaches), key=lambda test: test.seconds)
     if not reaching:
         return "not reached", ""
@@ -241,7 +241,7 @@ def fate(mutant: Mutant, tests: list[Test]) -> tuple[str, str]:
 
 
 def table(title: str, rows: dict[str, Counter[str]]) -> None:
-    """Prints one."""
+    """Prints one mutant."""
     heads = ["caught", "timeout", "survived", "not reached", "equivalent"]
     print(f"\n{title:32}" + "".join(f"{head:>13}" for head in heads) + f"{'caught %':>10}")
     for name, counts in rows.items():
@@ -249,30 +249,30 @@ def table(title: str, rows: dict[str, Counter[str]]) -> None:
 
 
 def share_pct(counts: Counter[str]) -> float:
-    """Share of those caught among those that are not equivalent."""
+    """Share of caught mutants among those that are not equivalent."""
     caught = counts["caught"] + counts["timeout"]
     return 100 * caught / max(1, caught + counts["survived"] + counts["not reached"])
 
 
 def main() -> None:
-    """Draws, runs, prints."""
-    asked = arguments()
+    """Draws and runs mutants, and prints the report."""
+    wanted = arguments()
     HOME.mkdir(parents=True, exist_ok=True)
     copy()
-    mutants = drawn(asked)
+    mutants = drawn(wanted)
     left_out = {
         mutant.key
         for mutant in mutants
-        if {*asked.leave_out} & {str(p) for p in [*Path(mutant.folder).parents, mutant.folder]}
+        if {*wanted.leave_out} & {str(p) for p in [*Path(mutant.folder).parents, mutant.folder]}
     }
-    if asked.only_held:
+    if wanted.only_held:
         mutants = [mutant for mutant in mutants if mutant.key not in left_out]
     lines = EQUIVALENT.read_text().splitlines() if EQUIVALENT.exists() else []
     equivalent = {line.split(" : ")[0] for line in lines if not line.startswith("#")}
-    kept = HOME / "results.json"
-    results: dict[str, list[str]] = json.loads(kept.read_text()) if asked.again and kept.exists() else {}
+    saved = HOME / "results.json"
+    results: dict[str, list[str]] = json.loads(saved.read_text()) if wanted.again and saved.exists() else {}
     results = {key: found for key, found in results.items() if found[0] in ("caught", "timeout")}
-    all_tests = tests(asked)
+    all_tests = tests(wanted)
 
     def one(mutant: Mutant) -> None:
         if mutant.key in equivalent and mutant.key not in results:
@@ -281,13 +281,15 @@ def main() -> None:
             results[mutant.key] = list(fate(mutant, all_tests))
             print(f"{results[mutant.key][0]:12} {mutant.path}:{mutant.line} {mutant.key}", flush=True)
 
-    with ThreadPoolExecutor(asked.jobs) as pool:
+    with ThreadPoolExecutor(wanted.jobs) as pool:
         list(pool.map(one, mutants))
-    kept.write_text(json.dumps(results, indent=1))
-    report(asked, mutants, left_out, results)
+    saved.write_text(json.dumps(results, indent=1))
+    report(wanted, mutants, left_out, results)
 
 
-def report(asked: argparse.Namespace, mutants: list[Mutant], left_out: set[str], results: dict[str, list[str]]) -> None:
+def report(
+    wanted: argparse.Namespace, mutants: list[Mutant], left_out: set[str], results: dict[str, list[str]]
+) -> None:
     """The tables, the survivors, and the bar."""
     folders: dict[str, Counter[str]] = defaultdict(Counter)
     groups: dict[str, Counter[str]] = defaultdict(Counter)
@@ -312,14 +314,14 @@ def report(asked: argparse.Namespace, mutants: list[Mutant], left_out: set[str],
         for m in lost
     ]
     (HOME / "survivors.json").write_text(json.dumps(listed, indent=1, ensure_ascii=False))
-    print(f"\n{len(mutants)} mutants, seed {asked.seed}")
+    print(f"\n{len(mutants)} mutants, seed {wanted.seed}")
     table("folder", dict(sorted(folders.items())))
-    names = ", ".join(asked.leave_out)
+    names = ", ".join(wanted.leave_out)
     table("changes", {**dict(sorted(groups.items())), f"all outside {names}": held})
     print(f"\nsurvivors: {HOME.relative_to(ROOT)}/survivors.json")
-    if share_pct(held) < asked.least_pct:
+    if share_pct(held) < wanted.least_pct:
         sys.exit(
-            f"{share_pct(held):.1f} % of the mutants outside {names} are caught, the bar is {asked.least_pct:.0f} %"
+            f"{share_pct(held):.1f} % of the mutants outside {names} are caught, the bar is {wanted.least_pct:.0f} %"
         )
 
 

@@ -38,9 +38,9 @@ METHODS = {
     "any": "all",
     "all": "any",
 }
-# A call of one of these gives what it was called on, or its first argument.
+# A call of one of these is replaced by its receiver or its first argument.
 DROPPED = {"sqrt", "abs", "hypot", "clamp", "recip", "exp", "ln", "midpoint", "powi", "max", "min"}
-# No value of a run is made in these.
+# These nodes compute no value at run time.
 SKIPPED = {
     "attribute_item",
     "inner_attribute_item",
@@ -81,17 +81,17 @@ class Mutant:
 
     @property
     def key(self) -> str:
-        """What names it in the list of equivalents."""
+        """Its key in the list of equivalents."""
         nth = f" #{self.nth}" if self.nth else ""
         return f"{Path(self.path).name} {self.function}: `{self.before}` -> `{self.after}`{nth}"
 
     def rank(self, seed: int) -> str:
-        """Its place in the draw of a seed."""
+        """Its rank in the draw of a seed."""
         return hashlib.sha256(f"{seed} {self.key}".encode()).hexdigest()
 
     @property
     def folder(self) -> str:
-        """The folder below src, or the file where it lies in none."""
+        """The folder below src, or the file if it is in no folder."""
         inside = Path(self.path).relative_to("src")
         return str(inside.parent) if len(inside.parts) > 1 else inside.name
 
@@ -108,12 +108,12 @@ def flat(text: str) -> str:
 
 
 def is_test(attributes: list[str]) -> bool:
-    """Whether what follows these attributes is no part of the core's build."""
+    """Whether the item with these attributes is excluded from the core's build."""
     return any(re.search(r"cfg\((test|doctest|feature)|#\[test\]", text) for text in attributes)
 
 
 def files(root: Path, left_out: list[str]) -> list[Path]:
-    """The core's files but those in folders left out and those that are tests as a whole."""
+    """The core's files without excluded folders and files of tests."""
     found = []
     tests = set()
     for path in sorted((root / "src").rglob("*.rs")):
@@ -129,7 +129,7 @@ def files(root: Path, left_out: list[str]) -> list[Path]:
 
 
 def possible(root: Path) -> list[Mutant]:
-    """Every mutant of the core; those of one key are told apart by their order."""
+    """Every mutant of the core; mutants with the same key are numbered."""
     found = [mutant for path in files(root, []) for mutant in Reader(root, path).found]
     seen: Counter[str] = Counter()
     for mutant in found:
@@ -143,7 +143,7 @@ class Reader:
     """All mutants of one file."""
 
     def __init__(self, root: Path, path: Path) -> None:
-        """Reads it."""
+        """Reads the file."""
         self.source = path.read_bytes()
         self.path = str(path.relative_to(root))
         self.found: list[Mutant] = []
@@ -160,7 +160,7 @@ class Reader:
         self.of_consts()
 
     def walk(self, node: Node, function: str) -> None:
-        """Goes through what is built and run."""
+        """Visits the nodes that are built and run."""
         attributes: list[str] = []
         for child in node.children:
             if child.type == "attribute_item":
@@ -168,9 +168,9 @@ class Reader:
                 continue
             if child.type in ("line_comment", "block_comment"):
                 continue
-            kept = not is_test(attributes)
+            is_built = not is_test(attributes)
             attributes = []
-            if not kept or child.type in SKIPPED or child.type == "const_item":
+            if not is_built or child.type in SKIPPED or child.type == "const_item":
                 continue
             inside = function
             if child.type == "function_item":
@@ -183,7 +183,7 @@ class Reader:
             self.walk(child, inside)
 
     def mutate(self, node: Node, function: str) -> None:
-        """What this node could be instead."""
+        """Replacements of this node."""
         kind = node.type
         if kind in ("binary_expression", "compound_assignment_expr"):
             self.of_operation(node, function)
@@ -226,7 +226,7 @@ class Reader:
             self.add(node, function, f"{a} {'!=' if op == '==' else '=='} {b}", "logic")
 
     def of_number(self, node: Node, function: str, value: float, suffix: str) -> None:
-        """A constant doubled, one more, or nothing."""
+        """A constant doubled, incremented, or set to 0."""
         if node.parent and node.parent.type == "array_expression" and node.parent.child_by_field_name("length") == node:
             return
         for other in dict.fromkeys([value * 2, value + 1, 0]):
@@ -235,7 +235,7 @@ class Reader:
                 self.add(node, function, text, "constant")
 
     def of_call(self, node: Node, function: str) -> None:
-        """One method in place of another, or none."""
+        """One method replaced by another, or removed."""
         called, arguments = node.child_by_field_name("function"), node.child_by_field_name("arguments")
         if not (called and arguments):
             return
@@ -261,7 +261,7 @@ class Reader:
             self.add(node, function, text_of(value), "method")
 
     def of_consts(self) -> None:
-        """A constant of the file, doubled, moved by a quarter, or nothing, at all its uses at once."""
+        """A constant of the file, doubled, moved by a quarter, or set to 0, at all its uses at once."""
         for name, nodes in self.uses.items():
             places = [
                 node for node in nodes if node.parent and node.parent.type not in ("scoped_identifier", "const_item")
@@ -277,7 +277,7 @@ class Reader:
                 mutant.group = group_of(first, "const", name)
 
     def add(self, node: Node, function: str, after: str, kind: str, code: str | None = None) -> Mutant:
-        """Keeps one."""
+        """Records one mutant."""
         before, after = flat(text_of(node)), flat(after)
         line = node.start_point[0] + 1
         group = group_of(node, function, before, kind)
@@ -289,7 +289,7 @@ class Reader:
 
 
 def group_of(node: Node, function: str, before: str, kind: str = "") -> str:
-    """Whether a limit, a term of an sd or a formula is changed: by the place where it stands, and by names."""
+    """Whether a limit, a term of an sd or a formula is changed, judged by position and by names."""
     around = node
     statement = (
         "let_declaration",
@@ -312,7 +312,7 @@ def group_of(node: Node, function: str, before: str, kind: str = "") -> str:
 
 
 def written(source: bytes, mutants: list[Mutant]) -> tuple[bytes, list[tuple[int, int, int]]]:
-    """A source with switches, and which bytes of it are of which mutant."""
+    """A source with switches, and the bytes of each mutant."""
     places: dict[tuple[int, int], list[Mutant]] = {}
     for mutant in mutants:
         for span in mutant.sites:
@@ -321,7 +321,7 @@ def written(source: bytes, mutants: list[Mutant]) -> tuple[bytes, list[tuple[int
     out = bytearray()
 
     def copy(start: int, end: int, inner: list[tuple[int, int]]) -> None:
-        """Writes a stretch of the source, with the switches in it."""
+        """Writes a part of the source, with its switches."""
         at = start
         while inner:
             span = inner.pop(0)

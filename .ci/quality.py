@@ -36,10 +36,10 @@ def page(name: str) -> str:
 
 
 def found(pattern: str, text: str) -> tuple[str, ...]:
-    """What the groups of a pattern hold at its first place in a text."""
+    """The groups of the first match of a pattern in a text."""
     match = re.search(pattern, text, re.MULTILINE)
     if match is None:
-        raise SystemExit(f"no page says any more: {pattern}")
+        raise SystemExit(f"no page matches: {pattern}")
     return match.groups()
 
 
@@ -50,12 +50,12 @@ def table(*rows: tuple[str, ...]) -> str:
 
 
 def span(values: list[str]) -> str:
-    """The least and the largest of some numbers, as they were printed."""
+    """The least and the largest of some numbers, as printed."""
     return f"{min(values, key=float)} to {max(values, key=float)}"
 
 
 def level(name: str, text: str) -> tuple[str, ...]:
-    """One level of disturbance: what was missed, how far off, how honest the sd."""
+    """One level of disturbance: missed pours, errors, and coverage of the sd."""
     (part,) = found(rf"^({name}: \d+ brews(?:.*\n)(?:  .*\n)+)", text)
     brews, pours, missed, false = found(r"(\d+) brews, (\d+) pours, (\d+) missed, (\d+) false", part)
     (edges,) = found(r"start and end, mean absolute error s +(\S+)", part)
@@ -68,7 +68,7 @@ def level(name: str, text: str) -> tuple[str, ...]:
 
 
 def further(accuracy: str) -> list[tuple[str, ...]]:
-    """Rows on what is no edge and no mass, and on many brews."""
+    """Rows on other numbers than edges and masses, and on many brews."""
 
     def bar(what: str) -> str:
         value, sign, limit = found(rf"^  {re.escape(what)} +(\S+)  ([<>]=) (\S+)", accuracy)
@@ -135,7 +135,7 @@ def further(accuracy: str) -> list[tuple[str, ...]]:
 
 
 def written(times: str | None) -> str:
-    """The page; the times are those given, or none."""
+    """The page, with the given times, if any."""
     accuracy = page("accuracy")
     (missed,) = found(r"^(\d+) bars missed", accuracy)
     heads = (
@@ -155,12 +155,12 @@ def written(times: str | None) -> str:
     return text + (f"{LATER}{times}```\n" if times else "")
 
 
-def kept() -> str | None:
+def earlier_times() -> str | None:
     """The times that the page holds."""
     old = page("quality") if (DOCS / "quality.md").exists() else ""
     return old.partition(LATER)[2].removesuffix("```\n") or None
 
 
 if __name__ == "__main__":
-    times = TIMES.read_text(encoding="utf-8") if TIMES.exists() else kept()
+    times = TIMES.read_text(encoding="utf-8") if TIMES.exists() else earlier_times()
     (DOCS / "quality.md").write_text(written(times), encoding="utf-8")

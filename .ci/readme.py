@@ -1,7 +1,7 @@
-"""In: the package, the bundled brews and docs/accuracy.md. Out: what README.md says of them, between its marks.
+"""In: the package, the bundled brews and docs/accuracy.md. Out: the generated parts of README.md, between its marks.
 
-`make columns` runs it. It writes the table of numbers from `pourline.describe`, what the commands print, and how
-sure the numbers are. `tests/python/test_documents.py` holds README.md to it.
+`make columns` runs it. It writes the table of numbers from `pourline.describe`, the output of the commands, and the
+accuracy of the numbers. `tests/python/test_documents.py` checks them.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ COLUMNS = (
     *("half_rise_s", "duration_s", "mass_g", "rest_before_s", "mean_flow_g_per_s", "plateau_flow_g_per_s"),
     *("time_near_plateau_pct", "flow_cv", "energy_j", "drawdown_s", "retention_g_per_g", "yield_pct"),
 )
-# Rows of the table: what it is, the lines of accuracy.md that it is the mean of, decimals.
+# Rows of the table: label, the lines of accuracy.md that are averaged, decimals.
 ERRORS = {
     "start and end, s": (("start_s", "end_s"), 3),
     "half-rise and half-fall, s": (("half_rise_s", "half_fall_s"), 3),
@@ -37,7 +37,7 @@ def numbers(_: str) -> str:
 
 
 def printed(command: str) -> str:
-    """Return what a command prints, as a block of text."""
+    """Return the output of a command, as a block of text."""
     line = [sys.executable, "-m", *shlex.split(command)]
     done = subprocess.run(line, capture_output=True, text=True, check=True, cwd=ROOT)
     return "```text\n" + "\n".join(row.rstrip() for row in done.stdout.rstrip().splitlines()) + "\n```\n"
@@ -67,7 +67,7 @@ WRITE = {"numbers": numbers, "printed": printed, "errors": errors}
 
 
 def filled(text: str) -> str:
-    """Return README.md with what stands between its marks written again."""
+    """Return README.md with the parts between its marks replaced."""
     return MARK.sub(lambda found: found[1] + WRITE[found[2]](found[3]) + found[4], text)
 
 

@@ -1,7 +1,7 @@
-"""In: README.md and the guide, or any text of Markdown. Out: how long its sentences and lines are.
+"""In: README.md and the guide, or any text of Markdown. Out: the lengths of its sentences and lines.
 
 `python .ci/sentences.py` prints one row per page, then the lines of prose over 120 characters in the source, which
-are only counted. `tests/python/test_documents.py` holds the pages: 20 words per sentence on average, 120 characters
+are only counted. `tests/python/test_documents.py` checks the pages: 20 words per sentence on average, 120 characters
 per line.
 """
 
@@ -13,13 +13,13 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 MOST_WORDS, MOST_CHARACTERS = 20, 120
-# Written by a command: their words stand in the program that writes them.
+# Generated pages: their text is in the program that writes them.
 WRITTEN = {
     *("accuracy", "beside_others", "calibration", "columns", "coverage", "faults", "licences"),
     *("live_figures", "many_figures", "quality", "steadiness"),
 }
 FENCE = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
-# A row of a table, a heading, a picture, a comment: no sentences.
+# Rows of tables, headings, pictures and comments have no sentences.
 NO_PROSE = re.compile(r"^(?:\||#|!\[|<!--).*$", re.MULTILINE)
 # An item of a list, a blank line, or a full stop, question or exclamation mark before a blank.
 ENDS = re.compile(r"\n(?=\s*(?:[-*]|\d+\.) )|\n\s*\n|(?<=[.!?])[)\"]?\s+(?=[^a-z])")
@@ -27,7 +27,7 @@ COMMENT = {".rs": re.compile(r"^\s*//[/!]?"), ".py": re.compile(r"^\s*#"), ".pyi
 
 
 def pages() -> list[Path]:
-    """Return README.md and the pages of the guide that are written by hand."""
+    """Return README.md and the pages of the guide that are not generated."""
     return [ROOT / "README.md", *(path for path in sorted((ROOT / "docs").glob("*.md")) if path.stem not in WRITTEN)]
 
 
@@ -43,12 +43,12 @@ def sentences(text: str) -> list[str]:
 
 
 def words(sentence: str) -> int:
-    """Return the number of words: what holds a letter or a digit."""
+    """Return the number of words; a word has a letter or a digit."""
     return sum(bool(re.search(r"\w", one)) for one in sentence.split())
 
 
 def mean_words(text: str) -> float:
-    """Return the mean number of words in a sentence, 0 where there is none."""
+    """Return the mean number of words in a sentence, 0 without sentences."""
     lengths = [words(one) for one in sentences(text)]
     return sum(lengths) / len(lengths) if lengths else 0.0
 

@@ -1,6 +1,6 @@
 """The head of the stub, and what no list in Rust has: methods, functions, and properties as `name: type`.
 
-The first line of each doc is that of the compiled module; a doc stands here only for what that module finds by name.
+The first line of each doc is that of the compiled module; docs here are only those of names that the module looks up.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -16,7 +16,8 @@ from .errors import PourlineError
 from .tables import Table
 
 __version__: str
-# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of names, units.
+# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of
+# names, units.
 _types: list[tuple[str, list[tuple[str, str]]]]
 _rows: list[tuple[str, list[str]]]
 _units: list[tuple[str, str]]

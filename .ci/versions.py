@@ -1,8 +1,8 @@
-"""In: the Pythons of this machine. Out: a table, a row a pair of versions: the one wheel, installed there, passes the
+"""In: the Pythons of this machine. Out: a table, one row per pair of versions: the same wheel, installed, passes the
 tests of numbers, arrays and tables.
 
-`make versions` runs it. A Python is looked for as `python3.X` on the PATH, by pyenv where that is there, or among
-the paths in PYTHONS. It fails where a test fails; a wanted Python that is not there is said, and is no failure.
+`make versions` runs it. A Python is looked for as `python3.X` on the PATH, by pyenv if installed, or among
+the paths in PYTHONS. It fails if a test fails; a missing Python is reported and is no failure.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 WORK = ROOT / "target" / "versions"
 LOWEST = "lowest"
-# What is pinned beside the Python; everything else is the newest that pip finds. pyarrow 26 wants numpy 2 and does not
-# tell pip so.
+# Versions pinned besides the Python; everything else is the newest that pip finds. pyarrow 26 needs numpy 2 without
+# declaring it.
 WANTED: list[tuple[str, str]] = [
     ("3.10", LOWEST),
     ("3.10", "numpy==1.26.* pandas==2.* pyarrow<26"),
@@ -51,12 +51,12 @@ TESTS = [
     "reports",
     "view",
 ]
-# Beside the extra `all`: what runs the tests, and what some of them hold results against.
+# Besides the extra `all`: packages that run the tests, and references of some tests.
 TOOLS = ["pytest>=8", "duckdb", "scipy"]
 
 
 def lowest() -> str:
-    """Return the lowest stated version of everything that `pourline[all]` brings."""
+    """Return the lowest stated version of all dependencies of `pourline[all]`."""
     text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
     extras = re.search(r'^all = \["pourline\[([\w,]+)\]"\]$', text, re.MULTILINE)
     assert extras is not None
@@ -66,16 +66,16 @@ def lowest() -> str:
 
 
 def python(version: str) -> str | None:
-    """Return the path of a Python that runs and is of that version."""
+    """Return the path of a working Python of that version."""
     environment = dict(os.environ)
     if pyenv := shutil.which("pyenv"):
-        # Its shims run only what is chosen: choose all.
+        # The shims of pyenv run only selected versions: select all.
         bare = subprocess.run([pyenv, "versions", "--bare"], capture_output=True, text=True, check=False).stdout
         environment["PYENV_VERSION"] = ":".join(bare.split())
     for name in [*os.environ.get("PYTHONS", "").split(), f"python{version}"]:
-        told = "import sys, venv, ensurepip; print(sys.executable, '%d.%d' % sys.version_info[:2])"
+        code = "import sys, venv, ensurepip; print(sys.executable, '%d.%d' % sys.version_info[:2])"
         try:
-            done = subprocess.run([name, "-c", told], capture_output=True, text=True, check=False, env=environment)
+            done = subprocess.run([name, "-c", code], capture_output=True, text=True, check=False, env=environment)
         except OSError:
             continue
         path, _, found = done.stdout.strip().rpartition(" ")
@@ -85,7 +85,7 @@ def python(version: str) -> str | None:
 
 
 def run(*command: str | Path) -> str:
-    """Run a command and return what it printed; where it fails, say with what."""
+    """Run a command and return its output; if it fails, raise with the output."""
     done = subprocess.run(list(map(str, command)), cwd=ROOT, capture_output=True, text=True, check=False)
     if done.returncode:
         raise SystemExit(f"{' '.join(map(str, command))}\n{done.stdout}{done.stderr}")
@@ -100,15 +100,15 @@ def tried(path: str, pinned: str, wheel: Path) -> tuple[list[str], bool]:
     mine = where / "bin" / "python"
     pip = [mine, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--only-binary", ":all:"]
     run(*pip, f"{wheel}[all]", *TOOLS, *(lowest() if pinned == LOWEST else pinned).split())
-    # Otherwise it would be the sources of this folder that are tested.
+    # Otherwise the sources of this folder would be tested.
     assert Path(run(mine, "-c", "import pourline; print(pourline.__file__)").strip()).is_relative_to(where)
-    told = (
+    code = (
         "import sys, importlib.metadata as m; print('%d.%d.%d' % sys.version_info[:3], *map(m.version, sys.argv[1:]))"
     )
-    versions = run(mine, "-c", told, *TOLD).split()
+    versions = run(mine, "-c", code, *TOLD).split()
     report = WORK / "report.xml"
     tests = [f"tests/python/test_{name}.py" for name in TESTS]
-    # The lowest versions stand beside newer ones that they did not know, and warn of them.
+    # The lowest versions run with newer packages than they were made for, and warn of them.
     warnings = ["-W", "default"] if pinned == LOWEST else []
     command = [str(mine), "-m", "pytest", "-q", "-p", "no:cacheprovider", f"--junitxml={report}", *warnings, *tests]
     done = subprocess.run(
@@ -125,7 +125,7 @@ def tried(path: str, pinned: str, wheel: Path) -> tuple[list[str], bool]:
 
 
 def main() -> int:
-    """Build the wheel, try it with each pair, print the table."""
+    """Build the wheel, test it with each pair, print the table."""
     shutil.rmtree(WORK, ignore_errors=True)
     run(sys.executable, "-m", "maturin", "build", "--locked", "--release", "--out", WORK)
     (wheel,) = WORK.glob("*.whl")

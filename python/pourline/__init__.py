@@ -1,4 +1,4 @@
-"""The timestamped weights of a hand-poured coffee, turned into pours, rests, flow and extraction, each with its sd.
+"""Signal analysis of hand-poured coffee: from timestamped weights to pours, rests, flow and extraction, with sd.
 
 >>> import pourline
 >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))

@@ -1,5 +1,5 @@
-"""In: what the core knows of its rows. Out: what is known of every number by its name: meaning, unit, formula, when it
-is valid, reference.
+"""In: the columns declared by the core. Out: the description of every column: meaning, unit, formula, validity,
+reference.
 
 Q is the flow at the bed, M the mass of a pour, W the water, B the beverage, D the dose, T the strength as a part of
 1. a and b are two groups, x is a setting, C(z) = 1/(1 + z^2).
@@ -16,10 +16,10 @@ Row = tuple[str, str, str, str, str]
 
 
 def listed() -> dict[str, Row]:
-    """Return what the core knows of the rows of its results and tables."""
+    """Return the declared columns of the core's results and tables."""
     rows: dict[str, Row] = {}
-    for _, (name, sentence, *known) in _pourline._rows:
-        unit, formula, valid_when, reference = known
+    for _, (name, sentence, *further) in _pourline._rows:
+        unit, formula, valid_when, reference = further
         # The first word of a sentence, unless it is an abbreviation.
         start = sentence[:2] if sentence[1:2].isupper() else sentence[:2].lower()
         rows.setdefault(name, (start + sentence[2:], unit, formula, valid_when, reference))
@@ -28,9 +28,9 @@ def listed() -> dict[str, Row]:
 
 # Name: meaning, unit, formula, valid when, reference. Last come the columns of the table of descriptions itself.
 COLUMNS: dict[str, Row] = listed() | {
-    "name": ("name of what is told: a brew, or a column", "", "", "as stated", "metadata"),
+    "name": ("name of a brew, or of a column", "", "", "as stated", "metadata"),
     "unit": ("unit of the column", "", "", ALWAYS, OWN),
-    "formula": ("how the number comes about", "", "", ALWAYS, OWN),
-    "valid_when": ("when the number can be trusted", "", "", ALWAYS, OWN),
-    "reference": ("where the definition or method comes from", "", "", ALWAYS, OWN),
+    "formula": ("formula of the number", "", "", ALWAYS, OWN),
+    "valid_when": ("condition under which the number is valid", "", "", ALWAYS, OWN),
+    "reference": ("source of the definition or method", "", "", ALWAYS, OWN),
 }

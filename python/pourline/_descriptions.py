@@ -1,5 +1,5 @@
-"""In: the name of a column or of an attribute. Out: what it means: unit, formula, when it is valid, reference; and the
-page of all columns.
+"""In: the name of a column or of an attribute. Out: its meaning, unit, formula, validity, reference; the page of all
+columns.
 """
 
 from __future__ import annotations
@@ -21,8 +21,7 @@ UNITS = dict(_pourline._units)
 
 
 class Description(NamedTuple):
-    """What a number is: its name, meaning, unit, formula, when it is valid (`valid_when`), and where it comes from
-    (`reference`).
+    """The description of a number: name, meaning, unit, formula, condition of validity (`valid_when`) and `reference`.
 
     >>> import pourline
     >>> pourline.describe("mass_g").unit
@@ -37,7 +36,7 @@ class Description(NamedTuple):
     reference: str
 
     def __str__(self) -> str:
-        """Return it line by line; what has nothing to say is left out."""
+        """Return one line per field; empty fields are left out."""
         lines = [f"{field}: {text}" for field, text in zip(FIELDS, self[1:], strict=True) if text]
         return "\n".join([self.name, *(f"  {line}" for line in lines)])
 
@@ -49,14 +48,14 @@ class Description(NamedTuple):
 
 
 def describe(name: str, of: Log | Brew | PlanResult | Study | Design | None = None) -> Description:
-    """Return what a column of any table, or an attribute of any result, means.
+    """Return the description of a column of any table, or of an attribute of any result.
 
     Args:
         name: a column, that of an sd too; or an attribute, alone or with its class: `DrainLaw.exponent`.
         of: the log, brew, study or design whose own factors count too, such as `day`.
 
     Returns:
-        The `Description`; what has nothing to say in it is empty.
+        The `Description`; fields that do not apply are empty.
 
     Raises:
         PourlineError: kind `argument` for a name that does not exist, with the nearest that does.
@@ -79,22 +78,22 @@ def describe(name: str, of: Log | Brew | PlanResult | Study | Design | None = No
     number = _of_sd(name)
     if number is not None:
         meaning, unit, _, valid_when, _ = COLUMNS[number]
-        told = f"standard deviation of {number}: {meaning}"
-        return Description(name, told, unit, "from what the log leaves open", valid_when, "JCGM 100:2008")
+        about = f"standard deviation of {number}: {meaning}"
+        return Description(name, about, unit, "from the uncertainty of the log", valid_when, "JCGM 100:2008")
     attributes = _attributes()
     if name in attributes:
         return Description(name, attributes[name], _unit(name), "", "", "")
-    # Here and not above: what an import of pourline does not need takes none of its time.
+    # Imported here, so that it takes no time at the import of pourline.
     from difflib import get_close_matches
 
     near = get_close_matches(name, [*COLUMNS, *attributes], n=1, cutoff=0.3)
     nearest = f"; the nearest is {near[0]!r}" if near else ""
-    more = "descriptions() lists all columns, and describe(name, brew) knows your own factors too"
+    more = "descriptions() lists all columns, and describe(name, brew) includes your own factors"
     raise PourlineError(f"there is no column {name!r}{nearest}; {more}", column="name")
 
 
 def descriptions() -> Table:
-    """Return what `describe` knows of every column, a row a name.
+    """Return the descriptions of all columns, one row per name.
 
     >>> import pourline
     >>> pourline.descriptions().columns
@@ -109,8 +108,9 @@ def descriptions() -> Table:
 def page() -> str:
     """Return the page docs/columns.md."""
     head = (
-        "# Columns\n\nWritten by `make columns` from what `pourline.describe(name)` tells. Q is the flow at the bed, M the mass of a pour, W the\n"
-        "water, B the beverage, D the dose, T the strength as a part of 1. The sd of `mass_g` is `mass_sd_g`. First come the columns of brews\n"
+        "# Columns\n\nWritten by `make columns` from `pourline.describe(name)`. Q is the flow at the bed, M the mass of a pour,\n"
+        "W the water, B the beverage, D the dose, T the strength as a fraction. The sd of `mass_g` is `mass_sd_g`.\n"
+        "First come the columns of brews "
         "and studies, then those of comparisons, spreads, dialling in, profiles and plans.\n"
     )
     parts = [head]
@@ -127,8 +127,8 @@ def page() -> str:
 
 def rows(names: Iterable[str]) -> str:
     """Return the table of some columns as README.md shows it."""
-    told = [f"| `{one.name}` |{f' {one.unit}' * bool(one.unit)} | {one.meaning} |\n" for one in map(describe, names)]
-    return "| column | unit | meaning |\n|---|---|---|\n" + "".join(told)
+    lines = [f"| `{one.name}` |{f' {one.unit}' * bool(one.unit)} | {one.meaning} |\n" for one in map(describe, names)]
+    return "| column | unit | meaning |\n|---|---|---|\n" + "".join(lines)
 
 
 def _code(formula: str) -> str:
@@ -140,7 +140,7 @@ def _unit(name: str) -> str:
 
 
 def _of_sd(name: str) -> str | None:
-    """Return the number whose sd that is: `mass_sd_g` is that of `mass_g`."""
+    """Return the number that an sd belongs to: `mass_g` for `mass_sd_g`."""
     for unit in (*UNITS, ""):
         stem = name.removesuffix(unit)
         if name.endswith(unit) and stem.endswith("_sd"):
@@ -150,10 +150,12 @@ def _of_sd(name: str) -> str | None:
 
 
 def _own(name: str, of: object) -> str | None:
-    """Return what a name is that its user chose: a factor, a number of a table, a level that heads a column."""
+    """Return the meaning of a name chosen by the user: a factor, a number of a table, a level that heads a column."""
     if isinstance(of, Study):
         named = ((of.factors, "a factor of the study's brews"), (of.measures, "a number of the study's own table"))
-        return next((told for names, told in named if name in names and name not in COLUMNS and not _of_sd(name)), None)
+        return next(
+            (about for names, about in named if name in names and name not in COLUMNS and not _of_sd(name)), None
+        )
     if isinstance(of, Design):
         first, second = of.factors
         return f"number of brews with {second} {name}" if name != first and name in of.table().columns else None
@@ -167,18 +169,18 @@ def _own(name: str, of: object) -> str | None:
 
 @cache
 def _attributes() -> dict[str, str]:
-    """Return what the docs say of each attribute of a result, under `Class.name` and under its name alone."""
+    """Return the docstring of each attribute of a result, under `Class.name` and under its name alone."""
     found: dict[str, str] = {}
     alone: dict[str, dict[str, str]] = {}
     for owner, one in vars(_pourline).items():
         for name, value in vars(one).items() if isinstance(one, type) else ():
             if inspect.isgetsetdescriptor(value) and value.__doc__:
-                told = " ".join(value.__doc__.split()).removesuffix(".")
-                found[f"{owner}.{name}"] = told
-                alone.setdefault(name, {})[owner] = told
+                about = " ".join(value.__doc__.split()).removesuffix(".")
+                found[f"{owner}.{name}"] = about
+                alone.setdefault(name, {})[owner] = about
     for name, owners in alone.items():
         same = set(owners.values())
         found[name] = (
-            same.pop() if len(same) == 1 else "; ".join(f"of {owner}: {told}" for owner, told in owners.items())
+            same.pop() if len(same) == 1 else "; ".join(f"of {owner}: {about}" for owner, about in owners.items())
         )
     return found

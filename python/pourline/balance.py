@@ -1,4 +1,4 @@
-"""The mass balance of an extraction: asked the other way round, on the control chart, by fractions, learnt from brews.
+"""The mass balance of an extraction: solved for its inputs, on the control chart, by fractions, fitted to brews.
 
 >>> from pourline import Estimate, balance
 >>> f"{balance.beverage_for_g(20, dose_g=15, strength_pct=Estimate(1.25, 0.03))} g"
@@ -48,11 +48,11 @@ __all__ = [
 def learn_retention(
     brews: Iterable[Brew | tuple[str, float]], by: str = "roast", level: float = 0.95
 ) -> list[LearntRetention]:
-    """Learn from brews how much water a gram of dose keeps, for each roast, coffee or other factor.
+    """Estimate the retention, in g of water per g of dose, for each roast, coffee or other factor.
 
-    `brews` are analysed brews, of which those count whose beverage was weighed and whose factor `by` is known; or
-    pairs of a group's name and a retention in g/g. `level` is the share of next brews that the prediction intervals
-    hold.
+    `brews` are analysed brews; those with a weighed beverage and a given factor `by` are used. Alternatively, they are
+    pairs of a group's name and a retention in g/g. `level` is the coverage of the prediction intervals for the next
+    brew.
 
     >>> from pourline import balance
     >>> learnt = balance.learn_retention([("dark", 2.3), ("dark", 2.1), ("light", 1.9), ("light", 1.8)])
@@ -62,11 +62,11 @@ def learn_retention(
     pairs: list[tuple[str, float]] = []
     for one in brews:
         if isinstance(one, Brew):
-            known = one.meta.to_dict()
-            group = known.get(by, known.get("factors", {}).get(by))
-            kept = one.extraction.retention_g_per_g
-            if group is not None and isinstance(kept, Estimate) and one.extraction.beverage_source == "weighed":
-                pairs.append((str(group), kept.value))
+            values = one.meta.to_dict()
+            group = values.get(by, values.get("factors", {}).get(by))
+            retained = one.extraction.retention_g_per_g
+            if group is not None and isinstance(retained, Estimate) and one.extraction.beverage_source == "weighed":
+                pairs.append((str(group), retained.value))
         elif isinstance(one, tuple):
             pairs.append(one)
         else:

@@ -1,4 +1,4 @@
-"""In: words on the command line. Out: a table of pours, figures, a page; errors on standard error, and an exit code.
+"""In: arguments of the command line. Out: a table of pours, figures, a page; errors on standard error; an exit code.
 
 Exit codes: 0 all good, 1 some files failed, 2 the command was wrong or its output could not be written, 3 all failed.
 """
@@ -14,7 +14,6 @@ from pathlib import Path
 
 from . import datasets
 from ._cli.completion import SHELLS, offer, script
-from ._cli.handed import run_compare, run_report
 from ._cli.logs import (
     TEXTS,
     add_columns,
@@ -28,6 +27,7 @@ from ._cli.logs import (
 )
 from ._cli.made import run_calibrate, run_simulate
 from ._cli.output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._cli.pages import run_compare, run_report
 from ._cli.watch import run_watch
 from ._figures.brew import axes_on, plot, size
 from ._figures.svg import brew_figure
@@ -42,7 +42,7 @@ MORE = """examples:
   cat brew.csv | pourline analyze -
   pourline simulate hard | pourline report - -o page.html
 
-pourline COMMAND --help tells the rest. NO_COLOR=1 turns bold words off.
+pourline COMMAND --help lists its options. NO_COLOR=1 turns bold text off.
 Exit codes: 0 all good, 1 some files failed, 2 wrong use, 3 all files failed."""
 
 
@@ -60,7 +60,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     run: Callable[[argparse.Namespace], int] = arguments.run
     try:
         code = run(arguments)
-        # Here, where a reader that has gone is no error yet.
+        # Flushed here, because a closed pipe is handled below and not at exit.
         sys.stdout.flush()
         return code
     except PourlineError as error:
@@ -70,7 +70,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         complain("stopped")
         return 130
     except BrokenPipeError:
-        # Whoever read the output has gone; the interpreter must not try to write the rest at its end.
+        # The pipe is closed; the interpreter must not flush the rest at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return ALL_GOOD
 
@@ -106,11 +106,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
 
-    page = add("report", "write a page of brews to hand over", run_report, "report brew.csv -o page.html")
-    page.add_argument("--title", help="what stands on top")
+    page = add("report", "write an HTML report of brews", run_report, "report brew.csv -o page.html")
+    page.add_argument("--title", help="title of the page")
 
     example = "compare *.csv --factors factors.csv --by kettle --measure mean_flow_g_per_s --block person"
-    groups = add("compare", "tell whether groups of brews differ in a measure", run_compare, example)
+    groups = add("compare", "test whether groups of brews differ in a measure", run_compare, example)
     of_groups = "the factor whose levels are the groups"
     offer(groups.add_argument("--by", required=True, metavar="FACTOR", help=of_groups), TEXTS)
     of_measure = "a measure, such as mean_flow_g_per_s"
@@ -120,7 +120,7 @@ def _parser() -> argparse.ArgumentParser:
     offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)
     groups.add_argument("--report", metavar="PAGE", help="HTML page to write")
 
-    plan = add("plan", "hold logs against a plan of pours, say what to work on", _plan, "plan plan.toml brew.csv")
+    plan = add("plan", "compare logs with a plan of pours, with the main deviation", _plan, "plan plan.toml brew.csv")
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
 
     live = add(
@@ -129,22 +129,22 @@ def _parser() -> argparse.ArgumentParser:
         run_watch,
         "watch brew.csv --plan plan.toml",
     )
-    live.add_argument("file", metavar="LOG", help="a log that grows, or - for CSV on standard input; Ctrl-C ends it")
-    live.add_argument("--plan", metavar="PLAN", help="tell how the brew stands to this plan, a TOML file")
+    live.add_argument("file", metavar="LOG", help="a growing log, or - for CSV on standard input; Ctrl-C ends it")
+    live.add_argument("--plan", metavar="PLAN", help="show the deviation from this plan, a TOML file")
     live.add_argument("--every", type=float, default=0.5, metavar="S", help="how often to look, s (default: 0.5)")
-    patience = "end when nothing has come for so long, s (default: wait until Ctrl-C)"
+    patience = "end after this time without new samples, s (default: wait until Ctrl-C)"
     live.add_argument("--patience", type=float, default=math.inf, metavar="S", help=patience)
     add_columns(live)
     live.set_defaults(missing="flag")
 
-    made = add("simulate", "make a log of a brew that never was", run_simulate, "simulate usual --seed 7 -o brew.csv")
-    told = f"{', '.join(levels())}, a .json file, or - for standard input"
-    offer(made.add_argument("recipe", metavar="RECIPE", help=told), levels())
+    made = add("simulate", "simulate the log of a brew", run_simulate, "simulate usual --seed 7 -o brew.csv")
+    about = f"{', '.join(levels())}, a .json file, or - for standard input"
+    offer(made.add_argument("recipe", metavar="RECIPE", help=about), levels())
     made.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same log (default: 0)")
     made.add_argument("--truth", metavar="JSON", help="write the true pours and events of the log to this file")
     add_output(made, "LOG")
 
-    scale = add("calibrate", "tell the lag of a scale from masses put on it", run_calibrate, "calibrate steps.csv")
+    scale = add("calibrate", "estimate the lag of a scale from masses put on it", run_calibrate, "calibrate steps.csv")
     scale.add_argument("file", metavar="LOG", help="a log in which masses are put on and left, or -")
     add_columns(scale)
 
@@ -174,18 +174,18 @@ def _demo(arguments: argparse.Namespace) -> int:
     found = analyze_many([datasets.load(name) for name in names])
     lines = Lines()
     for name, brew in zip(names, found, strict=True):
-        lines.tell(name, brew)
+        lines.write(name, brew)
     brews = [brew for brew in found if isinstance(brew, Brew)]
     lines.explain()
     busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
     figures = _figures(busiest, out, arguments.force)
     write_whole(page, page_text(found, "Demo brews of an invented roastery").encode(), arguments.force)
-    lines.say(f"wrote {' and '.join(str(path) for path in [*figures, page])}")
+    lines.line(f"wrote {' and '.join(str(path) for path in [*figures, page])}")
     return lines.code()
 
 
 def _figures(brews: Sequence[Brew], out: Path, replace: bool) -> list[Path]:
-    """Write the figure of each brew as PNG, or as SVG where matplotlib is not installed."""
+    """Write the figure of each brew as PNG, or as SVG if matplotlib is not installed."""
     written = []
     for brew in brews:
         name = (brew.meta.name or "brew").replace(os.sep, "-")
@@ -211,18 +211,18 @@ def _analyze(arguments: argparse.Namespace) -> int:
     page = Path(arguments.report) if arguments.report else None
     output = table_path(arguments)
     may_write(page, arguments)
-    lines, tables, kept = Lines(), [], []
+    lines, tables, found = Lines(), [], []
     for file, _, brew in brews_of(arguments):
-        lines.tell(file, brew)
+        lines.write(file, brew)
         if isinstance(brew, Brew) and output is not None:
             tables.append(brew.table())
         if page is not None:
-            kept.append(brew)
+            found.append(brew)
     lines.explain()
     if output is not None and lines.good:
         write_tables(tables, output, arguments)
     if page is not None and lines.good:
-        write_whole(page, page_text(kept).encode(), arguments.force)
+        write_whole(page, page_text(found).encode(), arguments.force)
     return lines.code()
 
 
@@ -235,7 +235,7 @@ def _plan(arguments: argparse.Namespace) -> int:
             followed = plan.follow(brew) if isinstance(brew, Brew) else brew
         except PourlineError as error:
             followed = error
-        lines.tell(file, followed)
+        lines.write(file, followed)
         if isinstance(followed, PlanResult) and output is not None:
             tables.append(followed.table())
     if output is not None and lines.good:

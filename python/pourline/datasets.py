@@ -1,4 +1,4 @@
-"""In: the name of a demo brew. Out: its log, its labels; every file is held against its sha256 when it is read.
+"""In: the name of a demo brew. Out: its log, its labels; every file is checked against its sha256 when it is read.
 
 The brews are simulated and belong to an invented roastery with invented kettles and people; see `index()`.
 """
@@ -32,7 +32,7 @@ def names() -> list[str]:
 
 
 def index() -> Table:
-    """Return a row a demo brew: its file, checksums, licence and origin, what is known of it, what goes wrong in it.
+    """Return one row per demo brew: its file, checksums, licence, origin, metadata and simulated faults.
 
     >>> import pourline
     >>> sorted(set(pourline.datasets.index()["kettle"].tolist()))
@@ -46,10 +46,10 @@ def index() -> Table:
 
 
 def load(name: str) -> Log:
-    """Return the log of a demo brew, with what is known of it.
+    """Return the log of a demo brew, with its metadata.
 
     Raises:
-        PourlineError: kind `argument` for a name that does not exist, `format` where the file is not what it was.
+        PourlineError: kind `argument` for a name that does not exist, `format` if the file does not match its checksum.
 
     >>> import pourline
     >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -61,7 +61,7 @@ def load(name: str) -> Log:
 
 
 def labels(name: str) -> dict[str, Any]:
-    """Return the truth about the demo brew `name`: its pours, what went wrong, and what the scale is like.
+    """Return the true values of the demo brew `name`: its pours, its faults, and the properties of the scale.
 
     >>> import pourline
     >>> pours = pourline.datasets.labels("fernspout-ada-01")["pours"]

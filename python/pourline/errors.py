@@ -1,4 +1,4 @@
-"""In: what went wrong. Out: the one exception that the package raises on bad input, and that of a work cut short."""
+"""In: a failure. Out: the exception that the package raises on bad input, and that of an interrupted analysis."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from ._escape import plain
 if TYPE_CHECKING:
     from ._pourline import Brew
 
-# Its classes are names of the package: `pourline.PourlineError`.
+# The public path of the classes is the package: `pourline.PourlineError`.
 __all__: list[str] = []
 
 
 class PourlineError(ValueError):
-    """Bad input, told with the numbers that broke the rule.
+    """Bad input; the message states the numbers that broke the rule.
 
     ``kind`` is a short stable word for programs to branch on: ``empty``, ``too_short``, ``unequal_length``,
     ``not_finite``, ``not_a_number``, ``time``, ``out_of_range``, ``column``, ``argument``, ``format``, ``io``,
     ``undefined`` or ``install``. ``row`` counts from 1 in the data, and ``column`` names the column or option;
-    both are None where they have no meaning.
+    both are None if they do not apply.
 
     >>> import pourline
     >>> try:
@@ -36,7 +36,7 @@ class PourlineError(ValueError):
     def __init__(
         self, message: str = "", kind: str = "argument", row: int | None = None, column: str | None = None
     ) -> None:
-        """Take the message, and what a program can branch on."""
+        """Take the message, kind, row and column."""
         super().__init__(plain(message))
         self.kind = kind
         self.row = row
@@ -44,10 +44,10 @@ class PourlineError(ValueError):
 
 
 class Interrupted(KeyboardInterrupt):
-    """Ctrl-C while `analyze_many` was at work. ``done`` holds the results until then, in the order of the logs.
+    """Ctrl-C during `analyze_many`. ``done`` holds the results so far, in the order of the logs.
 
-    It is a KeyboardInterrupt, and ends a program as one does. Where nobody caught it, in a notebook,
-    `sys.last_value` is it.
+    It is a KeyboardInterrupt and ends a program like one. If it was not caught in a notebook, it is in
+    `sys.last_value`.
 
     >>> import pourline
     >>> def stop(done, total):
@@ -62,7 +62,7 @@ class Interrupted(KeyboardInterrupt):
     done: list[Brew | PourlineError]
 
     def __init__(self, done: list[Brew | PourlineError]) -> None:
-        """Take what was done."""
+        """Take the finished results."""
         super().__init__(f"{len(done)} logs were done; `done` of this exception has their results")
         self.done = done
 

@@ -1,4 +1,4 @@
-"""In: a dask DataFrame of many logs, or Arrow tables to come. Out: their rows, worked out by dask's workers."""
+"""In: a dask DataFrame of many logs, or Arrow tables to come. Out: their rows, computed by dask's workers."""
 
 from __future__ import annotations
 
@@ -20,12 +20,11 @@ def analyze_table(
 ) -> Any:
     """Analyse the logs of a dask DataFrame, or of Arrow tables to come, on dask's workers.
 
-    A DataFrame is shuffled by the column `by`, so that each log lies in one partition whole, and there its rows are
-    sorted by the column `order`: the stamps, or a number of the row where stamps may be equal or out of order. It
-    gives a DataFrame of Arrow types, whose partitions are worked out when it is computed. An iterable of `Delayed`
-    Arrow tables, in each of which whole logs stand together, gives a list of `Delayed` pyarrow tables. `keywords`
-    are those of `pourline.analyze_table`; the rows are the same to the last bit, though not in the same order. Each
-    task works on one thread unless `threads` says more.
+    A DataFrame is shuffled by the column `by`, so that each log is in one partition. There its rows are sorted by the
+    column `order`: the stamps, or row numbers if stamps may be equal or out of order. The result is a lazy DataFrame
+    of Arrow types. An iterable of `Delayed` Arrow tables, each with complete and contiguous logs, gives a list of
+    `Delayed` pyarrow tables. `keywords` are those of `pourline.analyze_table`. The rows are bitwise equal to its rows,
+    in another order. Each task uses one thread unless `threads` is given.
 
     >>> from dask.dataframe import from_pandas  # doctest: +SKIP
     >>> rows = pourline.on_dask.analyze_table(from_pandas(frame, npartitions=8)).compute()  # doctest: +SKIP
@@ -50,5 +49,5 @@ def _of_partition(work: Work, order: list[str], frame: Any) -> Any:
     import pyarrow
 
     rows = pyarrow.Table.from_pandas(frame, preserve_index=False)
-    # Sorted by Arrow, whose sort is stable: rows of equal stamps stay as they came.
+    # Arrow's sort is stable: the order of rows with equal stamps is preserved.
     return work(rows.sort_by([(name, "ascending") for name in order])).to_pandas(types_mapper=pandas.ArrowDtype)

@@ -1,4 +1,4 @@
-"""In: a Spark DataFrame of many logs. Out: a Spark DataFrame of their rows, worked out by Spark's executors."""
+"""In: a Spark DataFrame of many logs. Out: a Spark DataFrame of their rows, computed by Spark's executors."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ def analyze_table(
     """Analyse the logs of a Spark DataFrame on Spark's executors.
 
     Rows are repartitioned by the column `by` and sorted within each partition by it and by the column `order`: the
-    stamps, or a number of the row where stamps may be equal or out of order. Each partition then streams through
-    `mapInArrow`, some logs at a time: a partition may be larger than the memory of its worker. `keywords` are those
-    of `pourline.analyze_table`; the rows are the same to the last bit, though not in the same order. Each task works
-    on one thread unless `threads` says more. pourline is needed where the workers are.
+    stamps, or row numbers if stamps may be equal or out of order. Each partition streams through `mapInArrow`, so it
+    may be larger than the memory of its worker. `keywords` are those of `pourline.analyze_table`. The rows are bitwise
+    equal to its rows, in another order. Each task uses one thread unless `threads` is given. The workers need
+    pourline.
 
     >>> rows = pourline.on_spark.analyze_table(spark.read.parquet("logs"), by="log")  # doctest: +SKIP
     """

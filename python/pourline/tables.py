@@ -1,7 +1,7 @@
-"""In: named columns with units. Out: `Table`, for the eye and for pandas, polars, pyarrow and all that speaks Arrow.
+"""In: named columns with units. Out: `Table`, for display and for pandas, polars, pyarrow and other Arrow consumers.
 
 Method: the Arrow PyCapsule interface (https://arrow.apache.org/docs/format/CDataInterface/PyCapsuleInterface.html),
-given by arro3, which is imported when a table leaves.
+implemented by arro3, which is imported when a table is exported.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import polars
     from numpy.typing import NDArray
 
-# `Table` has its path at the root: `pourline.Table`.
+# The public path of the class is `pourline.Table`.
 __all__ = ["stack"]
 
 ROWS_SHOWN = 40
@@ -29,7 +29,7 @@ ROWS_SHOWN = 40
 class Table:
     """Columns of equal length, each with a unit: float64, int64 or text.
 
-    NaN stands for a number that is undefined and "" for a text that is not known; both are null in Arrow and polars.
+    NaN stands for a number that is undefined and "" for a missing text; both are null in Arrow and polars.
 
     >>> import pourline
     >>> table = pourline.Table({"pour": [1, 2], "mass_g": [45.0, 60.2]}, units={"mass_g": "g"})
@@ -51,7 +51,7 @@ class Table:
         units: Mapping[str, str] | None = None,
         notes: Mapping[str, str] | None = None,
     ) -> None:
-        """Take the `columns` by name, the `units` of those that have one, and `notes`: what is to be known of some."""
+        """Take the `columns` by name, the `units` of those that have one, and `notes` on some."""
         if not isinstance(columns, Mapping):
             raise PourlineError(f"columns: a dict is needed, not {type(columns).__name__}", column="columns")
         self._columns = {str(name): _column(str(name), values) for name, values in columns.items()}
@@ -73,7 +73,7 @@ class Table:
 
     @property
     def notes(self) -> dict[str, str]:
-        """What to know of each column before using it, such as that it is an ordinal proxy; mostly ""."""
+        """A caveat on each column, such as that it is an ordinal proxy; mostly ""."""
         return dict(self._notes)
 
     def __len__(self) -> int:
@@ -89,7 +89,7 @@ class Table:
             raise PourlineError(message, "column", column=name) from None
 
     def to_dict(self) -> dict[str, list[Any]]:
-        """Return each column as a list; what is undefined or not known is None.
+        """Return each column as a list; an undefined number or a missing text is None.
 
         >>> import pourline
         >>> pourline.Table({"mass_g": [45.0, float("nan")]}).to_dict()
@@ -142,12 +142,12 @@ class Table:
         fields, arrays = [], []
         for name, values in self._columns.items():
             kind = kinds[values.dtype.kind]
-            told = {"unit": self._units[name], "note": self._notes[name]}
-            metadata = {key: text for key, text in told.items() if text}
+            notes = {"unit": self._units[name], "note": self._notes[name]}
+            metadata = {key: text for key, text in notes.items() if text}
             fields.append(Field(name, kind, nullable=True, metadata=metadata or None))
             whole = values.dtype.kind != "U" and len(values) > 0 and not np.isnan(values).any()
-            # Numbers without a gap leave as they lie in memory; others are copied, since Arrow marks what is missing
-            # beside the values.
+            # Numbers without gaps are exported without a copy. Others are copied, because Arrow marks missing values in
+            # a separate bitmap.
             arrays.append(Array.from_numpy(values) if whole else Array(_with_none(values), type=kind))
         return ArrowTable.from_arrays(arrays, schema=Schema(fields))
 
@@ -175,7 +175,7 @@ class Table:
 
 
 def stack(tables: Iterable[Table]) -> Table:
-    """Put tables one below the other; a column that a table does not have is undefined in its rows.
+    """Concatenate tables by rows; a column that a table lacks is undefined in its rows.
 
     >>> import pourline
     >>> from pourline.tables import stack
@@ -209,7 +209,7 @@ def _column(name: str, values: Sequence[Any] | NDArray[Any]) -> NDArray[Any]:
 
 
 def _with_none(values: NDArray[Any]) -> list[Any]:
-    """Return the values as a list, with None for an undefined number or an unknown text."""
+    """Return the values as a list, with None for an undefined number or a missing text."""
     unknown = np.isnan(values) if values.dtype.kind == "f" else values == "" if values.dtype.kind == "U" else None
     if unknown is None or not unknown.any():
         return list(values.tolist())

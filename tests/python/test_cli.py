@@ -79,7 +79,7 @@ def test_the_demo_replaces_nothing_unless_told(demo: tuple[Path, subprocess.Comp
         path.write_text("mine")
         done = run("demo", "--out", out)
         assert (done.returncode, path.read_text()) == (2, "mine")
-        assert f"{path} is there already; --force" in done.stderr
+        assert f"{path} exists already; --force" in done.stderr
         path.write_bytes(whole)
         if path == page:
             path.unlink()
@@ -227,7 +227,7 @@ def test_a_file_that_appears_meanwhile_is_not_replaced(tmp_path: Path) -> None:
             part.write_text("mine")
             target.write_text("theirs")
 
-    with pytest.raises(pourline.PourlineError, match="there already"):
+    with pytest.raises(pourline.PourlineError, match="exists already"):
         write()
     assert target.read_text() == "theirs"
     assert [path.name for path in tmp_path.iterdir()] == ["table.csv"]

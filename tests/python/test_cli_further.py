@@ -70,7 +70,7 @@ def test_groups_come_from_a_table_of_factors(tmp_path: Path) -> None:
     assert (tmp_path / "page.html").read_text(encoding="utf-8").count("SHA-256") == 1 + 8
     done = run("compare", *GOOD[:9], *words)
     assert done.returncode == 1
-    assert "has no row for it" in done.stderr
+    assert "has no row for this file" in done.stderr
 
 
 @pytest.mark.parametrize(
@@ -78,8 +78,8 @@ def test_groups_come_from_a_table_of_factors(tmp_path: Path) -> None:
     [
         ("name,kettle\na,b\n", "a column `file`"),
         ("file,kettle\na.csv\n", "a cell for each head"),
-        ("file,kettle\na.csv,b\na.csv,c\n", "has a row already"),
-        ("file,dose_g\na.csv,much\n", "dose_g is a number"),
+        ("file,kettle\na.csv,b\na.csv,c\n", "already has a row"),
+        ("file,dose_g\na.csv,much\n", "dose_g must be a number"),
     ],
 )
 def test_a_table_of_factors_that_does_not_hold_together_is_2(tmp_path: Path, text: str, why: str) -> None:

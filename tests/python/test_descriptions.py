@@ -111,7 +111,7 @@ def test_a_factor_of_ones_own_is_told_as_one() -> None:
     assert "a number" in pourline.describe("v", study).meaning
     design = study.design("shelf", "cup")
     assert pourline.describe("x", design).meaning == "number of brews with cup x"
-    with pytest.raises(pourline.PourlineError, match=r"describe\(name, brew\) knows your own factors"):
+    with pytest.raises(pourline.PourlineError, match=r"describe\(name, brew\) includes your own factors"):
         pourline.describe("shelf")
     with pytest.raises(pourline.PourlineError, match="a Log, Brew"):
         pourline.describe("shelf", 3)  # type: ignore[arg-type]

@@ -102,7 +102,7 @@ def test_a_figure_shows_brews_fits_target_and_interval() -> None:
     legend = axes.get_legend()
     assert legend is not None
     labels = [text.get_text() for text in legend.get_texts()]
-    assert {"line", "monotone", "its 95 % band", "possible at 95 %", "brews ± sd"} <= set(labels)
+    assert {"line", "monotone", "its 95 % band", "95 % interval", "brews ± sd"} <= set(labels)
     _, (left, right) = plt.subplots(ncols=2)
     assert pourline.plot_dial(pourline.dial_in(CLICKS, HARDLY, target=1.35), left) is left
     pourline.plot_dial(pourline.dial_in([1, 2], [1, 2], target=2), right)

@@ -123,10 +123,10 @@ def test_days_that_are_dates_are_dated_and_other_brews_refused() -> None:
     assert [text.get_text() for text in ax.get_xticklabels()][:2] == ["2031-05-03", "2031-05-07"]
     left_out: list[Any] = [*RISING, (9, pourline.Undefined("no water"))]
     assert "1 left out" in words(pourline.plot_progress(pourline.progress(left_out), brews=left_out))
-    with pytest.raises(pourline.PourlineError, match="not the brews that progress was given"):
+    with pytest.raises(pourline.PourlineError, match="not the brews that progress was computed from"):
         pourline.plot_progress(pourline.progress(RISING), brews=RISING[1:])
     other = [(day, 0.1) for day, _ in RISING]
-    with pytest.raises(pourline.PourlineError, match="not the brews that progress was given"):
+    with pytest.raises(pourline.PourlineError, match="not the brews that progress was computed from"):
         pourline.plot_progress(pourline.progress(RISING), brews=other)
 
 

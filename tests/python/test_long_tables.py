@@ -112,9 +112,7 @@ def test_rows_of_a_log_that_are_torn_apart_are_refused_after_what_was_done(
     torn = pa.concat_tables([long, long.slice(0, 10)])
     stream = pourline.analyze_table(torn, meta=["dose_g"])
     assert len(next(iter(stream))["log"]) == sum(len(brew.pours) for brew in brews)
-    with pytest.raises(
-        pourline.PourlineError, match="stand together: sort the table by 'log' and time first"
-    ) as caught:
+    with pytest.raises(pourline.PourlineError, match="contiguous: sort the table by 'log' and time first") as caught:
         next(iter(stream))
     assert (caught.value.row, caught.value.column) == (len(long) + 1, "log")
 
@@ -125,11 +123,11 @@ def test_what_cannot_be_is_told_at_once(long: pa.Table, tmp_path: Path) -> None:
         ({"meta": ["dose"]}, "no column 'dose'"),
         ({"rows": "cup"}, 'rows: "pour" or "brew" is needed'),
         ({"threads": 0}, "threads: "),
-        ({"by": "time_s"}, "a text or a whole number is needed as id"),
+        ({"by": "time_s"}, "the id must be a text or an integer"),
     ):
         with pytest.raises(pourline.PourlineError, match=message):
             pourline.analyze_table(long, **refused)
-    with pytest.raises(pourline.PourlineError, match="rename it"):
+    with pytest.raises(pourline.PourlineError, match="rename the id"):
         pourline.analyze_table(long.rename_columns(["pour", *long.column_names[1:]]), by="pour")
     with pytest.raises(pourline.PourlineError, match="row 3: the id of the log is missing"):
         list(

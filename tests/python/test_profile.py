@@ -169,7 +169,7 @@ def test_an_overlay_names_the_middle_and_the_odd_one(steady: list[pourline.Brew]
 
 def test_figures_refuse_what_cannot_be_told_apart(steady: list[pourline.Brew], monkeypatch: pytest.MonkeyPatch) -> None:
     found = pourline.profile(steady)
-    with pytest.raises(pourline.PourlineError, match="one to 4 groups"):
+    with pytest.raises(pourline.PourlineError, match="1 to 4 groups"):
         pourline.plot_profile([found] * 5)
     with pytest.raises(pourline.PourlineError, match="some over water"):
         pourline.plot_profile([found, pourline.profile(steady, axis="water")])

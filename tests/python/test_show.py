@@ -276,7 +276,7 @@ def test_every_face_has_the_sentences_and_numbers_of_the_head(make: Any, capsys:
         assert [line for line in further if escape(line) not in face] == []
         numbers = [part.split(maxsplit=1)[1] for part in cup.split(", ") if not part.startswith("no yield")]
         assert [text for text in numbers if f">{escape(text)}" not in face] == []
-    Lines().tell("-", brew)
+    Lines().write("-", brew)
     printed = capsys.readouterr().out.splitlines()
     assert printed[0].endswith(f": {cup}")
     assert printed[1 : len(brew.head)] == [f"    {line}" for line in (bed, *further)]
@@ -292,7 +292,7 @@ def test_every_face_of_a_followed_plan_has_its_head(capsys: pytest.CaptureFixtur
     plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(36, 100)])
     followed = plan.follow(brew)
     assert followed.head == f"score {followed.score}. {followed.work_on}"
-    PlanLines().tell("-", followed)
+    PlanLines().write("-", followed)
     assert capsys.readouterr().out.splitlines()[0].endswith(followed.head)
     assert escape(followed.head) in followed._repr_html_()
     water, _ = pourline.plot_plan(plan, brew)

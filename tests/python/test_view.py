@@ -99,7 +99,7 @@ def test_every_step_can_be_taken_back(view: Any) -> None:
     assert view.labels == first.moved(1, end_s=21.5)
     assert ask(view, do="undo", steps=3)["as_found"]
     assert view.labels == first
-    assert ask(view, do="undo", steps=1)["said"] == "there is no step to take back"
+    assert ask(view, do="undo", steps=1)["said"] == "there is no step to undo"
 
 
 def test_a_pour_is_added_where_there_is_room(view: Any) -> None:
@@ -224,7 +224,7 @@ def test_a_path_is_read_and_options_are_kept(tmp_path: Path, log: pourline.Log) 
 
 def test_a_brew_is_refused_with_what_to_give(brew: pourline.Brew) -> None:
     wrong: Any = brew
-    with pytest.raises(pourline.PourlineError, match="a brew does not keep the log") as refused:
+    with pytest.raises(pourline.PourlineError, match="a brew does not contain its log") as refused:
         pourline.view(wrong)
     assert refused.value.kind == "argument"
 

@@ -1,1 +1,1 @@
-"""In: the words of a command. Out: what it reads, writes and prints; `cli` at the root has the commands."""
+"""In: the arguments of a command. Out: its input, files and printed lines; `cli` at the root defines the commands."""

@@ -1,4 +1,4 @@
-"""In: the parser of the command line. Out: a script that completes its words in bash or zsh; files where no word fits."""
+"""In: the parser of the command line. Out: a completion script for bash or zsh, which falls back to file names."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ autoload -Uz bashcompinit && bashcompinit
 
 
 def offer(action: argparse.Action, words: Iterable[str]) -> None:
-    """Let words be offered where others are allowed too: unlike `choices` they bind nobody."""
+    """Offer words for completion; unlike `choices`, other words remain valid."""
     action.offered = tuple(words)  # type: ignore[attr-defined]
 
 
@@ -44,11 +44,11 @@ def script(parser: argparse.ArgumentParser, shell: str) -> str:
         for action in command._actions:
             words += [word for word in action.option_strings if word.startswith("--")]
             offered: Any = action.choices or getattr(action, "offered", ())
-            told = [str(word) for word in offered]
-            if told and action.option_strings:
-                choices += [f'        "{name} {word}") words="{" ".join(told)}" ;;' for word in action.option_strings]
+            values = [str(word) for word in offered]
+            if values and action.option_strings:
+                choices += [f'        "{name} {word}") words="{" ".join(values)}" ;;' for word in action.option_strings]
             else:
-                words = [*told, *words]
+                words = [*values, *words]
         options.append(f'            {name}) words="{" ".join(words)}" ;;')
     first = " ".join([*commands, "--help", "--version"])
     before = BEFORE if shell == "zsh" else ""

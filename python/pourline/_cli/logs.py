@@ -1,7 +1,7 @@
-"""In: what the command line says of logs. Out: the logs, their brews, and whether a file may be written.
+"""In: the arguments that describe logs. Out: the logs, their brews, and whether a file may be written.
 
-What is known of each log alone comes from a table of factors, a row a log: the column `file`, then any of the names
-that metadata have, and any further factors.
+Metadata of single logs come from a table of factors with one row per log: the column `file`, then any fields of the
+metadata and any further factors.
 """
 
 from __future__ import annotations
@@ -32,47 +32,47 @@ TEXTS = ("coffee", "roast", "grinder", "grinder_setting", "kettle", "brewer", "p
 
 
 def add_output(command: argparse.ArgumentParser, what: str = "TABLE", required: bool = False) -> None:
-    """Add where the output goes."""
-    told = "table to write: .csv, .json or .parquet" if what == "TABLE" else f"the {what.lower()} to write"
-    command.add_argument("-o", "--output", metavar=what, required=required, help=told)
+    """Add the option for the output file."""
+    about = "table to write: .csv, .json or .parquet" if what == "TABLE" else f"the {what.lower()} to write"
+    command.add_argument("-o", "--output", metavar=what, required=required, help=about)
     add_force(command)
 
 
 def add_force(command: argparse.ArgumentParser) -> None:
-    """Add that files may be replaced."""
+    """Add the option that allows files to be replaced."""
     command.add_argument("--force", action="store_true", help="replace files that are there already")
 
 
 def add_columns(command: argparse.ArgumentParser) -> None:
-    """Add which columns the logs have, and their units."""
+    """Add the options for the columns of the logs and their units."""
     columns = command.add_argument_group("columns, by name or by number from 1")
     for name, holds in (("time", "stamps"), ("water", "weight of the water"), ("beverage", "weight of the beverage")):
-        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"{holds}, where its name does not tell")
+        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"{holds}, if its name does not identify it")
     for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
-        told = f"{', '.join(units)}, where the file does not tell"
-        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=told), units)
+        about = f"{', '.join(units)}, if the file does not state it"
+        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=about), units)
     columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
 
 
 def add_log_arguments(command: argparse.ArgumentParser) -> None:
-    """Add the logs and what is said of them."""
+    """Add the arguments for the logs and their metadata."""
     command.add_argument("files", nargs="+", metavar="LOG", help="a log, or - for CSV on standard input")
     add_columns(command)
     command.add_argument("--labels", metavar="LABELS", help="pours set by hand, a JSON file; for one log alone")
-    known = command.add_argument_group("what is known of the brews")
-    known.add_argument("--factors", metavar="TABLE", help="CSV with a row a log: file, kettle, person, ...")
+    known = command.add_argument_group("metadata of the brews")
+    known.add_argument("--factors", metavar="TABLE", help="CSV with one row per log: file, kettle, person, ...")
     for names, kind, metavar in ((NUMBERS, float, "NUMBER"), (TEXTS, str, "TEXT")):
         for name in names:
             one = describe(name)
-            told = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
-            known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=told)
+            about = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
+            known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=about)
     command.add_argument(
         "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
     )
 
 
 def table_path(arguments: argparse.Namespace) -> Path | None:
-    """Return where the table goes, if it may go there."""
+    """Return the path of the table after checking that it may be written."""
     output = Path(arguments.output) if arguments.output else None
     if output is not None and output.suffix.lower() not in WRITERS:
         raise PourlineError(f"{output}: a table ends in {', '.join(WRITERS)}", column="output")
@@ -81,19 +81,19 @@ def table_path(arguments: argparse.Namespace) -> Path | None:
 
 
 def may_write(path: Path | None, arguments: argparse.Namespace) -> None:
-    """Raise, before the work begins, where a file is there already that must stay."""
+    """Raise, before the work begins, if the file exists already and may not be replaced."""
     if path is not None and not arguments.force:
         must_be_free(path)
 
 
 def write_tables(tables: Sequence[Table], output: Path, arguments: argparse.Namespace) -> None:
-    """Write tables as one, in the format that the path ends in."""
+    """Write tables as one, in the format given by the path's ending."""
     with whole_file(output, replace=arguments.force) as part:
         WRITERS[output.suffix.lower()](stack(tables), part)
 
 
 def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | PourlineError, Brew | PourlineError]]:
-    """Analyse the files and give each, as it is ready, with its log and its brew, or its error."""
+    """Analyse the files; yield each with its log and its brew or error, as soon as it is ready."""
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
     files: list[str] = arguments.files
@@ -103,7 +103,7 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     ahead, behind = tee(_known_log(file, arguments, factors) for file in files)
     with Bar(None, len(files)) as bar:
         for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
-            # What is told of this brew comes on the same terminal.
+            # The output on this brew goes to the same terminal.
             bar.clear()
             yield file, next(behind), brew
             bar.tell(done)
@@ -112,9 +112,9 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
 def _labelled(
     files: list[str], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
 ) -> tuple[str, Log | PourlineError, Brew | PourlineError]:
-    """Analyse one file with the pours that were set by hand."""
+    """Analyse one file with labelled pours."""
     if len(files) != 1:
-        raise PourlineError(f"--labels are of one log, and {len(files)} were given", column="labels")
+        raise PourlineError(f"--labels needs exactly one log, {len(files)} were given", column="labels")
     labels = Labels.read(arguments.labels)
     log = _known_log(files[0], arguments, factors)
     try:
@@ -146,7 +146,7 @@ def _known_log(
     if factors is not None:
         row = factors.get(file, factors.get(Path(file).name))
         if row is None:
-            return PourlineError(f"{file}: {arguments.factors} has no row for it", column="factors")
+            return PourlineError(f"{file}: {arguments.factors} has no row for this file", column="factors")
         meta |= row
     try:
         return read_log(file, arguments, meta)
@@ -155,19 +155,19 @@ def _known_log(
 
 
 def _factors(path: str) -> dict[str, dict[str, Any]]:
-    """Return what a table of factors tells of each file; an empty cell tells nothing."""
+    """Return the metadata of each file from a table of factors; an empty cell counts as not given."""
     try:
         text = small_bytes(path).decode("utf-8-sig")
         rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
     except (csv.Error, UnicodeDecodeError) as failed:
-        raise PourlineError(f"{path} is no CSV: {failed}", "parse") from failed
+        raise PourlineError(f"{path} is not CSV: {failed}", "parse") from failed
     found: dict[str, dict[str, Any]] = {}
     for place, row in enumerate(rows, 1):
         file_name = row.pop("file", None)
         if not file_name or None in row or None in row.values():
             raise PourlineError(f"{path}, row {place}: a column `file` and a cell for each head are needed", "parse")
         if file_name in found:
-            raise PourlineError(f"{path}, row {place}: {file_name} has a row already", "parse")
+            raise PourlineError(f"{path}, row {place}: {file_name} already has a row", "parse")
         found[file_name] = _meta(row, f"{path}, row {place}")
     return found
 
@@ -181,7 +181,7 @@ def _meta(row: dict[str, str], where: str) -> dict[str, Any]:
             try:
                 meta[key] = float(text)
             except ValueError:
-                raise PourlineError(f"{where}: {key} is a number, not {text!r}", "parse") from None
+                raise PourlineError(f"{where}: {key} must be a number, not {text!r}", "parse") from None
         elif key in (*TEXTS, "name", "started_at"):
             meta[key] = text
         else:
@@ -196,7 +196,7 @@ def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
         place, _, value = word.partition("=")
         stage, _, key = place.partition(".")
         if not (key and value) or stage not in stages:
-            message = f"--option {word}: STAGE.KEY=VALUE is needed, where STAGE is one of {', '.join(stages)}"
+            message = f"--option {word}: STAGE.KEY=VALUE is needed; STAGE is one of {', '.join(stages)}"
             raise PourlineError(message, column="option")
         try:
             stages[stage][key] = json.loads(value)

@@ -1,4 +1,4 @@
-"""In: a level or recipe, or the log of a scale. Out: a simulated log with its truth; the lag of the scale."""
+"""In: a level or recipe, or the log of a scale. Out: a simulated log with its true values; the lag of the scale."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from .output import ALL_GOOD
 
 
 def run_simulate(arguments: argparse.Namespace) -> int:
-    """Write a log of a brew that never was, and the truth about it where that is asked for."""
+    """Write a simulated log, and its true values if `--truth` is given."""
     output, of_truth = (Path(one) if one else None for one in (arguments.output, arguments.truth))
     if output is not None and output == of_truth:
         raise PourlineError("the log and its truth need two files", column="truth")
@@ -34,7 +34,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 
 
 def run_calibrate(arguments: argparse.Namespace) -> int:
-    """Tell the lag of a scale from a log of masses put on it."""
+    """Print the lag of a scale, estimated from a log of masses put on it."""
     found = calibrate(read_log(arguments.file, arguments, {}))
     print(f"lag {found.scale_lag_s} s from {len(found.steps)} step{'' if len(found.steps) == 1 else 's'}")
     print(f"noise {found.noise_sd_g} g, readout step {found.step_g:g} g")
@@ -45,7 +45,7 @@ def run_calibrate(arguments: argparse.Namespace) -> int:
 
 
 def log_text(log: Log) -> str:
-    """Return a log as CSV that reads back to the same numbers; a missing reading is an empty cell."""
+    """Return a log as CSV that round-trips exactly; a missing reading is an empty cell."""
     columns = {"time_s": log.time_s, "water_g": log.water_g, "beverage_g": log.beverage_g}
     weighed = {name: values.tolist() for name, values in columns.items() if values is not None}
     meta: dict[str, Any] = log.meta.to_dict()
@@ -58,7 +58,7 @@ def log_text(log: Log) -> str:
 
 
 def truth_text(truth: Truth) -> str:
-    """Return the truth about a log as JSON, without its arrays."""
+    """Return the true values of a simulated log as JSON, without its arrays."""
     stated = {
         "pours": [pour.to_dict() for pour in truth.pours],
         "events": [
@@ -81,7 +81,7 @@ def _recipe(word: str) -> str | dict[str, Any]:
     except PourlineError:
         raise
     except (ValueError, RecursionError) as failed:
-        raise PourlineError(f"{word} is no JSON: {failed}", "parse") from failed
+        raise PourlineError(f"{word} is not JSON: {failed}", "parse") from failed
     if not isinstance(found, dict):
         raise PourlineError(f"{word}: a recipe is an object of objects", "parse")
     return found

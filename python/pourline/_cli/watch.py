@@ -1,6 +1,4 @@
-"""In: a log that grows. Out: one line on what is poured now, written over on a terminal; at the end the pours, analysed
-whole.
-"""
+"""In: a growing log. Out: one line with the current state, overwritten on a terminal; at the end the analysed pours."""
 
 from __future__ import annotations
 
@@ -23,14 +21,14 @@ from .output import ALL_FAILED, SOME_FAILED, Lines, PlanLines, complain
 
 
 class Screen:
-    """One line that is written over on a terminal; a line after the other elsewhere, or where NO_COLOR asks for it."""
+    """One line, overwritten on a terminal; successive lines otherwise, or if NO_COLOR is set."""
 
     def __init__(self) -> None:
-        """Find out which."""
+        """Determine whether standard output is a terminal."""
         self._over = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
     def show(self, text: str) -> None:
-        """Show the line as it is now."""
+        """Show the current line."""
         if self._over:
             sys.stdout.write(f"\r{text[: shutil.get_terminal_size().columns - 1]}\x1b[K")
         else:
@@ -38,28 +36,28 @@ class Screen:
         sys.stdout.flush()
 
     def clear(self) -> None:
-        """Leave the place to what comes next."""
+        """Clear the line for further output."""
         if self._over:
             sys.stdout.write("\r\x1b[K")
             sys.stdout.flush()
 
 
 class Watch:
-    """A brew of which more becomes known."""
+    """A brew whose log grows."""
 
     def __init__(self, arguments: argparse.Namespace) -> None:
-        """Begin before the first sample."""
+        """Start without samples."""
         self._arguments = arguments
         self.live: Live | None = None
         self.error: PourlineError | None = None
         self._seen = 0
 
     def read(self, text: bytes) -> Iterator[LiveState]:
-        """Read the log so far, and yield what is known at each sample that is new."""
+        """Read the log so far, and yield the live state at each new sample."""
         try:
             log = read_log(text, self._arguments, {})
         except PourlineError as error:
-            # Of a log that has just begun too little is known yet.
+            # A log that has just begun may be too short to read.
             self.error = error
             return
         self.error = None
@@ -79,7 +77,7 @@ class Watch:
 
 
 def run_watch(arguments: argparse.Namespace) -> int:
-    """Follow a log until it ends, or until somebody presses Ctrl-C; then analyse it whole."""
+    """Follow a log until it ends or Ctrl-C is pressed; then analyse the whole log."""
     if not arguments.every > 0:
         raise PourlineError(f"--every {arguments.every:g}: more than 0 s is needed", column="every")
     plan = Plan.read(arguments.plan) if arguments.plan else None
@@ -89,15 +87,15 @@ def run_watch(arguments: argparse.Namespace) -> int:
         _follow(growing, watch, clock, screen, arguments)
     screen.clear()
     if watch.live is None:
-        complain(watch.error or "nothing has come")
+        complain(watch.error or "no data received")
         return ALL_FAILED
     lines, brew = Lines(), watch.live.finish()
-    lines.tell(arguments.file, brew)
+    lines.write(arguments.file, brew)
     lines.explain()
     if plan is not None:
-        PlanLines().tell(arguments.file, plan.follow(brew))
+        PlanLines().write(arguments.file, plan.follow(brew))
     if watch.error is not None:
-        # What came after the brew told above cannot be read.
+        # The rows after the last sample of the printed brew cannot be read.
         complain(watch.error)
         return SOME_FAILED
     return lines.code()
@@ -108,7 +106,7 @@ def _follow(
 ) -> None:
     grew_s = time.monotonic()
     while True:
-        # The end is seen before what came before it is read, so that a last line without an end is read too.
+        # The end is checked before reading, so that a last line without a line feed is read too.
         if growing.look() or growing.ended:
             grew_s = time.monotonic()
             now = None

@@ -1,4 +1,4 @@
-"""In: axes that somebody gave, or none. Out: axes to draw on, and the dress and words that all figures share."""
+"""In: axes from the caller, or none. Out: axes to draw on, and the style and labels that all figures share."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 INK = "#222222"
-# How names of columns write a unit.
+# Endings of column names that stand for a unit.
 ENDINGS = {"%": "pct", "C": "c"}
 
 
 def pyplot(who: str) -> Any:
-    """Return matplotlib's pyplot, or say what to install."""
+    """Return matplotlib's pyplot, or raise with the package to install."""
     try:
         import matplotlib.pyplot as plt
     except ImportError as missing:
@@ -39,7 +39,7 @@ def one_axes(ax: Axes | None, who: str, size: tuple[float, float]) -> Axes:
 def two_axes(
     ax: Sequence[Axes] | None, who: str, parts: tuple[str, str], size: tuple[float, float], **grid: Any
 ) -> tuple[Axes, Axes]:
-    """Return the two axes given, or those of a new figure; `parts` says what each is for."""
+    """Return the two axes given, or those of a new figure; `parts` names the content of each."""
     if ax is None:
         _, ax = pyplot(who).subplots(figsize=size, layout="constrained", **grid)
     try:
@@ -50,14 +50,14 @@ def two_axes(
 
 
 def needed(found: object, kind: type, name: str, maker: str) -> None:
-    """Refuse what is not the result that the figure is of."""
+    """Raise if the argument is not the result that the figure shows."""
     if not isinstance(found, kind):
-        message = f"{name}: what {maker} returns is needed, not {type(found).__name__}"
+        message = f"{name}: a result of {maker} is needed, not {type(found).__name__}"
         raise PourlineError(message, column=name)
 
 
 def dress(*axes: Axes, grid: str | None = "y") -> None:
-    """Give axes the look of all figures."""
+    """Apply the style of all figures to axes."""
     for ax in axes:
         ax.spines[["top", "right"]].set_visible(False)
         ax.set_axisbelow(True)
@@ -66,7 +66,7 @@ def dress(*axes: Axes, grid: str | None = "y") -> None:
 
 
 def head(ax: Axes, title: str, *below: str) -> None:
-    """Write a title, and under it small lines."""
+    """Write a title with small lines below it."""
     ax.set_title(title, loc="left", fontsize=11, fontweight="bold", pad=7 + 11 * len(below))
     ax.annotate(
         "\n".join(below),
@@ -80,20 +80,20 @@ def head(ax: Axes, title: str, *below: str) -> None:
 
 
 def legend(ax: Axes, **look: Any) -> None:
-    """Put the legend beside the axes, where it hides nothing."""
+    """Put the legend outside the axes, so that it hides no data."""
     ax.legend(**{"loc": "center left", "bbox_to_anchor": (1.0, 0.7), "frameon": False, "fontsize": 9, **look})
 
 
 def labelled(name: str, unit: str) -> str:
-    """Return a name in words and its unit; the unit that ends the name is not said twice."""
+    """Return a name in words and its unit; a unit at the end of the name is removed."""
     ending = "_" + ENDINGS.get(unit, unit.replace("/", "_per_"))
     words = (name.removesuffix(ending) if unit else name).replace("_", " ")
     return f"{words}, {unit}" if unit else words
 
 
 def as_written(*axes: Axes) -> None:
-    """Let every text stand as it is written: a name from a log is no formula (a broken one would stop the drawing), and
-    no file may hold some signs.
+    """Draw every text literally: a name from a log is no formula, and a broken one would raise. Characters that a file
+    may not hold are replaced.
     """
     for ax in axes:
         for text in ax.findobj(lambda artist: hasattr(artist, "set_parse_math")):
@@ -103,7 +103,7 @@ def as_written(*axes: Axes) -> None:
             if UNFIT.search(word):
                 text.set_text(fit(word))  # type: ignore[attr-defined]
         for axis in (ax.xaxis, ax.yaxis):
-            # Ticks take their words from the axis at each drawing.
+            # Ticks take their labels from the axis at each drawing.
             words = (
                 [one.get_text() for one in axis.get_majorticklabels()]
                 if hasattr(axis.get_major_locator(), "locs")

@@ -1,4 +1,4 @@
-"""In: a brew. Out: its figure on matplotlib axes over one time axis: weights, flows with their bands, the water held."""
+"""In: a brew. Out: its figure on matplotlib axes over one time axis: weights, flows with bands, the water held."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ from .looks import (
     POUR,
     WATER,
     curve_of,
+    distinct_events,
     edges_by_hand,
     flow_top,
     held_span,
@@ -28,7 +29,6 @@ from .looks import (
     mass_span,
     panels_of,
     time_span,
-    told_events,
     weight_of,
     weights_of,
 )
@@ -49,14 +49,14 @@ TOP: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.0, 1.0)}
 def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
     """Draw a brew: weights, flow of water and beverage with bands of two sd, water held by the bed.
 
-    Pours are shaded and numbered; over each stand its plateau flow, its flow CV (or `<` and its upper bound) and its
-    beat, where there is room. Samples that were not used are faint dots; events are marked under the weights; dotted
-    lines are first drip and the end of the drawdown. Edges that labels set by hand have a dashed line and a
-    triangle. A panel that has nothing to show is left out.
+    Pours are shaded and numbered. Above each are its plateau flow, its flow CV (or `<` and its upper bound) and its
+    pulsing frequency, if there is room. Unused samples are faint dots; events are marked under the weights; dotted
+    lines are first drip and the end of the drawdown. Labelled edges have a dashed line and a triangle. A panel
+    without data is left out.
 
     Args:
-        brew: what `analyze` returns.
-        ax: axes to draw on, by panel: any of `weight`, `flow` and `held`; without them a new figure is made.
+        brew: the result of `analyze`.
+        ax: axes to draw on, by panel: any of `weight`, `flow` and `held`; by default those of a new figure.
 
     Returns:
         The axes by panel, from top to bottom.
@@ -94,7 +94,7 @@ def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
 
 
 def axes_on(figure: Figure, brew: Brew) -> dict[str, Axes]:
-    """Return new axes on a figure, one for each panel that has something to show."""
+    """Return new axes on a figure, one for each panel with data."""
     names = panels_of(brew)
     ratios = [HEIGHTS[name] for name in names]
     made = figure.subplots(len(names), sharex=True, squeeze=False, gridspec_kw={"height_ratios": ratios})
@@ -121,7 +121,7 @@ def _weights(ax: Axes, brew: Brew) -> None:
     weights = weights_of(brew)
     low, high = mass_span(weights)
     if brew.events:
-        # Room for their lane, where no sample shall lie.
+        # Room for the lane of events, below all samples.
         ax.set_ylim(low - LANE * (high - low), high)
     else:
         ax.set_ylim(low, high)
@@ -136,7 +136,7 @@ def _weights(ax: Axes, brew: Brew) -> None:
     for number, pour in enumerate(brew.pours, 1):
         _word(ax, (pour.start_s.value + pour.end_s.value) / 2, str(number), fontsize=9, fontweight="bold")
     legend(ax, **TOP)
-    # What the figure marks by itself is not said again.
+    # Events that the figure marks otherwise are left out.
     numbers = [one for one in (*brew._cup, *brew._bed[2:]) if DASH not in one]
     lines = [line for line in (shorten(brew.meta._known, 130, placeholder=" ..."), ", ".join(numbers)) if line]
     head(ax, name_of(brew.meta), *lines)
@@ -155,11 +155,11 @@ def _word(ax: Axes, at_s: float, text: str, **look: Any) -> None:
 
 
 def _events(ax: Axes, brew: Brew) -> None:
-    """Mark the events on the lower edge: a bar for how long each took, and its word where there is room."""
+    """Mark the events on the lower edge: a bar for the duration of each, and its kind if there is room."""
     lane = ax.get_xaxis_transform()
     start, end = ax.get_xlim()
     free_from = -np.inf
-    for event in told_events(brew.events):
+    for event in distinct_events(brew.events):
         last = max(event.end_s, event.start_s + (end - start) / 300)
         ax.plot(
             [event.start_s, last],
@@ -201,7 +201,7 @@ def _flow(ax: Axes, brew: Brew) -> None:
 
 
 def _plateaus(ax: Axes, brew: Brew) -> None:
-    """Draw the plateau flow of each pour, and write what there is room for of its measures."""
+    """Draw the plateau flow of each pour, and as many of its metrics as there is room for."""
     start, end = time_span(weights_of(brew))
     free_from, label = -np.inf, "plateau flow"
     for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
@@ -241,9 +241,7 @@ def _band(
 
 
 def _by_hand(axes: Mapping[str, Axes], brew: Brew) -> None:
-    """Mark the edges that were set by hand: a dashed line through all panels, a mark on top of the first, a line in its
-    legend.
-    """
+    """Mark the labelled edges: a dashed line through all panels, a triangle above the first, an entry in its legend."""
     at = edges_by_hand(brew)
     if not at:
         return

@@ -1,5 +1,5 @@
-"""In: brews. Out: the brewing control chart on matplotlib axes: strength against yield, a box that names its document,
-lines of one ratio.
+"""In: brews. Out: the brewing control chart on matplotlib axes: strength against yield, a box with its source, lines of
+constant brew ratio.
 """
 
 from __future__ import annotations
@@ -28,23 +28,28 @@ def plot_chart(
 ) -> Axes:
     """Draw brews on the brewing control chart, each with the sd of its strength and yield.
 
-    The lines are those of one brew ratio each, at the mean retention of the brews: a brew moves along its line when
-    it extracts more. A brew whose yield or strength is undefined is left out, and the figure says how many are.
+    Each line has a constant brew ratio, at the mean retention of the brews: a brew moves along its line if it extracts
+    more. A brew with undefined yield or strength is left out; the figure states their number.
 
-    Args: brews: analysed brews. box: the box to draw; the Golden Cup Standard of 2015 where none is given. Boxes are
-    recommendations, and taste is another matter. by: a factor by which the brews are marked, such as "kettle"; up to
-    six levels. ax: the axes to draw on; without them a new figure is made.
+    Args:
+        brews: analysed brews.
+        box: the box to draw, by default that of the Golden Cup Standard of 2015. Boxes are recommendations, not
+            measures of taste.
+        by: a factor that sets the markers, such as "kettle"; up to six levels.
+        ax: the axes to draw on, by default those of a new figure.
 
     Returns:
         The axes.
 
-    Raises: PourlineError: kind `install` where matplotlib is missing; `argument` for anything but brews, or for more
-    than six levels.
+    Raises:
+        PourlineError: kind `install` if matplotlib is missing; `argument` for anything but brews, or for more than six
+            levels.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
     >>> import pourline
-    >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in ("fernspout-ada-01", "broadlip-ada-09")])
+    >>> names = ["fernspout-ada-01", "broadlip-ada-09"]
+    >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in names])
     >>> pourline.plot_chart(brews, by="kettle").get_xlabel()
     'extraction yield, %'
     """
@@ -55,7 +60,7 @@ def plot_chart(
     for brew in known:
         groups.setdefault(_level(brew, by), []).append(brew)
     if len(groups) > len(MARKS):
-        raise PourlineError(f"by: {len(groups)} levels of {by}, and {len(MARKS)} can be told apart", column="by")
+        raise PourlineError(f"by: {by} has {len(groups)} levels, the limit is {len(MARKS)}", column="by")
     strengths, yields = box.strength_pct, box.yield_pct
     ax.fill_between(yields, *strengths, color=POUR, alpha=0.45, linewidth=0, zorder=0)
     for (level, some), (mark, colour) in zip(groups.items(), MARKS, strict=False):
@@ -64,12 +69,12 @@ def plot_chart(
         ax.errorbar(x, y, y_sd, x_sd, fmt=mark, color=colour, markersize=5, elinewidth=0.7, label=level, zorder=3)
     _span(ax, box, known)
     ratios = _lines(ax, known)
-    told = [f"box: {box.document}"]
+    lines = [f"box: {box.document}"]
     if ratios:
-        told.append("lines: grams of water to a gram of coffee, at the mean retention of these brews; crosses: one sd")
+        lines.append("lines: grams of water per gram of coffee, at the mean retention of these brews; crosses: one sd")
     if missing:
-        told.append(f"left out, without strength or yield: {missing}")
-    head(ax, "Brewing control chart", *told)
+        lines.append(f"left out, without strength or yield: {missing}")
+    head(ax, "Brewing control chart", *lines)
     ax.set_xlabel("extraction yield, %")
     ax.set_ylabel("strength, % TDS")
     dress(ax, grid=None)
@@ -95,8 +100,8 @@ def _known(brews: Iterable[Brew]) -> tuple[list[Brew], int]:
 def _level(brew: Brew, by: str | None) -> str:
     if by is None:
         return "brews"
-    told = brew.meta.to_dict()
-    return str(told.get(by, told.get("factors", {}).get(by, "not given")))
+    values = brew.meta.to_dict()
+    return str(values.get(by, values.get("factors", {}).get(by, "not given")))
 
 
 def _numbers(brews: list[Brew], name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -116,9 +121,9 @@ def _span(ax: Axes, box: ChartBox, brews: list[Brew]) -> None:
 
 
 def _lines(ax: Axes, brews: list[Brew]) -> list[float]:
-    """Draw lines of even ratios through what is shown, each with its ratio where it leaves."""
-    kept = [brew.extraction.retention_g_per_g for brew in brews]
-    numbers = [number.value for number in kept if isinstance(number, Estimate)]
+    """Draw lines of round brew ratios through the shown range, each labelled with its ratio at the edge."""
+    retained = [brew.extraction.retention_g_per_g for brew in brews]
+    numbers = [number.value for number in retained if isinstance(number, Estimate)]
     if not numbers:
         return []
     retention = float(np.mean(numbers))
@@ -135,11 +140,11 @@ def _lines(ax: Axes, brews: list[Brew]) -> list[float]:
         ax.plot((left, right), strength, color=INK, linewidth=0.7, alpha=0.45, linestyle=(0, (6, 3)), zorder=1)
         slope = (strength[1] - strength[0]) / (right - left)
         end = min(right, left + (top - strength[0]) / slope)
-        where = (end, strength[0] + slope * (end - left))
-        over = where[0] < right
+        tip = (end, strength[0] + slope * (end - left))
+        over = tip[0] < right
         ax.annotate(
             f"{ratio:g}",
-            where,
+            tip,
             xytext=(-3, -3) if over else (3, 0),
             textcoords="offset points",
             ha="right" if over else "left",

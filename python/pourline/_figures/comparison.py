@@ -24,24 +24,26 @@ PAIRS_SHOWN = 12
 def plot_comparison(comparison: Comparison, ax: Sequence[Axes] | None = None) -> tuple[Axes, Axes]:
     """Draw a comparison: every value by its group on the left, the differences with their intervals on the right.
 
-    A dot is a value; its thin line is two sd of the measurement itself. The bar beside is the group's mean with two
-    standard errors. On the right, the intervals of several pairs hold together (Tukey and Kramer); p is by dealing
-    the groups anew, and near its bar the two may differ.
+    A dot is a value; its thin line is two sd of the measurement itself. The bar next to the dots is the group's mean
+    with two standard errors. On the right, the intervals of several pairs are simultaneous (Tukey and Kramer). p is
+    from a permutation test, so it may disagree with an interval that ends near 0.
 
     Args:
-        comparison: what `compare` returns.
-        ax: two axes to draw on, that of the values and that of the differences; without them a new figure is made.
+        comparison: the result of `compare`.
+        ax: two axes to draw on, that of the values and that of the differences; by default those of a new figure.
 
     Returns:
         The two axes.
 
-    Raises: PourlineError: kind `install` where matplotlib is missing, `argument` where `ax` is not two axes, or for
-    anything but a `Comparison`.
+    Raises:
+        PourlineError: kind `install` if matplotlib is missing; `argument` if `ax` is not two axes, or for anything but
+            a `Comparison`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
     >>> import pourline
-    >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 4, "flow": [6.1, 6.9, 6.3, 7.0, 6.2, 6.8, 6.5, 7.3]})
+    >>> flow = [6.1, 6.9, 6.3, 7.0, 6.2, 6.8, 6.5, 7.3]
+    >>> own = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 4, "flow": flow})
     >>> values, differences = pourline.plot_comparison(pourline.compare(own, "flow", by="kettle"))
     >>> values.get_ylabel(), differences.get_xlabel()
     ('flow', 'difference')
@@ -64,7 +66,7 @@ def _values(ax: Axes, comparison: Comparison) -> None:
     number, sd = (values[name] for name in values.columns[-2:])
     for place, name in enumerate(names):
         mine = np.flatnonzero(values[comparison.by] == name)
-        # Side by side in the order of the study, so that a drift from brew to brew is seen.
+        # Side by side in the order of the study, so that a drift is visible.
         x = place + np.linspace(-0.22, 0.12, len(mine)) if len(mine) > 1 else np.array([place - 0.05])
         ax.errorbar(x, number[mine], 2 * sd[mine], fmt="o", color=WATER, markersize=4, elinewidth=0.8, alpha=0.75)
         mean, error = groups["mean"][place], groups["mean_sd"][place]

@@ -1,6 +1,4 @@
-"""In: what `crossed` gives. Out: its figure: the sd of each source of spread with its interval, by both methods beside
-each other.
-"""
+"""In: a `Crossed`. Out: its figure: the sd of each variance component with its interval, by both methods."""
 
 from __future__ import annotations
 
@@ -14,13 +12,13 @@ from .looks import BEVERAGE, OTHERS, WATER
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-# An interval that goes beyond this many times the largest sd is cut, and its end told in a number.
+# An interval that extends beyond this many times the largest sd is cut, and its end is written as a number.
 FARTHEST = 3.0
 METHODS = (("anova", "ANOVA", WATER, "o", -0.17), ("reml", "REML", BEVERAGE, "s", 0.17))
 
 
 class _Source(NamedTuple):
-    """One source of spread by one method."""
+    """One variance component by one method."""
 
     sd: Interval | Undefined
     share_pct: float | None
@@ -29,30 +27,31 @@ class _Source(NamedTuple):
 def plot_crossed(
     found: Crossed, ax: Axes | None = None, label: str = "value", rows: str = "rows", columns: str = "columns"
 ) -> Axes:
-    """Draw how much each source spreads the brews, as sd with its 95 % interval, by analysis of variance and by
-    restricted maximum likelihood.
+    """Draw the sd of each variance component with its 95 % interval, by analysis of variance and by restricted maximum
+    likelihood.
 
-    Sources are rows, columns, their interaction, and brews of one row and column; the last is split into what the
-    scale explains, which the stated sd of the values tell, and the hand. Percent are of the total variance. What is
-    undefined is told in words.
+    Components are rows, columns, their interaction, and brews within a cell. The last is split into the part of the
+    measurement, from the stated sd of the values, and the remainder. Percentages are of the total variance. Undefined
+    components are named with their reason.
 
     Args:
-        found: what `crossed` returns.
-        ax: axes to draw on; without them a new figure is made.
+        found: the result of `crossed`.
+        ax: axes to draw on; by default those of a new figure.
         label: name and unit of the values.
-        rows: what the rows are, such as `people`.
-        columns: what the columns are, such as `kettles`.
+        rows: name of the rows, such as `people`.
+        columns: name of the columns, such as `kettles`.
 
     Returns:
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Crossed`.
+        PourlineError: kind `install` if matplotlib is missing, `argument` for anything but a `Crossed`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
     >>> import pourline
-    >>> study = pourline.gather(pourline.analyze_many(pourline.datasets.load(name) for name in pourline.datasets.names()))
+    >>> logs = [pourline.datasets.load(name) for name in pourline.datasets.names()]
+    >>> study = pourline.gather(pourline.analyze_many(logs))
     >>> found = pourline.crossed(study, rows="person", columns="kettle", measure="yield_pct")
     >>> pourline.plot_crossed(found, label="yield, %", rows="people", columns="kettles").get_xlabel()
     'sd of yield, %'
@@ -86,7 +85,7 @@ def plot_crossed(
     mean = f", mean {found.mean}" if found.mean else ""
     head(ax, "Sources of spread", f"{found.brews} brews{mean}; bars are 95 % intervals", *why)
     if len(why) < len(METHODS):
-        _beside(ax, "share of variance", -0.6, INK)
+        _side_text(ax, "share of variance", -0.6, INK)
         legend(ax, loc="lower left", bbox_to_anchor=(1.0, 0.0))
     else:
         reason = "\n".join(wrap("undefined: " + methods["reml"].reason, 60))
@@ -103,7 +102,7 @@ def _sources(by: Components) -> list[_Source]:
 
 
 def _far(methods: list[Components]) -> float:
-    """Return where the axis ends: an interval that goes much beyond all sd would crowd the others into a corner."""
+    """Return the end of the axis: one very wide interval must not compress all others."""
     sds = [one.sd for by in methods for one in _sources(by) if isinstance(one.sd, Interval)]
     largest = max([*(sd.value for sd in sds), *(by.of_scale_sd for by in methods)], default=0.0) or 1.0
     return 1.05 * max([1.3 * largest, *(sd.high for sd in sds if sd.high <= FARTHEST * largest)])
@@ -134,12 +133,12 @@ def _method(ax: Axes, by: Components, word: str, look: tuple[str, str, float], f
                 color=colour,
             )
         if source.share_pct is not None:
-            _beside(ax, f"{source.share_pct:.0f} %", y, colour)
+            _side_text(ax, f"{source.share_pct:.0f} %", y, colour)
     ax.plot([], [], color=colour, marker=marker, markerfacecolor=filled, linewidth=2, label=word)
 
 
 def _same_for_all(ax: Axes, by: Components, far: float) -> None:
-    """Draw what does not depend on the method: what the stated sd explain, and why there is no interaction."""
+    """Draw the results that do not depend on the method: the measurement's share and the reason for no interaction."""
     if by.of_scale_sd > 0:
         ax.plot([by.of_scale_sd], [4], "d", color=OTHERS, markeredgecolor=INK, markersize=7, zorder=3)
         word = f"{by.of_scale_sd:.3g}, by the stated sd of the values"
@@ -152,7 +151,7 @@ def _same_for_all(ax: Axes, by: Components, far: float) -> None:
         ax.annotate(f"undefined: {by.interaction.reason}", (0.01 * far, 2), va="center", fontsize=8, color=INK)
 
 
-def _beside(ax: Axes, text: str, y: float, colour: str) -> None:
+def _side_text(ax: Axes, text: str, y: float, colour: str) -> None:
     lane = ax.get_yaxis_transform()
     ax.annotate(
         text, (1, y), xycoords=lane, xytext=(8, 0), textcoords="offset points", va="center", fontsize=8, color=colour

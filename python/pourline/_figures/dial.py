@@ -1,5 +1,5 @@
-"""In: what `dial_in` gives. Out: its figure: brews with their sd, the line with its band, the monotone curve, the
-target with its interval.
+"""In: a `SettingFit`. Out: its figure: brews with their sd, the line with its band, the monotone curve, the target with
+its interval.
 """
 
 from __future__ import annotations
@@ -19,18 +19,18 @@ if TYPE_CHECKING:
 def plot_dial(dialled: SettingFit, ax: Axes | None = None) -> Axes:
     """Draw a measure against its setting: brews with one sd, the line with its band, the monotone curve, the target.
 
-    The fit that will do is drawn strongly, with its band; the other one thinly. The bar on the lower edge is what
-    the brews leave possible of the setting; an end without a cap goes on beyond what was tried.
+    The adequate fit is drawn bold, with its band; the other one thin. The bar on the lower edge is the confidence
+    interval of the setting; an end without a cap extends beyond the settings that were tried.
 
     Args:
-        dialled: what `dial_in` returns.
-        ax: axes to draw on; without them a new figure is made.
+        dialled: the result of `dial_in`.
+        ax: axes to draw on; by default those of a new figure.
 
     Returns:
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `SettingFit`.
+        PourlineError: kind `install` if matplotlib is missing, `argument` for anything but a `SettingFit`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -85,7 +85,7 @@ def _fits(ax: Axes, dialled: SettingFit) -> None:
     curve = dialled.monotone
     ax.plot(curve.settings, curve.values, "_", color=WATER, markersize=9, markeredgewidth=1.6)
     if dialled.preferred == "neither":
-        ax.set_title("neither fit will do: the measure turns back", loc="left", fontsize=9)
+        ax.set_title("neither fit is adequate: the measure is not monotone", loc="left", fontsize=9)
 
 
 def _target(ax: Axes, dialled: SettingFit, target: float) -> None:
@@ -104,7 +104,7 @@ def _target(ax: Axes, dialled: SettingFit, target: float) -> None:
     if isinstance(setting, Estimate):
         ax.plot([setting.value], [target], "D", color=EVENT, markersize=6, zorder=5, label=f"setting {setting}")
     else:
-        ax.plot([], [], " ", label="no setting: see words")
+        ax.plot([], [], " ", label="no setting: see text")
     if not isinstance(possible, SettingInterval):
         return
     first, last = float(dialled.x.min()), float(dialled.x.max())
@@ -112,7 +112,7 @@ def _target(ax: Axes, dialled: SettingFit, target: float) -> None:
     left, right = first - room, last + room
     low, high = possible.ends
     parts = [(left, low), (high, right)] if possible.shape == "outside" else [(low, high)]
-    label = f"possible at {100 * dialled.level:g} %"
+    label = f"{100 * dialled.level:g} % interval"
     lane = ax.get_xaxis_transform()
     for start, end in parts:
         seen = max(start, left), min(end, right)

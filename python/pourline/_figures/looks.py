@@ -1,6 +1,6 @@
-"""In: a brew or a log. Out: what every figure of it shows: panels, weights, events and marks to tell, ranges, colours.
+"""In: a brew or a log. Out: the content of its figures: panels, weights, events, marks, ranges, colours.
 
-The colours differ in lightness, so they can be told apart in grey and without red and green.
+The colours differ in lightness, so they are distinguishable in grey and without red and green.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ GROUPS: tuple[tuple[str, str | tuple[int, tuple[float, ...]]], ...] = (
 
 
 class Weights(NamedTuple):
-    """One weight over time, and which of its samples were used."""
+    """One weight over time, with a mask of its used samples."""
 
     channel: str
     time_s: NDArray[np.float64]
@@ -47,12 +47,12 @@ class Weights(NamedTuple):
 
     @property
     def last_g(self) -> float:
-        """The last reading that was used."""
+        """The last used reading."""
         used = self.mass_g[self.used]
         return float(used[-1]) if len(used) else 0.0
 
     def line(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the used samples, with NaN where more than a second is missing, so that a line breaks there."""
+        """Return the used samples, with NaN in gaps of more than a second, so that the line breaks there."""
         time_s, mass_g = self.time_s[self.used], self.mass_g[self.used]
         apart = np.diff(time_s)
         breaks = np.flatnonzero(apart > max(1.0, 5.0 * float(np.median(apart)) if len(apart) else 1.0)) + 1
@@ -60,7 +60,7 @@ class Weights(NamedTuple):
 
 
 def weights_of(source: Brew | Log) -> list[Weights]:
-    """Return the weights that were taken: conditioned with their flags for a brew, as they were read for a log."""
+    """Return the weights: conditioned with their flags for a brew, raw for a log."""
     found: list[Weights] = []
     if isinstance(source, Log):
         order = np.argsort(source.time_s, kind="stable")
@@ -77,7 +77,7 @@ def weights_of(source: Brew | Log) -> list[Weights]:
 
 
 class Curve(NamedTuple):
-    """What is drawn as a line: what it is called in full and in the legend, its look, its numbers."""
+    """A line of a figure: its full name, its name in the legend, its style, its numbers."""
 
     name: str
     word: str
@@ -87,7 +87,7 @@ class Curve(NamedTuple):
     time_s: NDArray[np.float64]
     value: NDArray[np.float64]
     sd: NDArray[np.float64] | None = None
-    # What the legend has beside the word.
+    # The sample of the line in the legend.
     last: str = ""
 
 
@@ -100,7 +100,7 @@ def weight_curves(weights: Sequence[Weights]) -> list[Curve]:
 
 
 def flow_curves(brew: Brew) -> list[Curve]:
-    """Return the flow of water and of beverage, each with its sd, as far as they are known."""
+    """Return the flow of water and of beverage, each with its sd, if they are defined."""
     found = []
     flow, curve = brew.flow, curve_of(brew)
     if flow is not None:
@@ -113,13 +113,13 @@ def flow_curves(brew: Brew) -> list[Curve]:
 
 
 def held_curves(brew: Brew) -> list[Curve]:
-    """Return the water held, where the bed is known."""
+    """Return the water held, if it is defined."""
     curve = curve_of(brew)
     return [] if curve is None else [Curve("held", "", "g", HELD, False, curve.time_s, curve.held_g, curve.held_sd_g)]
 
 
 def close_span(curves: Sequence[Curve], span_s: tuple[float, float]) -> tuple[float, float] | None:
-    """Return the range of the weights within a span of time; a closer look at a rest does not blow up its noise."""
+    """Return the range of the weights within a span of time, with a minimum that limits the zoom into noise."""
     inside = [one.value[(one.time_s >= span_s[0]) & (one.time_s <= span_s[1])] for one in curves]
     seen = np.concatenate([values[np.isfinite(values)] for values in inside])
     if not len(seen):
@@ -145,13 +145,13 @@ def time_span(weights: Sequence[Weights]) -> tuple[float, float]:
 
 
 def curve_of(brew: Brew) -> BedCurve | None:
-    """Return what the bed did over time, where anything is known of it."""
+    """Return the curve of the bed over time, if it is defined."""
     curve = brew.bed.curve
     return curve if isinstance(curve, BedCurve) and np.isfinite(curve.beverage_g).any() else None
 
 
 def panels_of(brew: Brew) -> list[str]:
-    """Return the panels that have something to show, from top to bottom."""
+    """Return the panels with data, from top to bottom."""
     curve = curve_of(brew)
     has_flow = brew.flow is not None or curve is not None
     holds = curve is not None and float(np.nanmax(np.abs(curve.held_g), initial=0.0)) > LEAST_HELD_G
@@ -159,7 +159,7 @@ def panels_of(brew: Brew) -> list[str]:
 
 
 def flow_top(brew: Brew, room: float) -> float:
-    """Return the highest flow to show, g/s, with room for words above the pours as a share of it."""
+    """Return the highest flow to show, g/s, with room for text above the pours as a fraction of it."""
     curve = curve_of(brew)
     flows = [brew.flow.flow_g_per_s] if brew.flow is not None else []
     flows += [curve.beverage_flow_g_per_s] if curve is not None else []
@@ -167,26 +167,26 @@ def flow_top(brew: Brew, room: float) -> float:
 
 
 def held_span(curve: BedCurve) -> tuple[float, float]:
-    """Return the range of the water held, g, with room for words above."""
+    """Return the range of the water held, g, with room for text above."""
     low, high = float(np.nanmin(curve.held_g)), float(np.nanmax(curve.held_g))
     return min(0.0, 1.1 * low), max(1.0, 1.3 * high)
 
 
 class Mark(NamedTuple):
-    """An instant to point at, and its word."""
+    """A marked instant and its label."""
 
     word: str
     at_s: float
 
 
 def marks_of(brew: Brew) -> list[Mark]:
-    """Return when the beverage began and when the drawdown ended, as far as that is known."""
+    """Return first drip and the end of the drawdown, if they are defined."""
     found = (("first drip", brew.bed.first_drip_s), ("drawdown ends", brew.bed.drawdown_end_s))
     return [Mark(word, at.value) for word, at in found if isinstance(at, Estimate)]
 
 
 def edges_by_hand(brew: Brew) -> list[float]:
-    """Return the instants of the edges that were set by hand, s."""
+    """Return the instants of the labelled edges, s."""
     words = brew.labelled.by_hand if brew.labelled else ["none"] * len(brew.pours)
     return [
         at.value
@@ -197,17 +197,17 @@ def edges_by_hand(brew: Brew) -> list[float]:
 
 
 def weight_of(event: Event) -> float:
-    """Return how strongly an event is drawn: what goes on for long is fainter, so that what happens within is seen."""
+    """Return the opacity of an event: a long one is fainter, so that shorter ones within it are visible."""
     return 0.4 if event.kind in ("preparation", "drift") else 1.0
 
 
-def told_events(events: Sequence[Event]) -> list[Event]:
-    """Return the events, those that concern both weights once."""
+def distinct_events(events: Sequence[Event]) -> list[Event]:
+    """Return the events; one that concerns both weights is listed once."""
     seen: set[tuple[str, float, float]] = set()
-    told = []
+    distinct = []
     for event in events:
         key = (event.kind, event.start_s, event.end_s)
         if key not in seen:
             seen.add(key)
-            told.append(event)
-    return told
+            distinct.append(event)
+    return distinct

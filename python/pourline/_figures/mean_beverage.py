@@ -1,4 +1,4 @@
-"""In: what `mean_beverage` gives. Out: its figure: each brew's own yield joined to that with the mean beverage mass."""
+"""In: a `MeanBeverage`. Out: its figure: each brew's own yield joined to that with the mean beverage mass."""
 
 from __future__ import annotations
 
@@ -24,18 +24,18 @@ LONGEST = 26
 def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
     """Draw each brew's own yield on the left, joined to its yield with the mean beverage mass on the right.
 
-    A strong line is a brew whose order with another one turns round; the others are faint. Bars are one sd of a
-    yield. Both yields of a brew share strength and dose, so that a slope is known far better than either end.
+    A bold line is a brew whose rank order with another brew reverses; the others are faint. Bars are one sd of a
+    yield. Both yields of a brew share strength and dose, so the sd of a slope is far smaller than that of its ends.
 
     Args:
-        found: what `mean_beverage` returns.
-        ax: axes to draw on; without them a new figure is made.
+        found: the result of `mean_beverage`.
+        ax: axes to draw on; by default those of a new figure.
 
     Returns:
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `MeanBeverage`.
+        PourlineError: kind `install` if matplotlib is missing, `argument` for anything but a `MeanBeverage`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -50,8 +50,8 @@ def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
     own, with_mean = rows["own_pct"], rows["with_mean_pct"]
     ax = one_axes(ax, "plot_mean_beverage", (9, max(4.0, 1.4 + 0.17 * len(own))))
     turned = ((own[:, None] - own) * (with_mean[:, None] - with_mean) < 0).any(axis=1)
-    beside = min(LANES, len(own))
-    lanes = STEP * (np.argsort(np.argsort(-own, kind="stable")) % beside - (beside - 1) / 2)
+    lanes_used = min(LANES, len(own))
+    lanes = STEP * (np.argsort(np.argsort(-own, kind="stable")) % lanes_used - (lanes_used - 1) / 2)
     bars: dict[str, Any] = {"fmt": "none", "ecolor": "#000000", "alpha": 0.3, "elinewidth": 0.8}
     ax.errorbar(lanes, own, rows["own_sd_pct"], **bars)
     ax.errorbar(1 + lanes, with_mean, rows["with_mean_sd_pct"], **bars)
@@ -81,7 +81,7 @@ def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
         ax,
         "One mean beverage mass for all",
         f"{flipped}. Largest error {found.largest_error_pct[1]} points, {found.largest_error_pct[0]}",
-        f"bars: one sd of a yield; of a slope it is {errors.max():.2g} points at most, as both ends share strength and dose",
+        f"bars: one sd of a yield; sd of a slope: at most {errors.max():.2g} points (shared strength and dose)",
         *(
             [f"{len(found.missing['brew'])} brews could not take part: see missing"]
             if len(found.missing["brew"])
@@ -97,7 +97,7 @@ def _placed(ranks: NDArray[np.float64], names: list[str]) -> list[str]:
 
 
 def _names(ax: Axes, side: int, ends: NDArray[np.float64], names: list[str], turned: NDArray[np.bool_]) -> None:
-    """Write place and name beside a column, moved apart where they would lie on each other."""
+    """Write rank and name next to a column, moved apart if they would overlap."""
     as_written(ax)
     ax.figure.canvas.figure.draw_without_rendering()  # The layout settles how high the axes are.
     low, high = ax.get_ylim()

@@ -1,7 +1,7 @@
-"""In: a data range and a rectangle on the page. Out: its lines, bands, ticks and words as SVG text.
+"""In: a data range and a rectangle on the page. Out: its lines, bands, ticks and labels as SVG text.
 
-Lines are written to a hundredth of a unit of the page and keep every turn, so that a script can read the values off
-the picture.
+Lines are written to a hundredth of a unit of the page with every turning point, so that a script can read values from
+them.
 """
 
 from __future__ import annotations
@@ -34,20 +34,20 @@ class Panel(NamedTuple):
 
     @property
     def right(self) -> float:
-        """Where it ends on the page."""
+        """Right edge on the page."""
         return self.left + self.width
 
     @property
     def base(self) -> float:
-        """Where it ends below."""
+        """Lower edge on the page."""
         return self.top + self.height
 
     def across(self, x: float) -> float:
-        """Return where a time stands on the page."""
+        """Return the x position of a time on the page."""
         return self.left + (x - self.x[0]) / (self.x[1] - self.x[0]) * self.width
 
     def up(self, y: float) -> float:
-        """Return where a value stands on the page."""
+        """Return the y position of a value on the page."""
         return self.base - (y - self.y[0]) / (self.y[1] - self.y[0]) * self.height
 
     def seen(self, x: NDArray[np.float64], *values: NDArray[np.float64]) -> list[NDArray[np.float64]]:
@@ -64,13 +64,13 @@ class Panel(NamedTuple):
         return part
 
     def placed(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
-        """Return where points stand on the page, in hundredths; none stands above or below the panel."""
+        """Return the positions of points on the page, in hundredths, clipped to the height of the panel."""
         across = self.left + (x - self.x[0]) / (self.x[1] - self.x[0]) * self.width
         up = self.base - (np.clip(y, *self.y) - self.y[0]) / (self.y[1] - self.y[0]) * self.height
         return np.rint(100 * across).astype(int), np.rint(100 * up).astype(int)
 
     def line(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> str:
-        """Return the path of a line, broken where there is no number, with no more points than the page can show."""
+        """Return the path of a line, broken at missing numbers, with no more points than the page can show."""
         x, y = self.seen(x, y)
         parts = []
         for run in runs(np.isfinite(y)):
@@ -110,24 +110,25 @@ class Panel(NamedTuple):
             parts.append(f'<path d="M{at:.1f} {base:.1f}v4" stroke="currentColor" stroke-opacity=".6"/>')
             parts.append(word if at < self.right - 64 else "")
         parts.append(
-            f'<text class="pourline-time" x="{self.right:.1f}" y="{base + 16:.1f}" text-anchor="end" font-style="italic">{name}</text>'
+            f'<text class="pourline-time" x="{self.right:.1f}" y="{base + 16:.1f}" text-anchor="end" '
+            f'font-style="italic">{name}</text>'
         )
         return "".join(parts)
 
 
 def wide(text: str, size: float = SMALL) -> float:
-    """Return about how wide a text is."""
+    """Return the approximate width of a text."""
     return WIDE * size * len(text)
 
 
-def runs(known: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
-    """Return the stretches without a gap, each as its places."""
-    places = np.flatnonzero(known)
+def runs(defined: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Return the indices of each run without a gap."""
+    places = np.flatnonzero(defined)
     return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if len(run)]
 
 
 def extremes(y: NDArray[np.float64], columns: int) -> NDArray[np.intp]:
-    """Return the samples that draw the same line on so many columns: the lowest and highest of each."""
+    """Return the samples that draw the same line on this number of columns: the lowest and highest of each."""
     if len(y) <= 4 * columns:
         return np.arange(len(y))
     keep: set[int] = {0, len(y) - 1}
@@ -147,7 +148,7 @@ def bends(x: NDArray[np.int_], y: NDArray[np.int_]) -> tuple[NDArray[np.int_], N
 
 
 def steps(x: NDArray[np.int_], y: NDArray[np.int_]) -> str:
-    """Return a path from hundredths: the first point, and how far it is to each of the next."""
+    """Return a path from hundredths: the first point, then relative steps."""
     pairs = [
         f"{across}{'' if up.startswith('-') else ' '}{up}"
         for across, up in zip(map(short, np.diff(x).tolist()), map(short, np.diff(y).tolist()), strict=True)
@@ -157,7 +158,7 @@ def steps(x: NDArray[np.int_], y: NDArray[np.int_]) -> str:
 
 
 def short(hundredths: int) -> str:
-    """Return hundredths as a number in as few signs as SVG allows.
+    """Return hundredths as a number with as few characters as SVG allows.
 
     >>> short(1250), short(-47), short(300)
     ('12.5', '-.47', '3')
@@ -168,7 +169,7 @@ def short(hundredths: int) -> str:
 
 
 def nice(span: tuple[float, float], count: int) -> list[float]:
-    """Return about so many round values within a span."""
+    """Return about `count` round values within a span."""
     step = (span[1] - span[0]) / count
     scale = 10.0 ** np.floor(np.log10(step))
     step = float(scale * next(m for m in (1, 2, 5, 10) if m * scale >= step * 0.999))

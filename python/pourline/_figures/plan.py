@@ -1,5 +1,5 @@
-"""In: a plan and a brew. Out: the figure of both on matplotlib axes: water over time, and each difference in its
-tolerances.
+"""In: a plan and a brew. Out: the figure of both on matplotlib axes: water over time, and each deviation divided by its
+tolerance.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ def plot_plan(plan: Plan, brew: Brew, ax: Sequence[Axes] | None = None) -> tuple
     """Draw a brew against its plan: water planned and poured above, each difference in tolerances below.
 
     Time runs from the start of the plan's first pour. Above, the grey windows are the tolerances of the starts; a
-    pour whose flow is not planned rises upright. Below, what lies in the grey band is within its tolerance; bars are
-    two sd; a marker at the edge with its number lies beyond it.
+    pour without a planned flow is a vertical line. Below, markers in the grey band are within tolerance; bars are two
+    sd; a marker at the edge with a number lies beyond the axis.
 
     Args:
         plan: the plan.

@@ -1,5 +1,5 @@
-// In: a figure as SVG, whose lines carry their names and ranges. Out: what stands at an instant, read off its lines, with a line and dots
-// there. Card, page and view share it; the figure is whole without it.
+// In: a figure as SVG, whose lines carry their names and ranges. Out: the values at an instant, read from its lines,
+// with a line and dots there. Card, page and view share it; the figure is complete without it.
 
 const SVG_NAME = "http://www.w3.org/2000/svg";
 const STEP_PX = 4;
@@ -98,7 +98,7 @@ class Pointing {
     return this.curves.map((curve) => {
       const y = heightAt(curve.line, x);
       const above = curve.sd ? heightAt(curve.sd, x) : NaN;
-      // A band that the panel cuts off is wider than what is drawn of it.
+      // A band that the panel clips is wider than its drawn part.
       const cut = above <= curve.top + 0.011;
       return { ...curve, y, at: curve.value(y), sd: (curve.value(above) - curve.value(y)) / 2, cut, banded: curve.sd !== null };
     });
@@ -143,7 +143,7 @@ function valueText({ at, sd, cut, unit, banded }) {
   return `${told(at, 2)} ± ${cut ? "≥ " : ""}${told(sd, 2)} ${unit}`;
 }
 
-/** Let a figure of a card or page be read by pointer and by keys: what stands at the line takes the place of the legend. */
+/** Make a figure of a card or page readable by pointer and by keys: the values at the line replace the legend. */
 function readable(svg) {
   if (svg.dataset.readable || svg.closest(".pourline-stage")) return;
   svg.dataset.readable = "true";

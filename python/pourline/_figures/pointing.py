@@ -1,6 +1,4 @@
-"""In: a page with figures. Out: the one script that reads them off at a pointer, and a policy by which the page runs no
-other.
-"""
+"""In: a page with figures. Out: the script that shows values at the pointer, and a policy that blocks other scripts."""
 
 from __future__ import annotations
 
@@ -12,24 +10,24 @@ EVERY = 'for (const svg of document.querySelectorAll("svg.pourline-figure")) rea
 
 @cache
 def pointing() -> str:
-    """Return the script as the view takes it."""
+    """Return the script in the form used by the view."""
     return (Path(__file__).parent / "pointing.js").read_text(encoding="utf-8")
 
 
 @cache
 def _inline() -> str:
-    # In braces, since a page may hold it more than once.
+    # In braces, because a page may hold it more than once.
     return f"{{\n{pointing()}{EVERY}\n}}"
 
 
 def script() -> str:
-    """Return the element that makes all figures before it readable by pointer and keys."""
+    """Return the element that makes the preceding figures readable by pointer and keys."""
     return f"<script>{_inline()}</script>"
 
 
 @cache
 def policy() -> str:
-    """Return the element that lets a page run this script alone and fetch nothing."""
+    """Return the element that permits only this script and blocks all requests."""
     import base64
     import hashlib
 

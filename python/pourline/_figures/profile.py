@@ -1,8 +1,7 @@
-"""In: brews, or the profiles of groups of brews. Out: their flow on matplotlib axes, over time or over the water
-poured.
+"""In: brews, or profiles of groups of brews. Out: their flow on matplotlib axes, over time or over the poured water.
 
-The lines of groups differ in lightness, dash and a name at the line, so they can be told apart in grey and without
-red and green.
+The lines of groups differ in lightness and dash, and have a name, so they are distinguishable in grey and without red
+and green.
 """
 
 from __future__ import annotations
@@ -31,15 +30,18 @@ def plot_profile(
 ) -> Axes:
     """Draw the mean flow of one group of brews, or of several, each with its simultaneous band.
 
-    Args: profiles: what `profile` returns, several of it, or a dict of them by the name of each group. ax: axes to
-    draw on; without them a new figure is made. landmarks: whether to mark, under the flow, where half-rise and
-    half-fall of each pour lie on average, with their sd between brews.
+    Args:
+        profiles: the result of `profile`, several of them, or a dict of them by the name of each group.
+        ax: axes to draw on, by default those of a new figure.
+        landmarks: whether to mark, under the flow, the mean half-rise and half-fall of each pour, with their sd
+            between brews.
 
     Returns:
         The axes.
 
-    Raises: PourlineError: kind `install` where matplotlib is missing; `argument` for groups on different axes, more
-    than four or none.
+    Raises:
+        PourlineError: kind `install` if matplotlib is missing; `argument` for groups on different axes, more than four
+            or none.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -60,10 +62,10 @@ def plot_profile(
             ax.fill_between(one.position, low, high, color=colour, alpha=0.22, linewidth=0)
             ax.plot(one.position, low, color=colour, linewidth=0.5, alpha=0.7)
             ax.plot(one.position, high, color=colour, linewidth=0.5, alpha=0.7)
-            told = f"{name}, {100 * one.level:g} % band"
+            text = f"{name}, {100 * one.level:g} % band"
         else:
-            told = f"{name}, no band"
-        ax.plot(one.position, one.flow_g_per_s, color=colour, linestyle=dash, linewidth=1.8, label=told)
+            text = f"{name}, no band"
+        ax.plot(one.position, one.flow_g_per_s, color=colour, linestyle=dash, linewidth=1.8, label=text)
     _finish(ax, AXIS[next(iter(named.values())).axis])
     if landmarks:
         _landmarks(ax, list(named.values()))
@@ -72,19 +74,19 @@ def plot_profile(
 
 
 def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -> Axes:
-    """Draw the flow of many brews on top of each other from the first pour's start on, the middle one and the odd one
-    named.
+    """Draw the flow of many brews from the first pour's start over each other; median brew and outlier are named.
 
     Args:
-        brews: what `analyze_many` returns.
-        ax: axes to draw on; without them a new figure is made.
+        brews: the result of `analyze_many`.
+        ax: axes to draw on; by default those of a new figure.
         axis: `time` or `water`.
 
     Returns:
         The axes.
 
-    Raises: PourlineError: kind `install` where matplotlib is missing; `argument` for a brew without flow or pours,
-    or fewer than two.
+    Raises:
+        PourlineError: kind `install` if matplotlib is missing; `argument` for a brew without flow or pours, or fewer
+            than two.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -130,9 +132,7 @@ def _named(profiles: Profile | Sequence[Profile] | Mapping[str, Profile]) -> dic
     else:
         named = {f"group {place} ({len(one.brews)})": one for place, one in enumerate(profiles, 1)}
     if not 1 <= len(named) <= len(GROUPS):
-        raise PourlineError(
-            f"profiles: one to {len(GROUPS)} groups can be told apart, not {len(named)}", column="profiles"
-        )
+        raise PourlineError(f"profiles: 1 to {len(GROUPS)} groups are needed, not {len(named)}", column="profiles")
     if len({one.axis for one in named.values()}) > 1:
         raise PourlineError("profiles: some are over time and some over water; draw them apart", column="profiles")
     return named
@@ -149,7 +149,7 @@ def _from_first_start(brew: Brew, axis: str) -> tuple[NDArray[np.float64], NDArr
 
 
 def _landmarks(ax: Axes, profiles: Sequence[Profile]) -> None:
-    """Mark the halves of each pour in a lane a group under the flow, a bar of one sd between brews to either side."""
+    """Mark half-rise and half-fall of each pour under the flow, one lane per group, with bars of one sd."""
     lane = 0.045 * ax.get_ylim()[1]
     for place, (one, (colour, _)) in enumerate(zip(profiles, GROUPS, strict=False), 1):
         halves = [mark for mark in one.landmarks if mark.kind in ("half_rise", "half_fall")]

@@ -1,5 +1,5 @@
-"""In: what `progress` gives, and the brews that went into it. Out: its figure: brews with their sd, days, the trend
-with its band or why there is none.
+"""In: a `Progress`, and the brews that it was computed from. Out: its figure: brews with their sd, days, the trend with
+its band or the reason for its absence.
 """
 
 from __future__ import annotations
@@ -29,20 +29,24 @@ if TYPE_CHECKING:
 def plot_progress(
     progress: Progress, ax: Axes | None = None, brews: Iterable[Pair] | None = None, label: str = "score, 0 to 1"
 ) -> Axes:
-    """Draw a number of somebody's brews by day: each brew, the mean of each day, and the trend with its band.
+    """Draw a measure by day: each brew, the mean of each day, and the trend with its band.
 
-    Where there is no verdict yet, no line is drawn, and the title says why. The band is where the line lies, not
-    where a brew does.
+    Without a verdict, no line is drawn, and the title gives the reason. The band is a confidence band of the line, not
+    a prediction band of brews.
 
-    Args: progress: what `progress` returns. ax: axes to draw on; without them a new figure is made. brews: the pairs
-    of a day and a number that `progress` was given: then each brew is drawn with two sd, and days that are dates are
-    dated. Without them there are the means alone, over the days since the first. label: name and unit of the number.
+    Args:
+        progress: the result of `progress`.
+        ax: axes to draw on, by default those of a new figure.
+        brews: the pairs of day and number passed to `progress`. With them, each brew is drawn with two sd, and dates
+            are shown. Without them, only the means are drawn, over the days since the first.
+        label: name and unit of the measure.
 
     Returns:
         The axes.
 
-    Raises: PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Progress`, or
-    for other brews than its own.
+    Raises:
+        PourlineError: kind `install` if matplotlib is missing; `argument` for anything but a `Progress`, or for brews
+            that it was not computed from.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -79,7 +83,7 @@ def plot_progress(
 
 
 def _word(ax: Axes, reason: str) -> None:
-    """Say under the brews why there is no line."""
+    """Write the reason for the missing line under the brews."""
     low, high = ax.get_ylim()
     ax.set_ylim(low - 0.12 * (high - low), high)
     ax.annotate(reason, (0.5, 0.03), xycoords="axes fraction", ha="center", fontsize=10, color=EVENT)
@@ -87,20 +91,20 @@ def _word(ax: Axes, reason: str) -> None:
 
 def _counted(progress: Progress) -> list[str]:
     brews, days = sum(one.brews for one in progress.days), len(progress.days)
-    told = f"{brews} brew{'' if brews == 1 else 's'} on {days} day{'' if days == 1 else 's'}"
-    return [told, f"{progress.left_out} left out, without the number"] if progress.left_out else [told]
+    text = f"{brews} brew{'' if brews == 1 else 's'} on {days} day{'' if days == 1 else 's'}"
+    return [text, f"{progress.left_out} left out, without the number"] if progress.left_out else [text]
 
 
 def _brews(ax: Axes, progress: Progress, pairs: list[Pair]) -> None:
     numbers = [(_count(day), _number(number)) for day, number in pairs]
-    known = [(day, number) for day, number in numbers if number is not None]
+    given = [(day, number) for day, number in numbers if number is not None]
     by_day: dict[int, list[Estimate]] = {}
-    for day, number in known:
+    for day, number in given:
         by_day.setdefault(day, []).append(number)
     means = [float(np.mean([one.value for one in by_day[day]])) for day in sorted(by_day)]
     same = [(one.day, one.brews) for one in progress.days] == [(day, len(by_day[day])) for day in sorted(by_day)]
     if not same or not np.allclose(means, [one.mean for one in progress.days]):
-        raise PourlineError("brews: these are not the brews that progress was given", column="brews")
+        raise PourlineError("brews: these are not the brews that progress was computed from", column="brews")
     span = max(by_day, default=0) - min(by_day, default=0) or 1
     gap = float(min(np.diff(sorted(by_day)), default=1))
     label = "brew, ± 2 sd"
@@ -157,7 +161,7 @@ def _days(ax: Axes, pairs: list[Pair] | None, day: Floats) -> None:
     if pairs is not None and any(isinstance(one, date) for one, _ in pairs):
         ticks: list[int] = []
         for one in map(int, day):
-            # Nearer ones would lie on each other.
+            # Labels closer than this would overlap.
             if not ticks or one - ticks[-1] >= 0.16 * (day[-1] - day[0]):
                 ticks.append(one)
         ax.set_xticks(ticks, [date.fromordinal(one).isoformat() for one in ticks])

@@ -19,19 +19,19 @@ if TYPE_CHECKING:
 def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str = "value") -> Axes:
     """Draw each brew by its group, the mean of the group, and the band in which 95 % of its brews lie.
 
-    The band is the group's mean, 1.96 repeatability sd up and down: as wide for all. The dashed line is the mean of
-    all brews.
+    The band is the group's mean ± 1.96 repeatability sd, with the same width for all groups. The dashed line is the
+    mean of all brews.
 
     Args:
-        found: what `repeatability` returns.
-        ax: the axes to draw on; without them a new figure is made.
+        found: the result of `repeatability`.
+        ax: the axes to draw on, by default those of a new figure.
         label: name and unit of the values.
 
     Returns:
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but a `Repeatability`.
+        PourlineError: kind `install` if matplotlib is missing, `argument` for anything but a `Repeatability`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")
@@ -48,7 +48,7 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
         held = values[labels == group]
         mean, reach = float(held.mean()), 1.96 * found.within_sd.value
         ax.fill_between([place - 0.3, place + 0.3], mean - reach, mean + reach, color=POUR, alpha=0.45, linewidth=0)
-        # In the order of the brews, from left to right: a drift shows.
+        # In the order of the brews, from left to right, so that a drift is visible.
         across = np.linspace(-0.2, 0.2, len(held)) if len(held) > 1 else np.zeros(1)
         ax.plot(
             place + across,
@@ -65,11 +65,11 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
     ax.set_xticks(range(len(groups)), groups)
     ax.set_xlim(-0.6, len(groups) - 0.4)
     ax.set_ylabel(label)
-    told = f"within {found.within_sd:.3g}"
+    parts = f"within {found.within_sd:.3g}"
     if found.between_sd:
-        told += f", between {found.between_sd:.3g}"
+        parts += f", between {found.between_sd:.3g}"
     dress(ax)
-    head(ax, "Repeatability", f"sd {told}; bands: 95 % of a group's brews")
+    head(ax, "Repeatability", f"sd {parts}; bands: 95 % of a group's brews")
     as_written(ax)
     return ax
 
@@ -78,15 +78,15 @@ def plot_agreement(found: Agreement, ax: Axes | None = None, label: str = "value
     """Draw the difference of each pair over its mean, with bias and limits of agreement and the intervals of all three.
 
     Args:
-        found: what `agreement` returns.
-        ax: the axes to draw on; without them a new figure is made.
+        found: the result of `agreement`.
+        ax: the axes to draw on, by default those of a new figure.
         label: name and unit of the values.
 
     Returns:
         The axes.
 
     Raises:
-        PourlineError: kind `install` where matplotlib is missing, `argument` for anything but an `Agreement`.
+        PourlineError: kind `install` if matplotlib is missing, `argument` for anything but an `Agreement`.
 
     >>> import matplotlib
     >>> matplotlib.use("agg")

@@ -1,9 +1,9 @@
-"""In: a brew or a log. Out: its figure as SVG text, for cards, pages and the view; nothing but numpy is needed.
+"""In: a brew or a log. Out: its figure as SVG text, for cards, pages and the view; it needs only numpy.
 
 Weights above, below them the flow of water and beverage with bands of two sd, then the water held, over one time
-axis; pours shaded and numbered, events on a lane under the weights. A panel without anything to show is left out.
-Text takes the colour of what is around it, so that the figure is readable on a dark page too. It is whole without a
-script; `pointing.js` reads instants off its lines, which carry their names and ranges.
+axis; pours shaded and numbered, events on a lane under the weights. A panel without data is left out.
+Text inherits the colour of the page, so that the figure is readable on a dark page too. It is complete without a
+script; `pointing.js` reads values from its lines, which carry their names and ranges.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from .looks import (
     Weights,
     close_span,
     curve_of,
+    distinct_events,
     edges_by_hand,
     flow_curves,
     flow_top,
@@ -32,7 +33,6 @@ from .looks import (
     mass_span,
     panels_of,
     time_span,
-    told_events,
     weight_curves,
     weight_of,
     weights_of,
@@ -45,17 +45,17 @@ if TYPE_CHECKING:
 LEFT, RIGHT, TOP, BOTTOM, LANE = 46.0, 12.0, 30.0, 24.0, 22.0
 SHARES = {"weight": 5.0, "flow": 4.0, "held": 2.6}
 LABELS = {"weight": "weight, g", "flow": "flow, g/s (bands: ±2 sd)", "held": "water held, g"}
-# Below this there is no room for more than the shortest words.
+# Below this width there is room only for the shortest labels.
 NARROW = 440.0
 LINE = 12.0
 UNUSED_SHOWN = 2000
 
 
 def _legend(panel: Panel, label: str, curves: list[Curve]) -> str:
-    """Return a sample of each line beside the label of the panel, and its word."""
+    """Return a sample and the name of each line, next to the label of the panel."""
     parts, at, base = [], panel.left + wide(label, TEXT) + 14, panel.top - 11
     words = [f"{one.word} {one.last}".strip() for one in curves]
-    # Each as wide as what stands there while it is pointed at, where there is room for that.
+    # Each as wide as its text with a value, if there is room for that.
     full = [
         wide(f"{one.word} 8.88 ± 0.88" if one.sd is not None else word, TEXT)
         for one, word in zip(curves, words, strict=True)
@@ -76,7 +76,7 @@ def _look(one: Curve) -> str:
 
 
 def _curves(panel: Panel, curves: list[Curve]) -> str:
-    """Return lines, each after its band of two sd where that is known."""
+    """Return lines, each after its band of two sd if that is defined."""
     parts = []
     low, high = panel.y
     for one in curves:
@@ -92,7 +92,7 @@ def _curves(panel: Panel, curves: list[Curve]) -> str:
 
 
 def _unused(panel: Panel, weights: list[Weights]) -> str:
-    """Return faint dots for the samples that were not used."""
+    """Return faint dots for the unused samples."""
     parts = []
     for one, curve in zip(weights, weight_curves(weights), strict=True):
         inside = (one.mass_g >= panel.y[0]) & (one.mass_g <= panel.y[1]) & ~one.used
@@ -116,7 +116,8 @@ def _pours(panels: list[Panel], brew: Brew) -> str:
             seen = right > panel.left and left < panel.right
             parts.append(
                 f'<rect class="pourline-pour" data-pour="{number}" x="{left:.2f}" y="{panel.top:.1f}" '
-                f'width="{max(right - left, 0.5 if seen else 0):.2f}" height="{panel.height:.1f}" fill="{POUR}" opacity=".3"/>'
+                f'width="{max(right - left, 0.5 if seen else 0):.2f}" height="{panel.height:.1f}" '
+                f'fill="{POUR}" opacity=".3"/>'
             )
             if row == 0 and seen:
                 parts.append(
@@ -127,17 +128,17 @@ def _pours(panels: list[Panel], brew: Brew) -> str:
 
 
 def _events(panel: Panel, brew: Brew) -> str:
-    """Return the lane of events: a bar for how long each took, its word where there is room."""
+    """Return the lane of events: a bar for the duration of each, and its kind if there is room."""
     parts, free_from = [], float("-inf")
-    for event in told_events(brew.events):
+    for event in distinct_events(brew.events):
         if event.end_s < panel.x[0] or event.start_s > panel.x[1]:
             continue
         left = min(max(panel.across(event.start_s), panel.left), panel.right - 2)
         right = min(max(panel.across(event.end_s), left + 2.5), panel.right)
-        told = f"{event.kind}, {event.start_s:.1f} to {event.end_s:.1f} s: {event.action}"
+        text = f"{event.kind}, {event.start_s:.1f} to {event.end_s:.1f} s: {event.action}"
         parts.append(
             f'<rect x="{left:.1f}" y="{panel.top:.1f}" width="{right - left:.1f}" height="5" rx="1" '
-            f'fill="{EVENT}" opacity="{weight_of(event)}"><title>{escape(told)}</title></rect>'
+            f'fill="{EVENT}" opacity="{weight_of(event)}"><title>{escape(text)}</title></rect>'
         )
         at = min(left, panel.right - wide(event.kind))
         if at > free_from:
@@ -149,13 +150,13 @@ def _events(panel: Panel, brew: Brew) -> str:
 
 
 def _words(brew: Brew) -> float:
-    """Return how much room the measures of the pours, and marks where no panel is below, need above the flow."""
+    """Return the height above the flow for the metrics of the pours, and for marks if no panel is below."""
     lines = max((len(plateau_lines(row)) for row in brew.metrics.pours), default=0)
     return LINE * (lines + (panels_of(brew)[-1] == "flow" and bool(marks_of(brew)))) + 6
 
 
 def _plateaus(panel: Panel, brew: Brew) -> str:
-    """Return a line at the plateau flow of each pour, and what there is room for of its measures."""
+    """Return a line at the plateau flow of each pour, and as many of its metrics as there is room for."""
     parts, free_from = [], float("-inf")
     for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
         plateau = row.plateau_flow_g_per_s
@@ -182,7 +183,7 @@ def _plateaus(panel: Panel, brew: Brew) -> str:
 
 
 def _through(panels: dict[str, Panel], brew: Brew, at_s: float, look: str) -> str:
-    """Return a line through all panels at an instant, below the words of the flow."""
+    """Return a line through all panels at an instant, below the text of the flow."""
     parts = []
     for name, panel in panels.items():
         words = _words(brew) if name == "flow" else 0.0
@@ -191,7 +192,7 @@ def _through(panels: dict[str, Panel], brew: Brew, at_s: float, look: str) -> st
 
 
 def _marks(panels: dict[str, Panel], brew: Brew) -> str:
-    """Return a dotted line through all panels at each instant to point at, its word in the lowest."""
+    """Return a dotted line through all panels at each marked instant, its label in the lowest."""
     parts, free_from = [], float("-inf")
     name, last = list(panels.items())[-1]
     for mark in marks_of(brew):
@@ -205,13 +206,14 @@ def _marks(panels: dict[str, Panel], brew: Brew) -> str:
         above += 0.0 if begins > free_from else LINE
         free_from = max(free_from, begins + wide(text) + 4)
         parts.append(
-            f'<text x="{at + shift:.1f}" y="{above:.1f}" text-anchor="{side}" font-size="{SMALL:g}">{escape(text)}</text>'
+            f'<text x="{at + shift:.1f}" y="{above:.1f}" text-anchor="{side}" '
+            f'font-size="{SMALL:g}">{escape(text)}</text>'
         )
     return "".join(parts)
 
 
 def _by_hand(panels: dict[str, Panel], brew: Brew) -> str:
-    """Return a dashed line through all panels at each edge that was set by hand, a triangle on top, and a word beside."""
+    """Return a dashed line through all panels at each labelled edge, a triangle above it, and a label."""
     parts, upper, word = [], panels["weight"], "set by hand"
     for at_s in edges_by_hand(brew):
         if upper.x[0] <= at_s <= upper.x[1]:
@@ -228,13 +230,14 @@ def _page(width: float, height: float, title: str, panel: Panel, parts: list[str
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="pourline-figure" viewBox="0 0 {width:.0f} {height:.0f}" '
         f'width="{width:.0f}" data-x="{panel.left:g} {panel.width:g} {panel.x[0]:.6f} {panel.x[1]:.6f}" '
-        f'style="max-width:100%;min-width:{LEGIBLE * width:.0f}px;height:auto;color:inherit" role="img" aria-label="{escape(title)}" '
+        f'style="max-width:100%;min-width:{LEGIBLE * width:.0f}px;height:auto;color:inherit" '
+        f'role="img" aria-label="{escape(title)}" '
         f'font-family="system-ui,sans-serif" font-size="{TEXT:g}" fill="currentColor">{"".join(parts)}</svg>'
     )
 
 
 def log_figure(log: Log, width: float = 660.0, height: float = 170.0) -> str:
-    """Return the weights of a log as they were read."""
+    """Return the raw weights of a log."""
     weights = weights_of(log)
     size = (width - LEFT - RIGHT, height - TOP - BOTTOM)
     panel = Panel(LEFT, TOP, *size, time_span(weights), mass_span(weights))
@@ -246,7 +249,7 @@ def log_figure(log: Log, width: float = 660.0, height: float = 170.0) -> str:
 def brew_figure(
     brew: Brew, width: float = 760.0, height: float = 540.0, span_s: tuple[float, float] | None = None
 ) -> str:
-    """Return weights, pours, events, flows and water held of a brew, of all of it or within a span of time."""
+    """Return weights, pours, events, flows and water held of a brew, complete or within a span of time."""
     weights, names = weights_of(brew), panels_of(brew)
     x, inner = span_s or time_span(weights), width - LEFT - RIGHT
     lane = LANE if brew.events else 0.0

@@ -1,7 +1,6 @@
-"""In: a comparison. Out: its figure as SVG text: every value by its group, below it the differences; nothing but numpy
-is needed.
+"""In: a comparison. Out: its figure as SVG text: every value by its group, then the differences; it needs only numpy.
 
-Groups and pairs are rows, so that long names have room; a dot is a value, the diamond with its bar a mean or a
+Groups and pairs are rows, so that long names have room. A dot is a value; a diamond with its bar is a mean or a
 difference with its interval.
 """
 
@@ -81,7 +80,8 @@ def _differences(comparison: Comparison, top: float) -> list[str]:
     if margin is not None:
         left, right = panel.across(-margin), panel.across(margin)
         parts.append(
-            f'<rect x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{panel.height:.1f}" fill="{FLOW}" opacity=".15"/>'
+            f'<rect x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{panel.height:.1f}" '
+            f'fill="{FLOW}" opacity=".15"/>'
         )
     unit = "percentage points" if comparison.unit == "%" else comparison.unit
     more = f", the first {PAIRS_SHOWN} of {len(comparison.pairs)} pairs" if len(comparison.pairs) > PAIRS_SHOWN else ""
@@ -97,7 +97,7 @@ def _differences(comparison: Comparison, top: float) -> list[str]:
 
 
 def _ends(comparison: Comparison, place: int) -> tuple[float, float] | None:
-    """Return the interval drawn: that of all pairs together where there are several."""
+    """Return the drawn interval: with several pairs, the simultaneous one."""
     pair = comparison.pairs[place]
     together = pair.tukey_interval if len(comparison.pairs) > 1 else pair.interval
     chosen = together if isinstance(together, tuple) else pair.interval

@@ -1,1 +1,1 @@
-"""In: files, streams and tables of any library. Out: logs and rows; and files that are written as a whole."""
+"""In: files, streams and tables of any library. Out: logs and rows; files that are written completely or not at all."""

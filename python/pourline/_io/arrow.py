@@ -1,8 +1,8 @@
 """In: anything with the Arrow PyCapsule interface, or a Parquet file. Out: columns for the one set of column rules.
 
-Method: arro3 takes the stream in; numbers become float64 arrays with NaN for null, and so do durations and times of
-day, in s; dates and texts become texts with None for null. Names, units and values are judged by the library, in the
-same way as those of a text file.
+Method: arro3 reads the stream. Numbers become float64 arrays with NaN for null, as do durations and times of day, in s.
+Dates and texts become texts with None for null. Names, units and values are checked by the same rules as those of a
+text file.
 """
 
 from __future__ import annotations
@@ -24,35 +24,35 @@ if TYPE_CHECKING:
 
 # A log of a brew at 100 Hz that lasts five days: as many rows as a text file may have.
 MOST_ROWS = 50_000_000
-# What the columns that are read may take, unpacked.
+# Limit on the unpacked size of the columns that are read.
 MOST_BYTES = 2 << 30
-# Bytes of a date and time, with much to spare.
+# Bytes of a date and time, with a wide margin.
 LONGEST_STAMP = 256
 COUNTS_PER_S = {"s": 1.0, "ms": 1e3, "us": 1e6, "ns": 1e9}
 
 
 class ArrowStream(Protocol):
-    """What pandas, polars, pyarrow, duckdb and others give: a table as an Arrow C stream."""
+    """A table as an Arrow C stream, as pandas, polars, pyarrow, duckdb and others export it."""
 
     def __arrow_c_stream__(self, requested_schema: object | None = None) -> object:
         """Return the stream in a capsule."""
 
 
 def table(source: ArrowStream) -> Table:
-    """Take a stream in."""
+    """Read a stream as a table."""
     from arro3.core import Table
 
     try:
         return Table.from_arrow(source)
     except ImportError as missing:
-        message = f"this table cannot give itself as an Arrow stream here: {missing}"
+        message = f"this table cannot be exported as an Arrow stream here: {missing}"
         raise PourlineError(message, "install") from missing
     except Exception as refused:
         raise PourlineError(f"this Arrow stream cannot be read: {refused}", "format") from refused
 
 
 def reader(source: ArrowStream | str | PathLike[str]) -> RecordBatchReader:
-    """Take in a stream, a Parquet file or a folder of them batch by batch."""
+    """Read a stream, a Parquet file or a folder of Parquet files batch by batch."""
     from arro3.core import RecordBatchReader, Schema
 
     if not isinstance(source, str | PathLike):
@@ -70,13 +70,13 @@ def reader(source: ArrowStream | str | PathLike[str]) -> RecordBatchReader:
     for one in files:
         must_be_file(one)
     if not files:
-        raise PourlineError(f"{path}: no Parquet file is in this folder", "io")
+        raise PourlineError(f"{path}: this folder has no Parquet file", "io")
     schema = Schema.from_arrow(_parquet_file(files[0]).schema_arrow)
     return made_while_taken(schema, _batches_of(files, schema))
 
 
 def made_while_taken(schema: Schema, batches: Iterator[RecordBatch]) -> RecordBatchReader:
-    """Return batches as a stream that works out each when it is asked for."""
+    """Return batches as a lazy stream."""
     from arro3.core import RecordBatchReader
 
     try:
@@ -86,9 +86,7 @@ def made_while_taken(schema: Schema, batches: Iterator[RecordBatch]) -> RecordBa
 
 
 class _Gathered:
-    """The same for an arro3 before 0.9, all that Python 3.10 has: whoever takes it as one stream waits until the last
-    batch is there.
-    """
+    """The same for arro3 before 0.9, the newest for Python 3.10: as one stream it is available after the last batch."""
 
     def __init__(self, schema: Schema, batches: Iterator[RecordBatch]) -> None:
         self.schema = schema
@@ -104,7 +102,7 @@ class _Gathered:
 
 
 def _batches_of(files: Sequence[Path], schema: Schema) -> Iterator[RecordBatch]:
-    """Read files one after the other; none is held as a whole."""
+    """Read files in sequence, none of them completely in memory."""
     from arro3.core import RecordBatch, Schema
 
     for path in files:
@@ -153,13 +151,13 @@ def unit(table: Table, index: int) -> str:
 
 
 def is_clock(table: Table, index: int) -> bool:
-    """Tell whether a column holds durations or times of day."""
+    """Return whether a column holds durations or times of day."""
     kind: DataType = table.schema.field(index).type
     return kind.is_duration(kind) or kind.is_time(kind)
 
 
 class ParquetLog(Protocol):
-    """A Parquet file of which a few columns will be read, and only if it is no larger than a log can be."""
+    """A Parquet file of which some columns are read, if its size is within the limits of a log."""
 
     column_names: list[str]
 
@@ -188,11 +186,9 @@ class _ByPyarrow:
 
         names = [self.column_names[place] for place in places]
         if any(self.column_names.count(name) > 1 for name in names):
-            raise PourlineError(
-                f"{fspath(self._path)}: two columns are called the same, of those that are needed", "column"
-            )
+            raise PourlineError(f"{fspath(self._path)}: two of the needed columns have the same name", "column")
         self._must_be_a_log(set(names))
-        # A text that stands in every row is held once, and looked at before it is written out.
+        # Read as a dictionary, so that a repeated text is held once and its length is checked before it is expanded.
         texts = [name for name in names if _is_text(name, self._schema.field(name).type)]
         with _parquet_errors(self._path):
             file = self._opened(fspath(self._path), read_dictionary=texts)
@@ -205,7 +201,7 @@ class _ByPyarrow:
             return table(found.select(names))
 
     def _must_be_a_log(self, names: set[str]) -> None:
-        """Hold what the file says of itself against what a log may have, before any of it is unpacked."""
+        """Check the sizes in the file's metadata against the limits of a log, before any data are unpacked."""
         meta = self._file.metadata
         _must_be_few(meta.num_rows, self._path)
         values, size = 0, 0
@@ -217,7 +213,7 @@ class _ByPyarrow:
         _must_be_few(values // len(names), self._path)
         if size > MOST_BYTES:
             raise PourlineError(
-                f"{fspath(self._path)}: its columns take {size} bytes unpacked, and at most {MOST_BYTES} are read",
+                f"{fspath(self._path)}: its columns take {size} bytes unpacked, the limit is {MOST_BYTES}",
                 "format",
             )
 
@@ -240,12 +236,12 @@ class _ByPolars:
 
 
 def _is_text(name: str, kind: Any) -> bool:
-    """Tell whether a column holds texts and not numbers; what is neither may be of any size, and no log needs it."""
+    """Return whether a column holds texts, not numbers. Other types have no bound on their size and are refused."""
     import pyarrow as pa
 
     of = pa.types
     inner = kind.value_type if of.is_dictionary(kind) else kind
-    # By their names: pyarrow 15 has no test for a view.
+    # Compared by name: pyarrow 15 has no test for a view.
     if str(inner) in {"string", "large_string", "string_view"}:
         return True
     if not any(is_one(inner) for is_one in (of.is_integer, of.is_floating, of.is_decimal, of.is_temporal)):
@@ -254,13 +250,13 @@ def _is_text(name: str, kind: Any) -> bool:
 
 
 def _wrong_type(name: str, kind: object) -> PourlineError:
-    message = f"column {name!r} is of type {kind}: a number, a duration, a date or a text is needed"
+    message = f"column {name!r} has type {kind}: numbers, durations, dates or texts are needed"
     return PourlineError(message, "column", None, name)
 
 
 def _must_be_few(rows: int, path: str | PathLike[str]) -> None:
     if rows > MOST_ROWS:
-        message = f"{fspath(path)}: {rows} rows, and a log has at most {MOST_ROWS}; analyze_table takes many logs from one file"
+        message = f"{fspath(path)}: {rows} rows, the limit of a log is {MOST_ROWS}; analyze_table reads many logs"
         raise PourlineError(message, "format")
 
 
@@ -270,7 +266,7 @@ def _must_be_short(texts: Any, path: str | PathLike[str], name: str) -> None:
     longest = pc.max(pc.binary_length(texts.dictionary)).as_py() or 0
     if longest > LONGEST_STAMP:
         raise PourlineError(
-            f"{fspath(path)}: column {name!r} holds a text of {longest} bytes, and no stamp is as long",
+            f"{fspath(path)}: column {name!r} holds a text of {longest} bytes, too long for a stamp",
             "format",
             None,
             name,
@@ -285,7 +281,7 @@ def _parquet_errors(path: str | PathLike[str]) -> Iterator[None]:
         raise
     except OSError as failed:
         if failed.errno is None:
-            # The reader's own, about what the file holds.
+            # An error of the Parquet reader about the content, not of the operating system.
             raise PourlineError(f"{fspath(path)}: a damaged Parquet file: {str(failed).strip()}", "format") from failed
         raise PourlineError(f"{fspath(path)}: {failed.strerror}", "io") from failed
     except Exception as failed:

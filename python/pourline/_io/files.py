@@ -1,8 +1,8 @@
-"""In: what a file shall hold. Out: the file, whole, or nothing. The only place of the package that writes files.
+"""In: the content of a file. Out: the complete file, or none. All files of the package are written here.
 
-It is written beside its place under a name of its own (`.pourline-1a2b3c4d.part`), forced to the disk and then given
-its name in one step. A run that is killed leaves the old file or the new one, and at most such a part, which may be
-deleted; an error or Ctrl-C removes the part.
+The content goes to a temporary file in the same folder (`.pourline-1a2b3c4d.part`), is synced to the disk and then
+renamed atomically. A killed run leaves the old file or the new one, and at most such a part, which may be deleted. An
+error or Ctrl-C removes the part.
 """
 
 from __future__ import annotations
@@ -18,32 +18,32 @@ from typing import BinaryIO
 
 from ..errors import PourlineError
 
-# What is written by hand: factors, a recipe.
+# Limit for files written by a person: factors, a recipe.
 MOST_BY_HAND = 16 << 20
-# What is held in memory as it came: a log of 10^7 rows is half of it.
+# Limit for text held in memory: a log of 10^7 rows takes half of it.
 MOST_AT_ONCE = 1 << 30
-# No reader takes a longer line, nor a longer document without lines.
+# All readers refuse a longer line, and a longer document without lines.
 LONGEST_LINE = MOST_BY_HAND
 
 
 @contextmanager
 def whole_file(path: str | PathLike[str], replace: bool = True) -> Iterator[Path]:
-    """Give a path to write to; it takes the place of `path` in one step when all went well.
+    """Yield a path to write to; it replaces `path` atomically if no error occurred.
 
-    With `replace=False` a file that is there already is left as it is, and that is an error. A link is followed.
-    What cannot be replaced, a pipe or a device, gets the bytes when they are complete; so does standard output, for
+    With `replace=False` an existing file is left unchanged, and an error is raised. A link is followed. A pipe or a
+    device cannot be replaced; it receives the bytes when they are complete. The same holds for standard output, as
     `-` or by any of its names.
     """
     target = Path(path)
     try:
         if is_stream(target):
-            import tempfile  # Rarely needed, and not quick to load.
+            import tempfile  # Rarely needed and slow to load.
 
             with tempfile.TemporaryDirectory(prefix="pourline-") as folder:
                 yield Path(folder) / "part"
                 _pass_on((Path(folder) / "part").read_bytes(), target)
         else:
-            with _part_beside(Path(os.path.realpath(target)), target, replace) as part:
+            with _part_for(Path(os.path.realpath(target)), target, replace) as part:
                 yield part
     except BrokenPipeError:
         raise
@@ -52,13 +52,13 @@ def whole_file(path: str | PathLike[str], replace: bool = True) -> Iterator[Path
 
 
 def write_whole(path: str | PathLike[str], content: bytes, replace: bool = True) -> None:
-    """Write a file as a whole."""
+    """Write a file completely or not at all."""
     with whole_file(path, replace) as part:
         part.write_bytes(content)
 
 
 def must_be_file(path: str | PathLike[str]) -> None:
-    """Raise, before it is opened, where there is no file that has an end: a device or a pipe may never come to one."""
+    """Raise, before it is opened, if the path is no regular file: a device or a pipe may never end."""
     try:
         found = os.stat(path)
     except OSError as failed:
@@ -69,7 +69,7 @@ def must_be_file(path: str | PathLike[str]) -> None:
 
 
 def small_bytes(path: str | PathLike[str]) -> bytes:
-    """Return what a file holds that somebody wrote by hand."""
+    """Return the content of a file written by a person."""
     must_be_file(path)
     try:
         with open(path, "rb") as file:
@@ -82,9 +82,7 @@ def small_bytes(path: str | PathLike[str]) -> bytes:
 
 
 def all_of(stream: BinaryIO, most: int = MOST_AT_ONCE) -> bytes:
-    """Return what comes on a stream, as far as it can be a text: what comes after 16 MiB without the end of a line is
-    left to come.
-    """
+    """Return the content of a stream; reading stops after 16 MiB without the end of a line."""
     found, line = bytearray(), 0
     while len(found) - line <= LONGEST_LINE and (some := stream.read(1 << 16)):
         found += some
@@ -96,13 +94,13 @@ def all_of(stream: BinaryIO, most: int = MOST_AT_ONCE) -> bytes:
 
 
 def must_be_free(path: Path) -> None:
-    """Raise where a file is there already."""
+    """Raise if the file exists already."""
     if path.exists() and not is_stream(path):
-        raise PourlineError(f"{path} is there already; --force (in Python: overwrite=True) replaces it", "io")
+        raise PourlineError(f"{path} exists already; --force (in Python: overwrite=True) replaces it", "io")
 
 
 def is_stream(path: Path) -> bool:
-    """Tell whether what is written there goes on its way and nothing is kept that could be lost."""
+    """Return whether the path is a stream (pipe, device, standard output), so that no content can be overwritten."""
     if str(path) == "-":
         return True
     try:
@@ -131,11 +129,10 @@ def _pass_on(content: bytes, target: Path) -> None:
 
 
 @contextmanager
-def _part_beside(target: Path, told: Path, replace: bool) -> Iterator[Path]:
+def _part_for(target: Path, given: Path, replace: bool) -> Iterator[Path]:
     part = target.with_name(f".pourline-{os.urandom(4).hex()}.part")
     try:
-        # Made here, and not by who writes it: it is new for sure, and has the rights that any new file gets or the old
-        # file has.
+        # Created here with O_EXCL, so that it is certainly new and has the permissions of a new file or of the old one.
         os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
         if replace:
             with suppress(OSError):
@@ -146,20 +143,20 @@ def _part_beside(target: Path, told: Path, replace: bool) -> Iterator[Path]:
         if replace:
             os.replace(part, target)
         else:
-            _place(part, target, told)
+            _place(part, target, given)
     finally:
         with suppress(OSError):
             part.unlink()
 
 
-def _place(part: Path, target: Path, told: Path) -> None:
-    """Give the file its name unless the name is taken."""
+def _place(part: Path, target: Path, given: Path) -> None:
+    """Rename the file unless the name is taken."""
     try:
         os.link(part, target)
     except FileExistsError:
-        must_be_free(told)
+        must_be_free(given)
         raise
     except OSError:
-        # No hard links on this file system: the check and the step are two.
-        must_be_free(told)
+        # Without hard links on this file system, the check and the rename are two steps.
+        must_be_free(given)
         os.replace(part, target)

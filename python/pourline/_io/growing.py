@@ -1,4 +1,4 @@
-"""In: a file that grows, or standard input. Out: what it holds so far, up to its last whole line."""
+"""In: a growing file, or standard input. Out: its content so far, up to the last complete line."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ AT_A_TIME = 1 << 16
 
 
 class Growing:
-    """A text to which somebody else appends."""
+    """A text that another process appends to."""
 
     def __init__(self) -> None:
-        """Begin with nothing."""
+        """Start with no text."""
         self._text = bytearray()
         self.ended = False
 
@@ -25,25 +25,23 @@ class Growing:
         raise NotImplementedError
 
     def look(self) -> bool:
-        """Take in what has come; tell whether there is any."""
+        """Read the new bytes; return whether there are any."""
         some = self._more()
         self._text += some
         if len(self._text) > MOST_AT_ONCE:
-            raise PourlineError(
-                f"more than {MOST_AT_ONCE >> 20} MiB, and the log is held in memory while it is watched", "format"
-            )
+            raise PourlineError(f"more than {MOST_AT_ONCE >> 20} MiB: a watched log must fit in memory", "format")
         return bool(some)
 
     def lines(self) -> bytes:
-        """Return all whole lines: a last one without an end may still be growing, unless nothing more can come."""
+        """Return all complete lines; after the end of the input, also a last line without a line feed."""
         return bytes(self._text if self.ended else self._text[: self._text.rfind(b"\n") + 1])
 
 
 class GrowingFile(Growing):
-    """A file; it never ends by itself."""
+    """A growing file; it has no end."""
 
     def __init__(self, path: str) -> None:
-        """Begin before its first byte."""
+        """Start before the first byte."""
         super().__init__()
         must_be_file(path)
         self._path = path
@@ -52,7 +50,7 @@ class GrowingFile(Growing):
         try:
             with open(self._path, "rb") as file:
                 if file.seek(0, 2) < len(self._text):
-                    raise PourlineError(f"{self._path} was cut while it was watched", "io")
+                    raise PourlineError(f"{self._path} was truncated while it was watched", "io")
                 file.seek(len(self._text))
                 return file.read(MOST_AT_ONCE)
         except OSError as failed:
@@ -60,10 +58,10 @@ class GrowingFile(Growing):
 
 
 class GrowingInput(Growing):
-    """Standard input, read beside, so that a pause of it stops nothing."""
+    """Standard input, read in its own thread, so that a pause does not block."""
 
     def __init__(self) -> None:
-        """Begin to read."""
+        """Start to read."""
         super().__init__()
         self._come: queue.SimpleQueue[bytes] = queue.SimpleQueue()
         threading.Thread(target=self._read, daemon=True).start()

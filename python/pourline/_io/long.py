@@ -1,8 +1,7 @@
-"""In: a long table in which the rows of one log stand together. Out: a stream of rows, one a pour or one a brew.
+"""In: a long table with contiguous rows for each log. Out: a stream with one row per pour or per brew.
 
-Method: batches are cut where the log id changes; each log is read by the rules of `read` and worked out by
-`analyze_each`, whose results become batches again. Nothing is held but the batch in hand, the logs under way and the
-ids that were seen.
+Method: batches are split at changes of the log id. Each log is read by the rules of `read` and analysed by
+`analyze_each`; the results form batches again. Memory holds the current batch, the logs being analysed and the ids.
 """
 
 from __future__ import annotations
@@ -40,17 +39,17 @@ def analyze_table(
     missing: Literal["refuse", "flag"] = "refuse",
     threads: int | None = None,
 ) -> arro3.core.RecordBatchReader:
-    """Analyse the logs of one long table, and give a row a pour or a row a brew as an Arrow stream, batch by batch.
+    """Analyse the logs of one long table; return one row per pour or per brew as an Arrow stream.
 
-    The rows of a log stand together; its id is in the column `by`, a text or a whole number. `source` is anything
-    with the Arrow PyCapsule interface, a Parquet file, or a folder of them, read in the order of their names.
-    `time`, `water`, `beverage`, `time_unit`, `mass_unit` and `missing` are as `read` has them, `options` and
-    `threads` as `analyze_each`. `meta` names columns that hold metadata of the log, the same in all its rows: those
-    of `Meta`, anything else is a factor.
+    The rows of a log are contiguous; its id is in the column `by`, a text or an integer. `source` is anything with
+    the Arrow PyCapsule interface, a Parquet file, or a folder of Parquet files, read in the order of their names.
+    `time`, `water`, `beverage`, `time_unit`, `mass_unit` and `missing` are those of `read`; `options` and `threads`
+    are those of `analyze_each`. `meta` names columns with metadata of the log, constant within a log: fields of
+    `Meta`; any other column is a factor.
 
-    `rows` is `"pour"` for a row a pour, that of `Brew.table`, or `"brew"` for a row a brew, that of `gather`; the id
-    stands before them. A log that fails, or has no pour, has one row, whose `error` says why; it is null in all
-    others. The stream is worked out while it is taken, and can be taken once.
+    `rows` is `"pour"` for one row per pour, as in `Brew.table`, or `"brew"` for one row per brew, as in `gather`. The
+    id is the first column. A log that fails, or has no pour, has one row with the reason in `error`, which is null
+    in all others. The stream is lazy and can be read once.
 
     >>> import pourline
     >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -63,8 +62,8 @@ def analyze_table(
     batches = reader(source)
     for name in (by, *known):
         if name not in batches.schema.names:
-            told = ", ".join(batches.schema.names)
-            raise PourlineError(f"there is no column {name!r} for the log; there are: {told}", "column", column=name)
+            there = ", ".join(batches.schema.names)
+            raise PourlineError(f"there is no column {name!r} for the log; there are: {there}", "column", column=name)
     columns: dict[str, Any] = {"time": time, "water": water, "beverage": beverage}
     columns |= {"time_unit": time_unit, "mass_unit": mass_unit, "missing": missing}
     made = Rows(rows, batches.schema.field(by), known)
@@ -76,7 +75,7 @@ def analyze_table(
 def _logs(
     batches: Iterable[arro3.core.RecordBatch], by: str, known: tuple[str, ...], columns: dict[str, Any], ids: deque[Any]
 ) -> Iterator[Log | PourlineError]:
-    """Give each log, or why it cannot be read, and note its id."""
+    """Yield each log, or its error, and record its id."""
     for log_id, table in _cut(batches, by):
         ids.append(log_id)
         try:
@@ -86,7 +85,7 @@ def _logs(
 
 
 def _cut(batches: Iterable[arro3.core.RecordBatch], by: str) -> Iterator[tuple[Any, arro3.core.Table]]:
-    """Cut where the id changes."""
+    """Split the batches at changes of the id."""
     from arro3.core import Table
 
     parts: list[arro3.core.RecordBatch] = []
@@ -104,8 +103,8 @@ def _cut(batches: Iterable[arro3.core.RecordBatch], by: str) -> Iterator[tuple[A
                 current, parts, held = log_id, [], 0
                 if current in seen:
                     message = (
-                        f"row {row + start + 1}: log {current!r} comes again after other logs; the rows of a log must stand "
-                        f"together: sort the table by {by!r} and time first"
+                        f"row {row + start + 1}: log {current!r} comes again after other logs; the rows of a log "
+                        f"must be contiguous: sort the table by {by!r} and time first"
                     )
                     raise PourlineError(message, "column", row + start + 1, by)
                 seen.add(current)
@@ -135,7 +134,7 @@ def _ids(batch: arro3.core.RecordBatch, by: str, row: int) -> NDArray[Any]:
 
 
 def _meta(table: arro3.core.Table, known: tuple[str, ...], log_id: object) -> dict[str, Any]:
-    """Return what the columns of metadata say of a log."""
+    """Return the metadata of a log from its columns."""
     found: dict[str, Any] = {"name": str(log_id)}
     for name in known:
         values = table[name].to_pylist()

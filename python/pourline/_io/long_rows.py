@@ -1,4 +1,4 @@
-"""In: brews and errors with the ids of their logs. Out: batches of rows of one schema, whatever the logs hold."""
+"""In: brews and errors with the ids of their logs. Out: batches of rows with one schema."""
 
 from __future__ import annotations
 
@@ -14,19 +14,19 @@ if TYPE_CHECKING:
     import arro3.core
 
 BREWS_IN_A_BATCH = 64
-# The one column that the caller's own id may stand in for.
+# The only column that the id of the caller may replace.
 NAME = "brew"
 
 
 def as_meta(name: str, value: object, found: dict[str, Any]) -> dict[str, Any]:
-    """Return what one column of metadata adds to what was found: a field of `Meta`, or a factor."""
+    """Return one column of metadata as a field of `Meta`, or merged into the factors."""
     if name in dir(Meta()):
         return {name: value}
     return {"factors": found.get("factors", {}) | {name: str(value)}}
 
 
 def id_type(by: arro3.core.Field) -> arro3.core.DataType:
-    """Return the type in which ids leave: that of whole numbers stays, texts are plain ones."""
+    """Return the type of the ids in the result: integers are unchanged, texts become plain strings."""
     from arro3.core import DataType
 
     kind = by.type.value_type or by.type if DataType.is_dictionary(by.type) else by.type
@@ -34,7 +34,7 @@ def id_type(by: arro3.core.Field) -> arro3.core.DataType:
         return kind
     if any(is_text(kind) for is_text in (DataType.is_string, DataType.is_large_string, DataType.is_string_view)):
         return DataType.string()
-    raise PourlineError(f"by: a text or a whole number is needed as id, not {kind}", "column", column=by.name)
+    raise PourlineError(f"by: the id must be a text or an integer, not {kind}", "column", column=by.name)
 
 
 def _fields(schema: arro3.core.Schema) -> list[arro3.core.Field]:
@@ -42,10 +42,10 @@ def _fields(schema: arro3.core.Schema) -> list[arro3.core.Field]:
 
 
 class Rows:
-    """Makes batches of rows: the id of the log, the columns of a pour or a brew, the error."""
+    """Batches of rows: the id of the log, the columns of a pour or a brew, the error."""
 
     def __init__(self, rows: str, by: arro3.core.Field, known: Sequence[str]) -> None:
-        """Learn the columns from a brew that has all the metadata in question."""
+        """Take the columns from a brew that has all requested metadata."""
         from arro3.core import DataType, Field, Schema
 
         if rows not in ("pour", "brew"):
@@ -57,17 +57,17 @@ class Rows:
         still = analyze(Log([0.0, 0.1, 0.2], [0.0, 0.0, 0.0], **meta))
         columns = [field for field in _fields(self._table(still)._arrow().schema) if field.name != by.name]
         if len(columns) < len(self._table(still).columns) and by.name != NAME:
-            raise PourlineError(f"by: the rows have a column {by.name!r} of their own: rename it", column="by")
+            raise PourlineError(f"by: {by.name!r} is already a column of the result; rename the id", column="by")
         self.schema = Schema([Field(by.name, id_type(by)), *columns, Field("error", DataType.string())])
 
     def batches(self, brews: Iterator[Brew | PourlineError], ids: deque[Any]) -> Iterator[arro3.core.RecordBatch]:
-        """Give a batch for some brews at a time; what is done before an error, or Ctrl-C, is given before it is raised."""
+        """Yield batches of brews; rows finished before an error or Ctrl-C are yielded before it is raised."""
         ended: BaseException | None = None
         while ended is None:
             done: list[tuple[Table, object, str | None]] = []
             try:
                 for _ in range(BREWS_IN_A_BATCH):
-                    done.append(self._told(next(brews), ids.popleft()))
+                    done.append(self._result(next(brews), ids.popleft()))
             except BaseException as stop:
                 ended = stop
             if done:
@@ -78,8 +78,8 @@ class Rows:
     def _table(self, brew: Brew) -> Table:
         return brew.table() if self._of_pours else gather([brew]).table()
 
-    def _told(self, brew: Brew | PourlineError, log_id: object) -> tuple[Table, object, str | None]:
-        """Return the rows of one log, its id, and why it has no rows of its own."""
+    def _result(self, brew: Brew | PourlineError, log_id: object) -> tuple[Table, object, str | None]:
+        """Return the rows of one log, its id, and its error if it has no rows."""
         if isinstance(brew, PourlineError):
             return Table({NAME: [str(log_id)]}), log_id, f"{brew.kind}: {brew}"
         if self._of_pours and not brew.pours:
@@ -97,7 +97,7 @@ class Rows:
         for field in _fields(self.schema):
             values = columns.get(field.name, nothing)
             if DataType.is_integer(field.type):
-                # Beside a log that failed, numpy holds counts as floats.
+                # If a log of the batch failed, numpy holds counts as floats.
                 values = [None if value is None else int(value) for value in values]
             arrays.append(Array(values, type=field.type))
         return RecordBatch.from_arrays(arrays, schema=self.schema)

@@ -1,7 +1,6 @@
-"""In: how many of all are done. Out: a bar in a notebook or on a terminal that goes away at the end; nothing where
-nobody looks.
+"""In: the number of finished items. Out: a temporary progress bar in a notebook or on a terminal, none otherwise.
 
-tqdm draws it where it is installed (in a notebook that takes ipywidgets too); otherwise it is drawn here.
+tqdm draws it if it is installed (in a notebook, ipywidgets is needed too); otherwise it is drawn here.
 """
 
 from __future__ import annotations
@@ -17,20 +16,20 @@ WIDTH = 30
 
 
 class Drawn(Protocol):
-    """What draws a bar: what of tqdm is used, and what the two below have."""
+    """The interface of a bar: the part of tqdm that is used, shared by the two classes below."""
 
     def update(self, more: int, /) -> object:
-        """Show that more are done."""
+        """Advance the bar."""
 
     def clear(self) -> object:
-        """Take it off the screen until the next update."""
+        """Remove it from the screen until the next update."""
 
     def close(self) -> object:
-        """Take it off for good."""
+        """Remove it."""
 
 
 class TextLine:
-    """A line on standard error that is written over."""
+    """A line on standard error that is overwritten."""
 
     def __init__(self, total: int, done: int) -> None:
         """Draw it."""
@@ -39,13 +38,13 @@ class TextLine:
         self.update(0)
 
     def update(self, more: int, /) -> None:
-        """Show that more are done."""
+        """Advance the bar."""
         self._done += more
         full = WIDTH * self._done // self._total
         self._write(f"\r{'=' * full}{' ' * (WIDTH - full)} {self._done}/{self._total}")
 
     def clear(self) -> None:
-        """Wipe the line."""
+        """Clear the line."""
         self._write("\r\x1b[K")
 
     close = clear
@@ -57,7 +56,7 @@ class TextLine:
 
 
 class HtmlLine:
-    """The browser's own bar below a cell."""
+    """The browser's progress bar below a cell."""
 
     def __init__(self, total: int, done: int) -> None:
         """Draw it."""
@@ -69,34 +68,34 @@ class HtmlLine:
         self._handle: Any = show(self._data(), raw=True, display_id=True)
 
     def update(self, more: int, /) -> None:
-        """Show that more are done."""
+        """Advance the bar."""
         self._done += more
         self._handle.update(self._data(), raw=True)
 
     def clear(self) -> None:
-        """Do nothing: below a cell nothing is in the way."""
+        """Do nothing: the output below a cell needs no space."""
 
     def close(self) -> None:
-        """Leave nothing to see."""
+        """Remove the bar."""
         self._handle.update({"text/html": "", "text/plain": ""}, raw=True)
 
     def _data(self) -> dict[str, str]:
-        told = f"{self._done}/{self._total}"
+        text = f"{self._done}/{self._total}"
         return {
-            "text/html": f"<progress value='{self._done}' max='{self._total}'></progress> {told}",
-            "text/plain": told,
+            "text/html": f"<progress value='{self._done}' max='{self._total}'></progress> {text}",
+            "text/plain": text,
         }
 
 
 class Bar:
-    """How far a piece of work is, told as `progress` asks for.
+    """The progress of a task, shown as requested by `progress`.
 
-    None shows a bar once the whole work is expected to take more than a second, True at once, False never; a
-    function is called with (done, all) in place of a bar.
+    None shows a bar if the task is expected to take more than a second, True at once, False never. A function is
+    called with (done, all) instead of a bar.
     """
 
     def __init__(self, progress: bool | Callable[[int, int], object] | None, total: int) -> None:
-        """Begin: nothing is done."""
+        """Start at zero."""
         self._call = progress if callable(progress) else None
         self._total = total
         self._begun = time.perf_counter()
@@ -106,7 +105,7 @@ class Bar:
         self._drawn: Drawn | None = _drawn(total, 0) if at_once else None
 
     def tell(self, done: int) -> None:
-        """Tell how many are done."""
+        """Show the number of finished items."""
         if self._call is not None:
             self._call(done, self._total)
         elif self._drawn is not None:
@@ -122,7 +121,7 @@ class Bar:
             self._drawn.clear()
 
     def close(self) -> None:
-        """End it, whether the work went well or not."""
+        """Remove the bar, also after an error."""
         drawn, self._drawn = self._drawn, None
         if drawn is not None:
             drawn.close()
@@ -132,19 +131,19 @@ class Bar:
         return self
 
     def __exit__(self, *_: object) -> None:
-        """End it."""
+        """Remove the bar."""
         self.close()
 
 
 def in_notebook() -> bool:
-    """Tell whether this Python is the kernel of a notebook."""
+    """Return whether this Python is the kernel of a notebook."""
     shell = sys.modules.get("IPython")
     return shell is not None and hasattr(shell.get_ipython(), "kernel")
 
 
 def on_terminal() -> bool:
-    """Tell whether standard error is a terminal."""
-    # It is None in a program without a console.
+    """Return whether standard error is a terminal."""
+    # Standard error is None in a program without a console.
     return sys.stderr is not None and sys.stderr.isatty()
 
 
@@ -154,7 +153,7 @@ def _drawn(total: int, done: int) -> Drawn:
         if notebook:
             import ipywidgets  # noqa: F401
         with warnings.catch_warnings():
-            # It calls itself experimental.
+            # tqdm.auto warns that it is experimental.
             warnings.simplefilter("ignore")
             from tqdm.auto import tqdm
     except ImportError:

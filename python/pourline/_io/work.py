@@ -1,4 +1,4 @@
-"""In: the options and keywords of `analyze_table`. Out: the same call as a value that can be sent to another process."""
+"""In: the options and keywords of `analyze_table`. Out: the same call as a picklable value."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 
 class Work:
-    """`analyze_table` with all but its source."""
+    """`analyze_table` with all arguments except its source."""
 
     def __init__(self, options: Options | None, keywords: Mapping[str, Any]) -> None:
-        """Take options and keywords; an engine gives a task one thread, if nothing else is said."""
+        """Take options and keywords; a task of an engine uses one thread by default."""
         self._options = None if options is None else options.to_dict()
         self._keywords = {"threads": 1, **keywords}
 

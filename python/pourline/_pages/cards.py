@@ -25,7 +25,7 @@ CELL = "padding:2px 11px 2px 0;white-space:nowrap"
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
-    """Return an HTML table; heads and cells are plain text, columns of numbers stand to the right."""
+    """Return an HTML table; heads and cells are plain text, columns of numbers are right-aligned."""
     sides = ["right" if all(_is_number(row[i].text) for row in rows) else "left" for i in range(len(heads))]
     styles = [f'style="{CELL};text-align:{side}"' for side in sides]
     head = "".join(f'<th scope="col" {style}>{escape(text)}</th>' for style, text in zip(styles, heads, strict=True))
@@ -38,8 +38,9 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
 
 
 def scrolled(inside: str, what: str, kind: str = "") -> str:
-    """Return what may be wider than its page, in a frame that is scrolled by pointer and by keys."""
-    return f'<div class="wide {kind}" style="overflow-x:auto" tabindex="0" role="group" aria-label="{escape(what)}">{inside}</div>'
+    """Return the content in a frame that scrolls by pointer and by keys if it is wider than the page."""
+    attributes = f'class="wide {kind}" style="overflow-x:auto" tabindex="0" role="group"'
+    return f'<div {attributes} aria-label="{escape(what)}">{inside}</div>'
 
 
 def texts(rows: Iterable[Sequence[str]]) -> list[list[Cell]]:
@@ -48,15 +49,15 @@ def texts(rows: Iterable[Sequence[str]]) -> list[list[Cell]]:
 
 
 def groups(brew: Brew, title: str = TITLE) -> str:
-    """Return the pours in groups of columns, each under its title, with the reasons for what is missing below."""
+    """Return the pours in groups of columns, each under its title, with the reasons for missing numbers below."""
     parts = []
     for group in groups_of(brew):
-        # Nothing to show: a line says so, without a title of its own.
-        where = "" if group.rows else f"{group.title.split(':')[0]}: "
+        # A group without rows has no title: its notes carry the name.
+        name = "" if group.rows else f"{group.title.split(':')[0]}: "
         if group.rows:
             parts.append(title.format(escape(group.title)))
             parts.append(scrolled(table(group.heads, group.rows), group.title))
-        parts += [f'<div style="{SMALL}">{DASH} {escape(where + note)}</div>' for note in group.notes]
+        parts += [f'<div style="{SMALL}">{DASH} {escape(name + note)}</div>' for note in group.notes]
     return "".join(parts)
 
 
@@ -109,7 +110,6 @@ def brew_card(brew: Brew) -> str:
             for e in events[:EVENTS_SHOWN]
         )
         rest = f"<li>and {len(events) - EVENTS_SHOWN} more</li>" if len(events) > EVENTS_SHOWN else ""
-        parts.append(
-            f"<details><summary>{len(events)} event{'s' if len(events) > 1 else ''}</summary><ul style='margin:2px 0'>{listed}{rest}</ul></details>"
-        )
+        summary = f"<summary>{len(events)} event{'s' if len(events) > 1 else ''}</summary>"
+        parts.append(f"<details>{summary}<ul style='margin:2px 0'>{listed}{rest}</ul></details>")
     return f'<div style="{BOX}">{"".join(parts)}{script()}</div>'

@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 def comparison_card(comparison: Comparison) -> str:
     """Return the card of a comparison."""
     blocks = f" within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
-    said = "".join(f"<p style='margin:6px 0'>{escape(sentence)}</p>" for sentence in comparison.sentences)
+    sentences = "".join(f"<p style='margin:6px 0'>{escape(sentence)}</p>" for sentence in comparison.sentences)
     warnings = "".join(f"<li>{escape(warning)}</li>" for warning in comparison.warnings)
     parts = [
         head(f"{comparison.measure} by {comparison.by}", f"each {comparison.independent} counts once{blocks}"),
-        said,
+        sentences,
         *(
             scrolled(table(heads, texts(rows)), heads[0])
             for heads, rows in (group_rows(comparison), pair_rows(comparison))

@@ -1,4 +1,6 @@
-"""In: a comparison. Out: its part of a page: sentences, figure, tables, warnings, what is missing. All text is escaped."""
+"""In: a comparison. Out: its part of a page: sentences, figure, tables, warnings, missing values. All text is
+escaped.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +16,8 @@ if TYPE_CHECKING:
 
 
 def comparison_part(comparison: Comparison) -> str:
-    """Return what a page tells of a comparison, its provenance left out."""
-    said = "".join(f"<p>{escape(sentence)}</p>" for sentence in comparison.sentences)
+    """Return a comparison as HTML, without its provenance."""
+    sentences = "".join(f"<p>{escape(sentence)}</p>" for sentence in comparison.sentences)
     warnings = "".join(f"<li>{escape(one)}</li>" for one in comparison.warnings) or "<li>None.</li>"
     within = f", within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
     how = f"{comparison.measure} by {comparison.by}; each {comparison.independent} counts once{within}."
@@ -23,13 +25,14 @@ def comparison_part(comparison: Comparison) -> str:
     rows = [[_text(one) for one in row] for row in zip(*missing.to_dict().values(), strict=True)]
     left_out = _wide(list(missing.columns), rows, "text") if rows else "<p>Nothing is missing.</p>"
     together = (
-        "Of several pairs the figure draws the intervals that hold together, the table those of each pair alone. "
+        "With several pairs, the figure shows simultaneous intervals and the table shows intervals of single pairs. "
     )
     return (
-        f'<p class="faint">{escape(how)}</p>{said}'
+        f'<p class="faint">{escape(how)}</p>{sentences}'
         f"{scrolled(comparison_figure(comparison), 'figure', 'figure')}"
-        f'<p class="faint">A dot is a value with two sd of its own measurement; the diamond is a mean with two standard errors, '
-        f"below it a difference with its interval. {together if len(comparison.pairs) > 1 else ''}</p>"
+        f'<p class="faint">A dot is a value with two sd of its measurement. A diamond is a mean with two standard '
+        f"errors or, in the lower part, a difference with its interval. "
+        f"{together if len(comparison.pairs) > 1 else ''}</p>"
         f"{_part('Groups')}{_wide(*group_rows(comparison))}{_part('Pairs')}{_wide(*pair_rows(comparison))}"
         f"{_part('Warnings')}<ul>{warnings}</ul>{_part('Missing')}{left_out}"
     )

@@ -1,6 +1,4 @@
-"""In: a followed plan. Out: its card for a notebook: score, the one thing to work on, a row a pour. All text is
-escaped.
-"""
+"""In: a followed plan. Out: its card for a notebook: score, main deviation, one row per pour. All text is escaped."""
 
 from __future__ import annotations
 
@@ -14,7 +12,7 @@ from .cards import BOX, scrolled, table, texts
 if TYPE_CHECKING:
     from .._pourline import PlanResult
 
-# The differences alone, so that a card is no wider than others; the table has the rest.
+# Only the deviations, so that the card is no wider than others; the table has the rest.
 SHOWN = (0, 2, 4, 6, 7)
 
 

@@ -1,5 +1,5 @@
-"""In: brews or a comparison. Out: an HTML page that stands alone: figures, numbers with sd, repairs, provenance. All
-text is escaped.
+"""In: brews or a comparison. Out: a self-contained HTML page: figures, numbers with sd, repairs, provenance. All text
+is escaped.
 """
 
 from __future__ import annotations
@@ -25,14 +25,17 @@ STYLE = """
 :root{color-scheme:light dark}
 body{font:15px/1.5 system-ui,sans-serif;max-width:940px;margin:2rem auto;padding:0 1rem}
 h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.2rem;margin:2.2rem 0 .2rem;border-top:1px solid #8886;
-padding-top:1rem}h3,h2.part{font-size:1rem;margin:1.1rem 0 .3rem;border-top:0;padding-top:0}p,ul{margin:.3rem 0}table{font-size:.9em}
+padding-top:1rem}h3,h2.part{font-size:1rem;margin:1.1rem 0 .3rem;border-top:0;padding-top:0}
+p,ul{margin:.3rem 0}table{font-size:.9em}
 th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
 .text td:last-child{white-space:normal!important}
 .faint{opacity:.75}.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
 dd{margin:0}.digest{overflow-wrap:anywhere}@page{size:A4;margin:14mm}
 @media print{:root{color-scheme:light}body{font-size:9pt;line-height:1.3;margin:0;max-width:none;padding:0}
 h2:not(.part){break-before:page;border-top:0;margin-top:0}h2:first-of-type{break-before:auto}h1,h2,h3{break-after:avoid}
-svg,tr,li,.figure{break-inside:avoid}svg{max-height:100mm;min-width:0!important}dl{grid-template-columns:max-content 1fr max-content 1fr;gap:0 .8rem}thead{display:table-header-group}.wide{overflow:visible!important}
+svg,tr,li,.figure{break-inside:avoid}svg{max-height:100mm;min-width:0!important}
+dl{grid-template-columns:max-content 1fr max-content 1fr;gap:0 .8rem}
+thead{display:table-header-group}.wide{overflow:visible!important}
 td,th{white-space:normal!important;padding-right:6px!important}table{font-size:8pt!important}}
 """
 
@@ -44,21 +47,24 @@ def report(
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
 ) -> Path:
-    """Write one HTML page that stands alone and prints on A4: nothing is fetched, all text is escaped.
+    """Write a self-contained HTML page that prints on A4: nothing is fetched, all text is escaped.
 
-    Its figures are whole without a script; the one script that it has, and may run, reads instants off them.
+    Its figures are complete without a script. The only script shows values at the pointer.
 
-    Args: brews: a brew, what `analyze_many` returns (a failed one is listed with its error), or what `compare`
-    returns. path: the file to write, as a whole or not at all; a page that is there already is replaced, since it
-    can be made again. title: what stands on top. logs: the logs that the brews came from, in the same order: held
-    against the digests that the brews tell; a comparison tells theirs. progress: whether to show how far it is, as
-    for `analyze_many`.
+    Args:
+        brews: a brew, the result of `analyze_many` (a failed brew is listed with its error), or that of `compare`.
+        path: the file to write. It is written completely or not at all; an existing page is replaced.
+        title: the title of the page.
+        logs: the logs of the brews, in the same order. They are checked against the digests of the brews; a
+            comparison lists their digests.
+        progress: whether to show the progress, as for `analyze_many`.
 
     Returns:
         The path.
 
-    Raises: PourlineError: kind `argument` for something that is not a brew, or logs that are not those of the brews;
-    `io` where the file cannot be written.
+    Raises:
+        PourlineError: kind `argument` if `brews` are not brews or `logs` are not the logs of the brews; `io` if the
+            file cannot be written.
 
     >>> import pourline, tempfile
     >>> log, truth = pourline.simulate("usual", seed=7)
@@ -80,9 +86,9 @@ def page(
     """Return the page as text."""
     given = [logs] if isinstance(logs, Log) else list(logs or [])
     if isinstance(brews, Comparison):
-        kept = [log for log in given if isinstance(log, Log)]
-        told = _facts(comparison_provenance(brews, __version__, kept), 'h2 class="part"')
-        return _whole(title or f"{brews.measure} by {brews.by}", f"{comparison_part(brews)}{told}")
+        read = [log for log in given if isinstance(log, Log)]
+        facts = _facts(comparison_provenance(brews, __version__, read), 'h2 class="part"')
+        return _whole(title or f"{brews.measure} by {brews.by}", f"{comparison_part(brews)}{facts}")
     found: list[Brew | PourlineError] = [brews] if isinstance(brews, Brew) else list(brews)
     for one in found:
         if not isinstance(one, (Brew, PourlineError)):
@@ -95,7 +101,7 @@ def page(
 def _whole(title: str, body: str) -> str:
     doubt = (
         '<p class="faint">± is one standard deviation: about two in three true values lie within one, 95 in 100 '
-        "within two. Times are true times at the bed: the lag of the scale is taken out. A kitchen scale is not a "
+        "within two. Times are true times at the bed, corrected for the lag of the scale. A kitchen scale is not a "
         "legal-for-trade instrument.</p>"
     )
     last = script() if "pourline-figure" in body else ""
@@ -147,7 +153,7 @@ def _overview(brews: list[Brew]) -> str:
 
 
 def _section(place: int, brew: Brew, log: Log | None) -> str:
-    heads = ["what", "on", "from, s", "to, s", "size, g", "samples", "what was done"]
+    heads = ["kind", "on", "from, s", "to, s", "size, g", "samples", "action"]
     events = (
         scrolled(table(heads, texts(event_rows(brew))), "events", "text")
         if brew.events
@@ -160,7 +166,7 @@ def _section(place: int, brew: Brew, log: Log | None) -> str:
         f"{scrolled(brew_figure(brew), 'figure', 'figure')}"
         f"{groups(brew, '<h3>{}</h3>') or '<h3>Pours</h3><p>none</p>'}"
         f"<h3>The brew</h3><dl>{numbers(brew._totals)}</dl>"
-        f"<h3>How sure</h3>{_list(brew._uncertainty)}{budget}"
+        f"<h3>Uncertainty</h3>{_list(brew._uncertainty)}{budget}"
         f"<h3>Samples and repairs</h3>{_list(brew._samples)}"
         f"{events}"
         f"{_facts(brew_provenance(brew, log))}"

@@ -1,1 +1,1 @@
-"""In: results. Out: what there is to say of them as plain text; whoever puts it on a page escapes it."""
+"""In: results. Out: their plain text, not escaped; the page that shows it escapes it."""

@@ -1,4 +1,4 @@
-"""In: a comparison. Out: words that its figure and its card share."""
+"""In: a comparison. Out: the text that its figure and its card share."""
 
 from __future__ import annotations
 
@@ -9,6 +9,6 @@ if TYPE_CHECKING:
 
 
 def counts(comparison: Comparison) -> list[str]:
-    """Return for each group how many independent units it has, with their word."""
+    """Return the number of independent units of each group, with their name."""
     word = comparison.independent
     return [f"{n} {word}{'' if n == 1 else 's'}" for n in comparison.groups_table()["units"].tolist()]

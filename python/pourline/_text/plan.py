@@ -1,4 +1,4 @@
-"""In: a followed plan. Out: its rows as plain text; whoever puts them on a page escapes them."""
+"""In: a followed plan. Out: its rows as plain text, not escaped."""
 
 from __future__ import annotations
 
@@ -22,17 +22,17 @@ PLAN_COLUMNS = (
 )
 
 
-def _told(number: Estimate | Undefined) -> str:
+def _text(number: Estimate | Undefined) -> str:
     return str(number) if isinstance(number, Estimate) else "-"
 
 
 def _signed(deviation: Estimate | Undefined) -> str:
     above = isinstance(deviation, Estimate) and deviation.value > 0
-    return f"{'+' if above else ''}{_told(deviation)}"
+    return f"{'+' if above else ''}{_text(deviation)}"
 
 
 def plan_rows(followed: PlanResult) -> list[list[str]]:
-    """Return a row a planned pour by its place in the plan, then a row a pour that is not in the plan."""
+    """Return one row per planned pour, in the order of the plan, then one row per pour that is not in the plan."""
     rows = []
     for place, row in enumerate(followed.pours, 1):
         judged = (
@@ -42,15 +42,15 @@ def plan_rows(followed: PlanResult) -> list[list[str]]:
         )
         numbers = (row.start_s, row.mass_g, row.flow_g_per_s)
         deviations = (row.start_deviation_s, row.mass_deviation_g, row.flow_deviation_g_per_s)
-        pairs = zip(map(_told, numbers), map(_signed, deviations), strict=True)
+        pairs = zip(map(_text, numbers), map(_signed, deviations), strict=True)
         verdict = "missed" if row.pour is None else _outside(judged)
         rows.append([str(place), *(text for pair in pairs for text in pair), verdict])
     for one in followed.extra:
-        rows.append(["-", _told(one.start_s), "-", _told(one.mass_g), "-", "-", "-", "not in the plan"])
+        rows.append(["-", _text(one.start_s), "-", _text(one.mass_g), "-", "-", "-", "not in the plan"])
     return rows
 
 
 def _outside(judged: Sequence[tuple[str, str | None]]) -> str:
-    """Return what is outside its tolerance; what is too near to tell has a question mark."""
+    """Return the quantities outside their tolerance; an undecided one has a question mark."""
     marks = {"no": "", "too near to tell": "?"}
-    return ", ".join(f"{name}{marks[kept]}" for name, kept in judged if kept in marks) or "-"
+    return ", ".join(f"{name}{marks[verdict]}" for name, verdict in judged if verdict in marks) or "-"

@@ -1,6 +1,6 @@
-"""In: a brew. Out: its pours in groups of columns as plain text, and below each group why a number is missing.
+"""In: a brew. Out: its pours in groups of columns as plain text, with the reasons for missing numbers below each group.
 
-A column in which no pour has a number is left out, and so is a group without a column; a note says why.
+A column without any number is left out, and so is a group without a column; a note gives the reason.
 """
 
 from __future__ import annotations
@@ -48,9 +48,9 @@ BED = (
 BY_FLOW = ("flow_impulse_g2_per_s", "peak_to_mean_flow", "time_above_s", "swirls", "lifts", "knocks", "splashes")
 BY_STREAM = ("fall_height_m", "speed_m_per_s", "width_mm", "reynolds", "weber", "arrival")
 BY_ENERGY = ("force_n", "power_w", "energy_j", "energy_j_per_g", "mixing_time_s")
-# Told only where it is known: few brews have what it needs.
+# Omitted if undefined: few brews have the inputs that it needs.
 SELDOM = {"permeability_m2"}
-# What a line of a terminal has room for, under shorter heads.
+# A line of a terminal has room for these columns, under shorter heads.
 SHORT = {
     "start, s": "start_s",
     "mass, g": "mass_g",
@@ -63,14 +63,14 @@ SHORT = {
 
 
 class Cell(NamedTuple):
-    """A number as text, and why there is none."""
+    """A number as text, and the reason if it is missing."""
 
     text: str
     why: str = ""
 
 
 class Group(NamedTuple):
-    """Columns that belong together: a cell a pour for each head, and what is to be said below."""
+    """Columns that belong together: one cell per pour and head, and the notes below them."""
 
     title: str
     heads: list[str]
@@ -79,14 +79,14 @@ class Group(NamedTuple):
 
 
 def cell(number: Estimate | Undefined, unit: str = "") -> Cell:
-    """Return a number with its sd and unit, or a dash and why there is none."""
+    """Return a number with its sd and unit, or a dash and the reason why it is undefined."""
     if isinstance(number, Undefined):
         return Cell(DASH, number.reason)
     return Cell(f"{number if number.sd else format(number.value, '.4g')}{unit}")
 
 
 def head(name: str) -> str:
-    """Return the words of a column and its unit.
+    """Return the name of a column in words, and its unit.
 
     >>> head("plateau_flow_g_per_s"), head("flow_cv"), head("drained_fraction_before")
     ('plateau flow, g/s', 'flow CV', 'drained fraction before')
@@ -100,7 +100,7 @@ def head(name: str) -> str:
 
 
 def cell_of(row: Any, name: str) -> Cell:
-    """Return one number of one pour; a flow CV that is not resolved is its upper bound."""
+    """Return one number of one pour; an unresolved flow CV is replaced by its upper bound."""
     number = getattr(row if hasattr(row, name) else row.stream, name)
     if not isinstance(number, (Estimate, Undefined)):
         return Cell(str(number).replace("_", " "))
@@ -110,7 +110,7 @@ def cell_of(row: Any, name: str) -> Cell:
 
 
 def groups_of(brew: Brew) -> list[Group]:
-    """Return the pours, how they were poured, the agitation if there is one, and the bed."""
+    """Return the groups of pours, pouring, agitation (if analysed) and bed."""
     found = [
         _group("Pours", brew.pours, POUR),
         _group("Pouring: evenness", brew.metrics.pours, EVENNESS),
@@ -127,7 +127,7 @@ def groups_of(brew: Brew) -> list[Group]:
 
 
 def short_rows(brew: Brew) -> list[list[Cell]]:
-    """Return a row a pour with the columns of `SHORT`."""
+    """Return one row per pour with the columns of `SHORT`."""
     rows = zip(brew.pours, brew.metrics.pours, brew.bed.pours, strict=True)
     return [
         [cell_of(next(part for part in row if hasattr(part, name)), name) for name in SHORT.values()] for row in rows
@@ -145,13 +145,13 @@ def _group(title: str, rows: Sequence[Any], names: Iterable[str]) -> Group:
 
 
 def notes(columns: dict[str, list[Cell]]) -> list[str]:
-    """Return why numbers are missing: columns and pours with one reason in one sentence."""
+    """Return the reasons for missing numbers; columns and pours with the same reason share a sentence."""
     places: dict[tuple[str, str], list[int]] = {}
     for word, cells in columns.items():
         for place, one in enumerate(cells, 1):
             if one.why:
                 found = places.setdefault((one.why.split(":")[0], word.split(",")[0]), [])
-                # Two columns may differ in nothing but their unit.
+                # Two columns may differ only in their unit.
                 if place not in found:
                     found.append(place)
     words: dict[tuple[str, tuple[int, ...]], list[str]] = {}
@@ -169,7 +169,7 @@ def _pours(places: Sequence[int]) -> str:
 
 
 def plateau_lines(row: PourMetrics) -> list[str]:
-    """Return what stands over a pour in a figure: its plateau flow, its flow CV or the upper bound of it, its beat."""
+    """Return the labels of a pour in a figure: plateau flow, flow CV or its upper bound, pulsing frequency."""
     flow, beat = row.plateau_flow_g_per_s, row.pulsing_hz
     cv = cell_of(row, "flow_cv").text
     if isinstance(row.flow_cv, Estimate) and row.flow_cv_resolved:

@@ -1,4 +1,4 @@
-"""In: logs, brews, a comparison. Out: where its numbers come from: digests of the samples, for whoever wants to check.
+"""In: logs, brews, a comparison. Out: the provenance of its numbers: version, options, and digests of the samples.
 
 The digest of a comparison is SHA-256 over the columns value and sd, that of labels over start_s and end_s. Each
 column is its name in ASCII, a line feed, and its values as IEEE 754 doubles of 8 bytes, the least significant byte
@@ -37,12 +37,12 @@ def digest(columns: Mapping[str, NDArray[np.float64] | None]) -> str:
 
 
 def brew_provenance(brew: Brew, log: Log | None) -> list[str]:
-    """Return what led to a brew: the version, its input and its options."""
+    """Return the provenance of a brew: the version, its input and its options."""
     return [f"pourline {brew.version}", _input(brew, log), *_labels(brew), *changed_options(brew)]
 
 
 def comparison_provenance(comparison: Comparison, version: str, logs: list[Log]) -> list[str]:
-    """Return what led to a comparison: the version and its input."""
+    """Return the provenance of a comparison: the version and its input."""
     values = comparison.values_table()
     value, sd = (values[name] for name in values.columns[-2:])
     lines = [
@@ -53,7 +53,7 @@ def comparison_provenance(comparison: Comparison, version: str, logs: list[Log])
 
 
 def changed_options(brew: Brew) -> list[str]:
-    """Return the options that are not at their default, a line each."""
+    """Return the options that are not at their default, one per line."""
     changed = [
         f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
     ]
@@ -66,14 +66,14 @@ def _labels(brew: Brew) -> list[str]:
     labels = brew.labelled.labels
     start_s, end_s = np.array(labels.pours, dtype=np.float64).reshape(-1, 2).T
     known = [f"by {labels.by}" if labels.by else "", labels.note or "", f"sd {labels.sd_s:g} s"]
-    told = ", ".join(part for part in known if part)
-    return [f"SHA-256 of the pours set by hand ({told}): {digest({'start_s': start_s, 'end_s': end_s})}"]
+    source = ", ".join(part for part in known if part)
+    return [f"SHA-256 of the pours set by hand ({source}): {digest({'start_s': start_s, 'end_s': end_s})}"]
 
 
 def _input(brew: Brew, log: Log | None) -> str:
     found = brew.log_digest
     if log is not None:
-        # An earlier version wrote a brew without its digest: then the stamps must do.
+        # A brew written by an earlier version has no digest; its stamps are compared instead.
         stamps = brew.trace.time_s
         same = len(log) == len(stamps) and np.array_equal(log.time_s[brew.trace.log_index], stamps)
         if not (same if found is None else found == log.digest):
@@ -81,4 +81,4 @@ def _input(brew: Brew, log: Log | None) -> str:
                 f"the log given for {brew.meta.name or 'a brew'} is not the one it came from", column="logs"
             )
         found = log.digest
-    return f"SHA-256 of the samples of the log: {found or 'an earlier version did not write it down'}"
+    return f"SHA-256 of the samples of the log: {found or 'not recorded by an earlier version'}"

@@ -14,7 +14,7 @@ def name_of(meta: Meta) -> str:
 
 
 def budget_rows(brew: Brew) -> list[list[str]]:
-    """Return a row for each input of the yield: what it is, what it adds."""
+    """Return one row per input of the yield: its name, value, contribution and share."""
     budget = sorted(brew.extraction.budget, key=lambda row: -row.share)
     return [
         [row.name, str(row.value), f"{row.contribution_pct:.3f}", f"{100 * row.share:.1f}"]
@@ -24,7 +24,7 @@ def budget_rows(brew: Brew) -> list[list[str]]:
 
 
 def event_rows(brew: Brew) -> list[list[str]]:
-    """Return a row an event."""
+    """Return one row per event."""
     return [
         [e.kind, e.channel, f"{e.start_s:.2f}", f"{e.end_s:.2f}", _size(e.size_g), str(e.samples), e.action]
         for e in brew.events

@@ -1,1 +1,1 @@
-"""In: a log. Out: the view of it in a notebook, in which edges are moved by hand."""
+"""In: a log. Out: its view in a notebook, in which edges can be moved."""

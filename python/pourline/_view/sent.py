@@ -1,4 +1,4 @@
-"""In: a brew and the edges that a hand set. Out: what the page of a view is sent: the figure, pours, a table as text."""
+"""In: a brew and its edited edges. Out: the data for the page of a view: the figure, pours, a table as text."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ HEIGHT = 480.0
 
 
 def log_sent(brew: Brew) -> dict[str, Any]:
-    """Return what neither an edge nor a closer look changes: name, range, colours."""
+    """Return the data that neither an edited edge nor a zoom changes: name, range, colours."""
     return {
         "name": name_of(brew.meta),
         "known": brew.meta._known,
@@ -30,7 +30,7 @@ def log_sent(brew: Brew) -> dict[str, Any]:
 
 
 def brew_sent(steps: Steps, span_s: tuple[float, float], width: float) -> dict[str, Any]:
-    """Return the figure of a span of time on a width in pixels, the pours, and the table of them."""
+    """Return the figure of a span of time at a width in pixels, the pours, and their table."""
     brew = steps.brew
     end = brew.bed.drawdown_end_s
     return {

@@ -1,4 +1,5 @@
-// In: the model of a view. Out: its page: what stands at the line, the figure from Python with handles over it, buttons, the table of pours.
+// In: the model of a view. Out: its page: the values at the line, the figure from Python with handles, buttons, the
+// table of pours.
 
 const STEP_S = 0.05;
 const LEAST_S = 0.05;
@@ -6,7 +7,7 @@ const NARROWEST_S = 4;
 // A run of key presses is one step: it is sent when it rests this long.
 const REST_MS = 350;
 const PATIENCE_MS = 250;
-// Two lanes of handles, so that the start and the end of a short pour do not lie on each other.
+// Two lanes of handles, so that the start and the end of a short pour do not overlap.
 const LANE = 31;
 const LANES = 6 + 2 * LANE;
 const EDGES = ["start", "end"];
@@ -16,7 +17,7 @@ const HELP = [
   ["Page Up, Page Down", "the line: to the next edge, or the one before"],
   ["Home, End", "as far as it goes"],
   ["+ −", "closer, wider"],
-  ["Escape", "takes back what was moved since the edge was chosen"],
+  ["Escape", "undoes the moves since the edge was chosen"],
   ["Delete", "removes the pour of the edge"],
 ];
 
@@ -82,7 +83,7 @@ class Page {
     this.stage.addEventListener("pointerdown", (event) => this.pointLine(event));
   }
 
-  // What Python says and is asked.
+  // Messages from and to Python.
 
   hear() {
     const now = this.model.get("_now");
@@ -111,7 +112,7 @@ class Page {
 
   ask(message) {
     if (message.do !== "move") {
-      // The pours may get other numbers: until that is known none is moved.
+      // The pours may be renumbered, so no edge moves until the answer arrives.
       this.unsettled = true;
       this.drafts.clear();
       clearTimeout(this.resting);
@@ -319,7 +320,7 @@ class Page {
     }
   }
 
-  // What is seen.
+  // Display.
 
   draw() {
     const whole = this.log.span_s[1] - this.log.span_s[0];

@@ -1,4 +1,4 @@
-"""In: a log. Out: a view of it for a notebook, in which the edges of the pours are moved by hand."""
+"""In: a log. Out: its view for a notebook, in which the edges of the pours can be moved."""
 
 from __future__ import annotations
 
@@ -18,24 +18,25 @@ if TYPE_CHECKING:
 def view(
     log: Log | str | PathLike[str] | bytes | ArrowStream, labels: Labels | None = None, options: Options | None = None
 ) -> View:
-    """Show a log in a notebook: what was weighed and how it flowed at any instant, and pours whose edges can be moved.
+    """Show a log in a notebook: weights and flow at any instant, and pours with movable edges.
 
-    A line over weights and flows is moved with the pointer or the arrow keys; time, weights, flow with its sd, and
-    how far into which pour or rest that is, stand above. Each edge of a pour has a handle; pours are added and
-    removed. Every change is analysed anew at once, and marked as made by hand. Nothing is fetched and nothing is
-    written: `view.labels.write(path)` keeps the edges.
+    A line over weights and flows is moved with the pointer or the arrow keys. Above it are the time, the weights, the
+    flow with its sd, and the time since the start of the current pour or rest. Each edge of a pour has a handle; pours
+    can be added and removed. After every change the log is analysed again, and changed edges are marked. Nothing is
+    fetched and nothing is written: `view.labels.write(path)` saves the edges.
 
     Args:
-        log: the log, or whatever `read` takes.
-        labels: edges to begin from; without them those that `analyze` finds.
+        log: the log, or any argument of `read`.
+        labels: initial edges, by default those detected by `analyze`.
         options: the options of all analyses.
 
-    Returns: A widget (anywidget). Its `labels` are the edges as they stand, its `brew` is what `analyze` makes of
-    the log with them; both can be observed, `view.observe(changed, "labels")`. Where a page cannot run it, the card
-    of the brew stands in its place.
+    Returns:
+        A widget (anywidget). `labels` are the current edges, `brew` is the result of `analyze` with them. Both can be
+        observed: `view.observe(changed, "labels")`. If a page cannot run the widget, it shows the card of the brew.
 
-    Raises: PourlineError: kind `install` where anywidget is missing, `argument` for a brew, which does not keep its
-    log; and what `analyze` raises.
+    Raises:
+        PourlineError: kind `install` if anywidget is missing; `argument` for a brew, which does not contain its log;
+            all errors of `analyze`.
 
     >>> import pourline
     >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -44,12 +45,10 @@ def view(
     (4, 4)
     """
     if isinstance(log, Brew):
-        message = (
-            "a brew does not keep the log that its edges are read from: give the log, view(log, options=brew.options)"
-        )
+        message = "a brew does not contain its log: pass the log, view(log, options=brew.options)"
         raise PourlineError(message, column="log")
     try:
-        # Here, so that the package is quick to import and anywidget an extra.
+        # Imported here, so that the package is quick to import and anywidget is optional.
         from .steps import Steps
         from .widget import View
     except ImportError as missing:

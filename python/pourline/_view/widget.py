@@ -1,6 +1,4 @@
-"""In: the steps of a log. Out: the widget that shows them in a notebook and takes what a hand does there. Needs
-anywidget.
-"""
+"""In: the steps of a log. Out: the widget that shows and edits them in a notebook. Needs anywidget."""
 
 from __future__ import annotations
 
@@ -28,7 +26,7 @@ def _text(*names: str) -> str:
 
 
 class View(anywidget.AnyWidget):
-    """A log with its pours, to look at and to correct; `pourline.view` makes it."""
+    """An editable view of a log with its pours, made by `pourline.view`."""
 
     _esm = f"{pointing()}\n{_text('parts.js', 'view.js')}"
     _css = _text("view.css")
@@ -38,17 +36,17 @@ class View(anywidget.AnyWidget):
     _now = traitlets.Dict().tag(sync=True)
 
     def __init__(self, steps: Steps) -> None:
-        """Take the steps as they stand."""
+        """Show the current steps."""
         super().__init__()
         self._steps = steps
         self._close_s, self._width = steps.span_s, WIDTH
         self._answered: dict[str, Any] = {}
         self._log = log_sent(steps.as_found)
-        self._tell()
+        self._publish()
         self.on_msg(self._answer)
 
     def _answer(self, _: object, asked: dict[str, Any], __: object) -> None:
-        """Do what the page asks, and tell it what came of it: what is refused is told in words and changes nothing."""
+        """Apply a request of the page and send the result; a refused request sends the reason and changes nothing."""
         steps, place, said = self._steps, None, ""
         try:
             match asked:
@@ -66,10 +64,10 @@ class View(anywidget.AnyWidget):
                     said = f"pour {pour} removed"
                 case {"do": "undo", "steps": count}:
                     steps.undo(count)
-                    said = "taken back"
+                    said = "step undone"
                 case {"do": "reset"}:
                     steps.reset()
-                    said = "all pours as they were found"
+                    said = "all pours reset to the detected edges"
                 case {
                     "do": "look",
                     "span_s": [float() | int() as low_s, float() | int() as high_s],
@@ -78,28 +76,28 @@ class View(anywidget.AnyWidget):
                     low_s, high_s = max(low_s, steps.span_s[0]), min(high_s, steps.span_s[1])
                     if low_s < high_s:
                         self._close_s, self._width = (low_s, high_s), min(WIDEST, max(NARROWEST, width))
-                    # Nothing was done to the pours: what was said of the last step still holds.
-                    self._tell(**self._answered)
+                    # The pours did not change, so the message of the last step remains.
+                    self._publish(**self._answered)
                     return
                 case _:
                     said = "not understood"
         except PourlineError as refused:
             said = str(refused)
-        self._tell(answer=asked.get("ask"), said=said, added=place)
+        self._publish(answer=asked.get("ask"), said=said, added=place)
 
-    def _tell(self, **answer: Any) -> None:
+    def _publish(self, **answer: Any) -> None:
         self.set_trait("brew", self._steps.brew)
         self.set_trait("labels", self._steps.labels)
         self._answered = answer
         self._now = {**brew_sent(self._steps, self._close_s, self._width), **answer}
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """Return the widget, and for pages that cannot run it the card of the brew."""
+        """Return the widget, and the card of the brew for pages that cannot run it."""
         found = super()._repr_mimebundle_(**kwargs)
         if found is not None:
             found[0]["text/html"] = brew_card(self._steps.brew)
         return found
 
     def __repr__(self) -> str:
-        """Return whose view it is, in a line."""
+        """Return the name of the log in a line."""
         return f"View({self._log['name']!r}, {len(self._steps.labels.pours)} pours)"
