@@ -13,7 +13,8 @@ from .errors import PourlineError
 from .tables import Table
 
 __version__: str
-# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of names, units.
+# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of
+# names, units.
 _types: list[tuple[str, list[tuple[str, str]]]]
 _rows: list[tuple[str, list[str]]]
 _units: list[tuple[str, str]]
@@ -46,19 +47,19 @@ class Estimate:
 
 @final
 class Undefined:
-    """A number that has no value here, with the reason. It is falsy, and `float()` of it raises the reason."""
+    """An undefined number with its reason. It is falsy, and `float()` of it raises an error with the reason."""
 
     def __new__(cls, reason: str) -> Undefined: ...
     @property
     def reason(self) -> str:
-        """Why there is no number, in a sentence."""
+        """The reason, as a sentence."""
     def __bool__(self) -> Literal[False]: ...
     def __float__(self) -> float: ...
     def __format__(self, spec: str, /) -> str: ...
 
 @final
 class Log:
-    """The timestamped weights of one brew as they were logged: time in s, mass in g."""
+    """The timestamped weights of one brew as logged: time in s, mass in g."""
 
     def __new__(
         cls,
@@ -80,16 +81,16 @@ class Log:
         """Reading of the scale under the server alone, g; None if the beverage was not weighed."""
     @property
     def meta(self) -> Meta:
-        """What is known of the brew beside the weights."""
+        """Metadata of the brew."""
     @property
     def digest(self) -> str:
-        """SHA-256 of the samples, as 64 hexadecimal digits: the same whatever format the file has."""
+        """SHA-256 of the samples, as 64 hexadecimal digits: independent of the file format."""
     def __len__(self) -> int: ...
     def _repr_html_(self) -> str: ...
 
 @final
 class Options:
-    """Options of all stages; what is not given keeps its default."""
+    """Options of all stages; missing ones have their default."""
 
     def __new__(
         cls,
@@ -110,30 +111,30 @@ class Options:
 
 @final
 class Live:
-    """A brew while it is poured: takes each sample as it comes and returns flow, water and state at once."""
+    """A brew during pouring: takes each sample in turn and returns flow, water and state."""
 
     def __new__(cls, *, options: Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
     def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState:
         """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
     def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> LiveState | None:
-        """Takes in columns of samples, in order; returns what is known at the last, None if they are empty."""
+        """Takes in columns of samples, in order; returns the state at the last, None if they are empty."""
     def log(self) -> Log:
         """The samples so far as a log."""
     def finish(self) -> Brew:
-        """The brew so far, analysed whole: what `analyze` returns for the log. More samples may follow."""
+        """The brew so far, with all stages: the result of `analyze` for the log. More samples may follow."""
     def __len__(self) -> int: ...
 
 @final
 class Plan:
-    """The pours that a brew is to have: built in code, or read from a TOML file."""
+    """The planned pours of a brew: built in code, or read from a TOML file."""
 
     def __new__(cls, name: str, pours: Sequence[PlannedPour]) -> Plan: ...
     @staticmethod
     def read(path: str | PathLike[str]) -> Plan:
-        """Reads a plan from a TOML file; without a name it gets that of its file."""
+        """Reads a plan from a TOML file; without a name it has that of its file."""
     @staticmethod
     def parse(text: str) -> Plan:
-        """Reads a plan from such a text."""
+        """Reads a plan from a TOML text."""
     @property
     def name(self) -> str:
         """Its name; empty if it has none."""
@@ -148,11 +149,11 @@ class Plan:
 
 @final
 class SettingInterval:
-    """Settings that are consistent with the brews; `setting in interval` asks for one."""
+    """Confidence set of a setting; `setting in interval` tests one."""
 
     @property
     def shape(self) -> Literal["between", "outside", "at_least", "at_most", "anywhere"]:
-        """Shape: `between`, `outside` (everything but a gap), `at_least`, `at_most` or `anywhere`."""
+        """Shape: `between`, `outside` (all settings except a gap), `at_least`, `at_most` or `anywhere`."""
     @property
     def ends(self) -> tuple[float, float]:
         """Both ends, infinite if there is none; for `outside`, the ends of the gap."""
@@ -419,7 +420,7 @@ class Extraction:
     def warnings(self) -> list[str]:
         """Warnings on impossible or unusual numbers, each a sentence without its full stop."""
     def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
-        """The yield by the Monte Carlo method, to hold its sd against; 1,000 to 10 million draws."""
+        """The yield by the Monte Carlo method, as a check of its sd; 1,000 to 10 million draws."""
 
 @final
 class Metrics:
@@ -854,13 +855,13 @@ class Score:
         """Errors of the flow at the stamps within true pours, g/s; empty unless a whole brew was scored."""
     @property
     def matched(self) -> int:
-        """Pairs that belong together."""
+        """Matched pairs."""
     @property
     def missed(self) -> int:
-        """True pours that overlap no found pour of their own."""
+        """True pours without a matching detected pour."""
     @property
     def false_pours(self) -> int:
-        """Found pours that overlap no true pour of their own."""
+        """Detected pours without a matching true pour."""
     @property
     def edge_error_s(self) -> float:
         """Mean absolute error of starts and ends together, s."""
@@ -868,9 +869,9 @@ class Score:
     def half_error_s(self) -> float:
         """Mean absolute error of half-rises and half-falls together, s."""
     def f1_edges(self, tolerance_s: float) -> float:
-        """F1 of the pours, one counting as found when start and end both lie within the tolerance; NaN without any pour."""
+        """F1 of the pours; one is detected if start and end are within the tolerance. NaN without any pour."""
     def f1_halves(self, tolerance_s: float) -> float:
-        """F1 of the pours, one counting as found when half-rise and half-fall both lie within the tolerance."""
+        """F1 of the pours; one is detected if half-rise and half-fall are within the tolerance."""
     def __add__(self, other: Score, /) -> Score: ...
 
 @final
@@ -986,21 +987,21 @@ class Labels:
         """SHA-256 of the samples of the log that they belong to, if it was stated; see [`Log::digest`]."""
     @staticmethod
     def of(brew: Brew, log: Log | None = None) -> Labels:
-        """The pours of a `brew` as they are: what a correction begins with. With its `log` they are bound to that log."""
+        """The pours of a `brew`, unchanged: the start of a correction. With its `log` they are bound to that log."""
     @staticmethod
     def from_json(text: str) -> Labels:
-        """From such a JSON `text` as `to_json` gives."""
+        """From the JSON `text` of `to_json`."""
     @staticmethod
     def read(path: str | PathLike[str]) -> Labels:
-        """Reads labels from the file at `path`, which `write` wrote."""
+        """Reads labels from the file at `path`, written by `write`."""
     def moved(self, pour: int, start_s: float | None = None, end_s: float | None = None) -> Labels:
-        """The same with the edges of a `pour`, counted from 1, moved to `start_s` and `end_s`; None leaves an edge."""
+        """The same with the edges of a `pour`, counted from 1, at `start_s` and `end_s`; None does not move an edge."""
     def added(self, start_s: float, end_s: float) -> Labels:
-        """The same with one pour more, from `start_s` to `end_s`, at its place in time."""
+        """The same with one more pour, from `start_s` to `end_s`, in order of time."""
     def removed(self, pour: int) -> Labels:
         """The same without one `pour`; pours are counted from 1."""
     def write(self, path: str | PathLike[str], overwrite: bool = False) -> None:
-        """Writes them to the file at `path`, whole or not at all; an existing file stays unless `overwrite` is True."""
+        """Writes them to the file at `path`, atomically; an existing file is replaced only if `overwrite` is True."""
     def to_json(self) -> str:
         """As JSON text."""
     def __len__(self) -> int: ...
@@ -1025,9 +1026,9 @@ class Labelled:
         """Which edges of each pour were set by hand: `none`, `start`, `end` or `both`."""
     @property
     def added(self) -> list[int]:
-        """The pours, counted from 1, that share no time with any found one."""
+        """The pours, counted from 1, that overlap no detected one."""
     def table(self) -> Table:
-        """One row per pour: its label, what was set by hand, and whether it was added (yes, no)."""
+        """One row per pour: its label, its edges set by hand, and whether it was added (yes, no)."""
 
 @final
 class LiveState:
@@ -1065,13 +1066,13 @@ class LiveState:
         """Whether later samples may still change these values: true until the log is whole."""
     @property
     def pour(self) -> int | None:
-        """Place of the running pour, from 1; None at rest."""
+        """Number of the current pour, from 1; None at rest."""
     @property
     def start_s(self) -> float | None:
-        """Start of the running pour, s; None at rest."""
+        """Start of the current pour, s; None at rest."""
     @property
     def mass_g(self) -> float | None:
-        """Mass of the running pour so far, g; None at rest."""
+        """Mass of the current pour so far, g; None at rest."""
 
 @final
 class LoadStep:
@@ -1134,7 +1135,7 @@ class ChartBox:
     def sca_home_brewer_2018() -> ChartBox:
         """SCA certification of home brewers, text of 2018: a strength up to 1.45 %."""
     def place(self, strength_pct: _Number, yield_pct: _Number) -> Place | Undefined:
-        """Where a strength (that of the cup, if water was added) and a yield lie."""
+        """Position of a strength (that of the cup, if water was added) and a yield."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
@@ -1259,12 +1260,12 @@ class PlanResult:
         """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
     @property
     def missed(self) -> list[int]:
-        """Places of the missed pours in the plan, from 1."""
+        """Numbers of the missed pours in the plan, from 1."""
     @property
     def head(self) -> str:
-        """The head, a line: the score and the one thing to work on."""
+        """Summary, one line: the score and the largest deviation."""
     def table(self) -> Table:
-        """One row per planned pour, then one per pour that the plan does not have."""
+        """One row per planned pour, then one per additional pour."""
     def to_json(self) -> str:
         """Everything as JSON text."""
     def _repr_html_(self) -> str: ...
@@ -1404,9 +1405,9 @@ class Meta:
         """Further factors by name, such as `day`."""
     @property
     def _known(self) -> str:
-        """The metadata except the name, in a line: numbers first."""
+        """The metadata besides the name, in one line: numbers first."""
     def to_dict(self) -> dict[str, Any]:
-        """What is known, as a dict; what is not known is left out."""
+        """The given metadata, as a dict."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
 
@@ -1470,53 +1471,53 @@ class Brew:
         """Disturbances of the log, in order of time."""
     @property
     def head(self) -> list[str]:
-        """The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels."""
+        """Summary, one line each: the cup, the bed, warnings on the log, edits by hand."""
     @property
     def _cup(self) -> list[str]:
-        """The parts of the first line of the head."""
+        """The parts of the first line of the summary."""
     @property
     def _bed(self) -> list[str]:
-        """The parts of the second line of the head."""
+        """The parts of the second line of the summary."""
     @property
     def _further(self) -> list[str]:
-        """The further lines of the head: warnings on the log and on the labels."""
+        """The further lines of the summary: on the log, and on edits by hand."""
     @property
     def _uncertainty(self) -> list[str]:
-        """Uncertainty of the yield and its largest source, with the warnings of all stages."""
+        """Uncertainty of the numbers, and its sources."""
     @property
     def _samples(self) -> list[str]:
-        """Number of samples by flag, noise and readout step: one sentence per weight."""
+        """Use of the samples, one sentence per weight."""
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
-        """The numbers of the whole brew: name, text, and the reason if it is undefined."""
+        """The numbers of the whole brew: name, text, and the reason if undefined."""
     @staticmethod
     def from_json(text: str) -> Brew:
-        """From such a JSON `text` as `to_json` gives, of this version or an earlier one: the same brew to the last bit."""
+        """A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit."""
     def table(self) -> Table:
-        """One row per pour: its place, its numbers with their sd, and the brew's factors."""
+        """One row per pour: its number, its metrics with their sd, and the brew's factors."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def _repr_html_(self) -> str: ...
 
 @final
 class Profile:
-    """The mean flow of a group of brews, with a band that holds the whole true mean curve with a stated probability."""
+    """The mean flow of a group of brews, with a simultaneous band of a stated coverage."""
 
     @property
     def brews(self) -> list[str]:
-        """Names of the brews, in the order given; a brew without a name is called by its place."""
+        """Names of the brews, in the order given; a brew without a name is named by its index."""
     @property
     def axis(self) -> Literal["time", "water"]:
         """Axis of `position`: time since the start of the first pour, or water poured since then."""
     @property
     def align(self) -> Literal["landmarks", "start"]:
-        """What the brews were aligned on."""
+        """Alignment of the brews, as applied."""
     @property
     def warnings(self) -> list[str]:
-        """Notes in words: why the alignment is not what was asked for, where the axis ends."""
+        """Warnings: another alignment than the requested one, or an early end of the axis."""
     @property
     def position(self) -> _Array:
-        """Places along the axis: s on the time axis, g on the water axis; each array has its length."""
+        """Positions along the axis, in s or g; each array has this length."""
     @property
     def flow_g_per_s(self) -> _Array:
         """Mean flow of the brews, g/s."""
@@ -1525,10 +1526,10 @@ class Profile:
         """Sd between the brews, the scale's share included, g/s."""
     @property
     def scale_sd_g_per_s(self) -> _Array:
-        """Part of that sd that comes from the scale and its noise, g/s."""
+        """Measurement part of that sd, from the scale and its noise, g/s."""
     @property
     def scale_share(self) -> float:
-        """Share of the variance between the brews, over the whole axis, that the scale explains; 0 to 1."""
+        """Share of measurement in the variance between the brews, over the whole axis; 0 to 1."""
     @property
     def landmarks(self) -> list[Landmark]:
         """Landmarks that the brews were aligned on; none if only the first start was."""
@@ -1540,21 +1541,21 @@ class Profile:
         """For each brew the median of its distances to the others, aligned on the first start, g/s."""
     @property
     def odd(self) -> Outlier | Undefined:
-        """The outlier among the brews, or why there is none."""
+        """The outlier among the brews, or the reason for none."""
     @property
     def low_g_per_s(self) -> _Array | Undefined:
-        """Lower edge of the band, or why there is no band, g/s."""
+        """Lower edge of the band, or the reason for none, g/s."""
     @property
     def high_g_per_s(self) -> _Array | Undefined:
-        """Upper edge of the band, or why there is no band, g/s."""
+        """Upper edge of the band, or the reason for none, g/s."""
     @property
     def band_factor(self) -> float | Undefined:
-        """Half width of the band in sd of the mean, or why there is no band."""
+        """Half-width of the band in sd of the mean, or the reason for none."""
     @property
     def level(self) -> float:
-        """Probability with which the band holds the whole mean curve."""
+        """Simultaneous coverage of the band."""
     def table(self) -> Table:
-        """One row per place of the axis; the band is NaN if there is none."""
+        """One row per point of the axis; the band is NaN if there is none."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def __len__(self) -> int: ...
@@ -1565,10 +1566,10 @@ class Landmark:
 
     @property
     def pour(self) -> int:
-        """Place of the pour in its brew, from 1."""
+        """Number of the pour in its brew, from 1."""
     @property
     def kind(self) -> Literal["start", "half_rise", "half_fall", "end"]:
-        """Which instant of the pour."""
+        """Instant of the pour."""
     @property
     def mean(self) -> Estimate:
         """Mean over the brews, with the sd of that mean, in the unit of the axis."""
@@ -1588,10 +1589,10 @@ class Outlier:
         """Robust z of the logarithm of the brew's distance to the others."""
     @property
     def threshold(self) -> float:
-        """The z that makes an outlier."""
+        """Threshold of z for an outlier."""
     @property
     def pour(self) -> int | None:
-        """The pour that makes most of the distance, from 1; None if the numbers of pours differ."""
+        """The pour with the largest share of the distance, from 1; None if the numbers of pours differ."""
     @property
     def quantity(self) -> str | None:
         """The quantity of that pour that differs: `rest_before_s`, `duration_s` or `flow_g_per_s`."""
@@ -1607,27 +1608,27 @@ class Outlier:
 
 @final
 class Distance:
-    """How far two brews lie apart; 0 for a brew and itself, the same from either side."""
+    """Distance of two brews: symmetric, 0 for a brew and itself."""
 
     @property
     def flow_g_per_s(self) -> float:
         """Root mean square difference of the flows, first starts aligned, g/s."""
     @property
     def noise_g_per_s(self) -> float:
-        """Distance of two equal pourings by the noise of their scales alone, g/s."""
+        """Distance of two equal pours from measurement noise only, g/s."""
     @property
     def amplitude_g_per_s(self) -> float | Undefined:
-        """Part that is left when every pour is aligned with its counterpart: harder or softer pouring, g/s."""
+        """Part after alignment of every pour with its counterpart: higher or lower flow, g/s."""
     @property
     def timing_g_per_s(self) -> float | Undefined:
-        """Part that the alignment removes: earlier or later, longer or shorter, g/s."""
+        """Part that the alignment removes: timing and duration, g/s."""
     @property
     def timing_s(self) -> Estimate | Undefined:
         """Root mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
 
 @final
 class Study:
-    """Many brews in rows: what every comparison starts from."""
+    """Brews in rows: the input of every comparison."""
 
     def __new__(cls, table: ArrowStream) -> Study: ...
     @property
@@ -1646,7 +1647,7 @@ class Study:
     def take(self, measure: str, *factors: str) -> Table:
         """One measure with its sd and the levels of some factors, one row per brew that has them all."""
     def missing(self, measure: str, *factors: str) -> Table:
-        """Missing values of a measure and some factors: brew, pour, what, and why."""
+        """Missing values of a measure and some factors: brew, pour, name and reason."""
     def design(self, first: str, second: str) -> Design:
         """Layout of two factors: crossed, nested or partial."""
     def table(self) -> Table:
@@ -1662,10 +1663,10 @@ class Design:
         """The two factors."""
     @property
     def layout(self) -> Literal["crossed", "nested", "partial"]:
-        """Layout: "crossed", every pair is there; "nested", each level of the first has one of the second; or "partial"."""
+        """Layout: "crossed", every pair occurs; "nested", each level of the first has one of the second; or "partial"."""
     @property
     def balanced(self) -> bool:
-        """Whether every pair has as many brews as every other."""
+        """Whether the design is balanced: every pair has the same number of brews."""
     @property
     def missing(self) -> int:
         """Number of brews that lack one of the two factors."""
@@ -1674,7 +1675,7 @@ class Design:
 
 @final
 class Comparison:
-    """Whether kettles, grinders, brewers or people differ in one measure."""
+    """Differences of kettles, grinders, brewers or people in one measure."""
 
     @property
     def measure(self) -> str:
@@ -1690,7 +1691,7 @@ class Comparison:
         """The blocking factors within whose levels the groups were compared."""
     @property
     def independent(self) -> str:
-        """The independent unit: "brew", or the factor whose levels carry the groups."""
+        """The experimental unit: "brew", or the factor whose levels carry the groups."""
     @property
     def pairs(self) -> list[Contrast]:
         """Every pair of groups."""
@@ -1705,19 +1706,19 @@ class Comparison:
         """Share of the variance within groups that is measurement uncertainty, 0 to 1."""
     @property
     def level(self) -> float:
-        """Level of the intervals: the share of them that hold the true value."""
+        """Confidence level of the intervals."""
     @property
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
     @property
     def sentences(self) -> list[str]:
-        """The answer, a sentence for each pair of groups."""
+        """The result, one sentence per pair of groups."""
     def groups_table(self) -> Table:
-        """One row per group: independent units, mean with standard error, sd."""
+        """One row per group: experimental units, mean with standard error, sd."""
     def values_table(self) -> Table:
-        """One row per value that was compared: brew, group, levels of the blocks, value and its own sd."""
+        """One row per compared value: brew, group, levels of the blocks, value and its sd."""
     def missing_table(self) -> Table:
-        """One row per brew that could not take part, or lacks some pours, and why."""
+        """One row per brew that is excluded, or lacks some pours, with the reason."""
     def table(self) -> Table:
         """One row per pair of groups; differences in the unit of the measure."""
     def _repr_html_(self) -> str: ...
@@ -1764,22 +1765,22 @@ class Repeatability:
         """Number of brews."""
     @property
     def mean(self) -> Estimate:
-        """Mean of all brews; its sd allows for brews of a group being alike."""
+        """Mean of all brews; its sd includes the correlation within groups."""
     @property
     def within_sd(self) -> Interval:
         """Repeatability sd: that of brews of one group."""
     @property
     def of_scale_sd(self) -> float:
-        """Part of the repeatability sd that the measurement explains."""
+        """Measurement part of the repeatability sd."""
     @property
     def of_hand_sd(self) -> Interval:
-        """Part of the repeatability sd that is left to the hand and the coffee."""
+        """Part of the repeatability sd from pouring and coffee, without the measurement."""
     @property
     def between_sd(self) -> Interval | Undefined:
-        """Sd of the true means of groups."""
+        """Sd between groups, of their true means."""
     @property
     def reproducibility_sd(self) -> Interval | Undefined:
-        """Reproducibility sd: that of brews of different groups, within and between together."""
+        """Reproducibility sd: that of brews of different groups, from both variances."""
     @property
     def repeatability_limit(self) -> Interval:
         """Repeatability limit: two brews of one group differ by less in 95 % of cases."""
@@ -1835,10 +1836,10 @@ class IccForm:
         """Name of the form, `ICC(1,1)` to `ICC(3,k)`, after Shrout and Fleiss."""
     @property
     def meaning(self) -> str:
-        """What the form measures, in words."""
+        """Meaning of the form."""
     @property
     def icc(self) -> Interval:
-        """The correlation with its 95 % interval; chance can bring it below 0."""
+        """The correlation with its 95 % interval; by sampling error it can be below 0."""
     @property
     def test(self) -> FTest:
         """F test of whether subjects differ at all."""
@@ -1873,36 +1874,36 @@ class Crossed:
 
 @final
 class Components:
-    """The sources of spread by one method."""
+    """The sources of variance by one method."""
 
     @property
     def rows(self) -> Component:
-        """Spread between rows, such as people."""
+        """Sd between rows, such as people."""
     @property
     def columns(self) -> Component:
-        """Spread between columns, such as kettles."""
+        """Sd between columns, such as kettles."""
     @property
     def interaction(self) -> Component | Undefined:
         """Interaction of rows and columns."""
     @property
     def repeatability(self) -> Component:
-        """Repeatability: the spread of brews of one row and column."""
+        """Repeatability: sd between brews of one row and column."""
     @property
     def reproducibility(self) -> Component:
-        """Reproducibility: the spread of brews of one column by different rows."""
+        """Reproducibility: sd between brews of one column by different rows."""
     @property
     def total(self) -> Component:
         """Total of all sources."""
     @property
     def of_scale_sd(self) -> float:
-        """Part of the repeatability sd that the measurement explains."""
+        """Measurement part of the repeatability sd."""
     @property
     def of_hand_sd(self) -> Interval:
-        """Part of the repeatability sd that is left to the hand and the coffee."""
+        """Part of the repeatability sd from pouring and coffee, without the measurement."""
 
 @final
 class Component:
-    """One source of spread."""
+    """One source of variance."""
 
     @property
     def sd(self) -> Interval:
@@ -1916,7 +1917,7 @@ class Component:
 
 @final
 class Agreement:
-    """How far the values of two scales or methods lie apart, first less second, in their unit; intervals of 95 %."""
+    """Limits of agreement of two scales or methods, first less second, in their unit; intervals of 95 %."""
 
     @property
     def pairs(self) -> int:
@@ -1929,7 +1930,7 @@ class Agreement:
         """Sd of the differences, with its interval."""
     @property
     def of_scale_sd(self) -> float:
-        """Part of that sd that the stated sd of the values explain."""
+        """Measurement part of that sd, from the stated sd of the values."""
     @property
     def lower_limit(self) -> Interval:
         """Lower limit of agreement: 95 % of differences lie between the limits."""
@@ -1999,19 +2000,19 @@ class SettingFit:
         """The setting for the target by the line, with its Fieller interval."""
     @property
     def by_monotone(self) -> TargetSetting:
-        """The setting for the target by the monotone curve, with the interval of its draws."""
+        """The setting for the target by the monotone curve, with the interval of the sampled curves."""
     @property
     def words(self) -> list[str]:
         """The result in sentences."""
     @property
     def missing(self) -> Table:
-        """Brews that could not take part, or only with some of their pours, each with the reason."""
+        """Brews that are excluded, or included with some of their pours only, each with the reason."""
     @property
     def setting(self) -> Estimate | Undefined:
-        """The setting for the target by the preferred fit, or why there is none."""
+        """The setting for the target by the preferred fit, or the reason for none."""
     @property
     def interval(self) -> SettingInterval | Undefined:
-        """The settings that are consistent with the brews, by the preferred fit, or why there are none."""
+        """The confidence set of the setting, by the preferred fit, or the reason for none."""
     def table(self) -> Table:
         """One row per setting, 61 from the lowest to the highest: both fits, their bands, prediction interval."""
     def to_json(self) -> str:
@@ -2029,7 +2030,7 @@ class DialLine:
         """Ends of the slope's interval at the stated level."""
     @property
     def intercept(self) -> Estimate:
-        """Intercept: the line at setting 0, which may lie far from the settings tried."""
+        """Intercept: the line at setting 0, possibly far from the settings tried."""
     @property
     def residual_sd(self) -> float:
         """Residual sd of brews about the line."""
@@ -2041,33 +2042,33 @@ class DialLine:
         """Coefficient of determination: the share of the measure's variance that the line explains, 0 to 1."""
     @property
     def lack_of_fit(self) -> FitTest | Undefined:
-        """Test of lack of fit: means of the settings about the line, against the scatter of repeated brews."""
+        """Test of lack of fit: means of the settings about the line, against the variance of repeated brews."""
     @property
     def curvature(self) -> FitTest | Undefined:
         """Test of curvature: a parabola against the line."""
     @property
     def measurement_share(self) -> float | Undefined:
-        """Share of the residual variance that the measure's own sd accounts for."""
+        """Share of the residual variance that is measurement variance."""
     def at(self, setting: float) -> Estimate:
         """The line at a setting, with the sd of the line there."""
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
         """Confidence interval of the line at a setting."""
     def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Prediction interval: one more brew at that setting lies within, with that probability."""
+        """Prediction interval of one more brew at a setting."""
 
 @final
 class Monotone:
-    """The monotone curve of a measure against a setting, straight between the settings tried."""
+    """The monotone curve of a measure against a setting, linear between the settings tried."""
 
     @property
     def direction(self) -> Literal["rising", "falling"]:
-        """Direction of the curve as the setting goes up."""
+        """Direction of the curve with increasing setting."""
     @property
     def stated(self) -> bool:
         """Whether the direction was stated; otherwise it is the one with the smaller sum of squares."""
     @property
     def settings(self) -> _Array:
-        """Settings tried, from the lowest."""
+        """Settings tried, in increasing order."""
     @property
     def means(self) -> _Array:
         """Mean measured at each setting."""
@@ -2079,34 +2080,34 @@ class Monotone:
         """Number of brews at each setting."""
     @property
     def levels(self) -> int:
-        """Number of different values that the curve takes."""
+        """Number of distinct values of the curve."""
     @property
     def scatter_sd(self) -> float | Undefined:
-        """Sd of one brew, whatever the curve."""
+        """Sd of one brew, independent of the curve."""
     @property
     def scatter_degrees(self) -> int:
         """Degrees of freedom of that sd."""
     @property
     def turns_back(self) -> FitTest | Undefined:
-        """Test of monotony: whether the means turn back by more than repeated brews scatter."""
+        """Test of monotonicity: deviations of the means against the variance of repeated brews."""
     def at(self, setting: float) -> float:
         """The curve at a setting; NaN outside of those tried."""
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
-        """Confidence interval of the curve at a setting; NaN outside of those tried, or if no scatter is known."""
+        """Confidence interval of the curve at a setting; NaN outside of those tried, or if the variance is unknown."""
 
 @final
 class FitTest:
-    """A test by Fisher's F of whether a fit leaves more than brews scatter."""
+    """F test of the residuals of a fit against the variance of repeated brews."""
 
     @property
     def f(self) -> float:
-        """F: mean square of the residuals of the fit over that of the scatter."""
+        """F: mean square of the residuals of the fit over that of repeated brews."""
     @property
     def degrees(self) -> int:
         """Degrees of freedom of the residuals of the fit."""
     @property
     def scatter_degrees(self) -> int:
-        """Degrees of freedom of the scatter."""
+        """Degrees of freedom of the denominator."""
     @property
     def p(self) -> float:
         """p: the probability of an F at least as large if the fit holds."""
@@ -2117,27 +2118,27 @@ class TargetSetting:
 
     @property
     def setting(self) -> Estimate | Undefined:
-        """The setting with its sd, or why there is none."""
+        """The setting with its sd, or the reason for none."""
     @property
     def interval(self) -> SettingInterval | Undefined:
-        """Every setting that is consistent with the brews, or why there is none."""
+        """The confidence set of the setting, or the reason for none."""
 
 @final
 class MeanBeverage:
-    """What the mean beverage mass does to the yields of some brews, and to their order."""
+    """Effect of the mean beverage mass on the yields of brews, and on their ranks."""
 
     @property
     def mean_beverage_g(self) -> float:
-        """Mean beverage of the brews that could take part, g."""
+        """Mean beverage of the brews that are included, g."""
     @property
     def beverage_spread_g(self) -> float:
         """Sd of the beverage from brew to brew, g."""
     @property
     def rank_changes(self) -> int:
-        """Number of brews whose place changes."""
+        """Number of brews whose rank changes."""
     @property
     def pairs_flipped(self) -> int:
-        """Number of pairs of brews, neighbours or not, whose order turns round."""
+        """Number of pairs of brews, neighbours or not, whose order is reversed."""
     @property
     def rms_error_pct(self) -> float:
         """Root mean square of the errors, percentage points."""
@@ -2149,10 +2150,10 @@ class MeanBeverage:
         """Name of the brew with the largest error, and that error, percentage points."""
     @property
     def flips(self) -> Table:
-        """Neighbours by own yield whose order turns round; `clear` if they had been apart by more than two sd."""
+        """Neighbours by own yield whose order is reversed; `clear` if their own yields differ by more than two sd."""
     @property
     def missing(self) -> Table:
-        """Brews that could not take part, with the reason."""
+        """Excluded brews, each with the reason."""
     def table(self) -> Table:
         """One row per brew: beverage, yield by its own beverage and by the mean, error, each with its sd, and both ranks."""
     def to_json(self) -> str:
@@ -2185,7 +2186,7 @@ class Contrasts:
         """Share of the variance within groups and cells that is measurement uncertainty, 0 to 1."""
     @property
     def unit(self) -> str:
-        """What one independent unit is: "brew", or the factor whose levels carry the groups."""
+        """The experimental unit: "brew", or the factor whose levels carry the groups."""
     @property
     def blocks(self) -> list[str]:
         """The blocking factors within whose combinations the groups were compared."""
@@ -2196,7 +2197,7 @@ class Contrasts:
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
     def table(self) -> Table:
-        """One row per pair. What is undefined is NaN; why there is no p stands in the column `p_reason`."""
+        """One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
 
@@ -2212,7 +2213,7 @@ class Contrast:
         """The second group."""
     @property
     def units(self) -> tuple[int, int]:
-        """Independent units of the two that can be compared: those in cells that hold both."""
+        """Experimental units of the two groups in cells that have both."""
     @property
     def difference(self) -> Estimate:
         """b less a within cells, with its standard error (NaN if the scatter is unknown)."""
@@ -2254,7 +2255,7 @@ class Contrast:
         """p by Student's t, which assumes normal scatter."""
     @property
     def arrangements(self) -> float:
-        """Number of permutations that there are."""
+        """Number of distinct permutations."""
     @property
     def p_interaction(self) -> Estimate | Undefined:
         """p of the test that the difference is the same at every level of the first blocking factor."""
@@ -2263,7 +2264,7 @@ class Contrast:
         """Whether the two are equivalent within the margin, if one was stated."""
     @property
     def minimum_detectable_difference(self) -> Estimate | Undefined:
-        """Minimum detectable difference: the smallest one that this study finds with the stated power."""
+        """Minimum detectable difference: the smallest one that this study detects with the stated power."""
 
 @final
 class GroupSummary:
@@ -2274,21 +2275,21 @@ class GroupSummary:
         """Name of the group."""
     @property
     def units(self) -> int:
-        """Independent units of the group: brews, or people or days if these are the unit."""
+        """Experimental units of the group: brews, or people or days if these are the unit."""
     @property
     def mean(self) -> Estimate:
         """Plain mean of the units, with its standard error (NaN for a single one)."""
     @property
     def sd(self) -> float:
-        """Sd of the units; what differs between blocks is part of it."""
+        """Sd of the units; it includes the variance between blocks."""
 
 @final
 class Equivalence:
-    """Whether two groups are shown to be alike within a margin."""
+    """Test of equivalence of two groups within a margin."""
 
     @property
     def margin(self) -> float:
-        """The largest difference that does not matter, as it was stated."""
+        """Equivalence margin, as stated."""
     @property
     def p(self) -> Estimate | Undefined:
         """The larger p of the two one-sided tests."""
@@ -2297,7 +2298,7 @@ class Equivalence:
         """Interval of the difference at twice the tail: 90 % for a level of 95 %."""
     @property
     def alike(self) -> bool | None:
-        """Whether the two are shown to be alike; None if that is undefined."""
+        """Whether equivalence is significant; None if undefined."""
 
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
@@ -2322,7 +2323,7 @@ def read(
     """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream."""
 
 def calibrate(log: Log, **options: Any) -> Calibration:
-    """Finds the lag of a scale from a log in which masses were put on at once and left, or taken off."""
+    """Lag of a scale from a log of load steps: masses put on quickly and left, or taken off."""
 
 def condition(log: Log, **options: Any) -> Trace:
     """Finds the disturbances of a log: flags every sample and lists every event."""
@@ -2331,7 +2332,7 @@ def segment(trace: Trace, **options: Any) -> Segments:
     """Finds the pours and the rests, each number with its sd."""
 
 def flow(trace: Trace, segments: Segments) -> Flow:
-    """Flow of water on the trace's own stamps, with sd, the scale's lag taken out."""
+    """Flow of water on the trace's own stamps, with sd, corrected for the scale's lag."""
 
 def compare(
     study: Study | Iterable[Brew | PourlineError] | ArrowStream,
@@ -2344,7 +2345,7 @@ def compare(
     """Compares the levels of a factor in one measure, within the levels of the blocks, such as one person on one day."""
 
 def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
-    """Puts brews into one study, one row per brew."""
+    """Study of these brews, one row per brew."""
 
 def dial_in(
     x: ArrayLike | str,
@@ -2360,13 +2361,13 @@ def dial_in(
     """Fits a measure against a setting by a line and a monotone curve, and finds the setting for a target."""
 
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
-    """Compares the yields of brews with those that the mean beverage mass of all of them gives."""
+    """Compares the yields of brews with the yields by the mean beverage mass of all brews."""
 
 def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
     """What the pours show of the hand, each number with its sd or the reason why it has none."""
 
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
-    """Ordinal proxies for the agitation by each pour, each with its sd or the reason why it has none."""
+    """Ordinal proxies for the agitation by each pour, each with its sd or the reason for none."""
 
 def bed(
     trace: Trace,
@@ -2376,18 +2377,18 @@ def bed(
     extraction: dict[str, Any] | None = None,
     **options: Any,
 ) -> Bed:
-    """What the bed held, kept and let through. An undefined number has its reason."""
+    """Water balance of the bed: held, retained and drained water. An undefined number has its reason."""
 
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
     """Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason."""
 
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
-    """One log the whole way: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call."""
+    """All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call."""
 
 def analyze_each(
     logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
 ) -> Iterator[Brew | PourlineError]:
-    """Analyses logs on all cores and gives each brew, in the order of the logs, as soon as it is ready."""
+    """Analyses logs on all cores and yields each brew in the order of the logs."""
 
 def analyze_many(
     logs: Iterable[_Source | PourlineError],
@@ -2396,22 +2397,22 @@ def analyze_many(
     *,
     threads: int | None = None,
 ) -> list[Brew | PourlineError]:
-    """Analyses many logs on all cores. The results stand in the order of the logs."""
+    """Analyses many logs on all cores. The results are in the order of the logs."""
 
 def simulate(recipe: str | Mapping[str, Any] | None = None, seed: int = 0) -> tuple[Log, Truth]:
-    """A log of a brew that never was, and the truth about it; the same recipe and seed give the same log."""
+    """A simulated log and its true values; recipe and seed fix the result."""
 
 def recipe(level: str | None = None) -> dict[str, Any]:
     """All parameters of `simulate`, with the values of a level or the defaults, as a dict of dicts."""
 
 def levels() -> list[str]:
-    """Names of the levels of disturbance that `simulate` and `recipe` take."""
+    """Names of the levels of disturbance of `simulate` and `recipe`."""
 
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
-    """Scores what was found against the truth: a brew, or a list of its pours."""
+    """Scores detected pours against the truth: a brew, or a list of its pours."""
 
 def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined:
-    """The yield of a brew that was caught in several vessels, from the mass and strength of each, in their order."""
+    """The yield of a brew in several vessels, from the mass and strength of each, in their order."""
 
 def retention_from_pairs(pairs: Sequence[tuple[str, float]], level: float = 0.95) -> list[LearntRetention]:
     """Learns from pairs of a group's name and a brew's retention, g/g; `pourline.balance.learn_retention` takes brews too."""
@@ -2433,13 +2434,13 @@ def dose_for_g(yield_pct: _Number, beverage_g: _Number, strength_pct: _Number) -
 def dose_for_water_g(
     yield_pct: _Number, water_g: _Number, strength_pct: _Number, retention_g_per_g: _Number
 ) -> Estimate | Undefined:
-    """Dose for a yield and a strength with the water that is to be poured, g: W/(E/T + r)."""
+    """Dose for a yield and a strength at a mass of poured water, g: W/(E/T + r)."""
 
 def chart_line_pct(yield_pct: _Number, brew_ratio: _Number, retention_g_per_g: _Number) -> Estimate | Undefined:
-    """Line of the brewing control chart: the strength that goes with a yield at a brew ratio, percent: E/(W/D - r)."""
+    """Line of the brewing control chart: the strength at a yield and a brew ratio, percent: E/(W/D - r)."""
 
 def immersion_strength_pct(yield_pct: _Number, brew_ratio: _Number) -> Estimate | Undefined:
-    """The line of full immersion, where all the water counts, percent: E/(W/D + E)."""
+    """The line of full immersion, with all the water, percent: E/(W/D + E)."""
 
 def density_kg_per_m3(t_c: float) -> float:
     """Density of liquid water at 1 atm, kg/m3, from 0 to 100 C: IAPWS SR6-08(2011)."""
@@ -2460,19 +2461,19 @@ def heat_of_vaporisation_j_per_kg(t_c: float) -> float:
     """Heat of vaporisation of water, J/kg, from 0 to 100 C, by Clapeyron's equation."""
 
 def evaporation_share_per_k(t_c: float) -> float:
-    """The most of its mass that hot water can lose for each kelvin it cools, 1/K: all heat leaves by evaporation."""
+    """Upper bound of the mass fraction lost per kelvin of cooling, 1/K: all heat leaves by evaporation."""
 
 def mass_g(volume_ml: float, t_c: float) -> float:
     """Mass of water that was measured by volume, g; the temperature is that at which the volume was read off."""
 
 def repeatability(data: _Data, *, by: _Labels, measure: str | None = None) -> Repeatability:
-    """Repeatability and reproducibility: the spread of brews within a group and between groups (ISO 5725-2)."""
+    """Repeatability and reproducibility: sd of brews within a group and across groups (ISO 5725-2)."""
 
 def icc(data: _Data, *, subjects: _Labels, raters: _Labels, measure: str | None = None) -> Icc:
-    """Intraclass correlation, the share of the variance that lies between subjects, in its six forms."""
+    """Intraclass correlation, the share of the variance between subjects, in its six forms."""
 
 def crossed(data: _Data, *, rows: _Labels, columns: _Labels, measure: str | None = None) -> Crossed:
-    """A measurement-system study: crossed random effects of rows (such as people) and columns (such as kettles)."""
+    """A crossed study: random effects of rows (such as people) and columns (such as kettles)."""
 
 def agreement(
     first: Iterable[_Number] | str, second: Iterable[_Number] | str, *, study: _Study | None = None
@@ -2487,16 +2488,16 @@ def contrast(
     unit: Sequence[str] | None = None,
     **options: Any,
 ) -> Contrasts:
-    """Differences between groups, within blocks, of plain numbers; `compare` does the same for brews."""
+    """Differences between groups, within blocks, of plain numbers; `compare` is the same for brews."""
 
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence:
-    """Whether a difference is shown to lie within a margin, by two one-sided tests."""
+    """Test of equivalence within a margin, by two one-sided tests."""
 
 def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
-    """Number of brews per group that finds a true difference with that power; `sd` is that of brews of one group."""
+    """Number of brews per group that detects a true difference with that power; `sd` is that within groups."""
 
 def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
     """Minimum detectable difference of a study with that many brews per group, at that power."""
 
 def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
-    """Power: the probability that a study with that many brews per group finds a true difference at that level."""
+    """Power: the probability that a study with that many brews per group detects a true difference at that level."""
