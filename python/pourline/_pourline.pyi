@@ -2409,7 +2409,7 @@ def levels() -> list[str]:
     """Names of the levels of disturbance of `simulate` and `recipe`."""
 
 def score(truth: Truth, found: Brew | Sequence[Pour]) -> Score:
-    """Scores detected pours against the truth: a brew, or a list of its pours."""
+    """Scores pours that were `found` against the `truth`: a brew, or a list of its pours."""
 
 def fractions(mass_g: Iterable[_Number], strength_pct: Iterable[_Number], dose_g: _Number) -> Fractions | Undefined:
     """The yield of a brew in several vessels, from the mass and strength of each, in their order."""

@@ -17,7 +17,7 @@ Comparison! { class
 /// >>> kettle = ["Fernspout", "Broadlip"] * 6
 /// >>> own = pourline.Table({"kettle": kettle, "person": person, "flow": flow}, units={"flow": "g/s"})
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
-/// >>> print(found)
+/// >>> print(found)  # doctest: +NORMALIZE_WHITESPACE
 /// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): significant (p 0.005).
 /// >>> str(found.pairs[0].difference)
 /// '0.833 ± 0.086'

@@ -119,7 +119,7 @@ impl Show for SettingInterval {
 TargetSetting! { class
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.60)
-/// >>> print(dialled.by_monotone.setting.reason)
+/// >>> print(dialled.by_monotone.setting.reason)  # doctest: +NORMALIZE_WHITESPACE
 /// the curve does not reach 1.6 within the settings tried; the nearest setting tried is 18, which gave 1.505 on average
 /// of 2 brews
 PyTargetSetting("pourline", "TargetSetting") {
@@ -141,7 +141,7 @@ PyTargetSetting("pourline", "TargetSetting") {
 ///
 /// >>> import pourline
 /// >>> dialled = pourline.dial_in([18, 18, 21, 21, 24, 24], [1.52, 1.49, 1.44, 1.45, 1.36, 1.39], target=1.40)
-/// >>> print(dialled.words[-1])
+/// >>> print(dialled.words[-1])  # doctest: +NORMALIZE_WHITESPACE
 /// measure 1.4 is met at setting 22.92 ± 0.38; possible at 95 %: from 22.03 to 24.3 (only 18 to 24 were tried); one
 /// brew there gives 1.351 to 1.449
 /// >>> own = pourline.Table({"grinder_setting": [18.0, 20, 22, 24], "tds_pct": [1.5, 1.44, 1.43, 1.35]})

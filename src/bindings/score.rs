@@ -126,7 +126,7 @@ PyScore("pourline", "Score") [
     }
 }}
 
-/// Scores detected pours against the truth: a brew, or a list of its pours.
+/// Scores pours that were `found` against the `truth`: a brew, or a list of its pours.
 ///
 /// >>> import pourline
 /// >>> log, truth = pourline.simulate("usual", seed=7)
