@@ -1263,7 +1263,7 @@ class PlanResult:
         """Numbers of the missed pours in the plan, from 1."""
     @property
     def head(self) -> str:
-        """Summary, one line: the score and the largest deviation."""
+        """The head, one line: the score and the largest deviation."""
     def table(self) -> Table:
         """One row per planned pour, then one per additional pour."""
     def to_json(self) -> str:
@@ -1663,7 +1663,7 @@ class Design:
         """The two factors."""
     @property
     def layout(self) -> Literal["crossed", "nested", "partial"]:
-        """Layout: "crossed", every pair occurs; "nested", each level of the first has one of the second; or "partial"."""
+        """Layout: "crossed" (all pairs), "nested" (each level of the first has one of the second) or "partial"."""
     @property
     def balanced(self) -> bool:
         """Whether the design is balanced: every pair has the same number of brews."""
@@ -2192,7 +2192,7 @@ class Contrasts:
         """The blocking factors within whose combinations the groups were compared."""
     @property
     def level(self) -> float:
-        """Level of the intervals: the share of them that hold the true value."""
+        """Confidence level of the intervals."""
     @property
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
@@ -2364,7 +2364,7 @@ def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -
     """Compares the yields of brews with the yields by the mean beverage mass of all brews."""
 
 def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
-    """What the pours show of the hand, each number with its sd or the reason why it has none."""
+    """Metrics of the pours, each number with its sd or the reason for none."""
 
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason for none."""
@@ -2383,7 +2383,7 @@ def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **op
     """Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason."""
 
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
-    """All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call."""
+    """All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction`."""
 
 def analyze_each(
     logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None

@@ -119,7 +119,7 @@ mod tests {
 
     #[test]
     fn every_arrangement_is_dealt_once() {
-        // By hand: 4!/(2! 2!) orders in the first cell, 3!/(2! 1!) in the second, 3! in the third.
+        // Worked example: 4!/(2! 2!) orders in the first cell, 3!/(2! 1!) in the second, 3! in the third.
         let labels = [0, 1, 0, 1, 2, 0, 0, 0, 1, 2];
         let cells = [vec![0, 1, 2, 3], vec![4, 5, 6], vec![7, 8, 9]];
         let (mut seen, mut calls) = (BTreeSet::new(), 0);

@@ -262,7 +262,7 @@ mod tests {
 
     #[test]
     fn pooling_gives_the_weighted_means_of_what_turns_back() {
-        // By hand: 3 (weight 1) and 1 (weight 3) give 1.5; with 1.2 (weight 2) below it 8.4/6 = 1.4.
+        // Worked example: 3 (weight 1) and 1 (weight 3) give 1.5; with 1.2 (weight 2) below it 8.4/6 = 1.4.
         assert_eq!(pool(&[1.0, 3.0, 1.0, 4.0], &[1.0, 1.0, 3.0, 1.0]), [1.0, 1.5, 1.5, 4.0]);
         let found = pool(&[3.0, 1.0, 1.2, 5.0], &[1.0, 3.0, 2.0, 1.0]);
         assert!(found[..3].iter().all(|v| (v - 1.4).abs() < 1e-12) && found[3] == 5.0, "{found:?}");
