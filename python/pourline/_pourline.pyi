@@ -1263,7 +1263,7 @@ class PlanResult:
         """Numbers of the missed pours in the plan, from 1."""
     @property
     def head(self) -> str:
-        """The head, one line: the score and the largest deviation."""
+        """The head, a line: the score and the deviation to work on next."""
     def table(self) -> Table:
         """One row per planned pour, then one per additional pour."""
     def to_json(self) -> str:

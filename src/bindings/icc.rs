@@ -33,7 +33,7 @@ IccForm! { class
 /// >>> import pourline
 /// >>> found = pourline.icc([1.0, 1.2, 2.0, 2.1, 3.1, 2.9], subjects=list("aabbcc"), raters=list("xyxyxy"))
 /// >>> found.forms[1].form, found.forms[1].meaning
-/// ('ICC(2,1)', 'one value, agreement of raters drawn from many')
+/// ('ICC(2,1)', 'one value, agreement of raters sampled from a population')
 PyIccForm("pourline", "IccForm") {
     fn __repr__(&self) -> String {
         let IccForm { form, icc, .. } = &self.inner;

@@ -84,7 +84,7 @@ def test_over_water_the_table_has_water(steady: list[pourline.Brew]) -> None:
     assert table.units["water_g"] == "g"
     # The brew with the least water has 50 g.
     assert found.position[-1] == pytest.approx(50, abs=1.01)
-    assert "where the brew with the least water ends" in found.warnings[0]
+    assert "the smallest water of a brew" in found.warnings[0]
     assert found.landmarks == []
 
 

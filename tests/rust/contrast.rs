@@ -303,7 +303,7 @@ fn the_measurement_s_share_is_told() {
     // By hand: the variance within groups is 5/3.
     near(value(&of(1.0).measurement_share), 0.6, 1e-12, "share");
     assert!(of(1.0).warnings.iter().any(|c| c.starts_with("60 %")));
-    assert!(of(2.0).warnings.iter().any(|c| c.contains("larger than their scatter")));
+    assert!(of(2.0).warnings.iter().any(|c| c.contains("exceed the sd within groups")));
     assert!(of(0.0).measurement_share.is_err());
 }
 

@@ -294,7 +294,7 @@ fn the_share_of_the_measurement_is_its_variance_over_that_about_the_line() {
         (0.02_f64 / 0.032661729461689076).powi(2),
         1e-10,
     );
-    assert!(found.words.iter().any(|w| w.starts_with("37 % of the scatter")), "{:?}", found.words);
+    assert!(found.words.iter().any(|w| w.starts_with("37 % of the residual variance")), "{:?}", found.words);
     assert!(line(&dialled(&CLICKS, &STRENGTH, 1.4, 0.95)).measurement_share.is_err());
 }
 

@@ -125,7 +125,7 @@ fn on_the_water_axis_pours_of_other_length_and_flow_meet_at_their_ends() {
     // At 50 g one is 5 g into its second pour, the other still in its first.
     close(at(&found, 50.0), 6.0, 1e-6);
     close(*found.position.last().unwrap(), 70.0, 0.11);
-    assert!(found.warnings[0].contains("where the brew with the least water ends"), "{:?}", found.warnings);
+    assert!(found.warnings[0].contains("the smallest water of a brew"), "{:?}", found.warnings);
 }
 
 #[test]
