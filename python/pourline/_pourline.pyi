@@ -2216,13 +2216,13 @@ class Contrast:
         """Experimental units of the two groups in cells that have both."""
     @property
     def difference(self) -> Estimate:
-        """b less a within cells, with its standard error (NaN if the scatter is unknown)."""
+        """b less a within cells, with its standard error (NaN if the variance is unknown)."""
     @property
     def interval(self) -> tuple[float, float] | Undefined:
         """Interval of the difference, for this pair alone."""
     @property
     def bootstrap_interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference by the bootstrap, which does not assume normal scatter."""
+        """Interval of the difference by the bootstrap, which does not assume normal residuals."""
     @property
     def tukey_interval(self) -> tuple[float, float] | Undefined:
         """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
@@ -2252,7 +2252,7 @@ class Contrast:
         """The p by permutation, corrected for the number of pairs (Holm)."""
     @property
     def p_model(self) -> Estimate | Undefined:
-        """p by Student's t, which assumes normal scatter."""
+        """p by Student's t, which assumes normal residuals."""
     @property
     def arrangements(self) -> float:
         """Number of distinct permutations."""
