@@ -1405,7 +1405,7 @@ class Meta:
         """Further factors by name, such as `day`."""
     @property
     def _known(self) -> str:
-        """The metadata besides the name, in one line: numbers first."""
+        """The metadata except the name, in a line: numbers first."""
     def to_dict(self) -> dict[str, Any]:
         """The given metadata, as a dict."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -1471,25 +1471,25 @@ class Brew:
         """Disturbances of the log, in order of time."""
     @property
     def head(self) -> list[str]:
-        """Summary, one line each: the cup, the bed, warnings on the log, edits by hand."""
+        """The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels."""
     @property
     def _cup(self) -> list[str]:
-        """The parts of the first line of the summary."""
+        """The parts of the first line of the head."""
     @property
     def _bed(self) -> list[str]:
-        """The parts of the second line of the summary."""
+        """The parts of the second line of the head."""
     @property
     def _further(self) -> list[str]:
-        """The further lines of the summary: on the log, and on edits by hand."""
+        """The further lines of the head: warnings on the log and on the labels."""
     @property
     def _uncertainty(self) -> list[str]:
-        """Uncertainty of the numbers, and its sources."""
+        """Uncertainty of the yield and its largest source, with the warnings of all stages."""
     @property
     def _samples(self) -> list[str]:
-        """Use of the samples, one sentence per weight."""
+        """Number of samples by flag, noise and readout step: one sentence per weight."""
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
-        """The numbers of the whole brew: name, text, and the reason if undefined."""
+        """The numbers of the whole brew: name, text, and the reason if it is undefined."""
     @staticmethod
     def from_json(text: str) -> Brew:
         """A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit."""
