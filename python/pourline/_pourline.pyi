@@ -1263,7 +1263,7 @@ class PlanResult:
         """Numbers of the missed pours in the plan, from 1."""
     @property
     def head(self) -> str:
-        """Summary, one line: the score and the largest deviation."""
+        """The head, a line: the score and the deviation to work on next."""
     def table(self) -> Table:
         """One row per planned pour, then one per additional pour."""
     def to_json(self) -> str:
@@ -1405,7 +1405,7 @@ class Meta:
         """Further factors by name, such as `day`."""
     @property
     def _known(self) -> str:
-        """The metadata besides the name, in one line: numbers first."""
+        """The metadata except the name, in a line: numbers first."""
     def to_dict(self) -> dict[str, Any]:
         """The given metadata, as a dict."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -1471,25 +1471,25 @@ class Brew:
         """Disturbances of the log, in order of time."""
     @property
     def head(self) -> list[str]:
-        """Summary, one line each: the cup, the bed, warnings on the log, edits by hand."""
+        """The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels."""
     @property
     def _cup(self) -> list[str]:
-        """The parts of the first line of the summary."""
+        """The parts of the first line of the head."""
     @property
     def _bed(self) -> list[str]:
-        """The parts of the second line of the summary."""
+        """The parts of the second line of the head."""
     @property
     def _further(self) -> list[str]:
-        """The further lines of the summary: on the log, and on edits by hand."""
+        """The further lines of the head: warnings on the log and on the labels."""
     @property
     def _uncertainty(self) -> list[str]:
-        """Uncertainty of the numbers, and its sources."""
+        """Uncertainty of the yield and its largest source, with the warnings of all stages."""
     @property
     def _samples(self) -> list[str]:
-        """Use of the samples, one sentence per weight."""
+        """Number of samples by flag, noise and readout step: one sentence per weight."""
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
-        """The numbers of the whole brew: name, text, and the reason if undefined."""
+        """The numbers of the whole brew: name, text, and the reason if it is undefined."""
     @staticmethod
     def from_json(text: str) -> Brew:
         """A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit."""
@@ -1663,7 +1663,7 @@ class Design:
         """The two factors."""
     @property
     def layout(self) -> Literal["crossed", "nested", "partial"]:
-        """Layout: "crossed", every pair occurs; "nested", each level of the first has one of the second; or "partial"."""
+        """Layout: "crossed" (all pairs), "nested" (each level of the first has one of the second) or "partial"."""
     @property
     def balanced(self) -> bool:
         """Whether the design is balanced: every pair has the same number of brews."""
@@ -2192,7 +2192,7 @@ class Contrasts:
         """The blocking factors within whose combinations the groups were compared."""
     @property
     def level(self) -> float:
-        """Level of the intervals: the share of them that hold the true value."""
+        """Confidence level of the intervals."""
     @property
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
@@ -2216,13 +2216,13 @@ class Contrast:
         """Experimental units of the two groups in cells that have both."""
     @property
     def difference(self) -> Estimate:
-        """b less a within cells, with its standard error (NaN if the scatter is unknown)."""
+        """b less a within cells, with its standard error (NaN if the variance is unknown)."""
     @property
     def interval(self) -> tuple[float, float] | Undefined:
         """Interval of the difference, for this pair alone."""
     @property
     def bootstrap_interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference by the bootstrap, which does not assume normal scatter."""
+        """Interval of the difference by the bootstrap, which does not assume normal residuals."""
     @property
     def tukey_interval(self) -> tuple[float, float] | Undefined:
         """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
@@ -2252,7 +2252,7 @@ class Contrast:
         """The p by permutation, corrected for the number of pairs (Holm)."""
     @property
     def p_model(self) -> Estimate | Undefined:
-        """p by Student's t, which assumes normal scatter."""
+        """p by Student's t, which assumes normal residuals."""
     @property
     def arrangements(self) -> float:
         """Number of distinct permutations."""
@@ -2364,7 +2364,7 @@ def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -
     """Compares the yields of brews with the yields by the mean beverage mass of all brews."""
 
 def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
-    """What the pours show of the hand, each number with its sd or the reason why it has none."""
+    """Metrics of the pours, each number with its sd or the reason for none."""
 
 def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason for none."""
@@ -2383,7 +2383,7 @@ def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **op
     """Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason."""
 
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
-    """All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call."""
+    """All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction`."""
 
 def analyze_each(
     logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None

@@ -25,7 +25,7 @@ PyBrew("pourline", "Brew") [
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
     events: Vec<Event> = |of| of.trace.events.clone();
-    /// Summary, one line each: the cup, the bed, warnings on the log, edits by hand.
+    /// The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels.
     head: Vec<String> = |of| of.head();
 ] {
     /// One row per pour: its number, its metrics with their sd, and the brew's factors.
@@ -60,37 +60,37 @@ PyBrew("pourline", "Brew") [
         Ok(Brew::from_json(text)?.into())
     }
 
-    /// The parts of the first line of the summary.
+    /// The parts of the first line of the head.
     #[getter(_cup)]
     fn cup(&self) -> Vec<String> {
         cup(&self.inner)
     }
 
-    /// The parts of the second line of the summary.
+    /// The parts of the second line of the head.
     #[getter(_bed)]
     fn drained(&self) -> Vec<String> {
         bed(&self.inner)
     }
 
-    /// The further lines of the summary: on the log, and on edits by hand.
+    /// The further lines of the head: warnings on the log and on the labels.
     #[getter(_further)]
     fn further(&self) -> Vec<String> {
         warnings(&self.inner)
     }
 
-    /// Uncertainty of the numbers, and its sources.
+    /// Uncertainty of the yield and its largest source, with the warnings of all stages.
     #[getter(_uncertainty)]
     fn uncertainty(&self) -> Vec<String> {
         self.inner.uncertainty()
     }
 
-    /// Use of the samples, one sentence per weight.
+    /// Number of samples by flag, noise and readout step: one sentence per weight.
     #[getter(_samples)]
     fn samples(&self) -> Vec<String> {
         self.inner.samples()
     }
 
-    /// The numbers of the whole brew: name, text, and the reason if undefined.
+    /// The numbers of the whole brew: name, text, and the reason if it is undefined.
     #[getter(_totals)]
     fn totals(&self) -> Vec<Total> {
         self.inner.totals()

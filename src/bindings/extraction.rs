@@ -48,8 +48,8 @@ PyExtraction("pourline", "Extraction") {
 
     fn __repr__(&self) -> String {
         let Extraction { yield_pct, strength_pct, retention_g_per_g, .. } = &self.inner;
-        let (of, at, keeps) = (number_text(yield_pct), number_text(strength_pct), number_text(retention_g_per_g));
-        format!("<Extraction: yield {of} %, strength {at} %, retention {keeps} g/g>")
+        let (of, at, retention) = (number_text(yield_pct), number_text(strength_pct), number_text(retention_g_per_g));
+        format!("<Extraction: yield {of} %, strength {at} %, retention {retention} g/g>")
     }
 }}
 

@@ -47,7 +47,7 @@ PyMeta("pourline", "Meta") {
         to_python(py, &all)
     }
 
-    /// The metadata besides the name, in one line: numbers first.
+    /// The metadata except the name, in a line: numbers first.
     #[getter(_known)]
     fn known(&self) -> String {
         known(&self.inner)

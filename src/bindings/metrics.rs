@@ -30,7 +30,7 @@ PourMetrics! { class
 /// 'no pour comes before the first'
 PyPourMetrics("pourline", "PourMetrics") {}}
 
-/// What the pours show of the hand, each number with its sd or the reason why it has none.
+/// Metrics of the pours, each number with its sd or the reason for none.
 ///
 /// Keywords are the options of the stage, see `Options`. `trace` is the result of `condition`, `segments` the result
 /// of `segment`; returns `Metrics`.

@@ -45,7 +45,7 @@ PlanResult! { class
 PyPlanResult("pourline", "PlanResult") [
     /// Numbers of the missed pours in the plan, from 1.
     missed: Vec<usize> = |of| of.missed();
-    /// Summary, one line: the score and the largest deviation.
+    /// The head, a line: the score and the deviation to work on next.
     head: String = |of| of.head();
 ] {
     /// One row per planned pour, then one per additional pour.

@@ -73,7 +73,7 @@ pub(super) fn flow(
     Ok(py.detach(|| crate::segment::flow::flow(trace, segments))?.into())
 }
 
-/// All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
+/// All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction`.
 ///
 /// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours, set by hand; None takes the detected ones.
 /// `options` are those of all stages, the defaults if it is None; returns a `Brew`.

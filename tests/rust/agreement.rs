@@ -30,7 +30,7 @@ fn the_published_limits_come_out() {
     near(found.upper_limit.low, 48.85963729902044, 1e-5, "low end of the upper limit");
     near(found.upper_limit.high, 119.92550417702891, 1e-5, "high end of the upper limit");
     near(found.lower_limit.low + found.upper_limit.high, 2.0 * found.bias.value, 1e-9, "mirrored");
-    assert!(found.warnings[0].starts_with("17 pairs"), "{:?}", found.warnings);
+    assert!(found.warnings[0].starts_with("with 17 pairs"), "{:?}", found.warnings);
 }
 
 #[test]

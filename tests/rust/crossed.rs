@@ -118,7 +118,7 @@ fn a_spread_that_is_lost_in_the_rest_is_0_and_said() {
         interaction.sd.low == 0.0 && interaction.sd.value == 0.0 && interaction.sd.high > 0.0,
         "{interaction:?}"
     );
-    assert!(found.warnings.iter().any(|c| c.contains("interaction at 0")), "{:?}", found.warnings);
+    assert!(found.warnings.iter().any(|c| c.contains("interaction is 0")), "{:?}", found.warnings);
 }
 
 #[test]

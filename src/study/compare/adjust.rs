@@ -6,7 +6,7 @@
 /// level (Holm).
 ///
 /// ```
-/// // By hand: 3 x 0.01, 2 x 0.02, and never less than the one before.
+/// // Worked example: 3 x 0.01, 2 x 0.02, and never less than the one before.
 /// let found = pourline::study::holm(&[0.01, 0.03, 0.02]);
 /// assert_eq!(found, [0.03, 0.04, 0.04]);
 /// ```

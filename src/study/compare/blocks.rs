@@ -195,7 +195,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn rows_of_one_unit_are_averaged_and_a_factor_that_varies_in_it_is_no_block_any_more() {
+    fn rows_of_a_unit_are_averaged_and_a_factor_varying_within_it_is_no_block() {
         let values = [1.0, 3.0, 5.0, 9.0].map(|v| Estimate::new(v, 0.2));
         let block = |name, labels| Block { name, labels };
         let person: &[&str] = &["Ada", "Ada", "Ada", "Ada"];

@@ -40,7 +40,7 @@ columns! {
         formula: "sum over number",
         reference: "arithmetic",
     },
-    /// Sd between the brews of the group, or of the source of spread.
+    /// Sd between the brews of the group, or of the source of variance.
     sd {
         unit: UNIT,
         formula: "root of the variance",
@@ -69,7 +69,7 @@ columns! {
         valid: "as low",
         reference: "as low",
     },
-    /// Lower end of the interval by the bootstrap, which does not assume normal scatter.
+    /// Lower end of the interval by the bootstrap, which does not assume normal residuals.
     bootstrap_low {
         unit: UNIT,
         formula: "bias-corrected and accelerated bootstrap of the residuals",
@@ -159,7 +159,7 @@ columns! {
     /// P by Student's t.
     p_model {
         formula: "two-sided t test",
-        valid: "scatter is normal",
+        valid: "residuals are normal",
         reference: WELCH,
     },
     /// P of the test that the difference is the same in all blocks.

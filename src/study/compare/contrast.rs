@@ -293,7 +293,7 @@ mod tests {
     }
 
     #[test]
-    fn the_size_of_welchs_t_is_that_of_arithmetic_and_rounding_is_no_scatter() {
+    fn welchs_t_is_that_of_arithmetic_and_rounding_is_no_variance() {
         // Means 2 and 6, variances 1 and 4: 4/sqrt(1/3 + 4/2).
         let found = welch_t(&[1.0, 2.0, 3.0, 6.0 - 2.0_f64.sqrt(), 6.0 + 2.0_f64.sqrt()], &[0, 0, 0, 1, 1]);
         assert!((found - 4.0 / (1.0 / 3.0 + 2.0_f64).sqrt()).abs() < 1e-12, "{found}");

@@ -35,11 +35,11 @@ pub struct Contrast {
     pub b: String,
     /// Experimental units of the two groups in cells that have both.
     pub units: [usize; 2],
-    /// b less a within cells, with its standard error (NaN if the scatter is unknown).
+    /// b less a within cells, with its standard error (NaN if the variance is unknown).
     pub difference: Estimate,
     /// Interval of the difference, for this pair alone.
     pub interval: Result<[f64; 2], Undefined>,
-    /// Interval of the difference by the bootstrap, which does not assume normal scatter.
+    /// Interval of the difference by the bootstrap, which does not assume normal residuals.
     pub bootstrap_interval: Result<[f64; 2], Undefined>,
     /// Interval by Tukey and Kramer: the intervals of all pairs hold together.
     pub tukey_interval: Result<[f64; 2], Undefined>,
@@ -61,7 +61,7 @@ pub struct Contrast {
     pub p: Maybe,
     /// The p by permutation, corrected for the number of pairs (Holm).
     pub p_holm: Maybe,
-    /// p by Student's t, which assumes normal scatter.
+    /// p by Student's t, which assumes normal residuals.
     pub p_model: Maybe,
     /// Number of distinct permutations.
     pub arrangements: f64,

@@ -88,7 +88,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_share_of_the_measurement_is_a_ratio_of_variances_with_the_sd_of_the_one_below() {
+    fn the_measurement_share_is_a_ratio_of_variances() {
         let values = [1.0, 3.0, 5.0, 5.0, 9.0, 7.0].map(|v| Estimate::new(v, 0.5));
         let units = Units::new(&values, &["a", "a", "a", "b", "b", "b"], &[], &[]).unwrap();
         let together = Together::new(&units).unwrap();

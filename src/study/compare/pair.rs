@@ -186,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn a_difference_within_blocks_and_all_that_goes_with_it_are_those_of_arithmetic() {
+    fn differences_within_blocks_are_those_of_arithmetic() {
         let units = units(true);
         let pair = Pair::new(&units, 0, 1);
         let fit = pair.fit().unwrap();

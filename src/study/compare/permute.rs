@@ -118,8 +118,8 @@ mod tests {
     use std::collections::BTreeSet;
 
     #[test]
-    fn every_arrangement_is_dealt_once() {
-        // By hand: 4!/(2! 2!) orders in the first cell, 3!/(2! 1!) in the second, 3! in the third.
+    fn every_permutation_occurs_once() {
+        // Worked example: 4!/(2! 2!) orders in the first cell, 3!/(2! 1!) in the second, 3! in the third.
         let labels = [0, 1, 0, 1, 2, 0, 0, 0, 1, 2];
         let cells = [vec![0, 1, 2, 3], vec![4, 5, 6], vec![7, 8, 9]];
         let (mut seen, mut calls) = (BTreeSet::new(), 0);
@@ -134,7 +134,7 @@ mod tests {
     }
 
     #[test]
-    fn a_drawn_p_counts_the_observed_deal_among_the_drawn_ones() {
+    fn a_sampled_p_includes_the_observed_permutation() {
         let labels = [0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1];
         let dealing = Dealing { exact_up_to: 0, draws: 999, seed: 1, name: "test" };
         // A statistic that is always the same: every deal reaches it.

@@ -27,7 +27,7 @@ pub(super) fn seen(degrees: f64, power_wanted: f64, level: f64) -> f64 {
 /// 0.05).
 ///
 /// ```
-/// // Cohen 1988: 64 a group see half an sd with a power of 80 %.
+/// // Cohen 1988: 64 per group detect half an sd with a power of 80 %.
 /// let found = pourline::power(0.5, 1.0, 64, 0.95)?;
 /// assert!((found - 0.80).abs() < 0.005);
 /// # Ok::<(), pourline::Error>(())
@@ -51,7 +51,7 @@ pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> 
 /// and block.
 ///
 /// ```
-/// // Cohen 1988, table 2.4.1: 64 a group for half an sd, 26 for 0.8 sd, at a power of 80 %.
+/// // Cohen 1988, table 2.4.1: 64 per group for half an sd, 26 for 0.8 sd, at a power of 80 %.
 /// assert_eq!(pourline::sample_size(0.5, 1.0, 0.8, 0.95)?, 64);
 /// assert_eq!(pourline::sample_size(0.8, 1.0, 0.8, 0.95)?, 26);
 /// # Ok::<(), pourline::Error>(())
@@ -85,7 +85,7 @@ pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<u
 /// Minimum detectable difference: the smallest true difference that is detected with that power.
 ///
 /// ```
-/// // The same table, read the other way: 64 a group see half an sd.
+/// // The same table, inverted: 64 per group detect half an sd.
 /// let found = pourline::minimum_detectable_difference(64, 1.0, 0.8, 0.95)?;
 /// assert!((found - 0.5).abs() < 0.005);
 /// # Ok::<(), pourline::Error>(())
@@ -121,7 +121,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_brews_needed_are_the_fewest_that_reach_the_power() {
+    fn the_sample_size_is_the_smallest_with_the_power() {
         // Two-sided 0.05 and a power of 0.80; by scipy 1, stats.nct: 0.2, 0.5, 0.8, 1.0, 1.2 and 1.4 sd. Cohen's
         // tables round two of them down by one.
         for (difference, brews) in [(0.2, 394), (0.5, 64), (0.8, 26), (1.0, 17), (1.2, 12), (1.4, 10)] {
@@ -135,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn a_million_brews_are_the_most_that_are_named() {
+    fn the_sample_size_is_at_most_a_million() {
         // By the normal law (1.959964 + 0.841621)^2 2/d^2 brews: 900,000 for 0.004177 sd, 1.5 million for 0.003235.
         let found = sample_size(0.004_177, 1.0, 0.8, 0.95).unwrap() as f64;
         assert!((found / 9e5 - 1.0).abs() < 0.002, "{found}");
@@ -143,12 +143,12 @@ mod tests {
     }
 
     #[test]
-    fn the_difference_seen_is_the_one_that_has_the_power() {
+    fn the_minimum_detectable_difference_has_the_power() {
         for (brews, sd) in [(2, 1.0), (5, 0.3), (64, 2.0)] {
             let seen = minimum_detectable_difference(brews, sd, 0.8, 0.95).unwrap();
             assert!((power(seen, sd, brews, 0.95).unwrap() - 0.8).abs() < 1e-6, "{brews}");
         }
-        // Cohen: 64 a group for half an sd, of 2.
+        // Cohen: 64 per group for half an sd, of 2.
         assert!((minimum_detectable_difference(64, 2.0, 0.8, 0.95).unwrap() - 1.0).abs() < 0.01);
         assert!(power(1.0, 1.0, 1, 0.95).is_err() && power(1.0, 1.0, 2, 0.95).is_ok());
     }

@@ -141,7 +141,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_number_has_four_digits_and_no_more_than_it_needs() {
+    fn numbers_have_at_most_four_significant_digits() {
         let of = [0.0, 12.345_67, 9.5, 120_000.0, 0.001_234_56, 1.234e-5, 1.234e9, 123_456_789.0].map(short);
         assert_eq!(of, ["0", "12.35", "9.5", "120000", "0.001235", "1.234e-5", "1.234e9", "123456789"]);
     }
@@ -164,7 +164,7 @@ mod tests {
     }
 
     #[test]
-    fn at_the_ends_the_line_lies_as_far_from_the_target_as_t_allows() {
+    fn at_both_ends_the_t_statistic_of_the_target_is_the_quantile() {
         // t(0.975, 10) = 2.228139 (tables).
         let off = |line: &DialLine, setting: f64, target: f64| {
             let u = setting - 5.0;
@@ -192,7 +192,7 @@ mod tests {
     }
 
     #[test]
-    fn which_settings_are_reached_goes_by_the_ends() {
+    fn intersection_and_inclusion_depend_on_the_ends() {
         let between = SettingInterval::Between { low: 2.0, high: 4.0 };
         assert_eq!(
             [(0.0, 1.9), (0.0, 2.0), (4.0, 9.0), (4.1, 9.0)].map(|(a, b)| between.reaches(a, b)),

@@ -261,8 +261,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn pooling_gives_the_weighted_means_of_what_turns_back() {
-        // By hand: 3 (weight 1) and 1 (weight 3) give 1.5; with 1.2 (weight 2) below it 8.4/6 = 1.4.
+    fn pooled_violators_have_their_weighted_mean() {
+        // Worked example: 3 (weight 1) and 1 (weight 3) give 1.5; with 1.2 (weight 2) below it 8.4/6 = 1.4.
         assert_eq!(pool(&[1.0, 3.0, 1.0, 4.0], &[1.0, 1.0, 3.0, 1.0]), [1.0, 1.5, 1.5, 4.0]);
         let found = pool(&[3.0, 1.0, 1.2, 5.0], &[1.0, 3.0, 2.0, 1.0]);
         assert!(found[..3].iter().all(|v| (v - 1.4).abs() < 1e-12) && found[3] == 5.0, "{found:?}");
@@ -273,7 +273,7 @@ mod tests {
     }
 
     #[test]
-    fn a_chord_departs_by_what_its_three_means_may() {
+    fn deviation_from_a_chord_has_the_variance_of_three_means() {
         // Settings 1, 2, 4: the chord at 2 is two thirds of the first and a third of the last.
         let (sum, number) = chords(&[1.0, 2.0, 4.0], &[3.0, 6.0, 9.0], &[1.0, 2.0, 4.0]);
         let by_hand = 1.0 / (0.5 + 4.0 / 9.0 + 1.0 / 36.0);
@@ -294,7 +294,7 @@ mod tests {
     }
 
     #[test]
-    fn the_ends_leave_equal_shares_outside() {
+    fn quantiles_leave_equal_shares_outside() {
         // Of 0 to 99, 95 %: two and a half on each side, of which two are whole.
         let all = || (0..100).rev().map(f64::from).collect::<Vec<_>>();
         assert_eq!(ends(all(), 0.95), [2.0, 97.0]);
@@ -303,14 +303,14 @@ mod tests {
     }
 
     #[test]
-    fn a_place_between_settings_is_a_share_of_the_way() {
+    fn a_position_between_settings_is_relative() {
         let of = |setting: f64| place(&[1.0, 2.0, 4.0], setting);
         assert_eq!([1.0, 2.5, 4.0].map(of), [Some((0, 0, 0.0)), Some((1, 2, 0.25)), Some((2, 2, 0.0))]);
         assert_eq!([0.9, 4.1].map(of), [None, None]);
     }
 
     #[test]
-    fn the_scatter_is_that_of_repeated_brews_and_where_they_are_few_of_chords_too() {
+    fn the_sd_is_that_of_repeated_brews_and_of_chords_if_these_are_few() {
         let tried = |brews: usize, squares: f64| -> Vec<Tried> {
             let of = |(setting, mean): (f64, f64)| Tried { setting, mean, brews, squares };
             [(1.0, 3.0), (2.0, 6.0), (3.0, 8.0)].map(of).into()
@@ -348,7 +348,7 @@ mod tests {
     }
 
     #[test]
-    fn the_setting_that_meets_a_target_is_as_sure_as_the_means_beside_it() {
+    fn the_sd_of_a_setting_is_that_of_the_neighbouring_means_over_the_slope() {
         // Four brews at each of four settings, of sd 1: means known to a half, half way between two of them to
         // 0.5/sqrt(2), over
         // a slope of 10 for each setting.

@@ -214,7 +214,7 @@ mod tests {
     use crate::math::solve::{cholesky, solve};
 
     #[test]
-    fn a_line_through_settings_its_band_and_the_part_of_a_parabola_are_those_of_least_squares() {
+    fn line_band_and_curvature_test_are_those_of_least_squares() {
         let (x, y) = ([0.0, 1.0, 2.0, 4.0, 7.0, 7.0], [1.0, 2.0, 5.0, 7.0, 13.0, 11.0]);
         let values = y.map(|v| Estimate::new(v, 0.3));
         let found = straight(&x, &values, &tried(&x, &values), 0.95).unwrap();

@@ -141,7 +141,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_brew_has_the_mean_of_its_pours_and_says_which_have_no_number() {
+    fn a_brew_has_the_mean_of_its_pours_and_lists_the_undefined_ones() {
         let none = |why: &str| Err(Undefined::because(why));
         let values = [Ok(Estimate::new(2.0, 0.3)), none("short"), Ok(Estimate::new(4.0, 0.4)), none("short")];
         let (found, left_out) = mean(&values);

@@ -46,7 +46,7 @@ pub struct Design {
     pub second: Vec<String> { hidden },
     /// Number of brews: one row per level of the first, one column per level of the second.
     pub brews: Vec<Vec<usize>> { hidden },
-    /// Layout: "crossed", every pair occurs; "nested", each level of the first has one of the second; or "partial".
+    /// Layout: "crossed" (all pairs), "nested" (each level of the first has one of the second) or "partial".
     pub layout: Layout,
     /// Whether the design is balanced: every pair has the same number of brews.
     pub balanced: bool,

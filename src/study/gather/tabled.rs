@@ -144,7 +144,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_number_or_an_sd_that_cannot_be_is_named_with_its_row() {
+    fn an_invalid_number_or_sd_is_an_error_with_its_row() {
         let of = |value: f64, sd: f64| {
             let mut table = Table::default();
             table.push("mass_g", "g", Values::Number(vec![1.0, value]));

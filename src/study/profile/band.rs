@@ -116,7 +116,7 @@ mod tests {
     }
 
     #[test]
-    fn the_band_holds_the_whole_mean_curve_of_six_to_twelve_brews_as_often_as_it_says() {
+    fn the_band_has_simultaneous_coverage_for_six_to_twelve_brews() {
         let (mut sum, mut count) = (0.0, 0.0);
         for waves in [0, 1, 3, 8] {
             for n in [6, 8, 12] {
@@ -152,7 +152,7 @@ mod tests {
     }
 
     #[test]
-    fn no_more_than_bonferroni_is_asked() {
+    fn bonferroni_bounds_the_factor() {
         let one_by_one = student_half_width(0.995, 7.0);
         assert!((critical(1e9, 10, 7.0, 0.95) / one_by_one - 1.0).abs() < 1e-12);
     }

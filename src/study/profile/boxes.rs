@@ -54,7 +54,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn boxes_lie_apart_by_what_arithmetic_says() {
+    fn distances_of_rectangular_pours_are_those_of_arithmetic() {
         let brew = [[0.0, 10.0, 4.0], [20.0, 5.0, 6.0]];
         assert_eq!(apart(&brew, &brew), 0.0);
         // Faster by 2 g/s over 5 s: 4 times 5.

@@ -200,7 +200,7 @@ mod tests {
     }
 
     #[test]
-    fn a_robust_z_counts_from_the_median_in_median_deviations() {
+    fn a_robust_z_is_in_units_of_the_scaled_median_deviation() {
         // Median 3, deviations 2, 1, 0, 1 and 97: their median is 1, and 1.4826 times it estimates the sd of normal
         // values.
         let (brew, z) = farthest(&[1.0, 2.0, 100.0, 3.0, 4.0]).unwrap();

@@ -108,7 +108,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn between_landmarks_the_way_is_straight_and_outside_it_is_a_shift() {
+    fn the_map_is_linear_between_landmarks_and_a_shift_outside() {
         // 2 to 6 is stretched to 3 to 11, two for one.
         let (from, to) = ([2.0, 6.0], [3.0, 11.0]);
         for (x, expected) in [(0.0, 1.0), (2.0, 3.0), (3.0, 5.0), (6.0, 11.0), (7.0, 12.0)] {

@@ -56,7 +56,7 @@ fn one_way(random: &mut Random, sizes: &[usize], between: f64, within: f64) -> (
 }
 
 #[test]
-fn intervals_of_a_one_way_study_hold_the_truth_whatever_the_sizes_of_groups() {
+fn one_way_intervals_have_coverage_for_equal_and_unequal_groups() {
     let (within, between) = (1.0, 0.8_f64);
     for sizes in [vec![6; 4], vec![3; 8], vec![2, 9, 4, 12, 3, 6]] {
         let mut random = Random::stream(1, "one way");
@@ -78,7 +78,7 @@ fn intervals_of_a_one_way_study_hold_the_truth_whatever_the_sizes_of_groups() {
 }
 
 #[test]
-fn intervals_of_the_single_forms_hold_the_truth() {
+fn intraclass_intervals_have_coverage() {
     let (subjects, raters) = (10, 4);
     let mut random = Random::stream(2, "icc");
     // Variances: subjects 1, raters 0.3, the rest 0.7.
@@ -109,7 +109,7 @@ fn intervals_of_the_single_forms_hold_the_truth() {
 }
 
 #[test]
-fn intervals_of_the_limits_of_agreement_hold_the_truth_for_few_pairs_too() {
+fn agreement_intervals_have_coverage_for_few_pairs() {
     for pairs in [3, 12] {
         let mut random = Random::stream(3, "agreement");
         let (bias, sd) = (0.2, 0.5);
@@ -170,12 +170,12 @@ fn judge_crossed(people: usize, kettles: usize, brews: impl Fn(usize, usize) -> 
 }
 
 #[test]
-fn intervals_of_a_crossed_study_hold_the_truth() {
+fn crossed_intervals_have_coverage() {
     judge_crossed(6, 4, |_, _| 3, 0.97);
 }
 
 #[test]
-fn intervals_of_an_uneven_crossed_study_hold_the_truth_and_are_a_little_wide() {
+fn unbalanced_crossed_intervals_have_coverage_or_more() {
     // A part of each mean square is taken as known although it is estimated: coverage is up to 97.1 % here.
     judge_crossed(5, 3, |i, j| if (i, j) == (2, 1) { 0 } else { 1 + (3 * i + 2 * j) % 4 }, 0.975);
 }

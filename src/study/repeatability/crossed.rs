@@ -4,7 +4,7 @@
 //! Method: two crossed random effects with interaction, by analysis of variance if all cells have the same number of
 //! brews (intervals: modified large-sample, as in Burdick, Borror and Montgomery 2003, J. Qual. Technol. 35, 342) and
 //! by restricted maximum likelihood for any balance (intervals: chi-squared, from the information and the degrees of
-//! freedom of each spread; of sums, by Zou and Donner 2008).
+//! freedom of each variance; of sums, by Zou and Donner 2008).
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -15,7 +15,7 @@ use crate::study::repeatability::reml::{CELLS, COLUMNS, Fit, ROWS, WITHIN, reml}
 use crate::table::{Table, Values};
 use serde::Serialize;
 
-/// Fewer rows or columns than this are hardly informative about their spread.
+/// Fewer rows or columns than this are hardly informative about their sd.
 const FEW: usize = 5;
 
 rows! { $

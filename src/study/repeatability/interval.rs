@@ -147,7 +147,7 @@ mod tests {
     }
 
     #[test]
-    fn a_term_of_nothing_leaves_the_interval_of_the_other() {
+    fn a_term_of_0_does_not_change_the_interval_of_the_other() {
         let (some, none) = (MeanSquare { value: 2.0, degrees: 7.0 }, MeanSquare { value: 0.0, degrees: 5.0 });
         for (found, exact) in
             [(some.less(none), some.interval()), (sum(&[(1.0, some), (1.0, none)]), some.interval())]
@@ -159,7 +159,7 @@ mod tests {
     }
 
     #[test]
-    fn a_difference_starts_at_nothing_where_the_f_test_turns() {
+    fn the_lower_end_of_a_difference_is_0_at_the_f_quantile() {
         // Ting et al. chose the cross term for this: the lower end is 0 exactly if F equals its quantile.
         let below = MeanSquare { value: 1.0, degrees: 12.0 };
         let f = fisher_quantile_above(TAIL, 3.0, 12.0);

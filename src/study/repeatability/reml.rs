@@ -276,7 +276,7 @@ mod tests {
     }
 
     #[test]
-    fn values_within_cells_add_their_own_likelihood_by_hand() {
+    fn values_within_cells_add_their_own_likelihood() {
         // One row and column of its own for each of two cells of two values: differences 2 and 4 within, squares 2
         // + 8 on two degrees.
         let values = [1.0, 3.0, 10.0, 14.0].map(Estimate::exact);

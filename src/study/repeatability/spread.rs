@@ -1,9 +1,9 @@
 //! In: values and the group of each. Out: [`Repeatability`]: the sd of brews within a group and across groups.
 //!
 //! Method: one-way random effects by analysis of variance, groups of any size, in the terms of ISO 5725-2:2019.
-//! Intervals: chi-squared for the spread within; for that between and that of reproducibility the modified
-//! large-sample method on the unweighted mean square between (Thomas and Hultquist 1978, Ann. Stat. 6, 582); for the
-//! share between groups Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
+//! Intervals: chi-squared for the sd within; for the sd between and the reproducibility sd the modified large-sample
+//! method on the unweighted mean square between (Thomas and Hultquist 1978, Ann. Stat. 6, 582); for the share between
+//! groups Wald's (1940, Ann. Math. Stat. 11, 96), which is exact.
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
@@ -17,9 +17,9 @@ use serde::Serialize;
 /// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as in ISO
 /// 5725-6.
 const LIMIT: f64 = 2.8;
-/// Fewer groups than this are hardly informative about the spread between groups.
+/// Fewer groups than this are hardly informative about the sd between groups.
 const FEW_GROUPS: usize = 5;
-/// Fewer degrees of freedom than this are hardly informative about the spread within groups.
+/// Fewer degrees of freedom than this are hardly informative about the sd within groups.
 const FEW_DEGREES: f64 = 10.0;
 /// Significance level of Cochran's test for the group with the largest variance (ISO 5725-2: outlier).
 const ODD: f64 = 0.01;
@@ -337,11 +337,10 @@ mod tests {
     }
 
     #[test]
-    fn two_groups_of_unlike_size_are_as_reckoned_by_hand() {
+    fn two_groups_of_unequal_size_are_those_of_arithmetic() {
         let found = found(&[10.0, 12.0, 14.0, 20.0, 22.0], &["a", "a", "a", "b", "b"], 1.5);
         // Squares within 8 + 2 on 3 degrees; the mean is 15.6, squares between 3 x 3.6^2 + 2 x 5.4^2 = 97.2 on one
-        // degree;
-        // the usual size of a group is 5 - 13/5 = 2.4 (ISO 5725-2).
+        // degree; the effective size of a group is 5 - 13/5 = 2.4 (ISO 5725-2).
         let (within, between) = (10.0_f64 / 3.0, (97.2_f64 - 10.0 / 3.0) / 2.4);
         near(found.within_sd.value, within.sqrt());
         near(found.between_sd.unwrap().value, between.sqrt());
@@ -360,7 +359,7 @@ mod tests {
     }
 
     #[test]
-    fn a_percentage_needs_a_mean_two_sd_from_nothing() {
+    fn a_percentage_needs_a_mean_two_sd_from_0() {
         let mean = |value: f64| Estimate::new(value, 1.0);
         let sd = Interval { value: 1.0, low: 0.5, high: 2.0 };
         assert_eq!(in_percent(sd, mean(-2.1)).unwrap().high, 200.0 / 2.1);
@@ -368,7 +367,7 @@ mod tests {
     }
 
     #[test]
-    fn a_group_that_scatters_more_is_named_from_one_in_a_hundred_on() {
+    fn cochrans_test_warns_at_a_level_of_one_percent() {
         // Variance 4 d^2 on two degrees against 4 on four: p is 3 (1 + d^2/2)^-2 by the closed form of F on two
         // degrees, 0.01 at d^2 = 32.6.
         let named = |square: f64| {
@@ -381,7 +380,7 @@ mod tests {
     }
 
     #[test]
-    fn two_values_of_one_group_are_the_fewest() {
+    fn two_values_of_one_group_are_the_minimum() {
         let one = repeatability(&[Estimate::exact(1.0)], &["a"]).unwrap_err();
         assert_eq!(one.to_string(), Error::TooShort { samples: 1, needed: 2 }.to_string());
         let found = found(&[1.0, 3.0], &["a", "a"], 0.0);
@@ -389,7 +388,7 @@ mod tests {
     }
 
     #[test]
-    fn where_one_of_the_two_spreads_is_nothing_the_intervals_are_those_of_chi_squared() {
+    fn if_one_of_the_two_variances_is_0_intervals_are_those_of_chi_squared() {
         // Quantiles of chi-squared on two degrees: 7.377759 and 0.0506356 (tables).
         let close = |found: f64, variance: f64| {
             assert!((found / variance.sqrt() - 1.0).abs() < 1e-5, "{found}, not {}", variance.sqrt());
@@ -409,7 +408,7 @@ mod tests {
     }
 
     #[test]
-    fn an_interval_reaches_to_its_value_on_either_side() {
+    fn an_interval_includes_its_value() {
         let of = |variance: f64| around(variance, [4.0, 9.0]);
         assert_eq!((of(1.0).low, of(1.0).value, of(1.0).high), (1.0, 1.0, 3.0));
         assert_eq!((of(6.25).low, of(6.25).value, of(6.25).high), (2.0, 2.5, 3.0));
