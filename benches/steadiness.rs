@@ -47,9 +47,7 @@ fn main() {
     println!(
         "Some information is lost in the scale: at 5 Hz, or with a noise of 0.12 g, no estimator detects pulsing of 1.5 to 2 Hz,"
     );
-    println!(
-        "and the sd is then mostly that of the prior. Broadband unsteadiness is underestimated there,"
-    );
+    println!("and the sd is then mostly that of the prior. Broadband unsteadiness is underestimated there,");
     println!("the more the stronger it is: compare such pours on one scale only.");
     std::fs::write("docs/steadiness.svg", figure(brews)).expect("docs can be written to");
 }

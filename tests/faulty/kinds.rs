@@ -16,7 +16,7 @@ pub struct Kind {
     pub make: fn(u64, usize, &Twin) -> Made,
     /// Words by which a warning names the matter.
     pub words: &'static [&'static str],
-    /// Events that are listed for the whole log and tell of this fault.
+    /// Events that are listed for the whole log and report this fault.
     pub everywhere: &'static [EventKind],
 }
 

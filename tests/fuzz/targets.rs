@@ -22,12 +22,12 @@ static MEMORY: PeakAlloc = PeakAlloc;
 
 /// Bytes that may be allocated for each byte of the input.
 const TIMES_THE_INPUT: usize = 64;
-/// What a reader may have beside that: buffers, tables of names, and the message of an error.
+/// Further memory of a reader: buffers, tables of names, and the message of an error.
 const BESIDE_A_READER: usize = 64 << 10;
-/// What a plan may have beside that: the parser's table for each dot in a key, of which there are a thousand, and a
+/// Further memory of a plan: the parser's table for each dot in a key, of which there are a thousand, and a
 /// hundred times the text.
 const BESIDE_A_PLAN: usize = 4 << 20;
-/// What an analysis may have beside that: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its
+/// Further memory of an analysis: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its
 /// transforms.
 const BESIDE_AN_ANALYSIS: usize = 16 << 20;
 /// What profiles and distances may have: they walk through the time from the first start to the last end, 1e5 s at
@@ -151,7 +151,7 @@ fn within<T>(input: usize, beside: usize, work: impl Fn() -> Result<T>) -> Optio
     panic!("{least_s} s for {input} bytes");
 }
 
-/// Time that this thread had on the processor, s, where the system tells it; else that of the clock.
+/// Processor time of this thread, s, if the system provides it; else that of the clock.
 fn spent_s() -> f64 {
     static BEGUN: LazyLock<Instant> = LazyLock::new(Instant::now);
     let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();

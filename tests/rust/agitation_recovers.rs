@@ -188,7 +188,7 @@ fn where_the_log_does_not_show_the_stream_there_is_no_height() {
             assert!(row.energy_j.is_err() && row.speed_source.is_none());
         }
     }
-    // A kitchen scale at 10 Hz rarely tells; when it does, it is right.
+    // A kitchen scale at 10 Hz rarely resolves it; if it does, the result is correct.
     let found = sets(|first| {
         let mut all: [Errors; 1] = Default::default();
         for (row, _) in falls(first, 2.0, &Scale::default()) {

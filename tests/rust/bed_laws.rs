@@ -19,7 +19,7 @@ fn shown(mass_g: Vec<f64>, seed: u32) -> Vec<f64> {
     mass_g.into_iter().map(|m| ((m + noise()) * 100.0).round() / 100.0).collect()
 }
 
-/// A brew of which the scale has no lag to speak of.
+/// A brew on a scale with negligible lag.
 fn brew(time_s: &[f64], water_g: Vec<f64>, beverage_g: Vec<f64>, meta: Meta, mut options: Options) -> Brew {
     options.condition.scale_lag_s = Some(0.01);
     let (water, beverage) = (shown(water_g, 1), shown(beverage_g, 2));

@@ -1,4 +1,4 @@
-//! Contrasts against scipy 1.17.1, statsmodels 0.15.0 and pingouin 0.7.0, whose function stands beside each number;
+//! Contrasts against scipy 1.17.1, statsmodels 0.15.0 and pingouin 0.7.0, whose function is named at each number;
 //! what is refused, and why.
 
 use pourline::Estimate;

@@ -170,7 +170,7 @@ fn a_target_beyond_what_was_tried_gives_the_nearest_setting_and_what_it_gave() {
         assert!(fit.interval.is_err());
     }
     assert!(found.by_line.setting.unwrap_err().reason.contains("beyond the settings tried, 18 to 28"));
-    // Just past the end the setting is refused, and the part of the interval that was tried is told.
+    // Just past the end the setting is refused, and the part of the interval that was tried is stated.
     let edge = dialled(&CLICKS, &STRENGTH, 1.515, 0.95);
     assert!(edge.by_line.setting.is_err() && edge.by_line.interval.unwrap().contains(18.0));
     assert!(edge.words.iter().any(|w| w.contains("only 18 to 28 were tried")), "{:?}", edge.words);

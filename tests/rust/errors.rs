@@ -1,4 +1,4 @@
-//! Errors beside the sd that was stated for each. Whether the sd are honest is held from both sides: an sd that is too
+//! Errors compared with the stated sd. The sd are tested from both sides: an sd that is too
 //! narrow misses the truth, one that is too wide makes the errors small compared with it.
 
 use pourline::{Estimate, Maybe, simulate};

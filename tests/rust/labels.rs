@@ -204,7 +204,7 @@ impl Draws {
     }
 }
 
-/// True water at an instant: the cubic through water and flow at the rows beside it (Hermite).
+/// True water at an instant: the cubic through water and flow at the adjacent rows (Hermite).
 fn water(truth: &Truth, t_s: f64) -> f64 {
     let j = truth.time_s.partition_point(|&t| t < t_s).clamp(1, truth.time_s.len() - 1);
     let (i, h) = (j - 1, truth.time_s[j] - truth.time_s[j - 1]);

@@ -13,7 +13,7 @@ fn watch(time_s: &[f64], water_g: &[f64]) -> Vec<LiveState> {
     time_s.iter().zip(water_g).map(|(&t, &w)| live.push(t, w, None).unwrap()).collect()
 }
 
-/// Told to the last bit, and alike where it is not a number.
+/// Equal to the last bit, or both NaN.
 fn told(brew: &impl std::fmt::Debug) -> String {
     format!("{brew:?}")
 }
@@ -95,7 +95,7 @@ fn pours_are_called_as_soon_as_the_readings_allow_and_hardly_ever_falsely() {
         let median_s = quantile(&found.delay_s, 0.5);
         assert!(best_s > 0.28, "{best_s}: if that is no limit any more, hold the goal of 0.3 s");
         assert!(median_s < best_s + 0.03, "{median_s} where the best is {best_s}");
-        // The whole log cannot tell a start to better than this either; here it is told a third of a second after it.
+        // The whole log does not identify a start better than this; here it is called a third of a second after it.
         assert!(quantile(&found.start_error_s, 0.5).abs() < 0.1, "{}", found.says());
         let covered = Called::covered(found.in_pours);
         assert!(

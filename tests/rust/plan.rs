@@ -398,7 +398,7 @@ fn intervals_of_the_trend_hold_the_truth_as_often_as_they_say() {
     };
     // Sum of twelve uniform numbers: near enough to normal for a spread.
     let mut normal = |sd: f64| sd * ((0..12).map(|_| uniform()).sum::<f64>() - 6.0);
-    let (mut held, mut feigned, n) = (0, 0, 4000);
+    let (mut held, mut false_falls, n) = (0, 0, 4000);
     for person in 0..n {
         let mut brews = Vec::new();
         for (place, day) in [0_i64, 1, 4, 6, 7, 11].into_iter().enumerate() {
@@ -409,9 +409,9 @@ fn intervals_of_the_trend_hold_the_truth_as_often_as_they_say() {
         }
         let [low, high] = progress(&brews, 0.95).unwrap().interval_per_day.unwrap();
         held += usize::from(low <= 0.01 && 0.01 <= high);
-        feigned += usize::from(high < 0.0);
+        false_falls += usize::from(high < 0.0);
     }
     let share = held as f64 / n as f64;
-    println!("{share:.4} of the intervals hold the truth; {feigned} of {n} feign a fall");
+    println!("{share:.4} of the intervals hold the truth; {false_falls} of {n} falsely show a fall");
     assert!((0.93..=0.97).contains(&share), "{share}");
 }

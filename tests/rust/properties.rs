@@ -170,7 +170,7 @@ fn how_far_off_a_knocked_reading_is_changes_nothing() {
     }
 }
 
-/// What a knock does to another pour is that one reading less tells of the lag and of the hand. Where the scale is
+/// A knock affects another pour because one reading less is informative about the lag and the pouring. If the scale is
 /// known, 1 ms is held for every edge of these brews; on 300 one of 1,772 moved by 1.03 ms.
 #[test]
 #[ignore = "slow"]
@@ -179,7 +179,7 @@ fn a_knock_in_one_pour_moves_no_edge_of_another_by_a_millisecond_where_the_scale
     assert!(largest_s <= 0.001 && in_sd < 0.05);
 }
 
-/// Where the log itself must tell the lag, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the
+/// If the lag is estimated from the log, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the
 /// others, which the lag joins to it, move by 2 ms at most, a thirtieth of their sd. What is held is what was seen.
 #[test]
 #[ignore = "slow"]
@@ -190,7 +190,7 @@ fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
     assert!(within >= 0.98 && largest_s < 0.002 && in_sd < 0.05);
 }
 
-/// The lag and the lead that the log tells, given back as known, the lag with its sd.
+/// The lag and the lead estimated from the log, passed back as options, the lag with its sd.
 fn known_scale(log: &Log) -> Options {
     let found = analysed(log).segments;
     let mut options = Options::default();
@@ -263,7 +263,7 @@ fn halves_that_find_their_own_lag_give_the_pours_of_the_whole_less_well() {
     let (edges, masses, largest_g) = halves(|_| Options::default());
     let (edge, mass) = (told(&edges), told(&masses));
     println!(
-        "lag found anew, in sd, 95 of 100 and the largest: {} edges {edge:.2?}, {} masses {mass:.2?}, {largest_g:.3} g",
+        "lag estimated again, in sd, 95 of 100 and the largest: {} edges {edge:.2?}, {} masses {mass:.2?}, {largest_g:.3} g",
         edges.len(),
         masses.len()
     );

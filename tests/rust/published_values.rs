@@ -81,7 +81,7 @@ fn a_stated_retention_stands_in_for_the_scale_and_says_so() {
         close(found.yield_pct.unwrap().value, published, 1e-3);
         assert_eq!(found.retention_g_per_g.unwrap(), Estimate::new(retention, 0.3));
     }
-    // Lines of the brewing chart, T = E/(W/D - r) at 55 g of coffee to 1,000 g and r 2: T is told to .00005, so E to
+    // Lines of the brewing chart, T = E/(W/D - r) at 55 g of coffee to 1,000 g and r 2: T is given to .00005, so E to
     // .0008.
     for (tds_pct, published) in [(1.1124, 18.0), (1.2360, 20.0), (1.3596, 22.0)] {
         close(by_retention(55.0, tds_pct, 1000.0, 2.0).yield_pct.unwrap().value, published, 8.1e-4);
@@ -318,7 +318,7 @@ fn the_lines_of_the_chart_are_where_the_balance_puts_them() {
 fn questions_asked_backwards_lead_back_to_the_published_brews() {
     for [dose_g, beverage_g, tds_pct, published] in FIVE_BREWS {
         let (e, d, b, t) = (exact(published), exact(dose_g), exact(beverage_g), exact(tds_pct));
-        // The published yields are told to 1e-6 points, some 1e-7 of themselves.
+        // The published yields are given to 1e-6 points, some 1e-7 of themselves.
         let near = |found: Maybe, expected: f64| close(found.unwrap().value / expected, 1.0, 1e-7);
         near(beverage_for_g(e, d, t), beverage_g);
         near(dose_for_g(e, b, t), dose_g);

@@ -104,7 +104,7 @@ fn columns_look_exchanged_whatever_the_scales_showed_at_first_and_only_if_the_be
     assert!(!warns(&right, "exchanged"), "{:?}", right.warnings);
     let wrong = both(|t| 500.0 + drained(water(t - 4.0)), |t| 200.0 + water(t));
     assert!(warns(&wrong, "the two columns look exchanged"), "{:?}", wrong.warnings);
-    // 5 g is the least that two scales are told apart by.
+    // 5 g is the least difference that distinguishes two scales.
     let ahead = |by_g: f64| {
         both(water, move |t| {
             drained(water(t - 4.0)).max(by_g * (t - 2.0).clamp(0.0, 1.0) * f64::from(t < 9.0))
