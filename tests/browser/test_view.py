@@ -1,5 +1,5 @@
-"""The view by pointer and by keyboard, in a bare page: the text of the page agrees with the state in Python, and the other way
-round.
+"""The view by pointer and by keyboard, in a bare page: the text of the page agrees with the state in Python, and vice
+versa.
 
 Rules of accessibility: axe-core. Sizes of targets: WCAG 2.2, 2.5.8 (24 px). Contrast of what is drawn: WCAG 2.2,
 1.4.11 (3 to 1).

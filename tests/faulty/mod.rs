@@ -3,8 +3,8 @@
 //! In: a kind of fault, a strength, a seed. Out: a [`Verdict`] on the log that holds it, beside the same brew without
 //! it.
 //!
-//! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew
-//! without the fault does not, and where the fault moved it by more than its sd: a number that lay nearly as far off
+//! A number is *changed* if it lies more than `SDS` of its own sd from the truth, while that of the same brew
+//! without the fault does not, and if the fault moved it by more than its sd: a number that lay nearly as far off
 //! without it was not changed by it. So is a pour that was missed or made up, and a log that is not one whole brew. A
 //! change is *told* by an event at the place as the result states it, since no one who reads it knows the true one (an
 //! event elsewhere does not count), by a warning that names the matter or, for the numbers of a pour, that pour, by an
@@ -32,7 +32,7 @@ pub struct Made {
     pub log: Result<Log, Error>,
     /// What was poured, in the log's own stamps.
     pub pours: Vec<Expected>,
-    /// Water, beverage and retention of the brew; none where the log is not of one whole brew.
+    /// Water, beverage and retention of the brew; none if the log is not of one complete brew.
     pub whole: [Option<f64>; 3],
     /// Whether the fault must be reported even if every number is correct.
     pub must: Must,
@@ -43,7 +43,7 @@ pub struct Expected {
     pub start_s: f64,
     pub end_s: f64,
     pub mass_g: f64,
-    /// Its place in the brew without the fault, where it has one.
+    /// Its place in the brew without the fault, if it has one.
     pub twin: Option<usize>,
     /// Whether it may as well not be found: a clock ran through it, or hardly any of it is in the log.
     pub optional: bool,
@@ -58,7 +58,7 @@ pub enum Must {
     Warning,
     /// An event must lie between these two instants, or a warning name it.
     Between(f64, f64),
-    /// A warning must name it where pours were found on both sides of this instant.
+    /// A warning must name it if pours were detected on both sides of this instant.
     CautionIfAcross(f64),
 }
 
@@ -115,7 +115,7 @@ pub struct Verdict {
 /// The same brew without the fault.
 pub struct Twin {
     pub truth: Truth,
-    /// Start, end and mass of each pour, and water, beverage and retention; of no use where there is no such number.
+    /// Start, end and mass of each pour, and water, beverage and retention; unused if there is no such number.
     pours: Vec<[Off; 3]>,
     whole: Vec<Off>,
 }
@@ -320,7 +320,7 @@ impl Verdict {
     }
 }
 
-/// What the result says of the fault.
+/// The reports of the fault in the result.
 struct Told<'a> {
     events: &'a [Event],
     kind: &'a Kind,

@@ -1,4 +1,4 @@
-//! In: arbitrary bytes. Out: nothing, or a panic that says which bound was broken: a reader or an analysis may refuse
+//! In: arbitrary bytes. Out: nothing, or a panic that names the broken bound: a reader or an analysis may refuse
 //! what it is given, and has to do so without a panic, within its time and its memory, and in words that may be shown
 //! on a terminal.
 //!
@@ -37,7 +37,7 @@ const MOST_S: f64 = 1.0;
 /// The longest message, in characters.
 const LONGEST_MESSAGE: usize = 2000;
 
-/// A log from text in columns. The first byte says what the caller says of the columns, the rest is the file.
+/// A log from text in columns. The first byte sets the caller's arguments on the columns, the rest is the file.
 pub fn text(data: &[u8]) {
     file(data, |text| !matches!(text.trim_ascii_start().first(), Some(b'{' | b'[')));
 }
@@ -132,7 +132,7 @@ pub fn live(data: &[u8]) {
     });
 }
 
-/// Does a work within its bounds and gives what comes of it, nothing where it was refused.
+/// Runs a task within its bounds; returns its result, or nothing if it was refused.
 fn within<T>(input: usize, beside: usize, work: impl Fn() -> Result<T>) -> Option<T> {
     let mut least_s = f64::INFINITY;
     for _ in 0..3 {

@@ -1,5 +1,5 @@
-//! People by kettles: analysis of variance by hand, restricted maximum likelihood against a reference library, and its
-//! edges.
+//! People by kettles: analysis of variance by own arithmetic, restricted maximum likelihood against a reference
+//! library, and its edges.
 
 use pourline::Estimate;
 use pourline::study::Components;

@@ -89,7 +89,7 @@ fn a_brew_without_a_fault_lies_within_its_sd() {
     }
 }
 
-/// The judge itself must be able to say no: the same faults, with every event and warning taken to speak of something
+/// The judge itself must be able to fail: the same faults, with every event and warning attributed to something
 /// else.
 #[test]
 fn a_fault_that_nothing_names_is_called_silent() {
@@ -262,7 +262,7 @@ fn a_clock_that_was_set_is_told_with_its_row_and_rows_out_of_order_are_not_taken
     assert_eq!(brew(&swapped).warnings, [""; 0]);
 }
 
-/// A clock that goes on by a second while water runs, too little for a pause of its own, in one pour and in another.
+/// A clock that goes on by a second while water runs, too little for a separate pause, in one pour and in another.
 #[test]
 fn readings_that_no_pour_leaves_are_told_pour_by_pour() {
     let (log, truth) = usual(7);

@@ -90,7 +90,7 @@ fn pours_are_called_as_soon_as_the_readings_allow_and_hardly_ever_falsely() {
         println!("  the quickest test there is would take {best_s:.3} s in the median");
         assert_eq!(found.missed, 0);
         assert!(100 * found.false_calls < 120, "fewer than one false call in 100 brews: {}", found.says());
-        // The goal was 0.3 s. At ten samples a second even who knows each pour beforehand hardly gets there: this is as
+        // The goal was 0.3 s. At ten samples a second even an optimal test with known pours hardly reaches it: this is as
         // near as is held.
         let median_s = quantile(&found.delay_s, 0.5);
         assert!(best_s > 0.28, "{best_s}: if that is no limit any more, hold the goal of 0.3 s");
@@ -167,7 +167,7 @@ fn what_the_scale_does_begins_no_pour() {
 /// Ten readings a second of a vessel at rest, no noise; the second half is changed.
 fn rest(change: impl Fn(f64) -> f64) -> (Vec<f64>, Vec<f64>) {
     let time_s: Vec<f64> = (0..200).map(|i| 0.1 * f64::from(i)).collect();
-    // A fixed pattern of a step up and down stands for noise.
+    // A fixed pattern of a step up and down replaces noise.
     let noise = |i: usize| [0.0, 0.1, 0.0, -0.1, 0.1][i % 5];
     let water_g = time_s.iter().enumerate().map(|(i, &t)| noise(i) + if t >= 10.0 { change(t) } else { 0.0 });
     let water_g = water_g.collect();

@@ -1,4 +1,4 @@
-//! What must not matter to a result does not: where the zeros of time and weight lie, the unit, a longer rest, a row
+//! Invariances of a result: the zeros of time and weight, the unit, a longer rest, a row
 //! that comes twice, a cut in a rest; and what goes wrong in one pour stays there. Held on simulated brews, whose logs
 //! are changed by arithmetic that is known exactly.
 
@@ -116,7 +116,7 @@ fn a_longer_rest_at_the_end_moves_no_edge_by_a_fifth_of_its_sd() {
     }
 }
 
-/// The log with a reading in the middle of the second pour off by so much; nothing where there is no second pour.
+/// The log with a reading in the middle of the second pour off by so much; nothing if there is no second pour.
 fn knocked(log: &Log, by_g: f64) -> Option<Log> {
     let brew = analysed(log);
     let hit = brew.segments.pours.get(1)?;
@@ -180,7 +180,7 @@ fn a_knock_in_one_pour_moves_no_edge_of_another_by_a_millisecond_where_the_scale
 }
 
 /// If the lag is estimated from the log, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the
-/// others, which the lag joins to it, move by 2 ms at most, a thirtieth of their sd. What is held is what was seen.
+/// others, which the lag joins to it, move by 2 ms at most, a thirtieth of their sd. The bounds are the measured ones.
 #[test]
 #[ignore = "slow"]
 fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
@@ -241,8 +241,8 @@ fn told(sorted: &[f64]) -> [f64; 2] {
     [sorted[(sorted.len() - 1) * 95 / 100], sorted[sorted.len() - 1]]
 }
 
-/// A half knows less of the wander of its zero than the whole does, and so it cannot give the same bits: what is held
-/// is what was seen.
+/// A half is less informative about the drift of its zero than the whole log, so its results differ in their bits. The
+/// bounds are the measured ones.
 #[test]
 #[ignore = "slow"]
 fn a_log_split_at_a_rest_gives_the_pours_of_the_whole_within_their_sd() {
