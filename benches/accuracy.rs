@@ -1,8 +1,9 @@
-//! Prints how good the library is on simulated brews, each figure beside its bar: `cargo bench --bench accuracy -- 60`.
+//! Prints the accuracy of the library on simulated brews, each figure with its bar: `cargo bench --bench accuracy --
+//! 60`.
 //!
-//! In: the number of brews a level (60 where none is given), and, if wished, the first seed; `further` adds brews
-//! unlike those of the levels, for which there is no bar; `told` prints nothing but the measures, the bed and the
-//! extraction. Exits with 1 where a bar is missed.
+//! In: the number of brews per level (default 60) and, optionally, the first seed; `further` adds brews outside the
+//! levels, which have no bar; `told` prints only the metrics, the bed and the extraction. Exits with 1 if a bar is
+//! missed.
 
 #[path = "../tests/levels/mod.rs"]
 mod levels;
@@ -15,7 +16,7 @@ use std::time::Instant;
 
 type Change = fn(&mut Recipe);
 
-/// Usual brews but for one thing.
+/// Usual brews with one change.
 const FURTHER: [(&str, Change); 9] = [
     ("ramps that close in exponentially", |r| r.hand.shape = Shape::Exponential),
     ("full tremor on one beat", |r| {

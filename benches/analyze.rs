@@ -1,6 +1,6 @@
 //! Time of a whole analysis against the length of the log: samples per second should not fall as the log grows.
 //!
-//! In: nothing. Out: criterion's report, one line a length. The log is that of `long`.
+//! In: nothing. Out: criterion's report, one line per length. The log is that of `long`.
 
 mod long;
 

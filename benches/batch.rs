@@ -1,7 +1,7 @@
 //! Time of many logs against the number of threads: whole analyses of logs in memory.
 //!
-//! In: nothing. Out: criterion's report, one line for each number of threads up to that of the cores; beside it the
-//! same by threads that share nothing, not even a queue: as fast as this machine can.
+//! In: nothing. Out: criterion's report, one line for each number of threads up to that of the cores; for comparison,
+//! the same by threads that share nothing, not even a queue: the limit of this machine.
 
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use pourline::{Level, Log, Options, analyze, analyze_many, simulate};

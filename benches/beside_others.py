@@ -1,4 +1,4 @@
-"""pourline beside what general-purpose packages give for the parts of its job: prints the page docs/beside_others.md.
+"""pourline compared with general-purpose packages for parts of its task: prints the page docs/beside_others.md.
 
 In: nothing; simulated brews with known truth, and small studies. Out: the page on standard output. Method: each way
 of finding pours is given the setting of a small grid that did best on brews of other seeds; pourline has its
@@ -37,7 +37,7 @@ FLOW_G_PER_S, LEAST_G = 0.5, 2.0
 
 
 def even(csv: str) -> tuple[Array, Array, float]:
-    """Read a CSV, put it on an even grid, which the filters below need, and take out what lasts under 0.35 s, such as
+    """Read a CSV, resample it to an even grid for the filters below, and remove features under 0.35 s, such as
     knocks.
     """
     frame = pd.read_csv(io.StringIO(csv)).dropna().sort_values("time_s").drop_duplicates("time_s")
@@ -133,7 +133,7 @@ def judged(truth: pourline.Truth, found: Found) -> tuple[int, int, list[float], 
 
 
 def tried(level: str, seeds: range, way: Callable[[str, float], Found], setting: float) -> tuple[float, ...]:
-    """Return missed, false, mean errors of edges and masses, and the median ms to a log."""
+    """Return missed and false pours, mean errors of edges and masses, and the median ms per log."""
     missed = false = 0
     edges: list[float] = []
     masses: list[float] = []
@@ -150,7 +150,7 @@ def tried(level: str, seeds: range, way: Callable[[str, float], Found], setting:
 
 
 def best_of(grid: tuple[float, ...], way: Callable[[str, float], Found], level: str) -> float:
-    """Return the setting that does best on other brews; a pour missed or made up weighs as much as edges off by 0.1 s
+    """Return the best setting on other brews; a missed or false pour weighs as much as an edge error of 0.1 s
     in the mean.
     """
     if len(grid) == 1:
@@ -163,14 +163,14 @@ def best_of(grid: tuple[float, ...], way: Callable[[str, float], Found], level: 
 
 
 def lines_of(*functions: Callable[..., object]) -> int:
-    """Count the lines of code of functions, their heads, docs and blank lines left out."""
+    """Count the lines of code of functions, without heads, docs and blank lines."""
     bodies = [inspect.getsource(one).split("\n")[1:] for one in functions]
     return sum(bool(line.strip()) and '"""' not in line for body in bodies for line in body)
 
 
 def edges_table() -> Iterator[str]:
-    """Compare the ways of finding pours."""
-    yield "| way | lines | setting | pours missed | not there | edges off by, s | masses off by, g | says how sure | ms a log |"
+    """Compare the methods of detecting pours."""
+    yield "| method | lines | setting | missed | false | edge error, s | mass error, g | has sd | ms per log |"
     yield "|---|---|---|---|---|---|---|---|---|"
     for level in ("clean", "usual", "hard"):
         yield f"| **{level}**, {BREWS} brews | | | | | | | | |"
@@ -178,19 +178,20 @@ def edges_table() -> Iterator[str]:
             setting = best_of(grid, way, level)
             missed, false, edge_s, mass_g, spent_ms = tried(level, range(BREWS), way, setting)
             lines = lines_of(way, *([] if way is by_pourline else [even]), *([bursts] if masked else []))
-            told = "each number has its sd" if way is by_pourline else "no"
+            has_sd = "each number has its sd" if way is by_pourline else "no"
             best = "defaults" if way is by_pourline else f"{setting:g}"
-            yield f"| {name} | {lines} | {best} | {missed:g} | {false:g} | {edge_s:.3f} | {mass_g:.2f} | {told} | {spent_ms:.1f} |"
+            numbers = f"{missed:g} | {false:g} | {edge_s:.3f} | {mass_g:.2f} | {has_sd} | {spent_ms:.1f}"
+            yield f"| {name} | {lines} | {best} | {numbers} |"
 
 
 def same_table() -> Iterator[str]:
-    """Show where general-purpose packages give the same number."""
+    """Show results that general-purpose packages reproduce."""
     rng = np.random.default_rng(5)
     a, b = rng.normal(5.0, 0.3, 12), rng.normal(5.4, 0.5, 9)
     low, high = CompareMeans(DescrStatsW(b), DescrStatsW(a)).tconfint_diff(usevar="unequal")
     (pair,) = pourline.contrast([*a, *b], ["a"] * 12 + ["b"] * 9).pairs
     assert isinstance(pair.interval, tuple)
-    yield "| what | package | theirs | pourline |"
+    yield "| result | package | theirs | pourline |"
     yield "|---|---|---|---|"
     theirs, ours = f"{low:.5f} to {high:.5f}", f"{pair.interval[0]:.5f} to {pair.interval[1]:.5f}"
     yield f"| interval of a difference, Welch | statsmodels CompareMeans | {theirs} | {ours} |"
@@ -205,12 +206,12 @@ def same_table() -> Iterator[str]:
     meta = pourline.Meta(dose_g=15.0, dose_sd_g=0.1, tds_pct=1.40, tds_sd_pct=0.03)
     cup = pourline.extraction(meta, 240.0, pourline.Estimate(212.0, 0.2)).yield_pct
     assert isinstance(cup, pourline.Estimate)
-    told = f"{by_hand.nominal_value:.4f} ± {by_hand.std_dev:.4f}"
-    yield f"| yield with its sd, % | uncertainties | {told} | {cup.value:.4f} ± {cup.sd:.4f} |"
+    propagated = f"{by_hand.nominal_value:.4f} ± {by_hand.std_dev:.4f}"
+    yield f"| yield with its sd, % | uncertainties | {propagated} | {cup.value:.4f} ± {cup.sd:.4f} |"
 
 
 def design_table() -> Iterator[str]:
-    """Show a study in which each person kept to one kettle."""
+    """Show a study in which person and kettle are confounded."""
     flows = [5.1, 4.9, 5.2, 5.0, 6.1, 6.3, 5.9, 6.2]
     kettles, people = ["x"] * 4 + ["y"] * 4, ["Ada"] * 4 + ["Bo"] * 4
     theirs: Any = pg.ttest(flows[4:], flows[:4])
@@ -218,7 +219,7 @@ def design_table() -> Iterator[str]:
     own = pourline.Study(pourline.Table({"brew": list("abcdefgh"), "kettle": kettles, "person": people, "flow": flows}))
     (pair,) = pourline.compare(own, "flow", by="kettle", blocks="person").pairs
     assert isinstance(pair.p, pourline.Undefined)
-    yield "| asked | package | answer |"
+    yield "| question | package | answer |"
     yield "|---|---|---|"
     yield f"| do the kettles differ? | pingouin.ttest | p = {p:.1g} |"
     yield f"| the same, within people | pourline.compare | no p: {pair.p.reason} |"
@@ -227,48 +228,57 @@ def design_table() -> Iterator[str]:
 def page() -> Iterator[str]:
     """Write the page."""
     packages = ("pandas", "scipy", "ruptures", "statsmodels", "pingouin", "uncertainties")
-    yield "# Beside general-purpose packages"
+    yield "# Compared with general-purpose packages"
     yield ""
-    yield "Printed by `make quality` (`benches/beside_others.py`); no number here was typed. What does a notebook with"
+    yield "Printed by `make quality` (`benches/beside_others.py`); no number here was typed. The page compares"
     yield f"{', '.join(f'{name} {version(name)}' for name in packages)}"
-    yield "give for the parts of this job, and what does pourline give? The times are medians of the machine that printed the page."
+    yield "with pourline for the parts of this task. The times are medians on the machine that printed the page."
     yield ""
     yield "## From a CSV to pours"
     yield ""
-    yield "Simulated logs with known truth, written as CSV and read back. Each way but pourline's has the setting of a small grid (a window in s, or a"
-    yield f"penalty) that did best on {TRAINING} brews of other seeds; pourline has its defaults. The others take out what lasts under 0.35 s, and join pours"
-    yield "that lie less than 1 s apart. The simulator is pourline's own: it makes the faults that pourline looks for, so this is pourline's home ground."
+    yield "Simulated logs with known true values are written as CSV and read back. Each method except pourline's"
+    yield f"has the best setting of a small grid (a window in s, or a penalty) on {TRAINING} brews of other seeds;"
+    yield "pourline has its defaults. The other methods remove features under 0.35 s, and join pours less than 1 s"
+    yield "apart. The simulator is part of pourline and makes the faults that pourline detects, so this comparison"
+    yield "favours pourline."
     yield ""
     yield from edges_table()
     yield ""
-    yield "- A general filter does not know the lag of the scale, which shifts each start and end, nor a lifted vessel or a rinse from water. All of that can be"
-    yield "  written by hand around it."
-    yield "- They are faster by far. Where a rough start and mass of each pour will do, a filter is the better choice."
-    yield "- Their columns carry no units and no sd, and what cannot be known is NaN without a reason. `pourline.plot(brew)` is one line more; a figure by hand"
-    yield "  in matplotlib is more lines, and looks just as one wishes."
+    yield "- A general filter does not model the lag of the scale, which shifts each start and end, and does not"
+    yield "  distinguish a lifted vessel or a rinse from water. Further code is needed for both."
+    yield "- They are much faster. If a rough start and mass of each pour suffice, a filter is the better choice."
+    yield "- Their columns have no units and no sd, and an undefined number is NaN without a reason."
+    yield "  `pourline.plot(brew)` is one line; a figure with matplotlib alone takes more lines, with full"
+    yield "  control."
     yield ""
     yield "## The same numbers"
     yield ""
-    yield "Where a general-purpose package has the method, it gives the same answer, and pourline's tests hold it against many more of them."
+    yield "If a general-purpose package has the method, it gives the same result. pourline's tests compare many"
+    yield "more of them."
     yield ""
     yield from same_table()
     yield ""
     yield "## A question that the study cannot answer"
     yield ""
-    yield "Ada brewed four times with one kettle, Bo four times with the other. Whether that is the kettle or the person nobody can tell."
+    yield "Ada brewed four times with one kettle, Bo four times with the other. Kettle and person are confounded."
     yield ""
     yield from design_table()
     yield ""
-    yield "A general-purpose package answers what it is asked. Whoever knows to ask otherwise gets as far with it."
+    yield "A general-purpose package does not check the design. With a model of both factors it can reach the same"
+    yield "conclusion."
     yield ""
-    yield "## Where they are better"
+    yield "## Advantages of general-purpose packages"
     yield ""
-    yield "- **Any data.** pandas reads files and dates of any custom; ruptures finds changes in any series; pourline knows weights over time alone."
-    yield "- **Any model.** statsmodels has covariates, generalised and mixed models; pourline has the few designs of a brewing study."
-    yield "- **Any formula.** uncertainties carries an sd through whatever one writes; pourline has the balances of a brew."
+    yield "- **Any data.** pandas reads files and dates of any format; ruptures finds changes in any series;"
+    yield "  pourline analyses only weights over time."
+    yield "- **Any model.** statsmodels has covariates, generalised and mixed models; pourline has the few designs"
+    yield "  of a brewing study."
+    yield "- **Any formula.** uncertainties propagates an sd through any formula; pourline has the balances of a"
+    yield "  brew."
     yield "- **Speed**, as above, and years of use by many people, which no test replaces."
     yield ""
-    yield "They go together: `brew.table().to_pandas()` and `study.table().to_polars()` hand every number on, with its sd."
+    yield "They can be combined: `brew.table().to_pandas()` and `study.table().to_polars()` export every number"
+    yield "with its sd."
 
 
 if __name__ == "__main__":

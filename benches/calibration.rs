@@ -1,7 +1,7 @@
-//! Prints how often a contrast finds what is not there, and how often its intervals hold the truth: `cargo bench
-//! --bench calibration -- 2000`.
+//! Prints the false positive rate of a contrast and the coverage of its intervals: `cargo bench --bench calibration --
+//! 2000`.
 //!
-//! In: the number of studies of each layout (2000 where none is given). Out: a page of the guide on standard output.
+//! In: the number of studies of each layout (default 2000). Out: a page of the guide on standard output.
 
 #[path = "../tests/studies/mod.rs"]
 mod studies;

@@ -1,7 +1,7 @@
-//! Analyses the same usual brews over and over, for a profiler to look at.
+//! Analyses the same usual brews repeatedly, for a profiler.
 //!
-//! In: how often (once). Out: nothing. `.ci/instructions` counts the instructions of two runs and takes their
-//! difference, so that what the start of a program costs is not in it.
+//! In: the number of repetitions (default 1). Out: nothing. `.ci/instructions` counts the instructions of two runs and
+//! takes their difference, which excludes the start of the program.
 
 use pourline::{Level, Log, Options, analyze, simulate};
 use std::hint::black_box;

@@ -1,10 +1,11 @@
-//! Prints what injected faults do to results, a row a fault and strength: `cargo bench --bench faults -- 134`.
+//! Prints the effect of injected faults on results, one row per fault and strength: `cargo bench --bench faults --
+//! 134`.
 //!
 //! `cargo bench --bench faults -- show "log cut" 2 13` shows one log: a kind by the beginning of its name, its strength
 //! from 0 to 2, a seed.
 //!
-//! In: the number of logs a row (134 where none is given: some 10,000 in all) and, if wished, the first seed and the
-//! beginnings of the kinds' names to be looked at alone. What counts as changed, told and silent is in `tests/faulty`.
+//! In: the number of logs per row (default 134: some 10,000 in all) and, optionally, the first seed and the beginnings
+//! of the names of selected kinds. `tests/faulty` defines changed, told and silent.
 
 #[path = "../tests/faulty/mod.rs"]
 mod faulty;
@@ -14,7 +15,7 @@ use pourline::{Level, Options, Recipe, analyze, simulate};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// A release has no more logs in 10,000 that were changed in silence.
+/// Bar of a release: silent changes per 10,000 logs.
 const MOST_IN_10_000: usize = 3;
 /// Share of a normal law beyond 4 sd on either side (NIST/SEMATECH e-Handbook, 1.3.6.7.1; more digits from memory).
 const BEYOND: f64 = 6.334e-5;
@@ -82,12 +83,12 @@ fn main() {
     }
 }
 
-/// How many numbers of a log were held against the truth.
+/// Number of values of a log that were compared with the true ones.
 fn compared(v: &Verdict) -> usize {
     v.edges_s.len() + v.masses_g.len() + v.whole.iter().flatten().count()
 }
 
-/// Truth, result, events and warnings of one log.
+/// True values, result, events and warnings of one log.
 fn show_one(name: &str, strength: usize, seed: u64) {
     let kind = kinds().into_iter().find(|k| k.name.starts_with(name)).expect("a kind of that name");
     let twin = Twin::new(&Recipe::default(), seed);
@@ -180,7 +181,7 @@ fn two(offs: &[Off], of: fn(&Off) -> f64, digits: usize) -> String {
     }
 }
 
-/// What told of it, the commonest first, with the share of the logs.
+/// Reports of the change, the most frequent first, with the share of the logs.
 fn told(verdicts: &[Verdict]) -> String {
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
     verdicts.iter().flat_map(|v| &v.told).for_each(|word| *counts.entry(word).or_default() += 1);
@@ -190,7 +191,7 @@ fn told(verdicts: &[Verdict]) -> String {
     counts.iter().take(3).map(share).collect::<Vec<_>>().join(", ")
 }
 
-/// Which numbers were silent, and in which logs that is seen.
+/// The silently changed numbers, and the logs that show them.
 fn detail(kind: &Kind, strength: &str, seeds: &[u64], verdicts: &[Verdict]) -> Option<String> {
     let mut counts: BTreeMap<&str, Vec<u64>> = BTreeMap::new();
     for (seed, v) in seeds.iter().zip(verdicts) {

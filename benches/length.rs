@@ -1,7 +1,7 @@
 //! Time and memory of each stage against the length of the log.
 //!
-//! In: lengths in samples (1,000 to 1,000,000). Out: a line a length, each measured in a process of its own. The log is
-//! one brew with its beverage over and over, at 10 Hz.
+//! In: lengths in samples (1,000 to 1,000,000). Out: one line per length, each measured in a separate process. The log
+//! repeats one brew with its beverage, at 10 Hz.
 
 mod long;
 
@@ -11,7 +11,7 @@ use std::hint::black_box;
 use std::process::Command;
 use std::time::Instant;
 
-/// The most memory of this process so far, in kB: Linux tells it.
+/// Peak memory of this process so far, in kB, from Linux.
 fn most_kb() -> f64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = status.lines().find(|line| line.starts_with("VmHWM"));

@@ -1,5 +1,5 @@
-//! Time of one sample of a brew that is watched while it is poured: `cargo bench --bench live`; and with `page` as
-//! argument the page `docs/live_figures.md`: that time, and how soon and how rightly pours are called.
+//! Time of one sample of a brew that is watched while it is poured: `cargo bench --bench live`; with `page` as
+//! argument, the page `docs/live_figures.md`: that time, and delay and error rates of the detection of pours.
 //!
 //! In: nothing. Out: criterion's report, one line for the water alone and one for both weights; or the page.
 
@@ -13,7 +13,7 @@ use pourline::{Level, Live, Log, Meta, Options, Recipe, simulate};
 use std::hint::black_box;
 use std::time::Instant;
 
-/// Brews a line of the page, from that seed; no test uses these.
+/// Brews per line of the page, and their first seed; no test uses these.
 const BREWS: u64 = 200;
 const FIRST_SEED: u64 = 9000;
 
@@ -48,7 +48,7 @@ fn a_sample(c: &mut Criterion) {
 
 criterion_group!(benches, a_sample);
 
-/// Nanoseconds a sample, the best of many brews: what else the machine does only adds.
+/// Nanoseconds per sample, the minimum over many brews: other load only adds time.
 fn ns_a_sample(both: bool) -> f64 {
     let log = log();
     let mut best = f64::INFINITY;
@@ -62,10 +62,11 @@ fn ns_a_sample(both: bool) -> f64 {
 
 fn page() {
     println!(
-        "# Live, measured\n\n`make quality` writes this page: {BREWS} simulated brews a line, seeds from {FIRST_SEED}. A call is false where no \
-         pour of the brew runs, or where the one that runs was called before; so in the hard level the rinse and the dose count as false, which \
-         nobody can know before the zero key. A withdrawn call was taken back within seconds. Beside the delays stands what one would need who \
-         knew noise, lag and shape of each pour beforehand and erred as rarely (one false call in 100 brews): no test is quicker.\n\n```text"
+        "# Live, measured\n\n`make quality` writes this page: {BREWS} simulated brews per line, seeds from {FIRST_SEED}. A call is the\n\
+         detection of a pour. It is false if no pour of the brew runs, or if this pour was called before. In the hard level,\n\
+         rinse and dose thus count as false calls: before the zero key they are not distinguishable from pours. A call can be\n\
+         withdrawn within seconds. Each delay is compared with that of an optimal test with the same rate of errors (one\n\
+         false call in 100 brews), for which noise, lag and shape of each pour are known: no test is quicker.\n\n```text"
     );
     let (one, two) = (ns_a_sample(false), ns_a_sample(true));
     println!("time of a sample on the machine that wrote this: {one:.0} ns, with beverage {two:.0} ns\n");
@@ -73,7 +74,7 @@ fn page() {
     for level in Level::ALL {
         println!("{}: {}", level.name(), run(&level.recipe(), seeds()).says());
         let best = quantile(&at_best(&level.recipe(), seeds(), 4.26), 0.5);
-        println!("  who knew each pour beforehand would need {best:.3} s in the median\n");
+        println!("  optimal test with known pours: median delay {best:.3} s\n");
     }
     let usual = |change: &dyn Fn(&mut Recipe)| {
         let mut recipe = Recipe { faults: Faults::default(), ..Level::Usual.recipe() };

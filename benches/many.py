@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 import pourline
 
 LOGS_IN_A_FILE = 2000
-# More samples than any bundled brew has.
+# More samples than in any bundled brew.
 WHOLE = 100_000
 
 
@@ -67,7 +67,7 @@ def write_logs(folder: Path, logs: int, samples: int) -> None:
 
 
 def most_mb() -> float:
-    """The most memory of this process: Linux tells it. `getrusage` would count what the process before it had."""
+    """The peak memory of this process, from Linux. `getrusage` would include that of the parent process."""
     (line,) = (line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("VmHWM"))
     return int(line.split()[1]) / 1024
 

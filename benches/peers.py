@@ -1,9 +1,9 @@
-"""What general-purpose methods take for a part of the job, beside the whole analysis, in one run.
+"""Time of general-purpose methods for a part of the task, compared with the whole analysis, in one run.
 
 In: nothing. Out: a table of time and of how near the pours' edges come, over the same simulated brews. The other
-methods see one channel, and are asked for the edges of pours alone or for a smoothed line alone; `pourline.analyze`
-does all stages of both channels. An edge is within reach where it lies within 0.3 s of the true one; none of them is
-told the scale's lag.
+methods see one channel, and return only the edges of pours or only a smoothed line; `pourline.analyze`
+does all stages of both channels. An edge is within reach if it lies within 0.3 s of the true one. No method is given
+the lag of the scale.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 FLOW_G_PER_S = 0.5
 REACH_S = 0.3
 BREWS = 12
-# Nothing is waited for longer than about this, s.
+# Approximate limit on the time of one method, s.
 PATIENCE_S = 60.0
 
 
@@ -45,7 +45,7 @@ def hysteresis(time_s: Array, slope: Array) -> list[tuple[float, float]]:
 
 
 def of_breaks(time_s: Array, water_g: Array, breaks: list[int]) -> list[tuple[float, float]]:
-    """Pieces between change points in which more than 0.5 g/s arrive, joined where they touch."""
+    """Pieces between change points in which more than 0.5 g/s arrive; adjacent ones are joined."""
     pours: list[tuple[float, float]] = []
     for i, j in zip([0, *breaks[:-1]], breaks, strict=True):
         j = min(j, len(time_s) - 1)
@@ -81,7 +81,7 @@ def pelt(time_s: Array, water_g: Array) -> list[tuple[float, float]]:
 
 
 def hidden_markov(time_s: Array, water_g: Array) -> list[tuple[float, float]]:
-    """Two hidden states of the slope, learnt from the log itself."""
+    """Two hidden states of the slope, fitted to the log itself."""
     from hmmlearn.hmm import GaussianHMM
 
     slope = np.gradient(water_g, time_s)
@@ -117,13 +117,13 @@ METHODS: dict[str, Callable[[Array, Array], list[tuple[float, float]]]] = {
 
 
 def log_of(samples: int, seed: int) -> tuple[pourline.Log, list[tuple[float, float]]]:
-    """A usual brew of about three minutes with that many samples, and the true pours."""
+    """A usual brew of about three minutes with this number of samples, and the true pours."""
     log, truth = pourline.simulate("usual" if samples < 5000 else "usual_50_hz", seed)
     return log, [(p.start_s, p.end_s) for p in truth.pours]
 
 
 def near(found: list[tuple[float, float]], true: list[tuple[float, float]]) -> list[float]:
-    """Error of each true edge, s: that of the nearest edge found of the same kind; 10 s where there is none."""
+    """Error of each true edge, s: that of the nearest detected edge of the same kind; 10 s if there is none."""
     errors = []
     for side in (0, 1):
         edges = np.array([f[side] for f in found])
@@ -132,7 +132,7 @@ def near(found: list[tuple[float, float]], true: list[tuple[float, float]]) -> l
 
 
 def best_of(run: Callable[[], object]) -> tuple[float, object]:
-    """Least time of as many runs as fit into a second, s, and what the last gave."""
+    """Least time of the runs that fit into a second, s, and the last result."""
     least, spent, given = float("inf"), 0.0, None
     while spent < 1.0:
         start = time.perf_counter()

@@ -1,6 +1,6 @@
-"""Measured series of other trades, put through pourline beside what plain means read off them.
+"""Measured series of other fields, analysed by pourline and compared with plain means.
 
-In: a folder of measured series, where there is one. Out: text; exit code 0 as long as nothing crashed. Method: time
+In: a folder of measured series, if there is one. Out: text; exit code 0 as long as nothing crashed. Method: time
 and mass of each series are rescaled to those of a hand pour, by a factor that is printed with it; the options are
 the defaults. "By eye" is a rule that a reader can repeat with a ruler (levels before and after, jumps between
 neighbours), never a second detector to be beaten. No series holds the truth, so nothing here is a pass mark.
@@ -23,7 +23,7 @@ import pourline
 
 @dataclass(frozen=True)
 class Rise:
-    """A stretch over which something arrived, in the units of its series."""
+    """An interval with an increase of mass, in the units of its series."""
 
     start: float
     end: float
@@ -32,7 +32,7 @@ class Rise:
 
 @dataclass(frozen=True)
 class Series:
-    """One measured series, the factors that make a pour of it, and what can be read off it by eye."""
+    """One measured series, the factors that rescale it to a pour, and values read by eye."""
 
     path: Path
     time: list[float]

@@ -1,7 +1,7 @@
-//! Prints what flow CV many kinds of scale give for the same true pours, and draws it: `cargo bench --bench steadiness
+//! Prints and draws the flow CV that many kinds of scale give for the same true pours: `cargo bench --bench steadiness
 //! -- 12`.
 //!
-//! In: the number of brews for each scale and form of unsteadiness (12 where none is given). Out: a page of the guide
+//! In: the number of brews for each scale and form of unsteadiness (default 12). Out: a page of the guide
 //! on standard output, its figure in docs/steadiness.svg.
 
 #[path = "../tests/instruments/mod.rs"]
@@ -45,12 +45,10 @@ fn main() {
         println!();
     }
     println!(
-        "What a scale hides it cannot give back: at 5 Hz, or with a noise of 0.12 g, quick beats of 1.5 to 2 Hz are seen by no"
+        "Some information is lost in the scale: at 5 Hz, or with a noise of 0.12 g, no estimator detects pulsing of 1.5 to 2 Hz,"
     );
-    println!(
-        "estimator, and the sd is then mostly what is expected of hands. An unsteadiness like noise, spread over many beats, is"
-    );
-    println!("underestimated there, the more the stronger it is: compare such pours on one scale only.");
+    println!("and the sd is then mostly that of the prior. Broadband unsteadiness is underestimated there,");
+    println!("the more the stronger it is: compare such pours on one scale only.");
     std::fs::write("docs/steadiness.svg", figure(brews)).expect("docs can be written to");
 }
 

@@ -1,4 +1,4 @@
-//! The rules of the house that no compiler holds, read from the sources: who may import whom, no circles, where Python
+//! The rules of the sources that no compiler checks: who may import whom, no circles, where Python
 //! may be named, how large and how deep files are, and that every root name is shown in an example.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -9,7 +9,7 @@ use std::path::Path;
 mod reader;
 use reader::{examples, files, home, imports, sources, tokens, uses};
 
-/// A room may import what stands in a line above its own, never across and never down.
+/// A room may import rooms of the lines above its own, never of the same line or below.
 const LAW: [&[&str]; 10] = [
     &["error", "estimate", "rows", "table"],
     &["math"],
@@ -183,7 +183,7 @@ fn circle(edges: &BTreeMap<String, BTreeSet<String>>) -> BTreeSet<String> {
     }
 }
 
-/// How many files stand above each other inside a room, up to this one.
+/// The depth of imports inside a room, up to this file.
 fn height(
     module: &str,
     edges: &BTreeMap<String, BTreeSet<String>>,

@@ -1,8 +1,8 @@
-//! In: a number of samples. Out: a log so long: one brew with its beverage over and over, at 10 Hz.
+//! In: a number of samples. Out: a log of this length, which repeats one brew with its beverage, at 10 Hz.
 
 use pourline::{Log, Meta};
 
-/// Four pours of 60 g a brew, 0.1 g readout, one brew after the other until `samples` are there.
+/// Four pours of 60 g per brew, 0.1 g readout, repeated up to the number of samples.
 pub fn log(samples: usize) -> Log {
     const RATE_HZ: f64 = 10.0;
     const BREW_S: f64 = 180.0;
@@ -16,7 +16,7 @@ pub fn log(samples: usize) -> Log {
             STARTS_S.iter().map(|s| FLOW_G_PER_S * (t - brews * BREW_S - s).clamp(0.0, POUR_S)).sum();
         brews * 4.0 * FLOW_G_PER_S * POUR_S + within
     };
-    // A fixed pseudo-random walk through (0, 1) stands for the scale's noise: the golden ratio, no dependency.
+    // A fixed pseudo-random walk through (0, 1) replaces the scale's noise: the golden ratio, without a dependency.
     let noise_g = |i: usize| ((i as f64 * 0.618_033_988_749_895).fract() - 0.5) * 0.1;
     let read = |delay_s: f64, share: f64| -> Vec<f64> {
         let read_g = |(i, &t): (usize, &f64)| {

@@ -1,16 +1,15 @@
-//! How near the measures of the hand, the bed and the extraction are to the simulator's truth, over brews of the usual
-//! level at 10 Hz.
+//! Errors of the metrics of pouring, bed and extraction on simulated brews of the usual level at 10 Hz.
 //!
-//! In: seeds. Out: figures, each beside its bar. A number that is undefined counts where a figure says how many are
-//! given or found; where the bar is on the largest error it counts as missed.
+//! In: seeds. Out: figures, each with its bar. An undefined number counts in figures of the share given or found; if
+//! the bar is on the largest error, it counts as missed.
 
 use crate::levels::Figure;
 use pourline::simulate::TruePour;
 use pourline::{Brew, Level, Maybe, Options, PourMetrics, Recipe, Truth, analyze_many, simulate};
 
-/// Shorter pours tell too little of their unsteadiness, s.
+/// Shorter pours are not informative about their unsteadiness, s.
 const LONG_S: f64 = 6.0;
-/// Largest difference of a frequency that is right, Hz.
+/// Largest error of a correct frequency, Hz.
 const RIGHT_HZ: f64 = 0.05;
 /// Slower beats pass through the lag of a kitchen scale.
 const SLOW_HZ: f64 = 1.0;
@@ -23,7 +22,7 @@ pub fn all(first_seed: u64, brews: u64) -> Vec<(String, Vec<Figure>)> {
     out.push((format!("the hand, usual: {brews} brews, {} pours", rows(&found).len()), hand(&found)));
     out.push((format!("the bed and the cup, usual: {brews} brews"), bed(&found)));
 
-    // The beat is told by the seed, so that its frequency is known.
+    // The seed sets the frequency of the pulsing.
     let beating = pairs(|seed| beat(&usual, hz_of(seed)), seeds());
     let mut steady = usual.clone();
     steady.hand.tremor = [0.0; 2];
@@ -41,7 +40,7 @@ pub fn all(first_seed: u64, brews: u64) -> Vec<(String, Vec<Figure>)> {
 struct Pair {
     brew: Option<Brew>,
     truth: Truth,
-    /// Frequency of the beat, where there is but one, Hz.
+    /// Frequency of the pulsing, if there is only one, Hz.
     hz: f64,
     /// Yield of the stated strength and dose with the true beverage, percent.
     yield_pct: f64,
@@ -82,7 +81,7 @@ fn pairs(recipe: impl Fn(u64) -> Recipe, seeds: std::ops::Range<u64>) -> Vec<Pai
         .collect()
 }
 
-/// Every true pour with what was found of it.
+/// Every true pour with the detected one.
 fn rows(pairs: &[Pair]) -> Vec<Row<'_>> {
     let of = |pair: &'_ Pair, truth: &TruePour| {
         let brew = pair.brew.as_ref()?;
@@ -168,13 +167,13 @@ fn pulsing(beating: &[Pair], steady: &[Pair]) -> Vec<Figure> {
         let these = || beating.iter().filter(|r| is_long(r) && (r.hz < SLOW_HZ) == slow);
         share(these().filter(|r| hz(r).is_some()).count(), these().count())
     };
-    let feigned = steady.iter().filter(|r| is_long(r) && hz(r).is_some()).count();
+    let false_alarms = steady.iter().filter(|r| is_long(r) && hz(r).is_some()).count();
     vec![
         at_least("pulsing found, beats slower than 1 Hz, share", of_beats(true), 0.9),
         goal(at_least("pulsing found, quicker beats, share", of_beats(false), 0.9)),
         goal(at_least("pulsing found, all beats, share", share(found.len(), long(&beating)), 0.9)),
         at_least("found within 0.05 Hz, share of those found", share(right, found.len()), 0.9),
-        at_most("false alarms, share", share(feigned, long(&steady)), 0.02),
+        at_most("false alarms, share", share(false_alarms, long(&steady)), 0.02),
     ]
 }
 

@@ -60,7 +60,7 @@ def browser() -> Iterator[Browser]:
 
 @contextmanager
 def guarded(browser: Browser) -> Iterator[Opened]:
-    """Give pages by what their context shall be like; in the end none may have asked the outside or complained."""
+    """Yield a factory of pages; at the end none may have sent a request outside or logged an error."""
     contexts: list[BrowserContext] = []
     wrong: list[str] = []
 
@@ -139,7 +139,7 @@ def _plain(sent: Any) -> Any:
 def faults() -> Callable[..., list[str]]:
     """What axe-core finds wrong with a page, or with a part of it."""
     axe = Axe()
-    # A rule of WCAG 2.2 that axe-core leaves out unless it is asked.
+    # A rule of WCAG 2.2 that axe-core checks only on request.
     # Style sheets are not read a second time: a browser does not let a file ask for a file.
     options = {"preload": False, "resultTypes": ["violations"], "rules": {"target-size": {"enabled": True}}}
 

@@ -36,7 +36,7 @@ PATIENCE_MS = 120_000
 
 @pytest.fixture(scope="module")
 def notebook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """A JupyterLab of its own, all of whose files lie in a temporary folder; the address of the notebook."""
+    """A separate JupyterLab with all files in a temporary folder; the address of the notebook."""
     folder = tmp_path_factory.mktemp("jupyter")
     cells = json.loads(FIRST.read_text(encoding="utf-8"))
     for place, source in enumerate((VIEW, ASK)):
@@ -115,7 +115,7 @@ def lab(notebook: str, opened_once: Callable[..., Page]) -> Page:
 
 
 def asked(page: Page) -> tuple[list[tuple[float, float]], list[str] | None]:
-    """What the kernel says of the view: the last cell, run again."""
+    """The state of the view in the kernel: the last cell, run again."""
     prompt = page.locator(".jp-CodeCell .jp-InputPrompt").last
     before = prompt.inner_text()
     page.locator(".jp-CodeCell .cm-content").last.click()
@@ -150,7 +150,7 @@ def test_the_notebook_runs_and_its_figure_shows(lab: Page, shot: Any) -> None:
         assert box
         assert min(box["width"], box["height"]) > 100
     shot(lab, "notebook")
-    # The card is read by pointer, in a notebook too; what it says is held in test_pages.py.
+    # The card is read by pointer, in a notebook too; test_pages.py checks its text.
     card = lab.locator(".jp-OutputArea-output[data-mime-type='text/html'] svg.pourline-figure").first
     card.scroll_into_view_if_needed()
     card.hover()

@@ -1,4 +1,4 @@
-"""Reports and the guide as they are handed over: they load nothing, complain of nothing, print on A4, and axe-core
+"""Finished reports and guide pages: they load nothing, report no errors, print on A4, and axe-core
 finds nothing wrong.
 
 A4 is 210 mm by 297 mm: ISO 216:2007.
@@ -88,7 +88,7 @@ def test_a_figure_is_read_by_pointer_and_by_keys(
     flow, sd = (np.interp(at_s, stamps, y) for y in (brew.flow.flow_g_per_s, brew.flow.flow_sd_g_per_s))
     (said_g,) = re.findall(r", water (\S+) g", told)
     ((said_flow, said_sd),) = re.findall(r"flow of water (\S+) ± (\S+) g/s", told)
-    # The slider tells its time to 0.01 s: at 10 g/s that and the rounding are 0.15 g.
+    # The slider states its time to 0.01 s: at 10 g/s that and the rounding are 0.15 g.
     assert float(said_g) == pytest.approx(grams, abs=0.15)
     assert (float(said_flow), float(said_sd)) == pytest.approx((flow, sd), abs=0.05)
     assert f"water {said_g}" in legend.all_text_contents()

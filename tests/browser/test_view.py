@@ -1,5 +1,5 @@
-"""The view by pointer and by keyboard, in a bare page: what the page says is what Python then holds, and the other way
-round.
+"""The view by pointer and by keyboard, in a bare page: the text of the page agrees with the state in Python, and vice
+versa.
 
 Rules of accessibility: axe-core. Sizes of targets: WCAG 2.2, 2.5.8 (24 px). Contrast of what is drawn: WCAG 2.2,
 1.4.11 (3 to 1).
@@ -65,7 +65,7 @@ def test_the_line_goes_to_where_the_pointer_presses(shown: Callable[..., Page], 
         told = page.locator(".pourline-told").inner_text()
         (said_g,) = re.findall(r"^water\n(\S+) g$", told, re.MULTILINE)
         ((said_flow, said_sd),) = re.findall(r"^flow of water\n(\S+) ± (\S+) g/s$", told, re.MULTILINE)
-        # The slider tells its time to 0.01 s: at 10 g/s that and the rounding are 0.1 g.
+        # The slider states its time to 0.01 s: at 10 g/s that and the rounding are 0.1 g.
         assert float(said_g) == pytest.approx(grams, abs=0.1)
         assert (float(said_flow), float(said_sd)) == pytest.approx((flow, sd), abs=0.05)
         # By arithmetic: 46 px before the axis, 12 px after it.
@@ -327,7 +327,7 @@ def test_a_log_of_a_hundred_thousand_samples_stays_fluid(shown: Callable[..., Pa
     # Half of a frame at 30 a second.
     assert took < 16.7
     assert len(view._now["svg"]) < 150_000
-    # A closer look is drawn anew; tests/python/test_view.py holds that no sample is missing from it.
+    # A zoom redraws the figure; tests/python/test_view.py checks that no sample is missing from it.
     edge(page, 2, "start").focus()
     for _ in range(6):
         page.keyboard.press("+")

@@ -101,8 +101,8 @@ pub fn run(recipe: &Recipe, seeds: Range<u64>) -> Called {
     called
 }
 
-/// Delays of one who knows the noise, the lag and the shape of every pour beforehand, and only waits until its reading
-/// stands out of the noise by `deviates` sd in all: the matched filter, than which no test that errs as rarely is
+/// Delays of an optimal test, for which noise, lag and shape of every pour are known: it waits until the reading
+/// exceeds the noise by `deviates` sd in all: the matched filter, than which no test that errs as rarely is
 /// quicker. Nothing goes wrong in these logs.
 pub fn at_best(recipe: &Recipe, seeds: Range<u64>, deviates: f64) -> Vec<f64> {
     let mut still = recipe.clone();

@@ -22,7 +22,7 @@ from pourline import on_dask
 
 Rows = list[dict[str, object]]
 Sort = Callable[[pa.Table], Rows]
-# A worker that comes back warns in threads of dask's own, where an error would keep it from coming back.
+# A worker that restarts warns in threads of dask, in which an error would prevent the restart.
 pytestmark = pytest.mark.filterwarnings("default")
 
 

@@ -71,7 +71,7 @@ def worked_s(one: psutil.Process) -> float:
 
 def test_a_python_worker_that_is_killed_loses_nothing(frame: DataFrame, here: Rows, in_order: Sort) -> None:
     killed: list[int] = []
-    # Spark keeps its workers from one job to the next.
+    # Spark reuses its workers between jobs.
     before_s = {process.pid: worked_s(process) for process in psutil.Process().children(recursive=True)}
 
     def kill_one() -> None:

@@ -1,4 +1,4 @@
-//! In: a simulated log and its truth. Out: the same log as something that no simulator of one brew knows left it, and
+//! In: a simulated log and its truth. Out: the same log as something outside the simulator of one brew left it, and
 //! what is true of it then.
 
 use super::{Expected, Made, Must};
@@ -7,7 +7,7 @@ use pourline::{Log, Meta, Missing, Truth};
 /// A cut pour of less than this need not be found, g: twice what a pour is by definition.
 const SMALL_G: f64 = 4.0;
 
-/// A small generator of its own (Steele, Lea and Flood, SplitMix64, 2014): an instant of a fault must not move with the
+/// A separate small generator (Steele, Lea and Flood, SplitMix64, 2014): an instant of a fault must not move with the
 /// library.
 pub struct Draw(u64);
 
@@ -84,7 +84,7 @@ fn rounded(value: f64, step: f64) -> f64 {
     (value / step).round() * step
 }
 
-/// Another vessel on a scale from `at_s` on: for a while nothing stands there, then something that weighs `more_g`
+/// Another vessel on a scale from `at_s` on: for a while the scale is empty, then something that weighs `more_g`
 /// more.
 pub fn swapped(readings: &mut [f64], time_s: &[f64], at_s: f64, off_s: f64, vessel_g: f64, more_g: f64) {
     for (y, &t) in readings.iter_mut().zip(time_s) {
@@ -111,7 +111,7 @@ pub fn cut(log: &Log, truth: &Truth, at_s: f64) -> Made {
     };
     made.pours.retain(|p| p.start_s < at_s);
     if let Some(last) = made.pours.last_mut().filter(|p| p.end_s > at_s) {
-        // What counts is what the hand poured, though the log knows only a part of it.
+        // The true mass is the poured one, although the log contains only a part of it.
         last.optional = poured(at_s) - poured(last.start_s) < SMALL_G;
     }
     let i = n.min(truth.water_g.len()) - 1;
@@ -145,7 +145,7 @@ pub fn clock(log: &Log, truth: &Truth, at_s: f64, from_s: f64, jump_s: f64) -> M
 }
 
 /// Two brews in one log, the second `pause_s` after the first. Between them the second has its own zero, or goes on
-/// from where the first ended.
+/// from the end of the first.
 pub fn two(first: (&Log, &Truth), second: (&Log, &Truth), pause_s: f64, zeroed: bool) -> Made {
     let (mut parts, then) = (Parts::of(first.0), Parts::of(second.0));
     let end_s = parts.time_s.last().copied().unwrap_or(0.0);

@@ -16,7 +16,7 @@ pub struct Kind {
     pub make: fn(u64, usize, &Twin) -> Made,
     /// Words by which a warning names the matter.
     pub words: &'static [&'static str],
-    /// Events that are listed for the whole log and tell of this fault.
+    /// Events that are listed for the whole log and report this fault.
     pub everywhere: &'static [EventKind],
 }
 
@@ -403,7 +403,7 @@ fn of_the_log() -> Vec<Kind> {
     ]
 }
 
-/// When a vessel is swapped, how much more the new one reads afterwards, and how long nothing stands there.
+/// When a vessel is swapped, how much more the new one reads afterwards, and how long the scale is empty.
 fn swap(k: usize, parts: &Parts, truth: &Truth, draw: &mut Draw, of_server: bool) -> (f64, f64, f64) {
     let off_s = [0.0, draw.between(2.0, 5.0), draw.between(5.0, 15.0)][k];
     let at_s = draw.rest(truth, off_s);

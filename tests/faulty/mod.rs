@@ -3,8 +3,8 @@
 //! In: a kind of fault, a strength, a seed. Out: a [`Verdict`] on the log that holds it, beside the same brew without
 //! it.
 //!
-//! A number is *changed* where it lies more than `SDS` of its own sd from the truth, while that of the same brew
-//! without the fault does not, and where the fault moved it by more than its sd: a number that lay nearly as far off
+//! A number is *changed* if it lies more than `SDS` of its own sd from the truth, while that of the same brew
+//! without the fault does not, and if the fault moved it by more than its sd: a number that lay nearly as far off
 //! without it was not changed by it. So is a pour that was missed or made up, and a log that is not one whole brew. A
 //! change is *told* by an event at the place as the result states it, since no one who reads it knows the true one (an
 //! event elsewhere does not count), by a warning that names the matter or, for the numbers of a pour, that pour, by an
@@ -32,9 +32,9 @@ pub struct Made {
     pub log: Result<Log, Error>,
     /// What was poured, in the log's own stamps.
     pub pours: Vec<Expected>,
-    /// Water, beverage and retention of the brew; none where the log is not of one whole brew.
+    /// Water, beverage and retention of the brew; none if the log is not of one complete brew.
     pub whole: [Option<f64>; 3],
-    /// What must be told even where every number is right.
+    /// Whether the fault must be reported even if every number is correct.
     pub must: Must,
 }
 
@@ -43,7 +43,7 @@ pub struct Expected {
     pub start_s: f64,
     pub end_s: f64,
     pub mass_g: f64,
-    /// Its place in the brew without the fault, where it has one.
+    /// Its place in the brew without the fault, if it has one.
     pub twin: Option<usize>,
     /// Whether it may as well not be found: a clock ran through it, or hardly any of it is in the log.
     pub optional: bool,
@@ -58,7 +58,7 @@ pub enum Must {
     Warning,
     /// An event must lie between these two instants, or a warning name it.
     Between(f64, f64),
-    /// A warning must name it where pours were found on both sides of this instant.
+    /// A warning must name it if pours were detected on both sides of this instant.
     CautionIfAcross(f64),
 }
 
@@ -78,7 +78,7 @@ impl Off {
     /// A number that there is not.
     const NONE: Self = Self { error: f64::NAN, sd: f64::NAN };
 
-    /// Whether the fault made it wrong, the twin's number beside it.
+    /// Whether the fault made it wrong, compared with the twin's number.
     fn is_changed(self, twin: Option<Self>) -> bool {
         let by_it = |twin: Self| !twin.is_wrong() && (self.error - twin.error).abs() > self.sd;
         self.is_wrong() && twin.is_none_or(by_it)
@@ -100,13 +100,13 @@ pub struct Verdict {
     pub masses_g: Vec<Off>,
     /// Water, beverage and retention.
     pub whole: [Option<Off>; 3],
-    /// Whether anything was listed that tells of the fault, at whatever place.
+    /// Whether anything listed reports the fault, at any place.
     pub flagged: bool,
-    /// Words for what told of the fault: kinds of events, warnings, errors.
+    /// The reports of the fault: kinds of events, warnings, errors.
     pub told: Vec<String>,
-    /// What was changed, told or not.
+    /// The changed numbers, reported or not.
     pub changed: Vec<String>,
-    /// What was changed and not told.
+    /// The changed numbers that were not reported.
     pub silent: Vec<String>,
     /// All warnings on the log as a whole.
     pub warnings: Vec<String>,
@@ -115,7 +115,7 @@ pub struct Verdict {
 /// The same brew without the fault.
 pub struct Twin {
     pub truth: Truth,
-    /// Start, end and mass of each pour, and water, beverage and retention; of no use where there is no such number.
+    /// Start, end and mass of each pour, and water, beverage and retention; unused if there is no such number.
     pours: Vec<[Off; 3]>,
     whole: Vec<Off>,
 }
@@ -201,7 +201,7 @@ pub fn warnings(brew: &Brew) -> Vec<String> {
     brew.warnings.iter().chain(&brew.bed.warnings).chain(&brew.extraction.warnings).cloned().collect()
 }
 
-/// Warnings on the log as a whole that are not of what it holds: a zero that drifts is there to be told of.
+/// Warnings on the log as a whole that are false; a drifting zero is a true one.
 pub fn false_cautions(brew: &Brew, truth: &Truth) -> Vec<String> {
     let drifts = truth.events.iter().any(|e| e.kind == EventKind::Drift && e.channel == Channel::Water);
     let of_the_zero = |warning: &String| warning.starts_with("the zero of the water's scale");
@@ -320,13 +320,13 @@ impl Verdict {
     }
 }
 
-/// What the result says of the fault.
+/// The reports of the fault in the result.
 struct Told<'a> {
     events: &'a [Event],
     kind: &'a Kind,
     cautioned: bool,
     warnings: &'a [String],
-    /// Kinds of the events that told something.
+    /// Kinds of the events that reported something.
     kinds: Vec<String>,
 }
 
@@ -341,9 +341,9 @@ impl Told<'_> {
         self.between(from_s, to_s) || doubted
     }
 
-    /// Whether something tells of the fault between two instants.
+    /// Whether the fault is reported between two instants.
     fn between(&mut self, from_s: f64, to_s: f64) -> bool {
-        // What is listed for the whole log tells of one place only where the fault is of that kind.
+        // An event of the whole log reports one place only if the fault is of that kind.
         let local = |e: &&Event| {
             let whole = matches!(e.kind, EventKind::Drift | EventKind::Reordered);
             !whole || self.kind.everywhere.contains(&e.kind)

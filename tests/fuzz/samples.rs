@@ -32,7 +32,7 @@ struct Hand<'a> {
 }
 
 impl Samples {
-    /// The first bytes say which weights there are, the stamps and what is known of the brew; each byte after them what
+    /// The first bytes set the weights, the stamps and the metadata of the brew; each byte after them what
     /// happens next.
     pub fn of(data: &[u8]) -> Self {
         let mut bytes = data.iter().copied();
@@ -112,7 +112,7 @@ impl Hand<'_> {
         Some(f64::from_le_bytes(eight))
     }
 
-    /// One thing that happens: the low bits say what, the high ones how long or how much.
+    /// One event: the low bits set its kind, the high ones its duration or size.
     fn next(&mut self) -> Option<()> {
         let byte = self.byte()?;
         let (what, much) = (byte & 15, byte >> 4);

@@ -1,4 +1,4 @@
-//! In: arbitrary bytes. Out: nothing, or a panic that says which bound was broken: a reader or an analysis may refuse
+//! In: arbitrary bytes. Out: nothing, or a panic that names the broken bound: a reader or an analysis may refuse
 //! what it is given, and has to do so without a panic, within its time and its memory, and in words that may be shown
 //! on a terminal.
 //!
@@ -22,12 +22,12 @@ static MEMORY: PeakAlloc = PeakAlloc;
 
 /// Bytes that may be allocated for each byte of the input.
 const TIMES_THE_INPUT: usize = 64;
-/// What a reader may have beside that: buffers, tables of names, and the message of an error.
+/// Further memory of a reader: buffers, tables of names, and the message of an error.
 const BESIDE_A_READER: usize = 64 << 10;
-/// What a plan may have beside that: the parser's table for each dot in a key, of which there are a thousand, and a
+/// Further memory of a plan: the parser's table for each dot in a key, of which there are a thousand, and a
 /// hundred times the text.
 const BESIDE_A_PLAN: usize = 4 << 20;
-/// What an analysis may have beside that: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its
+/// Further memory of an analysis: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its
 /// transforms.
 const BESIDE_AN_ANALYSIS: usize = 16 << 20;
 /// What profiles and distances may have: they walk through the time from the first start to the last end, 1e5 s at
@@ -37,7 +37,7 @@ const MOST_S: f64 = 1.0;
 /// The longest message, in characters.
 const LONGEST_MESSAGE: usize = 2000;
 
-/// A log from text in columns. The first byte says what the caller says of the columns, the rest is the file.
+/// A log from text in columns. The first byte sets the caller's arguments on the columns, the rest is the file.
 pub fn text(data: &[u8]) {
     file(data, |text| !matches!(text.trim_ascii_start().first(), Some(b'{' | b'[')));
 }
@@ -132,7 +132,7 @@ pub fn live(data: &[u8]) {
     });
 }
 
-/// Does a work within its bounds and gives what comes of it, nothing where it was refused.
+/// Runs a task within its bounds; returns its result, or nothing if it was refused.
 fn within<T>(input: usize, beside: usize, work: impl Fn() -> Result<T>) -> Option<T> {
     let mut least_s = f64::INFINITY;
     for _ in 0..3 {
@@ -151,7 +151,7 @@ fn within<T>(input: usize, beside: usize, work: impl Fn() -> Result<T>) -> Optio
     panic!("{least_s} s for {input} bytes");
 }
 
-/// Time that this thread had on the processor, s, where the system tells it; else that of the clock.
+/// Processor time of this thread, s, if the system provides it; else that of the clock.
 fn spent_s() -> f64 {
     static BEGUN: LazyLock<Instant> = LazyLock::new(Instant::now);
     let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();

@@ -59,7 +59,7 @@ pub fn files(folder: &Path, endings: &[&str]) -> Vec<PathBuf> {
     let mut found = Vec::new();
     for entry in entries.flatten() {
         let path = folder.join(entry.file_name());
-        // A link to a folder is looked at where the folder is.
+        // A link to a folder is skipped; the folder is read at its own path.
         if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
             found.extend(files(&path, endings));
         } else if path.extension().is_some_and(|ending| endings.iter().any(|e| ending == *e)) {

@@ -14,7 +14,7 @@ pub struct Instrument {
     pub noise_sd_g: f64,
 }
 
-/// How a hand is unsteady.
+/// Forms of unsteady pouring.
 #[allow(dead_code)] // each user reads its own part
 #[derive(Debug, Clone, Copy)]
 pub struct Form {

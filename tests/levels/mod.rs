@@ -33,14 +33,14 @@ impl Bar {
     }
 }
 
-/// What was reached, beside its bar.
+/// A measured figure and its bar.
 pub struct Figure {
     pub name: &'static str,
     pub figure: f64,
     pub bar: f64,
     /// Whether the figure has to be at least the bar; otherwise at most.
     pub at_least: bool,
-    /// Whether the bar is a goal that these logs may not allow: it is told where it is not reached, and nothing fails.
+    /// Whether the bar is a goal that these logs may not allow: a miss is reported, and nothing fails.
     pub goal: bool,
 }
 

@@ -1,4 +1,4 @@
-"""What several tests look at: a log whose pours are known by arithmetic, and a demo brew with knocks."""
+"""Data of several tests: a log whose pours follow from arithmetic, and a demo brew with knocks."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def knocked() -> pourline.Brew:
 @pytest.fixture(scope="session")
 def this_python() -> type[AsyncKernelManager]:
     """Return the kernel of the Python that runs the tests, whatever other kernels the machine has."""
-    # Here, since make versions runs tests without notebooks where there is no Jupyter.
+    # Imported here, because make versions runs tests without Jupyter.
     from jupyter_client.kernelspec import KernelSpec
     from jupyter_client.manager import AsyncKernelManager
 

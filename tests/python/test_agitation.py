@@ -1,4 +1,4 @@
-"""Agitation in Python: two pours known by arithmetic, a stream known by the balances, options, table, command line."""
+"""Agitation in Python: two pours from arithmetic, a stream from the balances, options, table, command line."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def test_without_a_kettle_the_flow_alone_is_told(brew: pourline.Brew) -> None:
 
 def test_with_a_kettle_the_energy_is_that_of_the_fall(hot: pourline.Log) -> None:
     for row in rows(pourline.analyze(hot, pourline.Options(agitation=KETTLE))):
-        # 60 g from 20 cm, and a little for the speed at the spout; by hand.
+        # 60 g from 20 cm, and a little for the speed at the spout; own arithmetic.
         spout = known(row.stream.spout_speed_m_per_s).value
         assert float(row.energy_j) == pytest.approx(0.06 * (G_M_PER_S2 * 0.2 + spout**2 / 2), rel=2e-3)
         assert float(row.energy_j_per_g) == pytest.approx(float(row.energy_j) / 7.5)

@@ -20,7 +20,7 @@ def value(number: Estimate | Undefined) -> float:
 
 
 def test_options_reach_the_balance() -> None:
-    # Exact balance of full immersion, E = T/(1 - T) W/D, and E/(1 - m) with 3 % of moisture; arithmetic by hand.
+    # Exact balance of full immersion, E = T/(1 - T) W/D, and E/(1 - m) with 3 % of moisture; own arithmetic.
     soaked = pourline.extraction(pourline.Meta(dose_g=20, tds_pct=1.38), water_g=300, convention="immersion")
     assert (soaked.convention, round(value(soaked.yield_pct), 4)) == ("immersion", 20.9897)
     dry = pourline.extraction(META, water_g=270, beverage_g=240, moisture_pct=3.0)

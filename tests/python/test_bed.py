@@ -83,7 +83,7 @@ def test_retained_water_is_one_number_wherever_it_is_read(
 
 
 def test_the_sd_of_retained_water_is_that_of_its_inputs() -> None:
-    """First order (JCGM 100:2008, 5.1.2) by hand: sd of (W - B (1 - T) - V)/D from those of W, B, T, D and V."""
+    """First order (JCGM 100:2008, 5.1.2), own arithmetic: sd of (W - B (1 - T) - V)/D from those of W, B, T, D and V."""
     options = {"evaporated_g": 2.0, "evaporated_sd_g": 1.0, "dose_sd_g": 0.5, "tds_sd_pct": 0.2}
     brew = pourline.analyze(kept_log(), pourline.Options(extraction=options))
     (water, beverage), strength = (brew.water_g, brew.beverage_g), 0.20 * 20 / 240

@@ -180,7 +180,7 @@ def test_bash_completes_the_words(words: list[str], expected: str, tmp_path: Pat
     assert (done.stdout.strip(), done.stderr) == (expected, "")
 
 
-# A shell of its own in a terminal of its own: the words are typed, then the tabulator key.
+# A separate shell in a separate terminal: the words are typed, then the tabulator key.
 TYPED = """
 zmodload zsh/zpty
 zpty -b shell zsh -f -i
@@ -210,7 +210,7 @@ def test_zsh_completes_what_is_typed(typed: str, expected: str, tmp_path: Path) 
     (tmp_path / "pourline.zsh").write_text(run("completion", "zsh").stdout)
     command = ["zsh", "-f", "-c", TYPED, "zsh", "pourline.zsh", typed]
     done = subprocess.run(command, capture_output=True, text=True, cwd=tmp_path, timeout=60, check=True)
-    # It writes the first letter anew with a step back.
+    # The first letter is overwritten by a backspace.
     assert expected in done.stdout.replace("p\bp", "p")
 
 

@@ -1,4 +1,4 @@
-"""`pourline watch`: a file that grows, a pipe, a plan, a terminal; and what it says when nothing good comes."""
+"""`pourline watch`: a file that grows, a pipe, a plan, a terminal; and its errors on bad input."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def test_a_file_that_grows_by_halves_of_lines_is_followed(tmp_path: Path) -> Non
         for k in range(pieces):
             with path.open("ab") as file:
                 file.write(text[len(text) * k // pieces : len(text) * (k + 1) // pieces])
-            # Each piece holds whole lines, and a line is told of each; where none comes, patience ends the wait.
+            # Each piece holds whole lines, each of which is printed; without new lines, patience ends the wait.
             seen.append(running.stdout.readline())
         rest, errors = running.communicate(timeout=120)
     assert (running.returncode, errors) == (0, "")

@@ -1,4 +1,4 @@
-"""The demo brews: enough of them, invented, checked against their sums, and found by the library as their labels say."""
+"""The demo brews: number, invented names, checksums, and detection by the library in agreement with their labels."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every column has its description, and the page of the guide says the same."""
+"""Every column has its description, and the page of the guide agrees with it."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def tables(brew: pourline.Brew) -> dict[str, pourline.Table]:
     }
 
 
-# A factor and a number of the study's own: only the study knows them.
+# A factor and a number of the study itself: only the study describes them.
 OWN = {"cup", "v", "v_sd"}
 
 
@@ -94,7 +94,7 @@ def test_an_attribute_has_the_unit_of_its_name() -> None:
     assert pourline.describe("DrainLaw.standing_g").unit == "g"
     assert pourline.describe("BedCurve.held_g").unit == "g"
     assert pourline.describe("speed_m_per_s").unit == "m/s"
-    # Two classes that say different things of one name are both told.
+    # If two classes describe one name differently, both descriptions are given.
     assert pourline.describe("lag_source").meaning == pourline.describe("Segments.lag_source").meaning
     assert "of Segments: " in pourline.describe("scale_lag_s").meaning
 

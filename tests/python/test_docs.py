@@ -1,4 +1,4 @@
-"""Every public name, and every method of a public class, is told in sentences: what each parameter is, and an example
+"""Every public name, and every method of a public class, is documented: what each parameter is, and an example
 that runs as it stands.
 """
 
@@ -66,7 +66,7 @@ def test_each_parameter_is_told(name: str) -> None:
     try:
         parameters = list(inspect.signature(thing).parameters.values())
     except ValueError:
-        # What cannot be made by hand, such as a result.
+        # Classes without a constructor, such as results.
         return
     told = f"{thing.__doc__}\n{getattr(thing, '__init__').__doc__ if isinstance(thing, type) else ''}"  # noqa: B009
     words = set(re.findall(r"\w+", re.sub(r"^\s*(>>>|\.\.\.).*$", "", told, flags=re.MULTILINE)))

@@ -1,4 +1,4 @@
-"""README.md and the guide say nothing that does not run, and say it in short sentences.
+"""The code of README.md and the guide runs, and their sentences are short.
 
 In: the markdown files. Checked: every ```python block (those of one file in order, in one namespace; `>>>` as
 doctests), every `pourline` line of every ```sh block, every link to a file, every picture, that every `make x` is a
@@ -28,7 +28,7 @@ BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
 def script(name: str) -> ModuleType:
-    """Return a script of .ci as a module; the test is skipped where the folder is not there."""
+    """Return a script of .ci as a module; the test is skipped if the folder is missing."""
     path = ROOT / ".ci" / f"{name}.py"
     if not path.exists():
         pytest.skip("only the documents are here")

@@ -1,4 +1,4 @@
-"""Figures take axes and return them, name their units, and say in words what is undefined.
+"""Figures take axes and return them, name their units, and state what is undefined.
 
 The numbers drawn are held against arithmetic by hand, numpy's least squares and scipy's t distribution.
 """
@@ -133,7 +133,7 @@ def test_days_that_are_dates_are_dated_and_other_brews_refused() -> None:
 def test_a_brew_whose_order_turns_round_has_a_strong_line(three: pourline.MeanBeverage) -> None:
     ax: Any = pourline.plot_mean_beverage(three)
     slopes = [line for line in ax.lines if line.get_marker() == "o"]
-    # E = T B/D by hand.
+    # E = T B/D, own arithmetic.
     ends = np.array([(1.30 * 290 / 20, 1.30 * 14), (1.33 * 14, 1.33 * 14), (1.50 * 270 / 20, 1.50 * 14)])
     np.testing.assert_allclose(np.array([line.get_ydata() for line in slopes]), ends, rtol=1e-12)
     assert slopes[0].get_color() == slopes[1].get_color() != slopes[2].get_color()
@@ -178,7 +178,7 @@ def test_both_methods_stand_beside_each_other_with_their_intervals() -> None:
         assert drawn == pytest.approx([part.value for part in parts])
     told = words(ax)
     assert {"ANOVA", "REML", "0.1, by the stated sd of the values"} <= set(told.split("\n"))
-    # The interval of two kettles goes far beyond the axis: it is cut, and its end told.
+    # The interval of two kettles goes far beyond the axis: it is cut, and its end is written as a number.
     assert f"reaches {found.anova.columns.sd.high:.3g}" in told
     assert f"{found.anova.columns.share_pct:.0f} %" in told
     assert ax.get_yticklabels()[0].get_text() == "people\nAda, Bo, Cy"
@@ -227,7 +227,7 @@ def test_the_control_chart_has_its_box_and_the_line_of_the_brews_own_ratio() -> 
     corners = box.get_paths()[0].get_extents()
     # SCAA Golden Cup Standard, 23 December 2015: 18 to 22 %, 1.15 to 1.35 %.
     assert (corners.x0, corners.x1, corners.y0, corners.y1) == pytest.approx((18, 22, 1.15, 1.35))
-    # A line's strength is E/(W/D - r): by hand from its own label.
+    # A line's strength is E/(W/D - r): own arithmetic from its label.
     kept = np.mean([brew.extraction.retention_g_per_g.value for brew in brews if brew.extraction.retention_g_per_g])
     lines = [line for line in ax.lines if line.get_linestyle() == "--" and len(np.asarray(line.get_xdata())) == 2]
     ratios = [float(text.get_text()) for text in ax.texts if text.get_text().replace(".", "").isdigit()]

@@ -1,4 +1,4 @@
-"""Files are written where they are told, whole, and over nothing that was there: also when the run is killed."""
+"""Files are written at the given path, completely, and never over an existing file: also if the run is killed."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def test_a_run_killed_at_any_moment_leaves_the_old_file_or_the_new(what: str, ki
     assert found["old" if what != "fresh" else "none"] >= kills / 10, found
     assert found["new"] > 0, found
     assert found["none" if what != "fresh" else "old"] == 0, found
-    # The kill was early enough to leave parts behind, and these say what they are.
+    # The kill was early enough to leave parts behind, which their names identify.
     assert found["left"] or what != "write", found
     assert all(LEFT.fullmatch(name) for name in found["left"]), found
 

@@ -27,7 +27,7 @@ golden = importlib.util.module_from_spec(SPEC)
 SPEC.loader.exec_module(golden)
 KEPT: dict[str, Any] = json.loads(golden.KEPT.read_text(encoding="utf-8"))
 NAMES = pourline.datasets.names()
-# What the rows of one table need to know beside the weights.
+# Arguments of the rows of one table besides the weights.
 NUMBERS = ("dose_g", "tds_pct", "water_c")
 MEANT = "if that is meant, run make golden"
 
@@ -39,7 +39,7 @@ def logs() -> list[pourline.Log]:
 
 @pytest.fixture(scope="module")
 def kept() -> dict[str, Any]:
-    """Return what is kept, where the mathematical library is the same; else what one thread gives here, once its
+    """Return the stored values if the mathematical library is the same; else those of one thread here, once its
     numbers are held.
     """
     if KEPT["mathematics"] == golden.mathematics():

@@ -98,7 +98,7 @@ def log_of(word: str, seed: int, **texts: str) -> pourline.Log:
 
 @functools.cache
 def everything(word: str) -> dict[str, str]:
-    """Return every card, page and drawing of results that hold the word wherever a text may stand."""
+    """Return every card, page and drawing of results that contain the word wherever they show a text."""
     logs = [log_of(word, k, name=f"{word} {k}", kettle=(word, word + " wide")[k % 2]) for k in range(6)]
     brews = [pourline.analyze(log) for log in logs]
     labels = pourline.Labels([(p.start_s.value, p.end_s.value) for p in brews[0].pours], by=word, note=word)
@@ -148,7 +148,7 @@ def test_no_text_of_a_log_becomes_markup(kind: str, harmless: dict[str, Seen]) -
         text.encode()
         for drawing in re.findall(r"<svg.*?</svg>", text, re.DOTALL):
             ET.fromstring(drawing)
-    # The text is not lost either: what can stand there does.
+    # The text is not lost: its permitted characters remain.
     if kind in {"script", "ampersand"}:
         for name in ("Log", "Brew", "Table", "Description", "page of brews", "drawing of a comparison"):
             texts = seen(everything(HOSTILE[kind])[name]).texts
@@ -241,7 +241,7 @@ FORBIDDEN_MODULES = {
 }
 FORBIDDEN_CALLS = {"eval", "exec", "compile", "__import__", "os.system", "os.popen", "os.startfile"}
 FORBIDDEN_STARTS = ("os.exec", "os.spawn", "os.posix_spawn", "np.load", "numpy.load")
-# `import_module` of names that stand in the code: the reader of Parquet that is installed, and the modules of the
+# `import_module` of literal names: the reader of Parquet that is installed, and the modules of the
 # package itself.
 MAY_IMPORT_BY_NAME = {"arrow.py", "__init__.py"}
 

@@ -69,7 +69,7 @@ def measured(*works: tuple[str, Path]) -> list[dict[str, Any]]:
 
 
 def refused(*cases: tuple[str, Path, str, str], mb: float = 20, s: float = 1) -> None:
-    """Hold works against the kind of error and what it says, and the memory and time of each."""
+    """Check the kind and message of the error of each work, and its memory and time."""
     for case, told in zip(cases, measured(*((work, path) for work, path, _, _ in cases)), strict=True):
         assert told["kind"] == case[2], told
         assert case[3] in told["message"]

@@ -1,4 +1,4 @@
-"""Pours set by hand: values that do not change, files that are not lost, and results that say what rests on a hand."""
+"""Labelled pours: values that do not change, files that are not lost, and results that name labelled edges."""
 
 from __future__ import annotations
 

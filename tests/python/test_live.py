@@ -1,4 +1,4 @@
-"""A brew while it is poured, in Python: what is told sample by sample, and that its end is the whole analysis."""
+"""A brew while it is poured, in Python: the state at each sample, and that its end is the whole analysis."""
 
 from __future__ import annotations
 

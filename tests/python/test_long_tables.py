@@ -1,4 +1,4 @@
-"""One long table of many logs: cut where the id changes, and the same rows as one by one, batch by batch."""
+"""One long table of many logs: cut at changes of the id, and the same rows as one by one, batch by batch."""
 
 from __future__ import annotations
 
@@ -188,5 +188,5 @@ def test_the_source_is_read_no_further_than_the_work_needs(long: pa.Table) -> No
     stream = pourline.analyze_table(pa.RecordBatchReader.from_batches(schema, endless()), meta=["dose_g"], threads=2)
     assert next(read) == 0
     assert len(set(next(iter(stream))["log"].to_pylist())) == 64
-    # Of those, 64 are given, 32 are under way, and the last one read is not known to be whole.
+    # Of those, 64 are returned, 32 are being analysed, and the last one may be incomplete.
     assert next(read) <= 64 + 2 * 16 + 3

@@ -18,7 +18,7 @@ import pytest
 
 import pourline
 
-# Ctrl-C is answered within this time, s: what was asked for.
+# Ctrl-C is answered within this time, s: the requirement.
 HEARD_S = 0.2
 
 
@@ -112,7 +112,7 @@ print([brew.to_json() for brew in pourline.analyze_many(map(pourline.datasets.lo
     assert len(outs) == 1
 
 
-# Each says when it begins to work and, once interrupted, when that was and how many brews it has.
+# Each prints when it begins to work and, once interrupted, that time and its number of brews.
 BEGIN = """
 import itertools, sys, time
 import pourline

@@ -1,4 +1,4 @@
-"""Metrics in Python: what the flow of two pours known by arithmetic tells, the options, the table."""
+"""Metrics in Python: the flow of two pours against arithmetic, the options, the table."""
 
 from __future__ import annotations
 

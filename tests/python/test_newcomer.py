@@ -1,4 +1,4 @@
-"""A newcomer's own CSV, in the shapes that loggers and spreadsheets write: it is read, or the error says what to do
+"""A newcomer's own CSV, in the shapes that loggers and spreadsheets write: it is read, or the error states what to do
 next and that works.
 """
 
@@ -67,7 +67,7 @@ READ: dict[str, str | bytes] = {
     .encode("latin-1"),
 }
 
-# Shape: the file, what the error must say, and the arguments that then read it.
+# Shape: the file, a part of the error, and the arguments that then read it.
 ARGUMENTS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "no unit of time": (csv("Elapsed,Weight (g)", s), "time_unit: .* give one of", {"time_unit": "s"}),
     "epoch milliseconds": (
@@ -102,7 +102,7 @@ ARGUMENTS: dict[str, tuple[str, str, dict[str, Any]]] = {
     ),
 }
 
-# Shape: the file, what the error must say, and how what it says is done.
+# Shape: the file, a part of the error, and the change that it requests.
 BY_HAND: dict[str, tuple[str | bytes, str, Callable[[Path], Any]]] = {
     "minutes and seconds": (
         csv("time,weight (g)", clock),

@@ -27,7 +27,7 @@ def told(code: str, surroundings: dict[str, str] | None = None) -> str:
 @pytest.mark.slow
 def test_import_takes_less_than_150_ms(tmp_path: Path) -> None:
     # As it is installed: Python keeps what it compiled. Where the surroundings forbid that, every import compiles the
-    # sources anew, and it is the compiler's time that would be measured (half of the whole, once numpy's own files are
+    # sources again, and the compiler's time would be measured (half of the whole, once numpy's own files are
     # kept).
     kept = {**os.environ, "PYTHONPYCACHEPREFIX": str(tmp_path), "PYTHONDONTWRITEBYTECODE": ""}
     # Processor time, so that a busy machine does not decide; on an idle one it is the time on the clock. On a machine

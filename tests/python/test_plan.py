@@ -1,4 +1,4 @@
-"""A plan in Python: two pours known by arithmetic against it, files, card, figure, progress, the command."""
+"""A plan in Python: two pours from arithmetic against it, files, card, figure, progress, the command."""
 
 from __future__ import annotations
 

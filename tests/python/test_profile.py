@@ -1,4 +1,4 @@
-"""Profiles in Python: means by arithmetic, what is told in words, and what the figures show."""
+"""Profiles in Python: means by arithmetic, the sentences, and the content of the figures."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from matplotlib.axes import Axes
 
 
 def one_pour(flow_g_per_s: float, seed: int, seconds: float = 10.0) -> pourline.Brew:
-    """Analyse a brew of one pour from 10 s on, its flow and duration known by construction."""
+    """Analyse a brew of one pour from 10 s on, with flow and duration by construction."""
     time_s = np.arange(400) / 10
     noise = np.random.default_rng(seed).normal(0, 0.03, len(time_s))
     water_g = flow_g_per_s * np.clip(time_s - 10, 0, seconds) + noise
@@ -25,7 +25,7 @@ def one_pour(flow_g_per_s: float, seed: int, seconds: float = 10.0) -> pourline.
 
 
 def told(ax: Axes) -> list[str]:
-    """Return what the legend says."""
+    """Return the text of the legend."""
     legend = ax.get_legend()
     assert legend is not None
     return [text.get_text() for text in legend.get_texts()]
@@ -48,7 +48,7 @@ def kettles() -> dict[str, list[pourline.Brew]]:
 def test_the_mean_of_steady_pours_is_their_mean(steady: list[pourline.Brew]) -> None:
     found = pourline.profile(steady)
     at = int(np.argmin(np.abs(found.position - 5.0)))
-    # Mean of 5 to 7 in steps of a half, sd of those five, by hand: 6 and the root of 0.625.
+    # Mean of 5 to 7 in steps of a half, sd of those five, own arithmetic: 6 and the root of 0.625.
     assert found.flow_g_per_s[at] == pytest.approx(6.0, abs=0.05)
     assert found.flow_sd_g_per_s[at] == pytest.approx(0.625**0.5, abs=0.05)
     assert 0 < found.scale_sd_g_per_s[at] < found.flow_sd_g_per_s[at]

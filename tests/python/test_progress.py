@@ -83,7 +83,7 @@ def test_a_pipe_stays_clean(progress: object) -> None:
 
 @pytest.mark.parametrize(("raised", "shown"), [("KeyboardInterrupt", "stopped"), ("ValueError('no')", "failed")])
 def test_the_bar_goes_away_when_the_work_is_stopped_or_fails(raised: str, shown: str) -> None:
-    # What Ctrl-C raises, raised where the logs are analysed.
+    # The exception of Ctrl-C, raised during the analysis of the logs.
     code = f"""
 import sys
 sys.modules["tqdm"] = None

@@ -91,7 +91,7 @@ def test_without_a_parquet_reader_the_error_says_what_to_install(
 
 
 STAMPS = [dt.datetime(2041, 5, 4, 9, 30, 0, 100_000 * i) for i in range(3)]
-# pyarrow 15, the lowest that will do, knows no views.
+# pyarrow 15, the lowest supported version, has no views.
 TEXTS = [pa.string(), pa.large_string(), *([pa.string_view()] if hasattr(pa, "string_view") else [])]
 
 

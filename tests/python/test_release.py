@@ -1,4 +1,4 @@
-"""What a release rests on: licences as the lock file has them, one version everywhere, how to cite, and no unsafe code."""
+"""Conditions of a release: licences from the lock file, one version everywhere, a citation, and no unsafe code."""
 
 from __future__ import annotations
 

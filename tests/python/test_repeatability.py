@@ -18,7 +18,7 @@ from scipy import stats
 import pourline
 
 with warnings.catch_warnings():
-    # What other libraries say of each other is not ours to judge.
+    # Warnings of other libraries about each other are ignored.
     warnings.simplefilter("ignore")
     import pingouin
     import statsmodels.api
@@ -79,7 +79,7 @@ def test_repeatability_is_that_of_the_analysis_of_variance() -> None:
 
 
 def test_the_share_between_uneven_groups_has_the_interval_of_wald() -> None:
-    # Where the truth is an end of the interval, generalised least squares by statsmodels gives an F on its 2.5 % point.
+    # If the true value is an end of the interval, generalised least squares by statsmodels gives an F on its 2.5 % point.
     api = statsmodels.api
     values = np.array([60.1, 59.0, 61.8, 61.0, 62.9, 61.3, 62.0, 57.5, 58.4, 58.0, 60.6])
     groups = np.array([0, 0, 1, 1, 1, 1, 1, 2, 2, 3, 3])

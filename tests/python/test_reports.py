@@ -1,4 +1,4 @@
-"""The page to hand over: what it was made from can be checked, a comparison is told whole, and no text gets through as
+"""The report: its inputs can be checked, a comparison is complete, and no text gets through as
 markup.
 """
 

@@ -1,4 +1,4 @@
-"""The stub is fresh, and says what the compiled module has: names, properties, signatures, first lines of the docs."""
+"""The stub is up to date, and declares the compiled module: names, properties, signatures, first lines of the docs."""
 
 from __future__ import annotations
 

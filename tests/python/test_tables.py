@@ -58,7 +58,7 @@ def test_numbers_without_a_gap_leave_without_a_copy(brew: pourline.Brew) -> None
 def test_a_query_reads_a_table_by_its_name(brew: pourline.Brew) -> None:
     pours = brew.table()
     found = duckdb.execute("select count(*), sum(mass_g), count(fall_height_m) from pours").fetchall()
-    # No bore was stated: no height is known, and a null is not counted.
+    # Without a bore the height is undefined, and a null is not counted.
     assert found == [(len(pours), pytest.approx(pours["mass_g"].sum()), 0)]
 
 

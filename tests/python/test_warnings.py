@@ -1,4 +1,4 @@
-"""What is doubtful of a log as a whole is told wherever a brew is shown."""
+"""Warnings on a log as a whole are part of every display of a brew."""
 
 from __future__ import annotations
 

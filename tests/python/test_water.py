@@ -17,7 +17,7 @@ import pourline
 from pourline import water
 
 ATMOSPHERE_MPA = 0.101325
-# Water boils at 99.974 C at 1 atm; the saturated liquid stands in for the last point.
+# Water boils at 99.974 C at 1 atm; the saturated liquid replaces the last point.
 TEMPERATURES_C = [*np.arange(0.5, 99.6, 3.3), 99.9, 100.0]
 
 

@@ -93,7 +93,7 @@ fn whether_a_stream_arrives_whole_is_a_band_and_no_verdict() {
 
 #[test]
 fn the_sd_of_a_speed_is_that_of_first_order_propagation() {
-    // By hand, JCGM 100:2008, 5.1.2: dv/dH = g/v; dv/dd0 = -2 v0^2/(v d0); dv/dQ = v0^2/(v Q).
+    // Own arithmetic, JCGM 100:2008, 5.1.2: dv/dH = g/v; dv/dd0 = -2 v0^2/(v d0); dv/dQ = v0^2/(v Q).
     let (v0, v, q) = (0.176_84, 1.988_4, 4.816_36);
     let s =
         Stream::falling(Estimate::new(q, 0.05), Estimate::new(0.006, 2e-4), Estimate::new(0.2, 0.01), 93.0)
@@ -175,7 +175,7 @@ fn the_energy_of_a_pour_is_the_same_whatever_its_duration() {
 
 #[test]
 fn an_uncertain_height_makes_the_energy_uncertain() {
-    // By hand: M g sd(H) is .06 x 9.80665 x .02 J.
+    // Own arithmetic: M g sd(H) is .06 x 9.80665 x .02 J.
     let mut options = falling(0.006, 0.2);
     options.agitation.fall_height_sd_m = Some(0.02);
     let energy = two_pours(hot(), &options).agitation.unwrap().pours[0].energy_j.clone().unwrap();
@@ -207,7 +207,7 @@ fn a_pour_mixes_for_as_long_as_its_stream_arrives_whole() {
     };
     near(&mixing(0.03), 10.0, 0.3);
     near(&mixing(1.0), 0.0, 0.1);
-    // Where the fall is about as long as the stream lasts, the sd owns up to it.
+    // If the fall is about as long as the stream lasts, the sd is accordingly large.
     let open = mixing(0.22).unwrap();
     assert!(open.sd > 3.0, "{open}");
 }

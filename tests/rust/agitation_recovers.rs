@@ -64,7 +64,7 @@ fn found(level: Level, first: u64) -> Vec<(PourAgitation, TrueProxies)> {
         let mut recipe = level.recipe();
         recipe.meta.water_c = Some(93.0);
         let (log, truth) = simulate(&recipe, seed).unwrap();
-        // The same hand, seen 500 times a second.
+        // The same pouring, sampled at 500 Hz.
         let scale = Scale { rate_hz: 500.0, ..recipe.scale.clone() };
         let (_, fine) =
             simulate(&Recipe { scale, faults: Recipe::default().faults, ..recipe }, seed).unwrap();
@@ -144,7 +144,7 @@ fn the_height_of_the_fall_is_told_by_a_fast_and_clean_log() {
         let mut all: [Errors; 4] = Default::default();
         for (k, speed) in SPEEDS.into_iter().enumerate() {
             for (row, flow) in falls(first, speed, &clean) {
-                // By hand: what the stream lost of its speed on the way up to the spout.
+                // Own arithmetic: what the stream lost of its speed on the way up to the spout.
                 let spout = 4e-3 * flow / (PI * DENSITY_KG_PER_M3 * BORE_M * BORE_M);
                 let height = (speed * speed - spout * spout) / (2.0 * G_M_PER_S2);
                 match &row.stream.fall_height_m {
@@ -163,7 +163,7 @@ fn the_height_of_the_fall_is_told_by_a_fast_and_clean_log() {
         }
         all
     });
-    // Measured at 1 m/s: 0.12 and 0.05 are asked for, and kept by the first set of seeds alone.
+    // Measured at 1 m/s: 0.12 and 0.05 are required, and kept by the first set of seeds alone.
     for (k, (relative, bias)) in [(0.148, 0.052), (0.12, 0.05), (0.12, 0.05)].into_iter().enumerate() {
         of_sets(&format!("height at {} m/s", SPEEDS[k]), &found, k)
             .hold("seen, of 40", |seen| seen.len() as f64, 0.5 * FALLS as f64..)
@@ -188,7 +188,7 @@ fn where_the_log_does_not_show_the_stream_there_is_no_height() {
             assert!(row.energy_j.is_err() && row.speed_source.is_none());
         }
     }
-    // A kitchen scale at 10 Hz rarely tells; when it does, it is right.
+    // A kitchen scale at 10 Hz rarely resolves it; if it does, the result is correct.
     let found = sets(|first| {
         let mut all: [Errors; 1] = Default::default();
         for (row, _) in falls(first, 2.0, &Scale::default()) {

@@ -54,7 +54,7 @@ fn too_few_pairs_are_refused_and_pairs_of_one_size_have_no_slope() {
     // scipy 1.17.1, nct.ppf: ends in sd above the bias, three pairs.
     near((level.upper_limit.low - level.bias.value) / level.sd.value, 0.7126470461442106, 2e-5, "low");
     near((level.upper_limit.high - level.bias.value) / level.sd.value, 12.8161972728683, 2e-4, "high");
-    // The sd of a pair, by hand: 0.3 and 0.4 make 0.5.
+    // The sd of a pair, own arithmetic: 0.3 and 0.4 make 0.5.
     let stated = agreement(
         &values.map(|v| Estimate::new(v.value, 0.3)),
         &values.map(|v| Estimate::new(v.value + 1.0, 0.4)),

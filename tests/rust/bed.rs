@@ -1,4 +1,4 @@
-//! The bed of simulated brews: what it held, when it stopped dripping and what it kept, against the simulator's truth.
+//! The bed of simulated brews: water held, end of the drawdown and retention, against the simulator's true values.
 //!
 //! The bed drains by its own law in every brew, and the water takes 1 to 4 s to the server. Bars are demands, not
 //! measurements.
@@ -28,7 +28,7 @@ fn true_first_drip_s(truth: &Truth) -> Option<f64> {
         }
         let first = *first.get_or_insert(i);
         if b[i] - b[first - 1] >= 1.0 {
-            // The rate of the next interval carried back to where nothing had come.
+            // The rate of the next interval extrapolated back to zero.
             let rate = (b[first + 1] - b[first]) / (t[first + 1] - t[first]);
             return Some((t[first] - (b[first] - b[first - 1]) / rate).max(t[first - 1]));
         }

@@ -19,7 +19,7 @@ fn shown(mass_g: Vec<f64>, seed: u32) -> Vec<f64> {
     mass_g.into_iter().map(|m| ((m + noise()) * 100.0).round() / 100.0).collect()
 }
 
-/// A brew of which the scale has no lag to speak of.
+/// A brew on a scale with negligible lag.
 fn brew(time_s: &[f64], water_g: Vec<f64>, beverage_g: Vec<f64>, meta: Meta, mut options: Options) -> Brew {
     options.condition.scale_lag_s = Some(0.01);
     let (water, beverage) = (shown(water_g, 1), shown(beverage_g, 2));
@@ -120,7 +120,7 @@ fn a_flat_bed_drains_as_darcy_says() {
     assert_eq!(FlatBed { head_mm: 20.0, ..bed }.ponded_s(2e-11, 90.0).unwrap(), 0.0);
 }
 
-/// Beverage of a bed by small steps: `kept(t)` stays, what stands beyond it leaves by `c(t) (standing/50 g)^exponent`.
+/// Beverage of a bed by small steps: `kept(t)` stays, water beyond it leaves by `c(t) (standing/50 g)^exponent`.
 /// And the instant from which that is under 0.1 g/s, s.
 fn stepped(
     time_s: &[f64],
@@ -197,7 +197,7 @@ fn a_bed_that_closes_shows_it_and_is_not_called_clogged() {
 
 #[test]
 fn a_bed_that_only_cooled_has_not_changed() {
-    // Flow through the same bed goes as one over the kinematic viscosity: nu(60)/nu(93) = 1.503 (IAPWS, by hand).
+    // Flow through the same bed goes as one over the kinematic viscosity: nu(60)/nu(93) = 1.503 (IAPWS, own arithmetic).
     let bed = two_pours([6.0, 6.0 / 1.503], vec![93.0, 60.0]);
     let ratio = bed.pours[1].conductance_ratio.as_ref().unwrap();
     assert!((ratio.value - 1.0).abs() < 0.02, "{ratio}");
@@ -206,7 +206,7 @@ fn a_bed_that_only_cooled_has_not_changed() {
 
 #[test]
 fn the_bed_keeps_more_water_than_retention_says() {
-    // Mass balance, by hand: retention 2.0 and yield 20 % give 2.20 g of water per g of dose; 1 g of vapour takes 1/15
+    // Mass balance, own arithmetic: retention 2.0 and yield 20 % give 2.20 g/g; 1 g of vapour takes 1/15
     // of it.
     let time = stamps(80.0);
     let water = time.iter().map(|t| 9.0 * (t - 10.0).clamp(0.0, 30.0)).collect();

@@ -1,4 +1,4 @@
-//! What the scale does that the hand does not is found, flagged and taken out; what the hand does is left alone.
+//! Artefacts of the scale are detected, flagged and removed; pouring itself is unchanged.
 //!
 //! The truth is that of the simulator, or of arrays written out here; the bars are demands, not measurements.
 
@@ -154,7 +154,7 @@ fn the_noise_is_right_within_15_percent() {
         });
         of_sets(&format!("{}: noise g", level.name()), &found, 0)
             .hold("within 15 %, share", |found| found.nearer_than(0.15), 22.0 / 24.0..)
-            // Measured: 19 of 24 in one set, where 21 are asked for.
+            // Measured: 19 of 24 in one set; required: 21.
             .honest(0.79.., HONEST);
     }
 }
@@ -233,7 +233,7 @@ fn the_preparation_of_a_brew_is_found_and_zero_is_its_start() {
     for seed in 0..40 {
         let brew = tried(&with(Level::Hard, |f| f.preparation.share = 1.0), seed);
         let (found, truth) = (brew.trace.brew_start_s, brew.truth.brew_start_s);
-        // A vessel that was emptied stands at zero already: the key then changes nothing, and it starts a little
+        // An emptied vessel reads zero already: the key then changes nothing, and it starts a little
         // earlier.
         assert!((truth - 9.0..truth + 1.0).contains(&found), "seed {seed}: {found} s where {truth} s");
         assert_eq!(of(&brew.trace, EventKind::Preparation).len(), 1);

@@ -1,4 +1,4 @@
-//! Contrasts against scipy 1.17.1, statsmodels 0.15.0 and pingouin 0.7.0, whose function stands beside each number;
+//! Contrasts against scipy 1.17.1, statsmodels 0.15.0 and pingouin 0.7.0, whose function is named at each number;
 //! what is refused, and why.
 
 use pourline::Estimate;
@@ -200,7 +200,7 @@ fn too_few_brews_get_no_p_but_a_difference() {
     let found = unblocked(&[("a", &[1.0, 2.0]), ("b", &[2.0, 3.0, 4.0, 5.0])], &ContrastOptions::default());
     refused(&found.pairs[0], "a has 2 brews, and a p needs at least 3 of each group");
     assert!(found.pairs[0].interval.is_ok());
-    // By hand: 20 ways to deal 3 and 3, of which two are the most extreme.
+    // Own arithmetic: 20 ways to deal 3 and 3, of which two are the most extreme.
     let found = unblocked(&[("a", &[1.0, 2.0, 3.1]), ("b", &[4.0, 5.3, 6.0])], &ContrastOptions::default());
     refused(&found.pairs[0], "the smallest possible p of the 20 permutations is 0.10");
     let found = unblocked(&[("a", &[1.0]), ("b", &[2.0])], &ContrastOptions::default());
@@ -262,7 +262,7 @@ fn a_kettle_a_day_is_compared_by_days() {
     let found = contrast(&values, &kettle, &blocks, &[], &ContrastOptions::default()).unwrap();
     assert_eq!((found.unit.as_str(), found.pairs[0].units), ("person and day", [8, 8]));
     assert_eq!(found.blocks, ["person"]);
-    // By hand: (8 over 4) ways within each of the two people.
+    // Own arithmetic: (8 over 4) ways within each of the two people.
     assert_eq!(found.pairs[0].arrangements, 70.0 * 70.0);
 }
 
@@ -304,7 +304,7 @@ fn the_measurement_s_share_is_told() {
     let group = ["a", "a", "a", "a", "b", "b", "b", "b"];
     let values = [1.0, 2.0, 3.0, 4.0, 2.0, 3.0, 4.0, 5.0];
     let of = |sd| contrast(&noisy(&values, sd), &group, &[], &[], &ContrastOptions::default()).unwrap();
-    // By hand: the variance within groups is 5/3.
+    // Own arithmetic: the variance within groups is 5/3.
     near(value(&of(1.0).measurement_share), 0.6, 1e-12, "share");
     assert!(of(1.0).warnings.iter().any(|c| c.starts_with("60 %")));
     assert!(of(2.0).warnings.iter().any(|c| c.contains("exceed the sd within groups")));

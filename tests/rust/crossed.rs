@@ -1,5 +1,5 @@
-//! People by kettles: analysis of variance by hand, restricted maximum likelihood against a reference library, and its
-//! edges.
+//! People by kettles: analysis of variance by own arithmetic, restricted maximum likelihood against a reference
+//! library, and its edges.
 
 use pourline::Estimate;
 use pourline::study::Components;
@@ -151,7 +151,7 @@ fn a_study_that_cannot_answer_says_why() {
     let one = crossed(&four, &["a", "a", "a", "a"], &["x", "x", "y", "y"]).unwrap_err();
     assert!(one.to_string().contains("two or more"), "{one}");
     assert_eq!(crossed(&four[..3], &["a"; 3], &["x"; 3]).unwrap_err().kind(), "too_short");
-    // Each person owns a kettle: people and kettles cannot be told apart.
+    // Each person owns a kettle: people and kettles are confounded.
     let owned = crossed(&four, &["a", "a", "b", "b"], &["x", "x", "y", "y"]).unwrap();
     assert!(owned.reml.unwrap_err().reason.contains("not identifiable from these cells"));
     let same = [2.0; 4].map(Estimate::exact);

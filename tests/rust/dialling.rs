@@ -170,7 +170,7 @@ fn a_target_beyond_what_was_tried_gives_the_nearest_setting_and_what_it_gave() {
         assert!(fit.interval.is_err());
     }
     assert!(found.by_line.setting.unwrap_err().reason.contains("beyond the settings tried, 18 to 28"));
-    // Just past the end the setting is refused, and the part of the interval that was tried is told.
+    // Just past the end the setting is refused, and the part of the interval that was tried is stated.
     let edge = dialled(&CLICKS, &STRENGTH, 1.515, 0.95);
     assert!(edge.by_line.setting.is_err() && edge.by_line.interval.unwrap().contains(18.0));
     assert!(edge.words.iter().any(|w| w.contains("only 18 to 28 were tried")), "{:?}", edge.words);
@@ -270,7 +270,7 @@ fn the_monotone_band_covers_a_bent_truth() {
             met += i32::from(found.by_monotone.interval.is_ok_and(|i| i.contains(2.0)));
         }
         println!("{each} each: band holds {held:?}, setting {met} of 1000, said to turn back {neither}");
-        // At most 5 % of curves that do not turn back are said to, three sd of 1,000 beside.
+        // At most 5 % of monotone curves are called not monotone, with a margin of three sd of 1,000.
         assert!(neither <= 70, "{neither} said to turn back");
         assert!(held.iter().all(|&h| h >= 930), "{each} each: {held:?}");
         assert!(met >= 930, "{each} each: {met}");
@@ -402,7 +402,7 @@ fn published_brews_keep_their_yields_and_the_mean_beverage_misses_them() {
 
 #[test]
 fn the_mean_beverage_flips_brews_whose_strengths_and_masses_go_against_each_other() {
-    // By hand, 20 g each, r 1.5 to 2.5 of 320 g of water: T B/D with B 290, 280, 270 (mean 280).
+    // Own arithmetic, 20 g each, r 1.5 to 2.5 of 320 g of water: T B/D with B 290, 280, 270 (mean 280).
     // Strength 1.30, 1.33, 1.50: 18.850, 18.620, 20.250; with the mean 18.20, 18.62, 21.00.
     let mut table = Table::default();
     table.push("brew", "", Values::Text(["one", "two", "three", "four"].map(String::from).to_vec()));
@@ -424,7 +424,7 @@ fn the_mean_beverage_flips_brews_whose_strengths_and_masses_go_against_each_othe
         (found.missing[0].brew.as_str(), found.missing[0].reason.as_str()),
         ("four", "tds_pct was not given")
     );
-    // With a refractometer that knows the strength to 0.003 % the same order is clear.
+    // With a refractometer of 0.003 % sd the same order is clear.
     table.push("tds_sd_pct", "%", Values::Number(vec![0.003; 4]));
     table.push("dose_sd_g", "g", Values::Number(vec![0.01; 4]));
     assert!(mean_beverage(&Study::of(&table).unwrap()).unwrap().flips[0].clear);

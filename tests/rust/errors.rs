@@ -1,14 +1,14 @@
-//! Errors beside the sd that was stated for each. Whether the sd are honest is held from both sides: an sd that is too
+//! Errors compared with the stated sd. The sd are tested from both sides: an sd that is too
 //! narrow misses the truth, one that is too wide makes the errors small compared with it.
 
 use pourline::{Estimate, Maybe, simulate};
 use std::fmt::Debug;
 use std::ops::{RangeBounds, RangeInclusive};
 
-/// What is asked of the root mean square of error over sd. By chance alone 60 independent errors move it by 0.09 (one
+/// The bound on the root mean square of error over sd. By chance alone 60 independent errors move it by 0.09 (one
 /// sd) around 1.
 ///
-/// Where a test has another bar, marked as measured, the demand is not met: that bar keeps the figure from getting
+/// If a test has another bar, marked as measured, the demand is not met: that bar keeps the figure from getting
 /// worse.
 pub const HONEST: RangeInclusive<f64> = 0.7..=1.4;
 
@@ -137,7 +137,7 @@ fn an_sd_ten_times_too_wide_or_too_narrow_is_no_honest_one() {
         deviates.iter().for_each(|&z| errors.push(Estimate::new(5.0 + z, sd), 5.0));
         errors
     };
-    // By hand: the mean of 2 (1.2816^2 + 0.5244^2) over 5 is 0.7670, its root 0.8758.
+    // Own arithmetic: the mean of 2 (1.2816^2 + 0.5244^2) over 5 is 0.7670, its root 0.8758.
     assert!((with(1.0).in_sd() - 0.8758).abs() < 1e-4 && with(1.0).within_2_sd() == 1.0);
     assert!((with(10.0).in_sd() - 0.08758).abs() < 1e-5 && with(10.0).within_2_sd() == 1.0);
     assert!(with(0.1).in_sd() > 8.0 && with(0.1).within_2_sd() == 0.2);

@@ -10,7 +10,7 @@ fn a_number_is_written_with_the_digits_that_its_sd_supports() {
         (100.02147, 0.00035, "100.02147 ± 0.00035"),
         // JCGM 100:2008, 7.2.6: 10.057 62 ohm with 27 milliohm is to be written 10.058.
         (10.05762, 0.027, "10.058 ± 0.027"),
-        // By the same rule of two digits at most, by hand.
+        // By the same rule of two digits at most, own arithmetic.
         (60.0234, 0.1147, "60.02 ± 0.11"),
         (22.08, 0.0996, "22.08 ± 0.10"),
         (273.4, 9.96, "273 ± 10"),

@@ -1,4 +1,4 @@
-//! What extraction says where numbers are missing, impossible or extreme; its budget against finite differences.
+//! Results of extraction if numbers are missing, impossible or extreme; its budget against finite differences.
 
 use pourline::extraction::{Fraction, beverage_for_g, chart_line_pct, fractions, learn_retention};
 use pourline::{
@@ -328,7 +328,7 @@ proptest! {
         prop_assert!(found[0].is_ok() && found[4].is_ok() && found[10].is_ok());
     }
 
-    /// Whatever the numbers, what comes out is finite or says why not.
+    /// For all inputs, a result is finite or undefined with a reason.
     #[test]
     fn no_input_makes_a_silent_nan(
         dose in (wild(), wild()), tds in (wild(), wild()), water in (wild(), wild()), weighed: bool,

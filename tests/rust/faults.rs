@@ -1,4 +1,4 @@
-//! Never wrong in silence: what changes a result beyond its sd is told. `docs/faults.md` is the whole table; this is a
+//! No silent errors: a change of a result beyond its sd is reported. `docs/faults.md` is the whole table; this is a
 //! small one, and a test for each warning.
 //!
 //! The truth is the simulator's, or that of arrays written out here; the ounce is that of NIST Handbook 44, Appendix C.
@@ -89,7 +89,7 @@ fn a_brew_without_a_fault_lies_within_its_sd() {
     }
 }
 
-/// The judge itself must be able to say no: the same faults, with every event and warning taken to speak of something
+/// The judge itself must be able to fail: the same faults, with every event and warning attributed to something
 /// else.
 #[test]
 fn a_fault_that_nothing_names_is_called_silent() {
@@ -150,7 +150,7 @@ fn of_kind(name: &str, strength: usize, seed: u64) -> (Kind, Made, Twin) {
     (kind, made, twin)
 }
 
-/// Second beds that keep little: what tells of them is what was done.
+/// Second beds with little retention: the repairs report them.
 #[test]
 fn a_second_brew_whose_bed_keeps_little_is_told_by_what_was_done() {
     let (_, made, _) = of_kind("two brews in one log", 0, 45);
@@ -215,7 +215,7 @@ fn a_unit_that_was_switched_is_told_with_its_row() {
     warns(&brew(&ounces(0, log.len())), "is too little for");
 }
 
-/// 7.7 g and .29 oz lie within what a reading may be off; that the ounces scatter less tells them.
+/// 7.7 g and .29 oz lie within the error of a reading; the smaller scatter identifies the ounces.
 #[test]
 fn a_unit_that_was_switched_over_little_water_is_told_too() {
     for (strength, seed) in [(1, 40_036), (2, 9117)] {
@@ -262,7 +262,7 @@ fn a_clock_that_was_set_is_told_with_its_row_and_rows_out_of_order_are_not_taken
     assert_eq!(brew(&swapped).warnings, [""; 0]);
 }
 
-/// A clock that goes on by a second while water runs, too little for a pause of its own, in one pour and in another.
+/// A clock that goes on by a second while water runs, too little for a separate pause, in one pour and in another.
 #[test]
 fn readings_that_no_pour_leaves_are_told_pour_by_pour() {
     let (log, truth) = usual(7);

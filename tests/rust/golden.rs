@@ -2,7 +2,7 @@
 //! of threads. The file was written through Python by the profile `release` (`.ci/golden.py`, `make golden`), with
 //! another implementation of SHA-256. A digest is over values alone: no name counts.
 //!
-//! IEEE 754 fixes the four operations and the root, not sine or logarithm. Where the system's library has other last
+//! IEEE 754 fixes the four operations and the root, not sine or logarithm. If the system's library has other last
 //! digits of those, the numbers are held within `APART`, and the bits against what one thread gives here.
 
 use pourline::Pours;
@@ -50,7 +50,7 @@ fn kept() -> Value {
     serde_json::from_str(&fs::read_to_string(home().join("tests/golden/brews.json")).unwrap()).unwrap()
 }
 
-/// The bundled logs, in the order of their index, which is that of the file kept.
+/// The bundled logs, in the order of their index, which is that of the stored file.
 fn logs() -> Vec<Log> {
     let mut index = csv::Reader::from_path(home().join("datasets/index.csv")).unwrap();
     let place = index.headers().unwrap().iter().position(|name| name == "file").unwrap();
@@ -118,7 +118,7 @@ fn found(brews: &[Brew]) -> Value {
     })
 }
 
-/// Where two differ, as far down as names go.
+/// The names at which two values differ.
 fn differ(path: &str, a: &Value, b: &Value, at: &mut Vec<String>) {
     match (a, b) {
         (Value::Object(left), Value::Object(right)) => {
@@ -137,7 +137,7 @@ fn held(reference: &Value, brews: &[Brew]) {
     assert!(at.is_empty(), "if that is meant, run make golden:\n{}", at.join("\n"));
 }
 
-/// s, g and percentage points, where the mathematical library is another one.
+/// Tolerance under another mathematical library: s, g and percentage points.
 const APART: f64 = 1e-9;
 
 /// What this system's library makes of 4,000 numbers each.
@@ -160,7 +160,7 @@ fn mathematics() -> String {
     of_values(columns.iter().map(Vec::as_slice))
 }
 
-/// What is kept, where the mathematical library is the same; else what one thread gives here, once its numbers are
+/// The stored values if the mathematical library is the same; else what one thread gives here, once its numbers are
 /// held.
 fn reference(logs: &[Log]) -> Value {
     let kept = kept();

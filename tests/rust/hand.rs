@@ -1,4 +1,4 @@
-//! The measures of a hand find the simulator's truth as well as they are asked to.
+//! The metrics of pouring recover the simulator's true values within their bounds.
 
 use crate::errors::{Errors, HONEST, hold, of_sets, sets};
 use pourline::simulate::TruePour;
@@ -58,7 +58,7 @@ fn usual_pours_have_their_plateau_flow_and_their_flow_cv() {
     of_sets("plateau flow", &found, 0)
         .hold("mean absolute error of itself", Errors::relative, ..0.01)
         .honest(0.9.., HONEST);
-    // Measured: an sd up to 1.5 times too wide; and 0.5 of the pours are asked for, which one set does not reach.
+    // Measured: an sd up to 1.5 times too wide; and 0.5 of the pours are required, which one set does not reach.
     of_sets("flow CV", &found, 1)
         .hold("mean absolute error", Errors::absolute, ..0.012)
         .honest(0.9.., 0.67..1.4);
@@ -99,7 +99,7 @@ fn noise_feigns_a_beat_in_at_most_one_steady_pour_in_fifty() {
             let rows = long(&recipe, first..first + 40);
             rows.iter().filter(|(m, _)| m.pulsing_hz.is_ok()).count() as f64 / rows.len() as f64
         });
-        // Measured at the level hard: up to 0.0227, where one in fifty is asked for.
+        // Measured at the level hard: up to 0.0227; required: one in fifty.
         let most = if level == Level::Hard { 0.023 } else { 0.02 };
         hold(&format!("{}: beats found, share", level.name()), shares, ..=most);
     }
@@ -160,7 +160,7 @@ fn short_stops_inside_a_pour_are_counted() {
     assert_eq!(found.pours[0].rest_before_s.as_ref().unwrap_err().reason, "no pour comes before the first");
     assert_eq!(second.rest_before_s.as_ref().unwrap(), &segments.rests[0].duration_s);
     assert_eq!(found.longest_rest_s.unwrap(), segments.rests[0].duration_s);
-    // By hand: 30 and 30 g in the first pour, 30 g in the second.
+    // Own arithmetic: 30 and 30 g in the first pour, 30 g in the second.
     for (row, share) in found.pours.iter().zip([200.0 / 3.0, 100.0 / 3.0]) {
         let share_pct = row.water_share_pct.as_ref().unwrap();
         assert!(

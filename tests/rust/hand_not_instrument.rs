@@ -1,4 +1,4 @@
-//! The flow CV of a hand does not depend on the scale that logged it.
+//! The flow CV of a pour does not depend on the scale that logged it.
 //!
 //! The truth is that of the simulator: the same pours, unsteady by 0 to 12 % in three forms, on scales of 5 to 50 Hz,
 //! steps of 0.1 and 0.01 g, noise of 0.02 to 0.12 g. `make quality` prints the table.

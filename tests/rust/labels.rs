@@ -1,4 +1,4 @@
-//! Pours set by hand: what they leave as it was, what they change, and how honest their masses are against the
+//! Labelled pours: what they leave unchanged, what they change, and the accuracy of their masses against the
 //! simulator's truth.
 
 use crate::errors::{Errors, HONEST, of_sets, sets};
@@ -7,7 +7,7 @@ use pourline::{analyze, analyze_labelled, simulate};
 use statrs::distribution::{ContinuousCDF, Normal};
 use std::ops::RangeInclusive;
 
-/// How well the hand of these tests places an edge, s.
+/// Sd of the labelled edges in these tests, s.
 const SD_S: f64 = 0.05;
 /// Brews of a study, and the fewest pours that they must hold.
 const BREWS: u64 = 80;
@@ -34,7 +34,7 @@ fn labels_equal_to_the_pours_found_change_nothing() {
     for seed in 0..4 {
         let (log, _, found) = usual(seed);
         let mut labels = Labels::of(&found);
-        // As near as a file that keeps milliseconds.
+        // The resolution of a file with milliseconds.
         for pour in &mut labels.pours {
             (pour.start_s, pour.end_s) =
                 ((pour.start_s * 1e3).round() / 1e3, (pour.end_s * 1e3).round() / 1e3);
@@ -204,7 +204,7 @@ impl Draws {
     }
 }
 
-/// True water at an instant: the cubic through water and flow at the rows beside it (Hermite).
+/// True water at an instant: the cubic through water and flow at the adjacent rows (Hermite).
 fn water(truth: &Truth, t_s: f64) -> f64 {
     let j = truth.time_s.partition_point(|&t| t < t_s).clamp(1, truth.time_s.len() - 1);
     let (i, h) = (j - 1, truth.time_s[j] - truth.time_s[j - 1]);
@@ -214,7 +214,7 @@ fn water(truth: &Truth, t_s: f64) -> f64 {
     a + (b - a) * u * u * (3.0 - 2.0 * u) + u * (1.0 - u) * (p * (1.0 - u) - q * u)
 }
 
-/// The true mass of each pour, between the instants that the hand meant, compared with the one found.
+/// The true mass of each pour between the intended instants, compared with the estimated one.
 fn held(
     name: &str,
     in_sd: RangeInclusive<f64>,

@@ -13,7 +13,7 @@ fn watch(time_s: &[f64], water_g: &[f64]) -> Vec<LiveState> {
     time_s.iter().zip(water_g).map(|(&t, &w)| live.push(t, w, None).unwrap()).collect()
 }
 
-/// Told to the last bit, and alike where it is not a number.
+/// Equal to the last bit, or both NaN.
 fn told(brew: &impl std::fmt::Debug) -> String {
     format!("{brew:?}")
 }
@@ -90,12 +90,12 @@ fn pours_are_called_as_soon_as_the_readings_allow_and_hardly_ever_falsely() {
         println!("  the quickest test there is would take {best_s:.3} s in the median");
         assert_eq!(found.missed, 0);
         assert!(100 * found.false_calls < 120, "fewer than one false call in 100 brews: {}", found.says());
-        // The goal was 0.3 s. At ten samples a second even who knows each pour beforehand hardly gets there: this is as
+        // The goal was 0.3 s. At ten samples a second even an optimal test with known pours hardly reaches it: this is as
         // near as is held.
         let median_s = quantile(&found.delay_s, 0.5);
         assert!(best_s > 0.28, "{best_s}: if that is no limit any more, hold the goal of 0.3 s");
         assert!(median_s < best_s + 0.03, "{median_s} where the best is {best_s}");
-        // The whole log cannot tell a start to better than this either; here it is told a third of a second after it.
+        // The whole log does not identify a start better than this; here it is called a third of a second after it.
         assert!(quantile(&found.start_error_s, 0.5).abs() < 0.1, "{}", found.says());
         let covered = Called::covered(found.in_pours);
         assert!(
@@ -167,7 +167,7 @@ fn what_the_scale_does_begins_no_pour() {
 /// Ten readings a second of a vessel at rest, no noise; the second half is changed.
 fn rest(change: impl Fn(f64) -> f64) -> (Vec<f64>, Vec<f64>) {
     let time_s: Vec<f64> = (0..200).map(|i| 0.1 * f64::from(i)).collect();
-    // A fixed pattern of a step up and down stands for noise.
+    // A fixed pattern of a step up and down replaces noise.
     let noise = |i: usize| [0.0, 0.1, 0.0, -0.1, 0.1][i % 5];
     let water_g = time_s.iter().enumerate().map(|(i, &t)| noise(i) + if t >= 10.0 { change(t) } else { 0.0 });
     let water_g = water_g.collect();

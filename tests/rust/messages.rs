@@ -1,4 +1,4 @@
-//! What an error says of a text from a stranger: short, and nothing that steers a terminal.
+//! Errors that quote an untrusted text: short, and without control characters.
 
 use pourline::{Log, Meta, ReadOptions};
 

@@ -1,4 +1,4 @@
-//! A brew against a plan: differences by hand, recipes of the simulator found again, missed and additional pours,
+//! A brew against a plan: deviations by own arithmetic, recipes of the simulator recovered, missed and additional pours,
 //! progress over days.
 
 use crate::errors::{Errors, HONEST, of_sets, sets};
@@ -10,7 +10,7 @@ use pourline::{analyze, progress, simulate};
 use proptest::prelude::*;
 use std::sync::LazyLock;
 
-/// A brew of pours by hand: half-rise s, mass g, plateau flow g/s; each with the given sd.
+/// A brew of constructed pours: half-rise s, mass g, plateau flow g/s; each with the given sd.
 fn brew_of(pours: &[(f64, f64, f64)], sd: f64) -> Brew {
     static ANY: LazyLock<Brew> = LazyLock::new(|| {
         analyze(&simulate(&Level::Clean.recipe(), 1).unwrap().0, &Options::default()).unwrap()
@@ -62,7 +62,7 @@ fn value(number: &pourline::Maybe) -> f64 {
 
 #[test]
 fn each_difference_is_that_found_by_hand() {
-    // The log's clock stands at 12 s when the first pour rises.
+    // The first pour rises at 12 s of the log's clock.
     let brew = brew_of(&[(12.0, 43.0, 4.0), (63.0, 100.0, 6.0), (99.0, 54.0, 5.0)], 0.0);
     let found = three().follow(&brew).unwrap();
     let [first, second, third] = &found.pours[..] else { panic!("{found:?}") };
@@ -96,7 +96,7 @@ fn the_largest_clear_difference_in_tolerances_is_what_to_work_on() {
 
 #[test]
 fn each_sentence_states_the_direction_of_its_deviation() {
-    // Deviations by hand, poured less planned; the log's clock stands at 12 s when the plan's stands at 0.
+    // Deviations by own arithmetic, poured less planned; the plan's clock starts at 12 s of the log's.
     let said = |pours: [(f64, f64, f64); 3]| three().follow(&brew_of(&pours, 0.1)).unwrap().work_on;
     let [first, second, third] = [(12.0, 40.0, 4.0), (57.0, 100.0, 5.0), (102.0, 60.0, 5.0)];
     for (pours, sentence) in [
@@ -398,7 +398,7 @@ fn intervals_of_the_trend_hold_the_truth_as_often_as_they_say() {
     };
     // Sum of twelve uniform numbers: near enough to normal for a spread.
     let mut normal = |sd: f64| sd * ((0..12).map(|_| uniform()).sum::<f64>() - 6.0);
-    let (mut held, mut feigned, n) = (0, 0, 4000);
+    let (mut held, mut false_falls, n) = (0, 0, 4000);
     for person in 0..n {
         let mut brews = Vec::new();
         for (place, day) in [0_i64, 1, 4, 6, 7, 11].into_iter().enumerate() {
@@ -409,9 +409,9 @@ fn intervals_of_the_trend_hold_the_truth_as_often_as_they_say() {
         }
         let [low, high] = progress(&brews, 0.95).unwrap().interval_per_day.unwrap();
         held += usize::from(low <= 0.01 && 0.01 <= high);
-        feigned += usize::from(high < 0.0);
+        false_falls += usize::from(high < 0.0);
     }
     let share = held as f64 / n as f64;
-    println!("{share:.4} of the intervals hold the truth; {feigned} of {n} feign a fall");
+    println!("{share:.4} of the intervals hold the truth; {false_falls} of {n} falsely show a fall");
     assert!((0.93..=0.97).contains(&share), "{share}");
 }

@@ -1,4 +1,4 @@
-//! Profiles of groups: arithmetic by hand on brews of trapezoids, and what the simulator knows.
+//! Profiles of groups: own arithmetic on brews of trapezoids, and the true values of the simulator.
 
 use pourline::simulate::PlannedPour;
 use pourline::study::{LandmarkKind, ProfileBand};
@@ -143,7 +143,7 @@ fn a_distance_is_what_the_integral_gives() {
     // 0, 0, 0.4, 0.4 s.
     close(parts.timing_s.value, 0.08_f64.sqrt(), 1e-9);
     // Two of four instants carry it, each difference has an sd of 0.02 s times the root of 2: 0.0283 times the root of
-    // 1/4, by hand.
+    // 1/4, own arithmetic.
     close(parts.timing_s.sd, 0.02 * 2.0_f64.sqrt() * 0.5, 1e-9);
     // 0.1 g/s on either scale.
     close(found.noise_g_per_s, 0.02_f64.sqrt(), 1e-3);
@@ -151,7 +151,7 @@ fn a_distance_is_what_the_integral_gives() {
 
 #[test]
 fn harder_pouring_is_amplitude_and_not_timing() {
-    // 1 g/s more over 9 s of full-flow equivalents, less what the ramps have: 2 (1/3) + 8 in all, by hand.
+    // 1 g/s more over 9 s of full-flow equivalents, less what the ramps have: 2 (1/3) + 8 in all, own arithmetic.
     let (one, harder) = (brew(&[(3.0, 10.0, 5.0)], 0.0), brew(&[(3.0, 10.0, 6.0)], 0.0));
     let found = distance(&one, &harder).unwrap();
     let parts = found.parts.unwrap();
@@ -183,7 +183,7 @@ fn the_mean_has_the_scales_own_share_beside_the_hands() {
     close(found.flow_g_per_s[middle], 5.5, 1e-9);
     close(found.flow_sd_g_per_s[middle], (5.0_f64 / 3.0).sqrt(), 1e-9);
     close(found.scale_sd_g_per_s[middle], 0.5, 1e-9);
-    // Rests and ramps add scale and no hand: a little above the 0.15 of the plateau.
+    // Rests and ramps add noise of the scale only: a little above the 0.15 of the plateau.
     assert!((0.15..0.19).contains(&found.scale_share), "{}", found.scale_share);
     let band: ProfileBand = found.band.unwrap();
     // Flows differ by one number a brew: nearly Student's 3.182 with 3 degrees, and some for the ramps.
@@ -250,7 +250,7 @@ fn scattered(k: u64) -> f64 {
     ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
 }
 
-/// Three pours by one hand: flows, masses and rests vary from brew to brew.
+/// Three pours by one person: flows, masses and rests vary from brew to brew.
 fn hand(flow_g_per_s: f64) -> impl Fn(u64) -> Recipe {
     move |seed| {
         let mut recipe = Recipe::default();

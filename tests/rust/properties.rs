@@ -1,4 +1,4 @@
-//! What must not matter to a result does not: where the zeros of time and weight lie, the unit, a longer rest, a row
+//! Invariances of a result: the zeros of time and weight, the unit, a longer rest, a row
 //! that comes twice, a cut in a rest; and what goes wrong in one pour stays there. Held on simulated brews, whose logs
 //! are changed by arithmetic that is known exactly.
 
@@ -116,7 +116,7 @@ fn a_longer_rest_at_the_end_moves_no_edge_by_a_fifth_of_its_sd() {
     }
 }
 
-/// The log with a reading in the middle of the second pour off by so much; nothing where there is no second pour.
+/// The log with a reading in the middle of the second pour off by so much; nothing if there is no second pour.
 fn knocked(log: &Log, by_g: f64) -> Option<Log> {
     let brew = analysed(log);
     let hit = brew.segments.pours.get(1)?;
@@ -170,7 +170,7 @@ fn how_far_off_a_knocked_reading_is_changes_nothing() {
     }
 }
 
-/// What a knock does to another pour is that one reading less tells of the lag and of the hand. Where the scale is
+/// A knock affects another pour because one reading less is informative about the lag and the pouring. If the scale is
 /// known, 1 ms is held for every edge of these brews; on 300 one of 1,772 moved by 1.03 ms.
 #[test]
 #[ignore = "slow"]
@@ -179,8 +179,8 @@ fn a_knock_in_one_pour_moves_no_edge_of_another_by_a_millisecond_where_the_scale
     assert!(largest_s <= 0.001 && in_sd < 0.05);
 }
 
-/// Where the log itself must tell the lag, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the
-/// others, which the lag joins to it, move by 2 ms at most, a thirtieth of their sd. What is held is what was seen.
+/// If the lag is estimated from the log, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the
+/// others, which the lag joins to it, move by 2 ms at most, a thirtieth of their sd. The bounds are the measured ones.
 #[test]
 #[ignore = "slow"]
 fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
@@ -190,7 +190,7 @@ fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
     assert!(within >= 0.98 && largest_s < 0.002 && in_sd < 0.05);
 }
 
-/// The lag and the lead that the log tells, given back as known, the lag with its sd.
+/// The lag and the lead estimated from the log, passed back as options, the lag with its sd.
 fn known_scale(log: &Log) -> Options {
     let found = analysed(log).segments;
     let mut options = Options::default();
@@ -241,8 +241,8 @@ fn told(sorted: &[f64]) -> [f64; 2] {
     [sorted[(sorted.len() - 1) * 95 / 100], sorted[sorted.len() - 1]]
 }
 
-/// A half knows less of the wander of its zero than the whole does, and so it cannot give the same bits: what is held
-/// is what was seen.
+/// A half is less informative about the drift of its zero than the whole log, so its results differ in their bits. The
+/// bounds are the measured ones.
 #[test]
 #[ignore = "slow"]
 fn a_log_split_at_a_rest_gives_the_pours_of_the_whole_within_their_sd() {
@@ -263,7 +263,7 @@ fn halves_that_find_their_own_lag_give_the_pours_of_the_whole_less_well() {
     let (edges, masses, largest_g) = halves(|_| Options::default());
     let (edge, mass) = (told(&edges), told(&masses));
     println!(
-        "lag found anew, in sd, 95 of 100 and the largest: {} edges {edge:.2?}, {} masses {mass:.2?}, {largest_g:.3} g",
+        "lag estimated again, in sd, 95 of 100 and the largest: {} edges {edge:.2?}, {} masses {mass:.2?}, {largest_g:.3} g",
         edges.len(),
         masses.len()
     );

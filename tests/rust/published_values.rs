@@ -81,7 +81,7 @@ fn a_stated_retention_stands_in_for_the_scale_and_says_so() {
         close(found.yield_pct.unwrap().value, published, 1e-3);
         assert_eq!(found.retention_g_per_g.unwrap(), Estimate::new(retention, 0.3));
     }
-    // Lines of the brewing chart, T = E/(W/D - r) at 55 g of coffee to 1,000 g and r 2: T is told to .00005, so E to
+    // Lines of the brewing chart, T = E/(W/D - r) at 55 g of coffee to 1,000 g and r 2: T is given to .00005, so E to
     // .0008.
     for (tds_pct, published) in [(1.1124, 18.0), (1.2360, 20.0), (1.3596, 22.0)] {
         close(by_retention(55.0, tds_pct, 1000.0, 2.0).yield_pct.unwrap().value, published, 8.1e-4);
@@ -141,7 +141,7 @@ fn retention_and_ratio_come_from_the_masses() {
 
 #[test]
 fn full_immersion_counts_all_the_liquid() {
-    // Exact balance with all liquid at the strength of the cup, E = T/(1 - T) W/D; arithmetic by hand.
+    // Exact balance with all liquid at the strength of the cup, E = T/(1 - T) W/D; own arithmetic.
     let options = ExtractionOptions { convention: Convention::Immersion, ..Default::default() };
     let found = extraction(&brew(20.0, 1.38), Ok(Estimate::new(300.0, 0.1)), not_weighed(), &options);
     close(found.yield_pct.unwrap().value, 20.9897, 1e-4);
@@ -164,13 +164,13 @@ fn at_one_yield_the_strength_of_an_immersion_goes_as_the_inverse_of_its_water() 
 
 #[test]
 fn what_is_no_dry_coffee_is_taken_from_the_dose() {
-    // E/(1 - m - c), arithmetic by hand; moisture by ISO 11294:1994 repeats to 0.1 % absolute.
+    // E/(1 - m - c), own arithmetic; moisture by ISO 11294:1994 repeats to 0.1 % absolute.
     for (moisture_pct, co2_pct, published) in
         [(Some(3.0), None, 22.763), (Some(2.5), None, 22.646), (Some(3.0), Some(0.5), 22.881)]
     {
         let found = defined_by(&ExtractionOptions { moisture_pct, co2_pct, ..Default::default() });
         close(found.yield_pct.unwrap().value, published, 1e-3);
-        // First order, by hand: E/(1 - m - c) to a part of 1, .001 of it.
+        // First order, own arithmetic: E/(1 - m - c) to a part of 1, .001 of it.
         let dry = 1.0 - (moisture_pct.unwrap() + co2_pct.unwrap_or(0.0)) / 100.0;
         let row = found.budget.iter().find(|row| row.name == "moisture_pct").unwrap();
         close(row.contribution_pct, published / dry * 0.001, 1e-6);
@@ -179,7 +179,7 @@ fn what_is_no_dry_coffee_is_taken_from_the_dose() {
 
 #[test]
 fn water_past_the_bed_thins_the_cup_and_leaves_the_yield() {
-    // 200 g at 1.50 % and 50 g of water are 250 g at 1.200 %: arithmetic by hand.
+    // 200 g at 1.50 % and 50 g of water are 250 g at 1.200 %: own arithmetic.
     let beverage_g = || Ok(Estimate::new(200.0, 0.1));
     let plain = weighed(15.0, 1.50, 200.0);
     let options = ExtractionOptions { bypass_g: Some(50.0), ..Default::default() };
@@ -225,7 +225,7 @@ fn the_bed_keeps_its_retention_and_what_took_the_place_of_the_dissolved() {
     let options = ExtractionOptions { evaporated_g: 2.0, ..Default::default() };
     let found = extraction(&meta, water_g.clone(), beverage_g, &options);
     close(found.retained_water_g_per_g.unwrap().value, 2.10, 1e-9);
-    // The same bed by its retention, where the beverage was not weighed.
+    // The same bed by its retention, if the beverage was not weighed.
     let options = ExtractionOptions { retention_g_per_g: Some(2.0), ..Default::default() };
     let found = extraction(&meta, water_g, not_weighed(), &options);
     close(found.retained_water_g_per_g.unwrap().value, 2.20, 1e-9);
@@ -308,7 +308,7 @@ fn a_place_on_the_chart_is_as_sure_as_its_numbers() {
 
 #[test]
 fn the_lines_of_the_chart_are_where_the_balance_puts_them() {
-    // T = E/(W/D - r) at r 2 and W/D 18.182, arithmetic by hand.
+    // T = E/(W/D - r) at r 2 and W/D 18.182, own arithmetic.
     for (yield_pct, published) in [(18.0, 1.1124), (20.0, 1.2360), (22.0, 1.3596)] {
         close(chart_line_pct(exact(yield_pct), exact(18.182), exact(2.0)).unwrap().value, published, 1e-4);
     }
@@ -318,7 +318,7 @@ fn the_lines_of_the_chart_are_where_the_balance_puts_them() {
 fn questions_asked_backwards_lead_back_to_the_published_brews() {
     for [dose_g, beverage_g, tds_pct, published] in FIVE_BREWS {
         let (e, d, b, t) = (exact(published), exact(dose_g), exact(beverage_g), exact(tds_pct));
-        // The published yields are told to 1e-6 points, some 1e-7 of themselves.
+        // The published yields are given to 1e-6 points, some 1e-7 of themselves.
         let near = |found: Maybe, expected: f64| close(found.unwrap().value / expected, 1.0, 1e-7);
         near(beverage_for_g(e, d, t), beverage_g);
         near(dose_for_g(e, b, t), dose_g);

@@ -139,7 +139,7 @@ fn units_are_taken_from_the_arguments_and_from_notes() {
     };
     is_the_example(&read_with("time,weight\n0,0\n100,0.0004\n200,0.0011\n", &options));
     is_the_example(&read("# time_unit: ms\n# mass_unit = kg\ntime,weight\n0,0\n100,0.0004\n200,0.0011\n"));
-    // By its number a column is taken without what its name says.
+    // By its number a column is taken without the unit in its name.
     let options = ReadOptions { time_unit: Some(TimeUnit::S), ..by_number() };
     is_the_example(&read_with("time_ms,water_kg\n0,0\n0.1,0.4\n0.2,1.1\n", &options));
 }

@@ -1,4 +1,4 @@
-//! The library finds the truth of simulated brews as well as it says it does.
+//! The library recovers the true values of simulated brews within its stated sd.
 //!
 //! The truth is that of the simulator; the bars are demands, not measurements. No option differs between the levels.
 
@@ -58,14 +58,14 @@ fn nine_to_ten_in_ten_of_the_truth_lies_within_two_stated_sd() {
     for k in 0..4 {
         let errors = scores.each_ref().map(|score| Errors::from(levels::stated(score)[k].1));
         let name = levels::stated(&scores[0])[k].0;
-        // Measured for the end: 0.9936 where 0.99 is asked for, and 0.699 where 0.7 is.
+        // Measured for the end: 0.9936 where 0.99 is required, and 0.699 where 0.7 is.
         let (most, least) = if name == "end_s" { (0.994, 0.699) } else { (0.99, 0.7) };
         hold(&format!("{name} within 2 sd"), errors.each_ref().map(Errors::within_2_sd), 0.90..=most);
         hold(&format!("{name}, rms of error over sd"), errors.each_ref().map(Errors::in_sd), least..=1.4);
     }
 }
 
-/// A pour between three samples shows its mass and its middle. How long it took is then what a hand would take, and not
+/// A pour between three samples shows its mass and its middle. Its duration is then that of the prior, and not
 /// a moment.
 #[test]
 #[ignore = "slow"]

@@ -55,7 +55,7 @@ fn what_the_scale_adds_is_not_the_hands() {
     let masses = [60.0, 61.0, 62.0, 50.0, 51.0, 52.0].map(|m| Estimate::new(m, 0.6));
     let groups = ["Ada", "Ada", "Ada", "Bo", "Bo", "Bo"];
     let found = repeatability(&masses, &groups).unwrap();
-    // By hand: variance 1 in each group, 0.36 of it the scale's.
+    // Own arithmetic: variance 1 in each group, 0.36 of it the scale's.
     near(found.within_sd.value, 1.0, 1e-12, "within");
     near(found.of_scale_sd, 0.6, 1e-12, "scale");
     near(found.of_hand_sd.value, 0.8, 1e-12, "hand");

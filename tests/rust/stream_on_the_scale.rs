@@ -83,8 +83,8 @@ fn forces_seen(recipe: &Recipe, first: u64) -> (usize, Score) {
     (seen, all)
 }
 
-/// What is held is what was seen, less three sd of chance: the sd are as much too wide where no stream presses as they
-/// are too narrow where one does.
+/// The bounds are the measured ones less three sd of chance: the sd are as much too wide without the force of a stream
+/// as they are too narrow with one.
 #[test]
 #[ignore = "slow"]
 fn a_force_is_seen_where_it_is_and_hardly_ever_where_knocks_feign_one() {

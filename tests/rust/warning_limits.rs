@@ -92,7 +92,7 @@ fn both(water: impl Fn(f64) -> f64, beverage: impl Fn(f64) -> f64) -> Brew {
         .unwrap()
 }
 
-/// What a bed that keeps 30 g gives of water that comes by then.
+/// The outflow so far of a bed with 30 g of retention.
 fn drained(poured_g: f64) -> f64 {
     (poured_g - 30.0).max(0.0)
 }
@@ -104,7 +104,7 @@ fn columns_look_exchanged_whatever_the_scales_showed_at_first_and_only_if_the_be
     assert!(!warns(&right, "exchanged"), "{:?}", right.warnings);
     let wrong = both(|t| 500.0 + drained(water(t - 4.0)), |t| 200.0 + water(t));
     assert!(warns(&wrong, "the two columns look exchanged"), "{:?}", wrong.warnings);
-    // 5 g is the least that two scales are told apart by.
+    // 5 g is the least difference that distinguishes two scales.
     let ahead = |by_g: f64| {
         both(water, move |t| {
             drained(water(t - 4.0)).max(by_g * (t - 2.0).clamp(0.0, 1.0) * f64::from(t < 9.0))
@@ -120,7 +120,7 @@ fn columns_look_exchanged_whatever_the_scales_showed_at_first_and_only_if_the_be
 fn a_bed_that_drained_and_was_left_alone_for_45_seconds_may_be_another_one() {
     let brew = |second_s: f64| {
         let water = move |t: f64| pour(t, 3.0, 90.0) + pour(t, second_s, 60.0);
-        // 30 g stay; what stands beyond that leaves within some seconds.
+        // 30 g stay; water beyond that drains within some seconds.
         both(water, move |t| drained(water(t - 5.0)))
     };
     // The first pour ends at 18 s and its beverage at 23 s.
