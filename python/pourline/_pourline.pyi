@@ -13,8 +13,7 @@ from .errors import PourlineError
 from .tables import Table
 
 __version__: str
-# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of
-# names, units.
+# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of names, units.
 _types: list[tuple[str, list[tuple[str, str]]]]
 _rows: list[tuple[str, list[str]]]
 _units: list[tuple[str, str]]
@@ -2192,7 +2191,7 @@ class Contrasts:
         """The blocking factors within whose combinations the groups were compared."""
     @property
     def level(self) -> float:
-        """Confidence level of the intervals."""
+        """Level of the intervals: the share of them that hold the true value."""
     @property
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
