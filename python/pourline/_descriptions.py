@@ -108,10 +108,11 @@ def descriptions() -> Table:
 def page() -> str:
     """Return the page docs/columns.md."""
     head = (
-        "# Columns\n\nWritten by `make columns` from `pourline.describe(name)`. Q is the flow at the bed, M the mass of a pour,\n"
-        "W the water, B the beverage, D the dose, T the strength as a fraction. The sd of `mass_g` is `mass_sd_g`.\n"
-        "First come the columns of brews "
-        "and studies, then those of comparisons, spreads, dialling in, profiles and plans.\n"
+        "# Columns\n\n"
+        "Written by `make columns` from `pourline.describe(name)`. Q is the flow at the bed, M the mass of a\n"
+        "pour, W the water, B the beverage, D the dose, T the strength as a fraction. The sd of `mass_g` is\n"
+        "`mass_sd_g`. First come the columns of brews and studies, then those of comparisons, spreads, dialling\n"
+        "in, profiles and plans.\n"
     )
     parts = [head]
     for name in COLUMNS:

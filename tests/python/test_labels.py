@@ -71,7 +71,7 @@ def test_a_file_keeps_them_and_is_not_lost(tmp_path: Path) -> None:
     LABELS.write(path)
     assert pourline.Labels.read(path) == LABELS
     assert json.loads(path.read_text(encoding="utf-8"))["pours"][0] == {"start_s": 10.0, "end_s": 20.0}
-    with pytest.raises(pourline.PourlineError, match="there already"):
+    with pytest.raises(pourline.PourlineError, match="exists already"):
         LABELS.removed(1).write(path)
     assert pourline.Labels.read(path) == LABELS
     LABELS.removed(1).write(path, overwrite=True)

@@ -139,14 +139,14 @@ def test_a_null_is_a_missing_reading() -> None:
     ("columns", "kind", "said"),
     [
         ({"time_s": [0.0, 0.1, 0.2], "water_g": ["a", "b", "c"]}, "column", "holds texts"),
-        ({"time_s": [0.0, 0.1, 0.2], "water_g": [[1.0], [2.0], [3.0]]}, "column", "of type"),
-        ({"time_s": [0.0, 0.1, 0.2], "water_g": [True, False, True]}, "column", "of type"),
+        ({"time_s": [0.0, 0.1, 0.2], "water_g": [[1.0], [2.0], [3.0]]}, "column", "has type"),
+        ({"time_s": [0.0, 0.1, 0.2], "water_g": [True, False, True]}, "column", "has type"),
         ({"time": ["2041-05-04T09:30:00", None, "x"], "water_g": [1.0, 2.0, 3.0]}, "not_finite", "row 2"),
         ({"time": ["2041-05-04T09:30:00", "soon", "x"], "water_g": [1.0, 2.0, 3.0]}, "not_a_number", "soon"),
         ({"time_s": [0.0, None, 0.2], "water_g": [1.0, 2.0, 3.0]}, "not_finite", "row 2"),
         ({"t": [0.0, 0.1, 0.2], "water_g": [1.0, 2.0, 3.0]}, "argument", "no unit"),
         ({"colour": [0.0, 0.1, 0.2], "water_g": [1.0, 2.0, 3.0]}, "column", "no time"),
-        ({"time_s": [], "water_g": []}, "column", "of type"),
+        ({"time_s": [], "water_g": []}, "column", "has type"),
         ({"time_s": pa.array([], pa.float64()), "water_g": pa.array([], pa.float64())}, "empty", "time_s"),
     ],
 )
