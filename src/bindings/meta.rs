@@ -2,7 +2,6 @@
 
 use super::json::{from_dict, to_json, to_python, unknown};
 use super::show::class;
-use crate::brew::sentences::known;
 use crate::log::meta::Meta;
 use pyo3::exceptions::PyAttributeError;
 use pyo3::prelude::*;
@@ -50,7 +49,7 @@ PyMeta("pourline", "Meta") {
     /// The metadata except the name, in a line: numbers first.
     #[getter(_known)]
     fn known(&self) -> String {
-        known(&self.inner)
+        self.inner.summary()
     }
 
     fn __eq__(&self, other: &Self) -> bool {

@@ -148,26 +148,29 @@ pub(crate) fn warnings(brew: &Brew) -> Vec<String> {
     brew.warnings.iter().map(|text| sentence(text)).chain(by_hand(brew)).collect()
 }
 
-/// The metadata of a brew except its name, in a line: numbers first.
-pub(crate) fn known(meta: &Meta) -> String {
-    let numbers = [(meta.dose_g, "g dose"), (meta.tds_pct, "% TDS"), (meta.water_c, "C water")];
-    let numbers =
-        numbers.into_iter().filter_map(|(value, unit)| Some(format!("{} {unit}", general(value?, 6))));
-    let texts = [
-        ("kettle", &meta.kettle),
-        ("person", &meta.person),
-        ("coffee", &meta.coffee),
-        ("roast", &meta.roast),
-        ("grinder", &meta.grinder),
-        ("grinder setting", &meta.grinder_setting),
-        ("brewer", &meta.brewer),
-        ("device", &meta.device),
-        ("note", &meta.note),
-        ("started at", &meta.started_at),
-    ];
-    let texts = texts.into_iter().filter_map(|(name, text)| Some(format!("{name} {}", text.as_ref()?)));
-    let factors = meta.factors.iter().map(|(factor, level)| format!("{factor} {level}"));
-    numbers.chain(texts).chain(factors).collect::<Vec<_>>().join(", ")
+impl Meta {
+    /// The metadata except the name, in one line: numbers first.
+    #[must_use]
+    pub fn summary(&self) -> String {
+        let numbers = [(self.dose_g, "g dose"), (self.tds_pct, "% TDS"), (self.water_c, "C water")];
+        let numbers =
+            numbers.into_iter().filter_map(|(value, unit)| Some(format!("{} {unit}", general(value?, 6))));
+        let texts = [
+            ("kettle", &self.kettle),
+            ("person", &self.person),
+            ("coffee", &self.coffee),
+            ("roast", &self.roast),
+            ("grinder", &self.grinder),
+            ("grinder setting", &self.grinder_setting),
+            ("brewer", &self.brewer),
+            ("device", &self.device),
+            ("note", &self.note),
+            ("started at", &self.started_at),
+        ];
+        let texts = texts.into_iter().filter_map(|(name, text)| Some(format!("{name} {}", text.as_ref()?)));
+        let factors = self.factors.iter().map(|(factor, level)| format!("{factor} {level}"));
+        numbers.chain(texts).chain(factors).collect::<Vec<_>>().join(", ")
+    }
 }
 
 fn by_hand(brew: &Brew) -> Vec<String> {

@@ -120,7 +120,7 @@ impl Repeatability {
 /// ```
 /// use pourline::Estimate;
 /// use pourline::{Repeatability, repeatability};
-/// // Sulphur in coal, percent: four laboratories, three values each
+/// // Sulphur in coal, percent: four laboratories, three or four values each
 /// let percent = [0.71, 0.71, 0.70, 0.71, 0.69, 0.67, 0.68, 0.66, 0.65, 0.69, 0.67, 0.65, 0.66];
 /// let laboratories = ["1", "1", "1", "1", "2", "2", "2", "3", "3", "3", "4", "4", "4"];
 /// let found: Repeatability = repeatability(&percent.map(Estimate::exact), &laboratories)?;
