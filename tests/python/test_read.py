@@ -138,7 +138,7 @@ def test_a_null_is_a_missing_reading() -> None:
 @pytest.mark.parametrize(
     ("columns", "kind", "said"),
     [
-        ({"time_s": [0.0, 0.1, 0.2], "water_g": ["a", "b", "c"]}, "column", "holds texts"),
+        ({"time_s": [0.0, 0.1, 0.2], "water_g": ["a", "b", "c"]}, "column", "has texts"),
         ({"time_s": [0.0, 0.1, 0.2], "water_g": [[1.0], [2.0], [3.0]]}, "column", "has type"),
         ({"time_s": [0.0, 0.1, 0.2], "water_g": [True, False, True]}, "column", "has type"),
         ({"time": ["2041-05-04T09:30:00", None, "x"], "water_g": [1.0, 2.0, 3.0]}, "not_finite", "row 2"),
