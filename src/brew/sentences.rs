@@ -132,15 +132,13 @@ pub(crate) fn bed(brew: &Brew) -> Vec<String> {
     if let Err(why) = &bed.curve {
         return vec![format!("no drawdown ({})", why.reason)];
     }
-    let length = match &bed.drawdown_s {
-        Ok(_) => format!(", {} after the last pour", text(&bed.drawdown_s, " s")),
-        Err(_) => String::new(),
-    };
-    vec![
-        format!("first drip {}", text(&bed.first_drip_s, " s")),
-        format!("drawdown ends {}{length}", text(&bed.drawdown_end_s, " s")),
-        format!("drain exponent {}", text(&exponent, "")),
-    ]
+    let parts = [
+        Some(format!("first drip {}", text(&bed.first_drip_s, " s"))),
+        bed.drawdown_s.is_ok().then(|| format!("drawdown {}", text(&bed.drawdown_s, " s"))),
+        Some(format!("drawdown ends {}", text(&bed.drawdown_end_s, " s"))),
+        Some(format!("drain exponent {}", text(&exponent, ""))),
+    ];
+    parts.into_iter().flatten().collect()
 }
 
 /// Warnings on the log as a whole and on the labels.

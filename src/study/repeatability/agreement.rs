@@ -82,7 +82,7 @@ impl Agreement {
 /// let found: Agreement = agreement(&one_g, &other_g)?;
 /// assert!((found.bias.value - 0.08).abs() < 1e-12);
 /// assert!((found.upper_limit.value - found.bias.value - 1.96 * found.sd.value).abs() < 1e-4);
-/// assert!(found.warnings[0].starts_with("5 pairs"));
+/// assert!(found.warnings[0].starts_with("with 5 pairs"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 pub fn agreement(first: &[Estimate], second: &[Estimate]) -> Result<Agreement> {
