@@ -1,4 +1,4 @@
-//! In: a [`Trace`], its [`Segments`] and [`Flow`]. Out: an [`Agitation`], one row per pour: the stream at the bed, its
+//! In: a `Trace`, its `Segments` and `Flow`. Out: an `Agitation`, one row per pour: the stream at the bed, its
 //! momentum and energy.
 //!
 //! All are ordinal proxies: they order pours. No published law gives the depth of a crater in a slurry of coffee: those

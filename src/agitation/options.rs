@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 pub(super) const WIDEST_M: f64 = 0.05;
 pub(super) const HIGHEST_M: f64 = 2.0;
 
-/// Options of [`agitation`](super::agitation()): spout and height, besides the weights.
+/// Options of [`agitation`](fn@crate::agitation): spout and height, besides the weights.
 ///
 /// If one of the first four options is absent, the factor of that name in the log's metadata is used: a line `#
 /// factors.spout_bore_m: 0.006` in a file, so that each log of a set may have its own kettle.

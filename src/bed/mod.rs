@@ -1,9 +1,9 @@
-//! In: a [`Trace`], its [`Segments`] and its [`Flow`]. Out: a [`Bed`]: holdup, retained water and drainage, from both
+//! In: a `Trace`, its `Segments` and its `Flow`. Out: a `Bed`: holdup, retained water and drainage, from both
 //! weights.
 //!
 //! Water comes from `flow`, beverage from a smoother of its own. Both are corrected for the scale's lag: their
 //! difference is the water between the two scales at one instant. After each pour the drain flow is a power of the
-//! standing water. The retained water is that of the mass balance of [`extraction`](crate::extraction()).
+//! standing water. The retained water is that of the mass balance of `extraction`).
 
 pub(crate) mod balance;
 pub(crate) mod collected;

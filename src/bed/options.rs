@@ -4,7 +4,7 @@ use crate::bed::darcy::FlatBed;
 use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
-/// Options of [`bed`](super::bed()).
+/// Options of [`bed`](fn@crate::bed).
 ///
 /// ```
 /// use pourline::{BedOptions, FlatBed};

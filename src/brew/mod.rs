@@ -1,4 +1,4 @@
-//! In: a [`Log`]. Out: a [`Brew`]: one log the whole way, or many logs side by side.
+//! In: a `Log`. Out: a `Brew`: one log the whole way, or many logs side by side.
 
 pub(crate) mod analyze;
 pub(crate) mod by_hand;

@@ -1,4 +1,4 @@
-//! In: a [`Log`]. Out: a [`Trace`]: artefacts of the scale are detected, flagged and listed.
+//! In: a `Log`. Out: a `Trace`: artefacts of the scale are detected, flagged and listed.
 //!
 //! Each concern has its file. Stamps are put in order. The resolution of the readout and the noise are measured at
 //! rest. Stuck readings are excluded. Then the longest path of samples that a vessel with inflow could have given is

@@ -3,7 +3,7 @@
 use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
-/// Options of [`condition`](super::condition()).
+/// Options of [`condition`](fn@crate::condition).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ConditionOptions {

@@ -1,4 +1,4 @@
-//! In: the metadata of a brew, its water and its beverage. Out: [`Extraction`]: yield, strength, brew ratio, retention,
+//! In: the metadata of a brew, its water and its beverage. Out: `Extraction`: yield, strength, brew ratio, retention,
 //! and the water in the spent bed. Besides: the inverse of the same balance, the brewing control chart, a brew in
 //! fractions, and a retention estimated from brews.
 //!

@@ -4,7 +4,7 @@ use crate::error::{Error, Result};
 use crate::extraction::result::Convention;
 use serde::{Deserialize, Serialize};
 
-/// Options of [`extraction`](super::extraction): the mass balance, values for numbers that were not measured, and
+/// Options of [`extraction`](fn@crate::extraction): the mass balance, values for numbers that were not measured, and
 /// properties of dose and cup besides the weights.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]

@@ -1,5 +1,5 @@
-//! In: samples of a brew, one by one or in slices, while it is poured. Out: [`LiveState`] at each: flow, water and
-//! state, provisional; and at the end the [`Brew`] that [`analyze`] makes of the whole log.
+//! In: samples of a brew, one by one or in slices, while it is poured. Out: `LiveState` at each: flow, water and
+//! state, provisional; and at the end the `Brew` that `analyze` makes of the whole log.
 //!
 //! `watch` combines three parts, each of constant size: `gate` excludes readings that no stream could give, `filter`
 //! estimates water and flow through the lag of the scale, and `onset` tests for the start of a pour. `noise` is

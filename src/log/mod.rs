@@ -1,4 +1,4 @@
-//! In: a file or arrays. Out: a [`Log`]: time stamps, the two weight channels, and the metadata of the brew.
+//! In: a file or arrays. Out: a `Log`: time stamps, the two weight channels, and the metadata of the brew.
 
 pub(crate) mod assemble;
 pub(crate) mod check;

@@ -1,4 +1,4 @@
-//! In: a [`Trace`] and its [`Segments`]. Out: [`Metrics`]: flow metrics of each pour, each number with its sd
+//! In: a `Trace` and its `Segments`. Out: `Metrics`: flow metrics of each pour, each number with its sd
 //! or the reason why it is undefined.
 //!
 //! The readings do not determine the flow curve. `posterior_flow` samples flow curves from its posterior. Each

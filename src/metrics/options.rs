@@ -3,7 +3,7 @@
 use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
-/// Options of [`metrics`](super::metrics()).
+/// Options of [`metrics`](fn@crate::metrics).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct MetricsOptions {

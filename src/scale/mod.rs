@@ -1,4 +1,4 @@
-//! In: a log in which loads were added or removed at once. Out: a [`Calibration`]: the lag, the noise and the readout
+//! In: a log in which loads were added or removed at once. Out: a `Calibration`: the lag, the noise and the readout
 //! resolution of a scale.
 
 pub(crate) mod calibrate;

@@ -1,4 +1,4 @@
-//! In: a [`Trace`]. Out: [`Segments`]: the pours and the rests, each number with its sd.
+//! In: a `Trace`. Out: `Segments`: the pours and the rests, each number with its sd.
 
 pub(crate) mod alternative;
 pub(crate) mod edges;

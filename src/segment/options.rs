@@ -3,7 +3,7 @@
 use crate::error::{Error, Result};
 use serde::{Deserialize, Serialize};
 
-/// Options of [`segment`]: the four numbers that define a pour, and the priors of its ramps.
+/// Options of `segment`: the four numbers that define a pour, and the priors of its ramps.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct SegmentOptions {

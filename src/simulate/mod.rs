@@ -1,4 +1,4 @@
-//! In: a [`Recipe`] and a seed. Out: a simulated [`Log`](crate::Log), and the [`Truth`].
+//! In: a `Recipe` and a seed. Out: a simulated `Log`, and the `Truth`.
 //!
 //! The true flow is a function of time on a grid of 2 ms. The water is its integral. The beverage follows from a bed
 //! with holdup and drainage. The readings follow from the lag, the noise and the resolution of a scale, and from

@@ -1,4 +1,4 @@
-//! In: a [`Study`](crate::Study), or values with groups and blocks. Out: differences between groups with their
+//! In: a `Study`, or values with groups and blocks. Out: differences between groups with their
 //! warnings, and the effect of one mean beverage mass on the yields.
 
 pub(crate) mod adjust;

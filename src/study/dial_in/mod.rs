@@ -1,4 +1,4 @@
-//! In: a [`Study`](crate::Study), or settings with the measured values. Out: a line and a monotone curve, and the
+//! In: a `Study`, or settings with the measured values. Out: a line and a monotone curve, and the
 //! setting for a target with its interval.
 
 pub(crate) mod columns;

@@ -1,4 +1,4 @@
-//! In: many [`Brew`](crate::Brew)s, or a table of numbers. Out: a [`Study`]: one row per brew, with its factors and
+//! In: many `Brew`s, or a table of numbers. Out: a `Study`: one row per brew, with its factors and
 //! its numbers, for comparisons of kettles, grinders, brewers and people.
 
 pub(crate) mod brews;

@@ -1,4 +1,4 @@
-//! In: a group of [`Brew`]s. Out: a [`Profile`]: their mean flow with a simultaneous band, on a time axis or on a
+//! In: a group of `Brew`s. Out: a `Profile`: their mean flow with a simultaneous band, on a time axis or on a
 //! poured-water axis; the distance between two brews; the medoid and the outlier.
 //!
 //! Method: landmark registration (file `warp`), a sup-t band (file `band`), robust distances (file `outlier`).

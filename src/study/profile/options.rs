@@ -39,7 +39,7 @@ pub enum Align {
 }
 }
 
-/// Options of [`profile`](super::profile()).
+/// Options of [`profile`](fn@crate::profile).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ProfileOptions {

@@ -1,4 +1,4 @@
-//! In: a [`Study`](crate::Study), or values with groups. Out: repeatability of people, kettles or two scales:
+//! In: a `Study`, or values with groups. Out: repeatability of people, kettles or two scales:
 //! variances within and between groups, intraclass correlation, crossed random effects, limits of agreement.
 
 pub(crate) mod agreement;
