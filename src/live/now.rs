@@ -32,7 +32,7 @@ pub enum LiveFlag {
     Missing = "missing",
     /// Its stamp is not later than that of a sample before it.
     Late = "late",
-    /// No stream could have brought the reading there: a knock, a lift, the zero key, something put on; or it still settles after that.
+    /// No stream could have brought the reading there: knock, lift, zero key, added load; or it still settles.
     Off = "off",
 }
 }
