@@ -1,0 +1,77 @@
+//! Prints how right the library is on worlds in which its assumptions are false, one line per kind of hand, and each
+//! bar with its worst kind: `cargo bench --bench worlds -- 200`.
+//!
+//! In: the least number of pours per kind at 10 readings a second (default 200; half of it at other rates) and,
+//! optionally, `quick` (40 pours), `10hz` (that rate alone), `first=SEED`, `full` (all tables at each rate), `force` or
+//! `noforce` (the stream weighs in every log, or in none), and the names of selected kinds. `show KIND SEED [RATE]`
+//! prints one log. Exits with 1 if a bar is missed, under `missed=N` if more than N are.
+
+#[path = "../tests/judged/mod.rs"]
+mod judged;
+#[path = "../tests/worlds/mod.rs"]
+mod worlds;
+mod worlds_shown;
+
+use judged::{Judged, judge};
+use rayon::prelude::*;
+use std::process::ExitCode;
+use worlds::{Kind, Setting, kinds, log};
+use worlds_shown::{Tally, bars, show, tables};
+
+const RATES_HZ: [f64; 5] = [10.0, 1.0, 2.0, 5.0, 50.0];
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
+    let is = |word: &str| arguments.iter().any(|a| a == word);
+    let number = |a: &String| a.parse::<usize>().ok();
+    if is("show") {
+        let kind = kinds().iter().find(|k| is(k.name)).expect("a kind of that name");
+        let mut numbers = arguments.iter().filter_map(number);
+        let seed = numbers.next().unwrap_or(0) as u64;
+        let rate_hz = numbers.next().map_or(10.0, |rate| rate as f64);
+        show::one(kind, &Setting { rate_hz, ..Setting::default() }, seed);
+        return ExitCode::SUCCESS;
+    }
+    let pours = arguments.iter().find_map(number).unwrap_or(if is("quick") { 40 } else { 200 });
+    let first = arguments.iter().find_map(|a| a.strip_prefix("first=")?.parse().ok()).unwrap_or(0);
+    let any = kinds().iter().any(|kind| is(kind.name));
+    let wanted: Vec<&Kind> = kinds().iter().filter(|kind| !any || is(kind.name)).collect();
+    let force = if is("force") { Some(true) } else { is("noforce").then_some(false) };
+    let mut missed = 0;
+    for rate_hz in RATES_HZ.into_iter().filter(|&rate_hz| rate_hz == 10.0 || !is("10hz")) {
+        let setting = Setting { rate_hz, force, ..Setting::default() };
+        let wants = if rate_hz == 10.0 { pours } else { pours.div_ceil(2) };
+        let tallies: Vec<Tally> =
+            wanted.iter().map(|kind| Tally::new(kind, &judged(kind, &setting, first, wants))).collect();
+        println!(
+            "\n## {rate_hz} readings a second, {} pours\n",
+            tallies.iter().map(|t| t.pours).sum::<usize>()
+        );
+        if rate_hz == 10.0 || is("full") {
+            tables::full(&tallies)
+        } else {
+            tables::short(&tallies)
+        }
+        println!();
+        for figure in bars::all(&tallies, rate_hz) {
+            missed += usize::from(!figure.met());
+            println!("{}", figure.says());
+        }
+    }
+    println!("\n{missed} bars missed");
+    let at_most = arguments.iter().find_map(|a| a.strip_prefix("missed=")?.parse().ok()).unwrap_or(0);
+    if missed <= at_most { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+}
+
+/// Logs of a kind, at least until there are that many pours.
+fn judged(kind: &Kind, setting: &Setting, first: u64, pours: usize) -> Vec<Judged> {
+    let mut all: Vec<Judged> = Vec::new();
+    let count = |all: &[Judged]| all.iter().map(|j| j.rows.len() + j.missed).sum::<usize>();
+    while count(&all) < pours {
+        let from = first + all.len() as u64;
+        let more: Vec<Judged> =
+            (from..from + 16).into_par_iter().map(|seed| judge(&log(kind, setting, seed), seed)).collect();
+        all.extend(more);
+    }
+    all
+}

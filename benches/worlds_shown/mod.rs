@@ -1,0 +1,8 @@
+//! What many logs of a kind of hand gave, in tables and against the bars.
+
+pub mod bars;
+pub mod show;
+pub mod tables;
+mod tally;
+
+pub use tally::Tally;

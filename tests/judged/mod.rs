@@ -1,0 +1,209 @@
+//! What the library makes of a log of the worlds, compared with the truth: shared by the test and the table.
+//!
+//! In: a made log. Out: each true pour with the detected one and its numbers, and what the result breaks. Numbers are
+//! read by their names from the rows of the result, so that a number that does not exist yet is one that is undefined.
+
+#![allow(dead_code, unused_imports, reason = "each program that includes this module uses a part of it")]
+
+mod invariants;
+
+use crate::worlds::{Made, TruePour};
+pub use invariants::{
+    APART, BOUND, INTEGRAL, INVARIANTS, MEAN_PEAK, MINIMUM_PLATEAU_PEAK, NUMBERS, ORDER, SHARES, broken,
+};
+use pourline::{Brew, Estimate, Log, Meta, Options, analyze};
+use serde_json::{Map, Value};
+
+/// Numbers that have a true value, in the order of the tables.
+pub const SCORED: [&str; 9] = [
+    "start_s",
+    "end_s",
+    "half_rise_s",
+    "half_fall_s",
+    "mass_g",
+    "mean_flow_g_per_s",
+    "plateau_flow_g_per_s",
+    "peak_flow_g_per_s",
+    "flow_cv",
+];
+/// Further metrics that must be defined for every usual pour.
+const DEFINED: [&str; 7] = [
+    "flow_cv_upper",
+    "peak_s",
+    "rise_s",
+    "fall_s",
+    "time_near_plateau_pct",
+    "first_half_water_pct",
+    "smoothness",
+];
+/// Half-edges are undefined below this mean flow, g/s.
+const LEAST_FLOW_OF_HALVES_G_PER_S: f64 = 1.2;
+/// Pours this long have every metric, s.
+const LONG_S: f64 = 6.0;
+
+/// One number of a pour.
+#[derive(Debug, Clone)]
+pub struct Number {
+    /// None if the definition gives none for this pour.
+    pub truth: Option<f64>,
+    /// None if it is undefined.
+    pub found: Option<Estimate>,
+}
+
+/// One true pour and what was stated of it.
+#[derive(Debug, Clone)]
+pub struct Row {
+    pub seed: u64,
+    /// As in `SCORED`.
+    pub numbers: Vec<Number>,
+    pub cv_upper: Option<f64>,
+    pub cv_resolved: bool,
+    /// The true `flow_cv` up to the frequency that the log resolves; all of it if none is stated.
+    pub cv_resolvable: Option<f64>,
+    pub regimes: Option<usize>,
+    pub peak_below_mean: bool,
+    /// Whether the pour is long enough for every metric to be defined.
+    pub long: bool,
+    /// The metrics that are undefined though the pour is long, with the reasons.
+    pub undefined: Vec<(&'static str, String)>,
+}
+
+/// What became of one log.
+#[derive(Debug, Default)]
+pub struct Judged {
+    pub rows: Vec<Row>,
+    pub missed: usize,
+    pub extra: usize,
+    pub warnings: Vec<String>,
+    /// Broken invariants: name, and what was found.
+    pub broken: Vec<(&'static str, String)>,
+    /// The error of a log that was refused.
+    pub refused: Option<String>,
+}
+
+/// The analysis of a made log with the default options.
+pub fn analysed(made: &Made) -> pourline::Result<Brew> {
+    let log = Log::new(made.time_s.clone(), Some(made.water_g.clone()), None, Meta::default())?;
+    analyze(&log, &Options::default())
+}
+
+/// The rows of all pours of a brew: edges and masses, and metrics, by name.
+pub fn rows(brew: &Brew) -> Vec<Map<String, Value>> {
+    let of = |value: serde_json::Result<Value>| match value.expect("a result has a JSON") {
+        Value::Object(row) => row,
+        other => unreachable!("a row is an object, not {other}"),
+    };
+    let metrics = brew.metrics.pours.iter().map(|row| of(serde_json::to_value(row)));
+    brew.segments
+        .pours
+        .iter()
+        .zip(metrics)
+        .map(|(pour, metrics)| {
+            let mut row = of(serde_json::to_value(pour));
+            row.extend(metrics);
+            row
+        })
+        .collect()
+}
+
+/// A number of a row, or why it is undefined.
+pub fn number(row: &Map<String, Value>, name: &str) -> Result<Estimate, String> {
+    let written = row.get(name).ok_or_else(|| format!("there is no {name}"))?;
+    if let Some(value) = written.as_f64() {
+        return Ok(Estimate::exact(value));
+    }
+    let part = |key: &str| written.get(key).and_then(Value::as_f64);
+    match (part("value"), part("sd")) {
+        (Some(value), Some(sd)) => Ok(Estimate::new(value, sd)),
+        _ => Err(written.get("reason").and_then(Value::as_str).unwrap_or("no number").to_string()),
+    }
+}
+
+pub fn judge(made: &Made, seed: u64) -> Judged {
+    let brew = match analysed(made) {
+        Ok(brew) => brew,
+        Err(error) => {
+            return Judged {
+                missed: made.pours.len(),
+                refused: Some(error.to_string()),
+                ..Judged::default()
+            };
+        }
+    };
+    let found = rows(&brew);
+    let spans: Vec<(f64, f64)> =
+        brew.segments.pours.iter().map(|p| (p.start_s.value, p.end_s.value)).collect();
+    let pairs = pairs(&made.pours, &spans);
+    Judged {
+        rows: pairs.iter().map(|&(t, f)| row(&made.pours[t], &found[f], seed)).collect(),
+        missed: made.pours.len() - pairs.len(),
+        extra: spans.len() - pairs.len(),
+        warnings: brew.warnings.clone(),
+        broken: broken(&brew, made),
+        refused: None,
+    }
+}
+
+fn row(truth: &TruePour, found: &Map<String, Value>, seed: u64) -> Row {
+    let halves = truth.mean_flow_g_per_s >= LEAST_FLOW_OF_HALVES_G_PER_S;
+    let truths = [
+        Some(truth.start_s),
+        Some(truth.end_s),
+        halves.then_some(truth.half_rise_s),
+        halves.then_some(truth.half_fall_s),
+        Some(truth.mass_g),
+        Some(truth.mean_flow_g_per_s),
+        truth.plateau_flow_g_per_s,
+        Some(truth.peak_flow_g_per_s),
+        truth.flow_cv,
+    ];
+    let one = |name: &str, truth| Number { truth, found: number(found, name).ok() };
+    let numbers: Vec<Number> = SCORED.iter().zip(truths).map(|(name, truth)| one(name, truth)).collect();
+    let long = truth.duration_s() >= LONG_S;
+    let wanted = SCORED.iter().zip(truths).filter(|(_, truth)| truth.is_some()).map(|(name, _)| *name);
+    let mut undefined = Vec::new();
+    for name in wanted.chain(DEFINED).filter(|_| long) {
+        undefined.extend(number(found, name).err().map(|why| (name, why)));
+    }
+    let value = |name: &str| number(found, name).ok().map(|e| e.value);
+    let cv_resolvable = match value("resolved_to_hz") {
+        Some(hz) if truth.flow_cv.is_some_and(|cv| cv >= 0.06) => {
+            truth.flow_cv_between(0.0, hz).map(|cv| cv.hypot(truth.flow_cv_trend.unwrap_or(0.0)))
+        }
+        _ => truth.flow_cv,
+    };
+    Row {
+        seed,
+        numbers,
+        cv_upper: value("flow_cv_upper"),
+        cv_resolved: found.get("flow_cv_resolved").and_then(Value::as_bool).unwrap_or(false),
+        cv_resolvable,
+        regimes: found.get("flow_regimes").and_then(Value::as_array).map(Vec::len),
+        peak_below_mean: value("peak_flow_g_per_s") < value("mean_flow_g_per_s"),
+        long,
+        undefined,
+    }
+}
+
+/// Pairs of true and detected pours, the largest share of overlap first.
+fn pairs(truth: &[TruePour], found: &[(f64, f64)]) -> Vec<(usize, usize)> {
+    let mut overlaps: Vec<(f64, usize, usize)> = Vec::new();
+    for (t, a) in truth.iter().enumerate() {
+        for (f, b) in found.iter().enumerate() {
+            let common = a.end_s.min(b.1) - a.start_s.max(b.0);
+            let union = a.end_s.max(b.1) - a.start_s.min(b.0);
+            if common > 0.0 {
+                overlaps.push((common / union, t, f));
+            }
+        }
+    }
+    overlaps.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut pairs: Vec<(usize, usize)> = Vec::new();
+    for (_, t, f) in overlaps {
+        if pairs.iter().all(|p| p.0 != t && p.1 != f) {
+            pairs.push((t, f));
+        }
+    }
+    pairs.sort_unstable();
+    pairs
+}

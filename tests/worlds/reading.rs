@@ -1,0 +1,207 @@
+//! What a scale shows of a hand: a first-order lag, white noise, a readout in steps, and the force of the stream.
+
+use super::truth::{TruePour, cumulated, jumps, landing, true_pours};
+use super::{GRID_HZ, Hand, Kind, Random, SingleDrop};
+
+/// How a log is read.
+#[derive(Debug, Clone)]
+pub struct Setting {
+    pub rate_hz: f64,
+    pub noise_sd_g: f64,
+    pub step_g: f64,
+    /// None: drawn from .08 to .3 s per log.
+    pub lag_s: Option<f64>,
+    /// Whether the force of the stream is weighed. None: in half of the logs.
+    pub force: Option<bool>,
+}
+
+impl Default for Setting {
+    fn default() -> Self {
+        Self { rate_hz: 10.0, noise_sd_g: 0.05, step_g: 0.1, lag_s: None, force: None }
+    }
+}
+
+/// One log, and the truth about it.
+#[derive(Debug, Clone)]
+pub struct Made {
+    pub kind: &'static str,
+    pub time_s: Vec<f64>,
+    pub water_g: Vec<f64>,
+    pub lag_s: f64,
+    /// The force of the stream adds this many seconds of flow to the load: its speed over the acceleration of gravity.
+    pub lead_s: f64,
+    pub pours: Vec<TruePour>,
+}
+
+const BEFORE_S: f64 = 6.0;
+const AFTER_S: f64 = 10.0;
+const JITTER_S: f64 = 0.005;
+
+/// A log of a kind of hand. Stamps have a jitter of up to 5 ms in logs of odd seeds; a stamp is the true instant of its
+/// reading.
+pub fn log(kind: &Kind, setting: &Setting, seed: u64) -> Made {
+    let mut random = Random::new(seed ^ named(kind.name));
+    let lag_s = setting.lag_s.unwrap_or_else(|| random.within(0.08, 0.3));
+    let pushes = random.chance(0.5);
+    let lead_s = random.within(0.1, 0.24) * f64::from(u8::from(setting.force.unwrap_or(pushes)));
+    let (stream, drops) = brew(kind, &mut random);
+    let shown = shown(&landing(&stream, &drops), lag_s, lead_s);
+    let last_s = (shown.len() - 1) as f64 / GRID_HZ;
+    let jitter_s = if seed % 2 == 1 { JITTER_S } else { 0.0 };
+    // The hand does not begin on a stamp.
+    let n = ((last_s - 2.0 * JITTER_S) * setting.rate_hz) as usize;
+    let time_s: Vec<f64> =
+        (0..n).map(|i| JITTER_S + i as f64 / setting.rate_hz + random.within(-jitter_s, jitter_s)).collect();
+    let water_g = time_s
+        .iter()
+        .map(|&t| {
+            let x = t * GRID_HZ;
+            let i = (x as usize).min(shown.len() - 2);
+            let reading = shown[i] + (x - i as f64) * (shown[i + 1] - shown[i]);
+            rounded(reading + setting.noise_sd_g * random.normal(), setting.step_g)
+        })
+        .collect();
+    Made { kind: kind.name, time_s, water_g, lag_s, lead_s, pours: true_pours(&stream, &drops) }
+}
+
+fn rounded(reading_g: f64, step_g: f64) -> f64 {
+    if step_g > 0.0 {
+        let steps = (reading_g / step_g).round();
+        // Steps of .1 g are read as decimal numbers: 12.3, not 12.300000000000001.
+        let per_g = (1.0 / step_g).round();
+        if (per_g * step_g - 1.0).abs() < 1e-9 { steps / per_g } else { steps * step_g }
+    } else {
+        reading_g
+    }
+}
+
+/// Stream and drops of a whole brew.
+fn brew(kind: &Kind, random: &mut Random) -> (Vec<f64>, Vec<SingleDrop>) {
+    let mut stream = vec![0.0; ((BEFORE_S + random.unit()) * GRID_HZ) as usize];
+    let mut drops: Vec<SingleDrop> = Vec::new();
+    let pours = random.count(kind.pours.0, kind.pours.1);
+    for k in 0..pours {
+        let Hand { flow, drops: new } = steady(kind, random);
+        let from_s = stream.len() as f64 / GRID_HZ;
+        stream.extend(flow);
+        drops.extend(new.into_iter().map(|d| SingleDrop { time_s: d.time_s + from_s, ..d }));
+        let rest_s =
+            if k + 1 < pours { random.within(kind.rest_s.0, kind.rest_s.1) } else { AFTER_S + random.unit() };
+        stream.resize(stream.len() + (rest_s * GRID_HZ) as usize, 0.0);
+    }
+    (stream, drops)
+}
+
+/// A pour of the kind at which the definitions do not jump.
+fn steady(kind: &Kind, random: &mut Random) -> Hand {
+    let mut hand = kind.pour(random);
+    for _ in 0..20 {
+        let rest = vec![0.0; 200];
+        let apart = [rest.clone(), hand.flow.clone(), rest].concat();
+        let drops: Vec<SingleDrop> =
+            hand.drops.iter().map(|d| SingleDrop { time_s: d.time_s + 0.2, ..*d }).collect();
+        if !jumps(&apart, &drops) {
+            break;
+        }
+        hand = kind.pour(random);
+    }
+    hand
+}
+
+/// What the scale would show without noise, at each point of the grid.
+fn shown(flow: &[f64], lag_s: f64, lead_s: f64) -> Vec<f64> {
+    let mass = cumulated(flow);
+    let kept = if lag_s > 0.0 { (-1.0 / (GRID_HZ * lag_s)).exp() } else { 0.0 };
+    let mut reading = 0.0;
+    let mut shown = Vec::with_capacity(mass.len());
+    shown.push(0.0);
+    for (i, f) in flow.iter().enumerate() {
+        // The load in the middle of the step.
+        let load = 0.5 * (mass[i] + mass[i + 1]) + lead_s * f;
+        reading = load + kept * (reading - load);
+        shown.push(reading);
+    }
+    shown
+}
+
+/// A number of a name, so that kinds do not share their random numbers.
+fn named(name: &str) -> u64 {
+    name.bytes().fold(0xCBF2_9CE4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01B3))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::kinds;
+    use super::*;
+
+    fn exact() -> Setting {
+        Setting { noise_sd_g: 0.0, step_g: 0.0, lag_s: Some(0.2), force: Some(false), ..Setting::default() }
+    }
+
+    #[test]
+    fn a_lag_holds_back_its_time_constant_of_flow() {
+        // A steady 5 g/s through a lag of .2 s: 1 g behind the load; a lead of .2 s cancels it.
+        let flow = vec![5.0; 10_000];
+        let behind = |lead_s: f64| 50.0 - shown(&flow, 0.2, lead_s).last().unwrap();
+        assert!((behind(0.0) - 1.0).abs() < 0.003 && behind(0.2).abs() < 0.003);
+        // After a load that stands still the reading is the mass.
+        let mut pour = flow;
+        pour.resize(20_000, 0.0);
+        assert!((shown(&pour, 0.2, 0.2).last().unwrap() - 50.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_last_reading_is_the_water() {
+        for kind in kinds() {
+            let made = log(kind, &exact(), 3);
+            let poured: f64 = made.pours.iter().map(|p| p.mass_g).sum();
+            let last = *made.water_g.last().unwrap();
+            // What lands below .5 g/s belongs to no pour: the tail of an exponential is up to 6 s of it.
+            let most = if kind.name == "exponential" { 3.1 * made.pours.len() as f64 } else { 2.5 };
+            assert!(last - poured > -1e-6 && last - poured < most, "{}: {last} g of {poured} g", kind.name);
+            let stamps = made.time_s.windows(2).all(|w| w[1] > w[0]);
+            assert!(stamps && made.water_g.len() == made.time_s.len());
+        }
+    }
+
+    #[test]
+    fn every_kind_gives_the_pours_it_means() {
+        for kind in kinds() {
+            for seed in 0..4 {
+                let made = log(kind, &Setting::default(), seed);
+                let (least, most) = kind.pours;
+                let each = if kind.name == "two_near" { 2 } else { 1 };
+                let n = made.pours.len();
+                assert!(n >= each * least && n <= each * most, "{} seed {seed}: {n} pours", kind.name);
+                for p in &made.pours {
+                    let ordered = p.start_s <= p.half_rise_s
+                        && p.half_rise_s < p.half_fall_s
+                        && p.half_fall_s <= p.end_s;
+                    assert!(
+                        ordered && p.peak_flow_g_per_s >= p.mean_flow_g_per_s,
+                        "{} seed {seed}: {:?} ",
+                        kind.name,
+                        (p.start_s, p.half_rise_s, p.half_fall_s, p.end_s, p.mean_flow_g_per_s)
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn noise_rounding_and_jitter_are_as_asked() {
+        let level = &kinds()[0];
+        let made = |setting: &Setting, seed| log(level, setting, seed);
+        let (a, b) = (made(&Setting::default(), 2), made(&Setting::default(), 2));
+        assert_eq!(a.water_g, b.water_g);
+        assert!(a.water_g.iter().all(|w| (w * 10.0 - (w * 10.0).round()).abs() < 1e-9));
+        assert!(a.time_s.windows(2).all(|w| (w[1] - w[0] - 0.1).abs() < 1e-9));
+        let jitter = made(&Setting::default(), 3);
+        let worst = jitter.time_s.windows(2).map(|w| (w[1] - w[0] - 0.1).abs()).fold(0.0, f64::max);
+        assert!(worst > 0.005 && worst < 0.011);
+        // The 60 readings before the first pour.
+        let noisy = made(&Setting { step_g: 0.0, noise_sd_g: 0.2, rate_hz: 50.0, ..Setting::default() }, 2);
+        let sd = (noisy.water_g[..290].iter().map(|w| w * w).sum::<f64>() / 290.0).sqrt();
+        assert!((sd - 0.2).abs() < 0.03, "{sd}");
+    }
+}
