@@ -25,6 +25,8 @@ const AWAY_FRACTION: f64 = 0.3;
 const MAX_SUCCESSORS: usize = 24;
 /// A vessel swings for up to this time before it is lifted, s.
 const SWINGS_BEFORE_S: f64 = 1.5;
+/// Readings that belong to the return of a vessel may last for this time before the jump, s.
+const RETURNS_S: f64 = 0.2;
 /// If no rest identifies the first contact, the vessel is taken to be held for this time before a lift, s.
 const HELD_S: f64 = 0.3;
 
@@ -62,6 +64,8 @@ pub(super) struct Break {
 struct View<'a> {
     seen: &'a Seen,
     stretches: &'a [Stretch],
+    /// First samples after a load that was put on slowly enough to resemble water.
+    loads: &'a [usize],
     max_flow: f64,
     resolution_g: f64,
     /// Level at the first sample, level once settled, level at the last sample.
@@ -73,16 +77,26 @@ struct View<'a> {
 }
 
 /// Classifies the breaks between the stretches, in order.
-pub(super) fn breaks(seen: &Seen, stretches: &[Stretch], max_flow: f64, resolution_g: f64) -> Vec<Break> {
+pub(super) fn breaks(
+    seen: &Seen,
+    stretches: &[Stretch],
+    loads: &[usize],
+    max_flow: f64,
+    resolution_g: f64,
+) -> Vec<Break> {
     let head = stretches.iter().map(|&s| seen.head(s, false)).collect();
     let settled: Vec<Level> = stretches.iter().map(|&s| seen.head(s, true)).collect();
     let tail: Vec<Level> = stretches.iter().map(|&s| seen.tail(s, 0.0)).collect();
     let mut to_come = vec![0.0; stretches.len() + 1];
     for k in (0..stretches.len()).rev() {
-        let rise = tail[k].mass_g - settled[k].mass_g;
+        // The first readings of a return may still be possible: they are no water.
+        let s = stretches[k];
+        let early = |i: &usize| seen.plausible[*i] && seen.t[s.last] - seen.t[*i] >= RETURNS_S;
+        let end = (s.first..=s.last).rev().find(early).filter(|_| !tail[k].calm);
+        let rise = end.map_or(tail[k].mass_g, |i| seen.y[i]) - settled[k].mass_g;
         to_come[k] = to_come[k + 1] + if rise > 1.0 { rise } else { 0.0 };
     }
-    let view = View { seen, stretches, max_flow, resolution_g, head, settled, tail, to_come };
+    let view = View { seen, stretches, loads, max_flow, resolution_g, head, settled, tail, to_come };
     let mut found = Vec::new();
     let mut k = 0;
     while k + 1 < stretches.len() {
@@ -106,7 +120,8 @@ impl View<'_> {
             rise > -4.0 * noise && rise < self.max_flow * span_s + 4.0 * noise
         };
         let (outside, share) = self.outside(k, next);
-        if span_s <= LONGEST_KNOCK_S && possible(unsettled) {
+        let is_load = self.loads.contains(&self.stretches[next].first);
+        if !is_load && span_s <= LONGEST_KNOCK_S && possible(unsettled) {
             return Break {
                 kind: BreakKind::Knock,
                 after: next,
@@ -141,7 +156,7 @@ impl View<'_> {
             return self.lift(k, j, BreakKind::Lift);
         }
         let passed_s = seen.t[head.at] - seen.t[tail.at];
-        let water = jump > -UNSURE_G && jump < self.max_flow * passed_s + 4.0 * noise;
+        let water = !is_load && jump > -UNSURE_G && jump < self.max_flow * passed_s + 4.0 * noise;
         let kind = if zeroed {
             BreakKind::Zeroing
         } else if water && !(tail.calm && head.calm) {
@@ -323,7 +338,7 @@ mod tests {
 
     fn first_break(parts: &[(Vec<f64>, bool)], max_flow: f64) -> Break {
         let (seen, stretches) = seen(parts);
-        breaks(&seen, &stretches, max_flow, 0.1)[0]
+        breaks(&seen, &stretches, &[], max_flow, 0.1)[0]
     }
 
     #[test]
@@ -394,6 +409,7 @@ mod tests {
             let view = View {
                 seen: &seen,
                 stretches: &stretches,
+                loads: &[],
                 max_flow: 30.0,
                 resolution_g: 0.1,
                 head: none(),

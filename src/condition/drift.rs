@@ -3,10 +3,12 @@
 //!
 //! Each rest gives a slope with its sd. A zero that follows a random walk makes these slopes differ by more than the
 //! noise. A random walk of intensity `D` adds `1.2 D/T` to the variance of a slope over `T` (least squares on a
-//! Wiener process). `D` is chosen such that the slopes agree within their sd (DerSimonian and Laird 1986, by
+//! Wiener process). Water that still drips raises the slope of some rests; those are excluded until the others agree.
+//! `D` is chosen such that the slopes agree within their sd (DerSimonian and Laird 1986, by
 //! bisection). The common slope is the weighted mean. It is subtracted only if it exceeds 3 sd. The random walk
 //! itself is not distinguishable from water; it is not subtracted.
 
+use crate::condition::dribble::dribbles;
 use crate::condition::rise::rises;
 use crate::condition::trace::EventKind;
 use crate::condition::work::Work;
@@ -23,6 +25,8 @@ const BEFORE_S: f64 = 0.5;
 const LEAST_S: f64 = 3.0;
 /// A rest with a steeper slope than this holds dripping water and is not used, g/s.
 const DRIPS_G_PER_S: f64 = 0.1;
+/// A slope decreases within a rest if its halves differ by this many sd.
+const DECREASES_SDS: f64 = 2.0;
 /// Usual sd of a drift, g/s: two grams in three minutes (common practice, no source).
 const USUAL_G_PER_S: f64 = 0.01;
 /// A drift is subtracted if it exceeds this many sd; the second applies if the slopes of the rests disagree.
@@ -34,6 +38,8 @@ struct Rest {
     slope: f64,
     slope_sd: f64,
     duration_s: f64,
+    /// Whether water that still drips explains it.
+    dribbles: bool,
 }
 
 impl Work<'_> {
@@ -42,18 +48,39 @@ impl Work<'_> {
         let start_s = self.order.time_s[0];
         let (_, t, y) = self.live();
         let parts = self.rests(&t, &y);
-        let parts = parts.iter().map(|part| (&t[part.clone()], &y[part.clone()]));
-        let (sides, rests): (Vec<_>, Vec<Rest>) =
-            parts.filter_map(|(t, y)| Some(((t, y), rest(t, y, self.noise_g.value)?))).unzip();
-        self.walk_g2_per_s = walk_g2_per_s(&sides, self.noise_g.value);
+        let noise_g = self.noise_g.value;
+        let (mut sides, mut rests, mut whole) = (Vec::new(), Vec::new(), Vec::new());
+        for part in parts.iter().cloned() {
+            whole.extend(rest(&t[part.clone()], &y[part.clone()], noise_g, DRIPS_G_PER_S));
+            let part = if part.start > 0 { dripped(&t, &y, part, noise_g) } else { part };
+            let (t, y) = (&t[part.clone()], &y[part.clone()]);
+            let Some(found) = rest(t, y, noise_g, DRIPS_G_PER_S) else { continue };
+            // Nothing drips before the first water.
+            let found = Rest { dribbles: part.start > 0 && dribbles(y, noise_g), ..found };
+            if !found.dribbles {
+                sides.push((t, y));
+            }
+            rests.push(found);
+        }
+        self.walk_g2_per_s = walk_g2_per_s(&sides, noise_g);
         let Some(found) = common_slope(&rests) else {
             return self.drift_g_per_s = Estimate::new(0.0, USUAL_G_PER_S);
         };
-        if found.slope.value.abs() <= found.significant_sds * found.slope.sd {
+        // The whole rests have to agree, too: the later parts of a few may agree by chance.
+        let whole = common_slope(&whole).unwrap_or(Common { significant_sds: f64::INFINITY, ..found });
+        if !(found.is_significant() && whole.is_significant()) {
             // Not significant: the sd covers the drift that is consistent with the rests.
-            return self.drift_g_per_s = Estimate::new(0.0, undetected_sd(found.slope));
+            let sd = undetected_sd(found.slope).max(undetected_sd(whole.slope));
+            return self.drift_g_per_s = Estimate::new(0.0, sd);
         }
-        self.drift_g_per_s = found.slope;
+        // Rests that share a drift are informative about its walk, too, and no water drips in them.
+        let sides: Vec<_> = parts.iter().map(|part| (&t[part.clone()], &y[part.clone()])).collect();
+        let steep = |&&(t, y): &&(&[f64], &[f64])| rest(t, y, noise_g, DRIPS_G_PER_S).is_some();
+        let sides: Vec<_> = sides.iter().filter(steep).copied().collect();
+        self.walk_g2_per_s = walk_g2_per_s(&sides, noise_g);
+        let apart = (found.slope.value - whole.slope.value).abs();
+        let sd = found.slope.sd.max(whole.slope.sd).max(apart);
+        self.drift_g_per_s = Estimate::new(found.slope.value, sd);
         let drift = self.drift_g_per_s;
         for (y, t) in self.mass_g.iter_mut().zip(&self.order.time_s) {
             *y -= drift.value * (t - start_s);
@@ -102,13 +129,35 @@ impl Work<'_> {
     }
 }
 
+/// The later part of a rest, in which the slope no longer decreases: a stream that dies down is no drift.
+fn dripped(t: &[f64], y: &[f64], part: Range<usize>, noise_g: f64) -> Range<usize> {
+    let middle = part.start.midpoint(part.end);
+    let slope = |half: Range<usize>| {
+        let long = half.len() > 2 && t[half.end - 1] - t[half.start] >= LEAST_S;
+        rest(&t[half.clone()], &y[half], noise_g, f64::INFINITY).filter(|_| long)
+    };
+    match (slope(part.start..middle), slope(middle..part.end)) {
+        (Some(early), Some(late))
+            if early.slope - late.slope > DECREASES_SDS * early.slope_sd.hypot(late.slope_sd) =>
+        {
+            dripped(t, y, middle..part.end, noise_g)
+        }
+        _ => part,
+    }
+}
+
 /// The slope of one rest. Its sd has the white-noise sd as lower bound, because a coarse readout may not move at all.
-fn rest(t: &[f64], y: &[f64], noise_g: f64) -> Option<Rest> {
+fn rest(t: &[f64], y: &[f64], noise_g: f64, most_g_per_s: f64) -> Option<Rest> {
     let line = line(t, y)?;
     let duration_s = t[t.len() - 1] - t[0];
     let least_sd = noise_g * (12.0 / t.len() as f64).sqrt() / duration_s;
     let slope_sd = line.slope_sd.max(least_sd);
-    (line.slope.abs() < DRIPS_G_PER_S).then_some(Rest { slope: line.slope, slope_sd, duration_s })
+    (line.slope.abs() < most_g_per_s).then_some(Rest {
+        slope: line.slope,
+        slope_sd,
+        duration_s,
+        dribbles: false,
+    })
 }
 
 /// Sd of a drift that was not subtracted, g/s: the estimate and its sd, limited by the usual sd.
@@ -118,19 +167,52 @@ fn undetected_sd(found: Estimate) -> f64 {
 }
 
 /// Common slope of the rests.
+#[derive(Clone, Copy)]
 struct Common {
     slope: Estimate,
     /// Number of sd above which it is significant; infinite for a single rest.
     significant_sds: f64,
 }
 
+/// Whether the slopes differ by more than their sd, at some 5 %.
+fn disagree(rests: &[&Rest]) -> bool {
+    let weight = |r: &Rest| r.slope_sd.powi(-2);
+    let sum: f64 = rests.iter().map(|r| weight(r)).sum();
+    let mean = rests.iter().map(|r| r.slope * weight(r)).sum::<f64>() / sum;
+    let chi2: f64 = rests.iter().map(|r| (r.slope - mean).powi(2) * weight(r)).sum();
+    let free = (rests.len() - 1) as f64;
+    chi2 > free + 2.0 * (2.0 * free).sqrt()
+}
+
+impl Common {
+    fn is_significant(&self) -> bool {
+        self.slope.value.abs() > self.significant_sds * self.slope.sd
+    }
+}
+
 fn common_slope(rests: &[Rest]) -> Option<Common> {
     let common = |slope, significant_sds| Some(Common { slope, significant_sds });
-    match rests {
+    let mut rests: Vec<&Rest> = rests.iter().collect();
+    let all = rests.len();
+    // Water that drips adds to the slope of some rests; a drift is the same in all.
+    while rests.len() > 1 && disagree(&rests) {
+        let most = (0..rests.len()).max_by(|&a, &b| rests[a].slope.total_cmp(&rests[b].slope))?;
+        if !rests[most].dribbles {
+            break;
+        }
+        rests.remove(most);
+    }
+    match rests[..] {
         [] => return None,
         [only] => return common(Estimate::new(only.slope, only.slope_sd), f64::INFINITY),
         _ => {}
     }
+    // Two rests left of several agree by choice.
+    let agree_sds = match rests.len() {
+        left if left == all => SIGNIFICANT_SDS,
+        2 => f64::INFINITY,
+        _ => SIGNIFICANT_SDS_HETEROGENEOUS,
+    };
     let at = |intensity: f64| {
         let variance = |r: &Rest| r.slope_sd * r.slope_sd + 1.2 * intensity / r.duration_s;
         let weight: f64 = rests.iter().map(|r| 1.0 / variance(r)).sum();
@@ -141,13 +223,13 @@ fn common_slope(rests: &[Rest]) -> Option<Common> {
     let free = (rests.len() - 1) as f64;
     let (mut low, mut high) = (0.0, 1.0);
     if at(low).1 <= free {
-        return common(at(low).0, SIGNIFICANT_SDS);
+        return common(at(low).0, agree_sds);
     }
     for _ in 0..50 {
         let middle = f64::midpoint(low, high);
         if at(middle).1 > free { low = middle } else { high = middle }
     }
-    common(at(high).0, SIGNIFICANT_SDS_HETEROGENEOUS)
+    common(at(high).0, agree_sds.max(SIGNIFICANT_SDS_HETEROGENEOUS))
 }
 
 #[cfg(test)]
@@ -155,7 +237,7 @@ mod tests {
     use super::*;
 
     fn rest(slope: f64) -> Rest {
-        Rest { slope, slope_sd: 0.001, duration_s: 10.0 }
+        Rest { slope, slope_sd: 0.001, duration_s: 10.0, dribbles: false }
     }
 
     #[test]
@@ -172,6 +254,20 @@ mod tests {
         // By hand: 1/sqrt(1/(0.02^2 + 0.001^2) + 1/0.01^2).
         assert!((undetected_sd(found.slope) - 0.008_947).abs() < 1e-5, "{}", undetected_sd(found.slope));
         assert!(undetected_sd(Estimate::exact(0.0)) == 0.0 && common_slope(&[]).is_none());
+    }
+
+    #[test]
+    fn a_rest_with_dripping_water_does_not_raise_the_drift_and_a_drift_of_all_rests_stays() {
+        let drips = |slope: f64| Rest { dribbles: true, ..rest(slope) };
+        let found = common_slope(&[rest(0.0), drips(0.03), drips(0.001), drips(0.02)]).unwrap();
+        // Of the rests that agree: 0 and 0.001, each with an sd of 0.001.
+        assert!(
+            (found.slope.value - 0.0005).abs() < 1e-12 && found.significant_sds.is_infinite(),
+            "{}",
+            found.slope
+        );
+        let found = common_slope(&[rest(0.010), drips(0.0105), drips(0.0095)]).unwrap();
+        assert!((found.slope.value - 0.010).abs() < 1e-12 && found.significant_sds == 3.0, "{}", found.slope);
     }
 
     #[test]
@@ -210,7 +306,9 @@ mod tests {
     #[test]
     fn the_sd_of_a_slope_is_not_below_the_white_noise_sd_and_dripping_is_no_rest() {
         let t: Vec<f64> = (0..100).map(|i| 0.1 * f64::from(i)).collect();
-        let of = |slope: f64| super::rest(&t, &t.iter().map(|t| slope * t).collect::<Vec<f64>>(), 0.05);
+        let of = |slope: f64| {
+            super::rest(&t, &t.iter().map(|t| slope * t).collect::<Vec<f64>>(), 0.05, DRIPS_G_PER_S)
+        };
         // 0.05 sqrt(12/100)/9.9 by hand.
         let found = of(0.05).unwrap();
         assert!(
@@ -236,7 +334,7 @@ mod tests {
             (6.0, 3.0)
         );
         // Weights are one over the variance: 1 and 1/4.
-        let wide = Rest { slope: 0.021, slope_sd: 0.002, duration_s: 10.0 };
+        let wide = Rest { slope: 0.021, slope_sd: 0.002, duration_s: 10.0, dribbles: false };
         let found = common_slope(&[rest(0.020), wide]).unwrap();
         assert!((found.slope.value - 0.0202).abs() < 1e-12);
         assert!((found.slope.sd - 0.001 / 1.25_f64.sqrt()).abs() < 1e-12);

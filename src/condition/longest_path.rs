@@ -90,7 +90,8 @@ pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPat
                 }
             }
         }
-        if next.score > state[best].score {
+        // Of two ends that are as likely, the later: a knock at the end of a log is out and back.
+        if next.score >= state[best].score {
             best = i;
         }
         state.push(next);

@@ -2,13 +2,16 @@
 //!
 //! Each concern has its file. Stamps are put in order. The resolution of the readout and the noise are measured at
 //! rest. Stuck readings are excluded. Then the longest path of samples that a vessel with inflow could have given is
-//! sought. A sample off the path is a knock; at a break of the path the level jumped. Each jump is classified (lift,
-//! zero key, load added, vessel removed) and its offset subtracted. The preparation is separated from the brew. A
-//! steady drift of zero is subtracted.
+//! sought. The force of a stream that ends, pauses or drips is put back on the path, and a small load is told from
+//! water by its shape. A sample off the path is a knock; at a break of the path the level jumped. Each jump is
+//! classified (lift, zero key, load added, vessel removed) and its offset subtracted. The preparation is separated
+//! from the brew. A steady drift of zero is subtracted; water that still drips is no drift.
 
 pub(crate) mod breaks;
+pub(crate) mod dribble;
 pub(crate) mod drift;
 pub(crate) mod fade;
+pub(crate) mod load;
 pub(crate) mod longest_path;
 pub(crate) mod options;
 pub(crate) mod order;
@@ -17,6 +20,7 @@ pub(crate) mod repair;
 pub(crate) mod resolution;
 pub(crate) mod rise;
 pub(crate) mod stage;
+pub(crate) mod stream;
 pub(crate) mod stretch;
 pub(crate) mod stuck;
 pub(crate) mod trace;

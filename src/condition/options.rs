@@ -28,7 +28,7 @@ impl Default for ConditionOptions {
             scale_lag_s: None,
             scale_lag_sd_s: 0.0,
             noise_sd_g: None,
-            max_flow_g_per_s: 30.0,
+            max_flow_g_per_s: 60.0,
             gap_s: 0.5,
             zeroing_starts_brew: true,
         }

@@ -3,7 +3,9 @@
 
 use crate::condition::breaks::{Break, BreakKind, breaks};
 use crate::condition::fade::{Base, faded, is_off_line};
+use crate::condition::load::loads;
 use crate::condition::longest_path::{Physics, longest_path};
+use crate::condition::stream::restore;
 use crate::condition::stretch::{Seen, stretches};
 use crate::condition::trace::{EventKind, Flag};
 use crate::condition::work::{Repaired, Work};
@@ -15,10 +17,12 @@ impl Work<'_> {
         let (index, t, y) = self.live();
         let noise_g = self.noise_g.value;
         let max_flow = self.options.max_flow_g_per_s;
-        let path = longest_path(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
+        let mut path = longest_path(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
+        restore(&t, &y, noise_g, &mut path);
+        let loads = loads(&t, &y, noise_g, &mut path);
         let mut seen = Seen { t, y, plausible: path.on_path.clone(), noise_g };
         let stretches = stretches(&mut seen, &path);
-        let breaks = breaks(&seen, &stretches, max_flow, self.resolution_g);
+        let breaks = breaks(&seen, &stretches, &loads, max_flow, self.resolution_g);
         let mut end = stretches.last().map_or(0, |s| s.last + 1);
         self.outside(&index, 0, stretches.first().map_or(0, |s| s.first));
         if let Some(s) = stretches.first() {

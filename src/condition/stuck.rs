@@ -36,6 +36,12 @@ const SHIFT_G: f64 = 0.14;
 const FAR_G: f64 = 4.0;
 /// If more than this fraction of the readings repeat the one before, a run is not informative.
 const UNINFORMATIVE_FRACTION: f64 = 0.85;
+/// A slower log does not resolve how a reading accelerates behind a lag, s between two readings.
+const RESOLVES_S: f64 = 0.15;
+/// A stream pulses if this number of rises from a level, within this time, have this fraction of the mass.
+const PULSES: usize = 2;
+const NEAR_S: f64 = 10.0;
+const PULSE_FRACTION: f64 = 0.4;
 /// Two readings of one level are no further apart than this, in sd.
 const STILL_SDS: f64 = 4.0;
 
@@ -156,10 +162,30 @@ impl Readings<'_> {
         if before.max(after) < FLOWS_G_PER_S || most > share * rate(to) {
             return None;
         }
+        // Water on one side only: a hand explains it that begins, pauses or lets single drops fall, unless readings
+        // at rest repeat far less often. Behind a lag, water at first accelerates; slow readings do not resolve that.
+        let by_chance = self.repeats.expected_runs(run.last - run.from) >= CHANCE;
+        let one_side = before < FLOWS_G_PER_S || after < FLOWS_G_PER_S;
+        if one_side && by_chance && (self.interval_s > RESOLVES_S || self.pulses(run, to)) {
+            return None;
+        }
         // At rest before: only the time in which the missed mass can have arrived.
         let missed_s = if before >= FLOWS_G_PER_S { f64::INFINITY } else { missed_g / after + ONSET_S };
         let from = (run.from + 1..to).find(|&k| t[to] - t[k] <= missed_s).unwrap_or(to - 1);
         Some(Stood { from, to, missed_g })
+    }
+
+    /// Whether the readings near this run have other level stretches that end with a rise as large: a stream in pulses
+    /// or drops.
+    fn pulses(&self, run: Run, to: usize) -> bool {
+        let (t, y) = (self.t, self.y);
+        let rise_g = PULSE_FRACTION * (y[to] - y[run.last]);
+        let near = |k: &usize| (t[*k] - t[run.from]).abs() <= NEAR_S && (*k < run.from || *k > to + 1);
+        let level = |k: usize| k >= 2 && (y[k - 1] - y[k - 2]).abs() <= STILL_SDS * self.noise_g;
+        let rises = |k: &usize| {
+            level(*k) && y[*k] - y[*k - 1] > 0.5 * rise_g && y[(*k + 1).min(y.len() - 1)] - y[*k - 1] > rise_g
+        };
+        (1..t.len()).filter(near).filter(rises).count() >= PULSES
     }
 
     /// Flow next to sample `i`, g/s: between the medians of two windows on that side; 0 at the ends of the log.
