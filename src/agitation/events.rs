@@ -37,7 +37,7 @@ pub(super) fn disturbances(trace: &Trace, segments: &Segments, k: usize) -> Dist
     };
     let bursts = segments.fit.iter().flat_map(|fit| &fit.groups).flat_map(|group| &group.bursts);
     // The cheap filter first: a long log has many pours.
-    let here = bursts.filter(|b| within(f64::midpoint(b.rise_s, b.fall_s)));
+    let here = bursts.filter(|b| within(b.middle_s()));
     let outside_pours = here.filter(|burst| !segments.pours.iter().any(|pour| pour.has(burst)));
     Disturbances {
         swirls: count(EventKind::Swirl),

@@ -239,6 +239,7 @@ mod tests {
             water_g: vec![0.0; 10],
             water_sd_g: vec![0.0; 10],
             time_s,
+            source: None,
         };
         let water = ChannelTrace {
             mass_g: vec![0.0; 10],
@@ -252,11 +253,12 @@ mod tests {
         let pour = Pour {
             start_s: at(1.5),
             end_s: at(6.5),
-            half_rise_s: at(1.7),
-            half_fall_s: at(6.3),
+            half_rise_s: Ok(at(1.7)),
+            half_fall_s: Ok(at(6.3)),
             mass_g: at(mass_g),
             mean_flow_g_per_s: at(5.0),
             duration_s: at(5.0),
+            flow_regimes: Vec::new(),
         };
         Pouring::new(&water, 1.0, &flow, &pour)
     }

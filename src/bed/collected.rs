@@ -58,7 +58,7 @@ impl<'a> Collected<'a> {
         let drift = trace.water.as_ref().unwrap_or(channel).drift_g_per_s;
         // The beverage's zero is observable before the first drop only: too short to rule out a walk that the water's
         // zero has.
-        let fitted_g2_per_s = segments.fit.as_ref().map_or(0.0, |fit| fit.disturbance.zero_g.powi(2));
+        let fitted_g2_per_s = segments.fit.as_ref().map_or(0.0, |fit| fit.priors.zero_g2_per_s);
         let rests_g2_per_s = trace.water.as_ref().map_or(0.0, |water| water.walk_g2_per_s);
         let water_g2_per_s = if rests_g2_per_s > 0.0 { rests_g2_per_s } else { fitted_g2_per_s };
         let mut collected = Self {

@@ -105,6 +105,7 @@ mod tests {
             flow_sd_g_per_s: vec![0.0; 20],
             water_g: series(|i| 10.0 * i),
             water_sd_g: series(|i| 0.1 * i),
+            source: None,
         };
         let trace = Trace {
             time_s: time_s.clone(),

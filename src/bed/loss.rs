@@ -80,11 +80,12 @@ mod tests {
         let pour = Pour {
             start_s: at(10.0),
             end_s: at(20.0),
-            half_rise_s: at(10.2),
-            half_fall_s: at(19.8),
+            half_rise_s: Ok(at(10.2)),
+            half_fall_s: Ok(at(19.8)),
             mass_g: at(60.0),
             mean_flow_g_per_s: at(6.0),
             duration_s: at(10.0),
+            flow_regimes: Vec::new(),
         };
         let segments = Segments {
             pours: vec![pour],
@@ -92,6 +93,7 @@ mod tests {
             scale_lag_s: at(0.2),
             lag_source: LagSource::Given,
             stream_lead_s: Err(Undefined::because("not asked")),
+            covariance: Default::default(),
             fit: None,
         };
         let water = ChannelTrace {

@@ -1,7 +1,11 @@
-//! `Flow`: flow at the bed on the log's own stamps.
+//! `Flow`: flow at the bed on the log's own stamps, its posterior; `FlowSpectrum`.
 
-use super::show::class;
+use super::segments::PyPour;
+use super::show::{Show, class};
+use super::table::table;
 use crate::segment::flow::Flow;
+use crate::segment::spectrum::FlowSpectrum;
+use numpy::{IntoPyArray, PyArray2};
 use pyo3::prelude::*;
 
 Flow! { class
@@ -10,6 +14,40 @@ Flow! { class
 /// >>> f"{flow.flow_g_per_s.max():.0f} g/s"
 /// '10 g/s'
 PyFlow("pourline", "Flow") {
+    /// Flow curves drawn from the posterior, g/s: a new float64 array of `n` rows, one column per stamp.
+    ///
+    /// `n` is the number of curves, at least 1, with at most 100 million values in all. `seed` is 0 or more: the same
+    /// seed gives the same curves, and a larger `n` further ones. Whatever is computed from each row has its posterior
+    /// over the rows.
+    ///
+    /// Raises `PourlineError` of kind `out_of_range` for another `n`, `argument` for the flow of a brew that an earlier
+    /// version stored. A brew that is read back is sampled as well.
+    ///
+    /// >>> import pourline
+    /// >>> flow = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).flow
+    /// >>> curves = flow.sample(20, seed=1)
+    /// >>> curves.shape == (20, len(flow)), bool((curves >= 0).all())
+    /// (True, True)
+    #[pyo3(signature = (n = 100, seed = 0))]
+    fn sample<'py>(&self, py: Python<'py>, n: usize, seed: u64) -> PyResult<Bound<'py, PyArray2<f64>>> {
+        Ok(py.detach(|| self.inner.sample(n, seed))?.into_pyarray(py))
+    }
+
+    /// Power spectral density of the flow on the plateau of `pour`, a `Pour` of the same brew.
+    ///
+    /// Returns a `FlowSpectrum`, or an `Undefined` with the reason: no half-edges, a plateau under 1 s, or no fit.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> found = brew.flow.spectrum(brew.pours[0])
+    /// >>> sd_g_per_s = (found.density_g2_per_s.sum() * found.frequency_hz[1]) ** 0.5
+    /// >>> bool(sd_g_per_s < 1)
+    /// True
+    fn spectrum(&self, py: Python<'_>, pour: &Bound<'_, PyPour>) -> PyResult<Py<PyAny>> {
+        let pour = &pour.get().inner;
+        py.detach(|| self.inner.spectrum(pour)).show(py)
+    }
+
     fn __len__(&self) -> usize {
         self.inner.time_s.len()
     }
@@ -17,5 +55,30 @@ PyFlow("pourline", "Flow") {
     fn __repr__(&self) -> String {
         let highest = self.inner.flow_g_per_s.iter().copied().fold(0.0, f64::max);
         format!("<Flow: {} samples, at most {highest:.1} g/s>", self.inner.time_s.len())
+    }
+}}
+
+FlowSpectrum! { class
+/// Each array has one value per frequency.
+///
+/// >>> import pourline
+/// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+/// >>> found = brew.flow.spectrum(brew.pours[0])
+/// >>> found.frequency_hz.shape == found.density_g2_per_s.shape == found.noise_g2_per_s.shape
+/// True
+PyFlowSpectrum("pourline", "FlowSpectrum") {
+    /// One row per frequency: density with its sd, noise floor, transmission of the scale.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> brew.flow.spectrum(brew.pours[0]).table().columns[:2]
+    /// ['frequency_hz', 'density_g2_per_s']
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
+    }
+
+    fn __repr__(&self) -> String {
+        let FlowSpectrum { frequency_hz, from_s, to_s, .. } = &self.inner;
+        format!("<FlowSpectrum: {} frequencies, plateau {from_s:.1} to {to_s:.1} s>", frequency_hz.len())
     }
 }}

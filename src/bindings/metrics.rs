@@ -37,7 +37,7 @@ PyPourMetrics("pourline", "PourMetrics") {}}
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
-/// >>> len(pourline.metrics(trace, pourline.segment(trace), draws=100).pours)
+/// >>> len(pourline.metrics(trace, pourline.segment(trace), near=0.2).pours)
 /// 4
 #[pyfunction]
 #[pyo3(signature = (trace, segments, **options))]

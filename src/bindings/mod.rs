@@ -68,6 +68,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         [
             segments::PyPour, metrics::PyPourMetrics, agitation::PyPourAgitation, bed::PyPourDrain, bed::PyBed,
             extraction::PyExtraction, metrics::PyMetrics, segments::PySegments, segments::PyRest, flow::PyFlow,
+            segments::PyFlowRegime, segments::PyCovariance, flow::PyFlowSpectrum,
             agitation::PyAgitation, agitation::PyStream, bed::PyBedCurve, bed::PyDrainLaw,
             extraction::PyBudgetRow, balance::PyMonteCarlo, balance::PyFractions, balance::PyLearntRetention,
             trace::PyEvent, trace::PyChannelTrace, trace::PyTrace, score::PyErrors, score::PyScore,
@@ -84,6 +85,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             equivalence::PyEquivalence,
         ],
         [
+            crate::segment::regimes::columns,
+            crate::segment::spectrum::columns,
             crate::study::gather::columns::columns,
             crate::study::compare::columns::columns,
             <crate::study::compare::two_yields::TwoYields as crate::rows::Rows>::rows,

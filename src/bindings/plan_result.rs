@@ -12,8 +12,8 @@ PlannedPourResult! { class
 /// >>> second = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01"))).pours[1]
 /// >>> second.pour, second.start_within_tolerance, second.mass_within_tolerance
 /// (2, 'yes', 'no')
-/// >>> print(f"start {second.start_deviation_s:.2f} s, mass {second.mass_deviation_g:.0f} g")
-/// start -0.41 ± 0.02 s, mass -35 ± 0 g
+/// >>> print(f"start {second.start_deviation_s.value:.1f} s, mass {second.mass_deviation_g.value:.0f} g")
+/// start -0.4 s, mass -35 g
 PyPlannedPourResult("pourline", "PlannedPourResult") {
     fn __repr__(&self) -> String {
         let PlannedPourResult { pour, start_deviation_s, mass_deviation_g, .. } = &self.inner;

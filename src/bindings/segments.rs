@@ -1,7 +1,12 @@
-//! `Segments`, `Pour` and `Rest`.
+//! `Segments`, `Pour`, `Rest`, `FlowRegime` and `Covariance`.
 
+use super::error::argument;
+use super::json::unknown;
 use super::show::class;
-use crate::segment::pour::{Pour, Rest, Segments};
+use super::table::table;
+use crate::segment::covariance::Covariance;
+use crate::segment::pour::{FlowRegime, Pour, Rest, Segments};
+use numpy::{IntoPyArray, PyArray2};
 use pyo3::prelude::*;
 
 Pour! { class
@@ -13,6 +18,66 @@ PyPour("pourline", "Pour") {
     fn __repr__(&self) -> String {
         let Pour { start_s, end_s, mass_g, mean_flow_g_per_s, .. } = &self.inner;
         format!("<Pour: start {start_s} s, end {end_s} s, {mass_g} g at {mean_flow_g_per_s} g/s>")
+    }
+}}
+
+FlowRegime! { class
+/// >>> import pourline
+/// >>> pour = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).pours[0]
+/// >>> regime = pour.flow_regimes[0]
+/// >>> regime.start_s == pour.start_s, 6 < float(regime.flow_g_per_s) < 10
+/// (True, True)
+PyFlowRegime("pourline", "FlowRegime") {
+    fn __repr__(&self) -> String {
+        let FlowRegime { start_s, end_s, mass_g, flow_g_per_s } = &self.inner;
+        format!("<FlowRegime: start {start_s} s, end {end_s} s, {mass_g} g, {flow_g_per_s} g/s>")
+    }
+}}
+
+Covariance! { class
+/// >>> import pourline
+/// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+/// >>> found = brew.segments.covariance
+/// >>> found.names[:2], len(found)
+/// (['pour_1_start_s', 'pour_1_end_s'], 20)
+PyCovariance("pourline", "Covariance") {
+    /// The matrix: a new float64 array, one row and one column per name; its units are the products of those of the
+    /// numbers.
+    ///
+    /// Its diagonal holds the squares of the stated sd. For 500 pours it takes 50 MB, and `entry` gives single values.
+    ///
+    /// >>> import pourline
+    /// >>> pour = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> pour.segments.covariance.matrix().shape
+    /// (20, 20)
+    fn matrix<'py>(&self, py: Python<'py>) -> Bound<'py, PyArray2<f64>> {
+        py.detach(|| self.inner.matrix()).into_pyarray(py)
+    }
+
+    /// Covariance of the numbers `one` and `other`, two of `names`.
+    ///
+    /// Raises `PourlineError` of kind `argument` for another name.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> found = brew.segments.covariance
+    /// >>> abs(found.entry("pour_1_mass_g", "pour_1_mass_g") ** 0.5 - brew.pours[0].mass_g.sd) < 1e-9
+    /// True
+    fn entry(&self, one: &str, other: &str) -> PyResult<f64> {
+        let place = |name: &str| {
+            let names = self.inner.names.iter();
+            let all = names.clone().map(String::as_str);
+            names.clone().position(|n| n == name).ok_or_else(|| argument("name", format!("{name:?}: {}", unknown(name, all))))
+        };
+        Ok(self.inner.entry(place(one)?, place(other)?))
+    }
+
+    fn __len__(&self) -> usize {
+        self.inner.names.len()
+    }
+
+    fn __repr__(&self) -> String {
+        format!("<Covariance of {} numbers>", self.inner.names.len())
     }
 }}
 
@@ -33,6 +98,16 @@ Segments! { class
 /// >>> len(segments.pours), len(segments.rests), segments.lag_source
 /// (4, 3, 'estimated')
 PySegments("pourline", "Segments") {
+    /// One row per stretch of different flow: the place of its pour and its own from 1, its numbers with their sd.
+    ///
+    /// >>> import pourline
+    /// >>> table = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).segments.regimes()
+    /// >>> table.columns[:4], len(table) >= 4
+    /// (['pour', 'regime', 'regime_start_s', 'regime_start_sd_s'], True)
+    fn regimes<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.regimes())
+    }
+
     fn __repr__(&self) -> String {
         let Segments { pours, rests, scale_lag_s, lag_source, .. } = &self.inner;
         let (pours, rests, source) = (pours.len(), rests.len(), lag_source.name());

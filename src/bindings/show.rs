@@ -268,6 +268,7 @@ macro_rules! class {
         }
 
         #[pymethods]
+        #[allow(clippy::wrong_self_convention, reason = "a field may be called from_s")]
         impl $py {
             $(
                 #[doc = $doc]

@@ -13,10 +13,12 @@ use crate::condition::trace::Trace;
 use crate::error::Result;
 use crate::extraction::stage::extraction;
 use crate::log::record::Log;
-use crate::metrics::stage::metrics;
-use crate::segment::flow::{Flow, flow};
+use crate::metrics::stage::metrics_of;
+use crate::segment::flow::{Flow, flow_of};
+use crate::segment::posterior::Posterior;
 use crate::segment::pour::Segments;
-use crate::segment::stage::segment;
+use crate::segment::source::Source;
+use crate::segment::stage::segmented;
 
 /// Analyses one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction` in one call.
 ///
@@ -32,9 +34,9 @@ use crate::segment::stage::segment;
 /// `out_of_range` for an option outside its range, and the errors of `condition`.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
     let trace = conditioned(log, options)?;
-    let segments = segment(&trace, &options.segment)?;
-    let flow = if trace.water.is_some() { Some(flow(&trace, &segments)?) } else { None };
-    brew(log, options, trace, segments, flow, None)
+    let (segments, posterior) = segmented(&trace, &options.segment)?;
+    let flow = trace.water.is_some().then(|| flow_of(&trace, &segments, posterior.as_ref()));
+    brew(log, options, trace, (segments, posterior), flow, None)
 }
 
 /// Analyses one log with pours that somebody set by hand. Their instants have the sd of the labels. The fit of the flow
@@ -59,15 +61,17 @@ pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result
     labels.are_of(log)?;
     let trace = conditioned(log, options)?;
     by_hand::needs_water(&trace)?;
-    let found = segment(&trace, &options.segment)?;
-    let flow = flow(&trace, &found)?;
-    let (segments, labelled) = by_hand::relabel(&trace, &found, &flow, labels, &options.segment)?;
-    brew(log, options, trace, segments, Some(flow), Some(labelled))
+    let (found, posterior) = segmented(&trace, &options.segment)?;
+    let flow = flow_of(&trace, &found, posterior.as_ref());
+    let drawn = (&flow, posterior.as_ref());
+    let (segments, labelled) = by_hand::relabel(&trace, &found, drawn, labels, &options.segment)?;
+    brew(log, options, trace, (segments, posterior), Some(flow), Some(labelled))
 }
 
 fn conditioned(log: &Log, options: &Options) -> Result<Trace> {
     options.segment.check()?;
     options.metrics.check()?;
+    options.metrics.agree(&options.segment)?;
     options.agitation.check()?;
     options.bed.check()?;
     options.extraction.check()?;
@@ -79,11 +83,13 @@ fn brew(
     log: &Log,
     options: &Options,
     trace: Trace,
-    segments: Segments,
+    (segments, posterior): (Segments, Option<Posterior>),
     flow: Option<Flow>,
     labelled: Option<Labelled>,
 ) -> Result<Brew> {
-    let metrics = metrics(&trace, &segments, &options.metrics)?;
+    let flow = flow
+        .map(|flow| Flow { source: Source::of(&trace, &segments, options.metrics.plateau_inset_s), ..flow });
+    let metrics = metrics_of(&trace, &segments, posterior.as_ref(), &options.metrics)?;
     let agitation = match &flow {
         Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
         None => None,

@@ -5,15 +5,12 @@ use crate::brew::result::Brew;
 use crate::condition::trace::Trace;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
-use crate::math::robust::median;
-use crate::model::samples::Samples;
-use crate::segment::edges::rests;
-use crate::segment::fitted::Fit;
 use crate::segment::flow::Flow;
-use crate::segment::load::mass_between;
-use crate::segment::observations::used;
+use crate::segment::numbers::{MASS_SD_G, rests};
 use crate::segment::options::SegmentOptions;
-use crate::segment::pour::{Pour, Segments};
+use crate::segment::posterior::Posterior;
+use crate::segment::pour::{FlowRegime, Pour, Segments, has_halves};
+use crate::segment::regimes::Changing;
 
 /// An edge within this of a detected one is that one, s.
 const SAME_S: f64 = 1e-3;
@@ -30,25 +27,28 @@ impl Labels {
 pub(super) fn relabel(
     trace: &Trace,
     found: &Segments,
-    flow: &Flow,
+    (flow, posterior): (&Flow, Option<&Posterior>),
     labels: &Labels,
     options: &SegmentOptions,
 ) -> Result<(Segments, Labelled)> {
     labels.check()?;
-    let samples = used(trace);
     let (mut pours, mut rows) = (Vec::new(), Vec::new());
+    let mut kept = vec![None; found.pours.len()];
     for (row, label) in (1..).zip(&labels.pours) {
         let edges = Edges::new(label, found, labels.sd_s);
         edges.check(trace, row)?;
-        let pour = match (edges.whole(), &samples, &found.fit) {
-            (Some(k), ..) => Some(found.pours[k].clone()),
-            (None, Some(samples), Some(fit)) => edges.pour(samples, fit, found, flow, options),
+        let pour = match (edges.whole(), posterior) {
+            (Some(k), _) => Some(found.pours[k].clone()),
+            (None, Some(posterior)) => edges.pour(posterior, found, flow, options),
             _ => None,
         };
         let no_reading = || {
             let rule = "there is no reading of the water in that pour";
             refused("start_s", label.start_s, rule.into(), row)
         };
+        if let Some(k) = edges.whole() {
+            kept[k] = Some(pours.len());
+        }
         pours.push(pour.ok_or_else(no_reading)?);
         rows.push(EdgesByHand {
             start: edges.start.is_err(),
@@ -59,7 +59,8 @@ pub(super) fn relabel(
     let unlabelled = |p: &&Pour| !labels.pours.iter().any(|label| label.meets(p));
     let removed = found.pours.iter().filter(unlabelled).count();
     let mut labelled = Labelled { labels: labels.clone(), pours: rows, removed, warnings: Vec::new() };
-    let segments = Segments { rests: rests(&pours), pours, ..found.clone() };
+    let segments =
+        Segments { rests: rests(&pours), pours, covariance: found.covariance.kept(&kept), ..found.clone() };
     labelled.warnings = crate::brew::label_warnings::warnings(&labelled, found, &segments);
     Ok((segments, labelled))
 }
@@ -101,14 +102,7 @@ impl Edges {
         Ok(())
     }
 
-    fn pour(
-        &self,
-        samples: &Samples,
-        fit: &Fit,
-        found: &Segments,
-        flow: &Flow,
-        o: &SegmentOptions,
-    ) -> Option<Pour> {
+    fn pour(&self, posterior: &Posterior, found: &Segments, flow: &Flow, o: &SegmentOptions) -> Option<Pour> {
         let start_s = self.start.map_or_else(|by_hand| by_hand, |k| found.pours[k].start_s);
         let end_s = self.end.map_or_else(|by_hand| by_hand, |k| found.pours[k].end_s);
         // A detected edge stands for itself, without the error of its instant.
@@ -116,25 +110,61 @@ impl Edges {
             Ok(_) => Estimate::exact(at.value),
             Err(by_hand) => *by_hand,
         };
-        let mass_g = mass_between(samples, fit, meant(&self.start, start_s), meant(&self.end, end_s))?;
+        let (from_s, to_s) = (meant(&self.start, start_s), meant(&self.end, end_s));
+        let water_g = posterior.water_g(from_s.value, to_s.value);
+        // First order: a scattered instant in a ramp also has a bias of a few hundredths of a gram.
+        let by = |at: Estimate| at.sd * interpolated(flow, at.value);
+        let mass_g =
+            Estimate::new(water_g.value, water_g.sd.hypot(MASS_SD_G).hypot(by(from_s)).hypot(by(to_s)));
         let duration_s = end_s.minus(start_s);
+        let mean_flow_g_per_s = Pour::mean_flow(mass_g, duration_s);
         let within = |at: &Estimate| (start_s.value..=end_s.value).contains(&at.value);
-        let rise = self.over.first().map(|&k| found.pours[k].half_rise_s).filter(within);
-        let fall = self.over.last().map(|&k| found.pours[k].half_fall_s).filter(within);
-        let half = || Half::new(flow, start_s, end_s, o.half);
-        Some(Pour {
-            half_rise_s: rise.unwrap_or_else(|| half().rise()),
-            half_fall_s: fall.unwrap_or_else(|| half().fall()),
-            mean_flow_g_per_s: Pour::mean_flow(mass_g, duration_s),
+        let rise = self.over.first().and_then(|&k| found.pours[k].half_rise_s.clone().ok()).filter(within);
+        let fall = self.over.last().and_then(|&k| found.pours[k].half_fall_s.clone().ok()).filter(within);
+        let half = || Half::new(flow, start_s, end_s, o.half * mean_flow_g_per_s.value);
+        let has_halves = has_halves(mean_flow_g_per_s.value, o);
+        let mut pour = Pour {
+            half_rise_s: has_halves.clone().map(|()| rise.unwrap_or_else(|| half().rise())),
+            half_fall_s: has_halves.map(|()| fall.unwrap_or_else(|| half().fall())),
+            mean_flow_g_per_s,
             start_s,
             end_s,
             mass_g,
             duration_s,
-        })
+            flow_regimes: Vec::new(),
+        };
+        pour.flow_regimes = regimes(&pour, posterior, found);
+        Some(pour)
     }
 }
 
-/// Instants at which the smoothed flow crosses half of its median between two instants.
+/// Stretches of different flow in a pour that was set by hand: its edges are those of the label on every curve.
+fn regimes(pour: &Pour, posterior: &Posterior, found: &Segments) -> Vec<FlowRegime> {
+    let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
+    let group = posterior.group_of(f64::midpoint(start_s, end_s));
+    match (group, &found.fit) {
+        (Some(group), Some(fit)) => Changing { fit, group, drawn: &posterior.groups[group] }.regimes(
+            pour,
+            &|_| Some((start_s, end_s)),
+            &|at| at,
+        ),
+        _ => pour.one_regime(),
+    }
+}
+
+/// Flow at an instant, between the stamps, g/s.
+fn interpolated(flow: &Flow, t_s: f64) -> f64 {
+    let next = flow.time_s.partition_point(|&t| t < t_s);
+    match (next.checked_sub(1), flow.time_s.get(next)) {
+        (Some(before), Some(after_s)) => {
+            let share = (t_s - flow.time_s[before]) / (after_s - flow.time_s[before]);
+            flow.flow_g_per_s[before] + share * (flow.flow_g_per_s[next] - flow.flow_g_per_s[before])
+        }
+        _ => 0.0,
+    }
+}
+
+/// Instants at which the flow crosses half of its mean between two instants.
 struct Half<'a> {
     flow: &'a Flow,
     start_s: Estimate,
@@ -145,14 +175,9 @@ struct Half<'a> {
 }
 
 impl<'a> Half<'a> {
-    fn new(flow: &'a Flow, start_s: Estimate, end_s: Estimate, half: f64) -> Self {
+    fn new(flow: &'a Flow, start_s: Estimate, end_s: Estimate, level_g_per_s: f64) -> Self {
         let index = |t: f64| flow.time_s.partition_point(|&s| s < t);
         let within = index(start_s.value)..index(end_s.value);
-        let level_g_per_s = if within.is_empty() {
-            0.0
-        } else {
-            half * median(&mut flow.flow_g_per_s[within.clone()].to_vec())
-        };
         Self { flow, start_s, end_s, within, level_g_per_s }
     }
 

@@ -11,7 +11,8 @@ use crate::metrics::result::Metrics;
 use crate::rows::rows;
 use crate::segment::flow::Flow;
 use crate::segment::pour::Segments;
-use serde::{Deserialize, Serialize};
+use crate::segment::source::Source;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 rows! { $
 /// All results from one log.
@@ -23,6 +24,7 @@ rows! { $
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(remote = "Self")]
 pub struct Brew {
     /// Metadata of the brew.
     pub meta: Meta,
@@ -56,4 +58,24 @@ pub struct Brew {
     /// Version of the library that made the brew.
     pub version: String,
 }
+}
+
+impl Serialize for Brew {
+    fn serialize<S: Serializer>(&self, to: S) -> std::result::Result<S::Ok, S::Error> {
+        Self::serialize(self, to)
+    }
+}
+
+impl<'de> Deserialize<'de> for Brew {
+    /// The flow gets its source back, so that it can be sampled.
+    fn deserialize<D: Deserializer<'de>>(from: D) -> std::result::Result<Self, D::Error> {
+        let mut brew = Self::deserialize(from)?;
+        // A brew whose parts do not fit together is refused by `from_json`, and has no source.
+        if brew.check().is_ok()
+            && let Some(flow) = &mut brew.flow
+        {
+            flow.source = Source::of(&brew.trace, &brew.segments, brew.options.metrics.plateau_inset_s);
+        }
+        Ok(brew)
+    }
 }

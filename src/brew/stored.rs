@@ -2,6 +2,7 @@
 
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
+use crate::segment::observations::used;
 
 impl Brew {
     /// From the JSON of a brew, of this version or an earlier one.
@@ -24,7 +25,7 @@ impl Brew {
         Ok(brew)
     }
 
-    fn check(&self) -> Result<()> {
+    pub(super) fn check(&self) -> Result<()> {
         let (samples, pours) = (self.trace.time_s.len(), self.segments.pours.len());
         if let Some(i) = self.trace.time_s.windows(2).position(|two| two[1] < two[0]) {
             let value_s = self.trace.time_s[i + 1];
@@ -64,8 +65,13 @@ impl Brew {
         if let Some((column, found, expected)) = wrong {
             return Err(Error::UnequalLength { column: column.into(), found, expected });
         }
-        if self.segments.fit.as_ref().is_some_and(|fit| !fit.fits(samples)) {
+        if let Some(fit) = &self.segments.fit
+            && !used(&self.trace).is_some_and(|x| fit.fits(&x))
+        {
             return Err(no_brew("its fit is not one of its samples"));
+        }
+        if !self.segments.covariance.is_whole() {
+            return Err(no_brew("its covariance lacks a part"));
         }
         Ok(())
     }

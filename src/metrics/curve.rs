@@ -1,79 +1,78 @@
-//! In: the flow of a pour on an even grid. Out: its level crossings, and the pour, its median and its plateau
-//! by their definitions.
+//! In: a flow curve of a pour. Out: the pour, its half-edges and its plateau by their definitions.
 
-use crate::math::robust::median;
 use crate::metrics::options::MetricsOptions;
+use crate::segment::curve;
 
-/// A flow curve on an even grid.
+/// The flow of one pour on an even grid.
 #[derive(Debug, Clone)]
 pub(super) struct Curve {
-    start_s: f64,
-    step_s: f64,
-    flow_g_per_s: Vec<f64>,
+    curve: curve::Curve,
     /// First and last instant at which water arrives, s.
     pub pour_s: (f64, f64),
-    /// Median over time of the flow between them, g/s.
-    pub median_g_per_s: f64,
-    /// First and last instant of the plateau, s.
-    pub plateau_s: (f64, f64),
+    /// Mass over duration, g/s.
+    pub mean_g_per_s: f64,
+    /// First and last instant of the plateau, s; None if it is shorter than 1 s.
+    pub plateau_s: Option<(f64, f64)>,
 }
+
+/// Shortest plateau, s.
+const SHORTEST_S: f64 = 1.0;
 
 impl Curve {
     /// None if no water arrives.
-    pub(super) fn new(start_s: f64, step_s: f64, flow_g_per_s: Vec<f64>, o: &MetricsOptions) -> Option<Self> {
-        let none = (start_s, start_s);
-        let mut curve =
-            Self { start_s, step_s, flow_g_per_s, pour_s: none, median_g_per_s: 0.0, plateau_s: none };
-        curve.pour_s = curve.hull(o.pause_flow_g_per_s)?;
-        curve.median_g_per_s = median(&mut curve.between(curve.pour_s).to_vec());
-        curve.plateau_s = curve.hull(o.plateau * curve.median_g_per_s)?;
-        Some(curve)
+    pub(super) fn new(curve: curve::Curve, o: &MetricsOptions) -> Option<Self> {
+        let pour_s = curve.passages(o.pause_flow_g_per_s)?;
+        let mean_g_per_s = curve.water_g(pour_s.0, pour_s.1) / (pour_s.1 - pour_s.0);
+        let half = (0.5 * mean_g_per_s).max(o.pause_flow_g_per_s);
+        let plateau_s = curve
+            .passages(half)
+            .map(|(rise_s, fall_s)| (rise_s + o.plateau_inset_s, fall_s - o.plateau_inset_s))
+            .filter(|(from_s, to_s)| to_s - from_s >= SHORTEST_S);
+        Some(Self { curve, pour_s, mean_g_per_s, plateau_s })
     }
 
     /// Flow in the pour.
     pub(super) fn pour(&self) -> &[f64] {
-        self.between(self.pour_s)
+        self.curve.between(self.pour_s)
     }
 
-    /// Flow on the plateau.
-    pub(super) fn plateau(&self) -> &[f64] {
-        self.between(self.plateau_s)
+    /// Flow on the plateau; None if there is none.
+    pub(super) fn plateau(&self) -> Option<&[f64]> {
+        self.plateau_s.map(|span_s| self.curve.between(span_s)).filter(|flow| !flow.is_empty())
     }
 
-    /// Step between the instants, s.
+    /// Water on the plateau over its duration, g/s.
+    pub(super) fn plateau_g_per_s(&self) -> Option<f64> {
+        self.plateau_s.map(|(from_s, to_s)| self.curve.water_g(from_s, to_s) / (to_s - from_s))
+    }
+
+    /// Water between two instants, g.
+    pub(super) fn water_g(&self, from_s: f64, to_s: f64) -> f64 {
+        self.curve.water_g(from_s, to_s)
+    }
+
+    /// Flow at an instant, g/s.
+    pub(super) fn flow_at(&self, t_s: f64) -> f64 {
+        self.curve.flow_at(t_s)
+    }
+
+    /// Length of a cell, s.
     pub(super) fn step_s(&self) -> f64 {
-        self.step_s
+        self.curve.step_s
     }
 
-    /// First and last instant at which the flow is at least `level`, s.
-    pub(super) fn hull(&self, level: f64) -> Option<(f64, f64)> {
-        let q = &self.flow_g_per_s;
-        let first = q.iter().position(|f| *f >= level)?;
-        let last = q.iter().rposition(|f| *f >= level)?;
-        let between = |low: f64, high: f64| if high > low { (level - low) / (high - low) } else { 0.0 };
-        let from = if first > 0 { first as f64 - 1.0 + between(q[first - 1], q[first]) } else { 0.0 };
-        let to = q.get(last + 1).map_or(last as f64, |after| last as f64 + 1.0 - between(*after, q[last]));
-        Some((self.start_s + self.step_s * from, self.start_s + self.step_s * to))
+    /// First and last instant at which the flow passes a level, s.
+    pub(super) fn passages(&self, level: f64) -> Option<(f64, f64)> {
+        self.curve.passages(level)
+    }
+
+    /// Stretches of the pour with more flow than a level, s.
+    pub(super) fn stretches(&self, level: f64) -> Vec<(f64, f64)> {
+        self.curve.cut(self.pour_s).stretches(level, 0.0)
     }
 
     /// Instant of the highest flow, s, and that flow.
-    pub(super) fn peak(&self) -> (f64, f64) {
-        let high = |a: (usize, f64), b: (usize, &f64)| if *b.1 > a.1 { (b.0, *b.1) } else { a };
-        let (k, flow) = self.flow_g_per_s.iter().enumerate().fold((0, f64::NEG_INFINITY), high);
-        (self.start_s + self.step_s * k as f64, flow)
-    }
-
-    /// First and last flow, g/s.
-    pub(super) fn ends(&self) -> (f64, f64) {
-        let flow = |q: Option<&f64>| q.copied().unwrap_or(0.0);
-        (flow(self.flow_g_per_s.first()), flow(self.flow_g_per_s.last()))
-    }
-
-    fn between(&self, (from_s, to_s): (f64, f64)) -> &[f64] {
-        let n = self.flow_g_per_s.len();
-        let index = |t: f64| ((t - self.start_s) / self.step_s).max(0.0);
-        let from = (index(from_s).ceil() as usize).min(n);
-        let to = (index(to_s).floor() as usize + 1).clamp(from, n);
-        &self.flow_g_per_s[from..to]
+    pub(super) fn peak(&self) -> Option<(f64, f64)> {
+        self.curve.peak()
     }
 }

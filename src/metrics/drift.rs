@@ -13,7 +13,7 @@ use crate::metrics::curve::Curve;
 
 /// Slope of the flow on the plateau, g/s2.
 pub(super) fn drift_g_per_s2(curve: &Curve) -> Option<f64> {
-    let flow = curve.plateau();
+    let flow = curve.plateau()?;
     let time: Vec<f64> = (0..flow.len()).map(|k| k as f64 * curve.step_s()).collect();
     line(&time, flow).map(|l| l.slope)
 }

@@ -2,11 +2,11 @@
 //!
 //! - measures: frequency and amplitude of the strongest oscillation of the flow, and the probability that one
 //!   as strong arises from noise.
-//! - formula: generalised least-squares periodogram of the readings on their own stamps. At each frequency an
-//!   oscillation is added to the bursts and a slow change; z is half of the decrease of chi-square over the
-//!   residual variance. False-alarm probability 1 - (1 - e^-z) exp(-W e^-z sqrt z), W = bandwidth sqrt(4 pi var
-//!   t).
-//! - needs: the readings in and around the pour, the scale's noise and lag.
+//! - formula: generalised least-squares periodogram of the readings on their own stamps: cosine and sine of the flow,
+//!   whitened by the Kalman filter of the flow model without oscillation and quick process. z is half of the decrease
+//!   of chi-square over the residual variance. False-alarm probability 1 - (1 - e^-z) exp(-W e^-z sqrt z), W =
+//!   bandwidth sqrt(4 pi var t).
+//! - needs: the readings in and around the pour, the fitted edges, the scale's noise and lag.
 //! - minimum samples: 8 while water arrives; one and a half periods in the pour.
 //! - valid when: the frequency is below `fastest_hz` and half of the rate. The lag and the integral attenuate
 //!   quick oscillations: at a time constant of 0.3 s and 2 Hz the amplitude of the reading in g is about a
@@ -16,16 +16,25 @@
 //!   `psd`); scipy.signal.lombscargle in the tests.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::metrics::equations::Equations;
-use crate::metrics::observation::Observation;
 use crate::metrics::options::MetricsOptions;
+use crate::model::samples::Samples;
+use crate::segment::beats::{Beats, Readout};
+use crate::segment::fitted::Fit;
 use crate::segment::pour::Pour;
 use std::f64::consts::{PI, TAU};
 
 /// Fewest periods in a pour.
 const FEWEST: f64 = 1.5;
+/// Distance of neighbouring frequencies, cycles per pour.
+const STEP: f64 = 0.5;
+/// Largest number of frequencies of one pour; a pour of minutes has a coarser grid.
+const MAX_FREQUENCIES: f64 = 200.0;
 /// Steps of the refined frequency grid to each side of the strongest.
 const REFINED: usize = 8;
+/// Rounding with an sd below this fraction of the step is attributed to the noise.
+const MIN_ROUNDING: f64 = 0.01;
+/// Largest fraction of the rate of readings.
+const NYQUIST: f64 = 0.5;
 
 /// The strongest oscillation.
 pub(super) struct Pulsing {
@@ -41,35 +50,47 @@ impl Pulsing {
         Self { hz: all(), amplitude_g_per_s: all(), amplitude_pct: all(), false_alarm: all() }
     }
 
-    /// `level_g_per_s`: the flow of which the amplitude is a fraction.
+    /// The strongest oscillation of a pour of one group, weighed with steps of `step_g`.
     pub(super) fn new(
-        observation: &Observation,
-        e: &Equations,
+        (x, step_g): (&Samples, f64),
+        fit: &Fit,
+        group: usize,
         pour: &Pour,
-        level_g_per_s: f64,
         o: &MetricsOptions,
     ) -> Self {
-        let slowest = FEWEST / observation.duration_s();
-        let best = (1..e.hz.len())
-            .filter(|k| e.hz[*k] >= slowest)
-            .max_by(|a, b| e.oscillation(*a).gain.total_cmp(&e.oscillation(*b).gain));
-        let Some(best) = best else {
-            return Self::undefined(&Undefined::because("the pour is too short to detect an oscillation"));
+        let too_short = || Undefined::because("the pour is too short to detect an oscillation");
+        let group = &fit.groups[group];
+        let window = group.window(x);
+        let hand = fit.hand_at_mode();
+        let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
+        let sd_g = x.rounding_var_g2.sqrt();
+        let readout = (sd_g > MIN_ROUNDING * step_g).then_some(Readout { step_g, sd_g });
+        let beats = Beats::new(&window, &group.bursts, &hand, readout, (start_s, end_s));
+        // Readings that depend on the water of this pour.
+        let first = window.time_s.partition_point(|t| *t < start_s);
+        let last = window.time_s.partition_point(|t| *t <= end_s + 3.0 * hand.tau_s);
+        let time_s = &window.time_s[first..last];
+        let duration_s = end_s - start_s;
+        let (slowest, fastest) = (FEWEST / duration_s, o.fastest_hz.min(NYQUIST / x.interval_s));
+        let step = (STEP / duration_s).max(fastest / MAX_FREQUENCIES);
+        let gain = |hz: f64| beats.at(hz).map_or(0.0, |b| b.gain);
+        let coarse: Vec<(f64, f64)> = (0..)
+            .map(|k| slowest + step * f64::from(k))
+            .take_while(|hz| *hz <= fastest)
+            .map(|hz| (hz, gain(hz)))
+            .collect();
+        let Some((about, _)) = coarse.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) else {
+            return Self::undefined(&too_short());
         };
-        let step = (e.hz[1] - e.hz[0]) * 2.0 / REFINED as f64;
-        let near = (0..=2 * REFINED).map(|k| e.hz[best] + (k as f64 - REFINED as f64) * step);
-        let near: Vec<f64> = std::iter::once(e.hz[0]).chain(near).collect();
-        let Some(refined) = observation.equations(&near) else {
-            return Self::undefined(&Undefined::because(
-                "the readings do not separate oscillations of neighbouring frequencies",
-            ));
-        };
-        let gains: Vec<f64> = (1..near.len()).map(|k| refined.oscillation(k).gain).collect();
+        let fine = step / REFINED as f64;
+        let near = |k: usize| about + (k as f64 - REFINED as f64) * fine;
+        let gains: Vec<f64> = (0..=2 * REFINED).map(|k| gain(near(k))).collect();
         let top = (1..gains.len() - 1).max_by(|a, b| gains[*a].total_cmp(&gains[*b])).unwrap_or(1);
-        let oscillation = refined.oscillation(top + 1);
-        let residual_var = ((e.deviance - 2.0 * oscillation.gain) / (e.degrees - 2.0)).max(1.0);
-        let false_alarm =
-            false_alarm(oscillation.gain / residual_var, observation.time_s(), o.fastest_hz - slowest);
+        let Some(beat) = beats.at(near(top)) else { return Self::undefined(&too_short()) };
+        let deviance: f64 = beats.innovations()[first..last].iter().map(|z| z * z).sum();
+        let degrees = time_s.len() as f64 - 2.0;
+        let residual_var = ((deviance - 2.0 * beat.gain) / degrees).max(1.0);
+        let false_alarm = false_alarm(beat.gain / residual_var, time_s, fastest - slowest);
         if false_alarm > o.false_alarm {
             let why = format!("no significant oscillation: false-alarm probability {false_alarm:.2}");
             let none = Self::undefined(&Undefined::because(why));
@@ -78,15 +99,13 @@ impl Pulsing {
         // A parabola through the three highest gains; the gain is a log-likelihood.
         let (a, b, c) = (gains[top - 1], gains[top], gains[top + 1]);
         let bend = (2.0 * b - a - c).max(1e-9);
-        let hz = near[top + 1] + step * (0.5 * (c - a) / bend).clamp(-1.0, 1.0);
-        let hz_sd = step * (residual_var / bend).sqrt();
+        let hz = near(top) + fine * (0.5 * (c - a) / bend).clamp(-1.0, 1.0);
+        let hz_sd = fine * (residual_var / bend).sqrt();
         // Noise adds to the squared amplitude: its mean is subtracted.
-        let share = (oscillation.square - residual_var * oscillation.noise_var).max(0.0).sqrt();
-        let lagged = (TAU * hz * observation.scale.tau_s).powi(2);
-        let by_lag = share * lagged / (1.0 + lagged) * observation.tau_sd_s / observation.scale.tau_s;
-        let amplitude =
-            Estimate::new(share, (residual_var * oscillation.noise_var / 2.0).sqrt().hypot(by_lag));
-        let amplitude = amplitude.scaled(level_g_per_s);
+        let size = (beat.square - residual_var * beat.noise_var).max(0.0).sqrt();
+        let lagged = (TAU * hz * hand.tau_s).powi(2);
+        let by_lag = size * lagged / (1.0 + lagged) * fit.tau_s.sd / hand.tau_s;
+        let amplitude = Estimate::new(size, (residual_var * beat.noise_var / 2.0).sqrt().hypot(by_lag));
         Self {
             hz: Ok(Estimate::new(hz, hz_sd)),
             amplitude_g_per_s: Ok(amplitude),

@@ -10,6 +10,13 @@ macro_rules! posterior_mean {
     };
 }
 
+/// Formula of a number that depends on extremes of the flow.
+macro_rules! both_means {
+    ($of:literal) => {
+        concat!("mean of two: over flow curves sampled given the readings, and over their means: ", $of)
+    };
+}
+
 const SIGNIFICANT: &str =
     "the oscillation is significant, and below half of the log's rate; the scale's lag attenuates quick ones";
 const PERIODOGRAM: &str = "Zechmeister and Kuerster 2009, Astron. Astrophys. 496, 577";
@@ -34,12 +41,12 @@ pub struct PourMetrics {
     },
     /// Mean over time of the flow on the plateau, g/s.
     pub plateau_flow_g_per_s: Maybe {
-        formula: posterior_mean!("mean over time from the first to the last instant at 90 % of the median flow"),
-        valid: "the pour lasts longer than its ramps",
+        formula: both_means!("mean over time from 0.5 s after half-rise to 0.5 s before half-fall"),
+        valid: "1 s lies between these",
     },
     /// Highest flow, g/s.
     pub peak_flow_g_per_s: Maybe {
-        formula: posterior_mean!("largest flow"),
+        formula: both_means!("largest flow, averaged over 0.1 s"),
         valid: "the readings resolve the flow; a peak shorter than lag and interval is cut",
     },
     /// Instant of the highest flow, s.
@@ -47,24 +54,24 @@ pub struct PourMetrics {
         formula: posterior_mean!("instant of the largest flow"),
         valid: "as peak_flow_g_per_s",
     },
-    /// Time from 10 to 90 % of the pour's median flow, s.
+    /// Time from 10 to 90 % of the pour's mean flow, s.
     pub rise_s: Maybe {
-        formula: posterior_mean!("from 10 to 90 % of the median flow"),
+        formula: both_means!("time from 10 to 90 % of the mean flow"),
         valid: "at 10 Hz a ramp shorter than 0.2 s is poorly identified; the sd includes it",
         reference: REFERENCE_LEVELS,
     },
-    /// Time from 90 to 10 % of the pour's median flow, s.
+    /// Time from 90 to 10 % of the pour's mean flow, s.
     pub fall_s: Maybe {
-        formula: posterior_mean!("from 90 to 10 % of the median flow"),
+        formula: both_means!("time from 90 to 10 % of the mean flow"),
         valid: "as rise_s",
         reference: REFERENCE_LEVELS,
     },
-    /// Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier.
+    /// Share of the plateau's time at which the flow is near the plateau flow, percent; larger is steadier.
     ///
     /// Near means within `near` of the options, 10 %.
     pub time_near_plateau_pct: Maybe {
-        formula: posterior_mean!("time within 10 % of the plateau flow over the duration"),
-        valid: "the pour lasts longer than its ramps",
+        formula: posterior_mean!("time within 10 % of the plateau flow over the plateau's time"),
+        valid: "the plateau lasts 1 s",
     },
     /// Water of the first half of the pour's time, percent of its mass; 50 is even, more is early.
     pub first_half_water_pct: Maybe {
@@ -73,21 +80,64 @@ pub struct PourMetrics {
     },
     /// Coefficient of variation of the flow on the plateau over time, corrected for the scale's noise; 0 is even.
     ///
-    /// The posterior mean, for every pour with 1 s of plateau.
+    /// The posterior mean, pauses left out. The squares of its parts, below, add up to its square on each curve.
     pub flow_cv: Maybe {
-        formula: posterior_mean!("sd over mean of the flow on the plateau, over time"),
-        valid: "the plateau lasts 1 s; see flow_cv_resolved",
+        formula: posterior_mean!("sd over mean of the flow on the plateau, over time, pauses left out"),
+        valid: "the plateau lasts 1 s, and the readings are not too slow for the hand; see flow_cv_resolved",
     },
     /// Whether flow_cv is distinguishable from 0.
     ///
     /// If not, `flow_cv` depends on its prior, and `flow_cv_upper` is what the log determines.
     pub flow_cv_resolved: bool {
-        formula: "1 if the Bayes factor for oscillations is at least 3 or flow_cv is at least two sd, else 0",
+        formula: "1 if the Bayes factor for variation on the plateau is at least 20, and flow_cv two sd; else 0",
     },
-    /// Upper 97.5 % credible bound of flow_cv.
+    /// Upper 97.5 % bound of flow_cv for each kind of hand up to 2.5 Hz.
+    ///
+    /// Up to `fastest_hz` of the options. It holds whatever the frequency of the hand.
     pub flow_cv_upper: Maybe {
-        formula: "97.5 % quantile of the posterior of flow_cv, at least flow_cv",
+        formula: "largest over an oscillation's frequency of the 97.5 % quantile of flow_cv; at least its own quantile",
+        valid: "2.5 Hz is below 0.45 of the rate, and noise leaves a bound of at most 0.2",
+    },
+    /// Upper 97.5 % bound of flow_cv for each kind of hand up to resolved_to_hz.
+    pub flow_cv_seen_upper: Maybe {
+        formula: "as flow_cv_upper, over frequencies up to resolved_to_hz",
+        valid: "the readings resolve 0.3 Hz",
+    },
+    /// Part of flow_cv that is a straight line over time.
+    pub flow_cv_trend: Maybe {
+        formula: posterior_mean!("sd of the least-squares line of the flow on the plateau over its mean"),
+        valid: "the plateau lasts 1 s",
+        reference: "least squares",
+    },
+    /// Part of flow_cv below 0.25 Hz, the straight line taken out.
+    pub flow_cv_slow: Maybe {
+        formula: posterior_mean!("root of the power below 0.25 Hz, the line taken out, over the mean"),
+        valid: "the plateau lasts 8 s",
+        reference: "Parseval's theorem",
+    },
+    /// Part of flow_cv from 0.25 Hz to resolved_to_hz.
+    ///
+    /// If there is no slow part, from the lowest frequency on.
+    pub flow_cv_fast: Maybe {
+        formula: posterior_mean!("root of the power up to resolved_to_hz, from 0.25 Hz on, over the mean"),
+        valid: "the readings resolve 0.25 Hz and a period per plateau",
+        reference: "Parseval's theorem",
+    },
+    /// Part of flow_cv beyond resolved_to_hz, mostly from the prior.
+    pub flow_cv_unseen: Maybe {
+        formula: posterior_mean!("root of the power above resolved_to_hz and 0.25 Hz over the mean"),
+        valid: "as flow_cv; the log hardly determines it",
+        reference: "Parseval's theorem",
+    },
+    /// Highest frequency of the flow that the readings of the plateau resolve, Hz.
+    pub resolved_to_hz: Maybe {
+        formula: "largest f below 0.45 of the rate with 3 sd(f) at most 0.03, sd(f) that of the cv of an oscillation",
         valid: "as flow_cv",
+    },
+    /// Coefficient of variation of the masses of the pulses of the pour; 0 if all are alike.
+    pub pulse_mass_cv: Maybe {
+        formula: posterior_mean!("sd over mean of the masses between pauses"),
+        valid: "the pour has three pulses with pauses between them",
     },
     /// Slope of the flow on the plateau, g/s2.
     pub drift_g_per_s2: Maybe {
@@ -97,13 +147,13 @@ pub struct PourMetrics {
     },
     /// Frequency of the strongest oscillation of the flow, Hz.
     pub pulsing_hz: Maybe {
-        formula: "highest peak of the generalised least-squares periodogram of the readings on their own stamps",
+        formula: "highest peak of the generalised least-squares periodogram of the readings under the flow model",
         valid: SIGNIFICANT,
         reference: PERIODOGRAM,
     },
     /// Amplitude of the strongest oscillation, g/s.
     pub pulsing_amplitude_g_per_s: Maybe {
-        formula: "least squares at that frequency, corrected for the lag",
+        formula: "generalised least squares at that frequency, corrected for lag, level, line, slow changes and edges",
         valid: "as pulsing_hz",
         reference: PERIODOGRAM,
     },

@@ -2,38 +2,62 @@
 
 use crate::condition::trace::Trace;
 use crate::error::Result;
-use crate::estimate::Undefined;
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::metrics::bound::Swung;
+use crate::metrics::curve::Curve;
+use crate::metrics::curves::Curves;
 use crate::metrics::flow_cv::FlowCv;
-use crate::metrics::observation::{Observation, WHOLE};
 use crate::metrics::options::MetricsOptions;
-use crate::metrics::posterior_flow::{LONGEST_S, PosteriorFlow};
+use crate::metrics::parts::{Bands, Parts, Resolution};
 use crate::metrics::pulsing::Pulsing;
 use crate::metrics::result::{Metrics, PourMetrics};
-use crate::metrics::{drift, first_half, pauses, plateau, ramps, smoothness, whole};
+use crate::metrics::{drift, first_half, pauses, plateau, pulse_mass, ramps, smoothness, whole};
 use crate::model::samples::Samples;
 use crate::segment::fitted::Fit;
 use crate::segment::observations::used;
+use crate::segment::options::SegmentOptions;
+use crate::segment::posterior::Posterior;
 use crate::segment::pour::{Pour, Segments};
 
 /// Fewest samples while water arrives.
 const FEWEST: usize = 8;
-/// Nyquist limit: above this fraction of the rate, frequencies are aliased.
-const RATE_SHARE: f64 = 0.5;
-/// The smoothness is slow to compute: it is evaluated on every n-th sampled curve.
-const SMOOTHNESS_EVERY: usize = 4;
+/// Longest pour with flow metrics, s. Curves of longer ones would fill the memory.
+const LONGEST_S: f64 = 600.0;
+/// The smoothness is slow to compute: it is evaluated on every n-th drawn curve.
+const SMOOTHNESS_EVERY: usize = 8;
+/// Relative floor of the sd of the plateau flow, for what the model leaves out.
+const LEAST_SD: f64 = 0.001;
 
 /// Metrics of each pour and of the brew.
 ///
 /// # Errors
 /// `out_of_range` for an option outside its range.
 pub fn metrics(trace: &Trace, segments: &Segments, options: &MetricsOptions) -> Result<Metrics> {
+    let posterior = match (used(trace), &segments.fit) {
+        (Some(x), Some(fit)) => Some(Posterior::new(&x, fit, &SegmentOptions::default())),
+        _ => None,
+    };
+    metrics_of(trace, segments, posterior.as_ref(), options)
+}
+
+/// The same from the curves of the posterior.
+pub(crate) fn metrics_of(
+    trace: &Trace,
+    segments: &Segments,
+    posterior: Option<&Posterior>,
+    options: &MetricsOptions,
+) -> Result<Metrics> {
     options.check()?;
     let pours = &segments.pours;
     let samples = used(trace);
-    let step_g = trace.water.as_ref().map_or(0.0, |w| w.step_g);
+    let mut swung: Option<Swung> = None;
     let row = |k: usize| {
-        let row = match (&samples, &segments.fit) {
-            (Some(samples), Some(fit)) => flow_metrics(samples, step_g, fit, &pours[k], k, options),
+        let row = match (posterior, &samples, &segments.fit) {
+            (Some(posterior), Some(x), Some(fit)) => {
+                let fitted = Fitted { trace, x, fit, posterior };
+                let by_hand = !segments.covariance.has(k);
+                flow_metrics(&fitted, (&pours[k], by_hand), &mut swung, options)
+            }
             _ => Err(Undefined::because("the pour was not fitted")),
         };
         let mut row = row.unwrap_or_else(|why| PourMetrics::undefined(&why));
@@ -51,89 +75,121 @@ pub fn metrics(trace: &Trace, segments: &Segments, options: &MetricsOptions) -> 
     })
 }
 
+/// A log with its fit.
+struct Fitted<'a> {
+    trace: &'a Trace,
+    x: &'a Samples,
+    fit: &'a Fit,
+    posterior: &'a Posterior,
+}
+
 /// Flow metrics of one pour.
 fn flow_metrics(
-    samples: &Samples,
-    step_g: f64,
-    fit: &Fit,
-    pour: &Pour,
-    index: usize,
+    &Fitted { trace, x, fit, posterior }: &Fitted,
+    (pour, by_hand): (&Pour, bool),
+    swung: &mut Option<Swung>,
     o: &MetricsOptions,
 ) -> std::result::Result<PourMetrics, Undefined> {
     let unfitted = || Undefined::because("the pour was not fitted");
-    let observation = observation(samples, step_g, fit, pour)?;
-    let part = observation.part(pour);
-    if observation.samples(&part) < FEWEST {
-        let (n, needed) = (observation.samples(&part), FEWEST);
+    let (start_s, end_s) = (pour.start_s.value, pour.end_s.value);
+    let samples =
+        trace.time_s.partition_point(|&t| t < end_s) - trace.time_s.partition_point(|&t| t < start_s);
+    if samples < FEWEST {
         return Err(Undefined::because(format!(
-            "too few samples in the pour: {n}, at least {needed} are needed"
+            "too few samples in the pour: {samples}, at least {FEWEST} are needed"
         )));
     }
-    if observation.duration_s() > LONGEST_S {
-        let lasted_s = observation.duration_s();
+    if end_s - start_s > LONGEST_S {
+        let lasted_s = end_s - start_s;
         let why =
             format!("pour too long for flow metrics: it lasts {lasted_s:.0} s, the limit is {LONGEST_S} s");
         return Err(Undefined::because(why));
     }
-    let fastest_hz = o.fastest_hz.min(RATE_SHARE / samples.interval_s);
-    let e = observation.equations(&observation.frequencies(fastest_hz)).ok_or_else(unfitted)?;
-    let posterior = PosteriorFlow::new(&observation, &e, &part, o, index as u64);
-    let why = "the flow has no plateau";
-    let plateau_flow_g_per_s = posterior.estimate(plateau::flow_g_per_s, why);
-    let level_g_per_s = plateau_flow_g_per_s.as_ref().map_or(pour.mean_flow_g_per_s.value, |e| e.value);
-    // Oscillations are estimated from the readings of all bursts, and a cut is not part of the poured shape.
-    let cut = (part != WHOLE).then(|| Undefined::because("an edge lies in running water"));
-    let pulsing = match &cut {
-        None => Pulsing::new(&observation, &e, pour, level_g_per_s, o),
-        Some(why) => Pulsing::undefined(why),
+    let group = posterior.group_of(f64::midpoint(start_s, end_s)).ok_or_else(unfitted)?;
+    // A pour that was set by hand ends where its label says.
+    let span_s = if by_hand { (start_s, end_s) } else { posterior.span_of(group, start_s, end_s) };
+    let curves = Curves::new(posterior.within(group, span_s), o);
+    let flows = |edge: &str| Undefined::because(format!("{edge} lies in running water"));
+    let runs = |at_s: f64| {
+        let half = 0.5 * pour.mean_flow_g_per_s.value;
+        by_hand && curves.mean(|c| Some(c.flow_at(at_s))).is_some_and(|flow| flow > half)
     };
-    let smoothness = match cut {
-        None => posterior.of_some(
-            SMOOTHNESS_EVERY,
-            smoothness::smoothness,
-            "the spectrum of the flow has no arc length",
-        ),
-        Some(why) => Err(why),
+    // A cell within the pour: the curves end at its edges.
+    let cell_s = curves.mean(|c| Some(c.step_s())).unwrap_or(0.0);
+    let (starts, ends) = (runs(start_s + cell_s), runs(end_s - cell_s));
+    let why = "the plateau is shorter than 1 s";
+    let no_flow = "no water arrives";
+    let plateau_flow_g_per_s: Maybe = curves
+        .extreme(|c| c.plateau_g_per_s(), why)
+        .map(|e| Estimate::new(e.value, e.sd.hypot(LEAST_SD * e.value)));
+    // Oscillations are estimated from the readings of a whole pour, and a cut is not part of the poured shape.
+    let pulsing = if starts || ends {
+        Pulsing::undefined(&flows("an edge"))
+    } else {
+        Pulsing::new((x, trace.water.as_ref().map_or(0.0, |w| w.step_g)), fit, group, pour, o)
     };
-    let flow_cv = FlowCv::new(&posterior);
+    let smoothness = if starts || ends {
+        Err(flows("an edge"))
+    } else {
+        curves.some(SMOOTHNESS_EVERY, smoothness::smoothness, "the spectrum of the flow has no arc length")
+    };
+    let ramp = |is_cut: bool, edge: &str, of: fn(&Curve) -> Option<f64>, why: &str| {
+        if is_cut { Err(flows(edge)) } else { curves.extreme(of, why) }
+    };
     let below = o.pause_flow_g_per_s;
+    let from_s = curves.mean(|c| c.plateau_s.map(|p| p.0));
+    let to_s = curves.mean(|c| c.plateau_s.map(|p| p.1));
+    let flow_cv = match (&plateau_flow_g_per_s, from_s.zip(to_s)) {
+        (Ok(plateau), Some((from_s, to_s))) => {
+            if swung.as_ref().is_none_or(|s| s.group != group) {
+                *swung = Some(Swung::new(x, fit, group, trace.rate_hz, o));
+            }
+            let readings =
+                x.time_s.partition_point(|&t| t < to_s) - x.time_s.partition_point(|&t| t < from_s);
+            let resolution = Resolution {
+                noise_sd_g: x.noise_sd_g,
+                readings: readings.max(1) as f64,
+                rate_hz: trace.rate_hz,
+                tau_s: fit.tau_s.value,
+                flow_g_per_s: plateau.value,
+            };
+            let bands = Bands::new(to_s - from_s, f64::INFINITY);
+            let cv = |c: &Curve| Parts::of(c, below, &bands).map(|p| p.all);
+            match swung.as_ref().map(|s| s.bound(span_s, (from_s, to_s), o, cv)) {
+                Some(bound) => FlowCv::new(&curves, &resolution, to_s - from_s, below, &bound),
+                None => FlowCv::undefined(&unfitted()),
+            }
+        }
+        (Err(why), _) => FlowCv::undefined(why),
+        (_, None) => FlowCv::undefined(&Undefined::because(why)),
+    };
+    let fewer = format!("the pour has fewer than {} pulses with pauses between them", pulse_mass::FEWEST);
     Ok(PourMetrics {
         plateau_flow_g_per_s,
-        peak_flow_g_per_s: posterior.estimate(|c| Some(c.peak().1), why),
-        peak_s: posterior.estimate(|c| Some(c.peak().0), why),
-        rise_s: posterior.estimate(ramps::rise_s, "the flow does not rise in this pour"),
-        fall_s: posterior.estimate(ramps::fall_s, "the flow does not fall in this pour"),
-        time_near_plateau_pct: posterior.estimate(|c| plateau::near_pct(c, o.near), why),
-        first_half_water_pct: posterior.estimate(first_half::first_half_water_pct, why),
+        peak_flow_g_per_s: curves.extreme(|c| c.peak().map(|p| p.1), no_flow),
+        peak_s: curves.averaged(|c| c.peak().map(|p| p.0), no_flow),
+        rise_s: ramp(starts, "the start", ramps::rise_s, "the flow does not rise in this pour"),
+        fall_s: ramp(ends, "the end", ramps::fall_s, "the flow does not fall in this pour"),
+        time_near_plateau_pct: curves.averaged(|c| plateau::near_pct(c, o.near), why),
+        first_half_water_pct: curves.averaged(first_half::first_half_water_pct, no_flow),
         flow_cv: flow_cv.cv,
         flow_cv_resolved: flow_cv.is_resolved,
         flow_cv_upper: flow_cv.upper,
-        drift_g_per_s2: posterior.estimate(drift::drift_g_per_s2, "the plateau is too short for a slope"),
+        flow_cv_seen_upper: flow_cv.seen_upper,
+        flow_cv_trend: flow_cv.trend,
+        flow_cv_slow: flow_cv.slow,
+        flow_cv_fast: flow_cv.fast,
+        flow_cv_unseen: flow_cv.unseen,
+        resolved_to_hz: flow_cv.resolved_to_hz,
+        pulse_mass_cv: curves.averaged(|c| pulse_mass::pulse_mass_cv(c, below), &fewer),
+        drift_g_per_s2: curves.averaged(drift::drift_g_per_s2, why),
         pulsing_hz: pulsing.hz,
         pulsing_amplitude_g_per_s: pulsing.amplitude_g_per_s,
         pulsing_amplitude_pct: pulsing.amplitude_pct,
         pulsing_p: pulsing.false_alarm,
         smoothness,
-        pauses: posterior.estimate(|c| Some(pauses::number(c, below)), why),
-        paused_s: posterior.estimate(|c| Some(pauses::time_s(c, below)), why),
+        pauses: curves.averaged(|c| Some(pauses::number(c, below)), no_flow),
+        paused_s: curves.averaged(|c| Some(pauses::time_s(c, below)), no_flow),
         ..PourMetrics::undefined(&unfitted())
     })
-}
-
-/// The observations of a pour: those around its bursts.
-fn observation(
-    samples: &Samples,
-    step_g: f64,
-    fit: &Fit,
-    pour: &Pour,
-) -> std::result::Result<Observation, Undefined> {
-    let mut of_pour = fit.groups.iter().filter(|group| group.bursts.iter().any(|b| pour.has(b)));
-    let unfitted = || Undefined::because("the pour was not fitted");
-    let group = of_pour.next().ok_or_else(unfitted)?;
-    if of_pour.next().is_some() {
-        return Err(Undefined::because("the pour spans bursts that were fitted separately"));
-    }
-    let first = group.bursts.iter().position(|b| pour.has(b)).ok_or_else(unfitted)?;
-    let last = group.bursts.iter().rposition(|b| pour.has(b)).ok_or_else(unfitted)?;
-    Observation::new(samples, step_g, fit, group, first, last).ok_or_else(unfitted)
 }

@@ -46,11 +46,12 @@ mod tests {
         Pour {
             start_s: none,
             end_s: none,
-            half_rise_s: none,
-            half_fall_s: none,
+            half_rise_s: Ok(none),
+            half_fall_s: Ok(none),
             mass_g: mass,
             mean_flow_g_per_s: mass.over(duration),
             duration_s: duration,
+            flow_regimes: Vec::new(),
         }
     }
 

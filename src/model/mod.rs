@@ -4,14 +4,16 @@
 //! One set, used by `condition`, `segment`, `metrics`, `bed` and `live`. Nothing here depends on a log or a
 //! trace.
 
+pub(crate) mod belief;
 pub(crate) mod burst;
-pub(crate) mod filter;
+pub(crate) mod hand;
+pub(crate) mod lanes;
 pub(crate) mod mixture;
 pub(crate) mod noise;
+pub(crate) mod pack;
+pub(crate) mod recorded;
 pub(crate) mod rounded_noise;
 pub(crate) mod samples;
-pub(crate) mod scale;
-pub(crate) mod smoother;
-pub(crate) mod transitions;
 pub(crate) mod trend;
+pub(crate) mod window;
 pub(crate) mod zero_walk;

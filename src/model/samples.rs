@@ -7,6 +7,7 @@ const NEAR_S: f64 = 1.3;
 const LONG_S: f64 = 1.0;
 
 /// The used samples of a channel.
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Samples {
     pub time_s: Vec<f64>,
     pub mass_g: Vec<f64>,

@@ -1,7 +1,7 @@
 //! In: a plan and a brew. Out: the comparison of both.
 //!
 //! Starts are compared by half-rise: its sd is several times smaller than that of the onset of the flow, and for pours
-//! of equal rise both give the same time between them.
+//! of equal rise both give the same time between them. A pour without half-rise counts from its start.
 
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
@@ -44,16 +44,16 @@ impl Plan {
             return Err(Error::Column { message });
         }
         let all = &brew.segments.pours;
-        let sound = |pour: &Pour| pour.half_rise_s.value.is_finite() && pour.mass_g.value > 0.0;
+        let sound = |pour: &Pour| begin_s(pour).value.is_finite() && pour.mass_g.value > 0.0;
         let places: Vec<usize> = (0..all.len()).filter(|k| sound(&all[*k])).collect();
         let poured: Vec<StartMass> =
-            places.iter().map(|k| (all[*k].half_rise_s.value, all[*k].mass_g.value)).collect();
+            places.iter().map(|k| (begin_s(&all[*k]).value, all[*k].mass_g.value)).collect();
         let planned: Vec<StartMass> = self.pours().iter().map(|p| (p.start_s, p.mass_g)).collect();
         let pairs: Vec<(usize, usize)> =
             pair(&planned, &poured).into_iter().map(|(p, q)| (p, places[q])).collect();
         let clock = pairs.first().map(|&(p, q)| Clock {
             planned: p,
-            zero_s: all[q].half_rise_s.minus(Estimate::exact(planned[p].0)),
+            zero_s: begin_s(&all[q]).minus(Estimate::exact(planned[p].0)),
         });
         let partner = |p: usize| pairs.iter().find(|pair| pair.0 == p).map(|pair| pair.1);
         let pours: Vec<PlannedPourResult> =
@@ -76,12 +76,17 @@ impl Plan {
     }
 }
 
+/// Half-rise of a pour; a pour that is too gentle for one counts from its start.
+fn begin_s(pour: &Pour) -> Estimate {
+    pour.half_rise_s.clone().unwrap_or(pour.start_s)
+}
+
 fn no_clock() -> Undefined {
     Undefined::because("no pour of the brew belongs to the plan")
 }
 
 fn on_clock(pour: &Pour, clock: Option<Clock>) -> Maybe {
-    clock.map(|clock| pour.half_rise_s.minus(clock.zero_s)).ok_or_else(no_clock)
+    clock.map(|clock| begin_s(pour).minus(clock.zero_s)).ok_or_else(no_clock)
 }
 
 fn row(
@@ -147,7 +152,7 @@ fn items(pours: &[PlannedPourResult], brew: &Brew, clock: Option<Clock>) -> (Vec
             }
         };
         let sd = |by: &Maybe| by.as_ref().map_or(0.0, |by| by.sd);
-        add(&row.start_deviation_s, pour.half_rise_s.sd, true, row.planned.start_within_s);
+        add(&row.start_deviation_s, begin_s(pour).sd, true, row.planned.start_within_s);
         add(&row.mass_deviation_g, sd(&row.mass_deviation_g), false, row.planned.mass_within_g);
         add(
             &row.flow_deviation_g_per_s,

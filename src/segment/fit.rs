@@ -1,102 +1,253 @@
-//! In: the used samples and proposed bursts. Out: the fitted bursts and the scale's lag, with covariances.
+//! In: the used samples and proposed bursts. Out: the fit, with draws of its parameters.
 //!
-//! All edges of a log share one lag. Method: Gauss-Newton on the whitened residuals of all groups at once; the
-//! lag is eliminated by its Schur complement, so each group stays small. The hyperparameters ([`Disturbance`])
-//! are estimated by marginal likelihood between the rounds. Sd are those of the posterior with the priors of
-//! ramps and lag (Tarantola, Inverse Problem Theory, 3.2).
+//! The force of the stream acts against the lag, so the two are poorly separated. Two models are fitted, without and
+//! with such a force. The draws are those of both, in the proportion of their tempered marginal likelihoods (Hoeting,
+//! Madigan, Raftery and Volinsky, Bayesian model averaging, Statistical Science 14, 1999).
 
 use crate::estimate::Estimate;
+use crate::math::random::Random;
+use crate::model::burst::Burst;
+use crate::model::recorded::record;
 use crate::model::samples::Samples;
-use crate::model::scale::Scale;
-use crate::model::transitions::Disturbance;
-use crate::segment::fitted::{Fit, Group, ScalePrior};
-use crate::segment::gauss_newton::{GroupPosterior, StepResult};
+use crate::model::window::Window;
+use crate::segment::axes::{axes, displaced, own_draw, shared_draw};
+use crate::segment::beats::strongest;
+use crate::segment::changes::with_changes;
+use crate::segment::fitted::Fit;
+use crate::segment::groups::groups;
+use crate::segment::mode::{Mode, mode};
 use crate::segment::options::SegmentOptions;
-use crate::segment::{gauss_newton, hyperparameters};
+use crate::segment::parameters::{BEAT, BEAT_HZ, LEAD_S, Parameters, SHARED, TAU_S, locals, moved};
+use crate::segment::priors::{Priors, hand, start};
 
-/// A step that does not shrink to this fraction of the one before is too long.
-const MAX_RATIO: f64 = 0.7;
+/// Number of draws of the parameters.
+pub(crate) const DRAWS: usize = 48;
+/// Most iterations of a fit.
+const ITERATIONS: usize = 25;
+/// Sd of the logarithm of a given lag, and of a given lead in s, at least.
+const GIVEN_LOG_SD: f64 = 1e-3;
+const GIVEN_SD_S: f64 = 1e-5;
+/// Prior of the lead v/g, s: streams that fall 5 to 30 cm meet the bed at 1 to 2.4 m/s.
+const USUAL_LEAD_S: (f64, f64) = (0.17, 0.06);
+/// Prior log odds of a force: nearly even. Set so that brews without a force keep their edges (docs/quality.md).
+const LOG_ODDS: f64 = -0.5;
+/// A difference of log marginal likelihoods above which the worse model is fitted again from the better one.
+const FAR: f64 = 12.0;
+/// Power that tempers the odds: the model is approximate, so that they are too sure (Miller and Dunson, Robust Bayesian
+/// inference via coarsening, Journal of the American Statistical Association 114, 2019).
+const TEMPER: f64 = 0.5;
 
-/// The fit under a prior of the scale, and the result of its last step.
-pub(super) fn fitted(
+/// The fit of proposed bursts; None if no fit converges. `lag` is the given lag, if any.
+pub(super) fn fit(
     x: &Samples,
-    groups: &[Group],
-    prior: ScalePrior,
+    proposed: &[Vec<Burst>],
+    lag: Option<Estimate>,
     o: &SegmentOptions,
-) -> (Fit, StepResult) {
-    let (tau_s, lead_s) = (prior.log_tau_s.value.exp(), prior.lead_s.value);
-    let disturbance = Disturbance {
-        scale: Scale { tau_s, lead_s },
-        noise_sd_g: x.noise_sd_g,
-        tremor: 0.06,
-        swing_rad_per_s: 6.0,
-        quality: 1.0,
-        stamp_sd_s: 0.0,
-        zero_g: 0.003,
-        rest_flow_g_per_s: 0.0,
+) -> Option<Fit> {
+    let mut groups = groups(x, proposed);
+    let all: Vec<Window> = groups.iter().map(|g| g.window(x)).collect();
+    let informs: Vec<bool> = groups.iter().map(|g| g.informs).collect();
+    let proposed: Vec<Vec<Burst>> = groups.iter().map(|g| g.bursts.clone()).collect();
+    let windows: Vec<Window> = groups.iter().filter(|g| g.informs).map(|g| g.window(x)).collect();
+    let priors = priors(x, lag, o);
+    let from = Parameters { shared: start(&priors), bursts: of(&proposed, &informs, true) };
+    let first = mode(&windows, from, &priors, ITERATIONS)?;
+    let mut models = vec![(with_beat_and_changes(&windows, first, &priors), priors)];
+    if o.stream_lead_s.is_none() {
+        let forced = Priors { lead_s: USUAL_LEAD_S, ..priors };
+        if let Some(with) = other_lead(&windows, &models[0].0.q, &forced) {
+            // Without a change under one model and with less evidence, there is none under the other.
+            let likelier = with.evidence > models[0].0.evidence;
+            let with = if likelier || has_changes(&models[0].0) {
+                with_changes(&windows, with, &forced)
+            } else {
+                with
+            };
+            models.push((with, forced));
+        }
+        again_from_the_better(&windows, &mut models);
+    }
+    let log_odds =
+        models.get(1).map_or(f64::NEG_INFINITY, |(with, _)| LOG_ODDS + with.evidence - models[0].0.evidence);
+    let chosen = usize::from(log_odds > 0.0);
+    // The other model's share of the draws.
+    let other = if models.len() > 1 { 1.0 / (1.0 + (TEMPER * log_odds.abs()).exp()) } else { 0.0 };
+    let others = (DRAWS as f64 * other / 2.0).round() as usize;
+    let fitted = Fitted { windows: &windows, all: &all, informs: &informs, proposed: &proposed };
+    let likelier = fitted.whole(&models[chosen])?;
+    let mut draws = fitted.draws(&models[chosen], likelier.as_ref(), DRAWS / 2 - others);
+    let of_chosen = draws.len();
+    if others > 0 {
+        let whole = fitted.whole(&models[1 - chosen])?;
+        draws.extend(fitted.draws(&models[1 - chosen], whole.as_ref(), others));
+    }
+    for (k, group) in groups.iter_mut().enumerate() {
+        let (mode, priors) = &models[chosen];
+        let mode = likelier.as_ref().unwrap_or(mode);
+        group.bursts.clone_from(&mode.q.bursts[k]);
+        let recorded = record(&all[k], &group.bursts, &hand(&mode.q.shared, priors));
+        let (sum, n) = recorded.normalised().fold((0.0, 0.0), |(sum, n), z| (sum + z * z, n + 1.0));
+        let taken_g: f64 = recorded.mean().iter().map(|flow| (-flow).max(0.0)).sum::<f64>() * all[k].grid_s;
+        let taken = (taken_g / (TAKEN * x.noise_sd_g)).powi(2);
+        group.excess = (sum / f64::max(n, 1.0)).max(if taken < MUCH { 0.0 } else { taken });
+    }
+    let moments = |of: &dyn Fn(&Parameters) -> f64| {
+        let n = draws.len() as f64;
+        let mean = draws[..of_chosen].iter().map(of).sum::<f64>() / of_chosen.max(1) as f64;
+        let var = draws.iter().map(|d| (of(d) - mean).powi(2)).sum::<f64>() / n;
+        Estimate::new(mean, var.sqrt())
     };
-    let tau_s = Estimate::new(tau_s, tau_s * prior.log_tau_s.sd);
-    let mut fit = Fit { groups: groups.to_vec(), disturbance, tau_s, lead_s: Some(prior.lead_s) };
-    let mut own = o.clone();
-    rounds(x, &mut fit, prior, (o, &mut own), 8);
-    fit.disturbance = hyperparameters::disturbance(x, &fit, &own);
-    let last = rounds(x, &mut fit, prior, (o, &mut own), 7);
-    (fit, last)
+    let tau_s = moments(&|q| q.shared[TAU_S].exp());
+    let lead_s = moments(&|q| q.shared[LEAD_S]);
+    let lead_s = match o.stream_lead_s {
+        Some(given) => Some(Estimate::exact(given)),
+        None => (chosen == 1).then_some(lead_s),
+    };
+    let mode = models[chosen].0.q.shared;
+    Some(Fit { groups, priors, mode, draws, chosen: of_chosen, seed: SEED, tau_s, lead_s })
 }
 
-/// A fit repeated under another prior of the scale, with the same hyperparameters; and its deviance.
-pub(super) fn refitted(x: &Samples, fit: &Fit, prior: ScalePrior, o: &SegmentOptions) -> (Fit, f64) {
-    let mut fit = fit.clone();
-    fit.disturbance.scale =
-        Scale { tau_s: prior.log_tau_s.value.exp(), lead_s: fit.disturbance.scale.lead_s };
-    let last = rounds(x, &mut fit, prior, (o, &mut o.clone()), 6);
-    (fit, last.deviance)
-}
+const SEED: u64 = 20;
+/// No hand takes water away: a mean flow below 0 contradicts the model. Its water in this many sd of a reading counts as
+/// an excess of 1.
+const TAKEN: f64 = 3.0;
+/// Excess below which such water is due to noise and to shapes that the model leaves out.
+const MUCH: f64 = 36.0;
 
-/// Iterates to convergence, at most `most` steps. Ramps of one log resemble each other: the prior mean of each
-/// is their mean, shrunk to the option's. `own` holds the options with that prior mean.
-fn rounds(
-    x: &Samples,
-    fit: &mut Fit,
-    prior: ScalePrior,
-    (o, own): (&SegmentOptions, &mut SegmentOptions),
-    most: usize,
-) -> StepResult {
-    let mut last = StepResult::none();
-    let mut share = 1.0;
-    let mut posteriors: Vec<Option<GroupPosterior>> = fit.groups.iter().map(|_| None).collect();
-    for k in 0..most {
-        let before_s = last.largest_s;
-        last = gauss_newton::improve(x, fit, &prior, own, share);
-        // Residuals that contradict the shape, as of a disturbed edge, can make the steps oscillate. The first
-        // steps are exempt: they are long because the start is far off.
-        if k > 1 && last.largest_s > MAX_RATIO * before_s {
-            share = 0.5;
-        }
-        let now = last.posteriors.drain(..);
-        posteriors.iter_mut().zip(now).for_each(|(posterior, now)| *posterior = now.or(posterior.take()));
-        let before = own.ramp_s;
-        own.ramp_s = usual_ramp(fit, o);
-        if last.largest_s.max((own.ramp_s - before).abs()) < 1e-4 {
-            break;
-        }
+fn priors(x: &Samples, lag: Option<Estimate>, o: &SegmentOptions) -> Priors {
+    let usual = Priors::default();
+    Priors {
+        log_tau_s: match lag {
+            Some(given) => {
+                let value = given.value.max(1e-3);
+                (value.ln(), (given.sd / value).max(GIVEN_LOG_SD))
+            }
+            None => usual.log_tau_s,
+        },
+        lead_s: (o.stream_lead_s.unwrap_or(0.0), GIVEN_SD_S),
+        noise_sd_g: x.noise_sd_g,
+        zero_g2_per_s: x.zero_g2_per_s(0.001),
+        ramp_s: o.ramp_s,
+        ramp_log_sd: (o.ramp_sd_s / o.ramp_s).clamp(0.1, 1.5),
+        ..usual
     }
-    for (group, posterior) in fit.groups.iter_mut().zip(posteriors) {
-        if let Some(posterior) = posterior {
-            group.covariance = posterior.covariance();
-        }
-    }
-    last
 }
 
-/// Mean ramp of the log, s: the mean of the fitted ramps and of two pseudo-observations at the option's value.
-pub(super) fn usual_ramp(fit: &Fit, o: &SegmentOptions) -> f64 {
-    let ramps: Vec<f64> = fit
-        .groups
-        .iter()
-        .filter(|g| g.informs_hyperparameters())
-        .flat_map(|g| &g.bursts)
-        .flat_map(|b| [b.rise_ramp_s, b.fall_ramp_s])
-        .collect();
-    (ramps.iter().sum::<f64>() + 2.0 * o.ramp_s) / (ramps.len() + 2) as f64
+/// The mode with changes of the level and an oscillation, where the readings support them. Each can stand in for the
+/// other, so both orders of the search are tried if the first finds changes.
+fn with_beat_and_changes(windows: &[Window], first: Mode, p: &Priors) -> Mode {
+    let swaying = with_beat(windows, &first, p);
+    let changed = with_changes(windows, first, p);
+    match swaying {
+        Some(swaying) if !has_changes(&changed) || swaying.evidence > changed.evidence => {
+            with_changes(windows, swaying, p)
+        }
+        Some(_) => {
+            with_beat(windows, &changed, p).filter(|m| m.evidence > changed.evidence).unwrap_or(changed)
+        }
+        None => changed,
+    }
+}
+
+fn has_changes(mode: &Mode) -> bool {
+    mode.q.bursts.iter().flatten().any(|b| !b.changes.is_empty())
+}
+
+/// The mode from the strongest oscillation of the readings; None if there is none. The posterior has a mode at each
+/// frequency of an oscillation that explains the readings.
+fn with_beat(windows: &[Window], found: &Mode, p: &Priors) -> Option<Mode> {
+    let (hz, share) = strongest(windows, &found.q.bursts, &hand(&found.q.shared, p))?;
+    let mut from = found.q.clone();
+    from.shared[BEAT_HZ] = hz.ln();
+    from.shared[BEAT] = share.ln();
+    mode(windows, from, p, ITERATIONS).filter(|beating| beating.evidence > found.evidence)
+}
+
+/// The mode under another prior of the lead, from that of the other model.
+fn other_lead(windows: &[Window], q: &Parameters, p: &Priors) -> Option<Mode> {
+    let mut shared = [0.0; SHARED];
+    shared[LEAD_S] = p.lead_s.0 - q.shared[LEAD_S];
+    let still: Vec<Vec<f64>> = q.bursts.iter().map(|b| vec![0.0; b.iter().map(locals).sum()]).collect();
+    let from = moved(q, &shared, &still, 1.0)?;
+    mode(windows, from, p, ITERATIONS)
+}
+
+/// A model whose marginal likelihood is far below that of the other may have stopped at a side mode: it is fitted again
+/// from the other one's.
+fn again_from_the_better(windows: &[Window], models: &mut [(Mode, Priors)]) {
+    let [a, b] = models else { return };
+    let (better, worse) = if a.0.evidence > b.0.evidence { (a, b) } else { (b, a) };
+    if better.0.evidence - worse.0.evidence < FAR {
+        return;
+    }
+    if let Some(again) = other_lead(windows, &better.0.q, &worse.1)
+        && again.evidence > worse.0.evidence
+    {
+        worse.0 = again;
+    }
+}
+
+/// The bursts of the windows that are informative about the shared parameters, or of the others.
+fn of(bursts: &[Vec<Burst>], informs: &[bool], which: bool) -> Vec<Vec<Burst>> {
+    bursts.iter().zip(informs).filter(|(_, informs)| **informs == which).map(|(b, _)| b.clone()).collect()
+}
+
+/// The windows of a log.
+struct Fitted<'a> {
+    /// Those that are informative about the shared parameters.
+    windows: &'a [Window<'a>],
+    all: &'a [Window<'a>],
+    informs: &'a [bool],
+    proposed: &'a [Vec<Burst>],
+}
+
+impl Fitted<'_> {
+    /// The mode of all windows: those that are not informative about the shared parameters are fitted at the mode of the
+    /// others. Some(None) if all are informative, None if no fit converges.
+    fn whole(&self, (found, priors): &(Mode, Priors)) -> Option<Option<Mode>> {
+        if !self.informs.contains(&false) {
+            return Some(None);
+        }
+        let fixed = Priors { is_fixed: true, ..*priors };
+        let others: Vec<Window> = self
+            .all
+            .iter()
+            .zip(self.informs)
+            .filter(|(_, informs)| !**informs)
+            .map(|(w, _)| w.clone())
+            .collect();
+        let from = Parameters { shared: found.q.shared, bursts: of(self.proposed, self.informs, false) };
+        let first = mode(&others, from, &fixed, ITERATIONS)?;
+        let changed = with_changes(&others, first, &fixed);
+        let (mut own, mut other) = (found.q.bursts.iter(), changed.q.bursts.iter());
+        let bursts =
+            self.informs.iter().filter_map(|informs| if *informs { own.next() } else { other.next() });
+        let q = Parameters { shared: found.q.shared, bursts: bursts.cloned().collect() };
+        // At its mode already: this gives the equations of all windows.
+        let mut whole = mode(self.all, q, priors, 0)?;
+        whole.factors.shared.clone_from(&found.factors.shared);
+        Some(Some(whole))
+    }
+
+    /// Pairs of draws of the parameters of one model; the two of a pair lie on opposite sides of the mode.
+    fn draws(&self, (found, priors): &(Mode, Priors), whole: Option<&Mode>, pairs: usize) -> Vec<Parameters> {
+        let mut out = Vec::with_capacity(2 * pairs);
+        let mut random = Random::stream(SEED, "edges");
+        let axes = axes(self.windows, found, priors);
+        let mode = whole.unwrap_or(found);
+        for _ in 0..pairs {
+            let z: Vec<f64> = (0..SHARED).map(|_| random.normal()).collect();
+            let own: Vec<Vec<f64>> =
+                mode.e.windows.iter().map(|w| (0..w.n).map(|_| random.normal()).collect()).collect();
+            for sign in [1.0, -1.0] {
+                let signed = |z: &[f64]| z.iter().map(|z| sign * z).collect::<Vec<f64>>();
+                let q = displaced(mode, &shared_draw(&axes, &signed(&z))).unwrap_or_else(|| mode.q.clone());
+                let bursts = own.iter().enumerate().map(|(w, z)| {
+                    own_draw(mode, &q, w, &signed(z)).unwrap_or_else(|| mode.q.bursts[w].clone())
+                });
+                out.push(Parameters { bursts: bursts.collect(), shared: q.shared });
+            }
+        }
+        out
+    }
 }

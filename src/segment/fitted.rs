@@ -1,110 +1,141 @@
-//! The fitted log: groups of bursts, and the parameters that they share.
+//! The fitted log: its windows, and draws of the parameters from their posterior.
 
 use crate::estimate::Estimate;
-use crate::model::burst::{Burst, PARAMETERS};
+use crate::model::burst::Burst;
+use crate::model::hand::Hand;
 use crate::model::samples::Samples;
-use crate::model::scale::Scale;
-use crate::model::transitions::{Disturbance, Stretch};
+use crate::model::window::Window;
+use crate::segment::parameters::{Parameters, Shared};
+use crate::segment::priors::{Priors, hand};
 use serde::{Deserialize, Serialize};
+
+/// Longest cell of the flow's grid, s.
+const GRID_S: f64 = 0.035;
+/// Most cells of a log, besides those of each reading: a log of few readings over days has longer cells.
+const CELLS: f64 = 6000.0;
+const CELLS_OF_READING: f64 = 4.0;
+
+/// Edges of a fit lie within its samples, or at most this far beyond, s.
+const BEYOND_S: f64 = 60.0;
+/// Shared parameters of a fit are smaller; most are logarithms.
+const LARGEST: f64 = 50.0;
 
 /// Bursts close to each other, fitted together.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Group {
+    /// Bursts at the posterior mode.
     pub bursts: Vec<Burst>,
-    /// Reading before the first burst, g.
+    /// Load before the first burst, g.
     pub base_g: f64,
     /// Its samples, from..to.
     pub from: usize,
     pub to: usize,
-    /// Whether it enters the fit of the scale's response. A group with excluded readings near an edge does not,
-    /// so that a disturbance cannot move the edges of other pours.
-    #[serde(default)]
-    pub in_scale_fit: bool,
-    /// Covariance of (base, bursts' parameters, logarithm of the lag, lead), row by row.
-    pub covariance: Vec<f64>,
-    /// Mean square of the whitened residuals, at least 1; above it the samples contradict the shape.
+    /// Index of the first sample of each burst's leg, from `from` on.
+    pub legs: Vec<usize>,
+    /// Whether it is informative about the shared parameters. A group with excluded readings near an edge is not, so
+    /// that a disturbance does not move the edges of other pours.
+    pub informs: bool,
+    /// Mean square of the normalised innovations; above 1 the samples contradict the model.
     pub excess: f64,
-}
-
-impl Group {
-    /// Number of its own parameters: the base and five per burst.
-    pub(super) fn size(&self) -> usize {
-        1 + PARAMETERS * self.bursts.len()
-    }
-
-    pub(super) fn start_s(&self) -> f64 {
-        self.bursts.first().map_or(f64::INFINITY, |b| b.rise_s - b.rise_ramp_s / 2.0)
-    }
-
-    pub(super) fn end_s(&self) -> f64 {
-        self.bursts.last().map_or(f64::NEG_INFINITY, |b| b.fall_s + b.fall_ramp_s / 2.0)
-    }
-
-    /// Covariances of one of (base, bursts' parameters, logarithm of the lag, lead) with all of them.
-    pub(super) fn row(&self, index: usize) -> &[f64] {
-        let n = self.size() + 2;
-        &self.covariance[n * index..][..n]
-    }
-
-    /// Variance of a quantity from its gradient by (base, bursts' parameters, logarithm of the lag, lead).
-    pub(crate) fn variance(&self, gradient: &[f64]) -> f64 {
-        let n = gradient.len();
-        let rows = self.covariance.chunks_exact(n).zip(gradient);
-        rows.map(|(row, g)| g * row.iter().zip(gradient).map(|(c, h)| c * h).sum::<f64>())
-            .sum::<f64>()
-            .max(0.0)
-    }
-
-    /// Reading of the base and the bursts at an instant.
-    pub(crate) fn reading(&self, t_s: f64, scale: Scale) -> f64 {
-        self.base_g + self.bursts.iter().map(|b| b.reading(t_s, scale).value_g).sum::<f64>()
-    }
-
-    /// Residual of the readings from the bursts, at its stamps.
-    pub(super) fn deviation(&self, x: &Samples, scale: Scale) -> Vec<f64> {
-        (self.from..self.to).map(|i| x.mass_g[i] - self.reading(x.time_s[i], scale)).collect()
-    }
-
-    /// Whether it enters the estimate of the hyperparameters: not a knock taken for water, nor a pour with a
-    /// disturbed edge. Models that are compared must estimate them from the same pours. Otherwise the one that
-    /// explains a disturbance better would get worse hyperparameters everywhere.
-    pub(super) fn informs_hyperparameters(&self) -> bool {
-        self.in_scale_fit && self.excess < 5.0
-    }
-
-    pub(crate) fn stretches(&self) -> Vec<Stretch> {
-        let stretch =
-            |b: &Burst| Stretch { start_s: b.rise_s, end_s: b.fall_s, flow_g_per_s: b.flow_g_per_s };
-        self.bursts.iter().map(stretch).collect()
-    }
+    /// Length of a cell of the flow's grid, s; that of all groups of a log.
+    pub grid_s: f64,
 }
 
 /// The fitted log.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Fit {
     pub groups: Vec<Group>,
-    pub disturbance: Disturbance,
+    pub priors: Priors,
+    /// Shared parameters at the posterior mode.
+    pub mode: Shared,
+    /// Draws of the parameters: first those of the likelier model of the scale, then those of the other one.
+    pub draws: Vec<Parameters>,
+    /// Number of draws of the likelier model.
+    pub chosen: usize,
+    /// Seed of the draws of the flow.
+    pub seed: u64,
     /// Time constant of the scale's lag, s.
     pub tau_s: Estimate,
     /// Lead of the reading due to the stream's force, s; None if the log gives no evidence for such a force.
     pub lead_s: Option<Estimate>,
 }
 
-impl Fit {
-    /// Whether its groups are within so many samples, and their covariances have the size of their parameters.
-    pub(crate) fn fits(&self, samples: usize) -> bool {
-        let fits = |group: &Group| {
-            group.from <= group.to
-                && group.to <= samples
-                && group.covariance.len() == (group.size() + 2).pow(2)
-        };
-        self.groups.iter().all(fits)
+impl Group {
+    pub(crate) fn start_s(&self) -> f64 {
+        self.bursts.first().map_or(f64::INFINITY, Burst::start_s)
+    }
+
+    pub(crate) fn end_s(&self) -> f64 {
+        self.bursts.last().map_or(f64::NEG_INFINITY, Burst::end_s)
+    }
+
+    /// Its readings.
+    pub(crate) fn window<'a>(&self, x: &'a Samples) -> Window<'a> {
+        Window {
+            time_s: &x.time_s[self.from..self.to],
+            mass_g: &x.mass_g[self.from..self.to],
+            grid_s: self.grid_s,
+            legs: self.legs.clone(),
+            base_g: self.base_g,
+        }
     }
 }
 
-/// Prior of the scale: the logarithm of its lag and its lead are normal.
-#[derive(Clone, Copy)]
-pub(super) struct ScalePrior {
-    pub log_tau_s: Estimate,
-    pub lead_s: Estimate,
+/// Length of a cell: a whole fraction of the interval, unless these were too many.
+pub(super) fn grid_s(x: &Samples, groups: &[Group]) -> f64 {
+    let sum = |of: &dyn Fn(&Group) -> f64| groups.iter().map(of).sum::<f64>();
+    let readings = sum(&|g| (g.to - g.from) as f64);
+    let lasts_s = sum(&|g| x.time_s[g.to - 1] - x.time_s[g.from]);
+    let usual_s = x.interval_s / (x.interval_s / GRID_S).round().max(1.0);
+    usual_s.max(lasts_s / (CELLS + CELLS_OF_READING * readings))
+}
+
+impl Fit {
+    /// The model at the posterior mode.
+    pub(crate) fn hand_at_mode(&self) -> Hand {
+        hand(&self.mode, &self.priors)
+    }
+
+    /// The model at a draw.
+    pub(crate) fn hand(&self, draw: usize) -> Hand {
+        hand(&self.draws[draw].shared, &self.priors)
+    }
+
+    /// Whether it can be a fit of these samples: its groups are within them, its draws have their bursts, and their numbers
+    /// are of a size that a fit gives.
+    pub(crate) fn fits(&self, x: &Samples) -> bool {
+        let near = |group: &Group, burst: &Burst| {
+            let (from_s, to_s) = (x.time_s[group.from] - BEYOND_S, x.time_s[group.to - 1] + BEYOND_S);
+            let within = |t: f64| (from_s..to_s).contains(&t);
+            let lasts = |ramp_s: f64| ramp_s > 0.0 && ramp_s < BEYOND_S;
+            within(burst.start_s())
+                && within(burst.end_s())
+                && burst.start_s() < burst.end_s()
+                && lasts(burst.rise.ramp_s)
+                && lasts(burst.fall.ramp_s)
+                && burst.changes.iter().all(|c| within(c.at_s) && lasts(c.ramp_s))
+                && burst.scale_g_per_s.is_finite()
+        };
+        let fits = |group: &Group| {
+            group.from < group.to
+                && group.to <= x.time_s.len()
+                && group.legs.len() == group.bursts.len()
+                && !group.bursts.is_empty()
+                && group.legs.iter().all(|leg| *leg <= group.to - group.from)
+                && group.bursts.iter().all(|burst| near(group, burst))
+        };
+        let same = |draw: &Parameters| {
+            let of = |(bursts, group): (&Vec<Burst>, &Group)| {
+                bursts.len() == group.bursts.len() && bursts.iter().all(|burst| near(group, burst))
+            };
+            draw.bursts.len() == self.groups.len()
+                && draw.bursts.iter().zip(&self.groups).all(of)
+                && draw.shared.iter().all(|value| value.abs() < LARGEST)
+        };
+        let small = self.mode.iter().all(|value| value.abs() < LARGEST);
+        small
+            && self.groups.iter().all(fits)
+            && self.draws.iter().all(same)
+            && self.groups.iter().all(|group| group.grid_s == grid_s(x, &self.groups))
+    }
 }

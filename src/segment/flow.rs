@@ -1,17 +1,19 @@
 //! In: a [`Trace`] and its [`Segments`]. Out: a [`Flow`] on the log's own stamps, with sd, corrected for the
 //! scale's lag.
 //!
-//! The flow is that of the fitted bursts plus the smoothed deviation from them; at rest its prior is nearly 0.
-//! Its sd combines the smoother's with that of the edges.
+//! Flow and water are the means of the curves drawn from the likelier model of the scale, as the numbers of the pours
+//! are; their sd is that of all curves about them.
 
-use crate::condition::trace::{ChannelTrace, Flag, Trace};
+use crate::condition::trace::Trace;
 use crate::error::{Error, Result};
-use crate::model::burst::Burst;
 use crate::rows::rows;
-use crate::segment::fitted::{Fit, Group};
+use crate::segment::curve::Curve;
+use crate::segment::observations::used;
+use crate::segment::options::SegmentOptions;
+use crate::segment::posterior::{Posterior, mean_curve};
 use crate::segment::pour::Segments;
+use crate::segment::source::{LeftOut, PLATEAU_INSET_S, Source};
 use serde::{Deserialize, Serialize};
-use std::ops::Range;
 
 /// Prior sd of the flow at rest, g/s: a guess, small compared with the 0.5 g/s that define a pour.
 const REST_FLOW_G_PER_S: f64 = 0.05;
@@ -36,6 +38,9 @@ pub struct Flow {
     /// Its standard deviation, g.
     #[serde(deserialize_with = "crate::estimate::or_nan")]
     pub water_sd_g: Vec<f64>,
+    /// What further curves are drawn from; not stored, because the brew has it.
+    #[serde(skip)]
+    pub(crate) source: Option<Source>,
 }
 }
 /// Flow of water over the brew.
@@ -53,130 +58,125 @@ pub struct Flow {
 /// # Errors
 /// `column` if the trace has no water channel.
 pub fn flow(trace: &Trace, segments: &Segments) -> Result<Flow> {
-    let Some(water) = &trace.water else {
+    if trace.water.is_none() {
         return Err(Error::Column { message: "flow needs the water channel, and this log has none".into() });
+    }
+    let options = SegmentOptions::default();
+    let posterior = match (used(trace), &segments.fit) {
+        (Some(x), Some(fit)) => Some(Posterior::new(&x, fit, &options)),
+        _ => None,
     };
-    Ok(smooth(trace, water, segments))
+    let mut flow = flow_of(trace, segments, posterior.as_ref());
+    flow.source = Source::of(trace, segments, PLATEAU_INSET_S);
+    Ok(flow)
 }
 
-fn smooth(trace: &Trace, water: &ChannelTrace, segments: &Segments) -> Flow {
+/// The flow from the curves of the posterior, without its source.
+pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Posterior>) -> Flow {
     let n = trace.time_s.len();
     let first = trace.time_s.partition_point(|&t| t < trace.brew_start_s);
+    let noise_sd_g = trace.water.as_ref().map_or(0.0, |w| w.noise_sd_g.value);
     let mut out = Flow {
         time_s: trace.time_s.clone(),
         flow_g_per_s: vec![0.0; n],
         flow_sd_g_per_s: vec![f64::NAN; n],
         water_g: vec![0.0; n],
         water_sd_g: vec![f64::NAN; n],
+        source: None,
     };
-    let Some(fit) = &segments.fit else {
-        out.flow_sd_g_per_s[first..].fill(REST_FLOW_G_PER_S);
-        out.water_sd_g[first..].fill(water.noise_sd_g.value);
-        return out;
-    };
-    let time = &trace.time_s[first..];
-    let base = fit.groups.first().map_or(0.0, |g| g.base_g);
-    let explained = explained(fit, time);
-    let deviation: Vec<f64> = (first..n)
-        .map(|i| match water.flag[i] {
-            Flag::Used => water.mass_g[i] - base - explained[i - first],
-            _ => f64::NAN,
-        })
-        .collect();
-    let mut disturbance = fit.disturbance;
-    disturbance.rest_flow_g_per_s = REST_FLOW_G_PER_S;
-    let stretches: Vec<_> = fit.groups.iter().flat_map(Group::stretches).collect();
-    for (k, s) in disturbance.smooth(time, &stretches, &deviation).iter().enumerate() {
-        out.flow_g_per_s[first + k] = s.flow_g_per_s;
-        // A variance until those of the groups are added.
-        out.flow_sd_g_per_s[first + k] = s.flow_var;
-        out.water_g[first + k] = s.water_g;
-        out.water_sd_g[first + k] = s.water_var.sqrt();
-    }
-    let mut poured = Poured::new(time.len());
-    for group in &fit.groups {
-        let bursts = blur(group);
-        for k in poured.transient(&bursts, 0.0, time) {
-            let (i, t) = (first + k, time[k]);
-            out.flow_g_per_s[i] += bursts.iter().map(|b| b.flow_at(t)).sum::<f64>();
-            poured.transient_g[k] += bursts.iter().map(|b| b.water_at(t)).sum::<f64>();
-            if !group.covariance.is_empty() {
-                out.flow_sd_g_per_s[i] += group.variance(&gradient(&bursts, t));
-            }
+    out.flow_sd_g_per_s[first..].fill(REST_FLOW_G_PER_S);
+    out.water_sd_g[first..].fill(noise_sd_g);
+    let (Some(posterior), Some(fit)) = (posterior, &segments.fit) else { return out };
+    let zero_g2_per_s = fit.priors.zero_g2_per_s;
+    // Water of all groups before, on each pair of curves.
+    let mut before_g: Vec<[f64; 2]> = vec![[0.0; 2]; fit.draws.len()];
+    let mut next = first;
+    let left_out = LeftOut::all(segments);
+    // Variance of the water of earlier pours that the curves leave out.
+    let mut left_out_g2: f64 = 0.0;
+    for (k, drawn) in posterior.groups.iter().enumerate() {
+        let (Some(one), Some(middle)) = (drawn.first(), mean_curve(drawn)) else { continue };
+        let left_out: Vec<&LeftOut> = left_out.iter().filter(|one| one.is_of(k)).collect();
+        let (from_s, to_s) =
+            (one.mean.from_s, one.mean.from_s + one.mean.step_s * one.mean.cells.len() as f64);
+        let (start, end) =
+            (trace.time_s.partition_point(|&t| t < from_s), trace.time_s.partition_point(|&t| t < to_s));
+        let (start, end) = (start.max(next), end.max(next));
+        let mut still = moments(&before_g, fit.chosen);
+        still.1 = still.1.hypot(left_out_g2.sqrt());
+        fill(&mut out, next..start, still);
+        for i in start..end {
+            let t = trace.time_s[i];
+            let flows: Vec<[f64; 2]> = drawn.iter().map(|d| [0, 1].map(|k| d.pair[k].flow_at(t))).collect();
+            let water: Vec<[f64; 2]> = drawn
+                .iter()
+                .zip(&before_g)
+                .map(|(d, before)| [0, 1].map(|k| before[k] + d.pair[k].water_g(from_s, t)))
+                .collect();
+            let (flow, water) = (moments(&flows, fit.chosen), moments(&water, fit.chosen));
+            out.flow_g_per_s[i] = flow.0;
+            out.flow_sd_g_per_s[i] = flow.1;
+            out.water_g[i] = water.0;
+            out.water_sd_g[i] = water.1;
+            let beyond = Beyond::new(&left_out, &middle, t);
+            out.flow_sd_g_per_s[i] = out.flow_sd_g_per_s[i].hypot(beyond.flow_g_per_s);
+            out.water_sd_g[i] = out.water_sd_g[i].hypot((beyond.water_g2 + left_out_g2).sqrt());
         }
+        for (before, d) in before_g.iter_mut().zip(drawn) {
+            (0..2).for_each(|k| before[k] += d.pair[k].water_g(from_s, to_s));
+        }
+        left_out_g2 += Beyond::new(&left_out, &middle, f64::INFINITY).water_g2;
+        next = end;
     }
-    out.water_g[first..].iter_mut().zip(poured.all()).for_each(|(w, poured)| *w += poured);
-    out.flow_g_per_s[first..].iter_mut().for_each(|q| *q = q.max(0.0));
-    out.flow_sd_g_per_s[first..].iter_mut().for_each(|q| *q = q.sqrt());
+    let mut last = moments(&before_g, fit.chosen);
+    last.1 = last.1.hypot(left_out_g2.sqrt());
+    fill(&mut out, next..n, last);
+    let start_s = trace.time_s.get(first).copied().unwrap_or(0.0);
+    for i in first..n {
+        let walked_g2 = zero_g2_per_s * (trace.time_s[i] - start_s);
+        out.water_sd_g[i] = out.water_sd_g[i].hypot(walked_g2.max(0.0).sqrt());
+    }
     out
 }
 
-/// Water of bursts at each stamp: the transient of each burst, and its mass from its end on.
-struct Poured {
-    transient_g: Vec<f64>,
-    settled_g: Vec<f64>,
+/// Sd of flow and variance of water at an instant that the curves of a group leave out.
+struct Beyond {
+    flow_g_per_s: f64,
+    water_g2: f64,
 }
 
-impl Poured {
-    fn new(stamps: usize) -> Self {
-        Self { transient_g: vec![0.0; stamps], settled_g: vec![0.0; stamps + 1] }
-    }
-
-    /// The stamps from the start of a group's bursts to `after_s` after their end; later stamps get their whole
-    /// mass.
-    fn transient(&mut self, bursts: &[Burst], after_s: f64, time_s: &[f64]) -> Range<usize> {
-        let start = bursts.iter().map(Burst::start_s).fold(f64::INFINITY, f64::min);
-        let end = bursts.iter().map(Burst::end_s).fold(f64::NEG_INFINITY, f64::max) + after_s;
-        let from = time_s.partition_point(|&t| t < start);
-        let to = time_s.partition_point(|&t| t < end).max(from);
-        self.settled_g[to] += bursts.iter().map(Burst::mass_g).sum::<f64>();
-        from..to
-    }
-
-    fn all(self) -> Vec<f64> {
-        let mut settled_g = 0.0;
-        let sum = |(now, done): (f64, f64)| {
-            settled_g += done;
-            now + settled_g
-        };
-        self.transient_g.into_iter().zip(self.settled_g).map(sum).collect()
-    }
-}
-
-/// Reading of all bursts at each stamp.
-fn explained(fit: &Fit, time_s: &[f64]) -> Vec<f64> {
-    /// After so many time constants the rest of the lag is below the last digit.
-    const SETTLED: f64 = 40.0;
-    let scale = fit.disturbance.scale;
-    let mut read = Poured::new(time_s.len());
-    for group in &fit.groups {
-        for k in read.transient(&group.bursts, SETTLED * scale.tau_s, time_s) {
-            read.transient_g[k] +=
-                group.bursts.iter().map(|b| b.reading(time_s[k], scale).value_g).sum::<f64>();
+impl Beyond {
+    fn new(left_out: &[&LeftOut], middle: &Curve, t_s: f64) -> Self {
+        let mut out = Self { flow_g_per_s: 0.0, water_g2: 0.0 };
+        for (k, one) in left_out.iter().enumerate() {
+            let (start_s, end_s) = one.edges_s();
+            let water_g = one.of_mass() * middle.water_g(start_s, end_s.min(t_s));
+            out.water_g2 += water_g * water_g;
+            // The pour of an instant: up to the middle of the rest after it.
+            let from_s = k
+                .checked_sub(1)
+                .map_or(f64::NEG_INFINITY, |b| f64::midpoint(left_out[b].edges_s().1, start_s));
+            let to_s = left_out.get(k + 1).map_or(f64::MAX, |a| f64::midpoint(end_s, a.edges_s().0));
+            if (from_s..to_s).contains(&t_s) {
+                let (by_s, flow) = (one.moves_s(t_s), middle.flow_at(t_s));
+                let moved = 0.5 * (middle.flow_at(t_s + by_s) - middle.flow_at(t_s - by_s));
+                out.flow_g_per_s = moved.hypot(one.of_mass() * flow);
+                out.water_g2 += (by_s * flow).powi(2);
+            }
         }
+        out
     }
-    read.all()
 }
 
-/// The bursts of a group with ramps widened by the sd of their instants: the mean flow, not the mode.
-fn blur(group: &Group) -> Vec<Burst> {
-    let unit = |k: usize| {
-        let mut g = vec![0.0; 5 * group.bursts.len() + 3];
-        g[k] = 1.0;
-        if group.covariance.is_empty() { 0.0 } else { group.variance(&g) }
-    };
-    let widen = |(k, b): (usize, &Burst)| {
-        let wide = |ramp: f64, at: usize| (ramp * ramp + 12.0 * unit(at)).sqrt();
-        Burst {
-            rise_ramp_s: wide(b.rise_ramp_s, 1 + 5 * k),
-            fall_ramp_s: wide(b.fall_ramp_s, 3 + 5 * k),
-            ..*b
-        }
-    };
-    group.bursts.iter().enumerate().map(widen).collect()
+fn fill(out: &mut Flow, range: std::ops::Range<usize>, (water_g, sd_g): (f64, f64)) {
+    out.water_g[range.clone()].fill(water_g);
+    out.water_sd_g[range].fill(sd_g);
 }
 
-fn gradient(bursts: &[Burst], t_s: f64) -> Vec<f64> {
-    let own = bursts.iter().flat_map(|b| b.flow_gradient(t_s));
-    std::iter::once(0.0).chain(own).chain([0.0, 0.0]).collect()
+/// Mean of the first pairs, and sd of all about it.
+fn moments(pairs: &[[f64; 2]], chosen: usize) -> (f64, f64) {
+    let n = 2.0 * pairs.len().max(1) as f64;
+    let mean = pairs.iter().take(chosen).flatten().sum::<f64>() / (2.0 * chosen.max(1) as f64);
+    let var = pairs.iter().flatten().map(|v| (v - mean).powi(2)).sum::<f64>() / n;
+    (mean, var.sqrt())
 }

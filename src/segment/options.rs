@@ -13,7 +13,7 @@ pub struct SegmentOptions {
     pub pause_s: f64,
     /// A pour has at least this mass, g; above 0.
     pub mass_g: f64,
-    /// Fraction of the pour's median flow at which half-rise and half-fall are taken; 0.2 to 0.8.
+    /// Fraction of the pour's mean flow at which half-rise and half-fall are taken; 0.2 to 0.8.
     pub half: f64,
     /// Speed of the stream at the bed over g, s, if it is known: its force reads as the flow times this. 0 to
     /// 1; 0 for none. Absent: estimated from the log.
@@ -32,8 +32,8 @@ impl Default for SegmentOptions {
             mass_g: 2.0,
             half: 0.5,
             stream_lead_s: None,
-            ramp_s: 0.35,
-            ramp_sd_s: 0.2,
+            ramp_s: 0.3,
+            ramp_sd_s: 0.21,
         }
     }
 }

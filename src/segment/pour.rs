@@ -1,13 +1,62 @@
 //! Pours and rests.
 
-use crate::estimate::Estimate;
+use crate::estimate::{Estimate, Undefined};
 use crate::model::burst::Burst;
 use crate::rows::{rows, words};
+use crate::segment::covariance::Covariance;
 use crate::segment::fitted::Fit;
+use crate::segment::options::SegmentOptions;
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 const FITTED: &str = "from the fitted flow, corrected for the scale's lag";
 const EDGES: &str = "both edges are in the log";
+const REGIME: &str = "the readings support the change of flow: log Bayes factor above 5";
+const HALF_EDGES: &str = "both edges are in the log and the mean flow is at least 1.2 g/s; their sd is several times \
+                          smaller than that of start_s and end_s";
+
+rows! { $
+/// A stretch of a pour with one level of flow, between changes of that level.
+///
+/// ```
+/// use pourline::{FlowRegime, Options, Recipe, analyze, simulate};
+/// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+/// let pour = &brew.segments.pours[0];
+/// let regimes: &[FlowRegime] = &pour.flow_regimes;
+/// assert_eq!(regimes[0].start_s, pour.start_s);
+/// # Ok::<(), pourline::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FlowRegime {
+    /// Start of the stretch, s: that of the pour, or the middle of a change of its flow.
+    pub start_s: Estimate {
+        name: "regime_start_s",
+        formula: FITTED,
+        valid: REGIME,
+    },
+    /// End of the stretch, s.
+    pub end_s: Estimate {
+        name: "regime_end_s",
+        formula: FITTED,
+        valid: REGIME,
+    },
+    /// Water that arrived in the stretch, g.
+    pub mass_g: Estimate {
+        name: "regime_mass_g",
+        formula: "integral of Q from regime_start_s to regime_end_s",
+        valid: REGIME,
+    },
+    /// Flow of the stretch away from its ends, g/s.
+    ///
+    /// The mean over time from 0.5 s after its start to 0.5 s before its end; of a stretch shorter than 2 s, the middle
+    /// half.
+    pub flow_g_per_s: Estimate {
+        name: "regime_flow_g_per_s",
+        formula: "mean of Q from 0.5 s after regime_start_s to 0.5 s before regime_end_s; under 2 s, of the middle half",
+        valid: REGIME,
+    },
+}
+}
 
 rows! { $
 /// One pour. Times are those at the bed, corrected for the scale's lag.
@@ -25,16 +74,18 @@ pub struct Pour {
         formula: FITTED,
         valid: "the log holds the rest after",
     },
-    /// First instant at half of the pour's median flow, s.
-    pub half_rise_s: Estimate {
+    /// First instant at half of the pour's mean flow, s.
+    ///
+    /// Undefined if half of that flow hardly passes `flow_g_per_s` of the options.
+    pub half_rise_s: Maybe {
         formula: FITTED,
-        valid: "the log holds the rest before; its sd is several times smaller than that of start_s",
+        valid: HALF_EDGES,
         rank: 3,
     },
-    /// Last instant at half of the pour's median flow, s.
-    pub half_fall_s: Estimate {
+    /// Last instant at half of the pour's mean flow, s.
+    pub half_fall_s: Maybe {
         formula: FITTED,
-        valid: "the log holds the rest after; its sd is several times smaller than that of end_s",
+        valid: HALF_EDGES,
         rank: 3,
     },
     /// Water that arrived in the pour, g.
@@ -56,7 +107,27 @@ pub struct Pour {
         valid: EDGES,
         rank: 1,
     },
+    /// Stretches of different flow in a pour that goes on, in order; one if the level of the flow does not change.
+    #[serde(default)]
+    pub flow_regimes: Vec<FlowRegime>,
 }
+}
+
+/// Half of a pour's mean flow is at least this many times the least flow of a pour: below, half-rise and start are one
+/// instant within their sd.
+const HALF_OVER_LEAST: f64 = 1.2;
+
+/// Refuses half-edges of a pour with a small mean flow.
+pub(crate) fn has_halves(mean_flow_g_per_s: f64, o: &SegmentOptions) -> std::result::Result<(), Undefined> {
+    let least_g_per_s = HALF_OVER_LEAST * o.flow_g_per_s / o.half;
+    if mean_flow_g_per_s >= least_g_per_s {
+        return Ok(());
+    }
+    Err(Undefined::because(format!(
+        "the mean flow of {mean_flow_g_per_s:.2} g/s is below {least_g_per_s:.1} g/s: half of it hardly passes the \
+         {} g/s at which a pour starts",
+        o.flow_g_per_s
+    )))
 }
 
 impl Pour {
@@ -65,13 +136,22 @@ impl Pour {
         mass_g.over(duration_s)
     }
 
+    /// One regime, that of the whole pour.
+    pub(crate) fn one_regime(&self) -> Vec<FlowRegime> {
+        vec![FlowRegime {
+            start_s: self.start_s,
+            end_s: self.end_s,
+            mass_g: self.mass_g,
+            flow_g_per_s: self.mean_flow_g_per_s,
+        }]
+    }
+
     /// Whether a burst belongs to this pour: the middle of one lies in the other. A person may have split a
     /// pour.
     pub(crate) fn has(&self, burst: &Burst) -> bool {
-        let middle = f64::midpoint(burst.rise_s, burst.fall_s);
         let own = f64::midpoint(self.start_s.value, self.end_s.value);
-        (self.start_s.value < middle && middle < self.end_s.value)
-            || (burst.rise_s < own && own < burst.fall_s)
+        (self.start_s.value < burst.middle_s() && burst.middle_s() < self.end_s.value)
+            || (burst.rise.at_s < own && own < burst.fall.at_s)
     }
 }
 
@@ -116,8 +196,11 @@ pub struct Segments {
     pub lag_source: LagSource,
     /// Lead of the reading due to the stream's force, s: its speed at the bed over g, given or estimated.
     pub stream_lead_s: Maybe,
+    /// Joint covariance of the edges and masses of all pours.
+    #[serde(default)]
+    pub covariance: Covariance,
     /// The fitted bursts and their covariances, from which the pours are derived; the input of `flow`.
-    pub(crate) fit: Option<Fit>,
+    pub(crate) fit: Option<Arc<Fit>>,
 }
 }
 

@@ -5,9 +5,10 @@
 //! `fit` estimates the instants.
 
 use crate::math::robust::median;
-use crate::model::burst::Burst;
+use crate::model::burst::{Burst, Edge};
 use crate::model::samples::Samples;
 use crate::model::trend::slopes;
+use crate::segment::extend::extended;
 use crate::segment::options::SegmentOptions;
 
 /// Prior median of the lag of a kitchen scale, s, and starting value of its fit.
@@ -15,6 +16,13 @@ pub(crate) const USUAL_LAG_S: f64 = 0.2;
 
 /// Bursts closer than this, s, are fitted together, since the lag and the ramps of one overlap with the other.
 const TOGETHER_S: f64 = 3.5;
+
+/// Length of a rise or fall at the start of the fit, s.
+const RAMP_S: f64 = 0.3;
+
+/// The slow slope detects a flow that is above the least one by this many sd, and by this much, g/s.
+const SURE: f64 = 4.0;
+const WEAK_G_PER_S: f64 = 0.2;
 
 /// Reach of the slow slope, s.
 const NEAR_S: f64 = 1.5;
@@ -25,11 +33,12 @@ pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
     // state of the smoother.
     let unit = x.noise_sd_g * (x.interval_s / 8.0_f64.sqrt()).sqrt();
     let quick = (0.3 / unit).powf(2.0 / 3.0).clamp(2.0, 12.0);
-    let slow = quick.min(2.5);
+    // At a low rate the slow one is slower, so that a flow of 1 g/s passes its threshold.
+    let slow = quick.min(2.5).min((WEAK_G_PER_S / (SURE * unit)).powf(2.0 / 3.0).max(1.0));
     let at = |corner: f64| slopes(&x.time_s, &x.mass_g, x.noise_sd_g, x.interval_s, corner);
     let (q, s) = (at(quick), at(slow));
     let q_above = o.flow_g_per_s + 2.0 * unit * quick.powf(1.5);
-    let s_above = o.flow_g_per_s + 4.0 * unit * slow.powf(1.5);
+    let s_above = o.flow_g_per_s + SURE * unit * slow.powf(1.5);
     // Near a strong flow the slow slope would fill a pause, so only the quick one is used there.
     let strong: Vec<f64> = (0..q.len()).filter(|&i| q[i] > 3.0 * q_above).map(|i| x.time_s[i]).collect();
     let near_strong = |t: f64| {
@@ -37,19 +46,49 @@ pub(crate) fn propose(x: &Samples, o: &SegmentOptions) -> Vec<Vec<Burst>> {
         strong.get(next).is_some_and(|&s| s < t + NEAR_S)
     };
     let active = |i: usize| q[i] > q_above || (s[i] > s_above && !near_strong(x.time_s[i]));
-    let mut groups: Vec<Vec<Burst>> = Vec::new();
     let may_flow = |i: usize| q[i] > 0.5 * o.flow_g_per_s;
-    for (first, last) in runs(x, o, active, may_flow).into_iter().flat_map(|run| split(&q, run, q_above)) {
-        let Some(burst) = burst(x, &q, first, last) else { continue };
-        if burst.mass_g() < 0.3 * o.mass_g {
-            continue;
-        }
+    let split = runs(x, o, active, may_flow).into_iter().flat_map(|run| split(&q, run, q_above));
+    let found: Vec<((usize, usize), Burst)> = split
+        .filter_map(|run| burst(x, &q, run.0, run.1).map(|burst| (run, burst)))
+        .filter(|(_, burst)| mass_g(burst) >= 0.3 * o.mass_g)
+        .collect();
+    let found = joined(x, &q, found);
+    let mut groups: Vec<Vec<Burst>> = Vec::new();
+    for burst in extended(x, &found, USUAL_LAG_S, o) {
         match groups.last_mut() {
-            Some(g) if g.last().is_some_and(|b| burst.rise_s - b.fall_s < TOGETHER_S) => g.push(burst),
+            Some(g) if g.last().is_some_and(|b| burst.rise.at_s - b.fall.at_s < TOGETHER_S) => g.push(burst),
             _ => groups.push(vec![burst]),
         }
     }
     groups
+}
+
+/// The bursts, with those joined that meet at a step of the flow instead of a pause: the flow between them is not much
+/// below that next to it on either side.
+fn joined(x: &Samples, slope: &[f64], found: Vec<((usize, usize), Burst)>) -> Vec<Burst> {
+    const SHARE: f64 = 0.6;
+    const BESIDE_S: f64 = 0.6;
+    let level = |from: usize, to: usize| median(&mut slope[from..=to].to_vec());
+    let is_step = |(first, last): (usize, usize), (next, end): (usize, usize)| {
+        let before = x.time_s.partition_point(|&t| t < x.time_s[last] - BESIDE_S).clamp(first, last);
+        let after = x.time_s.partition_point(|&t| t < x.time_s[next] + BESIDE_S).clamp(next, end);
+        let valley = slope[last..=next].iter().copied().fold(f64::INFINITY, f64::min);
+        valley > SHARE * level(before, last).min(level(next, after))
+    };
+    let mut out: Vec<((usize, usize), Burst)> = Vec::new();
+    for (run, burst) in found {
+        match out.last_mut() {
+            Some((last_run, last)) if is_step(*last_run, run) => {
+                last_run.1 = run.1;
+                let duration = [&*last, &burst].map(|b| b.fall.at_s - b.rise.at_s);
+                let mass = last.scale_g_per_s * duration[0] + burst.scale_g_per_s * duration[1];
+                last.scale_g_per_s = mass / (duration[0] + duration[1]);
+                last.fall = burst.fall;
+            }
+            _ => out.push((run, burst)),
+        }
+    }
+    out.into_iter().map(|(_, burst)| burst).collect()
 }
 
 /// Runs of samples for which `active` holds. A lull under a quarter of a second does not end a run. A lull of
@@ -123,13 +162,17 @@ fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst>
     let rise_s = if up > 0 { cross(up - 1, up) } else { x.time_s[0] - USUAL_LAG_S };
     let end = x.time_s.len() - 1;
     let fall_s = if down < end { cross(down, down + 1) } else { x.time_s[end] - USUAL_LAG_S };
+    let edge = |at_s: f64| Edge { at_s, ramp_s: RAMP_S, skew: 0.0 };
     (fall_s > rise_s).then_some(Burst {
-        rise_s,
-        rise_ramp_s: 0.4,
-        fall_s,
-        fall_ramp_s: 0.4,
-        flow_g_per_s: flow,
+        rise: edge(rise_s),
+        fall: edge(fall_s),
+        changes: Vec::new(),
+        scale_g_per_s: flow,
     })
+}
+
+fn mass_g(b: &Burst) -> f64 {
+    b.scale_g_per_s * (b.fall.at_s - b.rise.at_s)
 }
 
 #[cfg(test)]
@@ -153,7 +196,7 @@ mod tests {
         for (lost_g, fall_s) in [(0.0, 9.0), (30.0, 7.9)] {
             let bursts = proposed(lost_g);
             assert_eq!(bursts.len(), 1, "{bursts:?}");
-            let off_s = bursts[0].fall_s + USUAL_LAG_S - fall_s;
+            let off_s = bursts[0].fall.at_s + USUAL_LAG_S - fall_s;
             assert!(off_s.abs() < 0.25, "{off_s} s, {bursts:?}");
         }
     }

@@ -3,12 +3,16 @@
 use crate::condition::trace::Trace;
 use crate::error::Result;
 use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::segment::covariance::Covariance;
+use crate::segment::fit::fit;
 use crate::segment::fitted::Fit;
+use crate::segment::numbers;
 use crate::segment::observations::used;
 use crate::segment::options::SegmentOptions;
+use crate::segment::posterior::Posterior;
 use crate::segment::pour::{LagSource, Segments};
 use crate::segment::propose::{USUAL_LAG_S, propose};
-use crate::segment::{alternative, edges, groups};
+use std::sync::Arc;
 
 /// Pours and rests of a brew, detected in its water channel. A trace without that channel, or without water,
 /// has no pours: a result, not an error.
@@ -16,6 +20,11 @@ use crate::segment::{alternative, edges, groups};
 /// # Errors
 /// `out_of_range` for an option outside its range.
 pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
+    segmented(trace, options).map(|(segments, _)| segments)
+}
+
+/// The same, with the flow curves from which the pours are read.
+pub(crate) fn segmented(trace: &Trace, options: &SegmentOptions) -> Result<(Segments, Option<Posterior>)> {
     options.check()?;
     let expected = Estimate::new(USUAL_LAG_S, 0.6 * USUAL_LAG_S);
     let mut segments = Segments {
@@ -27,30 +36,25 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
             Some(given) => Ok(Estimate::exact(given)),
             None => Err(Undefined::because("the log has no pour")),
         },
+        covariance: Covariance::default(),
         fit: None,
     };
-    let Some(samples) = used(trace) else { return Ok(segments) };
+    let Some(samples) = used(trace) else { return Ok((segments, None)) };
     let proposed = propose(&samples, options);
     if proposed.is_empty() {
-        return Ok(segments);
+        return Ok((segments, None));
     }
-    let (fit, alternatives) = groups::fit(&samples, proposed, trace.scale_lag_s, options);
-    segments.pours = edges::pours(&samples, &fit, options);
-    for alternative in alternatives {
-        alternative::widen(
-            &mut segments.pours,
-            &edges::pours(&samples, &alternative.fit, options),
-            alternative.probability,
-        );
-    }
-    segments.rests = edges::rests(&segments.pours);
+    let Some(fit) = fit(&samples, &proposed, trace.scale_lag_s, options) else { return Ok((segments, None)) };
+    let mut posterior = Posterior::new(&samples, &fit, options);
+    (segments.pours, segments.covariance) = numbers::pours(&samples, &fit, &mut posterior, options);
+    segments.rests = numbers::rests(&segments.pours);
     if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
         segments.scale_lag_s = fit.tau_s;
         segments.lag_source = LagSource::Estimated;
     }
     segments.stream_lead_s = lead(&fit);
-    segments.fit = Some(fit);
-    Ok(segments)
+    segments.fit = Some(Arc::new(fit));
+    Ok((segments, Some(posterior)))
 }
 
 fn lead(fit: &Fit) -> Maybe {

@@ -74,7 +74,7 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
     events.retain(|e| e.start_s < brewed.end_s() && (e.kind != EventKind::Knock || e.samples > 0));
     events.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     let truth = Truth {
-        pours: true_pours(&brewed.flow_g_per_s, &brewed.water_g, DT_S),
+        pours: true_pours(&brewed.water_g, DT_S),
         brew_start_s: brewed.start_s(),
         flow_g_per_s: at(&brewed.flow_g_per_s),
         water_g: at(&brewed.water_g),

@@ -65,8 +65,8 @@ impl Errors {
 rows! { $
 /// How near the found pours of one brew, or of many, are to the true ones.
 ///
-/// The errors are those of all pairs that belong together, the bad ones too; the k-th errors of all six quantities
-/// belong to the same pour.
+/// The errors are those of all pairs that belong together, the bad ones too. The k-th errors of all quantities belong to
+/// the same pour; only pours with half-edges have errors of these.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Score {
     /// Brews scored.
@@ -79,9 +79,9 @@ pub struct Score {
     pub start_s: Errors,
     /// Errors of the end, s.
     pub end_s: Errors,
-    /// Errors of the half-rise, s.
+    /// Errors of the half-rise, s; of pours that have one.
     pub half_rise_s: Errors,
-    /// Errors of the half-fall, s.
+    /// Errors of the half-fall, s; of pours that have one.
     pub half_fall_s: Errors,
     /// Errors of the mass, g.
     pub mass_g: Errors,
@@ -192,8 +192,10 @@ pub fn score(truth: &Truth, pours: &[Pour]) -> Score {
         let (t, f) = (&truth.pours[t], &pours[f]);
         score.start_s.push(f.start_s, t.start_s);
         score.end_s.push(f.end_s, t.end_s);
-        score.half_rise_s.push(f.half_rise_s, t.half_rise_s);
-        score.half_fall_s.push(f.half_fall_s, t.half_fall_s);
+        if let (Ok(rise_s), Ok(fall_s)) = (&f.half_rise_s, &f.half_fall_s) {
+            score.half_rise_s.push(*rise_s, t.half_rise_s);
+            score.half_fall_s.push(*fall_s, t.half_fall_s);
+        }
         score.mass_g.push(f.mass_g, t.mass_g);
         score.mean_flow_g_per_s.push(f.mean_flow_g_per_s, t.mean_flow_g_per_s);
     }
@@ -233,11 +235,12 @@ mod tests {
         Pour {
             start_s: at(start),
             end_s: at(end),
-            half_rise_s: at(start + 0.2),
-            half_fall_s: at(end - 0.2),
+            half_rise_s: Ok(at(start + 0.2)),
+            half_fall_s: Ok(at(end - 0.2)),
             mass_g: at(5.0 * (end - start)),
             mean_flow_g_per_s: at(5.0),
             duration_s: at(end - start),
+            flow_regimes: Vec::new(),
         }
     }
 

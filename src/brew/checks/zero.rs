@@ -11,7 +11,7 @@ const POUR_S: f64 = 10.0;
 
 /// Warns of a random walk of the zero.
 pub(super) fn walks(found: &Found) -> Option<String> {
-    let around_pours_g = found.segments.fit.as_ref()?.disturbance.zero_g;
+    let around_pours_g = found.segments.fit.as_ref()?.priors.zero_g2_per_s.sqrt();
     let in_rests_g = found.trace.water.as_ref()?.walk_g2_per_s.sqrt();
     let hides_g = around_pours_g.max(in_rests_g);
     let (walk_g, so) = if hides_g >= HIDES_G {

@@ -11,13 +11,14 @@ pub(super) const QUANTITIES: [(&str, &str, [&str; 2]); 3] = [
     ("flow_g_per_s", "g/s", ["is slower", "is faster"]),
 ];
 
-/// From half-rise to half-fall, the instants with the smaller sd.
+/// From half-rise to half-fall, the instants with the smaller sd; from start to end for a pour without them.
 pub(super) fn boxes(pours: &[Pour]) -> Vec<Box3> {
     let mut before_s = None;
     pours
         .iter()
         .map(|pour| {
-            let (rise_s, fall_s) = (pour.half_rise_s.value, pour.half_fall_s.value);
+            let rise_s = pour.half_rise_s.as_ref().map_or(pour.start_s.value, |at| at.value);
+            let fall_s = pour.half_fall_s.as_ref().map_or(pour.end_s.value, |at| at.value);
             let rest_s = before_s.map_or(0.0, |before| rise_s - before);
             before_s = Some(fall_s);
             let duration_s = fall_s - rise_s;

@@ -66,10 +66,11 @@ impl Curve {
         let pours = &brew.segments.pours;
         let mut marks = Vec::with_capacity(4 * pours.len());
         for (k, pour) in pours.iter().enumerate() {
+            // A pour too gentle for half-edges has them at its edges, so that all brews have as many landmarks.
             let four = [
                 (LandmarkKind::Start, pour.start_s),
-                (LandmarkKind::HalfRise, pour.half_rise_s),
-                (LandmarkKind::HalfFall, pour.half_fall_s),
+                (LandmarkKind::HalfRise, pour.half_rise_s.clone().unwrap_or(pour.start_s)),
+                (LandmarkKind::HalfFall, pour.half_fall_s.clone().unwrap_or(pour.end_s)),
                 (LandmarkKind::End, pour.end_s),
             ];
             for (kind, instant) in four {

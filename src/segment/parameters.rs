@@ -1,0 +1,126 @@
+//! Parameters of the flow model of a log: edges of each window, and hyperparameters that all windows share.
+
+use crate::model::burst::Burst;
+use serde::{Deserialize, Serialize};
+
+/// Number of shared parameters.
+pub(crate) const SHARED: usize = 13;
+/// Logarithms, but for the lead.
+pub(crate) const TAU_S: usize = 0;
+pub(crate) const LEAD_S: usize = 1;
+pub(super) const NOISE: usize = 2;
+pub(super) const STAMP: usize = 3;
+pub(super) const LINE: usize = 4;
+pub(super) const SLOW: usize = 5;
+pub(super) const SLOW_S: usize = 6;
+pub(super) const QUICK: usize = 7;
+pub(super) const QUICK_S: usize = 8;
+pub(super) const BEAT: usize = 9;
+pub(super) const BEAT_HZ: usize = 10;
+/// Medians of rise and fall: they do not enter the readings.
+pub(super) const RISE: usize = 11;
+pub(super) const FALL: usize = 12;
+
+pub(crate) type Shared = [f64; SHARED];
+
+/// Parameters of a log, on the scale on which they are normal; and the bursts of each window.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Parameters {
+    pub shared: Shared,
+    pub bursts: Vec<Vec<Burst>>,
+}
+
+/// Number of local parameters of a burst without changes.
+pub(super) const EDGES: usize = 6;
+
+pub(super) fn locals(b: &Burst) -> usize {
+    EDGES + 2 * b.changes.len()
+}
+
+/// Limit of a local parameter's step, if that of a logarithm is `most`: an instant, in s, has less.
+pub(super) fn limit(k: usize, most: f64) -> f64 {
+    let is_instant = k == 0 || k == 3 || (k >= EDGES && k.is_multiple_of(2));
+    if is_instant { 0.3 * most } else { most }
+}
+
+pub(super) fn shift(b: &mut Burst, k: usize, by: f64) {
+    match k {
+        0 => b.rise.at_s += by,
+        1 => b.rise.ramp_s *= by.exp(),
+        2 => b.rise.skew += by,
+        3 => b.fall.at_s += by,
+        4 => b.fall.ramp_s *= by.exp(),
+        5 => b.fall.skew += by,
+        k if k % 2 == 0 => b.changes[(k - EDGES) / 2].at_s += by,
+        k => b.changes[(k - EDGES) / 2].ramp_s *= by.exp(),
+    }
+}
+
+/// Whether the edges of a burst are in order.
+pub(super) fn in_order(b: &Burst) -> bool {
+    let mut from = b.rise.at_s;
+    for c in &b.changes {
+        if c.at_s < from + 0.15 {
+            return false;
+        }
+        from = c.at_s;
+    }
+    b.rise.end_s() < b.fall.end_s()
+        && b.rise.start_s() < b.fall.start_s()
+        && b.fall.at_s > from + 0.1
+        && b.rise.ramp_s < 6.0
+        && b.fall.ramp_s < 6.0
+        && b.rise.skew.abs() < 4.0
+        && b.fall.skew.abs() < 4.0
+}
+
+/// If lag or lead change, the instants move so that the reading hardly does.
+pub(super) fn compensate(bursts: &mut [Burst], k: usize, tau_s: f64, by: f64) {
+    let shift_s = match k {
+        TAU_S => -tau_s * (by.exp() - 1.0),
+        LEAD_S => by,
+        _ => return,
+    };
+    for b in bursts {
+        b.rise.at_s += shift_s;
+        b.fall.at_s += shift_s;
+        b.changes.iter_mut().for_each(|c| c.at_s += shift_s);
+    }
+}
+
+/// Parameters after a step; None if the edges are out of order.
+pub(super) fn moved(
+    q: &Parameters,
+    shared: &Shared,
+    locals_by: &[Vec<f64>],
+    most: f64,
+) -> Option<Parameters> {
+    let mut out = q.clone();
+    for (k, by) in shared.iter().enumerate() {
+        let by = by.clamp(-most, most);
+        let tau_s = out.shared[TAU_S].exp();
+        out.shared[k] += by;
+        for bursts in &mut out.bursts {
+            compensate(bursts, k, tau_s, by);
+        }
+    }
+    for (bursts, by) in out.bursts.iter_mut().zip(locals_by) {
+        let mut i = 0;
+        for b in bursts.iter_mut() {
+            for k in 0..locals(b) {
+                let cap = limit(k, most);
+                shift(b, k, by[i].clamp(-cap, cap));
+                i += 1;
+            }
+        }
+        if !bursts_in_order(bursts) {
+            return None;
+        }
+    }
+    Some(out)
+}
+
+/// Whether the bursts of a window are in order.
+pub(super) fn bursts_in_order(bursts: &[Burst]) -> bool {
+    bursts.iter().all(in_order) && bursts.windows(2).all(|two| two[0].fall.at_s < two[1].rise.at_s)
+}

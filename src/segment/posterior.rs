@@ -1,0 +1,246 @@
+//! In: the fit. Out: flow curves drawn from its posterior, and pours with the numbers that are read off the curves.
+//!
+//! All numbers of a pour come from the same curves, so that they cannot contradict each other. For each draw of the
+//! parameters there are three curves: the mean of the flow given the parameters, and a pair of draws about it.
+//! Extremes of drawn curves lie too far out, by their noise, and those of the mean too far in: such a number is the mean
+//! of the two, and its sd contains their distance.
+
+use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::math::random::Random;
+use crate::model::recorded::record;
+use crate::model::samples::Samples;
+use crate::segment::covariance::Deviations;
+use crate::segment::curve::Curve;
+use crate::segment::fitted::Fit;
+use crate::segment::options::SegmentOptions;
+
+/// Curves of one draw of the parameters.
+#[derive(Debug, Clone)]
+pub(crate) struct Drawn {
+    /// Whether the parameters are of the likelier of the two models of the scale.
+    pub chosen: bool,
+    pub mean: Curve,
+    pub pair: [Curve; 2],
+}
+
+/// A pour: its group and the interval that holds it and no other.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Place {
+    pub group: usize,
+    pub span_s: (f64, f64),
+}
+
+/// Curves of all groups.
+#[derive(Debug)]
+pub(crate) struct Posterior {
+    pub groups: Vec<Vec<Drawn>>,
+    pub places: Vec<Place>,
+}
+
+/// Curves of one pour.
+#[derive(Debug)]
+pub(crate) struct PourCurves {
+    pub drawn: Vec<Drawn>,
+}
+
+impl Posterior {
+    pub(crate) fn new(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Self {
+        let groups: Vec<Vec<Drawn>> = (0..fit.groups.len()).map(|k| drawn(x, fit, k)).collect();
+        let places = places(&groups, o);
+        Self { groups, places }
+    }
+
+    /// Curves of one pour.
+    pub(crate) fn pour(&self, k: usize) -> PourCurves {
+        let Place { group, span_s } = self.places[k];
+        self.within(group, span_s)
+    }
+
+    /// The group whose curves hold an instant.
+    pub(crate) fn group_of(&self, t_s: f64) -> Option<usize> {
+        self.groups.iter().position(|drawn| {
+            drawn.first().is_some_and(|d| {
+                let to_s = d.mean.from_s + d.mean.step_s * d.mean.cells.len() as f64;
+                (d.mean.from_s..to_s).contains(&t_s)
+            })
+        })
+    }
+
+    /// The interval about a detected pour of a group that holds no other: to the middle of the pauses.
+    pub(crate) fn span_of(&self, group: usize, start_s: f64, end_s: f64) -> (f64, f64) {
+        let middle_s = f64::midpoint(start_s, end_s);
+        let place =
+            self.places.iter().find(|p| p.group == group && p.span_s.0 < middle_s && middle_s < p.span_s.1);
+        place.map_or((start_s, end_s), |p| p.span_s)
+    }
+
+    /// Water between two instants on each of the drawn curves, g; the value is that of the likelier model of the scale.
+    pub(crate) fn water_g(&self, from_s: f64, to_s: f64) -> Estimate {
+        let n = 2 * self.groups.iter().map(Vec::len).max().unwrap_or(0);
+        let mut sums = vec![0.0; n];
+        for drawn in &self.groups {
+            let curves = drawn.iter().flat_map(|d| &d.pair);
+            sums.iter_mut().zip(curves).for_each(|(sum, c)| *sum += c.water_g(from_s, to_s));
+        }
+        let chosen = self.groups.first().map_or(0, |drawn| drawn.iter().filter(|d| d.chosen).count());
+        let mean = sums.iter().take(2 * chosen).sum::<f64>() / (2 * chosen).max(1) as f64;
+        spread(mean, &sums)
+    }
+
+    /// Curves of a group within an interval.
+    pub(crate) fn within(&self, group: usize, span_s: (f64, f64)) -> PourCurves {
+        let cut = |d: &Drawn| Drawn {
+            chosen: d.chosen,
+            mean: d.mean.cut(span_s),
+            pair: [d.pair[0].cut(span_s), d.pair[1].cut(span_s)],
+        };
+        PourCurves { drawn: self.groups[group].iter().map(cut).collect() }
+    }
+}
+
+/// What is read off each curve of a pour; None where it is undefined.
+pub(crate) struct Read<T> {
+    chosen: Vec<bool>,
+    means: Vec<Option<T>>,
+    pairs: Vec<[Option<T>; 2]>,
+}
+
+impl<T> Read<T> {
+    /// `read` takes the index of the draw of the parameters, and a curve.
+    pub(crate) fn new(drawn: &[Drawn], read: impl Fn(usize, &Curve) -> Option<T>) -> Self {
+        Self {
+            chosen: drawn.iter().map(|d| d.chosen).collect(),
+            means: drawn.iter().enumerate().map(|(j, d)| read(j, &d.mean)).collect(),
+            pairs: drawn
+                .iter()
+                .enumerate()
+                .map(|(j, d)| [read(j, &d.pair[0]), read(j, &d.pair[1])])
+                .collect(),
+        }
+    }
+
+    /// A number that depends on extremes of the flow: half of its mean over the means of the flow, and half of that over
+    /// the drawn curves; undefined with the reason `why` if it is so for more than half of them. The value is that of the
+    /// likelier model of the scale, and the sd holds the distance to the other.
+    pub(crate) fn extreme(&self, number: impl Fn(&T) -> Option<f64>, why: &str) -> Maybe {
+        let known = |one: &Option<T>| one.as_ref().and_then(&number).filter(|v| v.is_finite());
+        let (mut all, mut pairs, mut means) = (Vec::new(), Vec::new(), Vec::new());
+        for ((chosen, mean), pair) in self.chosen.iter().zip(&self.means).zip(&self.pairs) {
+            let values = pair.iter().filter_map(known);
+            if *chosen {
+                pairs.extend(values.clone());
+                means.extend(known(mean));
+            }
+            all.extend(values);
+        }
+        let n = self.chosen.iter().filter(|chosen| **chosen).count().max(1);
+        if pairs.len() < n || 2 * means.len() < n {
+            return Err(Undefined::because(why));
+        }
+        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
+        Ok(spread(f64::midpoint(mean(&pairs), mean(&means)), &all))
+    }
+
+    /// Deviations of a number from its mean; 0 where it is undefined.
+    pub(super) fn deviations(&self, number: impl Fn(&T) -> Option<f64>) -> Deviations {
+        let known = |one: &Option<T>| one.as_ref().and_then(&number).filter(|v| v.is_finite());
+        let pairs: Vec<[Option<f64>; 2]> = self.pairs.iter().map(|pair| pair.each_ref().map(known)).collect();
+        let (sum, n) = pairs.iter().flatten().flatten().fold((0.0, 0.0), |(sum, n), v| (sum + v, n + 1.0));
+        let mean = sum / f64::max(n, 1.0);
+        let centred = pairs.iter().map(|pair| pair.map(|v| v.map_or(0.0, |v| v - mean)));
+        let (common, own) = centred.map(|[a, b]| (f64::midpoint(a, b), 0.5 * (a - b))).unzip();
+        Deviations { common, own }
+    }
+}
+
+/// A value with the spread of draws about it, the Monte-Carlo error of their mean included.
+pub(crate) fn spread(value: f64, draws: &[f64]) -> Estimate {
+    let n = draws.len() as f64;
+    let var = draws.iter().map(|v| (v - value).powi(2)).sum::<f64>() / n;
+    Estimate::new(value, (var * (1.0 + 1.0 / n)).sqrt())
+}
+
+/// The curves of one group, all on one grid.
+pub(super) fn drawn(x: &Samples, fit: &Fit, k: usize) -> Vec<Drawn> {
+    let group = &fit.groups[k];
+    let window = group.window(x);
+    let mut random = Random::stream(fit.seed.wrapping_add(k as u64), "flow");
+    let mut parts = Vec::with_capacity(fit.draws.len());
+    let (mut from_s, mut to_s) = (f64::INFINITY, f64::NEG_INFINITY);
+    for (j, draw) in fit.draws.iter().enumerate() {
+        let recorded = record(&window, &draw.bursts[k], &fit.hand(j));
+        let (mean, deviation) = recorded.curves(|| random.normal());
+        let places = recorded.places();
+        if let (Some(first), Some(last)) = (places.first(), places.last()) {
+            from_s = from_s.min(first.0);
+            to_s = to_s.max(last.0 + window.grid_s * last.1 as f64);
+        }
+        parts.push((mean, deviation, places));
+    }
+    let step_s = window.grid_s;
+    // Two cells of rest on each side, for the average over time.
+    let from_s = from_s - 2.0 * step_s;
+    let n = ((to_s - from_s) / step_s).round().max(0.0) as usize + 2;
+    let curve =
+        |flow: &dyn Fn(usize) -> f64, places: &[(f64, usize)]| laid(flow, places, (from_s, step_s, n));
+    parts
+        .iter()
+        .enumerate()
+        .map(|(j, (mean, deviation, places))| Drawn {
+            chosen: j < fit.chosen,
+            mean: curve(&|i| mean[i], places),
+            pair: [1.0, -1.0].map(|sign| curve(&|i| mean[i] + sign * deviation[i], places)),
+        })
+        .collect()
+}
+
+/// A curve of `n` cells from the flow of each burst's cells.
+pub(super) fn laid(
+    flow: &dyn Fn(usize) -> f64,
+    places: &[(f64, usize)],
+    (from_s, step_s, n): (f64, f64, usize),
+) -> Curve {
+    let mut cells = vec![0.0; n];
+    let mut next = 0;
+    for (begin_s, many) in places {
+        let first = ((begin_s - from_s) / step_s).round().max(0.0) as usize;
+        for k in 0..*many {
+            if let Some(cell) = cells.get_mut(first + k) {
+                *cell += flow(next + k);
+            }
+        }
+        next += many;
+    }
+    Curve::new(from_s, step_s, cells)
+}
+
+/// Places of the pours by their definition, applied to the mean of the curves.
+fn places(groups: &[Vec<Drawn>], o: &SegmentOptions) -> Vec<Place> {
+    let mut found: Vec<(usize, (f64, f64))> = Vec::new();
+    for (k, drawn) in groups.iter().enumerate() {
+        let Some(mean) = mean_curve(drawn) else { continue };
+        let stretches = mean.stretches(o.flow_g_per_s, o.pause_s);
+        found.extend(stretches.into_iter().filter(|s| mean.water_g(s.0, s.1) >= o.mass_g).map(|s| (k, s)));
+    }
+    let span = |i: usize| {
+        let (group, (start_s, end_s)) = found[i];
+        let before = i.checked_sub(1).map(|k| found[k]).filter(|f| f.0 == group);
+        let after = found.get(i + 1).filter(|f| f.0 == group);
+        let from_s = before.map_or(f64::NEG_INFINITY, |b| f64::midpoint(b.1.1, start_s));
+        let to_s = after.map_or(f64::INFINITY, |a| f64::midpoint(end_s, a.1.0));
+        Place { group, span_s: (from_s, to_s) }
+    };
+    (0..found.len()).map(span).collect()
+}
+
+/// The mean of the curves of a group.
+pub(crate) fn mean_curve(drawn: &[Drawn]) -> Option<Curve> {
+    let first = &drawn.first()?.mean;
+    let mut cells = vec![0.0; first.cells.len()];
+    for one in drawn {
+        cells.iter_mut().zip(&one.mean.cells).for_each(|(sum, q)| *sum += q);
+    }
+    let n = drawn.len() as f64;
+    cells.iter_mut().for_each(|q| *q /= n);
+    Some(Curve::new(first.from_s, first.step_s, cells))
+}
