@@ -62,7 +62,7 @@ def describe(name: str, of: Log | Brew | PlanResult | Study | Design | None = No
 
     >>> import pourline
     >>> print(pourline.describe("time_near_plateau_pct").valid_when)
-    the pour lasts longer than its ramps
+    the plateau lasts 1 s
     >>> pourline.describe("mass_sd_g").meaning
     'standard deviation of mass_g: water that arrived in the pour'
     >>> pourline.describe("day", pourline.datasets.load("fernspout-ada-01")).meaning

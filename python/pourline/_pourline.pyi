@@ -169,11 +169,11 @@ class Pour:
     def end_s(self) -> Estimate:
         """Last instant at which the flow at the bed passes 0.5 g/s, s."""
     @property
-    def half_rise_s(self) -> Estimate:
-        """First instant at half of the pour's median flow, s."""
+    def half_rise_s(self) -> Estimate | Undefined:
+        """First instant at half of the pour's mean flow, s."""
     @property
-    def half_fall_s(self) -> Estimate:
-        """Last instant at half of the pour's median flow, s."""
+    def half_fall_s(self) -> Estimate | Undefined:
+        """Last instant at half of the pour's mean flow, s."""
     @property
     def mass_g(self) -> Estimate:
         """Water that arrived in the pour, g."""
@@ -183,6 +183,9 @@ class Pour:
     @property
     def duration_s(self) -> Estimate:
         """Time from start to end, s."""
+    @property
+    def flow_regimes(self) -> list[FlowRegime]:
+        """Stretches of different flow in a pour that goes on, in order; one if the level of the flow does not change."""
 
 @final
 class PourMetrics:
@@ -205,13 +208,13 @@ class PourMetrics:
         """Instant of the highest flow, s."""
     @property
     def rise_s(self) -> Estimate | Undefined:
-        """Time from 10 to 90 % of the pour's median flow, s."""
+        """Time from 10 to 90 % of the pour's mean flow, s."""
     @property
     def fall_s(self) -> Estimate | Undefined:
-        """Time from 90 to 10 % of the pour's median flow, s."""
+        """Time from 90 to 10 % of the pour's mean flow, s."""
     @property
     def time_near_plateau_pct(self) -> Estimate | Undefined:
-        """Share of the pour's time at which the flow is near the plateau flow, percent; larger is steadier."""
+        """Share of the plateau's time at which the flow is near the plateau flow, percent; larger is steadier."""
     @property
     def first_half_water_pct(self) -> Estimate | Undefined:
         """Water of the first half of the pour's time, percent of its mass; 50 is even, more is early."""
@@ -223,7 +226,28 @@ class PourMetrics:
         """Whether flow_cv is distinguishable from 0."""
     @property
     def flow_cv_upper(self) -> Estimate | Undefined:
-        """Upper 97.5 % credible bound of flow_cv."""
+        """Upper 97.5 % bound of flow_cv for each kind of hand up to 2.5 Hz."""
+    @property
+    def flow_cv_seen_upper(self) -> Estimate | Undefined:
+        """Upper 97.5 % bound of flow_cv for each kind of hand up to resolved_to_hz."""
+    @property
+    def flow_cv_trend(self) -> Estimate | Undefined:
+        """Part of flow_cv that is a straight line over time."""
+    @property
+    def flow_cv_slow(self) -> Estimate | Undefined:
+        """Part of flow_cv below 0.25 Hz, the straight line taken out."""
+    @property
+    def flow_cv_fast(self) -> Estimate | Undefined:
+        """Part of flow_cv from 0.25 Hz to resolved_to_hz."""
+    @property
+    def flow_cv_unseen(self) -> Estimate | Undefined:
+        """Part of flow_cv beyond resolved_to_hz, mostly from the prior."""
+    @property
+    def resolved_to_hz(self) -> Estimate | Undefined:
+        """Highest frequency of the flow that the readings of the plateau resolve, Hz."""
+    @property
+    def pulse_mass_cv(self) -> Estimate | Undefined:
+        """Coefficient of variation of the masses of the pulses of the pour; 0 if all are alike."""
     @property
     def drift_g_per_s2(self) -> Estimate | Undefined:
         """Slope of the flow on the plateau, g/s2."""
@@ -454,6 +478,11 @@ class Segments:
     @property
     def stream_lead_s(self) -> Estimate | Undefined:
         """Lead of the reading due to the stream's force, s: its speed at the bed over g, given or estimated."""
+    @property
+    def covariance(self) -> Covariance:
+        """Joint covariance of the edges and masses of all pours."""
+    def regimes(self) -> Table:
+        """One row per stretch of different flow: the place of its pour and its own from 1, its numbers with their sd."""
 
 @final
 class Rest:
@@ -488,7 +517,75 @@ class Flow:
     @property
     def water_sd_g(self) -> _Array:
         """Its standard deviation, g."""
+    def sample(self, n: int = 100, seed: int = 0) -> _Array:
+        """Flow curves drawn from the posterior, g/s: a new float64 array of `n` rows, one column per stamp."""
+    def spectrum(self, pour: Pour) -> FlowSpectrum | Undefined:
+        """Power spectral density of the flow on the plateau of `pour`, a `Pour` of the same brew."""
     def __len__(self) -> int: ...
+
+@final
+class FlowRegime:
+    """A stretch of a pour with one level of flow, between changes of that level."""
+
+    @property
+    def start_s(self) -> Estimate:
+        """Start of the stretch, s: that of the pour, or the middle of a change of its flow."""
+    @property
+    def end_s(self) -> Estimate:
+        """End of the stretch, s."""
+    @property
+    def mass_g(self) -> Estimate:
+        """Water that arrived in the stretch, g."""
+    @property
+    def flow_g_per_s(self) -> Estimate:
+        """Flow of the stretch away from its ends, g/s."""
+
+@final
+class Covariance:
+    """Joint covariance of the numbers of all pours: start, end, half-rise, half-fall and mass, as far as they are defined."""
+
+    @property
+    def names(self) -> list[str]:
+        """Names of the numbers, such as `pour_1_start_s`, in the order of the matrix; each ends in its unit."""
+    @property
+    def sd(self) -> _Array:
+        """Standard deviation of each number, as stated with the pour; its unit is that of the number."""
+    def matrix(self) -> _Array:
+        """The matrix: a new float64 array, one row and one column per name; its units are the products of those of the"""
+    def entry(self, one: str, other: str) -> float:
+        """Covariance of the numbers `one` and `other`, two of `names`."""
+    def __len__(self) -> int: ...
+
+@final
+class FlowSpectrum:
+    """Power spectral density of the flow on the plateau of one pour."""
+
+    @property
+    def frequency_hz(self) -> _Array:
+        """Frequencies, Hz: even steps from 0 to half the rate of the model's grid."""
+    @property
+    def density_g2_per_s(self) -> _Array:
+        """Power spectral density, one-sided, (g/s)2/Hz: the posterior mean."""
+    @property
+    def density_sd_g2_per_s(self) -> _Array:
+        """Its standard deviation over the posterior, (g/s)2/Hz."""
+    @property
+    def noise_g2_per_s(self) -> _Array:
+        """Noise of the readings seen as flow, (g/s)2/Hz."""
+    @property
+    def transmission(self) -> _Array:
+        """Share of the flow's power that the scale passes on, 1 without lag."""
+    @property
+    def readings_to_hz(self) -> float:
+        """Highest frequency that the readings resolve, Hz: half of their rate. Above it the density is that of the prior."""
+    @property
+    def from_s(self) -> float:
+        """Start of the plateau, s."""
+    @property
+    def to_s(self) -> float:
+        """End of the plateau, s."""
+    def table(self) -> Table:
+        """One row per frequency: density with its sd, noise floor, transmission of the scale."""
 
 @final
 class Agitation:
@@ -839,10 +936,10 @@ class Score:
         """Errors of the end, s."""
     @property
     def half_rise_s(self) -> Errors:
-        """Errors of the half-rise, s."""
+        """Errors of the half-rise, s; of pours that have one."""
     @property
     def half_fall_s(self) -> Errors:
-        """Errors of the half-fall, s."""
+        """Errors of the half-fall, s; of pours that have one."""
     @property
     def mass_g(self) -> Errors:
         """Errors of the mass, g."""
@@ -885,10 +982,10 @@ class TruePour:
         """Last instant at which the flow passes 0.5 g/s, s."""
     @property
     def half_rise_s(self) -> float:
-        """First instant at which the flow passes half of the pour's median flow, s."""
+        """First instant at which the flow passes half of the pour's mean flow, s."""
     @property
     def half_fall_s(self) -> float:
-        """Last instant at which the flow passes half of the pour's median flow, s."""
+        """Last instant at which the flow passes half of the pour's mean flow, s."""
     @property
     def mass_g(self) -> float:
         """Mass that arrived from start to end, g."""
@@ -900,10 +997,10 @@ class TruePour:
         """Median over time of the flow from start to end, g/s."""
     @property
     def plateau_start_s(self) -> float:
-        """First instant at which the flow is at least 90 % of the median, s."""
+        """Start of the plateau, 0.5 s after half-rise, s; of a pour whose plateau is shorter than 1 s, the middle."""
     @property
     def plateau_end_s(self) -> float:
-        """Last instant at which the flow is at least 90 % of the median, s."""
+        """End of the plateau, 0.5 s before half-fall, s; of a pour whose plateau is shorter than 1 s, the middle."""
     @property
     def plateau_flow_g_per_s(self) -> float:
         """Mean over time of the flow on the plateau, g/s."""

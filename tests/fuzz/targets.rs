@@ -109,8 +109,9 @@ pub fn analyze(data: &[u8]) {
 fn one_after_the_other(brew: &Brew) {
     for pour in &brew.segments.pours {
         assert!(pour.start_s.value < pour.end_s.value && pour.mass_g.value > 0.0, "{pour:?}");
-        let all =
-            [pour.start_s, pour.end_s, pour.half_rise_s, pour.half_fall_s, pour.mass_g, pour.duration_s];
+        let halves = [&pour.half_rise_s, &pour.half_fall_s].into_iter().filter_map(|edge| edge.clone().ok());
+        let all: Vec<_> =
+            [pour.start_s, pour.end_s, pour.mass_g, pour.duration_s].into_iter().chain(halves).collect();
         assert!(
             all.iter().all(|found| found.value.is_finite() && found.sd >= 0.0 && found.sd.is_finite()),
             "{pour:?}"

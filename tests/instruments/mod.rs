@@ -36,7 +36,10 @@ pub struct Run {
     pub truth: f64,
     pub cv: Maybe,
     pub is_resolved: bool,
-    pub upper: f64,
+    /// None if the readings are too slow for a bound.
+    pub upper: Option<f64>,
+    /// The bound for hands no faster than the readings resolve.
+    pub seen_upper: Option<f64>,
 }
 
 #[allow(dead_code)] // each user asks its own question
@@ -46,11 +49,11 @@ impl Run {
         self.cv.clone().ok().filter(|_| self.is_resolved)
     }
 
-    /// Whether the truth lies within two sd of a resolved value, or else under the upper bound.
+    /// Whether the truth lies within two sd of a resolved value, or else under the upper bound, if one is stated.
     pub fn holds(&self) -> bool {
         match self.resolved() {
             Some(cv) => (cv.value - self.truth).abs() <= 2.0 * cv.sd,
-            None => self.truth <= self.upper,
+            None => self.upper.is_none_or(|upper| self.truth <= upper),
         }
     }
 }
@@ -86,12 +89,14 @@ pub fn runs(instrument: Instrument, form: Form, tremor: f64, seed: u64) -> Vec<R
     let rows = metrics(&trace, &segments, &MetricsOptions::default()).expect("the options are sound").pours;
     let mut out = Vec::new();
     for (pour, row) in segments.pours.iter().zip(rows) {
-        let same = |t: &&pourline::simulate::TruePour| (t.half_rise_s - pour.half_rise_s.value).abs() < 0.5;
+        let same = |t: &&pourline::simulate::TruePour| (t.start_s - pour.start_s.value).abs() < 0.5;
         let Some(truth) = truth.pours.iter().find(same) else { continue };
         if truth.end_s - truth.start_s >= 6.0 {
-            let upper = row.flow_cv_upper.map_or(f64::NAN, |e| e.value);
+            let value = |bound: pourline::Maybe| bound.ok().map(|e| e.value);
+            let (upper, seen_upper) = (value(row.flow_cv_upper), value(row.flow_cv_seen_upper));
             let (start_s, truth) = (truth.start_s, truth.flow_cv);
-            out.push(Run { start_s, truth, cv: row.flow_cv, is_resolved: row.flow_cv_resolved, upper });
+            let (cv, is_resolved) = (row.flow_cv, row.flow_cv_resolved);
+            out.push(Run { start_s, truth, cv, is_resolved, upper, seen_upper });
         }
     }
     out

@@ -63,6 +63,8 @@ def test_the_pours_of_the_labels_are_found(name: str) -> None:
     brew, labels = pourline.analyze(datasets.load(name)), datasets.labels(name)
     assert len(brew.pours) == len(labels["pours"])
     for found, true in zip(brew.pours, labels["pours"], strict=True):
+        assert isinstance(found.half_rise_s, pourline.Estimate)
+        assert isinstance(found.half_fall_s, pourline.Estimate)
         assert abs(found.half_rise_s.value - true["half_rise_s"]) < 0.3
         assert abs(found.half_fall_s.value - true["half_fall_s"]) < 0.3
         assert abs(found.mass_g.value - true["mass_g"]) < 0.5

@@ -202,6 +202,9 @@ def test_no_random_log_panics() -> None:
         for pour in brew.pours:
             for name in ("start_s", "end_s", "half_rise_s", "half_fall_s", "mass_g", "mean_flow_g_per_s", "duration_s"):
                 number = getattr(pour, name)
+                if "half" in name and isinstance(number, pourline.Undefined):
+                    assert number.reason
+                    continue
                 assert math.isfinite(number.value), (name, pour)
                 assert math.isfinite(number.sd), (name, pour)
         brew.to_json()

@@ -80,12 +80,22 @@ def test_a_study_has_the_flow_cv_of_every_pour(brew: pourline.Brew) -> None:
 def test_options_reach_the_stage_and_wrong_ones_are_refused(log: pourline.Log) -> None:
     trace = pourline.condition(log)
     segments = pourline.segment(trace)
-    few = pourline.metrics(trace, segments, draws=16).pours[0].plateau_flow_g_per_s
-    assert known(few).sd > 0
+    # The flow is level by arithmetic: 10 % is wider than the posterior's scatter, 0.1 % is narrower.
+    usual, narrow = (
+        known(pourline.metrics(trace, segments, near=near).pours[0].time_near_plateau_pct) for near in (0.1, 0.001)
+    )
+    assert usual.value > 99
+    assert narrow.value < 50
+    short = pourline.metrics(trace, segments, plateau_inset_s=9.0).pours[0]
+    assert "shorter than 1 s" in short.plateau_flow_g_per_s.reason  # type: ignore[union-attr]
     with pytest.raises(pourline.PourlineError) as refused:
         pourline.Options(metrics={"near": 2})
     assert refused.value.kind == "out_of_range"
-    assert pourline.Options(metrics={"draws": 100}).to_dict()["metrics"]["draws"] == 100
+    assert pourline.Options(metrics={"near": 0.2}).to_dict()["metrics"]["near"] == 0.2
+    # A pause with more flow than a pour contradicts it.
+    options = pourline.Options(metrics={"pause_flow_g_per_s": 0.8})
+    with pytest.raises(pourline.PourlineError, match=r"at most segment\.flow_g_per_s"):
+        pourline.analyze(log, options)
 
 
 def test_the_hand_without_water_says_why(time_s: object, beverage_g: object) -> None:

@@ -131,7 +131,7 @@ def called_alone(stage: str, options: dict[str, float]) -> object:
     [
         ("condition", "scale_lag_s", 5.0, 5.001),
         ("segment", "half", 0.8, 0.801),
-        ("metrics", "plateau", 0.5, 0.499),
+        ("metrics", "plateau_inset_s", 0.1, 0.099),
         ("agitation", "fall_height_m", 2.0, 2.001),
         ("bed", "transit_s", 60.0, 60.001),
         ("extraction", "moisture_pct", 0.0, -0.001),

@@ -16,7 +16,8 @@ fn a_brew_reads_back_from_its_own_json_to_the_last_bit() {
         let (log, _) = simulate(recipe, seed).unwrap();
         let brew = analyze(&log, &Options::default()).unwrap();
         let text = serde_json::to_string(&brew).unwrap();
-        assert!(!told(&brew).contains("inf"), "JSON knows no infinity");
+        let infinite = ["inf,", "inf ", "inf)", "inf]"].iter().any(|word| told(&brew).contains(word));
+        assert!(!infinite, "JSON knows no infinity");
         let back: Brew = serde_json::from_str(&text).unwrap();
         assert_eq!(told(&back), told(&brew));
     }
@@ -50,6 +51,10 @@ fn a_brew_whose_parts_do_not_fit_together_is_refused() {
     assert_eq!(with("/trace/time_s/5", serde_json::json!(-1.0)).unwrap_err().kind(), "time");
     let error = with("/segments/fit/groups/0/to", serde_json::json!(1_000_000)).unwrap_err();
     assert!(error.to_string().contains("its fit is not one of its samples"), "{error}");
-    let error = with("/segments/fit/groups/0/covariance", serde_json::json!([1.0])).unwrap_err();
-    assert_eq!(error.kind(), "format");
+    // A ramp that lasts for ever would fill the memory when curves are sampled.
+    let ramp = "/segments/fit/draws/0/bursts/0/0/rise/ramp_s";
+    let error = with(ramp, serde_json::json!(1e300)).unwrap_err();
+    assert!(error.to_string().contains("its fit is not one of its samples"), "{error}");
+    let error = with("/segments/covariance/sd", serde_json::json!([])).unwrap_err();
+    assert!(error.to_string().contains("its covariance lacks a part"), "{error}");
 }

@@ -92,7 +92,7 @@ fn of_brew(brew: &Brew) -> Value {
             &flow.water_g,
             &flow.water_sd_g,
         ]),
-        "json": of_tree(&serde_json::to_value(brew).unwrap()),
+        "json": of_tree(&serde_json::from_str(&serde_json::to_string(brew).unwrap()).unwrap()),
     });
     for (name, whole) in [
         ("half_rise_s", false),

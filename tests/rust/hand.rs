@@ -21,7 +21,7 @@ fn long(recipe: &Recipe, seeds: std::ops::Range<u64>) -> Vec<(PourMetrics, TrueP
     for seed in seeds {
         let (segments, found, truth) = measured(recipe, seed);
         for (pour, row) in segments.pours.iter().zip(found.pours) {
-            let same = |t: &&TruePour| (t.half_rise_s - pour.half_rise_s.value).abs() < 0.5;
+            let same = |t: &&TruePour| (t.start_s - pour.start_s.value).abs() < 0.5;
             if let Some(t) = truth.pours.iter().find(same).filter(|t| t.end_s - t.start_s >= 6.0) {
                 out.push((row, t.clone()));
             }
@@ -238,4 +238,39 @@ fn an_option_outside_its_range_is_refused_by_name() {
     let wrong = MetricsOptions { near: 0.0, ..MetricsOptions::default() };
     let error = metrics(&trace, &segments, &wrong).unwrap_err();
     assert_eq!(error.to_string(), "metrics.near is 0: it must be above 0 and at most 1");
+}
+
+#[test]
+fn a_pause_with_more_flow_than_a_pour_is_refused() {
+    let (log, _) = simulate(&Recipe::default(), 1).unwrap();
+    let mut options = pourline::Options::default();
+    options.metrics.pause_flow_g_per_s = 0.8;
+    let error = pourline::analyze(&log, &options).unwrap_err().to_string();
+    let expected = "metrics.pause_flow_g_per_s is 0.8: it must be at most segment.flow_g_per_s, 0.5 g/s";
+    assert!(error.starts_with(expected), "{error}");
+}
+
+#[test]
+fn the_masses_of_pulses_have_the_cv_of_arithmetic() {
+    // 20, 20, 20 g: 0; 10, 20, 30 g: sqrt(200/3)/20, own arithmetic.
+    for (masses, expected) in
+        [([20.0, 20.0, 20.0], 0.0), ([10.0, 20.0, 30.0], (200.0_f64 / 3.0).sqrt() / 20.0)]
+    {
+        let mut recipe = Recipe::default();
+        let part = |mass_g| pourline::simulate::PlannedPour {
+            rest_s: 0.8,
+            mass_g,
+            flow_g_per_s: 8.0,
+            rise_s: 0.2,
+            fall_s: 0.2,
+        };
+        recipe.hand.planned = masses.map(part).to_vec();
+        recipe.hand.tremor = [0.0, 0.0];
+        let (segments, found, _) = measured(&recipe, 2);
+        assert_eq!(segments.pours.len(), 1);
+        let cv = found.pours[0].pulse_mass_cv.as_ref().unwrap();
+        assert!((cv.value - expected).abs() < 0.02, "{cv}, not {expected:.3}");
+    }
+    let (_, found, _) = measured(&Recipe::default(), 2);
+    assert!(found.pours[0].pulse_mass_cv.as_ref().unwrap_err().reason.contains("fewer than 3 pulses"));
 }

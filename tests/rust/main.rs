@@ -10,10 +10,14 @@ mod called;
 mod faulty;
 #[path = "../instruments/mod.rs"]
 mod instruments;
+#[path = "../judged/mod.rs"]
+mod judged;
 #[path = "../levels/mod.rs"]
 mod levels;
 #[path = "../studies/mod.rs"]
 mod studies;
+#[path = "../worlds/mod.rs"]
+mod worlds;
 
 #[path = "../house.rs"]
 mod house;
@@ -21,6 +25,7 @@ mod house;
 mod agitation;
 mod agitation_recovers;
 mod agreement;
+mod any_hand;
 mod arithmetic;
 mod bad_logs;
 mod bed;
@@ -43,6 +48,7 @@ mod labels;
 mod live;
 mod messages;
 mod plan;
+mod posterior;
 mod profile;
 mod properties;
 mod published_values;

@@ -35,11 +35,12 @@ fn pour(start_s: f64, mass_g: f64, flow_g_per_s: f64, sd: f64) -> Pour {
     Pour {
         start_s: at(start_s - 0.1),
         end_s: at(start_s + duration_s),
-        half_rise_s: at(start_s),
-        half_fall_s: at(start_s + duration_s - 0.1),
+        half_rise_s: Ok(at(start_s)),
+        half_fall_s: Ok(at(start_s + duration_s - 0.1)),
         mass_g: at(mass_g),
         mean_flow_g_per_s: at(flow_g_per_s),
         duration_s: at(duration_s),
+        flow_regimes: Vec::new(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use pourline::simulate::PlannedPour;
 use pourline::study::{LandmarkKind, ProfileBand};
-use pourline::{Align, Axis, Brew, Estimate, Flow, Options, Pour, Profile, ProfileOptions, Recipe};
+use pourline::{Align, Axis, Brew, Estimate, Options, Pour, Profile, ProfileOptions, Recipe};
 use pourline::{analyze, analyze_many, distance, profile, simulate};
 use std::sync::LazyLock;
 
@@ -32,17 +32,20 @@ fn brew(pours: &[Trapezoid], scale_sd_g_per_s: f64) -> Brew {
             Pour {
                 start_s: at(start + 0.5 / flow),
                 end_s: at(start + long - 0.5 / flow),
-                half_rise_s: at(start + 0.5),
-                half_fall_s: at(start + long - 0.5),
+                half_rise_s: Ok(at(start + 0.5)),
+                half_fall_s: Ok(at(start + long - 0.5)),
                 mass_g: Estimate::exact(mass),
                 mean_flow_g_per_s: Estimate::exact(mass / (long - 1.0 / flow)),
                 duration_s: Estimate::exact(long - 1.0 / flow),
+                flow_regimes: Vec::new(),
             }
         })
         .collect();
     brew.meta.name = None;
     let (flow_sd_g_per_s, water_sd_g) = (sd(scale_sd_g_per_s), sd(0.0));
-    brew.flow = Some(Flow { time_s, flow_g_per_s, flow_sd_g_per_s, water_g, water_sd_g });
+    let flow = brew.flow.as_mut().expect("the water was weighed");
+    (flow.time_s, flow.flow_g_per_s, flow.water_g) = (time_s, flow_g_per_s, water_g);
+    (flow.flow_sd_g_per_s, flow.water_sd_g) = (flow_sd_g_per_s, water_sd_g);
     brew
 }
 

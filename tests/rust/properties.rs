@@ -32,7 +32,8 @@ fn apart(a: &[Pour], b: &[Pour], later_s: f64) -> (f64, f64) {
     assert_eq!(a.len(), b.len(), "as many pours");
     let (mut edge_s, mut mass_g) = (0.0_f64, 0.0_f64);
     for (a, b) in a.iter().zip(b) {
-        for (a, b) in [(a.start_s, b.start_s), (a.end_s, b.end_s), (a.half_rise_s, b.half_rise_s)] {
+        let rises = [a, b].map(|pour| pour.half_rise_s.clone().unwrap());
+        for (a, b) in [(a.start_s, b.start_s), (a.end_s, b.end_s), (rises[0], rises[1])] {
             edge_s = edge_s.max((a.value - b.value + later_s).abs()).max((a.sd - b.sd).abs());
         }
         let (a, b) = (a.mass_g, b.mass_g);
@@ -226,7 +227,9 @@ fn halves(options: impl Fn(&Log) -> Options) -> (Vec<f64>, Vec<f64>, f64) {
         let apart = |a: Estimate, b: Estimate| (a.value - b.value).abs() / b.sd;
         for (a, b) in whole.pours.iter().zip(first.pours.iter().chain(&second.pours)) {
             edges.extend([apart(a.start_s, b.start_s), apart(a.end_s, b.end_s)]);
-            edges.extend([apart(a.half_rise_s, b.half_rise_s), apart(a.half_fall_s, b.half_fall_s)]);
+            let [rise, fall] = [|p: &Pour| p.half_rise_s.clone(), |p: &Pour| p.half_fall_s.clone()]
+                .map(|of| apart(of(a).unwrap(), of(b).unwrap()));
+            edges.extend([rise, fall]);
             masses.push(apart(a.mass_g, b.mass_g));
             largest_g = largest_g.max((a.mass_g.value - b.mass_g.value).abs());
         }

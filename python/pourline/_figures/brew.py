@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .._pourline import Estimate
-from .._text.pours import DASH, plateau_lines
+from .._text.pours import DASH, plateau_lines, plateau_span
 from .._text.words import name_of
 from ..errors import PourlineError
 from .axes import INK, as_written, dress, head, legend, pyplot
@@ -205,7 +205,7 @@ def _plateaus(ax: Axes, brew: Brew) -> None:
     start, end = time_span(weights_of(brew))
     free_from, label = -np.inf, "plateau flow"
     for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
-        plateau, span = row.plateau_flow_g_per_s, (pour.half_rise_s.value, pour.half_fall_s.value)
+        plateau, span = row.plateau_flow_g_per_s, plateau_span(pour)
         if isinstance(plateau, Estimate):
             ax.plot(span, [plateau.value] * 2, color=INK, linewidth=1, linestyle=(0, (2, 1.5)), label=label)
             label = "_"

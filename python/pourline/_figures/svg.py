@@ -14,7 +14,7 @@ import numpy as np
 
 from .._escape import escape
 from .._pourline import Estimate
-from .._text.pours import plateau_lines
+from .._text.pours import plateau_lines, plateau_span
 from .looks import (
     BEVERAGE,
     EVENT,
@@ -160,8 +160,9 @@ def _plateaus(panel: Panel, brew: Brew) -> str:
     parts, free_from = [], float("-inf")
     for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
         plateau = row.plateau_flow_g_per_s
-        left = max(panel.across(pour.half_rise_s.value), panel.left)
-        right = min(panel.across(pour.half_fall_s.value), panel.right)
+        from_s, to_s = plateau_span(pour)
+        left = max(panel.across(from_s), panel.left)
+        right = min(panel.across(to_s), panel.right)
         if left >= right:
             continue
         if isinstance(plateau, Estimate):

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from .._pourline import Estimate, Undefined
 
 if TYPE_CHECKING:
-    from .._pourline import Brew, PourMetrics
+    from .._pourline import Brew, Pour, PourMetrics
 
 DASH = "–"
 NOT_RESOLVED = "not distinguishable from 0, < is its upper bound"
@@ -166,6 +166,15 @@ def notes(columns: dict[str, list[Cell]]) -> list[str]:
 
 def _pours(places: Sequence[int]) -> str:
     return f" of pour{'s' if len(places) > 1 else ''} {', '.join(map(str, places))}"
+
+
+def plateau_span(pour: Pour) -> tuple[float, float]:
+    """Return the instants between which the plateau of a pour is drawn: its half-edges, or its edges without them."""
+    rise, fall = pour.half_rise_s, pour.half_fall_s
+    return (
+        rise.value if isinstance(rise, Estimate) else pour.start_s.value,
+        fall.value if isinstance(fall, Estimate) else pour.end_s.value,
+    )
 
 
 def plateau_lines(row: PourMetrics) -> list[str]:
