@@ -14,7 +14,7 @@ export PATH := $(CURDIR)/.venv/bin:$(PATH)
 export MATURIN_PEP517_ARGS := --locked
 INSTALL := $(PY) -m pip install --quiet --disable-pip-version-check --no-build-isolation --editable
 
-.PHONY: help demo test test-slow rust python slow-rust slow-rest slow-python test-browser test-engines guide quality accuracy faults \
+.PHONY: help demo test test-slow rust python slow-rust slow-rest slow-python test-browser test-engines guide quality accuracy faults worlds \
 	bench flame bench-length bench-peers real instructions instructions-record golden columns datasets versions wheel audit miri fuzz \
 	mutants release-check clean
 
@@ -86,6 +86,9 @@ accuracy:
 
 faults:
 	@.ci/quality faults
+
+worlds:
+	@.ci/quality worlds
 
 bench: ## time of an analysis by length, of many logs by threads, of a sample in live use
 	@cargo bench --locked --quiet --bench analyze --bench batch --bench live > target/bench.txt

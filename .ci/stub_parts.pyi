@@ -87,6 +87,17 @@ class Log:
 class Trace:
     log_index: NDArray[np.uintp]
 
+class Flow:
+    def sample(self, n: int = 100, seed: int = 0) -> _Array: ...
+    def spectrum(self, pour: Pour) -> FlowSpectrum | Undefined: ...
+
+class Segments:
+    def regimes(self) -> Table: ...
+
+class Covariance:
+    def matrix(self) -> _Array: ...
+    def entry(self, one: str, other: str) -> float: ...
+
 class Stream:
     def __new__(
         cls,

@@ -87,7 +87,10 @@ fn figure(brews: u64) -> String {
         for run in many(Instrument { rate_hz, step_g, noise_sd_g }, FORMS[1], TREMOR[0], 0..2 * brews) {
             let (value, sd, colour) = match run.resolved() {
                 Some(found) => (found.value, found.sd, "#1b6ca8"),
-                None => (run.upper, 0.0, "#bbb"),
+                None => match run.upper.or(run.seen_upper) {
+                    Some(bound) => (bound, 0.0, "#bbb"),
+                    None => continue,
+                },
             };
             let bar = format!("stroke='{colour}' stroke-width='0.7'");
             line(x(run.truth), y(value - 2.0 * sd), x(run.truth), y(value + 2.0 * sd), &bar);

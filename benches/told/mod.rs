@@ -85,7 +85,7 @@ fn pairs(recipe: impl Fn(u64) -> Recipe, seeds: std::ops::Range<u64>) -> Vec<Pai
 fn rows(pairs: &[Pair]) -> Vec<Row<'_>> {
     let of = |pair: &'_ Pair, truth: &TruePour| {
         let brew = pair.brew.as_ref()?;
-        let near = |k: &usize| (brew.segments.pours[*k].half_rise_s.value - truth.half_rise_s).abs() < 0.5;
+        let near = |k: &usize| (brew.segments.pours[*k].start_s.value - truth.start_s).abs() < 0.5;
         (0..brew.segments.pours.len()).find(near)
     };
     let row = |pair| move |truth| (pair, truth);
