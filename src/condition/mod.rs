@@ -19,6 +19,7 @@ pub(crate) mod prepare;
 pub(crate) mod repair;
 pub(crate) mod resolution;
 pub(crate) mod rise;
+mod spikes;
 pub(crate) mod stage;
 pub(crate) mod stream;
 pub(crate) mod stretch;

@@ -5,6 +5,7 @@ use crate::condition::breaks::{Break, BreakKind, breaks};
 use crate::condition::fade::{Base, faded, is_off_line};
 use crate::condition::load::loads;
 use crate::condition::longest_path::{Physics, longest_path};
+use crate::condition::spikes::drop_spikes;
 use crate::condition::stream::restore;
 use crate::condition::stretch::{Seen, stretches};
 use crate::condition::trace::{EventKind, Flag};
@@ -20,6 +21,7 @@ impl Work<'_> {
         let mut path = longest_path(&t, &y, Physics { noise_g, max_flow, interval_s: self.order.interval_s });
         restore(&t, &y, noise_g, &mut path);
         let loads = loads(&t, &y, noise_g, &mut path);
+        drop_spikes(&t, &y, noise_g, &mut path);
         let mut seen = Seen { t, y, plausible: path.on_path.clone(), noise_g };
         let stretches = stretches(&mut seen, &path);
         let breaks = breaks(&seen, &stretches, &loads, max_flow, self.resolution_g);
