@@ -48,7 +48,7 @@ pub(crate) trait Sink<const K: usize> {
     fn rest(&mut self, decay: Pack<K>, zero_g2: f64);
 }
 
-/// Lag over the latest time it was asked for: stamps are mostly even.
+/// Lag over the latest time step: stamps are mostly even.
 struct Lag<'a, const K: usize> {
     hands: [&'a Hand; K],
     dt_s: f64,

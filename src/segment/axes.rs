@@ -1,53 +1,17 @@
 //! In: the posterior mode. Out: draws of the parameters.
 //!
-//! The shared parameters are drawn along the principal axes of their covariance, with a scale of their own on each
-//! side (Rue, Martino and Chopin, Approximate Bayesian inference by integrated nested Laplace approximations, Journal
-//! of the Royal Statistical Society B 71, 2009, 6.5). The edges are normal given the shared ones.
+//! The shared parameters are drawn along the columns of the Cholesky factor of their covariance, with a scale of their
+//! own on each side (after Rue, Martino and Chopin, Approximate Bayesian inference by integrated nested Laplace
+//! approximations, Journal of the Royal Statistical Society B 71, 2009, 6.5). Eigenvectors are not unique: a rounding
+//! error would give other draws. The edges are normal given the shared ones.
 
+use crate::math::solve::cholesky;
 use crate::model::burst::Burst;
 use crate::model::window::Window;
 use crate::segment::mode::{Mode, solve_lower, solve_upper};
 use crate::segment::normal::log_posteriors;
 use crate::segment::parameters::{Parameters, SHARED, Shared, bursts_in_order, locals, moved, shift};
 use crate::segment::priors::Priors;
-
-/// Eigenvectors (columns) and eigenvalues of a symmetric matrix, by Jacobi's rotations.
-fn eigen(a: &mut [[f64; SHARED]; SHARED]) -> [[f64; SHARED]; SHARED] {
-    let mut v = [[0.0; SHARED]; SHARED];
-    for (k, row) in v.iter_mut().enumerate() {
-        row[k] = 1.0;
-    }
-    for _ in 0..60 {
-        let mut off = 0.0;
-        for p in 0..SHARED {
-            for q in p + 1..SHARED {
-                off += a[p][q] * a[p][q];
-                if a[p][q].abs() < 1e-14 {
-                    continue;
-                }
-                let theta = (a[q][q] - a[p][p]) / (2.0 * a[p][q]);
-                let t = theta.signum() / (theta.abs() + (theta * theta + 1.0).sqrt());
-                let c = 1.0 / (t * t + 1.0).sqrt();
-                let s = t * c;
-                let turned = |x: f64, y: f64| (c * x - s * y, s * x + c * y);
-                for row in a.iter_mut() {
-                    (row[p], row[q]) = turned(row[p], row[q]);
-                }
-                let rows: Vec<(f64, f64)> = a[p].iter().zip(&a[q]).map(|(x, y)| turned(*x, *y)).collect();
-                for (k, (x, y)) in rows.into_iter().enumerate() {
-                    (a[p][k], a[q][k]) = (x, y);
-                }
-                for row in v.iter_mut() {
-                    (row[p], row[q]) = turned(row[p], row[q]);
-                }
-            }
-        }
-        if off < 1e-16 {
-            break;
-        }
-    }
-    v
-}
 
 /// Axes of the shared parameters' posterior, with a scale for each side (Rue, Martino and Chopin 2009, 6.5).
 pub(super) struct Axes {
@@ -67,8 +31,8 @@ fn along(mode: &Mode, shared: &Shared) -> Vec<Vec<f64>> {
 }
 
 /// Parameters at a displacement of the shared ones, the own ones following.
-pub(super) fn displaced(mode: &Mode, shared: &Shared) -> Option<Parameters> {
-    moved(&mode.q, shared, &along(mode, shared), 50.0)
+pub(super) fn displaced(mode: &Mode, shared: &Shared) -> Parameters {
+    moved(&mode.q, shared, &along(mode, shared), 50.0).0
 }
 
 pub(super) fn axes(windows: &[Window], mode: &Mode, p: &Priors) -> Axes {
@@ -82,19 +46,13 @@ pub(super) fn axes(windows: &[Window], mode: &Mode, p: &Priors) -> Axes {
             cov[i][j] = e[i];
         }
     }
-    let sd: Vec<f64> = (0..SHARED).map(|k| cov[k][k].sqrt()).collect();
-    let mut correlation = cov;
-    for i in 0..SHARED {
-        for j in 0..SHARED {
-            correlation[i][j] /= sd[i] * sd[j];
-        }
-    }
-    let v = eigen(&mut correlation);
+    let mut factor: Vec<f64> = cov.concat();
+    // The covariance of a mode has a factor: it is the inverse of an information that has one.
+    let is_proper = cholesky(&mut factor, SHARED);
     let mut out = Axes { axes: [[0.0; SHARED]; SHARED], sides: [[1.0; 2]; SHARED] };
     for k in 0..SHARED {
-        let length = correlation[k][k].max(0.0).sqrt();
-        for i in 0..SHARED {
-            out.axes[k][i] = v[i][k] * sd[i] * length;
+        for i in k..SHARED {
+            out.axes[k][i] = if is_proper { factor[i * SHARED + k] } else { 0.0 };
         }
         out.sides[k] = sides(windows, mode, p, &out.axes[k]);
     }
@@ -108,17 +66,10 @@ fn sides(windows: &[Window], mode: &Mode, p: &Priors, axis: &Shared) -> [f64; 2]
     for _ in 0..2 {
         let at = |side: usize| {
             let by = 1.5 * scales[side] * if side == 0 { 1.0 } else { -1.0 };
-            left[side].then(|| displaced(mode, &axis.map(|a| a * by))).flatten()
+            displaced(mode, &axis.map(|a| a * by))
         };
-        let points = [at(0), at(1)];
-        let mut drops = [50.0; 2];
-        if let Some(any) = points[0].as_ref().or(points[1].as_ref()) {
-            let two = points.each_ref().map(|q| q.as_ref().unwrap_or(any));
-            let found = log_posteriors(windows, two, p);
-            for side in (0..2).filter(|&side| points[side].is_some()) {
-                drops[side] = mode.e.log_posterior - found[side];
-            }
-        }
+        let found = log_posteriors(windows, [&at(0), &at(1)], p);
+        let drops = found.map(|found| mode.e.log_posterior - found);
         for side in 0..2 {
             if left[side] {
                 let scale = scales[side];

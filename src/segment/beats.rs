@@ -192,9 +192,9 @@ impl Beats {
 /// Frequencies at which an oscillation is looked for, Hz, and their largest number.
 const FROM_HZ: f64 = 0.2;
 const TO_HZ: f64 = 3.2;
-const MOST: f64 = 120.0;
+const MOST: f64 = 100.0;
 /// Distance of two of them, cycles per burst.
-const STEP: f64 = 0.5;
+const STEP: f64 = 0.6;
 /// Probability that noise gives an oscillation as strong, above which it is not worth a fit.
 const CHANCE: f64 = 0.3;
 

@@ -21,9 +21,12 @@ use crate::segment::parameters::{BEAT, BEAT_HZ, LEAD_S, Parameters, SHARED, TAU_
 use crate::segment::priors::{Priors, hand, start};
 
 /// Number of draws of the parameters.
-pub(crate) const DRAWS: usize = 48;
-/// Most iterations of a fit.
-const ITERATIONS: usize = 25;
+pub(crate) const DRAWS: usize = 40;
+/// Most iterations of a fit, and of the first one, whose ramps are held near their medians: free ones would take the
+/// place of a lag that is not yet right.
+const ITERATIONS: usize = 40;
+const FIRST_ITERATIONS: usize = 4;
+const STIFF: f64 = 0.2;
 /// Sd of the logarithm of a given lag, and of a given lead in s, at least.
 const GIVEN_LOG_SD: f64 = 1e-3;
 const GIVEN_SD_S: f64 = 1e-5;
@@ -31,11 +34,21 @@ const GIVEN_SD_S: f64 = 1e-5;
 const USUAL_LEAD_S: (f64, f64) = (0.17, 0.06);
 /// Prior log odds of a force: nearly even. Set so that brews without a force keep their edges (docs/quality.md).
 const LOG_ODDS: f64 = -0.5;
+/// Log odds from which a force is reported: strong evidence (Kass and Raftery, Bayes factors, Journal of the American
+/// Statistical Association 90, 1995; from memory).
+const SEEN: f64 = 3.0;
 /// A difference of log marginal likelihoods above which the worse model is fitted again from the better one.
 const FAR: f64 = 12.0;
 /// Power that tempers the odds: the model is approximate, so that they are too sure (Miller and Dunson, Robust Bayesian
 /// inference via coarsening, Journal of the American Statistical Association 114, 2019).
 const TEMPER: f64 = 0.5;
+/// A hand adds water: a mean flow below 0 contradicts the model. Its water in this many sd of a reading counts as an
+/// excess of 1.
+const TAKEN: f64 = 3.0;
+/// Excess below which such water is due to noise and to shapes that the model leaves out.
+const MUCH: f64 = 36.0;
+/// The same log gives the same draws.
+const SEED: u64 = 20;
 
 /// The fit of proposed bursts; None if no fit converges. `lag` is the given lag, if any.
 pub(super) fn fit(
@@ -51,6 +64,9 @@ pub(super) fn fit(
     let windows: Vec<Window> = groups.iter().filter(|g| g.informs).map(|g| g.window(x)).collect();
     let priors = priors(x, lag, o);
     let from = Parameters { shared: start(&priors), bursts: of(&proposed, &informs, true) };
+    let from = slower(from, &priors);
+    let stiff = Priors { skew_sd: STIFF, ramp_log_sd: STIFF, ..priors };
+    let from = mode(&windows, from, &stiff, FIRST_ITERATIONS)?.q;
     let first = mode(&windows, from, &priors, ITERATIONS)?;
     let mut models = vec![(with_beat_and_changes(&windows, first, &priors), priors)];
     if o.stream_lead_s.is_none() {
@@ -75,17 +91,16 @@ pub(super) fn fit(
     let others = (DRAWS as f64 * other / 2.0).round() as usize;
     let fitted = Fitted { windows: &windows, all: &all, informs: &informs, proposed: &proposed };
     let likelier = fitted.whole(&models[chosen])?;
-    let mut draws = fitted.draws(&models[chosen], likelier.as_ref(), DRAWS / 2 - others);
+    let mut draws = fitted.draws(&models[chosen], &likelier, DRAWS / 2 - others);
     let of_chosen = draws.len();
     if others > 0 {
         let whole = fitted.whole(&models[1 - chosen])?;
-        draws.extend(fitted.draws(&models[1 - chosen], whole.as_ref(), others));
+        draws.extend(fitted.draws(&models[1 - chosen], &whole, others));
     }
+    let (mode, priors) = (&likelier, models[chosen].1);
     for (k, group) in groups.iter_mut().enumerate() {
-        let (mode, priors) = &models[chosen];
-        let mode = likelier.as_ref().unwrap_or(mode);
         group.bursts.clone_from(&mode.q.bursts[k]);
-        let recorded = record(&all[k], &group.bursts, &hand(&mode.q.shared, priors));
+        let recorded = record(&all[k], &group.bursts, &hand(&mode.q.shared, &priors));
         let (sum, n) = recorded.normalised().fold((0.0, 0.0), |(sum, n), z| (sum + z * z, n + 1.0));
         let taken_g: f64 = recorded.mean().iter().map(|flow| (-flow).max(0.0)).sum::<f64>() * all[k].grid_s;
         let taken = (taken_g / (TAKEN * x.noise_sd_g)).powi(2);
@@ -101,18 +116,21 @@ pub(super) fn fit(
     let lead_s = moments(&|q| q.shared[LEAD_S]);
     let lead_s = match o.stream_lead_s {
         Some(given) => Some(Estimate::exact(given)),
-        None => (chosen == 1).then_some(lead_s),
+        None => (log_odds > SEEN).then_some(lead_s),
     };
-    let mode = models[chosen].0.q.shared;
-    Some(Fit { groups, priors, mode, draws, chosen: of_chosen, seed: SEED, tau_s, lead_s })
+    let mode = mode.q.shared;
+    Some(Fit {
+        groups,
+        places: Vec::new(),
+        priors,
+        mode,
+        draws,
+        chosen: of_chosen,
+        seed: SEED,
+        tau_s,
+        lead_s,
+    })
 }
-
-const SEED: u64 = 20;
-/// No hand takes water away: a mean flow below 0 contradicts the model. Its water in this many sd of a reading counts as
-/// an excess of 1.
-const TAKEN: f64 = 3.0;
-/// Excess below which such water is due to noise and to shapes that the model leaves out.
-const MUCH: f64 = 36.0;
 
 fn priors(x: &Samples, lag: Option<Estimate>, o: &SegmentOptions) -> Priors {
     let usual = Priors::default();
@@ -131,6 +149,19 @@ fn priors(x: &Samples, lag: Option<Estimate>, o: &SegmentOptions) -> Priors {
         ramp_log_sd: (o.ramp_sd_s / o.ramp_s).clamp(0.1, 1.5),
         ..usual
     }
+}
+
+/// The parameters at a lag one sd above its median. A lag that is too short at the start lets the ramps take its place.
+fn slower(from: Parameters, p: &Priors) -> Parameters {
+    let mut by = [0.0; SHARED];
+    by[TAU_S] = p.log_tau_s.1;
+    let (moved, _) = moved(&from, &by, &still(&from), 1.0);
+    moved
+}
+
+/// No step of the own parameters.
+fn still(q: &Parameters) -> Vec<Vec<f64>> {
+    q.bursts.iter().map(|b| vec![0.0; b.iter().map(locals).sum()]).collect()
 }
 
 /// The mode with changes of the level and an oscillation, where the readings support them. Each can stand in for the
@@ -167,23 +198,21 @@ fn with_beat(windows: &[Window], found: &Mode, p: &Priors) -> Option<Mode> {
 fn other_lead(windows: &[Window], q: &Parameters, p: &Priors) -> Option<Mode> {
     let mut shared = [0.0; SHARED];
     shared[LEAD_S] = p.lead_s.0 - q.shared[LEAD_S];
-    let still: Vec<Vec<f64>> = q.bursts.iter().map(|b| vec![0.0; b.iter().map(locals).sum()]).collect();
-    let from = moved(q, &shared, &still, 1.0)?;
+    let (from, _) = moved(q, &shared, &still(q), 1.0);
     mode(windows, from, p, ITERATIONS)
 }
 
-/// A model whose marginal likelihood is far below that of the other may have stopped at a side mode: it is fitted again
-/// from the other one's.
+/// Two fits may stop at modes that differ in more than the force. The model without one is fitted again from the other's
+/// mode before it is given up, the model with one if its marginal likelihood is far below.
 fn again_from_the_better(windows: &[Window], models: &mut [(Mode, Priors)]) {
-    let [a, b] = models else { return };
-    let (better, worse) = if a.0.evidence > b.0.evidence { (a, b) } else { (b, a) };
-    if better.0.evidence - worse.0.evidence < FAR {
-        return;
-    }
-    if let Some(again) = other_lead(windows, &better.0.q, &worse.1)
-        && again.evidence > worse.0.evidence
-    {
-        worse.0 = again;
+    let [without, with] = models else { return };
+    let gain = LOG_ODDS + with.0.evidence - without.0.evidence;
+    let (better, worse) = if gain > 0.0 { (with, without) } else { (without, with) };
+    if !(-FAR..=0.0).contains(&gain) {
+        let again = other_lead(windows, &better.0.q, &worse.1);
+        if let Some(again) = again.filter(|again| again.evidence > worse.0.evidence) {
+            worse.0 = again;
+        }
     }
 }
 
@@ -203,10 +232,10 @@ struct Fitted<'a> {
 
 impl Fitted<'_> {
     /// The mode of all windows: those that are not informative about the shared parameters are fitted at the mode of the
-    /// others. Some(None) if all are informative, None if no fit converges.
-    fn whole(&self, (found, priors): &(Mode, Priors)) -> Option<Option<Mode>> {
+    /// others. None if no fit converges.
+    fn whole(&self, (found, priors): &(Mode, Priors)) -> Option<Mode> {
         if !self.informs.contains(&false) {
-            return Some(None);
+            return Some(found.clone());
         }
         let fixed = Priors { is_fixed: true, ..*priors };
         let others: Vec<Window> = self
@@ -226,22 +255,21 @@ impl Fitted<'_> {
         // At its mode already: this gives the equations of all windows.
         let mut whole = mode(self.all, q, priors, 0)?;
         whole.factors.shared.clone_from(&found.factors.shared);
-        Some(Some(whole))
+        Some(whole)
     }
 
     /// Pairs of draws of the parameters of one model; the two of a pair lie on opposite sides of the mode.
-    fn draws(&self, (found, priors): &(Mode, Priors), whole: Option<&Mode>, pairs: usize) -> Vec<Parameters> {
+    fn draws(&self, (found, priors): &(Mode, Priors), mode: &Mode, pairs: usize) -> Vec<Parameters> {
         let mut out = Vec::with_capacity(2 * pairs);
         let mut random = Random::stream(SEED, "edges");
         let axes = axes(self.windows, found, priors);
-        let mode = whole.unwrap_or(found);
         for _ in 0..pairs {
             let z: Vec<f64> = (0..SHARED).map(|_| random.normal()).collect();
             let own: Vec<Vec<f64>> =
                 mode.e.windows.iter().map(|w| (0..w.n).map(|_| random.normal()).collect()).collect();
             for sign in [1.0, -1.0] {
                 let signed = |z: &[f64]| z.iter().map(|z| sign * z).collect::<Vec<f64>>();
-                let q = displaced(mode, &shared_draw(&axes, &signed(&z))).unwrap_or_else(|| mode.q.clone());
+                let q = displaced(mode, &shared_draw(&axes, &signed(&z)));
                 let bursts = own.iter().enumerate().map(|(w, z)| {
                     own_draw(mode, &q, w, &signed(z)).unwrap_or_else(|| mode.q.bursts[w].clone())
                 });

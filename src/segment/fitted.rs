@@ -41,10 +41,20 @@ pub(crate) struct Group {
     pub grid_s: f64,
 }
 
+/// A detected pour: its group, and the interval that holds it and no other.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Place {
+    pub group: usize,
+    pub span_s: (f64, f64),
+}
+
 /// The fitted log.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Fit {
     pub groups: Vec<Group>,
+    /// The pours, in order.
+    #[serde(default)]
+    pub places: Vec<Place>,
     pub priors: Priors,
     /// Shared parameters at the posterior mode.
     pub mode: Shared,
@@ -94,6 +104,11 @@ impl Fit {
     /// The model at the posterior mode.
     pub(crate) fn hand_at_mode(&self) -> Hand {
         hand(&self.mode, &self.priors)
+    }
+
+    /// The detected pour that holds an instant.
+    pub(crate) fn place_of(&self, t_s: f64) -> Option<Place> {
+        self.places.iter().find(|p| p.span_s.0 <= t_s && t_s < p.span_s.1).copied()
     }
 
     /// The model at a draw.

@@ -9,7 +9,6 @@ use crate::error::{Error, Result};
 use crate::rows::rows;
 use crate::segment::curve::Curve;
 use crate::segment::observations::used;
-use crate::segment::options::SegmentOptions;
 use crate::segment::posterior::{Posterior, mean_curve};
 use crate::segment::pour::Segments;
 use crate::segment::source::{LeftOut, PLATEAU_INSET_S, Source};
@@ -61,9 +60,8 @@ pub fn flow(trace: &Trace, segments: &Segments) -> Result<Flow> {
     if trace.water.is_none() {
         return Err(Error::Column { message: "flow needs the water channel, and this log has none".into() });
     }
-    let options = SegmentOptions::default();
     let posterior = match (used(trace), &segments.fit) {
-        (Some(x), Some(fit)) => Some(Posterior::new(&x, fit, &options)),
+        (Some(x), Some(fit)) => Some(Posterior::new(&x, fit)),
         _ => None,
     };
     let mut flow = flow_of(trace, segments, posterior.as_ref());

@@ -49,6 +49,7 @@ pub(super) fn solve_upper(l: &[f64], n: usize, b: &mut [f64]) {
 }
 
 /// Factors of the normal equations: each window's own, and the shared ones after elimination.
+#[derive(Clone)]
 pub(super) struct Factors {
     pub own: Vec<Vec<f64>>,
     /// Own information inverse times cross, row by row.
@@ -117,6 +118,7 @@ fn step_of(e: &Normal, f: &Factors) -> (Shared, Vec<Vec<f64>>) {
     (shared, first)
 }
 
+#[derive(Clone)]
 pub(super) struct Mode {
     pub q: Parameters,
     pub e: Normal,
@@ -126,8 +128,8 @@ pub(super) struct Mode {
 }
 
 /// Gain of the log posterior that is not worth a step, predicted and found.
-const GAIN: f64 = 0.15;
-const FOUND: f64 = 0.06;
+const GAIN: f64 = 0.06;
+const FOUND: f64 = 0.02;
 /// Least and most of a step's share that is taken, and the limit of a parameter's step.
 const REACH: (f64, f64) = (0.3, 1.0);
 const LIMIT: f64 = 0.7;
@@ -179,14 +181,18 @@ pub(super) fn mode(windows: &[Window], start: Parameters, p: &Priors, most: usiz
             continue;
         };
         let (shared, own) = step_of(&e, &f);
-        let step = Step { shared, own }.times(reach, &q);
+        let mut step = Step { shared, own }.times(reach, &q);
+        // A window near a limit of its edges goes less far than the others.
+        let (next, taken) = moved(&q, &step.shared, &step.own, LIMIT);
+        for (own, share) in step.own.iter_mut().zip(taken) {
+            own.iter_mut().for_each(|s| *s *= share);
+        }
         let gain = step.gain(&e);
         if gain < GAIN {
             break;
         }
-        let next = moved(&q, &step.shared, &step.own, LIMIT);
-        let tried = next.map(|next| (evaluated(windows, &next, p), next));
-        if let Some((at, next)) = tried.filter(|(at, _)| at.log_posterior > e.log_posterior) {
+        let at = evaluated(windows, &next, p);
+        if at.log_posterior > e.log_posterior {
             let found = at.log_posterior - e.log_posterior;
             e = equations(&next, &at);
             q = next;

@@ -78,6 +78,7 @@ pub(super) fn log_posteriors(windows: &[Window], q: [&Parameters; 2], p: &Priors
 }
 
 /// Normal equations of one window.
+#[derive(Clone)]
 pub(super) struct Local {
     pub n: usize,
     /// Information of its own parameters, with the shared ones, and the score.
@@ -89,6 +90,7 @@ pub(super) struct Local {
     pub shared_score: Shared,
 }
 
+#[derive(Clone)]
 pub(super) struct Normal {
     pub windows: Vec<Local>,
     pub shared: [[f64; SHARED]; SHARED],

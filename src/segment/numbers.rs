@@ -5,16 +5,16 @@ use crate::model::recorded::record;
 use crate::model::samples::Samples;
 use crate::segment::covariance::{Covariance, END_S, HALF_FALL_S, HALF_RISE_S, MASS_G, START_S};
 use crate::segment::curve::Curve;
-use crate::segment::fitted::Fit;
+use crate::segment::fitted::{Fit, Place};
 use crate::segment::options::SegmentOptions;
-use crate::segment::posterior::{Posterior, Read};
+use crate::segment::posterior::{Posterior, Read, places};
 use crate::segment::pour::{Pour, Rest, has_halves};
 use crate::segment::regimes::Changing;
 
 /// Floors of the sd of a half-edge, of a start or an end, and of a mass, for shapes of a ramp that the model leaves out.
 /// Set on hands of other ramps (`benches/worlds.rs`).
 const HALF_SD_S: f64 = 0.007;
-const FOOT_SD_S: f64 = 0.015;
+const FOOT_SD_S: f64 = 0.025;
 pub(crate) const MASS_SD_G: f64 = 0.02;
 /// Relative difference of the flows before and after the only reading in a pour.
 const FLOW_CHANGE: f64 = 0.1;
@@ -57,18 +57,18 @@ const HALF_RISE: Number = |c| c.halves_s.map(|h| h.0);
 const HALF_FALL: Number = |c| c.halves_s.map(|h| h.1);
 const MASS: Number = |c| Some(c.mass_g);
 
-/// The pours of a fitted log with their joint covariance; only their places are left in the posterior.
+/// The pours of a fitted log, their places, and their joint covariance.
 pub(super) fn pours(
     x: &Samples,
     fit: &Fit,
-    posterior: &mut Posterior,
+    posterior: &Posterior,
     o: &SegmentOptions,
-) -> (Vec<Pour>, Covariance) {
+) -> (Vec<Pour>, Vec<Place>, Covariance) {
     let checks: Vec<Check> = (0..fit.groups.len()).map(|k| Check::new(x, fit, k)).collect();
     let (mut pours, mut covariance) = (Vec::new(), Covariance::default());
-    let mut places = Vec::new();
-    for (k, place) in posterior.places.iter().enumerate() {
-        let curves = posterior.pour(k);
+    let mut kept = Vec::new();
+    for place in places(posterior, o) {
+        let curves = posterior.within(place.group, place.span_s);
         let read = Read::new(&curves.drawn, |_, c| OnCurve::new(c, o));
         let check = &checks[place.group];
         let Some(mut pour) = pour(x, &read, check, o) else { continue };
@@ -82,10 +82,9 @@ pub(super) fn pours(
             found.regimes(&pour, &|c| c.passages(o.flow_g_per_s), &|at| check.widened(at, HALF_SD_S));
         add(&mut covariance, pours.len(), &pour, place.group, &read);
         pours.push(pour);
-        places.push(*place);
+        kept.push(place);
     }
-    posterior.places = places;
-    (pours, covariance)
+    (pours, kept, covariance)
 }
 
 fn pour(x: &Samples, read: &Read<OnCurve>, check: &Check, o: &SegmentOptions) -> Option<Pour> {

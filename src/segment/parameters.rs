@@ -56,22 +56,26 @@ pub(super) fn shift(b: &mut Burst, k: usize, by: f64) {
     }
 }
 
+/// Least distance of a change from the rise or the change before it, and of the fall from the last one, s.
+const APART_S: f64 = 0.15;
+const FROM_FALL_S: f64 = 0.1;
+/// Longest ramp, s, and largest skewness.
+const MOST_RAMP_S: f64 = 6.0;
+const MOST_SKEW: f64 = 4.0;
+
 /// Whether the edges of a burst are in order.
-pub(super) fn in_order(b: &Burst) -> bool {
+fn in_order(b: &Burst) -> bool {
     let mut from = b.rise.at_s;
     for c in &b.changes {
-        if c.at_s < from + 0.15 {
+        if c.at_s < from + APART_S {
             return false;
         }
         from = c.at_s;
     }
     b.rise.end_s() < b.fall.end_s()
         && b.rise.start_s() < b.fall.start_s()
-        && b.fall.at_s > from + 0.1
-        && b.rise.ramp_s < 6.0
-        && b.fall.ramp_s < 6.0
-        && b.rise.skew.abs() < 4.0
-        && b.fall.skew.abs() < 4.0
+        && b.fall.at_s > from + FROM_FALL_S
+        && [b.rise, b.fall].iter().all(|edge| edge.ramp_s < MOST_RAMP_S && edge.skew.abs() < MOST_SKEW)
 }
 
 /// If lag or lead change, the instants move so that the reading hardly does.
@@ -88,13 +92,11 @@ pub(super) fn compensate(bursts: &mut [Burst], k: usize, tau_s: f64, by: f64) {
     }
 }
 
-/// Parameters after a step; None if the edges are out of order.
-pub(super) fn moved(
-    q: &Parameters,
-    shared: &Shared,
-    locals_by: &[Vec<f64>],
-    most: f64,
-) -> Option<Parameters> {
+/// Shares of a window's own step that are tried: the largest after which its edges are in order is taken.
+const SHARES: [f64; 4] = [1.0, 0.5, 0.2, 0.0];
+
+/// Parameters after a step, and the share of its own step that each window took.
+pub(super) fn moved(q: &Parameters, shared: &Shared, own: &[Vec<f64>], most: f64) -> (Parameters, Vec<f64>) {
     let mut out = q.clone();
     for (k, by) in shared.iter().enumerate() {
         let by = by.clamp(-most, most);
@@ -104,20 +106,30 @@ pub(super) fn moved(
             compensate(bursts, k, tau_s, by);
         }
     }
-    for (bursts, by) in out.bursts.iter_mut().zip(locals_by) {
-        let mut i = 0;
-        for b in bursts.iter_mut() {
-            for k in 0..locals(b) {
-                let cap = limit(k, most);
-                shift(b, k, by[i].clamp(-cap, cap));
-                i += 1;
-            }
-        }
-        if !bursts_in_order(bursts) {
-            return None;
+    let taken = out.bursts.iter_mut().zip(own).map(|(bursts, by)| {
+        let (share, moved) = SHARES
+            .iter()
+            .map(|&share| (share, moved_window(bursts, by, share, most)))
+            .find(|(_, moved)| bursts_in_order(moved))
+            .unwrap_or_else(|| (0.0, bursts.clone()));
+        *bursts = moved;
+        share
+    });
+    let taken = taken.collect();
+    (out, taken)
+}
+
+/// The bursts of a window after a share of its own step.
+fn moved_window(bursts: &[Burst], by: &[f64], share: f64, most: f64) -> Vec<Burst> {
+    let mut by = by.iter();
+    let mut moved = bursts.to_vec();
+    for b in &mut moved {
+        for (k, by) in (0..locals(b)).zip(&mut by) {
+            let cap = limit(k, most);
+            shift(b, k, share * by.clamp(-cap, cap));
         }
     }
-    Some(out)
+    moved
 }
 
 /// Whether the bursts of a window are in order.

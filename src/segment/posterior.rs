@@ -11,7 +11,7 @@ use crate::model::recorded::record;
 use crate::model::samples::Samples;
 use crate::segment::covariance::Deviations;
 use crate::segment::curve::Curve;
-use crate::segment::fitted::Fit;
+use crate::segment::fitted::{Fit, Place};
 use crate::segment::options::SegmentOptions;
 
 /// Curves of one draw of the parameters.
@@ -23,18 +23,10 @@ pub(crate) struct Drawn {
     pub pair: [Curve; 2],
 }
 
-/// A pour: its group and the interval that holds it and no other.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Place {
-    pub group: usize,
-    pub span_s: (f64, f64),
-}
-
 /// Curves of all groups.
 #[derive(Debug)]
 pub(crate) struct Posterior {
     pub groups: Vec<Vec<Drawn>>,
-    pub places: Vec<Place>,
 }
 
 /// Curves of one pour.
@@ -44,16 +36,8 @@ pub(crate) struct PourCurves {
 }
 
 impl Posterior {
-    pub(crate) fn new(x: &Samples, fit: &Fit, o: &SegmentOptions) -> Self {
-        let groups: Vec<Vec<Drawn>> = (0..fit.groups.len()).map(|k| drawn(x, fit, k)).collect();
-        let places = places(&groups, o);
-        Self { groups, places }
-    }
-
-    /// Curves of one pour.
-    pub(crate) fn pour(&self, k: usize) -> PourCurves {
-        let Place { group, span_s } = self.places[k];
-        self.within(group, span_s)
+    pub(crate) fn new(x: &Samples, fit: &Fit) -> Self {
+        Self { groups: (0..fit.groups.len()).map(|k| drawn(x, fit, k)).collect() }
     }
 
     /// The group whose curves hold an instant.
@@ -64,14 +48,6 @@ impl Posterior {
                 (d.mean.from_s..to_s).contains(&t_s)
             })
         })
-    }
-
-    /// The interval about a detected pour of a group that holds no other: to the middle of the pauses.
-    pub(crate) fn span_of(&self, group: usize, start_s: f64, end_s: f64) -> (f64, f64) {
-        let middle_s = f64::midpoint(start_s, end_s);
-        let place =
-            self.places.iter().find(|p| p.group == group && p.span_s.0 < middle_s && middle_s < p.span_s.1);
-        place.map_or((start_s, end_s), |p| p.span_s)
     }
 
     /// Water between two instants on each of the drawn curves, g; the value is that of the likelier model of the scale.
@@ -119,9 +95,44 @@ impl<T> Read<T> {
         }
     }
 
+    /// Mean of a number over the drawn curves, every n-th of them if it is slow to compute; undefined with the reason `why`
+    /// if it is so for more than half. The value is that of the likelier model of the scale, and the sd contains the
+    /// distance to the other.
+    pub(crate) fn averaged(&self, every: usize, number: impl Fn(&T) -> Option<f64>, why: &str) -> Maybe {
+        let curves =
+            self.chosen.iter().zip(&self.pairs).flat_map(|(chosen, pair)| pair.iter().map(|c| (*chosen, c)));
+        let (mut all, mut own) = (Vec::new(), Vec::new());
+        for (chosen, one) in curves.step_by(every) {
+            let Some(value) = one.as_ref().and_then(&number).filter(|v| v.is_finite()) else { continue };
+            if chosen {
+                own.push(value);
+            }
+            all.push(value);
+        }
+        if own.is_empty() || every * own.len() < self.chosen() {
+            return Err(Undefined::because(why));
+        }
+        Ok(spread(mean(&own), &all))
+    }
+
+    /// What is read off each curve, read further.
+    pub(crate) fn map<U>(&self, of: impl Fn(&T) -> Option<U>) -> Read<U> {
+        let one = |t: &Option<T>| t.as_ref().and_then(&of);
+        Read {
+            chosen: self.chosen.clone(),
+            means: self.means.iter().map(one).collect(),
+            pairs: self.pairs.iter().map(|pair| pair.each_ref().map(one)).collect(),
+        }
+    }
+
+    /// Number of draws of the likelier model of the scale.
+    fn chosen(&self) -> usize {
+        self.chosen.iter().filter(|chosen| **chosen).count().max(1)
+    }
+
     /// A number that depends on extremes of the flow: half of its mean over the means of the flow, and half of that over
     /// the drawn curves; undefined with the reason `why` if it is so for more than half of them. The value is that of the
-    /// likelier model of the scale, and the sd holds the distance to the other.
+    /// likelier model of the scale, and the sd contains the distance to the other.
     pub(crate) fn extreme(&self, number: impl Fn(&T) -> Option<f64>, why: &str) -> Maybe {
         let known = |one: &Option<T>| one.as_ref().and_then(&number).filter(|v| v.is_finite());
         let (mut all, mut pairs, mut means) = (Vec::new(), Vec::new(), Vec::new());
@@ -133,11 +144,10 @@ impl<T> Read<T> {
             }
             all.extend(values);
         }
-        let n = self.chosen.iter().filter(|chosen| **chosen).count().max(1);
+        let n = self.chosen();
         if pairs.len() < n || 2 * means.len() < n {
             return Err(Undefined::because(why));
         }
-        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
         Ok(spread(f64::midpoint(mean(&pairs), mean(&means)), &all))
     }
 
@@ -153,8 +163,12 @@ impl<T> Read<T> {
     }
 }
 
+fn mean(v: &[f64]) -> f64 {
+    v.iter().sum::<f64>() / v.len() as f64
+}
+
 /// A value with the spread of draws about it, the Monte-Carlo error of their mean included.
-pub(crate) fn spread(value: f64, draws: &[f64]) -> Estimate {
+fn spread(value: f64, draws: &[f64]) -> Estimate {
     let n = draws.len() as f64;
     let var = draws.iter().map(|v| (v - value).powi(2)).sum::<f64>() / n;
     Estimate::new(value, (var * (1.0 + 1.0 / n)).sqrt())
@@ -214,23 +228,24 @@ pub(super) fn laid(
     Curve::new(from_s, step_s, cells)
 }
 
-/// Places of the pours by their definition, applied to the mean of the curves.
-fn places(groups: &[Vec<Drawn>], o: &SegmentOptions) -> Vec<Place> {
-    let mut found: Vec<(usize, (f64, f64))> = Vec::new();
-    for (k, drawn) in groups.iter().enumerate() {
+/// Places of the pours by their definition, applied to the mean of the curves. Stretches of too little water are no
+/// pours, but they end the interval of their neighbours.
+pub(super) fn places(posterior: &Posterior, o: &SegmentOptions) -> Vec<Place> {
+    let mut out = Vec::new();
+    for (group, drawn) in posterior.groups.iter().enumerate() {
         let Some(mean) = mean_curve(drawn) else { continue };
-        let stretches = mean.stretches(o.flow_g_per_s, o.pause_s);
-        found.extend(stretches.into_iter().filter(|s| mean.water_g(s.0, s.1) >= o.mass_g).map(|s| (k, s)));
+        let found = mean.stretches(o.flow_g_per_s, o.pause_s);
+        let (first_s, last_s) = (mean.from_s, mean.from_s + mean.step_s * mean.cells.len() as f64);
+        let pause = |k: usize| f64::midpoint(found[k].1, found[k + 1].0);
+        for (k, (start_s, end_s)) in found.iter().enumerate() {
+            if mean.water_g(*start_s, *end_s) >= o.mass_g {
+                let from_s = k.checked_sub(1).map_or(first_s, pause);
+                let to_s = if k + 1 < found.len() { pause(k) } else { last_s };
+                out.push(Place { group, span_s: (from_s, to_s) });
+            }
+        }
     }
-    let span = |i: usize| {
-        let (group, (start_s, end_s)) = found[i];
-        let before = i.checked_sub(1).map(|k| found[k]).filter(|f| f.0 == group);
-        let after = found.get(i + 1).filter(|f| f.0 == group);
-        let from_s = before.map_or(f64::NEG_INFINITY, |b| f64::midpoint(b.1.1, start_s));
-        let to_s = after.map_or(f64::INFINITY, |a| f64::midpoint(end_s, a.1.0));
-        Place { group, span_s: (from_s, to_s) }
-    };
-    (0..found.len()).map(span).collect()
+    out
 }
 
 /// The mean of the curves of a group.

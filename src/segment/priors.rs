@@ -54,11 +54,22 @@ impl Default for Priors {
     }
 }
 
-/// A shared parameter of less sd than this is known, and the readings are not asked for it.
+/// Medians of correlation times and frequency, and the sd of their logarithms.
+const SLOW_USUAL_S: (f64, f64) = (2.0, 0.5);
+const QUICK_USUAL_S: (f64, f64) = (0.2, 0.7);
+const BEAT_USUAL_HZ: (f64, f64) = (0.9, 0.8);
+/// The same of the length of a change, s.
+const CHANGE_USUAL_S: (f64, f64) = (0.1, 0.8);
+/// Sd of the logarithm of the stamps' sd.
+const STAMP_LOG_SD: f64 = 0.7;
+/// Scales of the processes at the start of the fit, as a fraction of their priors'.
+const START: f64 = 0.6;
+
+/// A shared parameter of a smaller prior sd than this is given.
 const KNOWN_SD: f64 = 1e-4;
 
 impl Priors {
-    /// Whether the readings may determine a shared parameter.
+    /// Whether a shared parameter is estimated from the readings.
     pub(super) fn is_open(&self, k: usize) -> bool {
         k != LEAD_S || self.lead_s.1 > KNOWN_SD
     }
@@ -112,14 +123,14 @@ pub(super) fn shared_prior(k: usize, x: f64, p: &Priors) -> Prior {
         TAU_S => normal(x, p.log_tau_s.0, p.log_tau_s.1),
         LEAD_S => normal(x, p.lead_s.0, p.lead_s.1),
         NOISE => normal(x, p.noise_sd_g.ln(), p.noise_log_sd),
-        STAMP => normal(x, p.stamp_s.ln(), 0.7),
+        STAMP => normal(x, p.stamp_s.ln(), STAMP_LOG_SD),
         LINE => half_cauchy(x, p.line),
         SLOW => half_cauchy(x, p.slow),
-        SLOW_S => normal(x, 2.0_f64.ln(), 0.5),
+        SLOW_S => normal(x, SLOW_USUAL_S.0.ln(), SLOW_USUAL_S.1),
         QUICK => half_cauchy(x, p.quick),
-        QUICK_S => normal(x, 0.2_f64.ln(), 0.7),
+        QUICK_S => normal(x, QUICK_USUAL_S.0.ln(), QUICK_USUAL_S.1),
         BEAT => half_cauchy(x, p.beat),
-        BEAT_HZ => normal(x, 0.9_f64.ln(), 0.8),
+        BEAT_HZ => normal(x, BEAT_USUAL_HZ.0.ln(), BEAT_USUAL_HZ.1),
         _ => normal(x, p.ramp_s.ln(), p.median_log_sd),
     }
 }
@@ -131,13 +142,13 @@ pub(super) fn start(priors: &Priors) -> Shared {
     s[LEAD_S] = priors.lead_s.0;
     s[NOISE] = priors.noise_sd_g.ln();
     s[STAMP] = priors.stamp_s.ln();
-    s[LINE] = 0.05_f64.ln();
-    s[SLOW] = 0.03_f64.ln();
-    s[SLOW_S] = 2.0_f64.ln();
-    s[QUICK] = 0.02_f64.ln();
-    s[QUICK_S] = 0.2_f64.ln();
-    s[BEAT] = 0.02_f64.ln();
-    s[BEAT_HZ] = 0.9_f64.ln();
+    s[LINE] = (START * priors.line).ln();
+    s[SLOW] = (START * priors.slow).ln();
+    s[SLOW_S] = SLOW_USUAL_S.0.ln();
+    s[QUICK] = (START * priors.quick).ln();
+    s[QUICK_S] = QUICK_USUAL_S.0.ln();
+    s[BEAT] = (START * priors.beat).ln();
+    s[BEAT_HZ] = BEAT_USUAL_HZ.0.ln();
     s[RISE] = priors.ramp_s.ln();
     s[FALL] = priors.ramp_s.ln();
     s
@@ -149,7 +160,9 @@ pub(super) fn local_prior(b: &Burst, k: usize, shared: &Shared, p: &Priors) -> P
         4 => student(b.fall.ramp_s.ln(), shared[FALL], p.ramp_log_sd),
         2 => normal(b.rise.skew, 0.0, p.skew_sd),
         5 => normal(b.fall.skew, 0.0, p.skew_sd),
-        k if k > EDGES && k % 2 == 1 => normal(b.changes[(k - EDGES) / 2].ramp_s.ln(), 0.1_f64.ln(), 0.8),
+        k if k > EDGES && k % 2 == 1 => {
+            normal(b.changes[(k - EDGES) / 2].ramp_s.ln(), CHANGE_USUAL_S.0.ln(), CHANGE_USUAL_S.1)
+        }
         _ => (0.0, 0.0, 0.0),
     }
 }

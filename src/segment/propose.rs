@@ -141,10 +141,11 @@ fn split(slope: &[f64], (first, last): (usize, usize), threshold: f64) -> Vec<(u
     out
 }
 
-/// Starting burst of a run: its flow is the median of the quick slope, its edges are the crossings of half of
-/// it.
+/// Starting burst of a run: its flow is the median of the quick slope, or the mean if that is larger, as around a gap; its
+/// edges are the crossings of half of it.
 fn burst(x: &Samples, slope: &[f64], first: usize, last: usize) -> Option<Burst> {
-    let flow = median(&mut slope[first..=last].to_vec());
+    let mean = (x.mass_g[last] - x.mass_g[first]) / (x.time_s[last] - x.time_s[first]);
+    let flow = median(&mut slope[first..=last].to_vec()).max(if first < last { mean } else { 0.0 });
     let half = flow / 2.0;
     let up = (first..=last).find(|&i| slope[i] >= half)?;
     let down = (first..=last).rev().find(|&i| slope[i] >= half)?;

@@ -44,9 +44,11 @@ pub(crate) fn segmented(trace: &Trace, options: &SegmentOptions) -> Result<(Segm
     if proposed.is_empty() {
         return Ok((segments, None));
     }
-    let Some(fit) = fit(&samples, &proposed, trace.scale_lag_s, options) else { return Ok((segments, None)) };
-    let mut posterior = Posterior::new(&samples, &fit, options);
-    (segments.pours, segments.covariance) = numbers::pours(&samples, &fit, &mut posterior, options);
+    let Some(mut fit) = fit(&samples, &proposed, trace.scale_lag_s, options) else {
+        return Ok((segments, None));
+    };
+    let posterior = Posterior::new(&samples, &fit);
+    (segments.pours, fit.places, segments.covariance) = numbers::pours(&samples, &fit, &posterior, options);
     segments.rests = numbers::rests(&segments.pours);
     if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
         segments.scale_lag_s = fit.tau_s;
