@@ -17,7 +17,7 @@
 //! assert_eq!(brew.segments.pours.len(), truth.pours.len());
 //! let (first, true_first) = (&brew.segments.pours[0], &truth.pours[0]);
 //! assert!((first.mass_g.value - true_first.mass_g).abs() < 0.15);
-//! assert!((first.half_rise_s.value - true_first.half_rise_s).abs() < 0.1);
+//! assert!((first.half_rise_s.as_ref().unwrap().value - true_first.half_rise_s).abs() < 0.1);
 //! # Ok::<(), pourline::Error>(())
 //! ```
 

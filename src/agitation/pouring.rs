@@ -24,6 +24,9 @@ const CERTAIN: f64 = 6.0;
 /// Least flow that counts for the peak, in sd.
 const SIGNIFICANT: f64 = 3.0;
 
+/// Correlation time of the level of a flow, at least, s: that of the slow process of the flow model.
+const LEVEL_S: f64 = 2.0;
+
 /// A function of the flow, g/s, with its first and second derivative.
 pub(super) type Jet = [f64; 3];
 
@@ -110,13 +113,13 @@ impl Pouring {
         Estimate::new(value, (slope * self.mass_g.sd).hypot(var.sqrt()))
     }
 
-    /// Sum over the pour of time times a probability, s.
+    /// Sum over the pour of time times a probability, s. A level near the limit is on one side of it for seconds.
     pub(super) fn time(&self, chance: impl Fn(Estimate) -> f64) -> Estimate {
         let (mut value, mut var) = (0.0, 0.0);
         for s in &self.steps {
             let p = chance(Estimate::new(s.flow_g_per_s, s.sd_g_per_s));
             value += s.for_s * p;
-            var += s.for_s * s.one_s * p * (1.0 - p);
+            var += s.for_s * s.one_s.max(LEVEL_S) * p * (1.0 - p);
         }
         // The sum is a share of the duration and scales with it.
         let by_duration = value * self.duration_s.sd / self.duration_s.value;
@@ -211,8 +214,8 @@ mod tests {
         let found = pouring(&[[4.0, 0.5, 1.0, 1.0], [6.0, 1.0, 2.0, 1.5]])
             .time(|q| if q.value < 5.0 { 0.5 } else { 0.25 });
         near(found.value, 1.0);
-        // p (1 - p) over each correlation time: 1 x 1 x 0.25 and 2 x 1.5 x 0.1875; and a tenth of it by the duration.
-        near(found.sd, (0.25 + 0.5625 + 0.01_f64).sqrt());
+        // p (1 - p) over 2 s: 1 x 2 x 0.25 and 2 x 2 x 0.1875; and a tenth of it by the duration.
+        near(found.sd, (0.5 + 0.75 + 0.01_f64).sqrt());
     }
 
     #[test]

@@ -33,6 +33,10 @@ const BEAT_S: f64 = 20.0;
 const PAIRS: usize = 4;
 /// Relative sd of the processes of a flow that hardly varies.
 const EVEN: f64 = 0.002;
+/// Scale of the half-Cauchy prior of an oscillation that the readings do not resolve: that of the flow model's.
+const UNSEEN: f64 = 0.03;
+/// Nodes of its integrals.
+const NODES: usize = 64;
 /// Quantile of the standard normal distribution at 97.5 %.
 const UPPER: f64 = 1.959_963_984_540_054;
 /// No bound above this is stated, unless the hand is so uneven.
@@ -201,9 +205,36 @@ impl Bound {
         self.largest(to_hz).map(|bound| Estimate::exact(bound.max(known))).ok_or_else(why)
     }
 
+    /// Sd of a cv for an oscillation faster than `from_hz`, of which the fit knows only that it is not seen: the root mean
+    /// square of what it adds, averaged over the frequencies, under its prior and the readings.
+    pub(super) fn unseen_sd(&self, cv: f64, from_hz: f64) -> f64 {
+        let faster = HZ.into_iter().filter(|hz| *hz > from_hz && *hz <= self.fastest_hz);
+        let squares: Vec<f64> = faster
+            .map(|hz| {
+                let most = self.quantiles.iter().find(|q| q.0 == hz).map_or(LARGEST, |q| q.1);
+                added((most - cv).max(0.0) / UPPER, cv)
+            })
+            .collect();
+        (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt()
+    }
+
     fn largest(&self, to_hz: f64) -> Option<f64> {
         self.quantiles.iter().filter(|q| q.0 <= to_hz).map(|q| q.1).reduce(f64::max)
     }
+}
+
+/// Mean square of what an oscillation adds to a cv, if its own has a half-Cauchy prior and the readings limit it to a
+/// normal distribution about 0 of that sd.
+fn added(sd: f64, cv: f64) -> f64 {
+    let (mut of_all, mut of_square) = (f64::MIN_POSITIVE, 0.0);
+    for k in 0..NODES {
+        let z = 4.0 * (k as f64 + 0.5) / NODES as f64;
+        let s = z * sd;
+        let density = (-0.5 * z * z).exp() / (1.0 + (s / UNSEEN).powi(2));
+        of_all += density;
+        of_square += density * (cv.hypot(s) - cv).powi(2);
+    }
+    of_square / of_all
 }
 
 /// The bound of the posterior averaged over frequencies, which knows that of a hand that the readings show.
@@ -232,6 +263,17 @@ mod tests {
         let found = upper(&logs).unwrap();
         assert!((found / (0.05 * (0.3_f64 * 1.959_964).exp()) - 1.0).abs() < 1e-3, "{found}");
         assert!(upper(&logs[..3]).is_none());
+    }
+
+    #[test]
+    fn what_is_not_seen_adds_to_the_sd() {
+        // Far below the prior's scale the distribution is half-normal: its mean square is that of the sd. Far above it,
+        // by hand: the integral of s^2/(1 + (s/c)^2) exp(-s^2/2w^2) tends to c^2 w sqrt(pi/2), that of the density to
+        // c pi/2, so that the mean square tends to c w sqrt(2/pi).
+        assert!((added(1e-4, 0.0) / 1e-8 - 1.0).abs() < 1e-2, "{}", added(1e-4, 0.0));
+        assert!((added(1.0, 0.0) / (0.03 * (2.0 / std::f64::consts::PI).sqrt()) - 1.0).abs() < 0.1);
+        // An oscillation adds less to a larger cv, and nothing if it cannot be there.
+        assert!(added(0.05, 0.1) < 0.2 * added(0.05, 0.0) && added(0.0, 0.1) == 0.0);
     }
 
     #[test]

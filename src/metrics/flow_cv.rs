@@ -2,7 +2,8 @@
 //!
 //! - measures: the variation of the flow in a pour; 0 is perfectly even.
 //! - formula: sd over mean of the true flow, over time, on the plateau, pauses left out; its posterior mean.
-//! - needs: sampled flow curves: their spread includes the scale's noise and its lag.
+//! - needs: sampled flow curves: their spread includes the scale's noise and its lag. The value is of the variation
+//!   that the readings show; its sd includes faster oscillations, of which they show nothing.
 //! - minimum samples: 8 while water arrives; 1 s of plateau.
 //! - valid when: the hand is not faster than the readings. If these resolve nothing faster than 1 Hz and show no
 //!   variation, it is undefined. Not resolved if the Bayes factor of the plateau's readings, for the fitted variation
@@ -29,14 +30,6 @@ const LEAST_SD: f64 = 0.003;
 /// Bayes factor from which the variation is distinguishable from none: strong evidence (Kass and Raftery, Bayes
 /// factors, Journal of the American Statistical Association 90, 1995; from memory).
 const LEAST_BAYES_FACTOR: f64 = 20.0;
-
-/// Sd over mean.
-pub(super) fn cv(values: &[f64]) -> Option<f64> {
-    let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
-    let var = values.iter().map(|q| (q - mean).powi(2)).sum::<f64>() / n;
-    (mean > 0.0).then(|| var.sqrt() / mean)
-}
 
 pub(super) struct FlowCv {
     /// Posterior mean and sd.
@@ -79,10 +72,9 @@ impl FlowCv {
     ) -> Self {
         let resolved_to_hz = resolution.to_hz();
         let bands = Bands::new(duration_s, resolved_to_hz);
-        let parts: Vec<Parts> =
-            curves.each(|c| Parts::of(c, pause_flow_g_per_s, &bands)).into_iter().flatten().collect();
+        let parts = curves.map(|c| Parts::of(c, pause_flow_g_per_s, &bands));
         let why = "the plateau is shorter than 1 s";
-        let part = |of: fn(&Parts) -> f64| curves.of_values(parts.iter().map(of), why);
+        let part = |of: fn(&Parts) -> f64| parts.averaged(1, |p| Some(of(p)), why);
         let readable_hz = OF_RATE * resolution.rate_hz;
         let share = if readable_hz < USUAL_HZ { ALIASED_SD } else { COMMON_SD };
         let widened = |e: Maybe| e.map(|e| Estimate::new(e.value, e.sd.hypot(share * e.value)));
@@ -90,18 +82,21 @@ impl FlowCv {
         let all = part(|p| p.all).map(|e| Estimate::new(e.value, e.sd.hypot(common)));
         let is_resolved = bound.log_bayes_factor >= LEAST_BAYES_FACTOR.ln()
             && all.as_ref().is_ok_and(|e| e.value >= 2.0 * e.sd);
+        let doubted = |e: Maybe| {
+            e.map(|e| Estimate::new(e.value, e.sd.hypot(bound.unseen_sd(e.value, resolved_to_hz))))
+        };
         let cv = match &all {
             Ok(_) if readable_hz < USUAL_HZ && !is_resolved => {
                 let why = format!("readings too slow for beats above {readable_hz:.2} Hz");
                 Err(Undefined::because(why))
             }
-            _ => all.clone(),
+            _ => doubted(all.clone()),
         };
         Self {
             trend: part(|p| p.trend),
             slow: bands.slow(part(|p| p.slow)),
             fast: bands.fast(widened(part(|p| p.fast))),
-            unseen: widened(part(|p| p.unseen)),
+            unseen: doubted(widened(part(|p| p.unseen))),
             is_resolved,
             upper: bound.upper(&all),
             seen_upper: bound.seen_upper(&all, resolved_to_hz),
@@ -113,7 +108,7 @@ impl FlowCv {
 
 #[cfg(test)]
 mod tests {
-    use super::cv;
+    use crate::metrics::parts::cv;
 
     #[test]
     fn the_cv_of_a_formula_series_is_the_certified_one() {
@@ -125,8 +120,8 @@ mod tests {
                 .map(|i| level + [0.0, -0.1, 0.1][if i == 0 { 0 } else { 1 + (i + 1) % 2 }])
                 .collect();
             let expected = 0.1 * (1000.0_f64 / 1001.0).sqrt() / level;
-            assert!((cv(&flow).unwrap() / expected - 1.0).abs() < tolerance * 1e2, "{level}");
+            assert!((cv(flow.iter().copied()).unwrap() / expected - 1.0).abs() < tolerance * 1e2, "{level}");
         }
-        assert!(cv(&[]).is_none() && cv(&[0.0; 9]).is_none());
+        assert!(cv([].into_iter()).is_none() && cv([0.0; 9].into_iter()).is_none());
     }
 }

@@ -72,10 +72,23 @@ impl Bands {
     }
 }
 
+/// Sd over mean.
+pub(super) fn cv(values: impl Iterator<Item = f64> + Clone) -> Option<f64> {
+    let n = values.clone().count() as f64;
+    let mean = values.clone().sum::<f64>() / n;
+    let var = values.map(|q| (q - mean).powi(2)).sum::<f64>() / n;
+    (mean > 0.0).then(|| var.sqrt() / mean)
+}
+
 impl Parts {
     /// Of one curve; None if it has no plateau, or no water arrives on it.
     pub(super) fn of(curve: &Curve, pause_flow_g_per_s: f64, bands: &Bands) -> Option<Self> {
         Self::of_flow(curve.plateau()?, curve.step_s(), pause_flow_g_per_s, bands)
+    }
+
+    /// All of the variation, without its parts.
+    pub(super) fn all(curve: &Curve, pause_flow_g_per_s: f64) -> Option<f64> {
+        cv(curve.plateau()?.iter().copied().filter(|q| *q > pause_flow_g_per_s))
     }
 
     fn of_flow(flow: &[f64], step_s: f64, pause_flow_g_per_s: f64, bands: &Bands) -> Option<Self> {
@@ -176,6 +189,7 @@ mod tests {
             let mean = poured.iter().sum::<f64>() / n;
             let var = poured.iter().map(|q| (q - mean).powi(2)).sum::<f64>() / n;
             assert!((var.sqrt() / mean / p.all - 1.0).abs() < 1e-12);
+            assert!((cv(poured.iter().copied()).unwrap() / p.all - 1.0).abs() < 1e-12);
         }
     }
 

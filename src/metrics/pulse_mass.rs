@@ -9,7 +9,7 @@
 //! - reference: definition of this library. Arithmetic checked against NIST StRD.
 
 use crate::metrics::curve::Curve;
-use crate::metrics::flow_cv::cv;
+use crate::metrics::parts::cv;
 
 /// Fewest pulses.
 pub(super) const FEWEST: usize = 3;
@@ -24,7 +24,7 @@ pub(super) fn pulse_mass_cv(curve: &Curve, pause_flow_g_per_s: f64) -> Option<f6
         .map(|(from_s, to_s)| curve.water_g(from_s, to_s))
         .filter(|m| *m >= LEAST_G)
         .collect();
-    cv(&masses).filter(|_| masses.len() >= FEWEST)
+    cv(masses.iter().copied()).filter(|_| masses.len() >= FEWEST)
 }
 
 #[cfg(test)]

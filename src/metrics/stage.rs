@@ -8,14 +8,13 @@ use crate::metrics::curve::Curve;
 use crate::metrics::curves::Curves;
 use crate::metrics::flow_cv::FlowCv;
 use crate::metrics::options::MetricsOptions;
-use crate::metrics::parts::{Bands, Parts, Resolution};
+use crate::metrics::parts::{Parts, Resolution};
 use crate::metrics::pulsing::Pulsing;
 use crate::metrics::result::{Metrics, PourMetrics};
 use crate::metrics::{drift, first_half, pauses, plateau, pulse_mass, ramps, smoothness, whole};
 use crate::model::samples::Samples;
 use crate::segment::fitted::Fit;
 use crate::segment::observations::used;
-use crate::segment::options::SegmentOptions;
 use crate::segment::posterior::Posterior;
 use crate::segment::pour::{Pour, Segments};
 
@@ -34,7 +33,7 @@ const LEAST_SD: f64 = 0.001;
 /// `out_of_range` for an option outside its range.
 pub fn metrics(trace: &Trace, segments: &Segments, options: &MetricsOptions) -> Result<Metrics> {
     let posterior = match (used(trace), &segments.fit) {
-        (Some(x), Some(fit)) => Some(Posterior::new(&x, fit, &SegmentOptions::default())),
+        (Some(x), Some(fit)) => Some(Posterior::new(&x, fit)),
         _ => None,
     };
     metrics_of(trace, segments, posterior.as_ref(), options)
@@ -105,10 +104,12 @@ fn flow_metrics(
             format!("pour too long for flow metrics: it lasts {lasted_s:.0} s, the limit is {LONGEST_S} s");
         return Err(Undefined::because(why));
     }
-    let group = posterior.group_of(f64::midpoint(start_s, end_s)).ok_or_else(unfitted)?;
+    let middle_s = f64::midpoint(start_s, end_s);
+    let group = posterior.group_of(middle_s).ok_or_else(unfitted)?;
     // A pour that was set by hand ends where its label says.
-    let span_s = if by_hand { (start_s, end_s) } else { posterior.span_of(group, start_s, end_s) };
-    let curves = Curves::new(posterior.within(group, span_s), o);
+    let detected = fit.place_of(middle_s).filter(|_| !by_hand);
+    let span_s = detected.map_or((start_s, end_s), |place| place.span_s);
+    let curves = Curves::new(&posterior.within(group, span_s), o);
     let flows = |edge: &str| Undefined::because(format!("{edge} lies in running water"));
     let runs = |at_s: f64| {
         let half = 0.5 * pour.mean_flow_g_per_s.value;
@@ -153,8 +154,7 @@ fn flow_metrics(
                 tau_s: fit.tau_s.value,
                 flow_g_per_s: plateau.value,
             };
-            let bands = Bands::new(to_s - from_s, f64::INFINITY);
-            let cv = |c: &Curve| Parts::of(c, below, &bands).map(|p| p.all);
+            let cv = |c: &Curve| Parts::all(c, below);
             match swung.as_ref().map(|s| s.bound(span_s, (from_s, to_s), o, cv)) {
                 Some(bound) => FlowCv::new(&curves, &resolution, to_s - from_s, below, &bound),
                 None => FlowCv::undefined(&unfitted()),
