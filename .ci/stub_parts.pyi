@@ -16,7 +16,8 @@ from .errors import PourlineError
 from .tables import Table
 
 __version__: str
-# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of names, units.
+# Class, its properties with their types; class, its rows (name, sentence, unit, formula, validity, reference); ends of
+# names, units.
 _types: list[tuple[str, list[tuple[str, str]]]]
 _rows: list[tuple[str, list[str]]]
 _units: list[tuple[str, str]]

@@ -1,6 +1,7 @@
 //! The bars, each held by every kind of hand by itself.
 
 use super::Tally;
+use crate::judged::SCORED;
 use crate::worlds::Opening;
 
 /// Kinds with fewer values than this are not judged.
@@ -111,16 +112,7 @@ fn errors(tallies: &[Tally]) -> Vec<Figure> {
 
 fn coverage(tallies: &[Tally]) -> Vec<Figure> {
     let mut all = Vec::new();
-    for name in [
-        "start_s",
-        "end_s",
-        "half_rise_s",
-        "half_fall_s",
-        "mass_g",
-        "mean_flow_g_per_s",
-        "plateau_flow_g_per_s",
-        "peak_flow_g_per_s",
-    ] {
+    for name in SCORED.into_iter().filter(|name| *name != "flow_cv") {
         all.push(Figure::of(&format!("{name}: truth within 2 sd"), true, tallies, |t| {
             let edge = name.ends_with("_s") && !name.ends_with("per_s");
             let bar = if edge && t.opening != Opening::Usual { 0.85 } else { 0.88 };

@@ -225,7 +225,7 @@ fn no_height_is_made_up() {
     {
         says(number, "not given");
     }
-    says(&bare.stream.fall_height_m, "no evidence for a force of the stream");
+    says(&bare.stream.fall_height_m, "the scale does not identify it");
     assert_eq!(bare.speed_source, None);
     assert!(bare.flow_impulse_g2_per_s.is_ok() && bare.time_above_s.is_ok());
     let mut options = falling(0.006, 0.2);
