@@ -179,7 +179,9 @@ fn row(truth: &TruePour, found: &Map<String, Value>, seed: u64) -> Row {
         cv_resolved: found.get("flow_cv_resolved").and_then(Value::as_bool).unwrap_or(false),
         cv_resolvable,
         regimes: found.get("flow_regimes").and_then(Value::as_array).map(Vec::len),
-        peak_below_mean: value("peak_flow_g_per_s") < value("mean_flow_g_per_s"),
+        peak_below_mean: value("peak_flow_g_per_s")
+            .zip(value("mean_flow_g_per_s"))
+            .is_some_and(|(p, m)| p < m),
         long,
         undefined,
     }
