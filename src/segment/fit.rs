@@ -37,6 +37,8 @@ const LOG_ODDS: f64 = -0.5;
 /// Log odds from which a force is reported: strong evidence (Kass and Raftery, Bayes factors, Journal of the American
 /// Statistical Association 90, 1995; from memory).
 const SEEN: f64 = 3.0;
+/// Share of the noise that rounding leaves in the mean of many readings, from which these do not tell a force.
+const COARSE: f64 = 0.1;
 /// A difference of log marginal likelihoods above which the worse model is fitted again from the better one.
 const FAR: f64 = 12.0;
 /// Power that tempers the odds: the model is approximate, so that they are too sure (Miller and Dunson, Robust Bayesian
@@ -85,9 +87,12 @@ pub(super) fn fit(
     }
     let log_odds =
         models.get(1).map_or(f64::NEG_INFINITY, |(with, _)| LOG_ODDS + with.evidence - models[0].0.evidence);
-    let chosen = usize::from(log_odds > 0.0);
+    // A reading that is rounded coarsely stands still as soon as water does, which resembles a force that ends.
+    let is_coarse = x.rounding_var_g2 > COARSE * x.noise_sd_g * x.noise_sd_g;
+    let chosen = usize::from(log_odds > 0.0 && !is_coarse);
     // The other model's share of the draws.
-    let other = if models.len() > 1 { 1.0 / (1.0 + (TEMPER * log_odds.abs()).exp()) } else { 0.0 };
+    let tempered = if is_coarse { 0.0 } else { TEMPER * log_odds.abs() };
+    let other = if models.len() > 1 { 1.0 / (1.0 + tempered.exp()) } else { 0.0 };
     let others = (DRAWS as f64 * other / 2.0).round() as usize;
     let fitted = Fitted { windows: &windows, all: &all, informs: &informs, proposed: &proposed };
     let likelier = fitted.whole(&models[chosen])?;
@@ -116,7 +121,7 @@ pub(super) fn fit(
     let lead_s = moments(&|q| q.shared[LEAD_S]);
     let lead_s = match o.stream_lead_s {
         Some(given) => Some(Estimate::exact(given)),
-        None => (log_odds > SEEN).then_some(lead_s),
+        None => (log_odds > SEEN && !is_coarse).then_some(lead_s),
     };
     let mode = mode.q.shared;
     Some(Fit {

@@ -91,9 +91,13 @@ fn pour(x: &Samples, read: &Read<OnCurve>, check: &Check, o: &SegmentOptions) ->
     let number = |of: Number| read.extreme(of, "").ok();
     let (start_s, end_s, mass_g) = (number(START)?, number(END)?, number(MASS)?);
     let (duration_s, mean) = (number(|c| Some(c.duration_s()))?, number(|c| Some(c.mean_flow()))?);
+    // What rounding leaves in the level of a rest moves a half-edge, and hides the water of a foot: a ramp brings
+    // q t^2 / 2r in its first time t.
+    let hidden_s = x.rounding_var_g2.sqrt() / mean.value;
+    let half_s = HALF_SD_S.hypot(hidden_s);
     let half = |of: Number| -> Maybe {
         has_halves(mean.value, o)?;
-        read.extreme(of, "the flow does not pass half of its mean").map(|at| check.widened(at, HALF_SD_S))
+        read.extreme(of, "the flow does not pass half of its mean").map(|at| check.widened(at, half_s))
     };
     // A drift or a walk of the zero during the pour is indistinguishable from water.
     let drift_g = x.drift_sd_g_per_s * duration_s.value;
@@ -101,7 +105,7 @@ fn pour(x: &Samples, read: &Read<OnCurve>, check: &Check, o: &SegmentOptions) ->
     // One or two readings in a pour do not identify a change of its flow.
     let readings = x.time_s.iter().filter(|t| (start_s.value..end_s.value).contains(*t)).count();
     let sparse_s = if readings > 2 { 0.0 } else { FLOW_CHANGE * duration_s.value / 2.0 };
-    let foot_s = FOOT_SD_S.hypot(sparse_s);
+    let foot_s = FOOT_SD_S.hypot(sparse_s).hypot((2.0 * hidden_s * o.ramp_s).sqrt());
     let both_feet_s = 2.0_f64.sqrt() * foot_s;
     let worst = check.worst(start_s.value, end_s.value);
     Some(Pour {
