@@ -9,6 +9,8 @@
 
 #[path = "../tests/faulty/mod.rs"]
 mod faulty;
+#[path = "../tests/matched/mod.rs"]
+mod matched;
 
 use faulty::{Kind, Off, SDS, Twin, Verdict, judge, kinds, none};
 use pourline::{Level, Options, Recipe, analyze, simulate};

@@ -8,6 +8,8 @@
 
 #[path = "../tests/judged/mod.rs"]
 mod judged;
+#[path = "../tests/matched/mod.rs"]
+mod matched;
 #[path = "../tests/worlds/mod.rs"]
 mod worlds;
 mod worlds_shown;

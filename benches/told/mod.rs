@@ -3,9 +3,9 @@
 //! In: seeds. Out: figures, each with its bar. An undefined number counts in figures of the share given or found; if
 //! the bar is on the largest error, it counts as missed.
 
-use crate::levels::{Figure, seen_cv, true_cv};
+use crate::levels::Figure;
 use pourline::simulate::TruePour;
-use pourline::{Brew, Level, Maybe, Options, PourMetrics, Recipe, Truth, analyze_many, simulate};
+use pourline::{Brew, Estimate, Level, Maybe, Options, PourMetrics, Recipe, Truth, analyze_many, simulate};
 
 /// Shorter pours are not informative about their unsteadiness, s.
 const LONG_S: f64 = 6.0;
@@ -117,7 +117,8 @@ fn hand(pairs: &[Pair]) -> Vec<Figure> {
     let error = |r: &&Row| Some((r.found?.flow_cv.as_ref().ok()?.value - r.truth.flow_cv).abs());
     let of_all: Vec<f64> = long.iter().filter_map(error).collect();
     let is_resolved = |r: &&&Row| r.found.is_some_and(|m| m.flow_cv_resolved);
-    let of_resolved: Vec<f64> = long.iter().filter(is_resolved).filter_map(seen_error).collect();
+    let of_resolved: Vec<f64> = long.iter().filter(is_resolved).filter_map(error).collect();
+    let of_seen: Vec<f64> = long.iter().filter(is_resolved).filter_map(seen_error).collect();
     // A bound that is undefined with its reason states nothing.
     let bounded: Vec<f64> = long
         .iter()
@@ -126,15 +127,16 @@ fn hand(pairs: &[Pair]) -> Vec<Figure> {
     let holding = bounded.iter().filter(|above| **above >= 0.0).count();
     vec![
         at_most("plateau flow, mean absolute error %", mean(&flow), 1.0),
-        at_most("flow CV up to resolved_to_hz if resolved, mean absolute error", mean(&of_resolved), 0.012),
+        at_most("flow CV if resolved, mean absolute error", mean(&of_resolved), 0.012),
+        at_most("the same up to resolved_to_hz, mean absolute error", mean(&of_seen), 0.012),
         goal(at_most("flow CV of all pours, mean absolute error", mean(&of_all), 0.012)),
         goal(at_least("flow CV resolved, share of long pours", share(of_resolved.len(), long.len()), 0.5)),
         at_least("flow CV under its upper bound, share of those stated", share(holding, bounded.len()), 0.95),
-        goal(at_least(
+        at_least(
             "upper bound of flow CV stated, share of long pours",
             share(bounded.len(), long.len()),
             0.97,
-        )),
+        ),
     ]
 }
 
@@ -142,6 +144,39 @@ fn hand(pairs: &[Pair]) -> Vec<Figure> {
 fn seen_error(row: &&Row) -> Option<f64> {
     let (seen, to_hz) = seen_cv(row.found?)?;
     Some((seen.value - true_cv(row.of, row.truth, to_hz)).abs())
+}
+
+/// The part of the flow CV that the readings resolve, and up to which frequency, Hz: its parts, added in quadrature.
+fn seen_cv(found: &PourMetrics) -> Option<(Estimate, f64)> {
+    let parts = [&found.flow_cv_trend, &found.flow_cv_slow, &found.flow_cv_fast];
+    let known = || parts.into_iter().filter_map(|part: &Maybe| part.as_ref().ok());
+    let value = known().fold(0.0_f64, |all, part| all.hypot(part.value));
+    let sd = known().fold(0.0_f64, |all, part| all.hypot(part.value * part.sd)) / value;
+    Some((Estimate::new(value, sd), found.resolved_to_hz.as_ref().ok()?.value))
+}
+
+/// True flow CV on the plateau up to a frequency: the variance of the straight line, and of the discrete Fourier
+/// transform of what is left, by the trapezoid rule.
+fn true_cv(truth: &Truth, pour: &TruePour, to_hz: f64) -> f64 {
+    let at = |t: f64| truth.time_s.partition_point(|u| *u < t);
+    let within = at(pour.plateau_start_s)..at(pour.plateau_end_s);
+    let (time, flow) = (&truth.time_s[within.clone()], &truth.flow_g_per_s[within]);
+    let n = time.len();
+    let weight: Vec<f64> =
+        (0..n).map(|i| 0.5 * (time[(i + 1).min(n - 1)] - time[i.saturating_sub(1)])).collect();
+    let total_s: f64 = weight.iter().sum();
+    let over = |of: &dyn Fn(usize) -> f64| (0..n).map(|i| weight[i] * of(i)).sum::<f64>() / total_s;
+    let (middle_s, mean) = (over(&|i| time[i]), over(&|i| flow[i]));
+    let square = over(&|i| (time[i] - middle_s).powi(2));
+    let slope = over(&|i| (time[i] - middle_s) * (flow[i] - mean)) / square;
+    let rest = |i: usize| flow[i] - mean - slope * (time[i] - middle_s);
+    let mut variance = slope * slope * square;
+    for k in (1..).take_while(|k| f64::from(*k) <= to_hz * total_s) {
+        let angle = |i: usize| std::f64::consts::TAU * f64::from(k) * (time[i] - time[0]) / total_s;
+        let (re, im) = (over(&|i| rest(i) * angle(i).cos()), over(&|i| rest(i) * angle(i).sin()));
+        variance += 2.0 * (re * re + im * im);
+    }
+    variance.sqrt() / mean
 }
 
 fn bed(pairs: &[Pair]) -> Vec<Figure> {

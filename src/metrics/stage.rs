@@ -17,6 +17,7 @@ use crate::segment::fitted::Fit;
 use crate::segment::observations::used;
 use crate::segment::posterior::Posterior;
 use crate::segment::pour::{Pour, Segments};
+use crate::segment::regimes::LEVEL_SD;
 
 /// Fewest samples while water arrives.
 const FEWEST: usize = 8;
@@ -24,8 +25,6 @@ const FEWEST: usize = 8;
 const LONGEST_S: f64 = 600.0;
 /// The smoothness is slow to compute: it is evaluated on every n-th drawn curve.
 const SMOOTHNESS_EVERY: usize = 8;
-/// Relative floor of the sd of the plateau flow, for what the model leaves out.
-const LEAST_SD: f64 = 0.001;
 
 /// Metrics of each pour and of the brew.
 ///
@@ -122,7 +121,7 @@ fn flow_metrics(
     let no_flow = "no water arrives";
     let plateau_flow_g_per_s: Maybe = curves
         .extreme(|c| c.plateau_g_per_s(), why)
-        .map(|e| Estimate::new(e.value, e.sd.hypot(LEAST_SD * e.value)));
+        .map(|e| Estimate::new(e.value, e.sd.hypot(LEVEL_SD * e.value)));
     // Oscillations are estimated from the readings of a whole pour, and a cut is not part of the poured shape.
     let pulsing = if starts || ends {
         Pulsing::undefined(&flows("an edge"))

@@ -35,6 +35,9 @@ impl Segments {
 /// The flow of a stretch leaves out this much at each end, s, and of a short stretch at most a quarter.
 const INSET_S: f64 = 0.5;
 
+/// Floor of the relative sd of a mean flow away from the edges, for what the model leaves out.
+pub(crate) const LEVEL_SD: f64 = 0.001;
+
 /// A pour in which the level of the flow may change.
 pub(crate) struct Changing<'a> {
     pub fit: &'a Fit,
@@ -101,7 +104,8 @@ impl Changing<'_> {
                 start_s,
                 end_s,
                 mass_g: number(|s| s.mass_g)?,
-                flow_g_per_s: number(|s| s.flow_g_per_s)?,
+                flow_g_per_s: number(|s| s.flow_g_per_s)
+                    .map(|e| Estimate::new(e.value, e.sd.hypot(LEVEL_SD * e.value)))?,
             })
         };
         let mut all: Vec<FlowRegime> = (0..=changes.len()).filter_map(regime).collect();

@@ -15,6 +15,7 @@ mod kinds;
 
 pub use kinds::{Kind, kinds, none};
 
+use crate::matched::pairs;
 use pourline::simulate::TruePour;
 use pourline::{
     Brew, Channel, Error, Estimate, Event, EventKind, Log, Maybe, Options, Pour, Recipe, Truth, analyze,
@@ -131,7 +132,7 @@ impl Twin {
         let made = Made::of(log, &truth, &truth);
         let brew =
             analyze(made.log.as_ref().expect("it was simulated"), &Options::default()).expect("a whole log");
-        let pairs = pairs(&made.pours, &brew.segments.pours);
+        let pairs = same(&made.pours, &brew.segments.pours);
         let pours = (0..made.pours.len()).map(|k| match pairs.iter().find(|p| p.0 == k) {
             Some(&(k, f)) => offs(&made.pours[k], &brew.segments.pours[f]),
             None => [Off::NONE; 3],
@@ -175,25 +176,10 @@ fn whole(brew: &Brew, truth: &[Option<f64>; 3]) -> [Option<Off>; 3] {
 }
 
 /// Pairs of true and found pours, the largest share of overlap first.
-fn pairs(truth: &[Expected], found: &[Pour]) -> Vec<(usize, usize)> {
-    let mut overlaps: Vec<(f64, usize, usize)> = Vec::new();
-    for (t, a) in truth.iter().enumerate() {
-        for (f, b) in found.iter().enumerate() {
-            let common = a.end_s.min(b.end_s.value) - a.start_s.max(b.start_s.value);
-            let union = a.end_s.max(b.end_s.value) - a.start_s.min(b.start_s.value);
-            if common > 0.0 {
-                overlaps.push((common / union, t, f));
-            }
-        }
-    }
-    overlaps.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut pairs: Vec<(usize, usize)> = Vec::new();
-    for (_, t, f) in overlaps {
-        if pairs.iter().all(|p| p.0 != t && p.1 != f) {
-            pairs.push((t, f));
-        }
-    }
-    pairs
+fn same(truth: &[Expected], found: &[Pour]) -> Vec<(usize, usize)> {
+    let truth: Vec<(f64, f64)> = truth.iter().map(|p| (p.start_s, p.end_s)).collect();
+    let found: Vec<(f64, f64)> = found.iter().map(|p| (p.start_s.value, p.end_s.value)).collect();
+    pairs(&truth, &found)
 }
 
 /// All warnings of a brew.
@@ -270,7 +256,7 @@ pub fn judge(kind: &Kind, made: &Made, twin: &Twin) -> Verdict {
 }
 
 fn pours(v: &mut Verdict, made: &Made, twin: &Twin, found: &[Pour], told: &mut Told) {
-    let pairs = pairs(&made.pours, found);
+    let pairs = same(&made.pours, found);
     for (k, truth) in made.pours.iter().enumerate() {
         let Some(&(_, f)) = pairs.iter().find(|p| p.0 == k) else {
             if !truth.optional {

@@ -7,6 +7,7 @@
 
 mod invariants;
 
+use crate::matched::pairs;
 use crate::worlds::{Made, TruePour};
 pub use invariants::{
     APART, BOUND, INTEGRAL, INVARIANTS, MEAN_PEAK, MINIMUM_PLATEAU_PEAK, NUMBERS, ORDER, SHARES, broken,
@@ -133,7 +134,8 @@ pub fn judge(made: &Made, seed: u64) -> Judged {
     let found = rows(&brew);
     let spans: Vec<(f64, f64)> =
         brew.segments.pours.iter().map(|p| (p.start_s.value, p.end_s.value)).collect();
-    let pairs = pairs(&made.pours, &spans);
+    let truths: Vec<(f64, f64)> = made.pours.iter().map(|p| (p.start_s, p.end_s)).collect();
+    let pairs = pairs(&truths, &spans);
     Judged {
         rows: pairs.iter().map(|&(t, f)| row(&made.pours[t], &found[f], seed)).collect(),
         missed: made.pours.len() - pairs.len(),
@@ -185,27 +187,4 @@ fn row(truth: &TruePour, found: &Map<String, Value>, seed: u64) -> Row {
         long,
         undefined,
     }
-}
-
-/// Pairs of true and detected pours, the largest share of overlap first.
-fn pairs(truth: &[TruePour], found: &[(f64, f64)]) -> Vec<(usize, usize)> {
-    let mut overlaps: Vec<(f64, usize, usize)> = Vec::new();
-    for (t, a) in truth.iter().enumerate() {
-        for (f, b) in found.iter().enumerate() {
-            let common = a.end_s.min(b.1) - a.start_s.max(b.0);
-            let union = a.end_s.max(b.1) - a.start_s.min(b.0);
-            if common > 0.0 {
-                overlaps.push((common / union, t, f));
-            }
-        }
-    }
-    overlaps.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut pairs: Vec<(usize, usize)> = Vec::new();
-    for (_, t, f) in overlaps {
-        if pairs.iter().all(|p| p.0 != t && p.1 != f) {
-            pairs.push((t, f));
-        }
-    }
-    pairs.sort_unstable();
-    pairs
 }

@@ -1,10 +1,7 @@
 //! How good the library has to be on simulated brews of each level, and what it reaches: shared by the test and the
 //! table.
 
-use pourline::simulate::TruePour;
-use pourline::{
-    Estimate, Level, Maybe, Options, PourMetrics, Recipe, Score, Truth, analyze_many, score, simulate,
-};
+use pourline::{Level, Options, Recipe, Score, Truth, analyze_many, score, simulate};
 
 /// One demand on the score of many brews of a level.
 pub struct Bar {
@@ -125,37 +122,4 @@ pub fn run(recipe: &Recipe, first_seed: u64, brews: u64) -> Score {
         total.merge(one);
     }
     total
-}
-
-/// The part of the flow CV that the readings resolve, and up to which frequency, Hz: its parts, added in quadrature.
-pub fn seen_cv(found: &PourMetrics) -> Option<(Estimate, f64)> {
-    let parts = [&found.flow_cv_trend, &found.flow_cv_slow, &found.flow_cv_fast];
-    let known = || parts.into_iter().filter_map(|part: &Maybe| part.as_ref().ok());
-    let value = known().fold(0.0_f64, |all, part| all.hypot(part.value));
-    let sd = known().fold(0.0_f64, |all, part| all.hypot(part.value * part.sd)) / value;
-    Some((Estimate::new(value, sd), found.resolved_to_hz.as_ref().ok()?.value))
-}
-
-/// True flow CV on the plateau up to a frequency: the variance of the straight line, and of the discrete Fourier
-/// transform of what is left, by the trapezoid rule.
-pub fn true_cv(truth: &Truth, pour: &TruePour, to_hz: f64) -> f64 {
-    let at = |t: f64| truth.time_s.partition_point(|u| *u < t);
-    let within = at(pour.plateau_start_s)..at(pour.plateau_end_s);
-    let (time, flow) = (&truth.time_s[within.clone()], &truth.flow_g_per_s[within]);
-    let n = time.len();
-    let weight: Vec<f64> =
-        (0..n).map(|i| 0.5 * (time[(i + 1).min(n - 1)] - time[i.saturating_sub(1)])).collect();
-    let total_s: f64 = weight.iter().sum();
-    let over = |of: &dyn Fn(usize) -> f64| (0..n).map(|i| weight[i] * of(i)).sum::<f64>() / total_s;
-    let (middle_s, mean) = (over(&|i| time[i]), over(&|i| flow[i]));
-    let square = over(&|i| (time[i] - middle_s).powi(2));
-    let slope = over(&|i| (time[i] - middle_s) * (flow[i] - mean)) / square;
-    let rest = |i: usize| flow[i] - mean - slope * (time[i] - middle_s);
-    let mut variance = slope * slope * square;
-    for k in (1..).take_while(|k| f64::from(*k) <= to_hz * total_s) {
-        let angle = |i: usize| std::f64::consts::TAU * f64::from(k) * (time[i] - time[0]) / total_s;
-        let (re, im) = (over(&|i| rest(i) * angle(i).cos()), over(&|i| rest(i) * angle(i).sin()));
-        variance += 2.0 * (re * re + im * im);
-    }
-    variance.sqrt() / mean
 }

@@ -10,14 +10,10 @@ const RATES_HZ: [f64; 5] = [10.0, 5.0, 2.0, 1.0, 50.0];
 /// Logs of the fast tests: each kind once, the rates in turn.
 const FEW: u64 = 52;
 const MANY: u64 = 10_000;
-/// Pours that may be missed or made up, of all. Measured at five rates: .0073, nearly all of them dips that readings once
-/// or twice a second split; .001 is required.
-const WRONG: f64 = 0.009;
-/// Logs without a fault that may carry a warning. Measured: .0115; .01 is required.
-const WARNED: f64 = 0.013;
-/// Logs that may break one of the invariants. Measured: .0026 break any, most of them short pours at one reading a second;
-/// none is required.
-const BROKEN: f64 = 0.003;
+/// Pours that may be missed or made up, of all.
+const WRONG: f64 = 0.001;
+/// Logs without a fault that may carry a warning.
+const WARNED: f64 = 0.01;
 
 /// One log and what is broken in its result.
 struct Tried {
@@ -166,11 +162,7 @@ fn hardly_any_log_without_a_fault_carries_a_warning() {
 #[ignore = "slow"]
 fn invariants_hold_in_ten_thousand_random_logs() {
     let tried = tried(FEW..FEW + MANY);
-    let broken = tried.iter().filter(|t| !t.broken.is_empty()).count();
-    let mut says: Vec<String> = Vec::new();
-    if broken as f64 > BROKEN * tried.len() as f64 {
-        says.extend(INVARIANTS.iter().filter_map(|name| breaks(&tried, name)));
-    }
+    let mut says: Vec<String> = INVARIANTS.iter().filter_map(|name| breaks(&tried, name)).collect();
     let refused: Vec<&str> = tried.iter().filter_map(|t| t.refused.as_deref()).collect();
     if let Some(first) = refused.first() {
         says.push(format!("{} logs were refused, such as: {first}", refused.len()));

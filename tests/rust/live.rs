@@ -89,8 +89,7 @@ fn pours_are_called_as_soon_as_the_readings_allow_and_hardly_ever_falsely() {
         println!("usual, 10 Hz: {}", found.says());
         println!("  the quickest test there is would take {best_s:.3} s in the median");
         assert_eq!(found.missed, 0);
-        // Measured: 3 in 120 brews; one in 100 is required. A pour may be as quick as 60 g/s.
-        assert!(found.false_calls <= 3, "fewer than one false call in 40 brews: {}", found.says());
+        assert!(100 * found.false_calls < 120, "fewer than one false call in 100 brews: {}", found.says());
         // The goal was 0.3 s. At ten samples a second even an optimal test with known pours hardly reaches it: this is as
         // near as is held.
         let median_s = quantile(&found.delay_s, 0.5);
@@ -148,7 +147,7 @@ fn what_the_scale_does_begins_no_pour() {
         (
             "lifts, 2 to 3 a brew",
             with(Faults { lifts: Lifts { count: [2, 3], swirl: 0.0, ..Lifts::default() }, ..none() }),
-            15,
+            14,
         ),
         (
             "a zero that runs by 2 g",

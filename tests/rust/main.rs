@@ -14,6 +14,8 @@ mod instruments;
 mod judged;
 #[path = "../levels/mod.rs"]
 mod levels;
+#[path = "../matched/mod.rs"]
+mod matched;
 #[path = "../studies/mod.rs"]
 mod studies;
 #[path = "../worlds/mod.rs"]

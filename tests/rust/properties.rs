@@ -27,10 +27,6 @@ fn changed(
     Log::new(time_s, water_g, beverage_g, Meta::default()).expect("the log is sound")
 }
 
-/// What a rounding error changes: edges, s, and masses, g. Measured; 1e-6 s and 1e-5 g are required. The fit ends once a
-/// step is not worth it, and a rounding error may add or spare a step.
-const ROUNDING: (f64, f64) = (0.005, 0.005);
-
 /// Largest differences of edges (s) and of masses (g) and of their sd, pour by pour; `later_s` is taken off the second.
 fn apart(a: &[Pour], b: &[Pour], later_s: f64) -> (f64, f64) {
     assert_eq!(a.len(), b.len(), "as many pours");
@@ -58,7 +54,7 @@ fn furthest(later_s: f64, change: impl Fn(&Log) -> Log) -> (f64, f64) {
 fn a_constant_on_either_scale_changes_nothing() {
     let found = furthest(0.0, |log| changed(log, |t| t, |w| w + 256.0, |b| b + 512.0));
     println!("constant: {found:?}");
-    assert!(found.0 < ROUNDING.0 && found.1 < ROUNDING.1, "{found:?}");
+    assert!(found.0 < 1e-6 && found.1 < 1e-5, "{found:?}");
 }
 
 #[test]
@@ -66,7 +62,7 @@ fn a_constant_on_either_scale_changes_nothing() {
 fn a_later_zero_of_time_shifts_every_edge_by_it_and_nothing_else() {
     let found = furthest(4096.0, |log| changed(log, |t| t + 4096.0, |w| w, |b| b));
     println!("shift: {found:?}");
-    assert!(found.0 < ROUNDING.0 && found.1 < ROUNDING.1, "{found:?}");
+    assert!(found.0 < 1e-6 && found.1 < 1e-5, "{found:?}");
 }
 
 #[test]
@@ -82,7 +78,7 @@ fn ounces_and_milliseconds_give_what_grams_and_seconds_give() {
         Log::read_bytes(text.as_bytes(), &ReadOptions::default(), Meta::default()).expect("the file is sound")
     });
     println!("unit: {found:?}");
-    assert!(found.0 < ROUNDING.0 && found.1 < ROUNDING.1, "{found:?}");
+    assert!(found.0 < 1e-6 && found.1 < 1e-5, "{found:?}");
 }
 
 #[test]
@@ -100,7 +96,7 @@ fn rows_that_come_twice_change_nothing() {
 
 #[test]
 #[ignore = "slow"]
-fn a_longer_rest_at_the_end_moves_no_edge_by_half_of_its_sd() {
+fn a_longer_rest_at_the_end_moves_no_edge_by_a_fifth_of_its_sd() {
     for log in logs(24) {
         let grown = |x: &[f64]| {
             let again = x[x.len() - 50..].iter().rev();
@@ -115,8 +111,7 @@ fn a_longer_rest_at_the_end_moves_no_edge_by_half_of_its_sd() {
         assert_eq!(a.segments.pours.len(), b.segments.pours.len());
         for (a, b) in a.segments.pours.iter().zip(&b.segments.pours) {
             for (a, b) in [(a.start_s, b.start_s), (a.end_s, b.end_s), (a.mass_g, b.mass_g)] {
-                // Measured; a fifth is required.
-                assert!((a.value - b.value).abs() < 0.5 * a.sd, "{a} became {b}");
+                assert!((a.value - b.value).abs() < 0.2 * a.sd, "{a} became {b}");
             }
         }
     }
@@ -176,24 +171,24 @@ fn how_far_off_a_knocked_reading_is_changes_nothing() {
     }
 }
 
-/// A knock affects another pour because one reading less is informative about the hand, whose scales all pours share. The
-/// aim is 1 ms for every edge where the scale is known; the bounds are the measured ones.
+/// A knock affects another pour because one reading less is informative about the lag and the pouring. If the scale is
+/// known, 1 ms is held for every edge of these brews; on 300 one of 1,772 moved by 1.03 ms.
 #[test]
 #[ignore = "slow"]
-fn a_knock_in_one_pour_moves_no_edge_of_another_by_its_sd_where_the_scale_is_known() {
+fn a_knock_in_one_pour_moves_no_edge_of_another_by_a_millisecond_where_the_scale_is_known() {
     let (largest_s, in_sd) = largest(&moved(known_scale));
-    assert!(largest_s <= 0.05 && in_sd < 0.9);
+    assert!(largest_s <= 0.001 && in_sd < 0.05);
 }
 
-/// If the lag is estimated from the log, the aim of 1 ms for every edge of another pour is reached by nine of ten; the
-/// others, which lag and hand join to it, move by 1.3 of their sd at most. The bounds are the measured ones.
+/// If the lag is estimated from the log, the aim of 1 ms for every edge of another pour is reached by 98 of 100; the
+/// others, which the lag joins to it, move by 2 ms at most, a thirtieth of their sd. The bounds are the measured ones.
 #[test]
 #[ignore = "slow"]
 fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
     let moved = moved(|_| Options::default());
     let within = moved.iter().filter(|(moved_s, _)| *moved_s <= 0.001).count() as f64 / moved.len() as f64;
     let (largest_s, in_sd) = largest(&moved);
-    assert!(within >= 0.9 && largest_s < 0.08 && in_sd < 1.4);
+    assert!(within >= 0.98 && largest_s < 0.002 && in_sd < 0.05);
 }
 
 /// The lag and the lead estimated from the log, passed back as options, the lag with its sd.
@@ -261,7 +256,7 @@ fn a_log_split_at_a_rest_gives_the_pours_of_the_whole_within_their_sd() {
         edges.len(),
         masses.len()
     );
-    assert!(edge[0] < 0.85 && edge[1] < 3.2 && mass[0] < 0.3 && mass[1] < 5.8 && largest_g < 0.19);
+    assert!(edge[0] < 0.5 && edge[1] < 1.0 && mass[0] < 0.3 && mass[1] < 0.8 && largest_g < 0.03);
 }
 
 /// The lag joins all edges of a log, and a half of two pours finds another one than the whole.
@@ -275,5 +270,5 @@ fn halves_that_find_their_own_lag_give_the_pours_of_the_whole_less_well() {
         edges.len(),
         masses.len()
     );
-    assert!(edge[0] < 0.7 && edge[1] < 2.2 && mass[0] < 0.6 && mass[1] < 1.8 && largest_g < 0.24);
+    assert!(edge[0] < 0.7 && edge[1] < 2.0 && mass[0] < 0.3 && mass[1] < 0.8 && largest_g < 0.03);
 }
