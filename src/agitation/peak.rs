@@ -1,8 +1,7 @@
 //! In: the flow of a pour. Out: its peak over its mean.
 
 use crate::agitation::pouring::Pouring;
-use crate::estimate::Estimate;
-use crate::segment::pour::Pour;
+use crate::estimate::{Estimate, Maybe};
 
 /// Peak flow over mean flow.
 ///
@@ -11,6 +10,8 @@ use crate::segment::pour::Pour;
 /// - needs: the flow
 /// - valid when: the readings resolve the flow; a peak shorter than their lag and interval is attenuated
 /// - reference: common practice, no source
-pub(super) fn peak_to_mean_flow(pouring: &Pouring, pour: &Pour) -> Estimate {
-    pouring.peak().over(pour.mean_flow_g_per_s)
+pub(super) fn peak_to_mean_flow(pouring: &Pouring) -> Maybe {
+    let duration_s = pouring.duration_s;
+    let ratio = pouring.extreme(|curve| Some(curve.peak()?.1 / (curve.all_g() / duration_s.value)))?;
+    Ok(Estimate::new(ratio.value, ratio.sd.hypot(ratio.value * duration_s.sd / duration_s.value)))
 }
