@@ -70,7 +70,8 @@ pub(super) fn fit(
     let stiff = Priors { skew_sd: STIFF, ramp_log_sd: STIFF, ..priors };
     let from = mode(&windows, from, &stiff, FIRST_ITERATIONS)?.q;
     let first = mode(&windows, from, &priors, ITERATIONS)?;
-    let mut models = vec![(with_beat_and_changes(&windows, first, &priors), priors)];
+    let mut models = vec![with_beat_and_changes(&windows, first, &priors)];
+    let priors = models[0].1;
     if o.stream_lead_s.is_none() {
         let forced = Priors { lead_s: USUAL_LEAD_S, ..priors };
         if let Some(with) = other_lead(&windows, &models[0].0.q, &forced) {
@@ -171,17 +172,19 @@ fn still(q: &Parameters) -> Vec<Vec<f64>> {
 
 /// The mode with changes of the level and an oscillation, where the readings support them. Each can stand in for the
 /// other, so both orders of the search are tried if the first finds changes.
-fn with_beat_and_changes(windows: &[Window], first: Mode, p: &Priors) -> Mode {
-    let swaying = with_beat(windows, &first, p);
+fn with_beat_and_changes(windows: &[Window], first: Mode, p: &Priors) -> (Mode, Priors) {
+    let beats = Priors { beats: true, ..*p };
+    let swaying = with_beat(windows, &first, &beats);
     let changed = with_changes(windows, first, p);
     match swaying {
         Some(swaying) if !has_changes(&changed) || swaying.evidence > changed.evidence => {
-            with_changes(windows, swaying, p)
+            (with_changes(windows, swaying, &beats), beats)
         }
-        Some(_) => {
-            with_beat(windows, &changed, p).filter(|m| m.evidence > changed.evidence).unwrap_or(changed)
-        }
-        None => changed,
+        Some(_) => match with_beat(windows, &changed, &beats) {
+            Some(both) if both.evidence > changed.evidence => (both, beats),
+            _ => (changed, *p),
+        },
+        None => (changed, *p),
     }
 }
 

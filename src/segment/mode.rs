@@ -95,18 +95,16 @@ pub(super) fn factor(e: &Normal, damping: f64) -> Option<Factors> {
     Some(Factors { own, by_shared, shared: schur, log_det })
 }
 
-/// Step of shared and local parameters.
-fn step_of(e: &Normal, f: &Factors) -> (Shared, Vec<Vec<f64>>) {
-    let mut shared = e.score;
-    let mut first = Vec::new();
-    for (w, a) in e.windows.iter().zip(&f.own) {
-        let mut s = w.score.clone();
-        solve_lower(a, w.n, &mut s);
-        solve_upper(a, w.n, &mut s);
+/// Step of all parameters.
+fn step_of(e: &Normal, f: &Factors) -> Step {
+    let Step { mut shared, own: mut first } = Step::score(e);
+    for (k, (w, a)) in e.windows.iter().zip(&f.own).enumerate() {
+        let s = &mut first[k];
+        solve_lower(a, w.n, s);
+        solve_upper(a, w.n, s);
         for (j, shared) in shared.iter_mut().enumerate() {
             *shared -= (0..w.n).map(|i| w.cross[i * SHARED + j] * s[i]).sum::<f64>();
         }
-        first.push(s);
     }
     solve_lower(&f.shared, SHARED, &mut shared);
     solve_upper(&f.shared, SHARED, &mut shared);
@@ -115,7 +113,7 @@ fn step_of(e: &Normal, f: &Factors) -> (Shared, Vec<Vec<f64>>) {
             *s -= (0..SHARED).map(|j| by[i * SHARED + j] * shared[j]).sum::<f64>();
         }
     }
-    (shared, first)
+    Step { shared, own: first }
 }
 
 #[derive(Clone)]
@@ -128,32 +126,39 @@ pub(super) struct Mode {
 }
 
 /// Gain of the log posterior that is not worth a step, predicted and found.
-const GAIN: f64 = 0.06;
-const FOUND: f64 = 0.02;
+const GAIN: f64 = 0.02;
+const FOUND: f64 = 0.01;
 /// Least and most of a step's share that is taken, and the limit of a parameter's step.
 const REACH: (f64, f64) = (0.3, 1.0);
 const LIMIT: f64 = 0.7;
 /// Limit of the step of a frequency's logarithm: the likelihood has a peak for each beat.
 const LIMIT_HZ: f64 = 0.15;
+/// Share of a frequency's step that is tried next if a step went too far, and its least limit.
+const NEARER_HZ: (f64, f64) = (0.4, 0.005);
 
-/// A step of all parameters.
+/// A step of all parameters, or a score by them.
 struct Step {
     shared: Shared,
     own: Vec<Vec<f64>>,
 }
 
 impl Step {
-    /// Gain of the log posterior along the step, to first order.
-    fn gain(&self, e: &Normal) -> f64 {
-        let inner = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-        let own: f64 = self.own.iter().zip(&e.windows).map(|(s, w)| inner(s, &w.score)).sum();
-        inner(&self.shared, &e.score) + own
+    fn score(e: &Normal) -> Self {
+        Self { shared: e.score, own: e.windows.iter().map(|w| w.score.clone()).collect() }
+    }
+
+    fn numbers(&self) -> impl Iterator<Item = &f64> {
+        self.shared.iter().chain(self.own.iter().flatten())
+    }
+
+    fn dot(&self, other: &Self) -> f64 {
+        self.numbers().zip(other.numbers()).map(|(a, b)| a * b).sum()
     }
 
     /// The step times a number, within the limits of one step.
-    fn times(mut self, by: f64, q: &Parameters) -> Self {
+    fn times(mut self, by: f64, limit_hz: f64, q: &Parameters) -> Self {
         self.shared.iter_mut().for_each(|s| *s = (*s * by).clamp(-LIMIT, LIMIT));
-        self.shared[BEAT_HZ] = self.shared[BEAT_HZ].clamp(-LIMIT_HZ, LIMIT_HZ);
+        self.shared[BEAT_HZ] = self.shared[BEAT_HZ].clamp(-limit_hz, limit_hz);
         for (own, bursts) in self.own.iter_mut().zip(&q.bursts) {
             let caps = bursts.iter().flat_map(|b| (0..locals(b)).map(|k| limit(k, LIMIT)));
             own.iter_mut().zip(caps).for_each(|(s, cap)| *s = (*s * by).clamp(-cap, cap));
@@ -172,7 +177,7 @@ pub(super) fn mode(windows: &[Window], start: Parameters, p: &Priors, most: usiz
     let mut q = start;
     let mut e = equations(&q, &evaluated(windows, &q, p));
     let mut damping = 1e-2;
-    let mut reach = 1.0;
+    let (mut reach, mut limit_hz) = (1.0, LIMIT_HZ);
     let mut iterations = 0;
     while iterations < most {
         iterations += 1;
@@ -180,31 +185,34 @@ pub(super) fn mode(windows: &[Window], start: Parameters, p: &Priors, most: usiz
             damping = (damping * 10.0).max(1e-3);
             continue;
         };
-        let (shared, own) = step_of(&e, &f);
-        let mut step = Step { shared, own }.times(reach, &q);
+        let mut step = step_of(&e, &f).times(reach, limit_hz, &q);
         // A window near a limit of its edges goes less far than the others.
         let (next, taken) = moved(&q, &step.shared, &step.own, LIMIT);
         for (own, share) in step.own.iter_mut().zip(taken) {
             own.iter_mut().for_each(|s| *s *= share);
         }
-        let gain = step.gain(&e);
+        let gain = step.dot(&Step::score(&e));
         if gain < GAIN {
+            // The last step needs no check: it gains half of that, to second order.
+            e.log_posterior += 0.5 * gain;
+            q = next;
             break;
         }
         let at = evaluated(windows, &next, p);
-        if at.log_posterior > e.log_posterior {
-            let found = at.log_posterior - e.log_posterior;
+        let found = at.log_posterior - e.log_posterior;
+        if found > 0.0 {
             e = equations(&next, &at);
             q = next;
             if found < FOUND && gain < 1.0 {
                 break;
             }
             damping = (damping * 0.2).max(1e-6);
-            let left = gain - step.gain(&e);
-            reach = if left > 0.0 { (reach * gain / left).clamp(REACH.0, REACH.1) } else { REACH.1 };
+            let left = gain - step.dot(&Step::score(&e));
+            reach = if left > 0.0 { (reach * gain / left).clamp(REACH.0, REACH.1) } else { 1.0 };
         } else {
             damping = (damping * 8.0).max(1e-3);
             reach = (0.5 * reach).max(REACH.0);
+            limit_hz = (NEARER_HZ.0 * step.shared[BEAT_HZ].abs()).max(NEARER_HZ.1);
             if damping > 1e4 {
                 break;
             }

@@ -26,6 +26,9 @@ pub(crate) struct Priors {
     pub stamp_s: f64,
     pub zero_g2_per_s: f64,
     pub beat_s: f64,
+    /// Whether the readings show an oscillation: without one, its frequency is that of the prior.
+    #[serde(default)]
+    pub beats: bool,
     /// Whether the shared parameters are given.
     #[serde(skip)]
     pub is_fixed: bool,
@@ -49,6 +52,7 @@ impl Default for Priors {
             stamp_s: 0.001,
             zero_g2_per_s: 1e-6,
             beat_s: 8.0,
+            beats: false,
             is_fixed: false,
         }
     }
@@ -71,7 +75,11 @@ const KNOWN_SD: f64 = 1e-4;
 impl Priors {
     /// Whether a shared parameter is estimated from the readings.
     pub(super) fn is_open(&self, k: usize) -> bool {
-        k != LEAD_S || self.lead_s.1 > KNOWN_SD
+        match k {
+            LEAD_S => self.lead_s.1 > KNOWN_SD,
+            BEAT_HZ => self.beats,
+            _ => true,
+        }
     }
 }
 
