@@ -15,6 +15,8 @@ const SDS: f64 = 4.5;
 const LEAST_SLACK_G: f64 = 0.15;
 /// Evaporation and drift: a fall slower than this is no jump, g/s.
 const LEAK_G_PER_S: f64 = 0.3;
+/// A pour hardly ever has more flow than this, g/s: a reading that needs more and was not expected waits for the next.
+const USUAL_G_PER_S: f64 = 30.0;
 /// A reading that does not move for this time is calm, s.
 const CALM_S: f64 = 0.8;
 /// After a jump the level is calm within this time of possible readings, or water flows, s.
@@ -97,14 +99,16 @@ impl Gate {
         let dt_s = time_s - last_s;
         // From rest, the fastest stream shows through the lag from its first drop on.
         let lagged_s = || dt_s - self.lag_s * (1.0 - (-dt_s / self.lag_s).exp());
-        let reachable = |up_g: f64| up_g <= slack || up_g <= self.max_flow * lagged_s() + slack;
+        let most = self.max_flow.min(USUAL_G_PER_S);
+        let reachable = |up_g: f64| up_g <= slack || up_g <= most * lagged_s() + slack;
+        let usual = |up_g: f64| up_g <= most * dt_s + slack;
         let consistent = possible(last_s, last_g);
         let pours = inflow != Inflow::None;
         // During a pour the filter's prediction identifies the tail of a knock, up to the longest knock.
         let likely = (reading_g - expected.value).abs() <= slack + SDS * expected.sd;
         let up_g = reading_g - last_g;
         let passed = match self.off {
-            None if consistent && (pours || reachable(up_g)) => Passed::Yes,
+            None if consistent && (reachable(up_g) || pours && (likely || usual(up_g))) => Passed::Yes,
             Some(off) if consistent && !off.swings && pours && (likely || off.samples > 2) => Passed::Yes,
             Some(off) if consistent && !off.swings && !pours && up_g.abs() <= slack => Passed::Yes,
             Some(off) if consistent && off.all_wait && reachable(up_g) => Passed::Yes,
