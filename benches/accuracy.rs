@@ -41,8 +41,9 @@ fn main() -> ExitCode {
     for level in Level::ALL.into_iter().filter(|_| !only_told) {
         let score = scored(level.name(), &level.recipe(), first_seed, brews);
         for bar in levels::bars().iter().filter(|bar| bar.level == level) {
-            missed += usize::from(!bar.met(&score));
-            println!("  {}", bar.says(&score));
+            let figure = bar.figure(&score);
+            missed += usize::from(!figure.met());
+            println!("  {}", figure.says());
         }
         errors(&score);
     }

@@ -14,15 +14,7 @@ pub struct Bar {
 }
 
 impl Bar {
-    pub fn met(&self, score: &Score) -> bool {
-        self.figure(score).met()
-    }
-
-    pub fn says(&self, score: &Score) -> String {
-        self.figure(score).says()
-    }
-
-    fn figure(&self, score: &Score) -> Figure {
+    pub fn figure(&self, score: &Score) -> Figure {
         Figure {
             name: self.name,
             figure: (self.of)(score),

@@ -1,5 +1,6 @@
 //! What must hold of the result of any log, whatever the hand and the rate; `tests/worlds` has the hands.
 
+use crate::errors::meets;
 use crate::judged::{self, INVARIANTS, Judged, judge};
 use crate::worlds::{Hand, Kind, Ramps, Random, Setting, Shape, kinds, log, shaped};
 use rayon::prelude::*;
@@ -162,25 +163,23 @@ fn hardly_any_log_without_a_fault_carries_a_warning() {
 #[ignore = "slow"]
 fn invariants_hold_in_ten_thousand_random_logs() {
     let tried = tried(FEW..FEW + MANY);
-    let mut says: Vec<String> = INVARIANTS.iter().filter_map(|name| breaks(&tried, name)).collect();
+    let says: Vec<String> = INVARIANTS.iter().filter_map(|name| breaks(&tried, name)).collect();
+    println!("{}", says.join("\n"));
+    let broken = tried.iter().filter(|t| !t.broken.is_empty()).count();
+    meets("logs that break an invariant", &[broken as f64], ..=0.0);
     let refused: Vec<&str> = tried.iter().filter_map(|t| t.refused.as_deref()).collect();
-    if let Some(first) = refused.first() {
-        says.push(format!("{} logs were refused, such as: {first}", refused.len()));
-    }
+    assert!(refused.is_empty(), "{} logs were refused, such as: {}", refused.len(), refused[0]);
     let [missed, extra] = [0, 1].map(|k| tried.iter().map(|t| t.wrong[k]).sum::<usize>());
     let pours = tried.iter().map(|t| t.pours).sum::<usize>();
-    if (missed + extra) as f64 > WRONG * pours as f64 {
-        says.push(format!("{missed} of {pours} pours are missed, and {extra} are made up"));
-    }
+    println!("{missed} of {pours} pours are missed, and {extra} are made up");
+    meets("pours missed or made up, share", &[(missed + extra) as f64 / pours as f64], ..=WRONG);
     let warned = tried.iter().filter(|t| !t.warnings.is_empty()).count();
-    if warned as f64 > WARNED * tried.len() as f64 {
-        let mut kinds: BTreeMap<&str, usize> = BTreeMap::new();
-        for t in tried.iter().filter(|t| !t.warnings.is_empty()) {
-            *kinds.entry(t.log.split(" at ").next().unwrap_or_default()).or_default() += 1;
-        }
-        says.push(format!("{warned} of {} logs without a fault carry a warning: {kinds:?}", tried.len()));
+    let mut kinds: BTreeMap<&str, usize> = BTreeMap::new();
+    for t in tried.iter().filter(|t| !t.warnings.is_empty()) {
+        *kinds.entry(t.log.split(" at ").next().unwrap_or_default()).or_default() += 1;
     }
-    assert!(says.is_empty(), "{}", says.join("\n"));
+    println!("{warned} of {} logs without a fault carry a warning: {kinds:?}", tried.len());
+    meets("logs with a warning, share", &[warned as f64 / tried.len() as f64], ..=WARNED);
 }
 
 /// What is compared with the truth is what the truth has: a pour that is not detected is missed, and one that is

@@ -16,6 +16,8 @@ mod judged;
 mod levels;
 #[path = "../matched/mod.rs"]
 mod matched;
+#[path = "../open/mod.rs"]
+mod open;
 #[path = "../studies/mod.rs"]
 mod studies;
 #[path = "../worlds/mod.rs"]
