@@ -175,7 +175,35 @@ def show(series: Series) -> None:
         if i not in met:
             print(f"    {'nothing':>32} | found {pour.mass:8.2f} ± {sd:.2f} from {pour.start:.2f} to {pour.end:.2f}")
     eye, all_found = sum(r.mass for r in series.by_eye), sum(pour.mass for pour, _ in found)
+    print(f"  {peaks(brew, log)}")
     print(f"  in all: {len(series.by_eye)} by eye, {eye:.2f}; found in {len(found)} pours, {all_found:.2f}")
+
+
+def steepest(log: pourline.Log, from_s: float, to_s: float) -> float:
+    """Largest rise of the readings within a second, g/s: a peak that is averaged over less may be a little higher."""
+    rows = [(t, m) for t, m in zip(log.time_s, log.water_g, strict=True) if from_s - 1 <= t <= to_s + 1 and m == m]
+    best = math.nan
+    for i, (t, m) in enumerate(rows):
+        later = next(((u, n) for u, n in rows[i + 1 :] if u - t >= 1), None)
+        if later and not (m + best * (later[0] - t) > later[1]):
+            best = (later[1] - m) / (later[0] - t)
+    return best
+
+
+def peaks(brew: pourline.Brew, log: pourline.Log) -> str:
+    """Stated peaks beside the steepest rise of the readings."""
+    ratios, beyond = [], 0
+    for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
+        slope, peak = steepest(log, pour.start_s.value, pour.end_s.value), row.peak_flow_g_per_s
+        if isinstance(peak, pourline.Estimate) and slope > 0:
+            ratios.append(peak.value / slope)
+            beyond += peak.value - 2 * peak.sd > 1.5 * slope
+    if not ratios:
+        return "no peak is stated"
+    return (
+        f"peak over the steepest rise in a second: {min(ratios):.2f} to {max(ratios):.2f}; "
+        f"{beyond} of {len(ratios)} beyond 1.5 by more than two sd"
+    )
 
 
 def main(folder: Path) -> None:
