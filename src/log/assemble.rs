@@ -2,10 +2,11 @@
 
 use crate::error::{Error, Result};
 use crate::log::columns::{Chosen, Pick, settle};
+use crate::log::guess;
 use crate::log::meta::Meta;
 use crate::log::options::ReadOptions;
 use crate::log::record::Log;
-use crate::log::stamps::Stamps;
+use crate::log::stamps::{Seconds, Stamps};
 use crate::log::units::MassUnit;
 
 impl Log {
@@ -25,17 +26,44 @@ impl Log {
         options: &ReadOptions,
         mut meta: Meta,
     ) -> Result<Self> {
-        let (time_s, started_at) = stamps.seconds(&chosen.time, options.time_unit)?;
-        let water_g = grams(chosen.water.as_ref(), water, options)?;
-        let beverage_g = grams(chosen.beverage.as_ref(), beverage, options)?;
+        let stamps = stamps.seconds(&chosen.time, options.time_unit);
+        let water_g = grams(chosen.water.as_ref(), water, options);
+        let beverage_g = grams(chosen.beverage.as_ref(), beverage, options);
+        let (stamps, water_g, beverage_g) = together(stamps, water_g, beverage_g)?;
         if water_g.is_none() && beverage_g.is_none() {
             let what = chosen.water.as_ref().or(chosen.beverage.as_ref()).map(|p| p.name.clone());
             return Err(Error::Empty { what: what.unwrap_or_default() });
         }
-        meta.started_at = meta.started_at.or(started_at);
-        Self::with_missing(time_s, water_g, beverage_g, meta, options.missing)
-            .map_err(|error| named(error, chosen))
+        meta.started_at = meta.started_at.or(stamps.started_at);
+        let log = Self::with_missing(stamps.time_s, water_g, beverage_g, meta, options.missing)
+            .map_err(|error| named(error, chosen))?;
+        Ok(log.noted(stamps.note.into_iter().collect()))
     }
+}
+
+/// The readings in g, if they were weighed.
+type Weight = Option<Vec<f64>>;
+
+/// All parts, or one error with all units that are missing.
+fn together(
+    stamps: Result<Seconds>,
+    water_g: Result<Weight>,
+    beverage_g: Result<Weight>,
+) -> Result<(Seconds, Weight, Weight)> {
+    let stamps = match (stamps, &water_g, &beverage_g) {
+        (
+            Err(Error::Argument { name, message }),
+            Err(Error::Argument { name: other, message: further }),
+            _,
+        )
+        | (
+            Err(Error::Argument { name, message }),
+            _,
+            Err(Error::Argument { name: other, message: further }),
+        ) => return Err(Error::Argument { name, message: format!("{message}; {other}: {further}") }),
+        (stamps, _, _) => stamps?,
+    };
+    Ok((stamps, water_g?, beverage_g?))
 }
 
 fn grams(
@@ -50,7 +78,7 @@ fn grams(
     if !pick.by_argument && !values.is_empty() && values.iter().all(|v| v.is_nan()) {
         return Ok(None);
     }
-    let unit = settle(options.mass_unit, pick)?;
+    let unit = settle(options.mass_unit, pick).map_err(|error| guess::with_mass_unit(error, &values))?;
     if unit != MassUnit::G {
         values.iter_mut().for_each(|m| *m = unit.to_g(*m));
     }

@@ -7,8 +7,8 @@
 use crate::error::{Error, Result};
 use crate::log::options::ReadOptions;
 use crate::log::roles::{BEVERAGE, Role, TIME, WATER};
-use crate::log::units;
 use crate::log::units::{MassUnit, TimeUnit, Unit, cut};
+use crate::log::{units, words};
 
 /// A log of one brew has a handful of columns; a table with more than this is no log.
 pub(super) const MAX_COLUMNS: usize = 4096;
@@ -43,7 +43,7 @@ pub struct Chosen {
 /// By name, upper and lower case alike: time is `time`, `t`, `timestamp`, `datetime`, `elapsed` or a unit such as
 /// `seconds`; water is `water`, `poured`, `weight`, `mass` or a unit such as `grams`; beverage is `beverage`, `cup`,
 /// `server`, `carafe` or `drip`; `weight`, `mass`, `total`, `scale` and `reading` may be added, as in
-/// `server weight (g)`.
+/// `server weight (g)`. If these do not settle all parts, so do the words of further languages, such as `Zeit (s)`.
 ///
 /// # Errors
 /// `column`: no time, no weight, two columns for one part, an argument that names no column, more than 4096 columns.
@@ -53,9 +53,31 @@ pub fn choose<S: AsRef<str>>(names: &[S], options: &ReadOptions) -> Result<Chose
         let message = format!("{} columns, but a log has a time and one or two weights", names.len());
         return Err(Error::Column { message });
     }
-    let time = named(&names, &TIME, options.time.as_deref())?;
-    let water = named(&names, &WATER, options.water.as_deref())?;
-    let beverage = named(&names, &BEVERAGE, options.beverage.as_deref())?;
+    // The words of `roles` come first, so that a column in further words changes no log that they settle.
+    select(&names, &names, options).or_else(|_| select(&names, &meanings(&names), options))
+}
+
+/// The names in the words of `roles`.
+fn meanings(names: &[&str]) -> Vec<String> {
+    names.iter().map(|name| words::meaning(name)).collect()
+}
+
+/// Whether the time and whether any weight is missing, if that is what keeps the columns from being chosen.
+pub(super) fn lacking<S: AsRef<str>>(names: &[S], options: &ReadOptions) -> (bool, bool) {
+    let names: Vec<&str> = names.iter().map(|n| n.as_ref().trim()).collect();
+    let meanings = meanings(&names);
+    let none = |fits: &dyn Fn(&str) -> bool| !meanings.iter().any(|name| fits(name));
+    let no_weight = options.water.is_none()
+        && options.beverage.is_none()
+        && none(&|name| WATER.fits::<MassUnit>(name) || BEVERAGE.fits::<MassUnit>(name));
+    (options.time.is_none() && none(&|name| TIME.fits::<TimeUnit>(name)), no_weight)
+}
+
+/// Chooses by the meanings of the names.
+fn select<S: AsRef<str>>(names: &[&str], meanings: &[S], options: &ReadOptions) -> Result<Chosen> {
+    let time = named(names, &TIME, options.time.as_deref())?;
+    let water = named(names, &WATER, options.water.as_deref())?;
+    let beverage = named(names, &BEVERAGE, options.beverage.as_deref())?;
     let taken = [&time, &water, &beverage].map(|p| p.as_ref().map(|&(index, _)| index));
     for (i, index) in taken.iter().enumerate() {
         if index.is_some() && taken[..i].contains(index) {
@@ -63,15 +85,19 @@ pub fn choose<S: AsRef<str>>(names: &[S], options: &ReadOptions) -> Result<Chose
             return Err(Error::Column { message });
         }
     }
-    let time = one(&names, &TIME, time, &taken)?;
-    let water = one(&names, &WATER, water, &taken)?;
-    let beverage = one(&names, &BEVERAGE, beverage, &taken)?;
-    let Some(time) = time else { return Err(none(&names, "time", "time=\"...\"")) };
-    if water.is_none() && beverage.is_none() {
-        return Err(none(&names, "weight", "water=\"...\" or beverage=\"...\""));
+    let time = one(names, meanings, &TIME, time, &taken)?;
+    let water = one(names, meanings, &WATER, water, &taken)?;
+    let beverage = one(names, meanings, &BEVERAGE, beverage, &taken)?;
+    match time {
+        Some(time) if water.is_some() || beverage.is_some() => Ok(Chosen { time, water, beverage }),
+        Some(_) => Err(none(names, "weight", WEIGHTS)),
+        None if water.is_some() || beverage.is_some() => Err(none(names, "time", TIMES)),
+        None => Err(none(names, "time and no weight", &format!("{TIMES}, and {WEIGHTS}"))),
     }
-    Ok(Chosen { time, water, beverage })
 }
+
+const TIMES: &str = "time=\"...\"";
+const WEIGHTS: &str = "water=\"...\" or beverage=\"...\"";
 
 /// The column that an argument names, and whether it did so by number.
 fn named(names: &[&str], role: &Role, wanted: Option<&str>) -> Result<Option<(usize, bool)>> {
@@ -105,8 +131,9 @@ fn named(names: &[&str], role: &Role, wanted: Option<&str>) -> Result<Option<(us
 }
 
 /// The column that an argument names, or otherwise the one whose name matches.
-fn one<U: Unit>(
+fn one<U: Unit, S: AsRef<str>>(
     names: &[&str],
+    meanings: &[S],
     role: &Role,
     found: Option<(usize, bool)>,
     taken: &[Option<usize>],
@@ -115,16 +142,17 @@ fn one<U: Unit>(
         let name =
             if names[index].is_empty() { format!("column {}", index + 1) } else { names[index].into() };
         // The header of a column that is given by number is ignored, its unit included.
-        let unit = if by_number { None } else { stated(&name) };
+        let unit = if by_number { None } else { stated(&name).or_else(|| stated(&words::meaning(&name))) };
         return Ok(Some(Pick { index, name, unit, by_argument: true }));
     }
-    let fits: Vec<usize> =
-        (0..names.len()).filter(|i| !taken.contains(&Some(*i)) && role.fits::<U>(names[*i])).collect();
+    let fits: Vec<usize> = (0..names.len())
+        .filter(|i| !taken.contains(&Some(*i)) && role.fits::<U>(meanings[*i].as_ref()))
+        .collect();
     match fits[..] {
         [] => Ok(None),
         [index] => {
-            let name = names[index].to_string();
-            Ok(Some(Pick { index, unit: stated(&name), name, by_argument: false }))
+            let unit = stated(meanings[index].as_ref());
+            Ok(Some(Pick { index, unit, name: names[index].into(), by_argument: false }))
         }
         _ => {
             let both: Vec<&str> = fits.iter().map(|&i| names[i]).collect();

@@ -5,6 +5,7 @@
 
 use crate::error::{Error, Result};
 use crate::log::columns::{Chosen, Pick, choose};
+use crate::log::decode;
 use crate::log::fields::{Separator, is_reading, sniff, split};
 use crate::log::lines::Lines;
 use crate::log::meta::Meta;
@@ -141,7 +142,7 @@ impl<R: BufRead> Records<R> {
     }
 
     fn names(&self, line: &[u8], fields: &[Range<usize>]) -> Vec<String> {
-        let name = |f: &Range<usize>| String::from_utf8_lossy(&line[f.clone()]).replace("\"\"", "\"");
+        let name = |f: &Range<usize>| decode::text(&line[f.clone()]).0.replace("\"\"", "\"");
         fields.iter().map(name).collect()
     }
 

@@ -15,7 +15,7 @@ pub(super) enum Separator {
 }
 
 /// In order of precedence among equals: a comma may also be a decimal sign, a blank also occurs in dates and names.
-const SEPARATORS: [Separator; 5] = [
+pub(super) const SEPARATORS: [Separator; 5] = [
     Separator::Byte(b'\t'),
     Separator::Byte(b';'),
     Separator::Byte(b'|'),

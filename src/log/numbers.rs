@@ -80,7 +80,7 @@ pub(super) fn is_number_or_missing(cell: &[u8]) -> bool {
     is_missing(cell) || text.parse::<f64>().is_ok() || with_comma(text).is_some()
 }
 
-fn is_missing(cell: &[u8]) -> bool {
+pub(super) fn is_missing(cell: &[u8]) -> bool {
     const WORDS: [&[u8]; 5] = [b"nan", b"na", b"n/a", b"null", b"none"];
     cell.is_empty() || WORDS.iter().any(|w| cell.eq_ignore_ascii_case(w))
 }

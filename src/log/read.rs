@@ -8,7 +8,7 @@ use crate::log::lines::{Lines, io, peek};
 use crate::log::meta::Meta;
 use crate::log::options::ReadOptions;
 use crate::log::record::Log;
-use crate::log::{delimited, json};
+use crate::log::{decode, delimited, foreign, json};
 use std::fs::File;
 use std::io::{BufRead, BufReader, Cursor, Read, Seek};
 use std::path::Path;
@@ -23,6 +23,11 @@ impl Log {
     /// ambiguous). Empty cells, `NaN`, `NA`, `null` and `none` are missing readings. Blank lines are ignored but
     /// counted in the row of an error. Stamps are numbers, or dates and times by ISO 8601; the first of those becomes
     /// `meta.started_at` and counts as 0 s.
+    ///
+    /// A text that does not follow these rules, of up to 16 MiB, is surveyed as a whole. The header may then stand
+    /// below other lines; lines without a sample are skipped; a cell may have its unit, a stamp may be a clock such as
+    /// `1:05.2`, and points or commas may separate thousands if the file shows it. UTF-16 and Latin-1 are read too.
+    /// [`Log::notes`] lists what was skipped and concluded.
     ///
     /// Comment lines `# dose_g: 15` fill the field of [`Meta`] of that name (`# factors.day: 3`, `# time_unit: ms`
     /// and `# mass_unit: kg` too); `meta` and the options take precedence. The name of a brew defaults to that of its
@@ -90,7 +95,11 @@ pub(crate) fn small_text(path: &Path) -> Result<String> {
 fn regular(path: &Path, label: &str) -> Result<File> {
     let found = path.metadata().map_err(|e| io(label, &e))?;
     if !found.is_file() {
-        let message = if found.is_dir() { "this is a directory" } else { "this is not a regular file" };
+        let message = if found.is_dir() {
+            "this is a directory; pourline.read_many in Python reads all logs in it"
+        } else {
+            "this is not a regular file"
+        };
         return Err(Error::Io { path: label.into(), message: message.into() });
     }
     File::open(path).map_err(|e| io(label, &e))
@@ -98,14 +107,39 @@ fn regular(path: &Path, label: &str) -> Result<File> {
 
 fn read<R: BufRead + Seek>(mut source: R, label: &str, options: &ReadOptions, meta: Meta) -> Result<Log> {
     let sample = peek(&mut source, label)?;
+    if decode::is_utf16(sample) {
+        let bytes = document(source, label)?
+            .ok_or_else(|| format(label, "text in UTF-16 of more than 16 MiB: save it as UTF-8"))?;
+        let text = decode::utf16(&bytes).ok_or_else(|| format(label, "this is no whole text in UTF-16"))?;
+        return read(Cursor::new(text.as_bytes()), label, options, meta);
+    }
     if let Some(message) = not_text(sample) {
-        return Err(Error::Format { row: 0, message: format!("{label}: {message}") });
+        return Err(format(label, message));
     }
     if json::is_json(sample) {
-        json::read(source, label, options, meta)
-    } else {
-        delimited::read(Lines::new(source, label)?, options, meta)
+        return json::read(source, label, options, meta);
     }
+    let refused = match delimited::read(Lines::new(&mut source, label)?, options, meta.clone()) {
+        Err(error) if foreign::may_help(&error) => error,
+        settled => return settled,
+    };
+    // The text has more in it than comments, a header and plain numbers: it is surveyed as a whole.
+    source.rewind().map_err(|e| io(label, &e))?;
+    match document(source, label)? {
+        Some(bytes) => foreign::read(&bytes, options, meta).map_err(|error| error.unwrap_or(refused)),
+        None => Err(refused),
+    }
+}
+
+/// All bytes of a source; None if they are more than 16 MiB.
+fn document<R: Read>(source: R, label: &str) -> Result<Option<Vec<u8>>> {
+    let mut bytes = Vec::new();
+    source.take(MAX_DOCUMENT as u64 + 1).read_to_end(&mut bytes).map_err(|e| io(label, &e))?;
+    Ok((bytes.len() <= MAX_DOCUMENT).then_some(bytes))
+}
+
+fn format(label: &str, message: &str) -> Error {
+    Error::Format { row: 0, message: format!("{label}: {message}") }
 }
 
 /// A message for a source that is no text.
@@ -113,24 +147,28 @@ fn not_text(sample: &[u8]) -> Option<&'static str> {
     const TABLE: &str =
         "this is a Parquet or Arrow file: read it with pourline.read in Python, or save it as CSV";
     const PACKED: &str = "this file is packed: unpack it first";
-    const BEGINNINGS: [(&[u8], &str); 11] = [
+    const BEGINNINGS: [(&[u8], &str); 9] = [
         (b"PAR1", TABLE),
         (b"ARROW1", TABLE),
         (b"FEA1", TABLE),
         (b"\xff\xff\xff\xff", TABLE),
-        (b"\xff\xfe", "this is text in UTF-16: save it as UTF-8"),
-        (b"\xfe\xff", "this is text in UTF-16: save it as UTF-8"),
         (b"\x1f\x8b", PACKED),
         (b"\x28\xb5\x2f\xfd", PACKED),
         (b"\xfd7zXZ", PACKED),
-        (b"PK\x03\x04", "this is a zip archive or a spreadsheet: save the sheet as CSV"),
+        (
+            b"PK\x03\x04",
+            "this is a zip archive or a spreadsheet: pourline.read in Python reads .xlsx; or save the sheet as CSV",
+        ),
         (b"\xd0\xcf\x11\xe0", "this is a spreadsheet: save the sheet as CSV"),
     ];
     if let Some((_, message)) = BEGINNINGS.iter().find(|(beginning, _)| sample.starts_with(beginning)) {
         return Some(message);
     }
     let control = |b: &u8| *b < b' ' && !matches!(b, b'\t' | b'\n' | b'\r' | b'\x0c');
-    sample.iter().any(control).then_some("this is a binary file, or text in UTF-16: a log is text in UTF-8")
+    sample
+        .iter()
+        .any(control)
+        .then_some("this is a binary file, or text in UTF-16 without its mark: save the log as text in UTF-8")
 }
 
 #[cfg(test)]

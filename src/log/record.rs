@@ -17,6 +17,7 @@ pub struct Log {
     beverage_g: Option<Vec<f64>>,
     /// What is known of the brew beside the weights.
     pub meta: Meta,
+    notes: Vec<String>,
 }
 
 impl Log {
@@ -36,6 +37,28 @@ impl Log {
     #[must_use]
     pub fn beverage_g(&self) -> Option<&[f64]> {
         self.beverage_g.as_deref()
+    }
+
+    /// What was concluded while the file was read, each a sentence without its full stop: lines that hold no sample and
+    /// were skipped, a unit or a clock that only the cells show. Empty if the file states all of it, and for arrays.
+    ///
+    /// ```
+    /// use pourline::{Log, Meta, ReadOptions};
+    /// let text = "time_s,water_g\n0.0,0.0\n0.1,0.4\n0.2,1.1\nTotal,1.1\n";
+    /// let log = Log::read_bytes(text.as_bytes(), &ReadOptions::default(), Meta::default())?;
+    /// assert_eq!(log.notes(), ["line 5 (\"Total,1.1\") holds no sample and was skipped"]);
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    #[must_use]
+    pub fn notes(&self) -> &[String] {
+        &self.notes
+    }
+
+    /// The log with what was concluded before its columns were read.
+    pub(crate) fn noted(mut self, mut notes: Vec<String>) -> Self {
+        notes.append(&mut self.notes);
+        self.notes = notes;
+        self
     }
 
     /// Number of samples.
@@ -111,6 +134,6 @@ impl Log {
     ) -> Result<Self> {
         check::log(&time_s, water_g.as_deref(), beverage_g.as_deref(), missing)?;
         check::meta(&meta)?;
-        Ok(Self { time_s, water_g, beverage_g, meta })
+        Ok(Self { time_s, water_g, beverage_g, meta, notes: Vec::new() })
     }
 }

@@ -6,7 +6,8 @@
 
 use crate::error::{Error, Result};
 use crate::log::columns::{Pick, settle};
-use crate::log::units::{TimeUnit, cut};
+use crate::log::guess;
+use crate::log::units::{TimeUnit, Unit, cut};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
@@ -27,22 +28,22 @@ pub enum Stamps {
     },
 }
 
+/// The stamps of a log in seconds.
+#[derive(Debug)]
+pub(super) struct Seconds {
+    pub(super) time_s: Vec<f64>,
+    /// The first stamp, if it was a date and time.
+    pub(super) started_at: Option<String>,
+    /// What was concluded from the stamps.
+    pub(super) note: Option<String>,
+}
+
 impl Stamps {
-    /// The stamps in s, and the text of the first one if it was a date and time.
-    pub(super) fn seconds(
-        self,
-        pick: &Pick<TimeUnit>,
-        unit: Option<TimeUnit>,
-    ) -> Result<(Vec<f64>, Option<String>)> {
-        match self {
-            Self::Numbers(mut values) => {
-                let unit = settle(unit, pick)?;
-                if unit != TimeUnit::S {
-                    values.iter_mut().for_each(|t| *t = unit.to_s(*t));
-                }
-                Ok((values, None))
-            }
-            Self::SinceFirst { time_s, started_at } => Ok((time_s, Some(started_at))),
+    /// The stamps in s.
+    pub(super) fn seconds(self, pick: &Pick<TimeUnit>, unit: Option<TimeUnit>) -> Result<Seconds> {
+        let (time_s, started_at) = match self {
+            Self::Numbers(values) => return numbers(values, pick, unit),
+            Self::SinceFirst { time_s, started_at } => (time_s, Some(started_at)),
             Self::Texts(texts) => {
                 let mut clock: Option<Clock> = None;
                 let mut time_s = Vec::with_capacity(texts.len());
@@ -56,10 +57,44 @@ impl Stamps {
                     };
                     time_s.push(seen.ok_or_else(|| not_a_stamp(&pick.name, i + 1, text))?);
                 }
-                Ok((time_s, clock.map(|c| c.started_at)))
+                (time_s, clock.map(|c| c.started_at))
             }
-        }
+        };
+        Ok(Seconds { time_s, started_at, note: None })
     }
+}
+
+fn numbers(mut values: Vec<f64>, pick: &Pick<TimeUnit>, unit: Option<TimeUnit>) -> Result<Seconds> {
+    if unit.is_none()
+        && pick.unit.is_none()
+        && let Some((unit, started_at)) = since_1970(&values)
+    {
+        let first = values[0];
+        values.iter_mut().for_each(|t| *t = unit.to_s(*t - first));
+        let note = format!(
+            "the numbers in column {:?} are read as {} since 1970, as no other unit gives a date of this century",
+            cut(&pick.name),
+            unit.symbol()
+        );
+        return Ok(Seconds { time_s: values, started_at: Some(started_at), note: Some(note) });
+    }
+    let unit = settle(unit, pick).map_err(|error| guess::with_time_unit(error, &values))?;
+    if unit != TimeUnit::S {
+        values.iter_mut().for_each(|t| *t = unit.to_s(*t));
+    }
+    Ok(Seconds { time_s: values, started_at: None, note: None })
+}
+
+/// The unit in which all stamps count from 1970 to a date of this century, and the first of them. The units lie a
+/// thousandfold apart, so that no more than one fits.
+fn since_1970(values: &[f64]) -> Option<(TimeUnit, String)> {
+    /// 2001-01-01 and 2101-01-01, s.
+    const CENTURY_S: std::ops::Range<f64> = 978_307_200.0..4_133_980_800.0;
+    let first = *values.first()?;
+    let units = [TimeUnit::S, TimeUnit::Ms, TimeUnit::Us, TimeUnit::Ns];
+    let unit = units.into_iter().find(|unit| values.iter().all(|t| CENTURY_S.contains(&unit.to_s(*t))))?;
+    let microseconds = (unit.to_s(first) * 1e6).round() as i64;
+    Some((unit, Timestamp::from_microsecond(microseconds).ok()?.to_string()))
 }
 
 /// The error of a text that is no stamp.

@@ -328,7 +328,7 @@ fn a_binary_file_is_refused_by_what_it_seems_to_be() {
         (b"ARROW1\0\0", "Parquet or Arrow"),
         (b"\x1f\x8b\x08\0", "unpack it first"),
         (b"PK\x03\x04\x14\0", "save the sheet as CSV"),
-        (b"\xff\xfet\0i\0m\0e\0", "UTF-16"),
+        (b"\xff\xfet\0i\0m\0e", "no whole text in UTF-16"),
         (b"t\0i\0m\0e\0", "UTF-16"),
         (b"\x7fELF\x02\x01\x01\0", "binary file"),
     ] {

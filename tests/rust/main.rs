@@ -59,6 +59,8 @@ mod published_values;
 mod reads_logs;
 mod recovers_truth;
 mod repeatability;
+mod strangers;
+mod strangers_files;
 mod stream_on_the_scale;
 mod warning_limits;
 mod water;
