@@ -4,7 +4,7 @@ use super::json::text;
 use super::show::{class, number_text};
 use super::table::table;
 use crate::brew::result::Brew;
-use crate::brew::sentences::{Total, bed, cup, warnings};
+use crate::brew::sentences::{Total, bed, cup, further};
 use crate::condition::trace::Event;
 use crate::segment::pour::{Pour, Rest};
 use pyo3::prelude::*;
@@ -25,7 +25,7 @@ PyBrew("pourline", "Brew") [
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
     events: Vec<Event> = |of| of.trace.events.clone();
-    /// The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels.
+    /// The head: a line on the cup, one on the bed, then one for each warning on log and labels, and each note on the file.
     head: Vec<String> = |of| of.head();
 ] {
     /// One row per pour: its number, its metrics with their sd, and the brew's factors.
@@ -72,10 +72,10 @@ PyBrew("pourline", "Brew") [
         bed(&self.inner)
     }
 
-    /// The further lines of the head: warnings on the log and on the labels.
+    /// The further lines of the head: warnings on the log and on the labels, notes on the file.
     #[getter(_further)]
     fn further(&self) -> Vec<String> {
-        warnings(&self.inner)
+        further(&self.inner)
     }
 
     /// Uncertainty of the yield and its largest source, with the warnings of all stages.

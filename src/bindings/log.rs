@@ -78,6 +78,20 @@ impl PyLog {
         self.inner.meta.clone().into()
     }
 
+    /// How the file was read, each a sentence without its full stop; empty if the file states all of it, and for arrays.
+    ///
+    /// The notes list the lines that hold no sample and were skipped, and what only the cells show: the unit of a count
+    /// since 1970, the parts of a clock, separators of thousands, equal columns.
+    ///
+    /// >>> import pourline
+    /// >>> log = pourline.read(b"time_s,water_g\n0.0,0.0\n0.1,0.4\n0.2,1.1\nTotal,1.1\n")
+    /// >>> log.notes
+    /// ['line 5 ("Total,1.1") holds no sample and was skipped']
+    #[getter]
+    fn notes(&self) -> Vec<String> {
+        self.inner.notes().to_vec()
+    }
+
     /// SHA-256 of the samples, as 64 hexadecimal digits: independent of the file format.
     #[getter]
     fn digest(&self) -> String {
@@ -97,7 +111,16 @@ impl PyLog {
             .flatten()
             .collect();
         let meta = self.meta().__repr__(py)?;
-        Ok(format!("<Log: {} samples over {span_s:.1} s, {}, {meta}>", log.len(), weighed.join(" and ")))
+        let notes = match log.notes().len() {
+            0 => String::new(),
+            1 => ", 1 note".into(),
+            n => format!(", {n} notes"),
+        };
+        Ok(format!(
+            "<Log: {} samples over {span_s:.1} s, {}, {meta}{notes}>",
+            log.len(),
+            weighed.join(" and ")
+        ))
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {

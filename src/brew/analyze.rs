@@ -113,6 +113,7 @@ fn brew(
         beverage_g,
         extraction,
         warnings,
+        notes: log.notes().to_vec(),
         labelled,
         log_digest: Some(log.digest()),
         options: options.clone(),

@@ -49,6 +49,9 @@ pub struct Brew {
     /// Warnings on the whole log, each a sentence without its full stop; bed and extraction have their own.
     #[serde(default)]
     pub warnings: Vec<String>,
+    /// How the file was read, each a sentence without its full stop: as `Log.notes`.
+    #[serde(default)]
+    pub notes: Vec<String>,
     /// What labels changed; None if none were given.
     pub labelled: Option<Labelled>,
     /// SHA-256 of the samples of the log, as `Log.digest`; None if an earlier version made the brew.

@@ -14,7 +14,8 @@ const DASH: &str = "–";
 pub(crate) type Total = (&'static str, String, String);
 
 impl Brew {
-    /// The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels.
+    /// The head: a line on the cup, one on the bed, then one for each warning on log and labels, and each note on the
+    /// file.
     ///
     /// ```
     /// use pourline::{Options, Recipe, analyze, simulate};
@@ -25,7 +26,7 @@ impl Brew {
     #[must_use]
     pub fn head(&self) -> Vec<String> {
         let lines = [cup(self).join(", "), bed(self).join(", ")];
-        lines.into_iter().chain(warnings(self)).collect()
+        lines.into_iter().chain(further(self)).collect()
     }
 
     /// Uncertainty of the yield and its largest source, with the warnings of all stages, in sentences.
@@ -142,8 +143,9 @@ pub(crate) fn bed(brew: &Brew) -> Vec<String> {
 }
 
 /// Warnings on the log as a whole and on the labels.
-pub(crate) fn warnings(brew: &Brew) -> Vec<String> {
-    brew.warnings.iter().map(|text| sentence(text)).chain(by_hand(brew)).collect()
+pub(crate) fn further(brew: &Brew) -> Vec<String> {
+    let read = brew.notes.iter().map(|text| format!("From the file: {text}."));
+    brew.warnings.iter().map(|text| sentence(text)).chain(by_hand(brew)).chain(read).collect()
 }
 
 impl Meta {
