@@ -72,6 +72,7 @@ pub use log::meta::Meta;
 pub use log::missing::Missing;
 pub use log::options::ReadOptions;
 pub use log::record::Log;
+pub use log::rules::{ReadRule, ReadRules};
 pub use log::units::{MassUnit, TimeUnit};
 pub use math::water;
 pub use metrics::options::MetricsOptions;

@@ -112,7 +112,7 @@ impl Notes {
     }
 }
 
-fn is_known(key: &str) -> bool {
+pub(super) fn is_known(key: &str) -> bool {
     NUMBERS.contains(&key)
         || TEXTS.contains(&key)
         || matches!(key, "time_unit" | "mass_unit")

@@ -79,7 +79,7 @@ impl MassUnit {
 }
 
 /// Common interface of the two units.
-pub(super) trait Unit: Copy + PartialEq + std::fmt::Debug {
+pub(crate) trait Unit: Copy + PartialEq + std::fmt::Debug {
     /// The argument that states it.
     const ARGUMENT: &'static str;
     /// The short words, for messages.
