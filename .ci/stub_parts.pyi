@@ -83,6 +83,7 @@ class Log:
     water_g: _Array | None
     beverage_g: _Array | None
     meta: Meta
+    notes: list[str]
     digest: str
 
 class Trace:
@@ -229,6 +230,12 @@ def read(
     missing: _Missing = "refuse",
     **meta: Any,
 ) -> Log: ...
+
+class _Rules:
+    def __new__(cls, text: str) -> _Rules: ...
+    patterns: list[str]
+    def rule_for(self, file_name: str) -> tuple[int, bool, dict[str, Any]] | None: ...
+
 def calibrate(log: Log, **options: Any) -> Calibration: ...
 def condition(log: Log, **options: Any) -> Trace: ...
 def segment(trace: Trace, **options: Any) -> Segments: ...
@@ -267,10 +274,13 @@ def bed(
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction: ...
 def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew: ...
 def analyze_each(
-    logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
+    logs: Iterable[_Source | PourlineError] | str | PathLike[str],
+    options: Options | None = None,
+    *,
+    threads: int | None = None,
 ) -> Iterator[Brew | PourlineError]: ...
 def analyze_many(
-    logs: Iterable[_Source | PourlineError],
+    logs: Iterable[_Source | PourlineError] | str | PathLike[str],
     options: Options | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
     *,

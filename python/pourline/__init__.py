@@ -18,6 +18,7 @@ from ._figures.plan import plot_plan
 from ._figures.profile import plot_overlay, plot_profile
 from ._figures.progress import plot_progress
 from ._figures.spread import plot_agreement, plot_repeatability
+from ._io.folder import Logs, read_many
 from ._io.long import analyze_table
 from ._pages.report import report
 from ._pourline import (
@@ -174,6 +175,7 @@ __all__ = [
     "LiveState",
     "LoadStep",
     "Log",
+    "Logs",
     "MeanBeverage",
     "Meta",
     "Metrics",
@@ -250,6 +252,7 @@ __all__ = [
     "profile",
     "progress",
     "read",
+    "read_many",
     "recipe",
     "repeatability",
     "report",

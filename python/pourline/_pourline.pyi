@@ -83,6 +83,9 @@ class Log:
     def meta(self) -> Meta:
         """Metadata of the brew."""
     @property
+    def notes(self) -> list[str]:
+        """How the file was read, each a sentence without its full stop; empty if the file states all of it, and for arrays."""
+    @property
     def digest(self) -> str:
         """SHA-256 of the samples, as 64 hexadecimal digits: independent of the file format."""
     def __len__(self) -> int: ...
@@ -146,6 +149,17 @@ class Plan:
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+
+@final
+class _Rules:
+    """The rules of a folder. `text` is that of `rules.toml`."""
+
+    def __new__(cls, text: str) -> _Rules: ...
+    @property
+    def patterns(self) -> list[str]:
+        """The patterns of the rules, in their order."""
+    def rule_for(self, file_name: str) -> tuple[int, bool, dict[str, Any]] | None:
+        """The place of the rule for this `file_name`, whether it leaves the file out, and the keywords for `read`; or None."""
 
 @final
 class SettingInterval:
@@ -1546,6 +1560,9 @@ class Brew:
     def warnings(self) -> list[str]:
         """Warnings on the whole log, each a sentence without its full stop; bed and extraction have their own."""
     @property
+    def notes(self) -> list[str]:
+        """How the file was read, each a sentence without its full stop: as `Log.notes`."""
+    @property
     def labelled(self) -> Labelled | None:
         """What labels changed; None if none were given."""
     @property
@@ -1568,7 +1585,7 @@ class Brew:
         """Disturbances of the log, in order of time."""
     @property
     def head(self) -> list[str]:
-        """The head: a line on the cup, a line on the bed, then a line for each warning on the log and on the labels."""
+        """The head: a line on the cup, one on the bed, then one for each warning on log and labels, and each note on the file."""
     @property
     def _cup(self) -> list[str]:
         """The parts of the first line of the head."""
@@ -1577,7 +1594,7 @@ class Brew:
         """The parts of the second line of the head."""
     @property
     def _further(self) -> list[str]:
-        """The further lines of the head: warnings on the log and on the labels."""
+        """The further lines of the head: warnings on the log and on the labels, notes on the file."""
     @property
     def _uncertainty(self) -> list[str]:
         """Uncertainty of the yield and its largest source, with the warnings of all stages."""
@@ -2417,7 +2434,7 @@ def read(
     missing: _Missing = "refuse",
     **meta: Any,
 ) -> Log:
-    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream."""
+    """Reads a log from a file (CSV, TSV, JSON Lines, Parquet, a workbook), the bytes of such a text, or a table with an Arrow stream."""
 
 def calibrate(log: Log, **options: Any) -> Calibration:
     """Lag of a scale from a log of load steps: masses put on quickly and left, or taken off."""
@@ -2483,12 +2500,15 @@ def analyze(log: _Source, options: Options | None = None, labels: Labels | None 
     """All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction`."""
 
 def analyze_each(
-    logs: Iterable[_Source | PourlineError], options: Options | None = None, *, threads: int | None = None
+    logs: Iterable[_Source | PourlineError] | str | PathLike[str],
+    options: Options | None = None,
+    *,
+    threads: int | None = None,
 ) -> Iterator[Brew | PourlineError]:
     """Analyses logs on all cores and yields each brew in the order of the logs."""
 
 def analyze_many(
-    logs: Iterable[_Source | PourlineError],
+    logs: Iterable[_Source | PourlineError] | str | PathLike[str],
     options: Options | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
     *,

@@ -12,7 +12,7 @@ use crate::error::Result;
 use crate::log::record::Log;
 use pyo3::exceptions::{PyException, PyKeyboardInterrupt};
 use pyo3::prelude::*;
-use pyo3::types::{PyIterator, PyList};
+use pyo3::types::{PyIterator, PyList, PyString};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -44,6 +44,15 @@ pub(super) struct Brews {
     work: Ordered<PyResult<Brew>>,
 }
 
+/// The logs; those of a folder or of a pattern of paths if one is given.
+fn folder_or<'py>(logs: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    if logs.is_instance_of::<PyString>() || logs.hasattr("__fspath__")? {
+        logs.py().import("pourline._io.folder")?.getattr("Folder")?.call1((logs,))
+    } else {
+        Ok(logs.clone())
+    }
+}
+
 impl Brews {
     fn new(
         logs: &Bound<'_, PyAny>,
@@ -57,7 +66,7 @@ impl Brews {
         }
         let work = Ordered::new(threads.map(|n| n as usize));
         let work = work.map_err(|failed| argument("threads", failed.to_string()))?;
-        let logs = Some(logs.try_iter()?.unbind());
+        let logs = Some(folder_or(logs)?.try_iter()?.unbind());
         Ok(Self { logs, ended: None, options: Arc::new(options_from(options)), work })
     }
 
@@ -110,7 +119,8 @@ impl Brews {
 
 /// Analyses logs on all cores and yields each brew in the order of the logs.
 ///
-/// Each of `logs` is a `Log` or an argument of `read`. They may come from a generator: they are taken one at a time,
+/// Each of `logs` is a `Log` or an argument of `read`; a folder or a pattern of paths stands for the logs that
+/// `read_many` reads. They may come from a generator: they are taken one at a time,
 /// at most 16 per thread ahead of the current brew. So memory is bounded for any number of logs. A log with an error
 /// yields its `PourlineError`, and so does a `PourlineError` among the logs. `threads` is their number, by default one
 /// per core, or that of `RAYON_NUM_THREADS`; the brews are identical for any number. `options` are those of all
@@ -135,7 +145,7 @@ pub(super) fn analyze_each(
 /// Analyses many logs on all cores. The results are in the order of the logs.
 ///
 /// The results of `analyze_each` as a list: each of `logs` is a `Log` or an argument of `read`, and a log with an
-/// error is its `PourlineError`. `progress` controls the progress bar in a notebook and on a terminal: None shows it
+/// error is its `PourlineError`. A folder or a pattern of paths, such as "brews/*.csv", stands for its logs. `progress` controls the progress bar in a notebook and on a terminal: None shows it
 /// if more than a second is expected, True always, False never; a function is called instead with (done, all) after
 /// each log. `options` are those of all stages, for all logs; `threads` is their number. Ctrl-C raises `Interrupted`,
 /// a KeyboardInterrupt whose `done` has the finished results.
@@ -154,6 +164,7 @@ pub(super) fn analyze_many<'py>(
     progress: Option<&Bound<'py, PyAny>>,
     threads: Option<i64>,
 ) -> PyResult<Bound<'py, PyList>> {
+    let logs = &folder_or(logs)?;
     // The bar needs the number of logs; an iterable without a length is read completely.
     let asked = match progress {
         Some(progress) => progress.is_truthy()?,

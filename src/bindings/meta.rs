@@ -38,7 +38,7 @@ PyMeta("pourline", "Meta") {
     /// >>> import pourline
     /// >>> pourline.Meta(dose_g=15, kettle="Broadlip").to_dict()
     /// {'dose_g': 15.0, 'kettle': 'Broadlip'}
-    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+    pub(super) fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let mut all = to_json("meta", &self.inner)?;
         if let Value::Object(all) = &mut all {
             all.retain(|_, value| !value.is_null() && value.as_object().is_none_or(|o| !o.is_empty()));

@@ -39,6 +39,7 @@ mod planned_pour;
 mod profile;
 mod progress;
 mod repeatability;
+mod rules;
 mod score;
 mod segments;
 mod show;
@@ -100,6 +101,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<estimate::PyUndefined>()?;
     module.add_class::<log::PyLog>()?;
     module.add_class::<options::PyOptions>()?;
+    module.add_class::<rules::PyRules>()?;
     module.add_class::<live::PyLive>()?;
     module.add_class::<plan::PyPlan>()?;
     module.add_class::<dial::PySettingInterval>()?;

@@ -32,7 +32,7 @@ pub(super) fn source(given: &Bound<'_, PyAny>) -> PyResult<Source> {
         return Err(PyErr::from_value(error.clone().into_any()));
     }
     match path_of(given) {
-        Some(path) if !is_parquet(&path) => Ok(Source::File(path)),
+        Some(path) if !is_parquet(&path) && !is_workbook(&path) => Ok(Source::File(path)),
         _ => {
             let log = log_from(given, &ReadOptions::default(), Meta::default())?;
             Ok(Source::Log(Py::new(given.py(), PyLog::from(log))?))
@@ -53,6 +53,36 @@ fn is_parquet(path: &Path) -> bool {
     path.extension().is_some_and(|e| e.eq_ignore_ascii_case("parquet") || e.eq_ignore_ascii_case("pq"))
 }
 
+fn is_workbook(path: &Path) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case("xlsx") || e.eq_ignore_ascii_case("xlsm"))
+}
+
+/// The log of the only sheet that holds one.
+fn workbook(py: Python<'_>, path: &Path, options: &ReadOptions, meta: &Meta) -> PyResult<Log> {
+    let sheets: Vec<(String, Vec<u8>)> =
+        py.import("pourline._io.workbook")?.call_method1("sheets", (path,))?.extract()?;
+    let (mut found, mut refused) = (Vec::new(), None);
+    for (name, text) in &sheets {
+        match py.detach(|| Log::read_bytes(text, options, meta.clone())) {
+            Ok(log) => found.push((name, log)),
+            Err(error) => refused = refused.or(Some(error)),
+        }
+    }
+    let names =
+        |names: Vec<&String>| names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(", ");
+    if found.len() > 1 {
+        let both = names(found.iter().map(|(name, _)| *name).collect());
+        let message = format!("the sheets {both} each hold a log: save each of them as its own file");
+        return Err(Error::Column { message }.into());
+    }
+    let Some((own, log)) = found.pop() else {
+        return Err(refused.unwrap_or_else(|| Error::Empty { what: path.display().to_string() }).into());
+    };
+    let others = names(sheets.iter().map(|(name, _)| name).filter(|name| *name != own).collect());
+    let note = format!("the sheet {own:?} was read; no log is in {others}");
+    Ok(if others.is_empty() { log } else { log.noted(vec![note]) })
+}
+
 fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyResult<Log> {
     let py = given.py();
     if let Ok(bytes) = given.cast::<PyBytes>() {
@@ -60,10 +90,16 @@ fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyRe
         return Ok(py.detach(|| Log::read_bytes(bytes, options, meta))?);
     }
     if let Some(path) = path_of(given) {
-        if !is_parquet(&path) {
+        if !is_parquet(&path) && !is_workbook(&path) {
             return Ok(py.detach(|| Log::read(&path, options, meta))?);
         }
         let mut meta = meta;
+        if is_workbook(&path) {
+            let mut log = workbook(py, &path, options, &meta)?;
+            log.meta.name =
+                log.meta.name.or_else(|| path.file_stem().map(|n| n.to_string_lossy().into_owned()));
+            return Ok(log);
+        }
         if meta.name.is_none() {
             meta.name = path.file_stem().map(|name| name.to_string_lossy().into_owned());
         }
@@ -143,11 +179,11 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
     }
 }
 
-/// Reads a log from a file (CSV, TSV, JSON Lines, Parquet), the bytes of such a text, or a table with an Arrow stream.
+/// Reads a log from a file (CSV, TSV, JSON Lines, Parquet, a workbook), the bytes of such a text, or a table with an Arrow stream.
 ///
 /// `time`, `water` and `beverage` give a column by name or by number from 1; without them they are found by name.
 /// Units come from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g,
-/// kg, mg, oz); they are never guessed. Dates and times need no unit. `source` is a path, the bytes of a text, or a
+/// kg, mg, oz); they are never guessed. Dates and times, clocks and counts since 1970 need no unit. `source` is a path, the bytes of a text, or a
 /// table. `missing` is "refuse" or "flag": the treatment of empty cells of a weight, see `Log`. Further keywords
 /// (`meta`) are metadata, see `Meta`. Returns a `Log`.
 ///
