@@ -11,6 +11,7 @@ import csv
 import io
 import json
 import sys
+import warnings
 from collections.abc import Iterator, Sequence
 from itertools import tee
 from pathlib import Path
@@ -18,12 +19,13 @@ from typing import Any
 
 from .._descriptions import describe
 from .._io.files import all_of, must_be_free, small_bytes, whole_file
+from .._io.folder import File, Folder
 from .._io.progress import Bar
 from .._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
 from ..errors import PourlineError
 from ..tables import Table, stack
 from .completion import offer
-from .output import WRITERS
+from .output import WRITERS, complain
 
 TIME_UNITS = ("s", "ms", "us", "ns", "min")
 MASS_UNITS = ("g", "kg", "mg", "oz")
@@ -51,12 +53,12 @@ def add_columns(command: argparse.ArgumentParser) -> None:
     for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
         about = f"{', '.join(units)}, if the file does not state it"
         offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=about), units)
-    columns.add_argument("--missing", choices=("refuse", "flag"), default="refuse", help="what to do with empty cells")
+    columns.add_argument("--missing", choices=("refuse", "flag"), help="what to do with empty cells")
 
 
 def add_log_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments for the logs and their metadata."""
-    command.add_argument("files", nargs="+", metavar="LOG", help="a log, or - for CSV on standard input")
+    command.add_argument("files", nargs="+", metavar="LOG", help="a log, a folder of logs, or - for standard input")
     add_columns(command)
     command.add_argument("--labels", metavar="LABELS", help="pours set by hand, a JSON file; for one log alone")
     known = command.add_argument_group("metadata of the brews")
@@ -96,7 +98,7 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     """Analyse the files; yield each with its log and its brew or error, as soon as it is ready."""
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
-    files: list[str] = arguments.files
+    files = _files(arguments.files)
     if arguments.labels is not None:
         yield _labelled(files, arguments, factors, options)
         return
@@ -105,12 +107,24 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
         for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
             # The output on this brew goes to the same terminal.
             bar.clear()
-            yield file, next(behind), brew
+            yield file.path, next(behind), brew
             bar.tell(done)
 
 
+def _files(words: Sequence[str]) -> list[File]:
+    """Return the files of the words: a folder or a pattern stands for its logs. Warnings go to standard error."""
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        files = Folder(words, keep_errors=True).files
+    for warning in said:
+        complain(warning.message)
+    if not files:
+        raise PourlineError("no log is left: rules.toml leaves out every file (skip = true)", "empty")
+    return files
+
+
 def _labelled(
-    files: list[str], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
+    files: list[File], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
 ) -> tuple[str, Log | PourlineError, Brew | PourlineError]:
     """Analyse one file with labelled pours."""
     if len(files) != 1:
@@ -118,38 +132,34 @@ def _labelled(
     labels = Labels.read(arguments.labels)
     log = _known_log(files[0], arguments, factors)
     try:
-        return files[0], log, log if isinstance(log, PourlineError) else analyze(log, options, labels)
+        return files[0].path, log, log if isinstance(log, PourlineError) else analyze(log, options, labels)
     except PourlineError as error:
-        return files[0], log, error
+        return files[0].path, log, error
 
 
 def read_log(file: str | bytes, arguments: argparse.Namespace, meta: dict[str, Any]) -> Log:
-    """Read a log from a file, from its bytes, or from standard input."""
-    return read(
-        all_of(sys.stdin.buffer) if file == "-" else file,
-        time=arguments.time,
-        water=arguments.water,
-        beverage=arguments.beverage,
-        time_unit=arguments.time_unit,
-        mass_unit=arguments.mass_unit,
-        missing=arguments.missing,
-        **meta,
-    )
+    """Read a log from a file, from its bytes, or from standard input; options win over columns and units in `meta`."""
+    columns = ("time", "water", "beverage", "time_unit", "mass_unit", "missing")
+    given = {key: getattr(arguments, key) for key in columns if getattr(arguments, key) is not None}
+    return read(all_of(sys.stdin.buffer) if file == "-" else file, **{**meta, **given})
 
 
 def _known_log(
-    file: str, arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None
+    file: File, arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None
 ) -> Log | PourlineError:
-    meta: dict[str, Any] = {
+    if file.error is not None:
+        return file.error
+    meta: dict[str, Any] = file.keywords | {
         key: getattr(arguments, key) for key in (*NUMBERS, *TEXTS) if getattr(arguments, key) is not None
     }
     if factors is not None:
-        row = factors.get(file, factors.get(Path(file).name))
+        row = factors.get(file.path, factors.get(Path(file.path).name))
         if row is None:
-            return PourlineError(f"{file}: {arguments.factors} has no row for this file", column="factors")
-        meta |= row
+            return PourlineError(f"{file.path}: {arguments.factors} has no row for this file", column="factors")
+        own = meta.get("factors", {}) | row.get("factors", {})
+        meta |= row | ({"factors": own} if own else {})
     try:
-        return read_log(file, arguments, meta)
+        return read_log(file.path, arguments, meta)
     except PourlineError as error:
         return error
 

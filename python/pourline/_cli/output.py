@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import sys
 from collections import Counter
 from collections.abc import Callable, Iterable
@@ -19,12 +20,30 @@ from ..errors import PourlineError
 from ..tables import Table
 
 COLUMN = 17
+QUOTE = '"'
+UNIT_OF = "time_unit|mass_unit"
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
 
 
 def complain(what: object) -> None:
-    """Print an error to standard error."""
-    print(plain(f"pourline: {what}"), file=sys.stderr)
+    """Print an error to standard error, with the options of the command line for the arguments that it names."""
+    print(plain(f"pourline: {in_options(str(what))}"), file=sys.stderr)
+
+
+def in_options(text: str) -> str:
+    """Return a message with `--time-unit ms` for `time_unit="ms"`.
+
+    >>> from pourline._cli.output import in_options
+    >>> in_options('time_unit: no unit; perhaps time_unit="ms"; or time="my clock"')
+    '--time-unit: no unit; perhaps --time-unit ms; or --time "my clock"'
+    """
+
+    def option(found: re.Match[str]) -> str:
+        value = found["value"]
+        return f"--{found['name'].replace('_', '-')} {value if ' ' in value else value.strip(QUOTE)}"
+
+    text = re.sub(rf"(^|[:;] )({UNIT_OF})(?=: )", lambda found: f"{found[1]}--{found[2].replace('_', '-')}", text)
+    return re.sub(rf'\b(?P<name>{UNIT_OF}|time|water|beverage|missing)=(?P<value>"[^"]*")', option, text)
 
 
 class Tally:

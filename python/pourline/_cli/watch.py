@@ -50,6 +50,7 @@ class Watch:
         self._arguments = arguments
         self.live: Live | None = None
         self.error: PourlineError | None = None
+        self.notes: list[str] = []
         self._seen = 0
 
     def read(self, text: bytes) -> Iterator[LiveState]:
@@ -60,7 +61,7 @@ class Watch:
             # A log that has just begun may be too short to read.
             self.error = error
             return
-        self.error = None
+        self.error, self.notes = None, log.notes
         if self.live is None:
             self.live = Live(**self._meta(log))
         columns = [log.water_g, log.beverage_g]
@@ -92,6 +93,8 @@ def run_watch(arguments: argparse.Namespace) -> int:
     lines, brew = Lines(), watch.live.finish()
     lines.write(arguments.file, brew)
     lines.explain()
+    for note in watch.notes:
+        lines.line(f"From the file: {note}.")
     if plan is not None:
         PlanLines().write(arguments.file, plan.follow(brew))
     if watch.error is not None:
