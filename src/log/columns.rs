@@ -175,9 +175,10 @@ fn none(names: &[&str], what: &str, argument: &str) -> Error {
         )
     } else {
         format!(
-            "no {what} among the columns {}: name it with {argument}; if these are no names, remove \
+            "no {what} among the columns {}: name {} with {argument}; if these are no names, remove \
              the lines above the header, or begin each with #",
-            listed(names)
+            listed(names),
+            if what.contains(" and ") { "them" } else { "it" }
         )
     };
     Error::Column { message }

@@ -170,6 +170,10 @@ def test_a_folder_without_logs_and_a_pattern_without_files_say_what_to_do(tmp_pa
         pourline.read_many(str(tmp_path / "*.nothing"))
     with pytest.raises(pourline.PourlineError, match="no path was given"):
         pourline.read_many([])
+    with pytest.raises(pourline.PourlineError, match="source: a folder, a pattern, a file"):
+        pourline.read_many([b"brews"])  # type: ignore[list-item]
+    with pytest.raises(pourline.PourlineError, match="files: 1 paths for 0 logs"):
+        pourline.Logs([], ["a.csv"])
     (missing,) = pourline.read_many(str(tmp_path / "none.csv"))
     assert isinstance(missing, pourline.PourlineError)
     assert missing.kind == "io"

@@ -65,29 +65,38 @@ READ: dict[str, str | bytes] = {
     "Latin-1 beside": csv("time (s),weight (g)", s)
     .replace("weight (g)", "weight (g),température", 1)
     .encode("latin-1"),
+    "another language": csv("Zeit (s);Gewicht (g)", s, sep=";", comma=True),
+    "epoch milliseconds": csv("timestamp,weight (g)", lambda t: f"{2_250_000_000_000 + 1000 * t:.0f}"),
+    "minutes and seconds": csv("time,weight (g)", clock),
+    "day before month": csv("time,weight (g)", date("%d.%m.%Y %H:%M:%S.%f")),
+    "units in the cells": csv("time_s,water_g", lambda t: f"{t:.1f} s"),
+    "lines above the header": "Export of a logger\nBench scale\n" + csv("time_s,water_g", s),
+    "sep= of a spreadsheet": "sep=;\n" + csv("time_s;water_g", s, sep=";"),
+    "a sign between thousands": csv("time_ms,water_g", lambda t: f'"{1000 * t:,.0f}"'),
+    "UTF-16": csv("time_s,water_g", s).encode("utf-16"),
 }
 
 # Shape: the file, a part of the error, and the arguments that then read it.
 ARGUMENTS: dict[str, tuple[str, str, dict[str, Any]]] = {
     "no unit of time": (csv("Elapsed,Weight (g)", s), "time_unit: .* give one of", {"time_unit": "s"}),
-    "epoch milliseconds": (
+    "no unit beside epoch milliseconds": (
         csv("timestamp,weight", lambda t: f"{2_250_000_000_000 + 1000 * t:.0f}"),
-        "time_unit: .* give one of",
-        {"time_unit": "ms", "mass_unit": "g"},
+        "mass_unit: .* give one of",
+        {"mass_unit": "g"},
     ),
     "units alone": (
         csv("ms,g", ms),
-        'no time among the columns "ms", "g": name it with time=',
+        'no time and no weight among the columns "ms", "g": name them with time=',
         {"time": "ms", "water": "g"},
     ),
-    "another language": (
-        csv("Zeit (s);Gewicht (g)", s, sep=";", comma=True),
-        'no time among the columns "Zeit .*: name it with time=',
-        {"time": "Zeit (s)", "water": "Gewicht (g)"},
+    "a language that is not listed": (
+        csv("Aika (s);Paino (g)", s, sep=";", comma=True),
+        'no time and no weight among the columns "Aika .*: name them with time=.*perhaps time="1"',
+        {"time": "Aika (s)", "water": "Paino (g)"},
     ),
     "two weights": (
         csv("time_s,weight_1_g,weight_2_g", s, cup=True),
-        "no weight among .*: name it with water=",
+        "could all be water: choose one with water=",
         {"water": "weight_1_g", "beverage": "weight_2_g"},
     ),
     "two stamps": (
@@ -104,40 +113,20 @@ ARGUMENTS: dict[str, tuple[str, str, dict[str, Any]]] = {
 
 # Shape: the file, a part of the error, and the change that it requests.
 BY_HAND: dict[str, tuple[str | bytes, str, Callable[[Path], Any]]] = {
-    "minutes and seconds": (
-        csv("time,weight (g)", clock),
-        "a clock alone such as 1:30 is to be in seconds",
-        lambda path: (frame := pd.read_csv(path)).assign(time=pd.to_timedelta("00:" + frame["time"])),
+    "UTF-16 without its mark": (
+        csv("time_s,water_g", s).encode("utf-16-le"),
+        "text in UTF-16 without its mark: save the log as text in UTF-8",
+        lambda path: path.read_text("utf-16-le").encode(),
     ),
-    "day before month": (
-        csv("time,weight (g)", date("%d.%m.%Y %H:%M:%S.%f")),
-        "nor a date and time such as 2041-05-04T09:30:00.5",
-        lambda path: (frame := pd.read_csv(path)).assign(time=pd.to_datetime(frame["time"], dayfirst=True)),
+    "two logs": (
+        2 * csv("time_s,water_g", s),
+        "line 402 repeats the header and time starts again below it: these are two logs, so split the file there",
+        lambda path: "\n".join(path.read_text().splitlines()[:401]).encode(),
     ),
-    "units in the cells": (
-        csv("time_s,water_g", lambda t: f"{t:.1f} s"),
-        "units stand in the header",
-        lambda path: path.read_bytes().replace(b" s,", b","),
-    ),
-    "lines above the header": (
-        "Export of a logger\nBench scale\n" + csv("time_s,water_g", s),
-        "remove the lines above the header, or begin each with #",
-        lambda path: b"# " + path.read_bytes().replace(b"\nB", b"\n# B"),
-    ),
-    "sep= of a spreadsheet": (
-        "sep=;\n" + csv("time_s;water_g", s, sep=";"),
-        "remove the lines above the header, or begin each with #",
-        lambda path: b"#" + path.read_bytes(),
-    ),
-    "a sign between thousands": (
-        csv("time_ms,water_g", lambda t: f'"{1000 * t:,.0f}"'),
-        "write one of them throughout, and nothing between thousands",
-        lambda path: pd.read_csv(path, thousands=","),
-    ),
-    "UTF-16": (
-        csv("time_s,water_g", s).encode("utf-16"),
-        "this is text in UTF-16: save it as UTF-8",
-        lambda path: path.read_text("utf-16").encode(),
+    "a clock without seconds": (
+        csv("time (hh:mm),weight (g)", date("%H:%M")),
+        'no time among the columns "time .hh:mm.", "weight .g."',
+        lambda path: csv("time_s,weight (g)", s).encode(),
     ),
 }
 

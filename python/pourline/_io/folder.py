@@ -68,6 +68,8 @@ class Folder:
         self.ignored: list[str] = []
         self.files: list[File] = []
         sources = [source] if isinstance(source, (str, PathLike)) else list(source)
+        if not all(isinstance(one, (str, PathLike)) for one in sources):
+            raise PourlineError("source: a folder, a pattern, a file, or several of these are needed", column="source")
         for one in sources:
             try:
                 self._add(fspath(one))
@@ -180,19 +182,27 @@ def _shown(names: list[str]) -> str:
 class Logs(list["Log | PourlineError"]):
     """The logs of `read_many`, in order of their files: each a `Log`, or the `PourlineError` of a refused file.
 
-    >>> import pathlib, pourline
-    >>> pathlib.Path("brews").mkdir()
-    >>> size = pathlib.Path("brews/Ada_1.csv").write_text("time_s,water_g\\n0.0,0.0\\n0.1,0.4\\n0.2,1.1\\n")
-    >>> logs = pourline.read_many("brews")
-    >>> isinstance(logs, pourline.Logs), logs.files, logs.ignored
-    (True, ['brews/Ada_1.csv'], [])
+    It is a list of `logs` with the paths of their `files`; `ignored` are the paths that were not read as logs.
+
+    >>> import pathlib, tempfile, pourline
+    >>> folder = tempfile.TemporaryDirectory()
+    >>> log = pathlib.Path(folder.name, "Ada_1.csv")
+    >>> size = log.write_text("time_s,water_g\\n0.0,0.0\\n0.1,0.4\\n0.2,1.1\\n")
+    >>> logs = pourline.read_many(folder.name)
+    >>> isinstance(logs, pourline.Logs), logs.files == [str(log)], logs.ignored
+    (True, True, [])
+    >>> folder.cleanup()
     """
 
-    def __init__(self, folder: Folder) -> None:
-        """Read all files of a folder."""
-        super().__init__(folder)
-        self.files = [file.path for file in folder.files]
-        self.ignored = folder.ignored
+    def __init__(self, logs: Iterable[Log | PourlineError], files: Iterable[str], ignored: Iterable[str] = ()) -> None:
+        """Take the logs, the path of each, and the paths that were not read."""
+        super().__init__(logs)
+        self.files = list(files)
+        self.ignored = list(ignored)
+        if len(self.files) != len(self):
+            raise PourlineError(
+                f"files: {len(self.files)} paths for {len(self)} logs", "unequal_length", column="files"
+            )
 
     @property
     def refused(self) -> dict[str, PourlineError]:
@@ -201,7 +211,16 @@ class Logs(list["Log | PourlineError"]):
         return {file: log for file, log in pairs if isinstance(log, PourlineError)}
 
     def table(self) -> Table:
-        """Return one row per file: its name, samples, duration, weights and notes; or the kind of its error and the reason."""
+        """Return one row per file: its name, samples, duration, weights and notes; or the kind of its error and the reason.
+
+        >>> import pathlib, tempfile, pourline
+        >>> folder = tempfile.TemporaryDirectory()
+        >>> size = pathlib.Path(folder.name, "Ada_1.csv").write_text("no log\\n")
+        >>> table = pourline.read_many(folder.name).table()
+        >>> table["name"].tolist(), table["n_samples"].tolist(), table["error_kind"].tolist()
+        (['Ada_1'], [0], ['column'])
+        >>> folder.cleanup()
+        """
         rows: list[tuple[Any, ...]] = []
         for file, log in zip(self.files, self, strict=True):
             if isinstance(log, PourlineError):
@@ -210,9 +229,10 @@ class Logs(list["Log | PourlineError"]):
                 duration_s = float(log.time_s.max() - log.time_s.min())
                 weights = [name for name in ("water_g", "beverage_g") if getattr(log, name) is not None]
                 notes = "; ".join(log.notes)
-                rows.append((file, log.meta.name, len(log), duration_s, " and ".join(weights), notes, "", ""))
+                rows.append((file, log.meta.name or "", len(log), duration_s, " and ".join(weights), notes, "", ""))
         names = ("file", "name", "n_samples", "duration_s", "weights", "notes", "error_kind", "error")
-        return Table(dict(zip(names, zip(*rows, strict=True), strict=True)), {"duration_s": "s"})
+        columns = zip(*rows, strict=True) if rows else ([] for _ in names)
+        return Table(dict(zip(names, columns, strict=True)), {"duration_s": "s"})
 
 
 def read_many(
@@ -228,24 +248,29 @@ def read_many(
 ) -> Logs:
     """Return the logs of a folder, of a pattern of paths such as ``"brews/*.csv"``, or of several of them.
 
-    A folder gives the logs that lie in it, in order of their names; their endings are .csv, .tsv, .txt, .json, .jsonl,
-    .ndjson, .parquet, .pq, .xlsx and .xlsm. A file `rules.toml` beside them states columns, units and metadata by the
-    pattern of their names. A refused file is its `PourlineError`, and the others go on. The keywords are those of
-    `read`, for all files; they win over the rules, and the rules over the files.
+    `source` is a folder, a pattern, a file, or several of these. A folder gives the logs that lie in it, in order of
+    their names; their endings are .csv, .tsv, .txt, .json, .jsonl, .ndjson, .parquet, .pq, .xlsx and .xlsm. A file
+    `rules.toml` beside them states columns, units and metadata by the pattern of their names. A refused file is its
+    `PourlineError`, and the others go on.
 
-    >>> import pathlib, pourline
-    >>> folder = pathlib.Path("brews")
-    >>> folder.mkdir()
+    `time`, `water`, `beverage`, `time_unit`, `mass_unit`, `missing` and the metadata (`meta`) are those of `read`, for
+    all files; they win over the rules, and the rules over the files.
+
+    >>> import pathlib, tempfile, pourline
+    >>> temporary = tempfile.TemporaryDirectory()
+    >>> folder = pathlib.Path(temporary.name)
     >>> size = (folder / "Broadlip_Ada_1.csv").write_text("time_s,water_g\\n0.0,0.0\\n0.1,0.4\\n0.2,1.1\\n")
     >>> size = (folder / "Broadlip_Ada_2.csv").write_text("no log\\n")
     >>> size = (folder / "rules.toml").write_text('[[files]]\\nname = "{kettle}_{person}_{n}.csv"\\n')
-    >>> good, bad = pourline.read_many("brews")
+    >>> good, bad = pourline.read_many(folder)
     >>> good.meta.kettle, good.meta.factors, bad.kind
     ('Broadlip', {'n': '1'}, 'column')
+    >>> temporary.cleanup()
     """
     columns = {"time": time, "water": water, "beverage": beverage}
     units = {"time_unit": time_unit, "mass_unit": mass_unit, "missing": missing}
-    return Logs(Folder(source, {**columns, **units, **meta}))
+    folder = Folder(source, {**columns, **units, **meta})
+    return Logs(folder, (file.path for file in folder.files), folder.ignored)
 
 
 for _public in (Logs, read_many):
