@@ -129,7 +129,11 @@ impl Error {
         match self {
             Self::Empty { what } => write!(f, "{what} holds no samples"),
             Self::TooShort { samples, needed } => {
-                write!(f, "{samples} samples, and at least {needed} are needed")
+                let s = if *samples == 1 { "" } else { "s" };
+                write!(
+                    f,
+                    "{samples} sample{s}, and at least {needed} are needed: was the recording or the file cut off?"
+                )
             }
             Self::UnequalLength { column, found, expected } => {
                 write!(f, "column {column} has {found} values, but time has {expected}")
@@ -145,8 +149,8 @@ impl Error {
             Self::NotANumber { column, row, text } => {
                 write!(
                     f,
-                    "column {column}, row {row}: {text:?} is not a number (nor a date and time such as \
-                     2041-05-04T09:30:00.5); units stand in the header, a clock alone such as 1:30 is to be in seconds"
+                    "column {column}, row {row}: {text:?} is not a number (nor a clock such as 1:30.5, nor a date and \
+                     time such as 2041-05-04T09:30:00.5): correct the cell, or name another column"
                 )
             }
             Self::Time { row, value_s, rule } => {

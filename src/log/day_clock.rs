@@ -5,6 +5,11 @@
 //! The order of day and month is not needed: a date that changes while the clock falls back is the next day, and so is
 //! a clock without a date that falls by more than half a day.
 
+use crate::error::{Error, Result};
+use crate::log::units::cut;
+
+/// Samples with the same whole second; a faster scale writes fractions.
+const MOST_ALIKE: usize = 30;
 /// A day of 24 h (ISO 8601-1:2019).
 const DAY_NS: i64 = 86_400_000_000_000;
 
@@ -35,6 +40,29 @@ impl DayClock {
     /// Whether the stamps have a date.
     pub(super) fn has_date(&self) -> bool {
         !self.date.is_empty()
+    }
+
+    /// How stamps such as the first one were read.
+    ///
+    /// # Errors
+    /// `format`: two parts that stay the same over many samples are hours and minutes, which are no stamps of a log.
+    pub(super) fn note(&self, first: &str, time_s: &[f64]) -> Result<String> {
+        let is_coarse = first.matches(':').count() == 1 && !first.contains(['.', ',']);
+        let steps = 1 + time_s.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        if is_coarse && time_s.len() > MOST_ALIKE * steps {
+            let message = format!(
+                "stamps such as {:?} stay the same over {} lines, like hours and minutes: a log needs seconds",
+                cut(first),
+                time_s.len() / steps
+            );
+            return Err(Error::Format { row: 0, message });
+        }
+        let parts = if first.matches(':').count() == 1 {
+            "minutes and seconds"
+        } else {
+            "hours, minutes and seconds"
+        };
+        Ok(format!("stamps such as {:?} were read as {parts}", cut(first)))
     }
 
     /// Seconds from the first stamp to this one, if it is a stamp of the same kind.

@@ -84,6 +84,8 @@ struct Samples<'a> {
     rows: Vec<usize>,
     skipped: Skipped,
     comments: Notes,
+    /// Whether the header is the first line of the text.
+    is_first: bool,
     is_second: Option<usize>,
     last_s: f64,
 }
@@ -91,12 +93,17 @@ struct Samples<'a> {
 impl<'a> Samples<'a> {
     fn new(survey: &'a Survey, lines: &[Line<'a>]) -> Tried<Self> {
         let chosen = survey.chosen.clone();
+        let first = lines.iter().find(|(_, line)| !is_comment(line));
         let header = lines.iter().find(|(number, _)| *number == survey.header).map(|(_, line)| *line);
         let weights = [chosen.water.is_some(), chosen.beverage.is_some()].map(|is| is.then(Vec::new));
         let mut signs = Signs::default();
         let mut fields = Vec::new();
         for (_, line) in lines.iter().filter(|(number, line)| *number > survey.header && !is_comment(line)) {
             let cells = cells(line, survey.separator, &mut fields);
+            // A line that holds no sample shows nothing.
+            if !cells.get(chosen.time.index).is_some_and(|stamp| is_reading(stamp)) {
+                continue;
+            }
             for index in indices(&chosen).into_iter().flatten() {
                 if let Some(quantity) = cells.get(index).and_then(|cell| Quantity::parse(cell)) {
                     quantity.show(&mut signs);
@@ -115,6 +122,7 @@ impl<'a> Samples<'a> {
             rows: Vec::new(),
             skipped: Skipped::default(),
             comments: Notes::default(),
+            is_first: survey.header == 0 || first.is_some_and(|(number, _)| *number == survey.header),
             is_second: None,
             last_s: f64::NEG_INFINITY,
         })
@@ -172,8 +180,12 @@ impl<'a> Samples<'a> {
             let is_word = |cell: &str| !is_missing(cell.as_bytes()) && !is_reading(cell);
             let has_words = cells.iter().any(|cell| is_word(cell));
             let begins = stamp.starts_with(|c: char| c.is_ascii_digit());
-            if begins || (weighs && !has_words) {
-                return Err(None);
+            if begins {
+                return Err(self.own(not_a_stamp(&self.chosen.time.name, row, stamp)));
+            }
+            if weighs && !has_words {
+                let column = self.chosen.time.name.clone();
+                return Err(self.own(Error::NotFinite { column, row, value: f64::NAN }));
             }
             if cells.iter().any(|cell| !cell.is_empty()) {
                 self.skipped.add(number, after, line, "holds no sample");
@@ -183,7 +195,8 @@ impl<'a> Samples<'a> {
         let excess = cells.iter().skip(self.survey.width).any(|cell| !cell.is_empty());
         let needed = indices(&self.chosen).into_iter().flatten().max().unwrap_or(0);
         if excess || cells.len() <= needed {
-            return Err(None);
+            let message = format!("{} fields, but most lines have {}", cells.len(), self.survey.width);
+            return Err(self.own(Error::Format { row, message }));
         }
         self.rows.push(row);
         let time = self.stamp(stamp, row)?;
@@ -233,7 +246,9 @@ impl<'a> Samples<'a> {
         if is_missing(cell.as_bytes()) {
             return Ok(f64::NAN);
         }
-        let quantity = Quantity::parse(cell).ok_or(None)?;
+        let row = self.rows.last().copied().unwrap_or(0);
+        let wrong = || self.own(not_a_stamp(&self.name(part), row, cell));
+        let quantity = Quantity::parse(cell).ok_or_else(wrong)?;
         let unit = *self.units[part].get_or_insert(quantity.unit);
         if unit != quantity.unit {
             let words = [unit, quantity.unit].map(|unit| unit.unwrap_or("none"));
@@ -243,21 +258,42 @@ impl<'a> Samples<'a> {
                 words[1],
                 cut(cell)
             );
-            return Err(Some(Error::Format { row: self.rows.last().copied().unwrap_or(0), message }));
+            return Err(Some(Error::Format { row, message }));
         }
-        quantity.value(self.decimal.ok_or(None)?).ok_or(None)
+        let Some(decimal) = self.decimal else {
+            let message =
+                "points and commas could both be the decimal sign: write one of them throughout".into();
+            return Err(self.own(Error::Format { row: 0, message }));
+        };
+        quantity.value(decimal).ok_or_else(|| self.own(not_a_stamp(&self.name(part), row, cell)))
+    }
+
+    /// The name of the column of time (0), water (1) or beverage (2).
+    fn name(&self, part: usize) -> String {
+        let mass = [&self.chosen.water, &self.chosen.beverage];
+        match part.checked_sub(1).and_then(|part| mass[part].as_ref()) {
+            Some(pick) => pick.name.clone(),
+            None => self.chosen.time.name.clone(),
+        }
+    }
+
+    /// An error of this reading; None if the plain rules saw the same header, so that theirs says the same.
+    fn own(&self, error: Error) -> Option<Error> {
+        (!self.is_first).then_some(error)
     }
 
     fn finish(mut self, encoding: Option<&str>, options: &ReadOptions, meta: Meta) -> Tried<Log> {
         let above = self.skipped.count;
         if self.rows.is_empty() || above > MAY_SKIP + self.survey.header + self.rows.len() / 10 {
-            return Err(None);
+            let message =
+                format!("{above} lines hold no sample, beside {} that do: this is no log", self.rows.len());
+            return Err(self.own(Error::Format { row: 0, message }));
         }
         let mut notes: Vec<String> = encoding.into_iter().map(String::from).collect();
         notes.extend(self.survey.notes.iter().cloned());
         let found = self.units.map(Option::flatten);
         self.adopt(found)?;
-        notes.extend(self.concluded());
+        notes.extend(self.concluded()?);
         let (options, meta) = self.comments.apply(options, meta).map_err(|_| None)?;
         let stamps = match self.time {
             Time::Unknown => return Err(None),
@@ -280,15 +316,10 @@ impl<'a> Samples<'a> {
     }
 
     /// What the cells showed and nothing states.
-    fn concluded(&self) -> Vec<String> {
+    fn concluded(&self) -> Tried<Vec<String>> {
         let mut notes = Vec::new();
-        if let Time::Day(_, _, first) = &self.time {
-            let parts = if first.matches(':').count() == 1 {
-                "minutes and seconds"
-            } else {
-                "hours, minutes and seconds"
-            };
-            notes.push(format!("stamps such as {:?} were read as {parts}", cut(first)));
+        if let Time::Day(clock, time_s, first) = &self.time {
+            notes.push(clock.note(first, time_s).map_err(Some)?);
         }
         if self.signs.has_thousands() {
             let [thousands, decimal] = match self.decimal {
@@ -299,7 +330,7 @@ impl<'a> Samples<'a> {
                 "{thousands} were read as separators of thousands, since {decimal} are the decimal sign"
             ));
         }
-        notes
+        Ok(notes)
     }
 }
 

@@ -64,9 +64,12 @@ impl Quantity {
             (0, 0) => {}
             (0, 1) if like_thousands(number) => signs.open_comma = true,
             (1, 0) if like_thousands(number) => signs.open_point = true,
+            (1, 0) => signs.point = true,
+            (0, 1) => signs.comma = true,
             // Several of a kind separate thousands, so that the other is the decimal sign.
-            (1, 0) | (0, 2..) => signs.point = true,
-            (0, 1) | (2.., 0) => signs.comma = true,
+            (0, _) if in_threes(number, ',') => signs.point = true,
+            (_, 0) if in_threes(number, '.') => signs.comma = true,
+            (0, _) | (_, 0) => {}
             _ if number.rfind('.') > number.rfind(',') => signs.point = true,
             _ => signs.comma = true,
         }
@@ -118,6 +121,11 @@ fn without_blanks(number: &str) -> Option<String> {
     let is_whole =
         (1..=3).contains(&first.len()) && first.bytes().all(|b| b.is_ascii_digit()) && groups.all(fits);
     is_whole.then(|| number.replace(BLANKS, ""))
+}
+
+/// Whether the groups behind a sign have three digits each.
+fn in_threes(number: &str, sign: char) -> bool {
+    number.split(sign).skip(1).all(|group| group.len() == 3)
 }
 
 /// One to three digits that do not begin with 0, a sign, three digits.

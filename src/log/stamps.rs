@@ -6,6 +6,7 @@
 
 use crate::error::{Error, Result};
 use crate::log::columns::{Pick, settle};
+use crate::log::day_clock::DayClock;
 use crate::log::guess;
 use crate::log::units::{TimeUnit, Unit, cut};
 use jiff::Timestamp;
@@ -45,19 +46,23 @@ impl Stamps {
             Self::Numbers(values) => return numbers(values, pick, unit),
             Self::SinceFirst { time_s, started_at } => (time_s, Some(started_at)),
             Self::Texts(texts) => {
-                let mut clock: Option<Clock> = None;
-                let mut time_s = Vec::with_capacity(texts.len());
-                for (i, text) in texts.iter().enumerate() {
-                    let seen = match &clock {
-                        Some(clock) => clock.since_first(text),
-                        None => Clock::start(text).map(|c| {
-                            clock = Some(c);
-                            0.0
-                        }),
-                    };
-                    time_s.push(seen.ok_or_else(|| not_a_stamp(&pick.name, i + 1, text))?);
+                let first = texts.first().map_or("", String::as_str);
+                let wrong = |(i, text): (usize, &String)| not_a_stamp(&pick.name, i + 1, text);
+                let numbered = || texts.iter().enumerate();
+                if let Some(clock) = Clock::start(first) {
+                    let seen = |one: (usize, &String)| clock.since_first(one.1).ok_or_else(|| wrong(one));
+                    (numbered().map(seen).collect::<Result<_>>()?, Some(clock.started_at.clone()))
+                } else if let Some(mut clock) = DayClock::start(first) {
+                    let seen = |one: (usize, &String)| clock.since_first(one.1).ok_or_else(|| wrong(one));
+                    let time_s: Vec<f64> = numbered().map(seen).collect::<Result<_>>()?;
+                    let note = Some(clock.note(first, &time_s)?);
+                    return Ok(Seconds { time_s, started_at: clock.has_date().then(|| first.into()), note });
+                } else {
+                    match numbered().next() {
+                        Some(one) => return Err(wrong(one)),
+                        None => (Vec::new(), None),
+                    }
                 }
-                (time_s, clock.map(|c| c.started_at))
             }
         };
         Ok(Seconds { time_s, started_at, note: None })

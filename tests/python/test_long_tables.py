@@ -71,7 +71,7 @@ def test_a_log_that_fails_or_has_no_pour_has_one_row_that_says_why(logs: dict[st
     assert found["pour"].to_pylist() == [None, 1, 2, 3, 4, None, 1, 2, 3, 4]
     errors = dict(zip(found["log"].to_pylist(), found["error"].to_pylist(), strict=True))
     assert errors == {
-        1: "undefined: no pour was found", 2: None, 3: "too_short: 2 samples, and at least 3 are needed", 4: None,
+        1: "undefined: no pour was found", 2: None, 3: "too_short: 2 samples, and at least 3 are needed: was the recording or the file cut off?", 4: None,
     }  # fmt: skip
     assert pa.table(pourline.analyze_table(of_log(good, 3).slice(0, 2), rows="brew"))["water_g"].to_pylist() == [None]
 

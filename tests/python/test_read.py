@@ -112,6 +112,14 @@ def test_dates_become_seconds_since_the_first(stamps: Any) -> None:
     assert log.meta.started_at in ("2041-05-04T09:30:00", "2041-05-04T11:30:00+02:00")
 
 
+def test_a_clock_in_a_table_of_texts_is_read_as_in_a_file() -> None:
+    log = pourline.read(pa.table({"time": ["59:59.5", "1:00:00", "1:00:00.5"], "water_g": [0.0, 4.0, 11.1]}))
+    assert log.time_s.tolist() == [0.0, 0.5, 1.0]
+    assert log.notes == ['stamps such as "59:59.5" were read as minutes and seconds']
+    with pytest.raises(pourline.PourlineError, match="row 2"):
+        pourline.read(pa.table({"time": ["0:01", "soon", "0:03"], "water_g": [0.0, 4.0, 11.1]}))
+
+
 @pytest.mark.parametrize("kind", [pa.float32(), pa.int8(), pa.uint64(), pa.decimal128(9, 3), pa.float16()], ids=str)
 def test_any_column_of_numbers_is_taken(kind: Any) -> None:
     numbers = np.array([0, 4, 11], dtype="f2" if kind == pa.float16() else "f4")

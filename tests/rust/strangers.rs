@@ -39,6 +39,13 @@ fn each_file_of_another_person_is_read_right_and_says_what_was_left_out() {
     }
 }
 
+/// A total in another spelling than the samples says nothing of their decimal sign.
+#[test]
+fn a_line_without_a_sample_shows_no_decimal_sign() {
+    let text = format!("Lantern Yard\ntime_s;water_g;cup_g\n{}Summe;10,6;2,4\n", plain(";"));
+    assert!(same(read(text.as_bytes()).unwrap().water_g(), &WATER_G));
+}
+
 #[test]
 fn thousands_are_read_if_the_file_shows_which_sign_is_which() {
     for (name, text) in thousands() {
@@ -80,9 +87,27 @@ fn what_begins_as_a_sample_and_cannot_be_read_is_never_skipped() {
     let data = plain(",");
     let with = |line: &str| format!("Lantern Yard\ntime_s,water_g,cup_g\n{data}{line}\n");
     assert!(read(with("").as_bytes()).is_ok());
-    for line in ["3.0,1x,2", "3.0,,2", "3.0", "3..0,1,2", ",10,2", "3.0,1,2,3", "9:30,10,2"] {
-        assert!(read(with(line).as_bytes()).is_err(), "{line}");
+    for (line, said) in [
+        ("3.0,1x,2", "column water_g, row 7: \"1x\" is not a number"),
+        ("3.0,,2", "column water_g, row 7: no reading"),
+        ("3.0", "row 7: 1 fields, but most lines have 3"),
+        ("3..0,1,2", "column time_s, row 7: \"3..0\" is not a number"),
+        (",10,2", "column time_s, row 7: no reading"),
+        ("3.0,1,2,3", "row 7: 4 fields, but most lines have 3"),
+        ("9:30,10,2", "column time_s, row 7: \"9:30\" is not a number"),
+        ("3.0,\"1,5\",2", "points and commas could both be the decimal sign"),
+    ] {
+        let error = read(with(line).as_bytes()).unwrap_err().to_string();
+        assert!(error.contains(said), "{line}: {said:?} is not in {error:?}");
     }
+}
+
+/// 5 minutes at 1 Hz: 60 lines for each minute.
+#[test]
+fn hours_and_minutes_are_no_stamps() {
+    let row = |s: u32| format!("09:{:02},{s}\n", 30 + s / 60);
+    let text = format!("time,weight (g)\n{}", (0..300).map(row).collect::<String>());
+    refused(&text, "format", "stamps such as \"09:30\" stay the same over 60 lines, like hours and minutes");
 }
 
 /// Two columns may be the time: the file does not state which one counts.

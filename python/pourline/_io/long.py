@@ -56,7 +56,7 @@ def analyze_table(
     >>> long = {"log": ["a"] * len(log) + ["b"], "time_s": [*log.time_s, 0.0], "water_g": [*log.water_g, 0.0]}
     >>> for batch in pourline.analyze_table(pourline.Table(long)):
     ...     print(batch["log"].to_pylist(), batch["error"].to_pylist()[-1])
-    ['a', 'a', 'a', 'a', 'b'] too_short: 1 samples, and at least 3 are needed
+    ['a', 'a', 'a', 'a', 'b'] too_short: 1 sample, and at least 3 are needed: was the recording or the file cut off?
     """
     known = tuple(meta)
     batches = reader(source)
