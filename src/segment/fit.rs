@@ -100,11 +100,12 @@ pub(super) fn fit(
     }
     let log_odds =
         models.get(1).map_or(f64::NEG_INFINITY, |(with, _)| LOG_ODDS + with.evidence - models[0].0.evidence);
-    // A reading that is rounded coarsely stands still as soon as water does, which resembles a force that ends.
+    // A reading that is rounded coarsely stands still as soon as water does, which resembles a force that ends. That
+    // there is none can be trusted.
     let is_coarse = x.rounding_var_g2 > COARSE * x.noise_sd_g * x.noise_sd_g;
     let chosen = usize::from(log_odds > 0.0 && !is_coarse);
     // The other model's share of the draws.
-    let tempered = if is_coarse { 0.0 } else { TEMPER * log_odds.abs() };
+    let tempered = if is_coarse && log_odds > 0.0 { 0.0 } else { TEMPER * log_odds.abs() };
     let other = if models.len() > 1 { 1.0 / (1.0 + tempered.exp()) } else { 0.0 };
     let others = (DRAWS as f64 * other / 2.0).round() as usize;
     let fitted = Fitted { windows: &windows, all: &all, informs: &informs, proposed: &proposed };
