@@ -9,11 +9,13 @@ mod hands;
 mod more_hands;
 mod random;
 mod reading;
+mod stamped;
 mod truth;
 
 pub use hands::{Hand, Kind, Opening, Ramps, Shape, SingleDrop, kinds, shaped};
 pub use random::Random;
 pub use reading::{Made, Setting, log};
+pub use stamped::{Stamped, Stamping, stamped};
 pub use truth::{TruePour, true_pours};
 
 /// Steps of the grid per second.
