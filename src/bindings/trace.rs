@@ -7,7 +7,7 @@ use pyo3::prelude::*;
 
 Event! { class
 /// Its kind is `knock`, `lift`, `swirl`, `zeroing`, `gap`, `missing`, `stuck`, `placed`, `removed`, `reordered`,
-/// `duplicate`, `drift` or `preparation`.
+/// `duplicate`, `retimed`, `drift` or `preparation`.
 ///
 /// >>> import pourline
 /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-02"))

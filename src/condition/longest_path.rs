@@ -27,6 +27,8 @@ const LEAK_G_PER_S: f64 = 0.3;
 const SDS: f64 = 4.0;
 /// A draught moves any scale by this much: a smaller deviation is no knock, g.
 const LEAST_SLACK_G: f64 = 0.15;
+/// A stamp is trusted to this fraction of the usual interval: water that seems to arrive at once took as long.
+const LEAST_INTERVAL: f64 = 0.2;
 /// Bounds the computing time for logs with a very high sampling rate.
 const MAX_PREDECESSORS: usize = 160;
 
@@ -59,6 +61,7 @@ pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPat
         return found;
     }
     let slack = slack_g(physics.noise_g);
+    let least_s = LEAST_INTERVAL * physics.interval_s;
     let jump_cost = (JUMP_COST_S / physics.interval_s).clamp(2.5, 60.0);
     let fresh = |i: usize| State { score: 1.0, from: i, jump: false, low: y[i] - slack, high: y[i] + slack };
     let mut state: Vec<State> = Vec::with_capacity(n);
@@ -68,7 +71,7 @@ pub(crate) fn longest_path(t: &[f64], y: &[f64], physics: Physics) -> LongestPat
     for i in 1..n {
         // Sample i after sample p: at the same level, or across a jump.
         let after = |p: usize| {
-            let (s, dt) = (&state[p], t[i] - t[p]);
+            let (s, dt) = (&state[p], (t[i] - t[p]).max(least_s));
             let low = s.low - LEAK_G_PER_S * dt;
             let high = s.high + physics.max_flow * dt;
             if y[i] >= low - slack && y[i] <= high + slack {

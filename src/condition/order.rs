@@ -1,5 +1,6 @@
 //! In: the stamps as logged. Out: the order of time, duplicate stamps, the usual rate, the pauses.
 
+use crate::condition::reading_times::ReadingTimes;
 use crate::math::robust::median;
 
 /// Samples in order of time.
@@ -14,6 +15,19 @@ pub(crate) struct Order {
     pub moved: usize,
     /// Usual interval, s.
     pub interval_s: f64,
+    /// What was done to stamps that are not the instants of the readings, and to how many.
+    pub retimed: Option<(String, usize)>,
+}
+
+impl Order {
+    /// Replaces the stamps by the instants of the readings.
+    pub fn read_at(&mut self, times: &ReadingTimes) {
+        self.time_s.clone_from(&times.time_s);
+        let same = |i: usize| i > 0 && times.time_s[i] == times.time_s[i - 1];
+        self.duplicate = (0..times.time_s.len()).map(|i| times.repeats[i] || same(i)).collect();
+        self.interval_s = times.interval_s;
+        self.retimed = Some((times.action(), times.moved));
+    }
 }
 
 /// Sorts stably by time. Of equal stamps the first logged is used, because a repeated record arrives late.
@@ -33,7 +47,7 @@ pub(crate) fn order(time_s: &[f64]) -> Order {
     let mut intervals: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).filter(|&d| d > 0.0).collect();
     let usual = median(&mut intervals);
     let interval_s = if usual.is_finite() { usual } else { 1.0 };
-    Order { time_s, log_index, duplicate, moved, interval_s }
+    Order { time_s, log_index, duplicate, moved, interval_s, retimed: None }
 }
 
 /// Pairs of neighbours among `live` samples with more than `gap_s`, and at least 3 usual intervals, between them.

@@ -2,6 +2,7 @@
 
 use crate::condition::options::ConditionOptions;
 use crate::condition::order;
+use crate::condition::reading_times::reading_times;
 use crate::condition::trace::{Channel, Trace};
 use crate::condition::work::Work;
 use crate::error::{Error, Result};
@@ -17,7 +18,12 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     if log.len() < 2 {
         return Err(Error::TooShort { samples: log.len(), needed: 2 });
     }
-    let order = order::order(log.time_s());
+    let mut order = order::order(log.time_s());
+    let channels: Vec<&[f64]> = [log.water_g(), log.beverage_g()].into_iter().flatten().collect();
+    let restored = reading_times(&order, &channels);
+    if let Some(restored) = &restored {
+        order.read_at(restored);
+    }
     let work = |channel, logged: Option<&[f64]>| {
         logged.map(|logged| {
             let mut work = Work::new(channel, &order, logged, options);

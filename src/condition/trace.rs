@@ -31,7 +31,7 @@ pub enum Flag {
     Used = "used",
     /// No reading.
     Missing = "missing",
-    /// Same stamp as an earlier sample.
+    /// Same stamp as an earlier sample, or logged twice.
     Duplicate = "duplicate",
     /// One or a few samples far off, or one sample that fits nothing around it.
     Knock = "knock",
@@ -71,8 +71,10 @@ pub enum EventKind {
     Removed = "removed",
     /// Stamps out of order, put in order.
     Reordered = "reordered",
-    /// Stamps that occur twice.
+    /// Stamps or packets that occur twice.
     Duplicate = "duplicate",
+    /// Stamps that are not the instants of the readings, replaced.
+    Retimed = "retimed",
     /// A slow drift of zero, taken out.
     Drift = "drift",
     /// Rinse and set-up before the brew.
@@ -145,7 +147,7 @@ rows! { $
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Trace {
-    /// Stamps in s, never decreasing.
+    /// Instants of the readings on the log's clock, s, never decreasing: its stamps, or restored from them.
     pub time_s: Vec<f64>,
     /// For each sample its index in the log.
     pub log_index: Vec<usize> { hidden },

@@ -102,8 +102,16 @@ impl<'a> Work<'a> {
             let action = format!("{n} samples logged after a later stamp were put in order of time");
             self.list(EventKind::Reordered, 0, last, 0.0, n, action);
         }
+        if let Some((action, n)) = self.order.retimed.clone() {
+            self.list(EventKind::Retimed, 0, last, 0.0, n, action);
+        }
+        let twice = if self.order.retimed.is_some() {
+            "a packet that was logged twice: the first is used"
+        } else {
+            "same stamp as the sample before: the first is used"
+        };
         for (kind, flag, action) in [
-            (EventKind::Duplicate, Flag::Duplicate, "same stamp as the sample before: the first is used"),
+            (EventKind::Duplicate, Flag::Duplicate, twice),
             (EventKind::Missing, Flag::Missing, "no reading: not used, not filled"),
         ] {
             for (a, b) in runs(&self.flag, flag) {

@@ -89,6 +89,7 @@ pub(super) fn recipe(recipe: &Recipe) -> Result<()> {
         ("faults.swirls.duration_s", faults.swirls.duration_s, 0.0, 600.0),
         ("faults.drift.reach_g", faults.drift.reach_g, 0.0, 1e4),
         ("faults.stuck.duration_s", faults.stuck.duration_s, 0.0, 600.0),
+        ("faults.stamps.late_s", faults.stamps.late_s, 0.0, 60.0),
         ("faults.removal.fall_g", faults.removal.fall_g, 0.0, 1e5),
         ("faults.removal.after_s", faults.removal.after_s, 0.0, 600.0),
     ] {
@@ -130,6 +131,7 @@ pub(super) fn recipe(recipe: &Recipe) -> Result<()> {
         ("faults.stamps.repeated", faults.stamps.repeated, 0),
         ("faults.stamps.doubled", faults.stamps.doubled, 0),
         ("faults.stamps.swapped", faults.stamps.swapped, 0),
+        ("faults.stamps.packet", faults.stamps.packet, 1),
     ] {
         count(name, value, low)?;
     }
@@ -314,6 +316,7 @@ mod tests {
             ("faults.stamps.repeated", 0),
             ("faults.stamps.doubled", 0),
             ("faults.stamps.swapped", 0),
+            ("faults.stamps.packet", 1),
         ] {
             assert_eq!(within(path, &[f64::from(low), 1000.0, 1001.0]), [true, true, false], "{path}");
             assert!(low == 0 || within(path, &[0.0]) == [false], "{path}");

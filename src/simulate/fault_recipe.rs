@@ -51,14 +51,14 @@ pub struct Faults {
     pub drift: Drift,
     /// The reading is stuck.
     pub stuck: Stuck,
-    /// Duplicate rows, or rows in the wrong order.
+    /// Duplicate rows, rows in the wrong order, and stamps that are not the instants of the readings.
     pub stamps: Stamps,
     /// The vessel is removed at the end.
     pub removal: Removal,
 }
 
 impl Faults {
-    /// Every kind at least once in each brew.
+    /// Every kind at least once in each brew, but for packets and late stamps, which concern all rows.
     ///
     /// ```
     /// use pourline::{Recipe, simulate, simulate::Faults};
@@ -77,7 +77,7 @@ impl Faults {
             zeroings: Zeroings { count: [1, 1], ..Zeroings::default() },
             drift: Drift { reach_g: [0.3, 1.5], ..Drift::default() },
             stuck: Stuck { count: [1, 2], ..Stuck::default() },
-            stamps: Stamps { repeated: [1, 3], doubled: [1, 3], swapped: [1, 3] },
+            stamps: Stamps { repeated: [1, 3], doubled: [1, 3], swapped: [1, 3], ..Stamps::default() },
             removal: Removal { share: 1.0, ..Removal::default() },
         }
     }
@@ -226,7 +226,7 @@ Stuck {
 }}
 
 fault! {
-/// Duplicate rows, or rows in the wrong order.
+/// Duplicate rows, rows in the wrong order, and stamps that are not the instants of the readings.
 Stamps {
     /// Number of rows that are repeated with the same stamp and the same readings.
     repeated: Count = [0, 0],
@@ -234,6 +234,10 @@ Stamps {
     doubled: Count = [0, 0],
     /// Number of swapped pairs of neighbouring rows.
     swapped: Count = [0, 0],
+    /// Number of readings that are handed over together: they are stamped when the last of them is taken.
+    packet: Count = [1, 1],
+    /// Time by which stamps, or packets, are late, s.
+    late_s: Range = [0.0, 0.0],
 }}
 
 fault! {

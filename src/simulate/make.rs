@@ -7,6 +7,7 @@ use crate::log::record::Log;
 use crate::math::random::Random;
 use crate::simulate::brewed::{Brewed, DT_S};
 use crate::simulate::faults::anywhere;
+use crate::simulate::range::{Count, Range};
 use crate::simulate::recipe::{Recipe, Weighed};
 use crate::simulate::truth::{Truth, interpolate, true_pours};
 use crate::simulate::weight::Weight;
@@ -96,6 +97,10 @@ pub fn simulate(recipe: &Recipe, seed: u64) -> Result<(Log, Truth)> {
 
 /// Standard acceleration of free fall, m/s2 (3rd CGPM, 1901).
 const G_M_PER_S2: f64 = 9.806_65;
+
+/// Time between two stamps of a packet, and the resolution of such stamps, s.
+const APART_S: f64 = 0.002;
+const WRITTEN_S: f64 = 0.001;
 
 /// Response of the scale and its sampling instants.
 struct Sensing<'a> {
@@ -193,8 +198,28 @@ fn rows(
             list(EventKind::Reordered, sampled_s[rows[at]], sampled_s[rows[at - 1]], "rows changed places");
         }
     }
-    let stamps = rows.iter().map(|&k| stamps[k]).collect();
+    let mut stamps: Vec<f64> = rows.iter().map(|&k| stamps[k]).collect();
+    if faults.packet != [1, 1] || faults.late_s != [0.0, 0.0] {
+        handed_over(&mut stamps, faults.packet, faults.late_s, &mut random("packets"));
+        list(EventKind::Retimed, 0.0, end_s, "stamped when readings were handed over");
+    }
     (rows, stamps)
+}
+
+/// Stamps of rows that are handed over in packets, in the order of the log, late by a time that is drawn.
+fn handed_over(stamps: &mut [f64], packet: Count, late_s: Range, random: &mut Random) {
+    let (mut from, mut latest_s) = (0, f64::NEG_INFINITY);
+    while from < stamps.len() {
+        let to = (from + random.count(packet) as usize).min(stamps.len());
+        let taken_s = stamps[from..to].iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mut at_s = (taken_s + random.between(late_s)).max(latest_s);
+        for stamp in &mut stamps[from..to] {
+            *stamp = scale::rounded(at_s, WRITTEN_S);
+            latest_s = at_s;
+            at_s += APART_S;
+        }
+        from = to;
+    }
 }
 
 /// The metadata of the recipe, with absent fields filled in.

@@ -59,6 +59,7 @@ mod published_values;
 mod reads_logs;
 mod recovers_truth;
 mod repeatability;
+mod stamps;
 mod strangers;
 mod strangers_files;
 mod stream_on_the_scale;

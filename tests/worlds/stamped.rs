@@ -17,6 +17,8 @@ pub struct Stamping {
     pub late_s: f64,
     /// It arrives late by an exponential time of this mean besides, s.
     pub tail_s: f64,
+    /// Share of the packets that are held up for up to `HELD_UP_S`; those after them wait.
+    pub stalls: f64,
     /// Share of the readings that are never logged, each by itself.
     pub dropped: f64,
     /// Share of the packets that are never logged.
@@ -44,6 +46,7 @@ pub struct Stamped {
 
 /// A latency cannot be negative, and the smallest is not zero.
 const LEAST_LATENCY_S: f64 = 0.001;
+const HELD_UP_S: f64 = 0.5;
 /// Stamps are written in ms.
 const WRITTEN_S: f64 = 0.001;
 
@@ -56,7 +59,8 @@ pub fn stamped(made: &Made, stamping: &Stamping, interval_s: f64, seed: u64) -> 
         let to = (at + random.count(stamping.packet.0.max(1), stamping.packet.1.max(1))).min(n);
         let late_s = LEAST_LATENCY_S
             + random.within(0.0, stamping.late_s)
-            - stamping.tail_s * (1.0 - random.unit()).ln();
+            - stamping.tail_s * (1.0 - random.unit()).ln()
+            + if random.chance(stamping.stalls) { random.within(0.0, HELD_UP_S) } else { 0.0 };
         // Packets arrive in the order in which they are sent.
         let first_s = (made.time_s[to - 1] + late_s).max(latest_s);
         let kept: Vec<usize> = (at..to).filter(|_| !random.chance(stamping.dropped)).collect();

@@ -27,10 +27,13 @@ pub(super) fn switched(found: &Found) -> Option<String> {
         (Channel::Water, found.log.water_g(), &found.trace.water),
         (Channel::Beverage, found.log.beverage_g(), &found.trace.beverage),
     ];
+    // The instants of the readings, in the order in which they were logged.
+    let mut time_s = vec![0.0; found.trace.time_s.len()];
+    found.trace.log_index.iter().zip(&found.trace.time_s).for_each(|(&row, &t)| time_s[row] = t);
     channels.iter().find_map(|(channel, logged, trace)| {
         let logged = (*logged)?;
         let rows: Vec<usize> = (0..logged.len()).filter(|&i| logged[i].is_finite()).collect();
-        let near = Near { time_s: found.log.time_s(), logged, rows: &rows, trace: trace.as_ref()? };
+        let near = Near { time_s: &time_s, logged, rows: &rows, trace: trace.as_ref()? };
         let (row, to_ounces) = near.switch()?;
         let name = if *channel == Channel::Water { "water" } else { "beverage" };
         let (from, to) = if to_ounces { ("grams", "ounces") } else { ("ounces", "grams") };
