@@ -111,6 +111,7 @@ mod tests {
             time_s: time_s.clone(),
             log_index: (0..20).collect(),
             rate_hz: 8.0,
+            time_sd_s: 0.0,
             water: None,
             beverage: None,
             events: Vec::new(),

@@ -107,6 +107,7 @@ mod tests {
         let trace = Trace {
             log_index: (0..481).collect(),
             rate_hz: 8.0,
+            time_sd_s: 0.0,
             water: Some(water),
             beverage: None,
             events: Vec::new(),

@@ -86,6 +86,8 @@ const FLOWS_G_PER_S: f64 = 1.5;
 const BESIDE: usize = 6;
 /// Besides each reading with its neighbours, one with those at this distance is compared, s: errors of a time may last.
 const WIDE_S: f64 = 0.08;
+/// The sd of times by the readings is at most this, in intervals: a knock is no error of a time.
+const MOST_SD: f64 = 0.5;
 /// Units of rounded stamps, s.
 const UNITS_S: [f64; 5] = [60.0, 1.0, 0.1, 0.01, 0.001];
 /// Largest interval within a packet, in usual ones, if no regular instants are known.
@@ -199,27 +201,22 @@ impl Rows<'_> {
                 packet.at_s += later_s;
             }
         }
-        let regular = |packets: &[Packet]| Regular::of(packets, self.usual_s);
-        let complete = |packets: &[Packet]| Regular::complete(packets).or_else(|| regular(packets));
-        let rounded = unit_s.is_some();
-        let mut best = self.made(&parts, complete, rounded);
-        for other in [self.made(&parts, regular, rounded), self.made(&parts, |_| None, rounded)] {
-            // The place of each absent reading is chosen by the readings.
-            if self.evidence(&best.time_s, &other.time_s) > EVIDENCE + other.absent as f64 {
-                best = other;
-            }
-        }
-        Some(best.finish(cause, self.stamps()))
+        let (spread, _) = self.made(&parts, |_| None, false);
+        let regular = self.regular(&parts, unit_s.is_some());
+        let favoured =
+            regular.filter(|(made, _)| self.evidence(&made.time_s, &spread.time_s) <= EVIDENCE);
+        Some(self.finish(favoured.map_or(spread, |(made, _)| made), cause))
     }
 
-    /// The times of all readings, by the regular instants of each part, or spread where there are none.
+    /// The times of all readings, by the regular instants of each part, or spread where there are none; and the delays,
+    /// in periods.
     fn made(
         &self,
         parts: &[Vec<Packet>],
         regular: impl Fn(&[Packet]) -> Option<Regular>,
         rounded: bool,
-    ) -> Made {
-        let mut made = Made::default();
+    ) -> (Made, Vec<f64>) {
+        let (mut made, mut delays) = (Made::default(), Vec::new());
         let mut incomplete = Vec::new();
         for packets in parts {
             let Some(mut found) = regular(packets) else {
@@ -230,6 +227,7 @@ impl Rows<'_> {
                 found.centre(packets);
             }
             made.place(packets, &found);
+            delays.extend(found.delays_s(packets).iter().map(|d| d / found.period_s));
             if found.placed.iter().any(|p| p.absent > 0) {
                 incomplete.push((packets, found));
             }
@@ -243,7 +241,7 @@ impl Rows<'_> {
                 absent::place(packets, found, &curves, least, time_s, variances);
             }
         }
-        made
+        (made, delays)
     }
 
     fn curves(&self, time_s: &[f64]) -> Vec<Curve> {
@@ -284,31 +282,77 @@ impl Rows<'_> {
         if sd < INTERVAL_SD * self.usual_s && !stalls {
             return None;
         }
-        let (mut made, mut delays) = (Made::default(), Vec::new());
-        for part in self.parts() {
-            let stamps = self.stamps();
-            let packets: Vec<Packet> =
-                part.map(|first| Packet { first, rows: 1, at_s: stamps[first], may_repeat: false, half: false }).collect();
-            match Regular::of(&packets, self.usual_s) {
-                Some(found) => {
-                    delays.extend(found.delays_s(&packets).iter().map(|d| d / found.period_s));
-                    made.place(&packets, &found);
-                }
-                None => made.keep(&packets),
-            }
-        }
+        let parts: Vec<Vec<Packet>> = self.parts().into_iter().map(|part| self.packets(part, true)).collect();
+        let (made, mut delays) = self.regular(&parts, false)?;
         let sd = 0.5 * (quantile(&mut delays, 0.84) - quantile(&mut delays, 0.16));
         let below = (median(&mut delays) - quantile(&mut delays, 0.005)) / sd;
         let late = sd >= DELAY_SD && below < ONE_SIDED;
         ((late || stalls) && self.evidence(self.stamps(), &made.time_s) > EVIDENCE)
-            .then(|| made.finish(Cause::Late, self.stamps()))
+            .then(|| self.finish(made, Cause::Late))
+    }
+
+    /// Regular times, and the delays in periods, if any part of the log is long enough. Other parts keep their stamps.
+    fn regular(&self, parts: &[Vec<Packet>], rounded: bool) -> Option<(Made, Vec<f64>)> {
+        let regular = |packets: &[Packet]| Regular::of(packets, self.usual_s);
+        let complete = |packets: &[Packet]| Regular::complete(packets).or_else(|| regular(packets));
+        let best = self.made(parts, complete, rounded);
+        let other = self.made(parts, regular, rounded);
+        // The place of each absent reading is chosen by the readings.
+        let limit = EVIDENCE + other.0.absent as f64;
+        let best = if self.evidence(&best.0.time_s, &other.0.time_s) > limit { other } else { best };
+        (!best.1.is_empty()).then_some(best)
+    }
+
+    /// Rows within the time for which errors may last.
+    fn wide(&self) -> usize {
+        ((WIDE_S / self.usual_s) as usize).clamp(1, BESIDE)
+    }
+
+    /// Variance of the times by the readings, s2: what the kinks of the pours have over those of the rests.
+    fn time_var_s2(&self, time_s: &[f64], beside: usize) -> f64 {
+        let (mut excess_g2, mut flow2) = (0.0, 0.0);
+        for curve in self.curves(time_s) {
+            let y = &curve.mass_g;
+            for i in BESIDE..time_s.len().saturating_sub(BESIDE) {
+                let (from, to) = (i - BESIDE, i + BESIDE);
+                let flow = (y[to] - y[from]) / (time_s[to] - time_s[from]);
+                let kink_g2 = kink2(y, time_s, i, beside);
+                if flow > FLOWS_G_PER_S && flow.is_finite() && kink_g2.is_finite() {
+                    excess_g2 += kink_g2 - curve.var_g2;
+                    flow2 += flow * flow;
+                }
+            }
+        }
+        if excess_g2 > 0.0 { excess_g2 / flow2 } else { 0.0 }
+    }
+
+    fn finish(&self, made: Made, cause: Cause) -> ReadingTimes {
+        let Made { time_s, repeats, variances, spread, .. } = made;
+        let mut intervals: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).filter(|d| *d > 0.0).collect();
+        let interval_s = median(&mut intervals);
+        let n = variances.len() as f64;
+        let of_places = variances.iter().sum::<f64>() / n;
+        let most = (MOST_SD * interval_s).powi(2);
+        let by_readings = self.time_var_s2(&time_s, 1).max(self.time_var_s2(&time_s, self.wide()));
+        let sd_s = by_readings.min(most).max(of_places).sqrt();
+        let changes = || time_s.iter().zip(self.stamps()).map(|(t, s)| (t - s).abs());
+        ReadingTimes {
+            cause,
+            moved: changes().filter(|d| *d > 0.0).count(),
+            moved_s: changes().fold(0.0, f64::max),
+            interval_s,
+            sd_s,
+            regular: !spread,
+            repeats,
+            time_s,
+        }
     }
 
     /// By how much the readings favour the second times over the first, as a difference of log likelihoods. In a pour,
     /// a reading lies between its neighbours in proportion to the times.
     fn evidence(&self, first_s: &[f64], second_s: &[f64]) -> f64 {
         let n = second_s.len();
-        let wide = ((WIDE_S / self.usual_s) as usize).clamp(1, BESIDE);
+        let wide = self.wide();
         let mut squares = [[Vec::new(), Vec::new()], [Vec::new(), Vec::new()]];
         for c in 0..self.channels.len() {
             let y: Vec<f64> = (0..n).map(|i| self.reading(c, i)).collect();
@@ -364,16 +408,16 @@ impl Made {
         self.repeats.push(repeats);
     }
 
-    fn keep(&mut self, packets: &[Packet]) {
-        packets.iter().for_each(|p| self.push(p.at_s, 0.0, false));
-    }
-
     /// Regular instants; a packet whose readings are not all there has its last ones.
     fn place(&mut self, packets: &[Packet], regular: &Regular) {
         let mut delays = regular.delays_s(packets);
+        // Among delays longer than a period, an absent reading is not told from a late one.
+        let beyond = (quantile(&mut delays, 0.9) / regular.period_s - 1.0).clamp(0.0, 1.0);
+        let is_whole = regular.placed.iter().all(|p| p.absent == 0);
+        let number_sd_s = if is_whole { 0.0 } else { 0.5 * regular.period_s * beyond };
         let middle = median(&mut delays);
         delays.iter_mut().for_each(|d| *d = (*d - middle).abs());
-        let phase_var = (1.5 * median(&mut delays)).powi(2) / packets.len() as f64;
+        let phase_var = (1.5 * median(&mut delays)).powi(2) / packets.len() as f64 + number_sd_s.powi(2);
         for (b, (packet, placed)) in packets.iter().zip(&regular.placed).enumerate() {
             for before_last in (0..packet.rows).rev() {
                 if placed.repeats {
@@ -398,23 +442,6 @@ impl Made {
                 self.push(packet.at_s - (m - j as f64) * each_s, usual_s * usual_s / 12.0, false);
             }
             before_s = packet.at_s;
-        }
-    }
-
-    fn finish(self, cause: Cause, stamp_s: &[f64]) -> ReadingTimes {
-        let mut intervals: Vec<f64> =
-            self.time_s.windows(2).map(|w| w[1] - w[0]).filter(|d| *d > 0.0).collect();
-        let n = self.variances.len() as f64;
-        let changes = || self.time_s.iter().zip(stamp_s).map(|(t, s)| (t - s).abs());
-        ReadingTimes {
-            cause,
-            moved: changes().filter(|d| *d > 0.0).count(),
-            moved_s: changes().fold(0.0, f64::max),
-            interval_s: median(&mut intervals),
-            sd_s: (self.variances.iter().sum::<f64>() / n).sqrt(),
-            time_s: self.time_s,
-            repeats: self.repeats,
-            regular: !self.spread,
         }
     }
 }

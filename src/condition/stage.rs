@@ -68,6 +68,7 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     events.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     Ok(Trace {
         rate_hz: 1.0 / order.interval_s,
+        time_sd_s: restored.map_or(0.0, |restored| restored.sd_s),
         time_s: order.time_s,
         log_index: order.log_index,
         water,

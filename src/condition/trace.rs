@@ -128,6 +128,11 @@ pub struct ChannelTrace {
 }
 }
 
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
+}
+
 rows! { $
 /// A conditioned log: stamps in order, each weight with its flags, and the events. The log's own samples, none added.
 ///
@@ -153,6 +158,9 @@ pub struct Trace {
     pub log_index: Vec<usize> { hidden },
     /// Usual sampling rate, Hz: one over the median interval.
     pub rate_hz: f64,
+    /// Standard deviation of the times, if they were restored, s; 0 for times that are the log's stamps.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub time_sd_s: f64,
     /// Water poured; None if it was not weighed.
     pub water: Option<ChannelTrace>,
     /// Beverage collected; None if it was not weighed.

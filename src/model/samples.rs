@@ -6,6 +6,9 @@ const NEAR_S: f64 = 1.3;
 /// In a gap longer than this, s, water that goes on must show in the level after it.
 const LONG_S: f64 = 1.0;
 
+/// Usual sd of a stamp, s.
+pub(crate) const STAMP_S: f64 = 0.001;
+
 /// The used samples of a channel.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Samples {
@@ -13,6 +16,8 @@ pub(crate) struct Samples {
     pub mass_g: Vec<f64>,
     /// Noise of one sample, sd in g.
     pub noise_sd_g: f64,
+    /// Median of the prior of the sd of a stamp, s.
+    pub stamp_s: f64,
     /// Usual interval between samples, s.
     pub interval_s: f64,
     /// Variance that rounding leaves in the mean of many readings, g2.
@@ -51,6 +56,7 @@ impl Samples {
             time_s,
             mass_g,
             noise_sd_g: 0.05,
+            stamp_s: STAMP_S,
             interval_s: 0.1,
             rounding_var_g2: 0.0,
             drift_sd_g_per_s: 0.0,

@@ -39,6 +39,8 @@ const LOG_ODDS: f64 = -0.5;
 const SEEN: f64 = 3.0;
 /// Share of the noise that rounding leaves in the mean of many readings, from which these do not tell a force.
 const COARSE: f64 = 0.1;
+/// Times whose sd is larger were restored from uncertain stamps, s.
+const UNSURE_S: f64 = 0.004;
 /// A difference of log marginal likelihoods above which the worse model is fitted again from the better one.
 const FAR: f64 = 12.0;
 /// Power that tempers the odds: the model is approximate, so that they are too sure (Miller and Dunson, Robust Bayesian
@@ -103,9 +105,11 @@ pub(super) fn fit(
     // A reading that is rounded coarsely stands still as soon as water does, which resembles a force that ends. That
     // there is none can be trusted.
     let is_coarse = x.rounding_var_g2 > COARSE * x.noise_sd_g * x.noise_sd_g;
-    let chosen = usize::from(log_odds > 0.0 && !is_coarse);
+    // Errors of the times, which last for a packet, resemble a force that varies with the flow.
+    let is_like_force = log_odds > 0.0 && (is_coarse || x.stamp_s > UNSURE_S);
+    let chosen = usize::from(log_odds > 0.0 && !is_like_force);
     // The other model's share of the draws.
-    let tempered = if is_coarse && log_odds > 0.0 { 0.0 } else { TEMPER * log_odds.abs() };
+    let tempered = if is_like_force { 0.0 } else { TEMPER * log_odds.abs() };
     let other = if models.len() > 1 { 1.0 / (1.0 + tempered.exp()) } else { 0.0 };
     let others = (DRAWS as f64 * other / 2.0).round() as usize;
     let fitted = Fitted { windows: &windows, all: &all, informs: &informs, proposed: &proposed };
@@ -135,7 +139,7 @@ pub(super) fn fit(
     let lead_s = moments(&|q| q.shared[LEAD_S]);
     let lead_s = match o.stream_lead_s {
         Some(given) => Some(Estimate::exact(given)),
-        None => (log_odds > SEEN && !is_coarse).then_some(lead_s),
+        None => (log_odds > SEEN && !is_like_force).then_some(lead_s),
     };
     let mode = mode.q.shared;
     Some(Fit {
@@ -182,6 +186,7 @@ fn priors(x: &Samples, lag: Option<Estimate>, o: &SegmentOptions) -> Priors {
         },
         lead_s: (o.stream_lead_s.unwrap_or(0.0), GIVEN_SD_S),
         noise_sd_g: x.noise_sd_g,
+        stamp_s: x.stamp_s,
         zero_g2_per_s: x.zero_g2_per_s(0.001),
         ramp_s: o.ramp_s,
         ramp_log_sd: (o.ramp_sd_s / o.ramp_s).clamp(0.1, 1.5),

@@ -2,7 +2,7 @@
 
 use crate::condition::trace::{Flag, Trace};
 use crate::estimate::Estimate;
-use crate::model::samples::Samples;
+use crate::model::samples::{STAMP_S, Samples};
 
 /// Samples of a faster log are averaged within this time, s. The curvature of the reading is then negligible:
 /// at 50 g/s2 the mean of the readings differs from the reading at the mean stamp by 50 * 0.04^2 / 24 = 0.003
@@ -29,6 +29,7 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
         noise_sd_g: (water.noise_sd_g.value / (many as f64).sqrt())
             .hypot(rounding_var_g2.sqrt())
             .max(SHAPE_G),
+        stamp_s: trace.time_sd_s.max(STAMP_S),
         interval_s: many as f64 / trace.rate_hz,
         rounding_var_g2,
         drift_sd_g_per_s: water.drift_g_per_s.sd,

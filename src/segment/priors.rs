@@ -2,6 +2,7 @@
 
 use crate::model::burst::Burst;
 use crate::model::hand::Hand;
+use crate::model::samples::STAMP_S;
 use crate::segment::parameters::{
     BEAT, BEAT_HZ, EDGES, FALL, LEAD_S, LINE, NOISE, Parameters, QUICK, QUICK_S, RISE, SHARED, SLOW, SLOW_S,
     STAMP, Shared, TAU_S, locals,
@@ -49,7 +50,7 @@ impl Default for Priors {
             ramp_log_sd: 0.7,
             skew_sd: 1.0,
             median_log_sd: 0.4,
-            stamp_s: 0.001,
+            stamp_s: STAMP_S,
             zero_g2_per_s: 1e-6,
             beat_s: 8.0,
             beats: false,

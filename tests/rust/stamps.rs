@@ -165,18 +165,22 @@ fn table() {
 #[test]
 #[ignore = "slow"]
 fn each() {
-    let rate = |name: &str| std::env::var(name).ok().and_then(|n| n.parse().ok());
     for (name, stamping, hz) in [
-        ("packets", PACKETS, 10.0),
-        ("tail80", Stamping { packet: (2, 8), tail_s: 0.02, ..PACKETS }, 80.0),
-        ("late50", Stamping { late_s: 0.08, ..SINGLE }, 50.0),
-        ("second", Stamping { rounded_s: 1.0, ..SINGLE }, 10.0),
-        ("packets28", Stamping { packet: (2, 8), ..PACKETS }, 5.0),
+        ("drop20", Stamping { dropped: 0.05, packet: (2, 8), ..PACKETS }, 20.0),
+        ("drop10", Stamping { dropped: 0.05, ..PACKETS }, 10.0),
+        ("lost10", Stamping { lost: 0.05, ..PACKETS }, 10.0),
+        ("stall50", Stamping { stalls: 0.005, ..SINGLE }, 50.0),
+        ("drop80", Stamping { dropped: 0.05, packet: (2, 8), tail_s: 0.02, ..PACKETS }, 80.0),
     ] {
-        let _: Option<f64> = rate("HZ");
         for seed in 0..6 {
             let made = made(&stamping, hz, seed);
             let errors = time_errors(&made);
+            let t = tried(&stamping, hz, seed..seed + 1);
+            let pouring = |t: f64| made.made.pours.iter().any(|p| p.start_s < t && t < p.end_s);
+            let within: Vec<f64> = if errors.len() == made.read_s.len() {
+                errors.iter().zip(&made.read_s).filter(|(_, t)| pouring(**t)).map(|(e, _)| *e).collect()
+            } else { vec![0.0] };
+            eprintln!("  half {:.4} bias {:+.4} in pours {:?} worst {:.3}", t.half_s, t.bias_s, mean_and_sd(&within), within.iter().fold(0.0, |a: f64, e| a.max(e.abs())));
             let raw: Vec<f64> = made.made.time_s.iter().zip(&made.read_s).map(|(a, b)| a - b).collect();
             let (m, sd) = mean_and_sd(&errors);
             let worst = errors.iter().map(|e| (e - m).abs()).fold(0.0, f64::max);
@@ -207,5 +211,27 @@ fn good_stamps_stay_as_they_are() {
             let of = Log::new(made.time_s, Some(made.water_g), None, Meta::default()).unwrap();
             assert!(is_unchanged(&of), "{} {seed}", kind.name);
         }
+    }
+}
+
+#[test]
+#[ignore = "slow"]
+fn one() {
+    for (stamping, hz, seed) in [
+        (Stamping { dropped: 0.05, packet: (2, 8), ..PACKETS }, 20.0, 1),
+        (Stamping { dropped: 0.05, packet: (2, 8), tail_s: 0.02, ..PACKETS }, 80.0, 0),
+        (Stamping { lost: 0.05, ..PACKETS }, 10.0, 3),
+    ] {
+        let made = made(&stamping, hz, seed);
+        let brew = judged::analysed(&made.made).unwrap();
+        eprintln!("true lag {} found {:?} {:?} noise {:?}", made.made.lag_s, brew.segments.scale_lag_s, brew.segments.lag_source, brew.trace.water.as_ref().unwrap().noise_sd_g);
+        eprintln!("lead {:?}", brew.segments.stream_lead_s);
+        let mut oracle = made.made.clone();
+        oracle.time_s = made.read_s.clone();
+        let with = judged::analysed(&oracle).unwrap();
+        eprintln!("oracle lag {:?} lead {:?}", with.segments.scale_lag_s, with.segments.stream_lead_s);
+        for e in &brew.trace.events { eprintln!("  {:?}", e); }
+        for p in &brew.segments.pours { eprintln!("  {:?} {:?}", p.half_rise_s, p.half_fall_s); }
+        for p in &made.made.pours { eprintln!("  {:?} {:?}", p.half_rise_s, p.half_fall_s); }
     }
 }
