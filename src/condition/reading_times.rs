@@ -17,6 +17,8 @@ pub(crate) enum Cause {
     Packets,
     /// Stamps are late by times that differ.
     Late,
+    /// Some readings were held up, and arrived together.
+    HeldUp,
     /// Stamps were rounded to the seconds, or to another unit.
     Rounded,
 }
@@ -47,6 +49,7 @@ impl ReadingTimes {
         let why = match self.cause {
             Cause::Packets => "readings arrived in packets",
             Cause::Late => "stamps are late by times that differ",
+            Cause::HeldUp => "some readings were held up",
             Cause::Rounded => "stamps are rounded",
         };
         let how = if self.regular { "regular times" } else { "times spread between packets" };
@@ -72,12 +75,16 @@ const DIFFER: f64 = 0.25;
 const INTERVAL_SD: f64 = 0.2;
 /// Or if so few intervals are nearly 0: readings that were held up arrive at once.
 const STALLS: f64 = 0.01;
-/// The same for the delays, in periods.
+/// Such a reading is later than others by this, in usual intervals.
+const HELD_UP: f64 = 0.35;
+/// The same as the sd of intervals for the delays, in periods.
 const DELAY_SD: f64 = 0.15;
 /// The shortest delays are at most so many sd below the median: a delay has a lower bound, and a normal error has not.
 const ONE_SIDED: f64 = 2.1;
 /// Times are replaced if the readings favour them by this much, as a difference of log likelihoods.
 const EVIDENCE: f64 = 8.0;
+/// Readings are absent if their absence shortens the range of the delays to this fraction, and of a period.
+const CLEARER: f64 = 0.5;
 /// A longer pause, s and usual intervals, separates parts of a log with a phase each.
 const PAUSE: (f64, f64) = (5.0, 40.0);
 /// Within this flow, g/s, readings identify their times.
@@ -157,7 +164,7 @@ impl Rows<'_> {
     }
 
     /// Rows that arrived together. A packet whose second half has the readings of the first is two,
-    /// unless each is known to be logged `once`.
+    /// unless each is known to be logged `once`. Then the last stamp counts, otherwise the first.
     fn packets(&self, rows: std::ops::Range<usize>, once: bool) -> Vec<Packet> {
         let stamps = self.stamps();
         let mut packets: Vec<Packet> = Vec::new();
@@ -167,6 +174,7 @@ impl Rows<'_> {
                 continue;
             }
             let half = (end - first) / 2;
+            let at_s = stamps[if once { end - 1 } else { first }];
             let twice = !once && (end - first) % 2 == 0 && half >= 2 && (first..first + half).all(|i| self.same(i, i + half));
             let cuts = if twice { vec![first, first + half, end] } else { vec![first, end] };
             for cut in cuts.windows(2) {
@@ -174,7 +182,7 @@ impl Rows<'_> {
                 let may_repeat = !once && packets.last().is_some_and(|p| {
                     p.rows == rows && rows >= 2 && (0..rows).all(|i| self.same(p.first + i, cut[0] + i))
                 });
-                packets.push(Packet { first: cut[0], rows, at_s: stamps[first], may_repeat, half: cut[1] < end });
+                packets.push(Packet { first: cut[0], rows, at_s, may_repeat, half: cut[1] < end });
             }
             first = end;
         }
@@ -287,19 +295,39 @@ impl Rows<'_> {
         let sd = 0.5 * (quantile(&mut delays, 0.84) - quantile(&mut delays, 0.16));
         let below = (median(&mut delays) - quantile(&mut delays, 0.005)) / sd;
         let late = sd >= DELAY_SD && below < ONE_SIDED;
-        ((late || stalls) && self.evidence(self.stamps(), &made.time_s) > EVIDENCE)
-            .then(|| self.finish(made, Cause::Late))
+        let (made, cause) = match (late, stalls) {
+            (true, _) => (made, Cause::Late),
+            (false, true) => (self.but_for_stalls(made), Cause::HeldUp),
+            (false, false) => return None,
+        };
+        (self.evidence(self.stamps(), &made.time_s) > EVIDENCE).then(|| self.finish(made, cause))
+    }
+
+    /// Regular times of the readings that were held up; the others keep their stamps.
+    fn but_for_stalls(&self, regular: Made) -> Made {
+        let delays = || self.stamps().iter().zip(&regular.time_s).map(|(stamp, t)| stamp - t);
+        let usual_s = median(&mut delays().collect::<Vec<_>>());
+        let mut made = Made { absent: regular.absent, ..Made::default() };
+        for (i, delay_s) in delays().enumerate() {
+            let kept = delay_s - usual_s < HELD_UP * self.usual_s;
+            made.push(if kept { self.stamps()[i] } else { regular.time_s[i] + usual_s }, regular.variances[i], false);
+        }
+        made
     }
 
     /// Regular times, and the delays in periods, if any part of the log is long enough. Other parts keep their stamps.
     fn regular(&self, parts: &[Vec<Packet>], rounded: bool) -> Option<(Made, Vec<f64>)> {
         let regular = |packets: &[Packet]| Regular::of(packets, self.usual_s);
         let complete = |packets: &[Packet]| Regular::complete(packets).or_else(|| regular(packets));
-        let best = self.made(parts, complete, rounded);
-        let other = self.made(parts, regular, rounded);
+        let mut best = self.made(parts, complete, rounded);
+        let mut other = self.made(parts, regular, rounded);
+        let [range, of_other] =
+            [&mut best.1, &mut other.1].map(|d| quantile(d, 0.9) - quantile(d, 0.1));
         // The place of each absent reading is chosen by the readings.
         let limit = EVIDENCE + other.0.absent as f64;
-        let best = if self.evidence(&best.0.time_s, &other.0.time_s) > limit { other } else { best };
+        if of_other < CLEARER * range.min(1.0) || self.evidence(&best.0.time_s, &other.0.time_s) > limit {
+            best = other;
+        }
         (!best.1.is_empty()).then_some(best)
     }
 
