@@ -28,7 +28,8 @@ pub(super) struct Curve {
 impl Curve {
     /// The variance follows from the kinks at these times.
     pub fn new(mass_g: Vec<f64>, time_s: &[f64], step_g: f64) -> Self {
-        let mut squares: Vec<f64> = (1..mass_g.len().saturating_sub(1)).map(|i| kink2(&mass_g, time_s, i, 1)).collect();
+        let mut squares: Vec<f64> =
+            (1..mass_g.len().saturating_sub(1)).map(|i| kink2(&mass_g, time_s, i, 1)).collect();
         let var_g2 = (median(&mut squares) / MEDIAN_SQUARE).max(step_g * step_g / 12.0);
         Self { mass_g, var_g2 }
     }
@@ -53,9 +54,8 @@ pub(super) fn place(
     time_s: &mut [f64],
     variances: &mut [f64],
 ) {
-    let incomplete: Vec<usize> = (1..packets.len())
-        .filter(|&b| regular.placed[b].absent > 0 && !regular.placed[b].repeats)
-        .collect();
+    let incomplete: Vec<usize> =
+        (1..packets.len()).filter(|&b| regular.placed[b].absent > 0 && !regular.placed[b].repeats).collect();
     for sweep in 0..SWEEPS {
         for &b in &incomplete {
             let (packet, placed) = (packets[b], regular.placed[b]);

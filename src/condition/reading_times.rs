@@ -175,13 +175,17 @@ impl Rows<'_> {
             }
             let half = (end - first) / 2;
             let at_s = stamps[if once { end - 1 } else { first }];
-            let twice = !once && (end - first) % 2 == 0 && half >= 2 && (first..first + half).all(|i| self.same(i, i + half));
+            let twice = !once
+                && (end - first) % 2 == 0
+                && half >= 2
+                && (first..first + half).all(|i| self.same(i, i + half));
             let cuts = if twice { vec![first, first + half, end] } else { vec![first, end] };
             for cut in cuts.windows(2) {
                 let rows = cut[1] - cut[0];
-                let may_repeat = !once && packets.last().is_some_and(|p| {
-                    p.rows == rows && rows >= 2 && (0..rows).all(|i| self.same(p.first + i, cut[0] + i))
-                });
+                let may_repeat = !once
+                    && packets.last().is_some_and(|p| {
+                        p.rows == rows && rows >= 2 && (0..rows).all(|i| self.same(p.first + i, cut[0] + i))
+                    });
                 packets.push(Packet { first: cut[0], rows, at_s, may_repeat, half: cut[1] < end });
             }
             first = end;
@@ -202,7 +206,8 @@ impl Rows<'_> {
     fn from_packets(&self) -> Option<ReadingTimes> {
         let unit_s = self.rounded_to_s();
         let cause = if unit_s.is_some() { Cause::Rounded } else { Cause::Packets };
-        let mut parts: Vec<Vec<Packet>> = self.parts().into_iter().map(|part| self.packets(part, unit_s.is_some())).collect();
+        let mut parts: Vec<Vec<Packet>> =
+            self.parts().into_iter().map(|part| self.packets(part, unit_s.is_some())).collect();
         if let Some(unit_s) = unit_s {
             let later_s = self.until_s(&parts[0], unit_s);
             for packet in parts.iter_mut().flatten() {
@@ -211,8 +216,7 @@ impl Rows<'_> {
         }
         let (spread, _) = self.made(&parts, |_| None, false);
         let regular = self.regular(&parts, unit_s.is_some());
-        let favoured =
-            regular.filter(|(made, _)| self.evidence(&made.time_s, &spread.time_s) <= EVIDENCE);
+        let favoured = regular.filter(|(made, _)| self.evidence(&made.time_s, &spread.time_s) <= EVIDENCE);
         Some(self.finish(favoured.map_or(spread, |(made, _)| made), cause))
     }
 
@@ -269,7 +273,9 @@ impl Rows<'_> {
             return None;
         }
         let is_multiple = |d: f64, unit: f64| (d / unit - (d / unit).round()).abs() * unit < 1e-5;
-        UNITS_S.into_iter().find(|&unit| unit > 1.5 * self.usual_s && intervals().all(|d| is_multiple(d, unit)))
+        UNITS_S
+            .into_iter()
+            .find(|&unit| unit > 1.5 * self.usual_s && intervals().all(|d| is_multiple(d, unit)))
     }
 
     /// Time from a stamp until its last reading can have been taken, s. A clock that starts with the log and has a whole
@@ -278,7 +284,8 @@ impl Rows<'_> {
         let rows = packets.first().map_or(0, |p| p.rows) as f64;
         let mut sizes: Vec<f64> = packets.iter().map(|p| p.rows as f64).collect();
         let whole = median(&mut sizes);
-        let down = packets.first().is_some_and(|p| p.at_s == 0.0) && rows > whole - 1.5 && rows > 0.75 * whole;
+        let down =
+            packets.first().is_some_and(|p| p.at_s == 0.0) && rows > whole - 1.5 && rows > 0.75 * whole;
         if down { unit_s } else { 0.5 * unit_s }
     }
 
@@ -310,7 +317,11 @@ impl Rows<'_> {
         let mut made = Made { absent: regular.absent, ..Made::default() };
         for (i, delay_s) in delays().enumerate() {
             let kept = delay_s - usual_s < HELD_UP * self.usual_s;
-            made.push(if kept { self.stamps()[i] } else { regular.time_s[i] + usual_s }, regular.variances[i], false);
+            made.push(
+                if kept { self.stamps()[i] } else { regular.time_s[i] + usual_s },
+                regular.variances[i],
+                false,
+            );
         }
         made
     }
@@ -321,8 +332,7 @@ impl Rows<'_> {
         let complete = |packets: &[Packet]| Regular::complete(packets).or_else(|| regular(packets));
         let mut best = self.made(parts, complete, rounded);
         let mut other = self.made(parts, regular, rounded);
-        let [range, of_other] =
-            [&mut best.1, &mut other.1].map(|d| quantile(d, 0.9) - quantile(d, 0.1));
+        let [range, of_other] = [&mut best.1, &mut other.1].map(|d| quantile(d, 0.9) - quantile(d, 0.1));
         // The place of each absent reading is chosen by the readings.
         let limit = EVIDENCE + other.0.absent as f64;
         if of_other < CLEARER * range.min(1.0) || self.evidence(&best.0.time_s, &other.0.time_s) > limit {

@@ -188,11 +188,12 @@ impl Regular {
                     layer.push(State { last, cost, from: 0, absent: 0, repeats: false });
                     continue;
                 };
-                let come = before.iter().enumerate().filter(|(_, s)| s.last + rows <= last).map(|(from, s)| {
-                    let absent = last - s.last - rows;
-                    let cost = s.cost + cost + odds.of_absent(absent);
-                    State { last, cost, from, absent, repeats: false }
-                });
+                let come =
+                    before.iter().enumerate().filter(|(_, s)| s.last + rows <= last).map(|(from, s)| {
+                        let absent = last - s.last - rows;
+                        let cost = s.cost + cost + odds.of_absent(absent);
+                        State { last, cost, from, absent, repeats: false }
+                    });
                 layer.extend(come.min_by(|a, b| a.cost.total_cmp(&b.cost)));
             }
             if let Some(before) = before.filter(|_| packet.may_repeat) {
@@ -321,7 +322,8 @@ impl Odds {
 
 /// Phases and periods at which the arrivals are most coherent: the two best.
 fn coherent(packets: &[Packet], usual_s: f64) -> Vec<(f64, f64)> {
-    let stretches: Vec<&[Packet]> = packets.chunks(STRETCH).filter(|s| s.len() >= FEWEST.min(packets.len())).collect();
+    let stretches: Vec<&[Packet]> =
+        packets.chunks(STRETCH).filter(|s| s.len() >= FEWEST.min(packets.len())).collect();
     let longest_s = stretches.iter().map(|s| s[s.len() - 1].at_s - s[0].at_s).fold(0.0, f64::max);
     let (from_hz, to_hz) = (1.0 / (PERIODS[1] * usual_s), 1.0 / (PERIODS[0] * usual_s));
     if longest_s <= 0.0 {

@@ -204,8 +204,9 @@ fn a_stuck_reading_stands_still() {
 fn stamps_are_duplicated_and_rows_swapped() {
     let count =
         |log: &Log, hit: fn(f64, f64) -> bool| log.time_s().windows(2).filter(|w| hit(w[0], w[1])).count();
-    let stamps =
-        |repeated, doubled, swapped| move |f: &mut Faults| f.stamps = Stamps { repeated, doubled, swapped, ..Stamps::default() };
+    let stamps = |repeated, doubled, swapped| {
+        move |f: &mut Faults| f.stamps = Stamps { repeated, doubled, swapped, ..Stamps::default() }
+    };
     for (change, same, back) in [
         (stamps([2, 2], [0, 0], [0, 0]), 2, 0),
         (stamps([0, 0], [1, 1], [0, 0]), 1, 0),

@@ -171,7 +171,8 @@ fn of_the_simulator() -> Vec<Kind> {
             make: |seed, k, twin| {
                 simulated(seed, twin, |r| {
                     let count = [[1, 1], [2, 5], [20, 60]][k];
-                    r.faults.stamps = Stamps { repeated: count, doubled: count, swapped: count, ..Stamps::default() };
+                    r.faults.stamps =
+                        Stamps { repeated: count, doubled: count, swapped: count, ..Stamps::default() };
                 })
             },
             words: &["stamp"],

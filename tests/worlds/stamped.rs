@@ -57,14 +57,14 @@ pub fn stamped(made: &Made, stamping: &Stamping, interval_s: f64, seed: u64) -> 
     let (n, mut at, mut latest_s) = (made.time_s.len(), 0, f64::NEG_INFINITY);
     while at < n {
         let to = (at + random.count(stamping.packet.0.max(1), stamping.packet.1.max(1))).min(n);
-        let late_s = LEAST_LATENCY_S
-            + random.within(0.0, stamping.late_s)
+        let late_s = LEAST_LATENCY_S + random.within(0.0, stamping.late_s)
             - stamping.tail_s * (1.0 - random.unit()).ln()
             + if random.chance(stamping.stalls) { random.within(0.0, HELD_UP_S) } else { 0.0 };
         // Packets arrive in the order in which they are sent.
         let first_s = (made.time_s[to - 1] + late_s).max(latest_s);
         let kept: Vec<usize> = (at..to).filter(|_| !random.chance(stamping.dropped)).collect();
-        let copies = if random.chance(stamping.lost) { 0 } else { 1 + usize::from(random.chance(stamping.doubled)) };
+        let copies =
+            if random.chance(stamping.lost) { 0 } else { 1 + usize::from(random.chance(stamping.doubled)) };
         for copy in 0..copies {
             for &row in &kept {
                 latest_s = if latest_s < first_s { first_s } else { latest_s + stamping.apart_s };
@@ -134,8 +134,13 @@ mod tests {
         // Binomial: 3 sd of n readings, or of n / 4 packets.
         let sd = |p: f64, n: f64| 3.0 * (p * (1.0 - p) / n).sqrt();
         assert!((rows(Stamping { packet, dropped: 0.05, ..Stamping::default() }) - 0.95).abs() < sd(0.05, n));
-        assert!((rows(Stamping { packet, lost: 0.05, ..Stamping::default() }) - 0.95).abs() < sd(0.05, n / 4.0));
-        assert!((rows(Stamping { packet, doubled: 0.05, ..Stamping::default() }) - 1.05).abs() < sd(0.05, n / 4.0));
+        assert!(
+            (rows(Stamping { packet, lost: 0.05, ..Stamping::default() }) - 0.95).abs() < sd(0.05, n / 4.0)
+        );
+        assert!(
+            (rows(Stamping { packet, doubled: 0.05, ..Stamping::default() }) - 1.05).abs()
+                < sd(0.05, n / 4.0)
+        );
         let on_change = stamped(&made, &Stamping { on_change: true, ..Stamping::default() }, 0.1, 1);
         assert!(on_change.made.water_g.windows(2).all(|w| w[0] != w[1]));
     }
