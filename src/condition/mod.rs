@@ -15,6 +15,7 @@ pub(crate) mod drift;
 pub(crate) mod fade;
 pub(crate) mod load;
 pub(crate) mod longest_path;
+pub(crate) mod on_change;
 pub(crate) mod options;
 pub(crate) mod order;
 pub(crate) mod prepare;

@@ -108,11 +108,11 @@ pub(crate) fn reading_times(order: &Order, channels: &[&[f64]]) -> Option<Readin
         return None;
     }
     let usual_s = usual_interval_s(stamp_s);
-    if !(usual_s > 0.0) || (stamp_s[n - 1] - stamp_s[0]) / usual_s > 1e9 {
+    if usual_s.is_nan() || usual_s <= 0.0 || (stamp_s[n - 1] - stamp_s[0]) / usual_s > 1e9 {
         return None;
     }
     let log = Rows { order, channels, usual_s };
-    if log.comes_in_packets() { log.from_packets() } else { log.from_late() }
+    if log.comes_in_packets() { log.packets_restored() } else { log.delays_removed() }
 }
 
 /// Usual time per row: the median over spans of rows, so that neither packets nor pauses matter.
@@ -176,7 +176,7 @@ impl Rows<'_> {
             let half = (end - first) / 2;
             let at_s = stamps[if once { end - 1 } else { first }];
             let twice = !once
-                && (end - first) % 2 == 0
+                && (end - first).is_multiple_of(2)
                 && half >= 2
                 && (first..first + half).all(|i| self.same(i, i + half));
             let cuts = if twice { vec![first, first + half, end] } else { vec![first, end] };
@@ -203,7 +203,7 @@ impl Rows<'_> {
         starts.windows(2).map(|w| w[0]..w[1]).collect()
     }
 
-    fn from_packets(&self) -> Option<ReadingTimes> {
+    fn packets_restored(&self) -> Option<ReadingTimes> {
         let unit_s = self.rounded_to_s();
         let cause = if unit_s.is_some() { Cause::Rounded } else { Cause::Packets };
         let mut parts: Vec<Vec<Packet>> =
@@ -278,8 +278,8 @@ impl Rows<'_> {
             .find(|&unit| unit > 1.5 * self.usual_s && intervals().all(|d| is_multiple(d, unit)))
     }
 
-    /// Time from a stamp until its last reading can have been taken, s. A clock that starts with the log and has a whole
-    /// unit of readings at first rounds down; others are taken to round to the nearest.
+    /// Time from a stamp until its last reading can have been taken, s. A clock that starts with the log and has a
+    /// whole unit of readings at first rounds down; others are taken to round to the nearest.
     fn until_s(&self, packets: &[Packet], unit_s: f64) -> f64 {
         let rows = packets.first().map_or(0, |p| p.rows) as f64;
         let mut sizes: Vec<f64> = packets.iter().map(|p| p.rows as f64).collect();
@@ -289,7 +289,7 @@ impl Rows<'_> {
         if down { unit_s } else { 0.5 * unit_s }
     }
 
-    fn from_late(&self) -> Option<ReadingTimes> {
+    fn delays_removed(&self) -> Option<ReadingTimes> {
         let mut intervals: Vec<f64> = self.stamps().windows(2).map(|w| w[1] - w[0]).collect();
         let short = intervals.iter().filter(|d| self.is_short(**d)).count();
         let stalls = short as f64 > STALLS * intervals.len() as f64;
@@ -335,7 +335,8 @@ impl Rows<'_> {
         let [range, of_other] = [&mut best.1, &mut other.1].map(|d| quantile(d, 0.9) - quantile(d, 0.1));
         // The place of each absent reading is chosen by the readings.
         let limit = EVIDENCE + other.0.absent as f64;
-        if of_other < CLEARER * range.min(1.0) || self.evidence(&best.0.time_s, &other.0.time_s) > limit {
+        let is_clearer = range > SHORT && of_other < CLEARER * range.min(1.0);
+        if is_clearer || self.evidence(&best.0.time_s, &other.0.time_s) > limit {
             best = other;
         }
         (!best.1.is_empty()).then_some(best)

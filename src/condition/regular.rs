@@ -61,8 +61,8 @@ const EARLY_SCALE: f64 = 0.04;
 const MOST_EARLY: f64 = 25.0;
 /// A fit changes the period by less than this fraction.
 const MOST_CHANGE: f64 = 0.1;
-/// If no reading is absent, the shortest delays of so many stretches of the log differ by less than this, in periods, or by
-/// less than the range of the delays of a stretch.
+/// If no reading is absent, the shortest delays of so many stretches of the log differ by less than this, in periods,
+/// or by less than the range of the delays of a stretch.
 const STRETCHES: usize = 12;
 const EDGES: f64 = 0.4;
 /// More absent readings in a row cost no more: they were lost together.

@@ -1,5 +1,6 @@
 //! In: a trace. Out: the used samples of its water channel, averaged to the rate that the fit needs.
 
+use crate::condition::on_change::with_unchanged;
 use crate::condition::trace::{Flag, Trace};
 use crate::estimate::Estimate;
 use crate::model::samples::{STAMP_S, Samples};
@@ -21,6 +22,8 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
     let water = trace.water.as_ref()?;
     let is_used = |i: &usize| water.flag[*i] == Flag::Used && trace.time_s[*i] >= trace.brew_start_s;
     let index: Vec<usize> = (0..trace.time_s.len()).filter(is_used).collect();
+    let of = |v: &[f64]| index.iter().map(|&i| v[i]).collect::<Vec<f64>>();
+    let unchanged = with_unchanged(&of(&trace.time_s), &of(&water.mass_g), water.step_g);
     let many = ((TOGETHER_S * trace.rate_hz) as usize).max(1);
     let rounding_var_g2 = rounding_var(water.step_g, water.noise_sd_g);
     let mut samples = Samples {
@@ -45,6 +48,9 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
         samples.time_s.push(mean(&trace.time_s));
         samples.mass_g.push(mean(&water.mass_g));
         rest = after;
+    }
+    if let Some((time_s, mass_g, interval_s)) = unchanged {
+        samples = Samples { time_s, mass_g, interval_s, ..samples };
     }
     (samples.time_s.len() >= 5).then_some(samples)
 }

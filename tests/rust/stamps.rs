@@ -1,5 +1,5 @@
-//! Logs whose stamps are not the instants of their readings. `tests/worlds` has the hands and the stamps; what comes out
-//! is compared with the instants and the pours that are known there.
+//! Logs whose stamps are not the instants of their readings. `tests/worlds` has the hands and the stamps; what comes
+//! out is compared with the instants and the pours that are known there.
 
 use crate::judged::{self, Judged, judge};
 use crate::worlds::{Made, Setting, Stamped, Stamping, kinds, log, stamped};
@@ -178,8 +178,8 @@ fn no_way_to_stamp_loses_a_pour_or_is_wrong_in_silence() {
     for (name, stamping, rate_hz, most_s) in &CASES {
         let t = tried(stamping, *rate_hz, 100..140);
         println!(
-            "{name:36} {:4} pours, missed {}, made up {}, half {:.4} s, within 2 sd {:.2} and {:.2}, beyond 4 sd {:.3}, \
-             {} warnings",
+            "{name:36} {:4} pours, missed {}, made up {}, half {:.4} s, within 2 sd {:.2} and {:.2}, beyond 4 sd \
+             {:.3}, {} warnings",
             t.pours,
             t.missed,
             t.extra,
