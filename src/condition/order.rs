@@ -1,6 +1,5 @@
 //! In: the stamps as logged. Out: the order of time, duplicate stamps, the usual rate, the pauses.
 
-use crate::condition::reading_times::ReadingTimes;
 use crate::math::robust::median;
 
 /// Samples in order of time.
@@ -17,17 +16,6 @@ pub(crate) struct Order {
     pub interval_s: f64,
     /// What was done to stamps that are not the instants of the readings, and to how many.
     pub retimed: Option<(String, usize)>,
-}
-
-impl Order {
-    /// Replaces the stamps by the instants of the readings.
-    pub fn read_at(&mut self, times: &ReadingTimes) {
-        self.time_s.clone_from(&times.time_s);
-        let same = |i: usize| i > 0 && times.time_s[i] == times.time_s[i - 1];
-        self.duplicate = (0..times.time_s.len()).map(|i| times.repeats[i] || same(i)).collect();
-        self.interval_s = times.interval_s;
-        self.retimed = Some((times.action(), times.moved));
-    }
 }
 
 /// Sorts stably by time. Of equal stamps the first logged is used, because a repeated record arrives late.

@@ -43,6 +43,15 @@ pub(crate) struct ReadingTimes {
 }
 
 impl ReadingTimes {
+    /// Replaces the stamps by the instants of the readings.
+    pub fn replace(&self, order: &mut Order) {
+        order.time_s.clone_from(&self.time_s);
+        let same = |i: usize| i > 0 && self.time_s[i] == self.time_s[i - 1];
+        order.duplicate = (0..self.time_s.len()).map(|i| self.repeats[i] || same(i)).collect();
+        order.interval_s = self.interval_s;
+        order.retimed = Some((self.action(), self.moved));
+    }
+
     /// What was done, in a sentence.
     pub fn action(&self) -> String {
         let Self { interval_s, sd_s, moved_s, .. } = self;

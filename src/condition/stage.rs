@@ -22,7 +22,7 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     let channels: Vec<&[f64]> = [log.water_g(), log.beverage_g()].into_iter().flatten().collect();
     let restored = reading_times(&order, &channels);
     if let Some(restored) = &restored {
-        order.read_at(restored);
+        restored.replace(&mut order);
     }
     let work = |channel, logged: Option<&[f64]>| {
         logged.map(|logged| {
