@@ -834,6 +834,7 @@ class Event:
         "removed",
         "reordered",
         "duplicate",
+        "retimed",
         "drift",
         "preparation",
     ]:
@@ -883,10 +884,13 @@ class Trace:
 
     @property
     def time_s(self) -> _Array:
-        """Stamps in s, never decreasing."""
+        """Instants of the readings on the log's clock, s, never decreasing: its stamps, or restored from them."""
     @property
     def rate_hz(self) -> float:
         """Usual sampling rate, Hz: one over the median interval."""
+    @property
+    def time_sd_s(self) -> float:
+        """Standard deviation of the times, if they were restored, s; 0 for times that are the log's stamps."""
     @property
     def water(self) -> ChannelTrace | None:
         """Water poured; None if it was not weighed."""
