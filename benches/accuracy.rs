@@ -55,7 +55,7 @@ fn main() -> ExitCode {
     for (name, figures) in told::all(first_seed, brews) {
         println!("{name}");
         missed += figures.iter().filter(|f| !f.met() && !f.goal).count();
-        wrong.extend(figures.iter().filter(|f| !f.goal).filter_map(|f| judged(name, f)));
+        wrong.extend(figures.iter().filter(|f| !f.goal).filter_map(|f| judged(&name, f)));
         figures.iter().for_each(|f| println!("  {}", f.says()));
     }
     if arguments.iter().any(|a| a == "further") {
