@@ -2484,7 +2484,7 @@ def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -
 def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
     """Metrics of the pours, each number with its sd or the reason for none."""
 
-def agitation(trace: Trace, segments: Segments, **options: Any) -> Agitation:
+def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason for none."""
 
 def bed(

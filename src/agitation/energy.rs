@@ -31,7 +31,9 @@ fn stated(pouring: &Pouring, known: &Known) -> Maybe {
     let by_flow = 4e-3 / (PI * density * bore.value * bore.value);
     let fall = G_M_PER_S2 * height.value;
     let spout = 0.5 * by_flow * by_flow;
-    let all = pouring.integral(|q| 1e-3 * q * (fall + spout * q * q))?;
+    let all = pouring.integral(|q| {
+        [q * (fall + spout * q * q), fall + 3.0 * spout * q * q, 6.0 * spout * q].map(|j| j * 1e-3)
+    });
     let of_fall = pouring.mass_g.value * fall * 1e-3;
     let by_height = of_fall * height.sd / height.value;
     let by_bore = 4.0 * (all.value - of_fall) * bore.sd / bore.value;

@@ -1,7 +1,7 @@
 //! In: the flow of a pour. Out: its flow impulse, and its mass-weighted mean flow.
 
-use crate::agitation::pouring::{Pouring, integral};
-use crate::estimate::Maybe;
+use crate::agitation::pouring::Pouring;
+use crate::estimate::Estimate;
 
 /// Integral of the squared flow.
 ///
@@ -11,8 +11,8 @@ use crate::estimate::Maybe;
 /// - needs: the flow
 /// - valid when: the spout and the height are the same; the fall is not included
 /// - reference: balance of momentum
-pub(super) fn flow_impulse_g2_per_s(pouring: &Pouring) -> Maybe {
-    pouring.integral(|q| q * q)
+pub(super) fn flow_impulse_g2_per_s(pouring: &Pouring) -> Estimate {
+    pouring.integral(|q| [q * q, 2.0 * q, 2.0])
 }
 
 /// Mean flow, weighted by mass.
@@ -22,6 +22,10 @@ pub(super) fn flow_impulse_g2_per_s(pouring: &Pouring) -> Maybe {
 /// - needs: the flow
 /// - valid when: any pour
 /// - reference: mean weighted by mass
-pub(super) fn mass_weighted_flow_g_per_s(pouring: &Pouring) -> Maybe {
-    pouring.averaged(|curve| Some(integral(curve, |q| q * q) / curve.all_g()))
+pub(super) fn mass_weighted_flow_g_per_s(pouring: &Pouring) -> Estimate {
+    let mass_g = pouring.mass_g.value;
+    let value = flow_impulse_g2_per_s(pouring).value / mass_g;
+    // One first-order function of the flow, since the errors of numerator and denominator are correlated.
+    let sd = pouring.integral(|q| [0.0, (2.0 * q - value) / mass_g, 0.0]).sd;
+    Estimate::new(value, sd)
 }

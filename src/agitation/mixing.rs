@@ -23,7 +23,7 @@ pub(super) fn mixing_time_s(pouring: &Pouring, stream: &Stream, known: &Known) -
     let (length, height) = (stream.break_up_m.clone()?, stream.fall_height_m.clone()?);
     let relative = (length.sd / length.value).hypot(height.sd / height.value);
     let factor = BAND.ln().hypot(relative).exp();
-    let reach = |factor: f64| time_above_s(pouring, flow_to_reach(height.value / factor, known)?.value);
+    let reach = |factor: f64| Ok(time_above_s(pouring, flow_to_reach(height.value / factor, known)?.value));
     let time: Estimate = reach(1.0)?;
     let [short, long]: [Estimate; 2] = [reach(1.0 / factor)?, reach(factor)?];
     Ok(Estimate::new(time.value, time.sd.hypot(0.5 * (long.value - short.value))))

@@ -43,7 +43,7 @@ pub struct PourAgitation {
     },
     /// Time at a flow above `above_g_per_s` of the options (5 g/s), s.
     pub time_above_s: Maybe {
-        formula: "time for which Q, averaged over 0.1 s, is above it",
+        formula: "integral of the probability that Q is above it",
         valid: SHARED_SCALE,
         reference: "common practice, no source",
     },

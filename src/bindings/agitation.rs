@@ -2,6 +2,7 @@
 
 use super::error::argument;
 use super::estimate::maybe_from;
+use super::flow::PyFlow;
 use super::json::options_of;
 use super::segments::PySegments;
 use super::show::{class, number_text};
@@ -76,23 +77,25 @@ fn known(name: &str, number: &Bound<'_, PyAny>) -> PyResult<Estimate> {
 /// Ordinal proxies for the agitation by each pour, each with its sd or the reason for none.
 ///
 /// Keywords are the options of the stage, see `Options`. `trace` is the result of `condition`, `segments` the result
-/// of `segment`; returns an `Agitation`.
+/// of `segment`, `flow` that of `flow`; returns an `Agitation`.
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"))
 /// >>> segments = pourline.segment(trace)
-/// >>> found = pourline.agitation(trace, segments, spout_bore_m=0.006, fall_height_m=0.2)
+/// >>> flow = pourline.flow(trace, segments)
+/// >>> found = pourline.agitation(trace, segments, flow, spout_bore_m=0.006, fall_height_m=0.2)
 /// >>> found.pours[0].speed_source
 /// 'stated'
 #[pyfunction]
-#[pyo3(signature = (trace, segments, **options))]
+#[pyo3(signature = (trace, segments, flow, **options))]
 pub(super) fn agitation(
     py: Python<'_>,
     trace: &Bound<'_, PyTrace>,
     segments: &Bound<'_, PySegments>,
+    flow: &Bound<'_, PyFlow>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyAgitation> {
     let options = options_of("agitation", options)?;
-    let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::agitation::stage::agitation(trace, segments, &options))?.into())
+    let (trace, segments, flow) = (&trace.get().inner, &segments.get().inner, &flow.get().inner);
+    Ok(py.detach(|| crate::agitation::stage::agitation(trace, segments, flow, &options))?.into())
 }

@@ -1,6 +1,6 @@
 //! One log, all stages.
 
-use crate::agitation::stage::agitation_of;
+use crate::agitation::stage::agitation;
 use crate::bed::stage::bed;
 use crate::brew::by_hand;
 use crate::brew::checks::all::warnings;
@@ -91,7 +91,7 @@ fn brew(
         .map(|flow| Flow { source: Source::of(&trace, &segments, options.metrics.plateau_inset_s), ..flow });
     let metrics = metrics_of(&trace, &segments, posterior.as_ref(), &options.metrics)?;
     let agitation = match &flow {
-        Some(_) => Some(agitation_of(&trace, &segments, posterior.as_ref(), &options.agitation)?),
+        Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
         None => None,
     };
     let bed = bed(&trace, &segments, flow.as_ref(), &options.bed, &options.extraction);

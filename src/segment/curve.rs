@@ -62,17 +62,6 @@ impl Curve {
         Some((self.at_s(from), self.at_s(to)))
     }
 
-    /// All its water, g.
-    pub(crate) fn all_g(&self) -> f64 {
-        self.cells.iter().sum::<f64>() * self.step_s
-    }
-
-    /// The curve with its flow times a factor.
-    pub(crate) fn times(&self, factor: f64) -> Self {
-        let scaled = |flow: &[f64]| flow.iter().map(|q| q * factor).collect();
-        Self { cells: scaled(&self.cells), flow: scaled(&self.flow), ..*self }
-    }
-
     /// Water that arrives between two instants, g.
     pub(crate) fn water_g(&self, from_s: f64, to_s: f64) -> f64 {
         let edge = |t: f64| ((t - self.from_s) / self.step_s).clamp(0.0, self.cells.len() as f64);

@@ -85,7 +85,8 @@ def test_the_height_comes_from_a_fast_and_clean_log_and_says_so() -> None:
 def test_options_reach_the_stage_and_wrong_ones_are_refused(hot: pourline.Log) -> None:
     trace = pourline.condition(hot)
     segments = pourline.segment(trace)
-    above = pourline.agitation(trace, segments, above_g_per_s=5.5, **KETTLE).pours
+    flow = pourline.flow(trace, segments)
+    above = pourline.agitation(trace, segments, flow, above_g_per_s=5.5, **KETTLE).pours
     assert float(above[0].time_above_s) == pytest.approx(10, abs=0.5)
     assert float(above[1].time_above_s) < 1.5
     for wrong in ({"spout_bore_m": 6}, {"fall_height_m": 0}, {"above_g_per_s": -1}):

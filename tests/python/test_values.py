@@ -120,9 +120,10 @@ def called_alone(stage: str, options: dict[str, float]) -> object:
     segments = pourline.segment(trace)
     if stage == "metrics":
         return pourline.metrics(trace, segments, **options)
+    flow = pourline.flow(trace, segments)
     if stage == "agitation":
-        return pourline.agitation(trace, segments, **options)
-    return pourline.bed(trace, segments, pourline.flow(trace, segments), **options)  # type: ignore[arg-type]
+        return pourline.agitation(trace, segments, flow, **options)
+    return pourline.bed(trace, segments, flow, **options)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
