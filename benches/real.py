@@ -181,7 +181,8 @@ def show(series: Series) -> None:
 
 def steepest(log: pourline.Log, from_s: float, to_s: float) -> float:
     """Largest rise of the readings within a second, g/s: a peak that is averaged over less may be a little higher."""
-    rows = [(t, m) for t, m in zip(log.time_s, log.water_g, strict=True) if from_s - 1 <= t <= to_s + 1 and m == m]
+    water_g = log.time_s[:0] if log.water_g is None else log.water_g
+    rows = [(t, m) for t, m in zip(log.time_s, water_g, strict=True) if from_s - 1 <= t <= to_s + 1 and m == m]
     best = math.nan
     for i, (t, m) in enumerate(rows):
         later = next(((u, n) for u, n in rows[i + 1 :] if u - t >= 1), None)

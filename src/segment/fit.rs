@@ -170,8 +170,10 @@ fn first_mode(windows: &[Window], bursts: Vec<Vec<Burst>>, priors: &Priors) -> O
 
 /// Whether no reading of a window lies further off than noise explains, as in a knock that was not seen.
 fn fits(window: &Window, bursts: &[Burst], found: &Mode, priors: &Priors) -> bool {
-    let recorded = record(window, bursts, &hand(&found.q.shared, priors));
-    recorded.normalised().all(|z| z.abs() < OFF)
+    let mut hand = hand(&found.q.shared, priors);
+    // A log without noise has readings far off in sd for the shape of its ramps alone.
+    hand.noise_sd_g = hand.noise_sd_g.max(priors.noise_sd_g);
+    record(window, bursts, &hand).normalised().all(|z| z.abs() < OFF)
 }
 
 fn priors(x: &Samples, lag: Option<Estimate>, o: &SegmentOptions) -> Priors {
