@@ -178,7 +178,7 @@ pub(super) fn mode(windows: &[Window], start: Parameters, p: &Priors, most: usiz
     let mut e = equations(&q, &evaluated(windows, &q, p));
     let mut damping = 1e-2;
     let (mut reach, mut limit_hz) = (1.0, LIMIT_HZ);
-    let mut iterations = 0;
+    let (mut iterations, mut refused) = (0, false);
     while iterations < most {
         iterations += 1;
         let Some(f) = factor(&e, damping) else {
@@ -193,14 +193,17 @@ pub(super) fn mode(windows: &[Window], start: Parameters, p: &Priors, most: usiz
         }
         let gain = step.dot(&Step::score(&e));
         if gain < GAIN {
-            // The last step needs no check: it gains half of that, to second order.
-            e.log_posterior += 0.5 * gain;
-            q = next;
+            // The last step needs no check, unless one was just refused: it gains half of that, to second order.
+            if !refused {
+                e.log_posterior += 0.5 * gain;
+                q = next;
+            }
             break;
         }
         let at = evaluated(windows, &next, p);
         let found = at.log_posterior - e.log_posterior;
-        if found > 0.0 {
+        refused = found <= 0.0;
+        if !refused {
             e = equations(&next, &at);
             q = next;
             if found < FOUND && gain < 1.0 {
