@@ -8,6 +8,7 @@
 use crate::math::solve::cholesky;
 use crate::model::burst::Burst;
 use crate::model::window::Window;
+use crate::segment::fitted::is_near;
 use crate::segment::mode::{Mode, solve_lower, solve_upper};
 use crate::segment::normal::log_posteriors;
 use crate::segment::parameters::{Parameters, SHARED, Shared, bursts_in_order, locals, moved, shift};
@@ -95,11 +96,16 @@ pub(super) fn shared_draw(a: &Axes, z: &[f64]) -> Shared {
     out
 }
 
-/// The bursts of a window drawn about those of `q`; None if their edges are out of order.
-pub(super) fn own_draw(mode: &Mode, q: &Parameters, k: usize, z: &[f64]) -> Option<Vec<Burst>> {
+/// The bursts of a window drawn about those of `q`; None if their edges are out of order or far beyond its readings.
+pub(super) fn own_draw(
+    mode: &Mode,
+    q: &Parameters,
+    (k, window): (usize, &Window),
+    z: &[f64],
+) -> Option<Vec<Burst>> {
     let mut by = z.to_vec();
     solve_upper(&mode.factors.own[k], mode.e.windows[k].n, &mut by);
-    // A draw out of order is taken nearer to the mode.
+    // Such a draw is taken nearer to the mode.
     for share in [1.0, 0.7, 0.4, 0.2, 0.0] {
         let mut bursts = q.bursts[k].clone();
         let mut by = by.iter();
@@ -108,7 +114,7 @@ pub(super) fn own_draw(mode: &Mode, q: &Parameters, k: usize, z: &[f64]) -> Opti
                 shift(burst, j, share * by.next().copied().unwrap_or(0.0));
             }
         }
-        if bursts_in_order(&bursts) {
+        if bursts_in_order(&bursts) && bursts.iter().all(|burst| is_near(burst, window.time_s)) {
             return Some(bursts);
         }
     }

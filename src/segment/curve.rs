@@ -1,5 +1,8 @@
 //! A flow curve on an even grid, and the definitions that are applied to it.
 
+use std::ops::Range;
+use std::sync::Arc;
+
 /// True flow is averaged over this time, s.
 const AVERAGE_S: f64 = 0.1;
 
@@ -10,18 +13,38 @@ pub(crate) struct Curve {
     pub from_s: f64,
     /// Length of a cell, s.
     pub step_s: f64,
-    /// Mean flow of each cell, g/s.
-    pub cells: Vec<f64>,
+    /// Mean flow of each cell, g/s. A part of a curve shares the cells of the whole.
+    cells: Arc<[f64]>,
     /// Flow at the middle of each cell, averaged over 0.1 s, g/s.
-    pub flow: Vec<f64>,
+    flow: Arc<[f64]>,
+    /// The cells of this part.
+    part: Range<usize>,
 }
 
 impl Curve {
     /// A curve from the flow of its cells; flow below 0 counts as none.
     pub(crate) fn new(from_s: f64, step_s: f64, mut cells: Vec<f64>) -> Self {
         cells.iter_mut().for_each(|q| *q = q.max(0.0));
-        let flow = averaged(&cells, step_s);
-        Self { from_s, step_s, cells, flow }
+        let part = 0..cells.len();
+        let averages = averaged(&cells, step_s);
+        let cells: Arc<[f64]> = cells.into();
+        let flow = averages.map_or_else(|| cells.clone(), Arc::from);
+        Self { from_s, step_s, cells, flow, part }
+    }
+
+    /// Mean flow of each cell, g/s.
+    pub(crate) fn cells(&self) -> &[f64] {
+        &self.cells[self.part.clone()]
+    }
+
+    /// Flow at the middle of each cell, averaged over 0.1 s, g/s.
+    fn flow(&self) -> &[f64] {
+        &self.flow[self.part.clone()]
+    }
+
+    /// End of the last cell, s.
+    pub(crate) fn to_s(&self) -> f64 {
+        self.from_s + self.step_s * self.part.len() as f64
     }
 
     /// Middle of a cell, s.
@@ -36,20 +59,14 @@ impl Curve {
 
     /// The part of the curve within an interval, to whole cells.
     pub(crate) fn cut(&self, (from_s, to_s): (f64, f64)) -> Self {
-        let n = self.cells.len();
-        let first = (self.place(from_s).ceil().max(0.0) as usize).min(n);
-        let last = ((self.place(to_s).floor() + 1.0).max(0.0) as usize).clamp(first, n);
-        Self {
-            from_s: self.from_s + self.step_s * first as f64,
-            step_s: self.step_s,
-            cells: self.cells[first..last].to_vec(),
-            flow: self.flow[first..last].to_vec(),
-        }
+        let inner = self.inner((from_s, to_s));
+        let part = self.part.start + inner.start..self.part.start + inner.end;
+        Self { from_s: self.from_s + self.step_s * inner.start as f64, part, ..self.clone() }
     }
 
     /// First and last instant at which the flow passes a level; None if it is never above.
     pub(crate) fn passages(&self, level: f64) -> Option<(f64, f64)> {
-        let q = &self.flow;
+        let q = self.flow();
         let first = q.iter().position(|f| *f > level)?;
         let last = q.iter().rposition(|f| *f > level)?;
         let share = |low: f64, high: f64| (level - low) / (high - low);
@@ -64,38 +81,42 @@ impl Curve {
 
     /// Water that arrives between two instants, g.
     pub(crate) fn water_g(&self, from_s: f64, to_s: f64) -> f64 {
-        let edge = |t: f64| ((t - self.from_s) / self.step_s).clamp(0.0, self.cells.len() as f64);
+        let edge = |t: f64| ((t - self.from_s) / self.step_s).clamp(0.0, self.cells().len() as f64);
         let (from, to) = (edge(from_s), edge(to_s));
         if to <= from {
             return 0.0;
         }
-        let (first, last) = (from as usize, (to.ceil() as usize).min(self.cells.len()));
-        let whole: f64 = self.cells[first..last].iter().sum();
-        let before = (from - first as f64) * self.cells[first];
-        let after = (last as f64 - to) * self.cells[last - 1];
+        let (first, last) = (from as usize, (to.ceil() as usize).min(self.cells().len()));
+        let whole: f64 = self.cells()[first..last].iter().sum();
+        let before = (from - first as f64) * self.cells()[first];
+        let after = (last as f64 - to) * self.cells()[last - 1];
         (whole - before - after) * self.step_s
     }
 
     /// Flow between two instants, at the middles of the cells.
     pub(crate) fn between(&self, (from_s, to_s): (f64, f64)) -> &[f64] {
-        let n = self.flow.len();
+        &self.flow()[self.inner((from_s, to_s))]
+    }
+
+    /// The cells whose middles lie between two instants.
+    fn inner(&self, (from_s, to_s): (f64, f64)) -> Range<usize> {
+        let n = self.part.len();
         let first = (self.place(from_s).ceil().max(0.0) as usize).min(n);
-        let last = ((self.place(to_s).floor() + 1.0).max(0.0) as usize).clamp(first, n);
-        &self.flow[first..last]
+        first..((self.place(to_s).floor() + 1.0).max(0.0) as usize).clamp(first, n)
     }
 
     /// Instant of the highest flow, s, and that flow; None if the curve is empty.
     pub(crate) fn peak(&self) -> Option<(f64, f64)> {
         let high = |a: (usize, f64), b: (usize, &f64)| if *b.1 > a.1 { (b.0, *b.1) } else { a };
-        let (k, flow) = self.flow.iter().enumerate().fold((0, f64::NEG_INFINITY), high);
-        (!self.flow.is_empty()).then(|| (self.at_s(k as f64), flow))
+        let (k, flow) = self.flow().iter().enumerate().fold((0, f64::NEG_INFINITY), high);
+        (!self.flow().is_empty()).then(|| (self.at_s(k as f64), flow))
     }
 
     /// Flow at an instant, g/s; 0 outside.
     pub(crate) fn flow_at(&self, t_s: f64) -> f64 {
         let place = self.place(t_s);
         let low = place.floor();
-        let get = |k: f64| if k >= 0.0 { self.flow.get(k as usize).copied().unwrap_or(0.0) } else { 0.0 };
+        let get = |k: f64| if k >= 0.0 { self.flow().get(k as usize).copied().unwrap_or(0.0) } else { 0.0 };
         get(low) + (place - low) * (get(low + 1.0) - get(low))
     }
 
@@ -103,8 +124,8 @@ impl Curve {
     pub(crate) fn stretches(&self, level: f64, pause_s: f64) -> Vec<(f64, f64)> {
         let mut out: Vec<(f64, f64)> = Vec::new();
         let mut k = 0;
-        while k < self.flow.len() {
-            let run = self.flow[k..].iter().take_while(|q| **q > level).count();
+        while k < self.flow().len() {
+            let run = self.flow()[k..].iter().take_while(|q| **q > level).count();
             if run > 0 {
                 let here = self.edges(k, k + run - 1, level);
                 match out.last_mut() {
@@ -119,7 +140,7 @@ impl Curve {
 
     /// Passages of the level at the ends of a run of cells above it.
     fn edges(&self, first: usize, last: usize, level: f64) -> (f64, f64) {
-        let q = &self.flow;
+        let q = self.flow();
         let share = |low: f64, high: f64| (level - low) / (high - low);
         let from = first.checked_sub(1).map_or(-0.5, |b| b as f64 + share(q[b], q[first]));
         let to =
@@ -128,22 +149,24 @@ impl Curve {
     }
 }
 
-/// Mean over 0.1 s about the middle of each cell; no water arrives outside.
-fn averaged(cells: &[f64], step_s: f64) -> Vec<f64> {
+/// Mean over 0.1 s about the middle of each cell, if a cell is shorter than that; no water arrives outside.
+fn averaged(cells: &[f64], step_s: f64) -> Option<Vec<f64>> {
     let half = 0.5 * AVERAGE_S / step_s;
+    if half <= 0.5 {
+        return None;
+    }
     // Whole cells on each side, and the fraction of the next one.
     let whole = (half - 0.5).max(0.0).floor();
     let part = (half - 0.5 - whole).max(0.0);
     let whole = whole as usize;
     let get = |k: Option<usize>| k.and_then(|k| cells.get(k)).copied().unwrap_or(0.0);
     let width = 1.0 + 2.0 * whole as f64 + 2.0 * part;
-    (0..cells.len())
-        .map(|k| {
-            let inner: f64 = (1..=whole).map(|j| get(k.checked_sub(j)) + get(Some(k + j))).sum();
-            let outer = get(k.checked_sub(whole + 1)) + get(Some(k + whole + 1));
-            (cells[k] + inner + part * outer) / width
-        })
-        .collect()
+    let average = |k: usize| {
+        let inner: f64 = (1..=whole).map(|j| get(k.checked_sub(j)) + get(Some(k + j))).sum();
+        let outer = get(k.checked_sub(whole + 1)) + get(Some(k + whole + 1));
+        (cells[k] + inner + part * outer) / width
+    };
+    Some((0..cells.len()).map(average).collect())
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use crate::model::window::Window;
 use crate::segment::axes::{axes, displaced, own_draw, shared_draw};
 use crate::segment::beats::strongest;
 use crate::segment::changes::with_changes;
-use crate::segment::fitted::{Fit, Group};
+use crate::segment::fitted::Fit;
 use crate::segment::groups::groups;
 use crate::segment::mode::{Mode, mode};
 use crate::segment::options::SegmentOptions;
@@ -46,8 +46,8 @@ const FAR: f64 = 12.0;
 /// Power that tempers the odds: the model is approximate, so that they are too sure (Miller and Dunson, Robust Bayesian
 /// inference via coarsening, Journal of the American Statistical Association 114, 2019).
 const TEMPER: f64 = 0.5;
-/// A window with a reading this far off, in sd, has a knock that was not seen. It must not decide on the scale and on
-/// the other pours, so that the others are fitted again without it, this many times at most.
+/// A window with a reading this far off, in sd, contradicts the model, mostly by a knock that was not seen. It must not
+/// decide on the scale and on the other pours: these are fitted again without it, this many times at most.
 const OFF: f64 = 6.0;
 const ROUNDS: usize = 2;
 /// A hand adds water: a mean flow below 0 contradicts the model. Its water in this many sd of a reading counts as an
@@ -69,21 +69,19 @@ pub(super) fn fit(
     let all: Vec<Window> = groups.iter().map(|g| g.window(x)).collect();
     let proposed: Vec<Vec<Burst>> = groups.iter().map(|g| g.bursts.clone()).collect();
     let priors = priors(x, lag, o);
-    let mut first = None;
-    for _ in 0..=ROUNDS {
-        let windows = informing(x, &groups);
+    let mut rounds = 0;
+    let (windows, informs, first) = loop {
+        let windows: Vec<Window> = groups.iter().filter(|g| g.informs).map(|g| g.window(x)).collect();
         let informs: Vec<bool> = groups.iter().map(|g| g.informs).collect();
-        let found = first_mode(&windows, of(&proposed, &informs, true), &priors)?;
-        let fits: Vec<bool> =
-            windows.iter().zip(&found.q.bursts).map(|(w, b)| fits(w, b, &found, &priors)).collect();
-        first = Some(found);
-        if fits.iter().all(|fits| *fits) || !fits.contains(&true) {
-            break;
+        let first = first_mode(&windows, of(&proposed, &informs, true), &priors)?;
+        let each = windows.iter().zip(&first.q.bursts);
+        let agree: Vec<bool> = each.map(|(w, bursts)| agrees(w, bursts, &first, &priors)).collect();
+        if rounds == ROUNDS || !agree.contains(&false) || !agree.contains(&true) {
+            break (windows, informs, first);
         }
-        groups.iter_mut().filter(|g| g.informs).zip(fits).for_each(|(group, fits)| group.informs = fits);
-    }
-    let (windows, first) = (informing(x, &groups), first?);
-    let informs: Vec<bool> = groups.iter().map(|g| g.informs).collect();
+        rounds += 1;
+        groups.iter_mut().filter(|g| g.informs).zip(agree).for_each(|(group, agrees)| group.informs = agrees);
+    };
     let mut models = vec![with_beat_and_changes(&windows, first, &priors)];
     let priors = models[0].1;
     if o.stream_lead_s.is_none() {
@@ -155,11 +153,6 @@ pub(super) fn fit(
     })
 }
 
-/// The windows that are informative about the shared parameters.
-fn informing<'a>(x: &'a Samples, groups: &[Group]) -> Vec<Window<'a>> {
-    groups.iter().filter(|g| g.informs).map(|g| g.window(x)).collect()
-}
-
 /// The mode without a force, changes and an oscillation.
 fn first_mode(windows: &[Window], bursts: Vec<Vec<Burst>>, priors: &Priors) -> Option<Mode> {
     let from = slower(Parameters { shared: start(priors), bursts }, priors);
@@ -169,7 +162,7 @@ fn first_mode(windows: &[Window], bursts: Vec<Vec<Burst>>, priors: &Priors) -> O
 }
 
 /// Whether no reading of a window lies further off than noise explains, as in a knock that was not seen.
-fn fits(window: &Window, bursts: &[Burst], found: &Mode, priors: &Priors) -> bool {
+fn agrees(window: &Window, bursts: &[Burst], found: &Mode, priors: &Priors) -> bool {
     let mut hand = hand(&found.q.shared, priors);
     // A log without noise has readings far off in sd for the shape of its ramps alone.
     hand.noise_sd_g = hand.noise_sd_g.max(priors.noise_sd_g);
@@ -318,7 +311,8 @@ impl Fitted<'_> {
                 let signed = |z: &[f64]| z.iter().map(|z| sign * z).collect::<Vec<f64>>();
                 let q = displaced(mode, &shared_draw(&axes, &signed(&z)));
                 let bursts = own.iter().enumerate().map(|(w, z)| {
-                    own_draw(mode, &q, w, &signed(z)).unwrap_or_else(|| mode.q.bursts[w].clone())
+                    own_draw(mode, &q, (w, &self.all[w]), &signed(z))
+                        .unwrap_or_else(|| mode.q.bursts[w].clone())
                 });
                 out.push(Parameters { bursts: bursts.collect(), shared: q.shared });
             }

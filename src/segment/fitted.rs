@@ -12,11 +12,11 @@ use serde::{Deserialize, Serialize};
 /// Longest cell of the flow's grid, s.
 const GRID_S: f64 = 0.035;
 /// Most cells of a log, besides those of each reading: a log of few readings over days has longer cells.
-const CELLS: f64 = 6000.0;
+const CELLS: f64 = 4500.0;
 const CELLS_OF_READING: f64 = 4.0;
 
 /// Edges of a fit lie within its samples, or at most this far beyond, s.
-const BEYOND_S: f64 = 60.0;
+const BEYOND_S: f64 = 30.0;
 /// Shared parameters of a fit are smaller; most are logarithms.
 const LARGEST: f64 = 50.0;
 
@@ -100,6 +100,20 @@ pub(super) fn grid_s(x: &Samples, groups: &[Group]) -> f64 {
     usual_s.max(lasts_s / (CELLS + CELLS_OF_READING * readings))
 }
 
+/// Whether a burst lies within the readings of its group, or not far beyond.
+pub(super) fn is_near(burst: &Burst, time_s: &[f64]) -> bool {
+    let (Some(first_s), Some(last_s)) = (time_s.first(), time_s.last()) else { return false };
+    let within = |t: f64| (first_s - BEYOND_S..last_s + BEYOND_S).contains(&t);
+    let lasts = |ramp_s: f64| ramp_s > 0.0 && ramp_s < BEYOND_S;
+    within(burst.start_s())
+        && within(burst.end_s())
+        && burst.start_s() < burst.end_s()
+        && lasts(burst.rise.ramp_s)
+        && lasts(burst.fall.ramp_s)
+        && burst.changes.iter().all(|c| within(c.at_s) && lasts(c.ramp_s))
+        && burst.scale_g_per_s.is_finite()
+}
+
 impl Fit {
     /// The model at the posterior mode.
     pub(crate) fn hand_at_mode(&self) -> Hand {
@@ -119,18 +133,7 @@ impl Fit {
     /// Whether it can be a fit of these samples: its groups are within them, its draws have their bursts, and their numbers
     /// are of a size that a fit gives.
     pub(crate) fn fits(&self, x: &Samples) -> bool {
-        let near = |group: &Group, burst: &Burst| {
-            let (from_s, to_s) = (x.time_s[group.from] - BEYOND_S, x.time_s[group.to - 1] + BEYOND_S);
-            let within = |t: f64| (from_s..to_s).contains(&t);
-            let lasts = |ramp_s: f64| ramp_s > 0.0 && ramp_s < BEYOND_S;
-            within(burst.start_s())
-                && within(burst.end_s())
-                && burst.start_s() < burst.end_s()
-                && lasts(burst.rise.ramp_s)
-                && lasts(burst.fall.ramp_s)
-                && burst.changes.iter().all(|c| within(c.at_s) && lasts(c.ramp_s))
-                && burst.scale_g_per_s.is_finite()
-        };
+        let near = |group: &Group, burst: &Burst| is_near(burst, &x.time_s[group.from..group.to]);
         let fits = |group: &Group| {
             group.from < group.to
                 && group.to <= x.time_s.len()

@@ -95,8 +95,7 @@ pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Pos
     for (k, drawn) in posterior.groups.iter().enumerate() {
         let (Some(one), Some(middle)) = (drawn.first(), mean_curve(drawn)) else { continue };
         let left_out: Vec<&LeftOut> = left_out.iter().filter(|one| one.is_of(k)).collect();
-        let (from_s, to_s) =
-            (one.mean.from_s, one.mean.from_s + one.mean.step_s * one.mean.cells.len() as f64);
+        let (from_s, to_s) = (one.mean.from_s, one.mean.to_s());
         let (start, end) =
             (trace.time_s.partition_point(|&t| t < from_s), trace.time_s.partition_point(|&t| t < to_s));
         let (start, end) = (start.max(next), end.max(next));

@@ -42,12 +42,9 @@ impl Posterior {
 
     /// The group whose curves hold an instant.
     pub(crate) fn group_of(&self, t_s: f64) -> Option<usize> {
-        self.groups.iter().position(|drawn| {
-            drawn.first().is_some_and(|d| {
-                let to_s = d.mean.from_s + d.mean.step_s * d.mean.cells.len() as f64;
-                (d.mean.from_s..to_s).contains(&t_s)
-            })
-        })
+        self.groups
+            .iter()
+            .position(|drawn| drawn.first().is_some_and(|d| (d.mean.from_s..d.mean.to_s()).contains(&t_s)))
     }
 
     /// Water between two instants on each of the drawn curves, g; the value is that of the likelier model of the scale.
@@ -198,12 +195,12 @@ pub(super) fn drawn(x: &Samples, fit: &Fit, k: usize) -> Vec<Drawn> {
     let curve =
         |flow: &dyn Fn(usize) -> f64, places: &[(f64, usize)]| laid(flow, places, (from_s, step_s, n));
     parts
-        .iter()
+        .into_iter()
         .enumerate()
         .map(|(j, (mean, deviation, places))| Drawn {
             chosen: j < fit.chosen,
-            mean: curve(&|i| mean[i], places),
-            pair: [1.0, -1.0].map(|sign| curve(&|i| mean[i] + sign * deviation[i], places)),
+            mean: curve(&|i| mean[i], &places),
+            pair: [1.0, -1.0].map(|sign| curve(&|i| mean[i] + sign * deviation[i], &places)),
         })
         .collect()
 }
@@ -235,7 +232,7 @@ pub(super) fn places(posterior: &Posterior, o: &SegmentOptions) -> Vec<Place> {
     for (group, drawn) in posterior.groups.iter().enumerate() {
         let Some(mean) = mean_curve(drawn) else { continue };
         let found = mean.stretches(o.flow_g_per_s, o.pause_s);
-        let (first_s, last_s) = (mean.from_s, mean.from_s + mean.step_s * mean.cells.len() as f64);
+        let (first_s, last_s) = (mean.from_s, mean.to_s());
         let pause = |k: usize| f64::midpoint(found[k].1, found[k + 1].0);
         for (k, (start_s, end_s)) in found.iter().enumerate() {
             if mean.water_g(*start_s, *end_s) >= o.mass_g {
@@ -251,9 +248,9 @@ pub(super) fn places(posterior: &Posterior, o: &SegmentOptions) -> Vec<Place> {
 /// The mean of the curves of a group.
 pub(crate) fn mean_curve(drawn: &[Drawn]) -> Option<Curve> {
     let first = &drawn.first()?.mean;
-    let mut cells = vec![0.0; first.cells.len()];
+    let mut cells = vec![0.0; first.cells().len()];
     for one in drawn {
-        cells.iter_mut().zip(&one.mean.cells).for_each(|(sum, q)| *sum += q);
+        cells.iter_mut().zip(one.mean.cells()).for_each(|(sum, q)| *sum += q);
     }
     let n = drawn.len() as f64;
     cells.iter_mut().for_each(|q| *q /= n);

@@ -27,7 +27,7 @@ const BESIDE_A_READER: usize = 64 << 10;
 /// Further memory of a plan: the parser's table for each dot in a key, of which there are a thousand, and a
 /// hundred times the text.
 const BESIDE_A_PLAN: usize = 4 << 20;
-/// Further memory of an analysis: its draws of flows, 64 of up to 600 s at 25 Hz, and the tables of its
+/// Further memory of an analysis: its draws of flows, 120 curves of some 6000 cells, and the tables of its
 /// transforms.
 const BESIDE_AN_ANALYSIS: usize = 16 << 20;
 /// What profiles and distances may have: they walk through the time from the first start to the last end, 1e5 s at
