@@ -200,11 +200,12 @@ fn a_brew_lists_how_its_file_was_read() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(512))]
 
-    /// Lines around the samples of a log, and between them, change no sample.
+    /// Lines around the samples of a log, and between them, change no sample. No unit begins with Q: a line of units
+    /// below the header would contradict it.
     #[test]
     fn lines_without_a_sample_change_no_sample(
         above in prop::collection::vec("[A-Za-z][A-Za-z :;.]{0,20}", 0..6),
-        between in "[A-Z][a-z]{0,9}(,[a-z]{0,5}){0,2}",
+        between in "Q[a-z]{0,9}(,[a-z]{0,5}){0,2}",
         at in 0..6_usize,
     ) {
         let rows: Vec<String> = plain(",").lines().map(String::from).collect();
