@@ -173,7 +173,7 @@ def still_open() -> list[tuple[str, ...]]:
     """The lines of the list of open bars."""
     lines = (HOME / "tests" / "open_bars.txt").read_text(encoding="utf-8").splitlines()
     rows = [tuple(part.strip() for part in line.split("|")) for line in lines if "|" in line and line[0] != "#"]
-    return [(what.replace("_", " "), f"{float(figure):.4g}", asked) for what, figure, asked in rows]
+    return [(what.replace("_", " ").replace("::", ": "), f"{float(figure):.4g}", asked) for what, figure, asked in rows]
 
 
 def earlier_times() -> str | None:

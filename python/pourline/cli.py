@@ -97,7 +97,7 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--out", default="out", metavar="DIR", help="where to write (default: out)")
     add_force(demo)
 
-    about = "analyse logs: CSV, TSV, JSON Lines, Parquet"
+    about = "analyse logs or folders: CSV, TSV, JSON Lines, Parquet, workbooks"
     analyze = add(
         "analyze",
         about,
