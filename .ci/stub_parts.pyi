@@ -127,12 +127,14 @@ class Options:
     def changed(self) -> dict[str, dict[str, Any]]: ...
 
 class Brew:
-    _cup: list[str]
-    _bed: list[str]
+    _brief: list[list[tuple[str, str]]]
+    _brief_heads: list[str]
+    _in_brief: list[str | None]
     _further: list[str]
     _uncertainty: list[str]
     _samples: list[str]
     _totals: list[tuple[str, str, str]]
+    def _overview(self, name: str) -> str: ...
     @staticmethod
     def from_json(text: str) -> Brew: ...
 

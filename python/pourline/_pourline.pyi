@@ -1588,17 +1588,20 @@ class Brew:
     def events(self) -> list[Event]:
         """Disturbances of the log, in order of time."""
     @property
-    def head(self) -> list[str]:
-        """The head: a line on the cup, one on the bed, then one for each warning on log and labels, and each note on the file."""
+    def head(self) -> str:
+        """The answer in one sentence: pours, water, time, flow, steadiness, drawdown, ratio and yield, if defined."""
     @property
-    def _cup(self) -> list[str]:
-        """The parts of the first line of the head."""
+    def _brief(self) -> list[list[tuple[str, str]]]:
+        """The rows of the pours in text: each cell with the reason if it is undefined."""
     @property
-    def _bed(self) -> list[str]:
-        """The parts of the second line of the head."""
+    def _brief_heads(self) -> list[str]:
+        """The heads of these rows."""
+    @property
+    def _in_brief(self) -> list[str | None]:
+        """The numbers of the head as text, None if undefined."""
     @property
     def _further(self) -> list[str]:
-        """The further lines of the head: warnings on the log and on the labels, notes on the file."""
+        """Warnings on the log and on the labels, notes on the file."""
     @property
     def _uncertainty(self) -> list[str]:
         """Uncertainty of the yield and its largest source, with the warnings of all stages."""
@@ -1608,6 +1611,7 @@ class Brew:
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
         """The numbers of the whole brew: name, text, and the reason if it is undefined."""
+    def _overview(self, name: str) -> str: ...
     @staticmethod
     def from_json(text: str) -> Brew:
         """A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit."""

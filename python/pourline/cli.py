@@ -26,7 +26,7 @@ from ._cli.logs import (
     write_tables,
 )
 from ._cli.made import run_calibrate, run_simulate
-from ._cli.output import ALL_GOOD, WRONG_USE, Lines, PlanLines, complain
+from ._cli.output import ALL_GOOD, FORMATS, WRONG_USE, BrewLines, Lines, PlanLines, complain
 from ._cli.pages import run_compare, run_report
 from ._cli.watch import run_watch
 from ._figures.brew import axes_on, plot, size
@@ -35,6 +35,7 @@ from ._io.files import whole_file, write_whole
 from ._pages.report import page as page_text
 from ._pourline import Brew, Plan, PlanResult, __version__, _rows, analyze_many, levels
 from .errors import PourlineError
+from .tables import stack
 
 MORE = """examples:
   pourline demo
@@ -105,6 +106,9 @@ def _parser() -> argparse.ArgumentParser:
         "analyze brew.csv --dose-g 15 --tds-pct 1.4 -o pours.csv\n  cat brew.csv | pourline analyze -",
     )
     analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
+    analyze.add_argument("--full", action="store_true", help="print all numbers with their sd")
+    about = "what to print: a short table per brew (default), or all columns, one row per pour"
+    analyze.add_argument("--format", choices=("table", *FORMATS), default="table", help=about)
 
     page = add("report", "write an HTML report of brews", run_report, "report brew.csv -o page.html")
     page.add_argument("--title", help="title of the page")
@@ -172,15 +176,15 @@ def _demo(arguments: argparse.Namespace) -> int:
         raise PourlineError(f"{out}: {failed.strerror}", "io") from failed
     names = datasets.names()
     found = analyze_many([datasets.load(name) for name in names])
-    lines = Lines()
+    lines = BrewLines()
     for name, brew in zip(names, found, strict=True):
         lines.write(name, brew)
+    lines.close()
     brews = [brew for brew in found if isinstance(brew, Brew)]
-    lines.explain()
     busiest = sorted(brews, key=lambda brew: -len(brew.events))[:1]
     figures = _figures(busiest, out, arguments.force)
     write_whole(page, page_text(found, "Demo brews of an invented roastery").encode(), arguments.force)
-    lines.line(f"wrote {' and '.join(str(path) for path in [*figures, page])}")
+    lines.line(f"wrote {' and '.join(str(path) for path in [*figures, page])}; open {page} in a browser")
     return lines.code()
 
 
@@ -211,14 +215,19 @@ def _analyze(arguments: argparse.Namespace) -> int:
     page = Path(arguments.report) if arguments.report else None
     output = table_path(arguments)
     may_write(page, arguments)
-    lines, tables, found = Lines(), [], []
+    is_short = arguments.format == "table"
+    lines, tables, found = Lines(full=arguments.full), [], []
     for file, _, brew in brews_of(arguments):
-        lines.write(file, brew)
-        if isinstance(brew, Brew) and output is not None:
+        if is_short:
+            lines.write(file, brew)
+        else:
+            lines.count(file, brew)
+        if isinstance(brew, Brew) and (output is not None or not is_short):
             tables.append(brew.table())
         if page is not None:
             found.append(brew)
-    lines.explain()
+    if not is_short and lines.good:
+        sys.stdout.write(FORMATS[arguments.format](stack(tables)))
     if output is not None and lines.good:
         write_tables(tables, output, arguments)
     if page is not None and lines.good:

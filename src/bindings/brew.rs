@@ -1,10 +1,11 @@
 //! `Brew`: all results from one log.
 
 use super::json::text;
-use super::show::{class, number_text};
+use super::show::class;
 use super::table::table;
+use crate::brew::brief::{Cell, HEADS};
 use crate::brew::result::Brew;
-use crate::brew::sentences::{Total, bed, cup, further};
+use crate::brew::sentences::{Total, further};
 use crate::condition::trace::Event;
 use crate::segment::pour::{Pour, Rest};
 use pyo3::prelude::*;
@@ -25,8 +26,8 @@ PyBrew("pourline", "Brew") [
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
     events: Vec<Event> = |of| of.trace.events.clone();
-    /// The head: a line on the cup, one on the bed, then one for each warning on log and labels, and each note on the file.
-    head: Vec<String> = |of| of.head();
+    /// The answer in one sentence: pours, water, time, flow, steadiness, drawdown, ratio and yield, if defined.
+    head: String = |of| of.head();
 ] {
     /// One row per pour: its number, its metrics with their sd, and the brew's factors.
     ///
@@ -60,19 +61,34 @@ PyBrew("pourline", "Brew") [
         Ok(Brew::from_json(text)?.into())
     }
 
-    /// The parts of the first line of the head.
-    #[getter(_cup)]
-    fn cup(&self) -> Vec<String> {
-        cup(&self.inner)
+    /// The rows of the pours in text: each cell with the reason if it is undefined.
+    #[getter(_brief)]
+    fn brief(&self) -> Vec<Vec<Cell>> {
+        self.inner.brief().into_iter().map(Vec::from).collect()
     }
 
-    /// The parts of the second line of the head.
-    #[getter(_bed)]
-    fn drained(&self) -> Vec<String> {
-        bed(&self.inner)
+    /// The heads of these rows.
+    #[getter(_brief_heads)]
+    fn brief_heads(&self) -> Vec<&'static str> {
+        HEADS.into()
     }
 
-    /// The further lines of the head: warnings on the log and on the labels, notes on the file.
+    /// The numbers of the head as text, None if undefined.
+    #[getter(_in_brief)]
+    fn in_brief(&self) -> Vec<Option<String>> {
+        self.inner.in_brief().into()
+    }
+
+    /// The whole text under a name.
+    fn _overview(&self, name: &str) -> String {
+        self.inner.overview(name)
+    }
+
+    fn __str__(&self) -> String {
+        self.inner.to_string()
+    }
+
+    /// Warnings on the log and on the labels, notes on the file.
     #[getter(_further)]
     fn further(&self) -> Vec<String> {
         further(&self.inner)
@@ -97,10 +113,14 @@ PyBrew("pourline", "Brew") [
     }
 
     fn __repr__(&self) -> String {
-        let Brew { meta, segments, water_g, extraction, .. } = &self.inner;
-        let (name, n) = (meta.name.as_deref().unwrap_or("unnamed"), segments.pours.len());
-        let (water, extracted) = (number_text(water_g), number_text(&extraction.yield_pct));
-        format!("<Brew {name}: {n} pours, water {water} g, yield {extracted} %>")
+        let Brew { meta, warnings, .. } = &self.inner;
+        let name = meta.name.as_deref().unwrap_or("unnamed");
+        let warned = match warnings.len() {
+            0 => String::new(),
+            1 => "; 1 warning".into(),
+            n => format!("; {n} warnings"),
+        };
+        format!("<Brew {name}: {}{warned}>", self.inner.head())
     }
 
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {

@@ -1,6 +1,7 @@
 //! In: a `Log`. Out: a `Brew`: one log the whole way, or many logs side by side.
 
 pub(crate) mod analyze;
+pub(crate) mod brief;
 pub(crate) mod by_hand;
 pub(crate) mod checks;
 pub(crate) mod label_warnings;

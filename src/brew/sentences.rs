@@ -1,4 +1,4 @@
-//! In: a brew. Out: its sentences as plain text, the same on every face: head, warnings, uncertainty, totals.
+//! In: a brew. Out: its sentences as plain text, the same on every face: warnings, uncertainty, totals.
 
 use crate::brew::result::Brew;
 use crate::condition::trace::{ChannelTrace, Flag};
@@ -14,21 +14,6 @@ const DASH: &str = "–";
 pub(crate) type Total = (&'static str, String, String);
 
 impl Brew {
-    /// The head: a line on the cup, one on the bed, then one for each warning on log and labels, and each note on the
-    /// file.
-    ///
-    /// ```
-    /// use pourline::{Options, Recipe, analyze, simulate};
-    /// let head = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?.head();
-    /// assert!(head[0].starts_with("yield ") && head[1].starts_with("first drip "));
-    /// # Ok::<(), pourline::Error>(())
-    /// ```
-    #[must_use]
-    pub fn head(&self) -> Vec<String> {
-        let lines = [cup(self).join(", "), bed(self).join(", ")];
-        lines.into_iter().chain(further(self)).collect()
-    }
-
     /// Uncertainty of the yield and its largest source, with the warnings of all stages, in sentences.
     ///
     /// ```
@@ -113,33 +98,6 @@ impl Brew {
         totals.push(("lag of the scale", lag, String::new()));
         totals
     }
-}
-
-/// Yield and retention.
-pub(crate) fn cup(brew: &Brew) -> Vec<String> {
-    let found = &brew.extraction;
-    let yield_pct = match &found.yield_pct {
-        Ok(_) => format!("yield {}", text(&found.yield_pct, " %")),
-        Err(why) => format!("no yield ({})", why.reason),
-    };
-    let retention = format!("retention {}", text(&found.retention_g_per_g, " g/g"));
-    [yield_pct].into_iter().chain(found.retention_g_per_g.is_ok().then_some(retention)).collect()
-}
-
-/// First drip, end and length of the drawdown, drain exponent; without a beverage the reason.
-pub(crate) fn bed(brew: &Brew) -> Vec<String> {
-    let bed = &brew.bed;
-    let exponent = bed.law.as_ref().map(|law| law.exponent).map_err(Clone::clone);
-    if let Err(why) = &bed.curve {
-        return vec![format!("no drawdown ({})", why.reason)];
-    }
-    let parts = [
-        Some(format!("first drip {}", text(&bed.first_drip_s, " s"))),
-        bed.drawdown_s.is_ok().then(|| format!("drawdown {}", text(&bed.drawdown_s, " s"))),
-        Some(format!("drawdown ends {}", text(&bed.drawdown_end_s, " s"))),
-        Some(format!("drain exponent {}", text(&exponent, ""))),
-    ];
-    parts.into_iter().flatten().collect()
 }
 
 /// Warnings on the log as a whole and on the labels.

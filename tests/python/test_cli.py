@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import os
 import pty
@@ -16,7 +18,6 @@ import pyarrow.parquet as pq
 import pytest
 
 import pourline
-from pourline._cli.output import Lines
 from pourline._io.files import whole_file
 from pourline.cli import main
 
@@ -47,24 +48,19 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.Com
 
 
 @pytest.mark.slow
-def test_demo_prints_every_brew_with_its_pours_and_writes_a_figure_and_a_page(
+def test_demo_prints_a_row_per_brew_and_writes_a_figure_and_a_page(
     demo: tuple[Path, subprocess.CompletedProcess[str]],
 ) -> None:
     out, done = demo
     assert (done.returncode, done.stderr) == (0, "")
-    *lines, wrote = done.stdout.splitlines()
-    rows = [line for line in lines if re.match(r" +\d+ +\d", line)]
-    pours = sum(len(pourline.datasets.labels(name)["pours"]) for name in pourline.datasets.names())
-    assert len(rows) == pours
-    assert all("±" in row for row in rows)
-    heads = ["pour", "start, s", "mass, g", "plateau, g/s", "flow CV", "drift, g/s²", "pulsing, Hz", "conductance ×"]
-    assert re.split(r"  +", lines[2].strip()) == heads
-    for name in pourline.datasets.names():
-        assert any(re.match(rf"{name}: yield .*, retention ", line) for line in lines), name
-    assert sum("first drip" in line and "drawdown ends" in line and "drain exponent" in line for line in lines) == 24
-    assert any(line.startswith("– pulsing: no significant oscillation (") for line in lines)
-    assert max(map(len, lines)) < 130
-    assert wrote.startswith("wrote")
+    head, *rows = done.stdout.splitlines()
+    assert re.split(r" +(?=pours|water,|time|flow,|near|yield,)", head)[:4] == ["brew", "pours", "water, g", "time"]
+    for name, row in zip(pourline.datasets.names(), rows, strict=False):
+        pours = len(pourline.datasets.labels(name)["pours"])
+        assert re.match(rf"{name} +{pours} +2\d\d\.\d +[12]:\d\d +\d", row), row
+    assert len(rows) + 1 <= 30
+    assert max(map(len, done.stdout.splitlines()[:-1])) <= 80
+    assert rows[-1].endswith("demo.html in a browser")
     figure, page = sorted(out.iterdir(), key=lambda path: path.suffix, reverse=True)
     assert page.read_text(encoding="utf-8").count("<svg") == 24
     assert figure.read_bytes().startswith(b"\x89PNG")
@@ -107,7 +103,7 @@ def test_tables_of_all_kinds_hold_the_same_rows(tmp_path: Path) -> None:
 def test_one_bad_file_does_not_stop_the_rest(bad: Path, tmp_path: Path) -> None:
     done = run("analyze", GOOD[0], bad, tmp_path / "none.csv", GOOD[1], "-o", tmp_path / "table.csv")
     assert done.returncode == 1
-    assert sum(" ± " in line for line in done.stdout.splitlines()) >= 2 * (2 + 4)
+    assert sum(bool(re.match(r" +[1-4]   \d:\d\d ", line)) for line in done.stdout.splitlines()) == 2 * 4
     errors = done.stderr.splitlines()
     assert len(errors) == 2
     assert str(bad) in errors[0]
@@ -182,7 +178,7 @@ def test_what_is_said_of_the_brews_and_of_the_columns_counts(tmp_path: Path) -> 
 def test_a_log_comes_from_standard_input() -> None:
     done = run("analyze", "-", stdin=Path(GOOD[0]).read_bytes())
     assert done.returncode == 0
-    assert done.stdout.startswith("fernspout-ada-01: yield")
+    assert done.stdout.startswith("fernspout-ada-01: 4 pours, ")
     done = run("analyze", "-", stdin=b"\x00")
     assert done.returncode == 3
     assert "standard input" in done.stderr
@@ -259,12 +255,27 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     command = f"{sys.executable} -m pourline analyze {' '.join(GOOD * 20)} | head -1"
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
     assert done.stderr == ""
-    assert done.stdout.startswith("fernspout-ada-01: yield")
+    assert done.stdout.startswith("fernspout-ada-01: 4 pours, ")
 
 
-def test_numbers_of_a_row_stay_apart_where_one_is_longer_than_its_column() -> None:
-    row = Lines._row("1", ["< 0.045", "-0.00053 ± 0.00098", "–"])
-    assert " -0.00053 ± 0.00098 " in row
+def test_all_numbers_fit_a_terminal_and_stay_apart() -> None:
+    brew = pourline.analyze(pourline.read(GOOD[0]))
+    short = run("analyze", GOOD[0]).stdout.splitlines()
+    full = run("analyze", GOOD[0], "--full").stdout.splitlines()
+    assert full[: len(short)] == short == str(brew).splitlines()
+    assert max(map(len, full)) <= 80
+    for pour, metrics in zip(brew.pours, brew.metrics.pours, strict=True):
+        for number in (pour.start_s, pour.mass_g, metrics.plateau_flow_g_per_s, metrics.smoothness):
+            assert any(f"  {number}" in line for line in full), number
+
+
+@pytest.mark.parametrize("form", ["csv", "json"])
+def test_a_table_goes_to_standard_output(form: str, tmp_path: Path) -> None:
+    path = tmp_path / f"table.{form}"
+    done = run("analyze", *GOOD, "--format", form, "-o", path)
+    assert (done.returncode, done.stdout) == (0, path.read_text(encoding="utf-8"))
+    rows = list(csv.DictReader(io.StringIO(done.stdout))) if form == "csv" else json.loads(done.stdout)["rows"]
+    assert len(rows) == 4 * len(GOOD)
 
 
 @pytest.mark.parametrize("no_color", ["", "1"])
@@ -289,4 +300,4 @@ def test_bold_words_are_for_terminals(no_color: str) -> None:
 
 def test_the_same_code_runs_in_this_process(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["analyze", GOOD[0]]) == 0
-    assert capsys.readouterr().out.startswith("fernspout-ada-01: yield")
+    assert capsys.readouterr().out.startswith("fernspout-ada-01: 4 pours, ")

@@ -152,7 +152,7 @@ def test_the_examples_of_pipes_run(tmp_path: Path) -> None:
             line.replace("pourline", python), shell=True, cwd=tmp_path, capture_output=True, text=True, check=True
         )
         assert done.stderr == ""
-    assert done.stdout.startswith("fernspout-ada-01: yield")
+    assert done.stdout.startswith("fernspout-ada-01: 4 pours, ")
     assert (tmp_path / "page.html").exists()
 
 

@@ -160,7 +160,7 @@ def test_one_place_writes() -> None:
     )
     allowed = {
         "files.py": 3,
-        "output.py": 2,  # _write_csv and _write_json, which write_tables gives a part
+        "output.py": 1,  # _write, which write_tables gives a part
         "cli.py": 1,  # the figure of the demo
     }
     found = {}

@@ -269,22 +269,43 @@ def brew_of_exchanged_columns() -> pourline.Brew:
 @pytest.mark.parametrize("make", [brew_set_by_hand, brew_of_exchanged_columns])
 def test_every_face_has_the_sentences_and_numbers_of_the_head(make: Any, capsys: pytest.CaptureFixture[str]) -> None:
     brew = make()
-    cup, bed, *further = brew.head
+    further = brew._further
     assert further
     assert all(line.endswith(".") for line in further)
+    cells = [text for row in brew._brief for text, _ in row]
     for face in (brew._repr_html_(), page_of(brew)):
-        assert [line for line in further if escape(line) not in face] == []
-        numbers = [part.split(maxsplit=1)[1] for part in cup.split(", ") if not part.startswith("no yield")]
-        assert [text for text in numbers if f">{escape(text)}" not in face] == []
+        assert [line for line in (brew.head, *further) if escape(line) not in face] == []
+        assert [text for text in cells if f">{escape(text)}</td>" not in face] == []
     Lines().write("-", brew)
-    printed = capsys.readouterr().out.splitlines()
-    assert printed[0].endswith(f": {cup}")
-    assert printed[1 : len(brew.head)] == [f"    {line}" for line in (bed, *further)]
+    printed = capsys.readouterr().out
+    assert printed == f"{brew._overview(brew.meta.name or 'standard input')}\n"
+    told = " ".join(printed.split())
+    assert [line for line in (brew.head, *further) if line not in told] == []
     drawn = [text.get_text() for text in pourline.plot(brew)["weight"].figure.findobj(mpl.text.Text)]
     plt.close("all")
-    for part in cup.split(", "):
-        # A figure leaves out what is undefined.
-        assert any(part in text for text in drawn) or part.endswith("–")
+    assert any(brew.head in text for text in drawn)
+
+
+def test_the_answer_is_that_of_arithmetic() -> None:
+    """60 g in 15 s from 5 s, 90 g in 15 s from 40 s: 150 g in 50 s, 150 / 30 g/s."""
+    time_s = np.arange(0, 75, 0.1)
+    water_g = np.interp(time_s, [5, 20, 40, 55], [0, 60, 60, 150])
+    brew = pourline.analyze(pourline.Log(time_s, water_g, dose_g=12.0))
+    assert brew.head.startswith("2 pours, 150.0 g in 0:50, 5.0 g/s; ")
+    assert brew.head.endswith("; ratio 1:12.5")
+    first, second = ([text for text, _ in row] for row in brew._brief)
+    assert first[:4] == ["1", "0:00", "60.0", "4.0"]
+    assert second[:4] == ["2", "0:35", "90.0", "6.0"]
+    assert float(second[5]) == pytest.approx(20, abs=0.11)
+    assert "warning" not in repr(brew)
+    assert str(brew).splitlines()[0].startswith(f"brew: {brew.head[:20]}")
+
+
+def test_a_log_without_pours_says_so() -> None:
+    time_s = np.arange(0, 60, 0.1)
+    brew = pourline.analyze(pourline.Log(time_s, 0 * time_s))
+    assert brew.head == "no pours"
+    assert str(brew).startswith("brew: no pours")
 
 
 def test_every_face_of_a_followed_plan_has_its_head(capsys: pytest.CaptureFixture[str]) -> None:

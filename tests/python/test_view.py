@@ -86,7 +86,7 @@ def test_a_moved_edge_is_analysed_at_once(view: Any, log: pourline.Log) -> None:
     pour = view.brew.pours[1]
     assert pour.mass_g.value == pytest.approx(60, abs=4 * pour.mass_g.sd)
     assert pour.mean_flow_g_per_s.value == pytest.approx(60 / 13, abs=0.05)
-    assert now["warnings"] == view.brew.head[2:] != []
+    assert now["warnings"] == view.brew._further != []
 
 
 def test_every_step_can_be_taken_back(view: Any) -> None:

@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import os
 import re
 import sys
-from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from textwrap import shorten
 
 from .._escape import plain
 from .._io.arrow import write_parquet
 from .._pourline import Brew, PlanResult
 from .._text.plan import PLAN_COLUMNS, plan_rows
-from .._text.pours import DASH, SHORT, short_rows
+from .._text.pours import DASH, full_lines
 from ..errors import PourlineError
 from ..tables import Table
 
-COLUMN = 17
 QUOTE = '"'
 UNIT_OF = "time_unit|mass_unit"
+NAME = 20
+BREW_COLUMNS = {"pours": 6, "water, g": 10, "time": 6, "flow, g/s": 11, "near its flow, %": 17, "yield, %": 10}
 ALL_GOOD, SOME_FAILED, WRONG_USE, ALL_FAILED = 0, 1, 2, 3
 
 
@@ -80,45 +82,57 @@ class Tally:
 
 
 class Lines(Tally):
-    """The output while files are analysed: one row per pour on standard output, errors on standard error."""
+    """The output while files are analysed: the answer and one row per pour on standard output, errors on standard error."""
 
-    def __init__(self) -> None:
-        """Start with empty counts."""
+    def __init__(self, full: bool = False) -> None:
+        """Start with empty counts; `full` adds all numbers with their sd."""
         super().__init__()
-        self._pours = 0
-        self._missing: Counter[str] = Counter()
+        self._full = full
 
     def write(self, source: str, brew: Brew | PourlineError) -> None:
-        """Print the pours of a brew, or its error."""
+        """Print a brew, or its error."""
         if not isinstance(brew, Brew):
             self._error(source, brew)
             return
         self.good += 1
         name = brew.meta.name or ("standard input" if source == "-" else source)
-        cup, *further = brew.head
-        self.line(f": {cup}", strong=name)
-        for line in further:
-            self.line(f"    {line}")
-        rows = short_rows(brew)
-        if not rows:
-            self.line("    no pours")
-            return
-        self.line(strong=self._row("pour", SHORT))
-        for place, row in enumerate(rows, 1):
-            self.line(self._row(str(place), (one.text for one in row)))
-            for (name, _), one in zip(SHORT.items(), row, strict=True):
-                if one.why:
-                    self._missing[f"{name.split(',')[0]}: {one.why.split(':')[0]}"] += 1
-        self._pours += len(rows)
+        lines = brew._overview(name).splitlines()
+        strong = name if lines[0].startswith(name) else ""
+        self.line(lines[0].removeprefix(strong), strong=strong)
+        for line in lines[1:] + (full_lines(brew) if self._full else []):
+            self.line(line)
 
-    def explain(self) -> None:
-        """Print the reasons for missing numbers, each with the number of pours it applies to."""
-        for why, count in self._missing.items():
-            self.line(f"{DASH} {why} ({count} of {self._pours} pours)")
+
+class BrewLines(Tally):
+    """The output on many brews: one row per brew."""
+
+    def __init__(self) -> None:
+        """Start with the heads."""
+        super().__init__()
+        self._warned = 0
+        self.line(strong=self._row("brew", BREW_COLUMNS))
+
+    def write(self, source: str, brew: Brew | PourlineError) -> None:
+        """Print the row of a brew, or its error."""
+        if not isinstance(brew, Brew):
+            self._error(source, brew)
+            return
+        self.good += 1
+        self._warned += bool(brew.warnings)
+        water, time, flow, near, _, _, extracted = (text or DASH for text in brew._in_brief)
+        cells = [str(len(brew.pours)), water, time, flow, near, extracted]
+        self.line(self._row(shorten(brew.meta.name or source, NAME, placeholder="..."), cells))
+
+    def close(self) -> None:
+        """Print how many brews carry warnings, if any do."""
+        if self._warned:
+            self.line(f"{self._warned} of {self.good} brews carry warnings")
 
     @staticmethod
-    def _row(place: str, cells: Iterable[str]) -> str:
-        return f"{place:>8}" + "".join(f" {cell:>{COLUMN - 1}}" for cell in cells)
+    def _row(name: str, cells: Iterable[str]) -> str:
+        return f"{name:<{NAME}}" + "".join(
+            f"{cell:>{width}}" for cell, width in zip(cells, BREW_COLUMNS.values(), strict=True)
+        )
 
 
 class PlanLines(Tally):
@@ -136,20 +150,29 @@ class PlanLines(Tally):
             self.line(f"{cells[0]:>4}" + "".join(f" {cell:>19}" for cell in cells[1:-1]) + f"  {cells[-1]}")
 
 
-def _write_csv(table: Table, path: Path) -> None:
-    with open(path, "w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(table.columns)
-        writer.writerows(zip(*table.to_dict().values(), strict=True))
+def _as_csv(table: Table) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(table.columns)
+    writer.writerows(zip(*table.to_dict().values(), strict=True))
+    return text.getvalue()
 
 
-def _write_json(table: Table, path: Path) -> None:
+def _as_json(table: Table) -> str:
     rows = [dict(zip(table.columns, row, strict=True)) for row in zip(*table.to_dict().values(), strict=True)]
-    path.write_text(json.dumps({"units": table.units, "rows": rows}, indent=1), encoding="utf-8")
+    return json.dumps({"units": table.units, "rows": rows}, indent=1)
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="")
+
+
+# Tables as text.
+FORMATS: dict[str, Callable[[Table], str]] = {"csv": _as_csv, "json": _as_json}
 
 
 WRITERS: dict[str, Callable[[Table, Path], None]] = {
-    ".csv": _write_csv,
-    ".json": _write_json,
+    ".csv": lambda table, path: _write(path, _as_csv(table)),
+    ".json": lambda table, path: _write(path, _as_json(table)),
     ".parquet": write_parquet,
 }

@@ -92,7 +92,6 @@ def run_watch(arguments: argparse.Namespace) -> int:
         return ALL_FAILED
     lines, brew = Lines(), watch.live.finish()
     lines.write(arguments.file, brew)
-    lines.explain()
     for note in watch.notes:
         lines.line(f"From the file: {note}.")
     if plan is not None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .._pourline import Estimate
-from .._text.pours import DASH, plateau_lines, plateau_span
+from .._text.pours import plateau_lines, plateau_span
 from .._text.words import name_of
 from ..errors import PourlineError
 from .axes import INK, as_written, dress, head, legend, pyplot
@@ -136,9 +136,7 @@ def _weights(ax: Axes, brew: Brew) -> None:
     for number, pour in enumerate(brew.pours, 1):
         _word(ax, (pour.start_s.value + pour.end_s.value) / 2, str(number), fontsize=9, fontweight="bold")
     legend(ax, **TOP)
-    # Events that the figure marks otherwise are left out.
-    numbers = [one for one in (*brew._cup, *brew._bed[2:]) if DASH not in one]
-    lines = [line for line in (shorten(brew.meta._known, 130, placeholder=" ..."), ", ".join(numbers)) if line]
+    lines = [line for line in (brew.head, shorten(brew.meta._known, 130, placeholder=" ...")) if line]
     head(ax, name_of(brew.meta), *lines)
 
 

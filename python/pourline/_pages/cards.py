@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from .._escape import escape
 from .._figures.pointing import script
 from .._figures.svg import brew_figure, log_figure
-from .._text.pours import DASH, Cell, groups_of
+from .._text.pours import DASH, Cell, brief, groups_of
 from .._text.words import name_of
 
 if TYPE_CHECKING:
@@ -84,6 +84,18 @@ def head(title: str, line: str) -> str:
     return f"<div><strong>{escape(title)}</strong></div><div style='opacity:.75;font-size:.85em'>{escape(line)}</div>"
 
 
+def answer(brew: Brew) -> str:
+    """Return what a brew is read for: its head, five numbers per pour, warnings and notes."""
+    first = brief(brew)
+    known = brew.meta._known
+    return (
+        f"<div><strong>{escape(name_of(brew.meta))}</strong>: {escape(brew.head)}</div>"
+        + (f'<div style="{SMALL}">{escape(known)}</div>' if known else "")
+        + (scrolled(table(first.heads, first.rows), "pours") if first.rows else "")
+        + "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in brew._further)
+    )
+
+
 def log_card(log: Log) -> str:
     """Return the card of a log."""
     time_s = log.time_s
@@ -97,12 +109,11 @@ def brew_card(brew: Brew) -> str:
     """Return the card of a brew."""
     events = brew.events
     grid = "display:grid;grid-template-columns:max-content 1fr;gap:0 1em;margin:0;font-size:.85em"
+    all_numbers = f'{groups(brew)}{TITLE.format("The brew")}<dl style="{grid}">{numbers(brew._totals)}</dl>'
     parts = [
-        head(name_of(brew.meta), brew.meta._known),
+        answer(brew),
         scrolled(brew_figure(brew, width=700, height=470), "figure"),
-        "".join(f'<div style="{SMALL}">{escape(line)}</div>' for line in brew._further),
-        groups(brew) or "<div>no pours</div>",
-        f'{TITLE.format("The brew")}<dl style="{grid}">{numbers(brew._totals)}</dl>',
+        f"<details><summary>all numbers</summary>{all_numbers}</details>",
     ]
     if events:
         listed = "".join(

@@ -18,7 +18,7 @@ from .._text.pours import cell
 from .._text.provenance import brew_provenance, comparison_provenance
 from .._text.words import budget_rows, event_rows, name_of
 from ..errors import PourlineError
-from .cards import groups, numbers, scrolled, table, texts
+from .cards import answer, groups, numbers, scrolled, table, texts
 from .comparison_part import comparison_part
 
 STYLE = """
@@ -162,9 +162,9 @@ def _section(place: int, brew: Brew, log: Log | None) -> str:
     shares = ["input", "value", "adds to the sd of the yield, points", "share of its variance, %"]
     budget = scrolled(table(shares, texts(rows)), "inputs of the yield") if (rows := budget_rows(brew)) else ""
     return (
-        f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2><p class="faint">{escape(brew.meta._known)}</p>'
+        f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2>{answer(brew)}'
         f"{scrolled(brew_figure(brew), 'figure', 'figure')}"
-        f"{groups(brew, '<h3>{}</h3>') or '<h3>Pours</h3><p>none</p>'}"
+        f"{groups(brew, '<h3>{}</h3>')}"
         f"<h3>The brew</h3><dl>{numbers(brew._totals)}</dl>"
         f"<h3>Uncertainty</h3>{_list(brew._uncertainty)}{budget}"
         f"<h3>Samples and repairs</h3>{_list(brew._samples)}"

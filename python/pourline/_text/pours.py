@@ -5,6 +5,7 @@ A column without any number is left out, and so is a group without a column; a n
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -50,16 +51,8 @@ BY_STREAM = ("fall_height_m", "speed_m_per_s", "width_mm", "reynolds", "weber", 
 BY_ENERGY = ("force_n", "power_w", "energy_j", "energy_j_per_g", "mixing_time_s")
 # Omitted if undefined: few brews have the inputs that it needs.
 SELDOM = {"permeability_m2"}
-# A line of a terminal has room for these columns, under shorter heads.
-SHORT = {
-    "start, s": "start_s",
-    "mass, g": "mass_g",
-    "plateau, g/s": "plateau_flow_g_per_s",
-    "flow CV": "flow_cv",
-    "drift, g/s²": "drift_g_per_s2",
-    "pulsing, Hz": "pulsing_hz",
-    "conductance ×": "conductance_ratio",
-}
+# Characters in a line of a terminal.
+WIDTH = 80
 
 
 class Cell(NamedTuple):
@@ -126,11 +119,47 @@ def groups_of(brew: Brew) -> list[Group]:
     return [group for group in found if group.rows or group.notes]
 
 
-def short_rows(brew: Brew) -> list[list[Cell]]:
-    """Return one row per pour with the columns of `SHORT`."""
-    rows = zip(brew.pours, brew.metrics.pours, brew.bed.pours, strict=True)
+def brief(brew: Brew) -> Group:
+    """Return the five numbers per pour that the head is followed by; each missing one carries its reason."""
+    rows = [[Cell(*one) for one in row] for row in brew._brief]
+    return Group("Pours in brief", brew._brief_heads if rows else [], rows, [])
+
+
+def wrapped(text: str, indent: str = "") -> list[str]:
+    """Return the text in lines that fit a terminal."""
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ") or [""]
+
+
+def full_lines(brew: Brew) -> list[str]:
+    """Return all numbers of a brew with their sd, in lines that fit a terminal."""
+    lines = []
+    for group in groups_of(brew):
+        lines += ["", group.title, *_columns(group)]
+        lines += [line for note in group.notes for line in wrapped(f"{DASH} {note}", "  ")]
+    lines += ["", "The brew"]
+    width = max(len(name) for name, _, _ in brew._totals)
+    for name, text, why in brew._totals:
+        lines += wrapped(f"{name:<{width}}  {text}{f' ({why})' if why else ''}", "  ")
+    lines += ["", "Uncertainty", *(line for text in brew._uncertainty for line in wrapped(text, "  "))]
+    return lines
+
+
+def _columns(group: Group) -> list[str]:
+    """Return the columns of a group, as many side by side as fit; the number of the pour leads each block."""
+    columns = [[head, *(row[i].text for row in group.rows)] for i, head in enumerate(group.heads)]
+    widths = [max(map(len, column)) + 2 for column in columns]
+    blocks: list[list[int]] = []
+    left = 0
+    for i in range(1, len(columns)):
+        if not blocks or widths[i] > left:
+            blocks.append([0])
+            left = WIDTH - widths[0]
+        blocks[-1].append(i)
+        left -= widths[i]
     return [
-        [cell_of(next(part for part in row if hasattr(part, name)), name) for name in SHORT.values()] for row in rows
+        "".join(f"{columns[i][place]:>{widths[i]}}" for i in block)
+        for block in blocks
+        for place in range(len(group.rows) + 1)
     ]
 
 
