@@ -2,15 +2,18 @@
 //! start of the brew.
 //!
 //! A brew is prepared by a rinse, emptying, the dose and the zero key. Samples before the last zeroing that precedes
-//! the brew are preparation. A zeroing does not qualify if little water comes after it or most of it came before. A
-//! vessel that is emptied and put back at zero counts as zeroed: the key then has no detectable effect. The same
-//! holds if an added load is removed: a dose weighed on the water's scale.
+//! the brew are preparation. Water before a zeroing is a rinse if the vessel was emptied or the dose fell in after it, or
+//! if it began to arrive on a reading that was not zero. Otherwise it is a pour, and the zero key was pressed after it. A
+//! zeroing does not qualify if little water comes after it or most of it came before. A vessel that is emptied and put
+//! back at zero counts as zeroed: the key then has no detectable effect. The same holds if an added load is removed: a
+//! dose weighed on the water's scale.
 
 use crate::condition::breaks::BreakKind;
-use crate::condition::rise::{Rise, rises};
+use crate::condition::rise::{Rise, rises, rises_apart};
 use crate::condition::trace::{EventKind, Flag};
 use crate::condition::work::{Repaired, Work};
 use crate::math::robust::median;
+use std::ops::Range;
 
 /// The level at the start is taken over this time, s.
 const BASE_S: f64 = 5.0;
@@ -25,9 +28,30 @@ const DROPS_SAMPLES: usize = 5;
 const BREW_G: f64 = 10.0;
 /// Longest time in which a dose arrives, the lag included, s; and its largest mass, g.
 const DOSE_S: f64 = 2.6;
-const DOSE_G: f64 = 60.0;
+const DOSES_G: Range<f64> = 4.0..60.0;
+/// What arrives within this may be larger than this, g; else it is water of a quick pour. Pulses of a kettle are quick,
+/// too, but they are several.
+const QUICK_S: f64 = 1.6;
+const SLOW_DOSE_G: f64 = 30.0;
+/// Least time between a rinse and a dose right after it, s.
+const SHORT_S: f64 = 0.5;
+/// A scale that was zeroed reads less than this, g.
+const ZERO_G: f64 = 3.0;
 /// A load that is added and removed has the same mass within this, g.
 const SAME_G: f64 = 0.5;
+
+/// What the breaks up to one show.
+#[derive(Default)]
+struct Start {
+    /// First sample of the brew.
+    at: Option<usize>,
+    /// The same if the dose was there before.
+    dosed: Option<usize>,
+    /// Whether water since is a pour.
+    poured: bool,
+    /// First sample after the last zeroing.
+    zeroed_at: usize,
+}
 
 impl Work<'_> {
     /// Index of the first sample of the brew, if the breaks show a preparation before it. `collected`: whether the
@@ -35,45 +59,78 @@ impl Work<'_> {
     pub fn brew_start(&self, collected: impl Fn(usize) -> bool) -> Option<usize> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
-        let is_dose = |r: &Rise| r.core_s <= DOSE_S && r.mass_g <= DOSE_G;
+        let is_dose = |r: &Rise| {
+            r.core_s <= QUICK_S && r.mass_g <= DOSES_G.end || r.core_s <= DOSE_S && r.mass_g <= SLOW_DOSE_G
+        };
         let all = rises(&t, &y, noise);
         let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| is_dose(r));
+        let pieces = rises_apart(&t, &y, noise, SHORT_S);
+        // A dose right after a rinse is part of its rise.
+        let ends_in_dose = |w: &Rise| {
+            let inside: Vec<bool> = pieces
+                .iter()
+                .filter(|p| p.first >= w.first && p.last <= w.last)
+                .map(|p| p.core_s <= QUICK_S && DOSES_G.contains(&p.mass_g))
+                .collect();
+            // The last of them, and the only one: pulses of a kettle are quick, too.
+            inside.len() > 1 && inside.iter().position(|is_quick| *is_quick) == Some(inside.len() - 1)
+        };
         let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
-        let (mut dosed, mut emptied_at, mut start) = (None, 0, None);
+        let mut found = Start::default();
         for (k, r) in self.breaks.iter().enumerate() {
             // The middle of a rise: a pour may begin while the reading still settles.
-            let poured = |w: &Rise| index[usize::midpoint(w.first, w.last)] <= r.before;
+            let middle = |w: &Rise| index[usize::midpoint(w.first, w.last)];
+            let poured = |w: &Rise| middle(w) <= r.before;
             let before = &water[..water.partition_point(poured)];
             let after = &all[all.partition_point(poured)..];
             let emptied = r.kind == BreakKind::Lift
                 && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
-                && r.reading_g.abs() < f64::max(3.0, 10.0 * noise);
+                && self.is_zero(r.reading_g);
             let emptied = emptied || self.unloaded(k, &index, &all);
             if r.kind != BreakKind::Zeroing && !emptied {
                 continue;
             }
             let last_water = before.last().map_or(0, |w| index[w.last]);
             let since = |i: usize| i >= last_water && i <= r.before;
-            // A load change or a lift since the last water shows that the vessel was being set up.
-            let moved =
-                |p: &&Repaired| matches!(p.kind, BreakKind::Lift | BreakKind::Placed) && since(p.after);
+            // A load that was added or taken away since the last water shows that the vessel was being set up.
+            let moved = |p: &&Repaired| {
+                let lifted =
+                    p.offset_g >= DOSES_G.start || -p.offset_g > f64::max(RINSE_G, 0.6 * sum(before));
+                since(p.after) && (p.kind == BreakKind::Placed || p.kind == BreakKind::Lift && lifted)
+            };
             let set_up = emptied || self.breaks[..k].iter().any(|p| moved(&p));
-            let dose = self.breaks[..k].iter().any(|p| moved(&p) && (4.0..DOSE_G).contains(&p.offset_g))
-                || doses.iter().any(|d| since(index[d.first]));
-            // A dose comes after the rinse: a fast rise before the last slow water is water, too.
-            let since_emptied = |w: &&Rise| index[w.last] > emptied_at && index[w.last] <= last_water;
-            let poured_since = all.iter().filter(since_emptied).count();
-            let rinsed = poured_since <= 1 && !collected(r.after);
-            let brew_follows = sum(after) >= BREW_G && (set_up || rinsed);
+            let dose = self.breaks[..k].iter().any(|p| moved(&p) && DOSES_G.contains(&p.offset_g))
+                || doses.iter().filter(|d| since(index[d.first])).count() == 1
+                || before.last().is_some_and(&ends_in_dose);
+            let since_zero = before.iter().find(|w| middle(w) > found.zeroed_at);
+            let rinsed = since_zero.is_none_or(|w| dose || !self.is_zero(self.reading_g(index[w.first])));
+            // A dose after a single pour shows that it was a rinse, also if the key was pressed between the two.
+            let no_brew_yet = !found.poured || dose && before.len() == 1;
+            let brew_follows =
+                sum(after) >= BREW_G && (set_up || rinsed && no_brew_yet && !collected(r.after));
             // Water after the dose and its zeroing is no rinse.
-            let poured_on = dosed.is_some_and(|d| last_water > d) && !set_up;
-            if brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2) {
-                start = Some(if emptied { r.after } else { r.before + 1 });
-                dosed = if dose { start } else { None };
-                emptied_at = if emptied { r.after } else { emptied_at };
+            let poured_on = found.dosed.is_some_and(|d| last_water > d) && !set_up;
+            let qualifies = brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2);
+            if qualifies {
+                let at = if emptied { r.after } else { r.before + 1 };
+                found.at = Some(at);
+                found.dosed = dose.then_some(at);
             }
+            found.poured = !qualifies && (found.poured || since_zero.is_some());
+            found.zeroed_at = r.after;
         }
-        start
+        found.at
+    }
+
+    /// Whether a reading is that of a zeroed scale.
+    fn is_zero(&self, reading_g: f64) -> bool {
+        reading_g.abs() < f64::max(ZERO_G, 10.0 * self.noise_g.value)
+    }
+
+    /// The reading at a sample as it was logged, g.
+    fn reading_g(&self, at: usize) -> f64 {
+        let passed = self.breaks.iter().take_while(|r| r.after <= at);
+        self.mass_g[at] + passed.map(|r| r.offset_g).sum::<f64>()
     }
 
     /// Whether break `k` removes the only load that was added since the break before it, slowly enough through the

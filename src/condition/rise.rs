@@ -26,6 +26,11 @@ pub(super) struct Rise {
 
 /// The rises of a mass without jumps.
 pub(super) fn rises(t: &[f64], y: &[f64], noise_g: f64) -> Vec<Rise> {
+    rises_apart(t, y, noise_g, PAUSE_S)
+}
+
+/// The same, where two rises with less than this between them are one, s.
+pub(super) fn rises_apart(t: &[f64], y: &[f64], noise_g: f64, pause_s: f64) -> Vec<Rise> {
     let mut found: Vec<Rise> = Vec::new();
     let mut back = 0;
     let window_s = WINDOW_S.max(WINDOW_SDS * noise_g / FLOWS_G_PER_S);
@@ -37,7 +42,7 @@ pub(super) fn rises(t: &[f64], y: &[f64], noise_g: f64) -> Vec<Rise> {
         // A window over a gap spans more time: the flow is judged over that time.
         if grown > 5.0 * noise_g && grown > FLOWS_G_PER_S * (t[i] - t[back]).max(window_s) {
             match found.last_mut() {
-                Some(r) if t[back] - t[r.last] < PAUSE_S => r.last = i,
+                Some(r) if t[back] - t[r.last] < pause_s => r.last = i,
                 _ => found.push(Rise { first: back, last: i, mass_g: 0.0, core_s: 0.0 }),
             }
         }

@@ -7,6 +7,9 @@ use crate::simulate::recipe::{PlannedPour, Recipe, Shape};
 use crate::simulate::truth::integral;
 use crate::simulate::weight::Weight;
 
+/// A vessel that was not zeroed, g.
+const VESSEL_G: f64 = 350.0;
+
 /// Rinse, emptying, dose and zero key, in this order.
 pub(super) struct Setup {
     rinse: Option<Stream>,
@@ -65,6 +68,10 @@ impl Setup {
             let water = integral(&flow, weight.dt_s);
             weight.load.iter_mut().zip(&water).for_each(|(x, w)| *x += w);
             rinsed_g = water.last().copied().unwrap_or(0.0);
+        }
+        if self.off_s.is_none() && self.dose_s.is_none() {
+            // Water that stays on a zeroed vessel and gets no dose would be a pour.
+            weight.load.iter_mut().for_each(|load| *load += VESSEL_G);
         }
         if let Some((from, to)) = self.off_s {
             let lifts = &recipe.faults.lifts;

@@ -227,6 +227,64 @@ fn the_zero_key_in_the_middle_of_a_brew_does_not_lose_water() {
     assert!((level(&trace, &water, 55.0, 60.0) - 150.0).abs() < 0.2);
 }
 
+/// Pours by arithmetic (start s, mass g) at 6 g/s, and the zero key at instants: 10 Hz, steps of 0.1 g.
+fn zeroed(pours: &[(f64, f64)], zeros_s: &[f64], from_g: f64) -> (Vec<f64>, Vec<f64>) {
+    let water = |t: f64| pours.iter().map(|(at, g)| (6.0 * (t - at)).clamp(0.0, *g)).sum::<f64>();
+    let t: Vec<f64> = (0..1400).map(|i| 0.1 * f64::from(i)).collect();
+    let load = |t: f64| from_g + water(t);
+    let reading = |t: f64| {
+        let zero_g = zeros_s.iter().rfind(|at| **at <= t).map_or(0.0, |at| load(*at));
+        (10.0 * (load(t) - zero_g)).round() / 10.0
+    };
+    let y = t.iter().map(|t| reading(*t)).collect();
+    (t, y)
+}
+
+/// Start and mass of the detected pours.
+fn poured((t, y): (Vec<f64>, Vec<f64>)) -> Vec<(f64, f64)> {
+    let log = Log::new(t, Some(y), None, Meta::default()).unwrap();
+    let brew = pourline::analyze(&log, &pourline::Options::default()).unwrap();
+    brew.segments.pours.iter().map(|p| (p.start_s.value, p.mass_g.value)).collect()
+}
+
+#[test]
+fn the_zero_key_after_a_pour_loses_no_water() {
+    let pours = [(5.0, 45.0), (40.0, 60.0), (70.0, 60.0), (100.0, 60.0)];
+    for zeros_s in
+        [&[][..], &[25.0], &[2.0, 25.0], &[13.5], &[25.0, 60.0, 90.0, 118.0], &[60.0], &[25.0, 30.0]]
+    {
+        let found = poured(zeroed(&pours, zeros_s, 0.0));
+        assert_eq!(found.len(), 4, "{zeros_s:?}: {found:?}");
+        for ((start_s, mass_g), (at, g)) in found.iter().zip(pours) {
+            assert!((start_s - at).abs() < 0.3 && (mass_g - g).abs() < 0.1, "{zeros_s:?}: {found:?}");
+        }
+    }
+}
+
+#[test]
+fn quick_pulses_before_the_zero_key_are_no_dose() {
+    // 20 g each in 2 s, by arithmetic: 10 g/s.
+    let water = |t: f64| {
+        let pulse = |at: f64| (10.0 * (t - at)).clamp(0.0, 20.0);
+        (6.0 * (t - 5.0)).clamp(0.0, 40.0) + pulse(30.0) + pulse(36.0) + (6.0 * (t - 60.0)).clamp(0.0, 60.0)
+    };
+    let t: Vec<f64> = (0..900).map(|i| 0.1 * f64::from(i)).collect();
+    let y =
+        t.iter().map(|t| (10.0 * (water(*t) - if *t >= 50.0 { 80.0 } else { 0.0 })).round() / 10.0).collect();
+    let found = poured((t, y));
+    assert_eq!(found.len(), 4, "{found:?}");
+    assert!((found.iter().map(|p| p.1).sum::<f64>() - 140.0).abs() < 0.2, "{found:?}");
+}
+
+#[test]
+fn water_on_a_vessel_that_was_not_zeroed_is_a_rinse_if_the_zero_key_follows() {
+    let pours = [(5.0, 45.0), (40.0, 60.0), (70.0, 60.0)];
+    let found = poured(zeroed(&pours, &[25.0], 350.0));
+    assert_eq!(found.len(), 2, "{found:?}");
+    // Without the key it is a pour.
+    assert_eq!(poured(zeroed(&pours, &[], 350.0)).len(), 3);
+}
+
 #[test]
 fn the_preparation_of_a_brew_is_found_and_zero_is_its_start() {
     for seed in 0..40 {

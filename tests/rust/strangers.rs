@@ -193,7 +193,8 @@ fn a_brew_lists_how_its_file_was_read() {
     let brew = pourline::analyze(&read(text.as_bytes()).unwrap(), &pourline::Options::default()).unwrap();
     assert_eq!(brew.notes, ["line 8 (\"Total,10.6,2.4\") holds no sample and was skipped"]);
     let said = "From the file: line 8 (\"Total,10.6,2.4\") holds no sample and was skipped.";
-    assert_eq!(brew.head().last().map(String::as_str), Some(said));
+    let printed = brew.to_string();
+    assert!(printed.split_whitespace().collect::<Vec<_>>().join(" ").ends_with(said), "{printed}");
     assert!(brew.warnings.iter().all(|warning| !warning.contains("line 8")));
 }
 
