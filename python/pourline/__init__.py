@@ -97,6 +97,7 @@ from ._pourline import (
     agitation,
     agreement,
     analyze,
+    analyze_all,
     analyze_each,
     analyze_many,
     bed,
@@ -126,6 +127,7 @@ from ._pourline import (
     score,
     segment,
     simulate,
+    split,
 )
 from ._view.view import view
 from .errors import Interrupted, PourlineError
@@ -212,6 +214,7 @@ __all__ = [
     "agitation",
     "agreement",
     "analyze",
+    "analyze_all",
     "analyze_each",
     "analyze_many",
     "analyze_table",
@@ -260,6 +263,7 @@ __all__ = [
     "score",
     "segment",
     "simulate",
+    "split",
     "view",
     "water",
 ]

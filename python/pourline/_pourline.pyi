@@ -837,6 +837,7 @@ class Event:
         "retimed",
         "drift",
         "preparation",
+        "next_brew",
     ]:
         """What kind, in a word."""
     @property
@@ -2449,6 +2450,12 @@ def calibrate(log: Log, **options: Any) -> Calibration:
 
 def condition(log: Log, **options: Any) -> Trace:
     """Finds the disturbances of a log: flags every sample and lists every event."""
+
+def split(log: Log, **options: Any) -> list[Log]:
+    """The brews of a log, each as a log of its own, in order of time; a log of one brew is returned as it is."""
+
+def analyze_all(log: Log, options: Options | None = None) -> list[Brew]:
+    """Analyses each brew of a log that may hold several, in order of time: `split`, then `analyze`."""
 
 def segment(trace: Trace, **options: Any) -> Segments:
     """Finds the pours and the rests, each number with its sd."""

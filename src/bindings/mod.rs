@@ -110,7 +110,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         progress::progress, profile::profile, profile::distance, compare::compare, study::gather,
         repeatability::repeatability, icc::icc, crossed::crossed, agreement::agreement, calibrate::calibrate,
         sources::read, many::analyze_each, many::analyze_many, score::score, stages::condition, stages::segment,
-        stages::flow, metrics::metrics, agitation::agitation, bed::bed, stages::analyze, extraction::extraction,
+        stages::flow, stages::split, stages::analyze_all, metrics::metrics, agitation::agitation, bed::bed, stages::analyze, extraction::extraction,
         simulate::simulate, simulate::recipe, simulate::levels, dial::dial_in, beverage::mean_beverage,
         balance::fractions, balance::retention_from_pairs, inverse::strength_for_pct, inverse::beverage_for_g,
         inverse::water_for_g, inverse::dose_for_g, inverse::dose_for_water_g, inverse::chart_line_pct,

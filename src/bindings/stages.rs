@@ -33,6 +33,49 @@ pub(super) fn condition(
     Ok(py.detach(|| crate::condition::stage::condition(log, &options))?.into())
 }
 
+/// The brews of a log, each as a log of its own, in order of time; a log of one brew is returned as it is.
+///
+/// Another brew begins if the vessel is emptied or exchanged after a brew, or if the zero key is pressed in a pause of the
+/// water of `brew_gap_s` (120 s) or more. Keywords are the options of `condition`, see `Options`.
+///
+/// >>> import pourline
+/// >>> log = pourline.datasets.load("fernspout-ada-01")
+/// >>> len(pourline.split(log))
+/// 1
+#[pyfunction]
+#[pyo3(signature = (log, **options))]
+pub(super) fn split(
+    py: Python<'_>,
+    log: &Bound<'_, PyLog>,
+    options: Option<&Bound<'_, PyDict>>,
+) -> PyResult<Vec<PyLog>> {
+    let options = options_of("condition", options)?;
+    let log = &log.get().inner;
+    let logs = py.detach(|| crate::condition::split::split(log, &options))?;
+    Ok(logs.into_iter().map(Into::into).collect())
+}
+
+/// Analyses each brew of a log that may hold several, in order of time: `split`, then `analyze`.
+///
+/// `options` are those of all stages, the defaults if it is None.
+///
+/// >>> import pourline
+/// >>> log = pourline.datasets.load("fernspout-ada-01")
+/// >>> [len(brew.pours) for brew in pourline.analyze_all(log)]
+/// [4]
+#[pyfunction]
+#[pyo3(signature = (log, options = None))]
+pub(super) fn analyze_all(
+    py: Python<'_>,
+    log: &Bound<'_, PyLog>,
+    options: Option<&Bound<'_, PyOptions>>,
+) -> PyResult<Vec<PyBrew>> {
+    let options = options_from(options);
+    let log = &log.get().inner;
+    let brews = py.detach(|| crate::brew::many::analyze_all(log, &options))?;
+    Ok(brews.into_iter().map(Into::into).collect())
+}
+
 /// Finds the pours and the rests, each number with its sd.
 ///
 /// Keywords are the options of the stage, see `Options`. `trace` is the result of `condition`; returns `Segments`.

@@ -107,7 +107,8 @@ impl Brew {
         if !rows.is_empty() {
             let widths = HEADS.map(|head| head.chars().count() + 2);
             let line = |cells: [&str; 6]| -> String {
-                cells.iter().zip(widths).map(|(cell, width)| format!("{cell:>width$}")).collect()
+                let cells = cells.iter().zip(widths).map(|(cell, width)| format!("{cell:>width$}"));
+                cells.collect::<String>().trim_end().into()
             };
             lines.push(line(HEADS));
             lines.extend(rows.iter().map(|row| line(row.each_ref().map(|cell| cell.0.as_str()))));

@@ -18,6 +18,8 @@ pub struct ConditionOptions {
     /// A pause between stamps longer than this is listed as a gap, s; above 0. It is also never shorter than 3 usual
     /// intervals.
     pub gap_s: f64,
+    /// The zero key begins another brew if it is pressed in a pause of the water of at least this, s; above 0.
+    pub brew_gap_s: f64,
     /// Whether all samples before the last zeroing ahead of the brew are preparation (rinse).
     pub zeroing_starts_brew: bool,
 }
@@ -30,6 +32,7 @@ impl Default for ConditionOptions {
             noise_sd_g: None,
             max_flow_g_per_s: 60.0,
             gap_s: 0.5,
+            brew_gap_s: 120.0,
             zeroing_starts_brew: true,
         }
     }
@@ -55,7 +58,8 @@ impl ConditionOptions {
         }
         let flow = self.max_flow_g_per_s;
         rule("max_flow_g_per_s", flow, (1.0..=1000.0).contains(&flow), "it must be 1 to 1000 g/s")?;
-        rule("gap_s", self.gap_s, above_0(self.gap_s), "it must be above 0 s")
+        rule("gap_s", self.gap_s, above_0(self.gap_s), "it must be above 0 s")?;
+        rule("brew_gap_s", self.brew_gap_s, above_0(self.brew_gap_s), "it must be above 0 s")
     }
 }
 
@@ -88,5 +92,6 @@ mod tests {
         assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(|v| with(|o, v| o.noise_sd_g = Some(v), v)), ends);
         assert_eq!([0.99, 1.0, 1000.0, 1000.1].map(|v| with(|o, v| o.max_flow_g_per_s = v, v)), ends);
         assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(|v| with(|o, v| o.gap_s = v, v)), ends);
+        assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(|v| with(|o, v| o.brew_gap_s = v, v)), ends);
     }
 }

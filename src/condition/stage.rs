@@ -1,13 +1,48 @@
 //! The stage: a log becomes a trace.
 
 use crate::condition::options::ConditionOptions;
-use crate::condition::order;
-use crate::condition::reading_times::reading_times;
+use crate::condition::order::{self, Order};
+use crate::condition::reading_times::{ReadingTimes, reading_times};
+use crate::condition::several::Next;
 use crate::condition::trace::{Channel, Trace};
 use crate::condition::work::Work;
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::log::record::Log;
+
+/// The samples of a log in the order of time, and the reading times if they were restored.
+pub(super) fn ordered(log: &Log) -> (Order, Option<ReadingTimes>) {
+    let mut order = order::order(log.time_s());
+    let channels: Vec<&[f64]> = [log.water_g(), log.beverage_g()].into_iter().flatten().collect();
+    let restored = reading_times(&order, &channels);
+    if let Some(restored) = &restored {
+        restored.replace(&mut order);
+    }
+    (order, restored)
+}
+
+/// Both weights without jumps.
+pub(super) fn repaired<'a>(
+    log: &Log,
+    order: &'a Order,
+    options: &'a ConditionOptions,
+) -> (Option<Work<'a>>, Option<Work<'a>>) {
+    let work = |channel, logged: Option<&[f64]>| {
+        logged.map(|logged| {
+            let mut work = Work::new(channel, order, logged, options);
+            work.stuck();
+            work.repair();
+            work
+        })
+    };
+    (work(Channel::Water, log.water_g()), work(Channel::Beverage, log.beverage_g()))
+}
+
+/// Where further brews begin; the water identifies them.
+pub(super) fn further_brews(water: Option<&Work>, beverage: Option<&Work>) -> Vec<Next> {
+    let collected = |at| beverage.is_some_and(|beverage| beverage.holds(at));
+    water.map_or_else(Vec::new, |water| water.further_brews(collected))
+}
 
 /// Conditions a log: puts it in order; detects, flags and lists artefacts of the scale.
 ///
@@ -18,22 +53,11 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
     if log.len() < 2 {
         return Err(Error::TooShort { samples: log.len(), needed: 2 });
     }
-    let mut order = order::order(log.time_s());
-    let channels: Vec<&[f64]> = [log.water_g(), log.beverage_g()].into_iter().flatten().collect();
-    let restored = reading_times(&order, &channels);
-    if let Some(restored) = &restored {
-        restored.replace(&mut order);
+    let (order, restored) = ordered(log);
+    let (mut water, mut beverage) = repaired(log, &order, options);
+    if let Some(next) = further_brews(water.as_ref(), beverage.as_ref()).first() {
+        [&mut water, &mut beverage].into_iter().flatten().for_each(|work| work.end_at(*next));
     }
-    let work = |channel, logged: Option<&[f64]>| {
-        logged.map(|logged| {
-            let mut work = Work::new(channel, &order, logged, options);
-            work.stuck();
-            work.repair();
-            work
-        })
-    };
-    let mut water = work(Channel::Water, log.water_g());
-    let mut beverage = work(Channel::Beverage, log.beverage_g());
     // The water identifies the start of the brew; the beverage is used only if there is no water.
     let start = match (&water, &beverage) {
         _ if !options.zeroing_starts_brew => None,

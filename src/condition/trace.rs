@@ -45,6 +45,8 @@ pub enum Flag {
     Preparation = "preparation",
     /// After the vessel was taken away for good.
     Removed = "removed",
+    /// Of another brew in the same log.
+    NextBrew = "next_brew",
 }
 }
 
@@ -79,6 +81,8 @@ pub enum EventKind {
     Drift = "drift",
     /// Rinse and set-up before the brew.
     Preparation = "preparation",
+    /// Another brew begins in the same log.
+    NextBrew = "next_brew",
 }
 }
 
@@ -114,7 +118,8 @@ pub struct ChannelTrace {
     pub mass_g: Vec<f64>,
     /// What became of each sample, an array of words.
     ///
-    /// `used`, `missing`, `duplicate`, `knock`, `lift`, `settling`, `stuck`, `preparation` or `removed`.
+    /// `used`, `missing`, `duplicate`, `knock`, `lift`, `settling`, `stuck`, `preparation`, `removed` or
+    /// `next_brew`.
     pub flag: Vec<Flag>,
     /// Standard deviation of the noise at rest, quantisation included, g.
     pub noise_sd_g: Estimate,

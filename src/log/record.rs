@@ -55,6 +55,19 @@ impl Log {
     }
 
     /// The log with what was concluded before its columns were read.
+    /// Some of its samples, as the log of a part that is named.
+    pub(crate) fn part(&self, rows: &[usize], part: &str) -> Self {
+        let of = |all: &[f64]| rows.iter().map(|&i| all[i]).collect::<Vec<f64>>();
+        let name = self.meta.name.as_ref().map_or_else(|| part.to_owned(), |name| format!("{name}, {part}"));
+        Self {
+            time_s: of(&self.time_s),
+            water_g: self.water_g.as_deref().map(of),
+            beverage_g: self.beverage_g.as_deref().map(of),
+            meta: Meta { name: Some(name), ..self.meta.clone() },
+            notes: self.notes.clone(),
+        }
+    }
+
     pub(crate) fn noted(mut self, mut notes: Vec<String>) -> Self {
         notes.append(&mut self.notes);
         self.notes = notes;

@@ -414,3 +414,78 @@ proptest! {
         }
     }
 }
+
+/// Two pours a brew (start s, mass g) at 6 g/s; between brews the vessel of 300 g is off for a while, or not.
+fn brews_in_one_log(at_s: &[f64], off: Option<(f64, f64)>, zero_s: &[f64], from_s: f64) -> Log {
+    let water = |t: f64, start: f64| {
+        (6.0 * (t - start)).clamp(0.0, 45.0) + (6.0 * (t - start - 35.0)).clamp(0.0, 100.0)
+    };
+    let last_s = at_s.last().unwrap() + 90.0;
+    let t: Vec<f64> = (0..(10.0 * last_s) as usize).map(|i| from_s + 0.1 * i as f64).collect();
+    let reading = |t: f64| {
+        let mut load = 0.0;
+        for (k, start) in at_s.iter().enumerate() {
+            load += water(t, *start);
+            let Some((off_s, on_s)) = off.filter(|_| k + 1 < at_s.len()) else { continue };
+            let (off_s, on_s) = (start + off_s, start + on_s);
+            if (off_s..on_s).contains(&t) {
+                load -= 445.0;
+            } else if t >= on_s {
+                // The next vessel is heavier by 12 g.
+                load -= 145.0 - 12.0;
+            }
+        }
+        load
+    };
+    let y = t.iter().map(|t| {
+        let t = t - from_s;
+        let zero_g = zero_s.iter().rfind(|at| **at <= t).map_or(0.0, |at| reading(*at));
+        (10.0 * (reading(t) - zero_g)).round() / 10.0
+    });
+    Log::new(t.clone(), Some(y.collect()), None, Meta::default()).unwrap()
+}
+
+#[test]
+fn several_brews_in_one_log_are_told_apart() {
+    // 20 to 400 s after the last pour, which ends 52 s after the start of a brew.
+    for after_s in [20.0, 60.0, 200.0, 400.0] {
+        for count in [2, 3] {
+            for zeroed in [true, false] {
+                let apart_s = 52.0 + after_s + 40.0;
+                let at_s: Vec<f64> = (0..count).map(|k| 8.0 + apart_s * f64::from(k)).collect();
+                let zero_s: Vec<f64> = at_s.iter().skip(1).filter(|_| zeroed).map(|at| at - 6.0).collect();
+                let log =
+                    brews_in_one_log(&at_s, Some((52.0 + after_s, 52.0 + after_s + 15.0)), &zero_s, 0.0);
+                let logs = pourline::split(&log, &ConditionOptions::default()).unwrap();
+                assert_eq!(logs.len(), at_s.len(), "{after_s} s, zeroed {zeroed}");
+                let brews = pourline::analyze_all(&log, &pourline::Options::default()).unwrap();
+                for (brew, at) in brews.iter().zip(&at_s) {
+                    let found: Vec<(f64, f64)> =
+                        brew.segments.pours.iter().map(|p| (p.start_s.value - at, p.mass_g.value)).collect();
+                    assert_eq!(found.len(), 2, "{after_s} s, zeroed {zeroed}: {found:?}");
+                    for ((start_s, mass_g), (at, g)) in found.iter().zip([(0.0, 45.0), (35.0, 100.0)]) {
+                        assert!((start_s - at).abs() < 0.3 && (mass_g - g).abs() < 0.1, "{found:?}");
+                    }
+                    assert!(brew.warnings.is_empty(), "{:?}", brew.warnings);
+                }
+                let first = pourline::analyze(&log, &pourline::Options::default()).unwrap();
+                assert_eq!(first.segments.pours.len(), 2);
+                assert!(first.warnings[0].starts_with("another brew begins at "), "{:?}", first.warnings);
+            }
+        }
+    }
+}
+
+#[test]
+fn the_zero_key_begins_another_brew_only_after_a_long_absence() {
+    for (after_s, brews) in [(60.0, 1), (110.0, 1), (125.0, 2), (300.0, 2)] {
+        let at_s = [8.0, 8.0 + 52.0 + after_s];
+        let log = brews_in_one_log(&at_s, None, &[at_s[1] - 10.0], 1000.0);
+        let found = pourline::analyze_all(&log, &pourline::Options::default()).unwrap();
+        assert_eq!(found.len(), brews, "{after_s} s");
+        assert_eq!(found.iter().map(|brew| brew.segments.pours.len()).sum::<usize>(), 4, "{after_s} s");
+    }
+    // Without the key it is a long steep.
+    let log = brews_in_one_log(&[8.0, 260.0], None, &[], 0.0);
+    assert_eq!(pourline::split(&log, &ConditionOptions::default()).unwrap(), [log]);
+}

@@ -21,7 +21,7 @@ from .._descriptions import describe
 from .._io.files import all_of, must_be_free, small_bytes, whole_file
 from .._io.folder import File, Folder
 from .._io.progress import Bar
-from .._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read
+from .._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read, split
 from ..errors import PourlineError
 from ..tables import Table, stack
 from .completion import offer
@@ -102,13 +102,28 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     if arguments.labels is not None:
         yield _labelled(files, arguments, factors, options)
         return
-    ahead, behind = tee(_known_log(file, arguments, factors) for file in files)
+    ahead, behind = tee(_parts(files, arguments, factors, options))
     with Bar(None, len(files)) as bar:
-        for done, (file, brew) in enumerate(zip(files, analyze_each(ahead, options), strict=True), 1):
+        for brew in analyze_each((log for _, _, log in ahead), options):
+            done, path, log = next(behind)
             # The output on this brew goes to the same terminal.
             bar.clear()
-            yield file.path, next(behind), brew
+            yield path, log, brew
             bar.tell(done)
+
+
+def _parts(
+    files: list[File], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
+) -> Iterator[tuple[int, str, Log | PourlineError]]:
+    """Yield the logs of the brews, several if a file holds several, each with the number and the path of its file."""
+    condition = options.to_dict()["condition"]
+    for number, file in enumerate(files, 1):
+        log = _known_log(file, arguments, factors)
+        try:
+            logs = [log] if isinstance(log, PourlineError) else split(log, **condition)
+        except PourlineError as error:
+            logs = [error]
+        yield from ((number, file.path, one) for one in logs)
 
 
 def _files(words: Sequence[str]) -> list[File]:

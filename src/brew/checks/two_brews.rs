@@ -20,9 +20,21 @@ const DRIPPED_G: f64 = 2.0;
 /// Longest time between two simultaneous zeroings, s.
 const TOGETHER_S: f64 = 3.0;
 
-/// The strongest evidence of the three, if any.
+/// The strongest evidence of the four, if any.
 pub(super) fn two_brews(found: &Found) -> Option<String> {
-    holds_more(found).or_else(|| both_zeroed(found)).or_else(|| left_alone(found))
+    cut_short(found)
+        .or_else(|| holds_more(found))
+        .or_else(|| both_zeroed(found))
+        .or_else(|| left_alone(found))
+}
+
+/// The log runs on with another brew, which was left out.
+fn cut_short(found: &Found) -> Option<String> {
+    let next = found.trace.events.iter().find(|e| e.kind == EventKind::NextBrew)?;
+    Some(format!(
+        "another brew begins at {:.0} s: only the first is analysed. Use split or analyze_all for the others",
+        next.start_s
+    ))
 }
 
 /// Whether the bed was wet and had drained at a stamp. It is fully wet once the beverage exceeds the holdup.
