@@ -92,7 +92,7 @@ def of_brew(brew: pourline.Brew) -> dict[str, Any]:
     assert trace.beverage is not None
     assert flow is not None
     flows = (flow.time_s, flow.flow_g_per_s, flow.flow_sd_g_per_s, flow.water_g, flow.water_sd_g)
-    table = brew.table()
+    table = brew.table(all=True)
     return {
         "log": brew.log_digest,
         "masses": digest(trace.time_s, trace.water.mass_g, trace.beverage.mass_g),
@@ -108,7 +108,7 @@ def found(all_brews: Iterable[pourline.Brew]) -> dict[str, Any]:
     brews = list(all_brews)
     return {
         "mathematics": mathematics(),
-        "rows a pour": columns(pourline.tables.stack(brew.table() for brew in brews)),
+        "rows a pour": columns(pourline.tables.stack(brew.table(all=True) for brew in brews)),
         "rows a brew": columns(pourline.gather(brews).table()),
         "brews": {str(brew.meta.name): of_brew(brew) for brew in brews},
     }

@@ -277,7 +277,7 @@ def page() -> Iterator[str]:
     yield "  brew."
     yield "- **Speed**, as above, and years of use by many people, which no test replaces."
     yield ""
-    yield "They can be combined: `brew.table().to_pandas()` and `study.table().to_polars()` export every number"
+    yield "They can be combined: `brew.table(all=True).to_pandas()` and `study.table().to_polars()` export every number"
     yield "with its sd."
 
 

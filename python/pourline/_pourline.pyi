@@ -1612,12 +1612,12 @@ class Brew:
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
         """The numbers of the whole brew: name, text, and the reason if it is undefined."""
+    def table(self, all: bool = False) -> Table:
+        """One row per pour: the numbers that most people need and the metadata that are given; with `all` every number with its"""
     def _overview(self, name: str) -> str: ...
     @staticmethod
     def from_json(text: str) -> Brew:
         """A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit."""
-    def table(self) -> Table:
-        """One row per pour: its number, its metrics with their sd, and the brew's factors."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def _repr_html_(self) -> str: ...

@@ -106,8 +106,8 @@ def _parser() -> argparse.ArgumentParser:
         "analyze brew.csv --dose-g 15 --tds-pct 1.4 -o pours.csv\n  cat brew.csv | pourline analyze -",
     )
     analyze.add_argument("--report", metavar="PAGE", help="HTML page to write")
-    analyze.add_argument("--full", action="store_true", help="print all numbers with their sd")
-    about = "what to print: a short table per brew (default), or all columns, one row per pour"
+    analyze.add_argument("--full", action="store_true", help="all numbers with their sd, in text and tables")
+    about = "what to print: a short table per brew (default), or a row per pour"
     analyze.add_argument("--format", choices=("table", *FORMATS), default="table", help=about)
 
     page = add("report", "write an HTML report of brews", run_report, "report brew.csv -o page.html")
@@ -223,7 +223,7 @@ def _analyze(arguments: argparse.Namespace) -> int:
         else:
             lines.count(file, brew)
         if isinstance(brew, Brew) and (output is not None or not is_short):
-            tables.append(brew.table())
+            tables.append(brew.table(all=arguments.full))
         if page is not None:
             found.append(brew)
     if not is_short and lines.good:

@@ -29,14 +29,18 @@ PyBrew("pourline", "Brew") [
     /// The answer in one sentence: pours, water, time, flow, steadiness, drawdown, ratio and yield, if defined.
     head: String = |of| of.head();
 ] {
-    /// One row per pour: its number, its metrics with their sd, and the brew's factors.
+    /// One row per pour: the numbers that most people need and the metadata that are given; with `all` every number with its
+    /// sd.
     ///
     /// >>> import pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
     /// >>> brew.table().columns[:4], len(brew.table())
-    /// (['brew', 'pour', 'start_s', 'start_sd_s'], 4)
-    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        table(py, &self.inner.table())
+    /// (['brew', 'pour', 'start_s', 'duration_s'], 4)
+    /// >>> "mass_sd_g" in brew.table().columns, "end_sd_s" in brew.table(all=True).columns
+    /// (True, True)
+    #[pyo3(signature = (all = false))]
+    fn table<'py>(&self, py: Python<'py>, all: bool) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table(all))
     }
 
     /// Everything as JSON text; a number that is not finite is null.

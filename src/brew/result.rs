@@ -20,7 +20,7 @@ rows! { $
 /// ```
 /// use pourline::{Brew, Options, Recipe, analyze, simulate};
 /// let brew: Brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
-/// assert_eq!(brew.table().rows(), brew.segments.pours.len());
+/// assert_eq!(brew.table(false).rows(), brew.segments.pours.len());
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -5,7 +5,7 @@ use crate::brew::result::Brew;
 use crate::estimate::{Estimate, Maybe};
 use crate::log::meta::Meta;
 use crate::rows::{Cell, Kind, Row, Rows, columns, sd_name, unit};
-use crate::table::{Table, Values};
+use crate::table::{Column, Table, Values};
 
 /// An uncertain number: its name, its unit, and its values, one per pour or one for the brew.
 pub(crate) type Named<T> = (&'static str, &'static str, T);
@@ -20,6 +20,10 @@ columns! {
     pour {},
     /// Number of pours of the brew.
     pours {},
+    /// Warnings on the log, separated by semicolons; empty if there are none.
+    warnings {},
+    /// Number of events: what the scale did and the hand did not.
+    n_events {},
     /// Dry coffee, g.
     dose_g { valid: STATED, reference: METADATA, },
     /// Measured strength of the beverage, percent.
@@ -122,11 +126,59 @@ pub(crate) fn factors(meta: &Meta) -> Vec<(&str, Option<&str>)> {
     own.into_iter().map(|(name, level)| (name, level.as_deref())).chain(further).collect()
 }
 
+/// The columns that most people need; metadata that are given come after them.
+const FIRST: [&str; 20] = [
+    "brew",
+    "pour",
+    "start_s",
+    "rest_before_s",
+    "duration_s",
+    "mass_g",
+    "mass_sd_g",
+    "mean_flow_g_per_s",
+    "mean_flow_sd_g_per_s",
+    "plateau_flow_g_per_s",
+    "peak_flow_g_per_s",
+    "time_near_plateau_pct",
+    "flow_cv",
+    "flow_cv_sd",
+    "water_g",
+    "beverage_g",
+    "drawdown_end_s",
+    "yield_pct",
+    "warnings",
+    "n_events",
+];
+
 impl Brew {
-    /// One row per pour: its place, its numbers with their sd, and the brew's factors.
+    /// One row per pour: its place, the numbers that most people need, and the metadata that are given; with
+    /// `all`, every number with its sd.
+    ///
+    /// ```
+    /// use pourline::{Options, Recipe, analyze, simulate};
+    /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+    /// let (first, all) = (brew.table(false), brew.table(true));
+    /// assert!(first.columns.iter().all(|column| all.column(&column.name).is_some()));
+    /// assert!(all.columns.len() > 100 && first.columns.len() < 30);
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
     #[must_use]
-    pub fn table(&self) -> Table {
-        table(self)
+    pub fn table(&self, all: bool) -> Table {
+        let table = table(self);
+        if all {
+            return table;
+        }
+        let is_given = |column: &Column| match &column.values {
+            Values::Text(texts) => texts.iter().any(|text| !text.is_empty()),
+            Values::Number(numbers) => numbers.iter().any(|number| number.is_finite()),
+            Values::Whole(_) => false,
+        };
+        let known = factors(&self.meta).into_iter().map(|(name, _)| name);
+        let known: Vec<&str> = ["dose_g", "tds_pct"].into_iter().chain(known).collect();
+        let is_first = |column: &Column| FIRST.contains(&column.name.as_str());
+        let is_kept =
+            |column: &Column| is_first(column) || known.contains(&column.name.as_str()) && is_given(column);
+        Table { columns: table.columns.into_iter().filter(is_kept).collect() }
     }
 }
 
@@ -150,6 +202,8 @@ fn table(brew: &Brew) -> Table {
     for (name, unit, value) in of_brew(brew) {
         both(&mut table, name, unit, vec![value; n]);
     }
+    table.push("warnings", "", text(Some(&brew.warnings.join("; "))));
+    table.push("n_events", "", Values::Whole(vec![brew.trace.events.len() as i64; n]));
     let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);
     table.push("dose_g", "g", same(brew.meta.dose_g));
     table.push("tds_pct", "%", same(brew.meta.tds_pct));

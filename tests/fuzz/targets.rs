@@ -85,7 +85,7 @@ pub fn brew(data: &[u8]) {
     let Ok(text) = str::from_utf8(data) else { return };
     let Some(brew) = within(data.len(), BESIDE_A_READER, || Brew::from_json(text)) else { return };
     within(data.len(), BESIDE_A_PROFILE, || {
-        black_box((brew.table(), Labels::of(&brew)));
+        black_box((brew.table(true), Labels::of(&brew)));
         let plan = Plan::parse("[[pour]]\nstart_s = 0\nmass_g = 50\nflow_g_per_s = 5")?;
         black_box(plan.follow(&brew).map(|followed| followed.table()).ok());
         black_box(gather(std::slice::from_ref(&brew), Pours::default()).ok());

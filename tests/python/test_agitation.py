@@ -99,7 +99,7 @@ def test_options_reach_the_stage_and_wrong_ones_are_refused(hot: pourline.Log) -
 
 def test_every_column_says_that_it_is_an_ordinal_proxy(hot: pourline.Log) -> None:
     brew = pourline.analyze(hot, pourline.Options(agitation=KETTLE))
-    table = brew.table()
+    table = brew.table(all=True)
     names = [name for name, note in table.notes.items() if note == "ordinal proxy for agitation"]
     assert {"energy_j", "energy_sd_j", "flow_impulse_sd_g2_per_s", "reynolds", "arrival", "splashes"} <= set(names)
     assert table.notes["mass_g"] == ""
@@ -116,7 +116,7 @@ def test_the_command_line_takes_its_options(tmp_path: Path) -> None:
     log = pourline.datasets.FOLDER / "brews" / "fernspout-ada-01.csv"
     out = tmp_path / "table.csv"
     words = ["--option", "agitation.spout_bore_m=0.006", "--option", "agitation.fall_height_m=0.2"]
-    assert main(["analyze", str(log), *words, "-o", str(out)]) == 0
+    assert main(["analyze", str(log), *words, "--full", "-o", str(out)]) == 0
     head, first, *_ = out.read_text(encoding="utf-8").splitlines()
     assert float(dict(zip(head.split(","), first.split(","), strict=True))["energy_j"]) > 0
 

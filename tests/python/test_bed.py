@@ -77,7 +77,7 @@ def test_retained_water_is_one_number_wherever_it_is_read(
         assert found.value == pytest.approx(value, abs=0.005), name
         for other in (brew.extraction, alone, stage):
             assert getattr(other, f"{name}_g_per_g") == found, name
-        for table in (brew.table(), pourline.gather([brew]).table()):
+        for table in (brew.table(all=True), pourline.gather([brew]).table()):
             column = [table[f"{name}_g_per_g"][0], table[f"{name}_sd_g_per_g"][0]]
             assert column == [found.value, found.sd], name
 
@@ -165,7 +165,7 @@ def test_an_option_outside_its_range_is_refused(options: dict[str, object]) -> N
 
 
 def test_the_table_has_the_columns_of_the_bed() -> None:
-    columns = pourline.analyze(drained()).table().columns
+    columns = pourline.analyze(drained()).table(all=True).columns
     names = [
         "holdup_at_start_g",
         "drained_fraction_before",

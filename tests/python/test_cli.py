@@ -91,7 +91,7 @@ def test_tables_of_all_kinds_hold_the_same_rows(tmp_path: Path) -> None:
         done = run("analyze", *GOOD, "-o", tmp_path / f"table.{suffix}")
         assert (done.returncode, done.stderr) == (0, "")
     expected = pourline.tables.stack(
-        brew.table() for brew in pourline.analyze_many(GOOD) if isinstance(brew, pourline.Brew)
+        brew.table(all=True) for brew in pourline.analyze_many(GOOD) if isinstance(brew, pourline.Brew)
     )
     assert pq.read_table(tmp_path / "table.parquet").to_pydict() == expected.to_dict()
     told = json.loads((tmp_path / "table.json").read_text())

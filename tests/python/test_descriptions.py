@@ -35,7 +35,7 @@ def tables(brew: pourline.Brew) -> dict[str, pourline.Table]:
         )
     )
     return {
-        "brew": brew.table(),
+        "brew": brew.table(all=True),
         "study": study.table(),
         "each pour": pourline.gather(brews, pours="each").table(),
         "take": own.take("v", "kettle"),

@@ -41,7 +41,7 @@ def long(logs: dict[str, pourline.Log]) -> pa.Table:
 
 
 def expected(brews: list[pourline.Brew]) -> pa.Table:
-    return pa.concat_tables([pa.table(brew.table()) for brew in brews])
+    return pa.concat_tables([pa.table(brew.table(all=True)) for brew in brews])
 
 
 @pytest.mark.parametrize("rows_in_a_batch", [97, 1000, 10**6])

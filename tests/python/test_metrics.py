@@ -49,7 +49,7 @@ def test_a_beat_has_its_frequency_and_amplitude() -> None:
 
 
 def test_measures_are_columns_of_the_table(brew: pourline.Brew) -> None:
-    frame = brew.table().to_pandas()
+    frame = brew.table(all=True).to_pandas()
     for name in (
         "plateau_flow_g_per_s",
         "peak_flow_g_per_s",

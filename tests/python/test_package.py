@@ -53,7 +53,7 @@ for name in ("anywidget", "matplotlib", "pandas", "polars", "pyarrow"):
     sys.modules[name] = None
 import pourline
 brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
-table = brew.table()
+table = brew.table(all=True)
 assert pourline.read(pourline.Table({"time_s": [0, 1, 2], "water_g": [0, 1, 2]})).water_g is not None
 brew._repr_html_(), table._repr_html_(), repr(table)
 print(len(brew.pours))

@@ -107,7 +107,7 @@ def test_a_gentle_pour_has_no_half_edges_but_the_reason(time_s: np.ndarray) -> N
     (pour,) = brew.pours
     assert isinstance(pour.half_rise_s, pourline.Undefined)
     assert "below 1.2 g/s" in pour.half_rise_s.reason
-    assert np.isnan(brew.table()["half_rise_s"]).all()
+    assert np.isnan(brew.table(all=True)["half_rise_s"]).all()
     assert brew._repr_html_()
     plan = pourline.Plan("gentle", [pourline.PlannedPour(0, 30)])
     assert plan.follow(brew).pours[0].pour == 1

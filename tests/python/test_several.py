@@ -40,6 +40,7 @@ def test_analyze_takes_the_first_and_says_so(day: pourline.Log) -> None:
 
 def test_the_command_line_prints_each(day: pourline.Log, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "day.csv"
+    assert day.water_g is not None
     rows = zip(day.time_s, day.water_g, strict=True)
     path.write_text("time_s,water_g\n" + "".join(f"{t:.1f},{g:.1f}\n" for t, g in rows))
     assert main(["analyze", str(path), "-o", str(tmp_path / "pours.csv")]) == 0

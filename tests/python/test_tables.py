@@ -18,7 +18,7 @@ MIXED = pourline.Table({"pour": [1, 2], "mass_g": [45.0, math.nan], "kettle": ["
 
 
 def test_a_brew_gives_a_row_a_pour(brew: pourline.Brew) -> None:
-    table = brew.table()
+    table = brew.table(all=True)
     assert len(table) == len(brew.pours) == 2
     assert table["mass_g"].tolist() == [pour.mass_g.value for pour in brew.pours]
     assert table["mass_sd_g"].tolist() == [pour.mass_g.sd for pour in brew.pours]
@@ -27,7 +27,7 @@ def test_a_brew_gives_a_row_a_pour(brew: pourline.Brew) -> None:
 
 
 def test_every_uncertain_column_has_its_sd_beside_it(brew: pourline.Brew) -> None:
-    columns = brew.table().columns
+    columns = brew.table(all=True).columns
     for name in ("start_s", "end_s", "mass_g", "mean_flow_g_per_s", "yield_pct", "retention_g_per_g"):
         stem, unit = next(
             (name.removesuffix(u), u) for u in ("_g_per_s", "_g_per_g", "_pct", "_g", "_s") if name.endswith(u)
@@ -36,7 +36,7 @@ def test_every_uncertain_column_has_its_sd_beside_it(brew: pourline.Brew) -> Non
 
 
 def test_all_ways_out_give_the_same(brew: pourline.Brew) -> None:
-    table = brew.table()
+    table = brew.table(all=True)
     arrow = pa.table(table)
     frames = [table.to_pandas(), arrow.to_pandas(), table.to_polars().to_pandas(), pl.DataFrame(table).to_pandas()]
     for frame in frames:
@@ -49,14 +49,14 @@ def test_all_ways_out_give_the_same(brew: pourline.Brew) -> None:
 
 
 def test_numbers_without_a_gap_leave_without_a_copy(brew: pourline.Brew) -> None:
-    table = brew.table()
+    table = brew.table(all=True)
     arrow = pa.table(table)["mass_g"].chunk(0).to_numpy(zero_copy_only=True)
     assert np.shares_memory(arrow, table["mass_g"])
     assert np.shares_memory(table.to_polars()["mass_g"].to_numpy(allow_copy=False), table["mass_g"])
 
 
 def test_a_query_reads_a_table_by_its_name(brew: pourline.Brew) -> None:
-    pours = brew.table()
+    pours = brew.table(all=True)
     found = duckdb.execute("select count(*), sum(mass_g), count(fall_height_m) from pours").fetchall()
     # Without a bore the height is undefined, and a null is not counted.
     assert found == [(len(pours), pytest.approx(pours["mass_g"].sum()), 0)]
@@ -81,7 +81,7 @@ def test_a_table_without_rows_keeps_its_columns() -> None:
 
 
 def test_tables_are_put_one_below_the_other(brew: pourline.Brew, knocked: pourline.Brew) -> None:
-    one, other = brew.table(), pourline.analyze(pourline.Log(np.arange(99) / 10, np.zeros(99))).table()
+    one, other = brew.table(all=True), pourline.analyze(pourline.Log(np.arange(99) / 10, np.zeros(99))).table()
     both = stack([one, other, one])
     assert len(both) == 4
     assert both.units == one.units
@@ -94,7 +94,7 @@ def test_tables_are_put_one_below_the_other(brew: pourline.Brew, knocked: pourli
 def test_factors_that_only_some_brews_have_are_empty_for_the_others(
     brew: pourline.Brew, knocked: pourline.Brew
 ) -> None:
-    both = stack([brew.table(), knocked.table()])
+    both = stack([brew.table(all=True), knocked.table()])
     assert both["day"].tolist() == ["", "", "2", "2", "2", "2"]
     other = stack([MIXED, pourline.Table({"pour": [3], "rank": [1]})])
     assert other.to_dict() == {

@@ -1,4 +1,4 @@
-"""The page of columns has every column of `brew.table()`, and an sd has the unit of what it belongs to."""
+"""The page of columns has every column of `brew.table(all=True)`, and an sd has the unit of what it belongs to."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def without_sd(columns: list[str]) -> list[str]:
 
 
 def test_the_page_of_columns_has_every_column_with_its_meaning(brew: pourline.Brew) -> None:
-    columns = without_sd(brew.table().columns)
+    columns = without_sd(brew.table(all=True).columns)
     assert not any("_sd" in column for column in columns)
     page = PAGE.read_text(encoding="utf-8")
     for column in columns:
@@ -29,7 +29,7 @@ def test_the_page_of_columns_has_every_column_with_its_meaning(brew: pourline.Br
 
 
 def test_every_sd_has_the_unit_of_what_it_belongs_to(brew: pourline.Brew) -> None:
-    table = brew.table()
+    table = brew.table(all=True)
     for column in table.columns:
         if (of := re.sub(r"_sd(?=_|$)", "", column)) != column:
             assert table.units[column] == table.units[of]

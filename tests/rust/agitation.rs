@@ -267,7 +267,7 @@ fn options_out_of_range_are_refused_by_name() {
 #[test]
 fn the_table_has_each_number_with_its_sd_and_calls_it_an_ordinal_proxy() {
     let brew = two_pours(hot(), &falling(0.006, 0.2));
-    let table = brew.table();
+    let table = brew.table(true);
     let pairs = [
         ("flow_impulse_g2_per_s", "flow_impulse_sd_g2_per_s"),
         ("mass_weighted_flow_g_per_s", "mass_weighted_flow_sd_g_per_s"),

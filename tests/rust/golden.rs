@@ -80,7 +80,7 @@ fn columns(tables: &[Table]) -> Value {
 }
 
 fn of_brew(brew: &Brew) -> Value {
-    let (trace, flow, table) = (&brew.trace, brew.flow.as_ref().unwrap(), brew.table());
+    let (trace, flow, table) = (&brew.trace, brew.flow.as_ref().unwrap(), brew.table(true));
     let mass_g = |channel: &Option<pourline::ChannelTrace>| channel.as_ref().unwrap().mass_g.clone();
     let mut found = json!({
         "log": brew.log_digest,
@@ -112,7 +112,7 @@ fn found(brews: &[Brew]) -> Value {
     let by_name = |brew: &Brew| (brew.meta.name.clone().unwrap(), of_brew(brew));
     json!({
         "mathematics": mathematics(),
-        "rows a pour": columns(&brews.iter().map(Brew::table).collect::<Vec<_>>()),
+        "rows a pour": columns(&brews.iter().map(|brew| brew.table(true)).collect::<Vec<_>>()),
         "rows a brew": columns(&[gather(brews, Pours::Mean).unwrap().table()]),
         "brews": brews.iter().map(by_name).collect::<Map<_, _>>(),
     })

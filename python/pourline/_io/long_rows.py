@@ -76,7 +76,7 @@ class Rows:
             raise ended
 
     def _table(self, brew: Brew) -> Table:
-        return brew.table() if self._of_pours else gather([brew]).table()
+        return brew.table(all=True) if self._of_pours else gather([brew]).table()
 
     def _result(self, brew: Brew | PourlineError, log_id: object) -> tuple[Table, object, str | None]:
         """Return the rows of one log, its id, and its error if it has no rows."""
