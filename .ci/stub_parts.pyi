@@ -253,7 +253,11 @@ def compare(
     pours: Literal["mean", "each"] | int | None = None,
     **options: Any,
 ) -> Comparison: ...
-def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study: ...
+def gather(
+    brews: Iterable[Brew | PourlineError],
+    pours: Literal["mean", "each"] | int | None = None,
+    with_warnings: Literal["keep", "drop"] = "keep",
+) -> Study: ...
 def dial_in(
     x: ArrayLike | str,
     y: Iterable[float | Estimate] | str,

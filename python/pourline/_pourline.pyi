@@ -1761,6 +1761,9 @@ class Study:
     def measures(self) -> list[str]:
         """Names of the measures, sorted."""
     @property
+    def warned(self) -> list[str]:
+        """Names of the brews that carry warnings, sorted."""
+    @property
     def units(self) -> dict[str, str]:
         """Unit of each measure that has one."""
     def levels(self, factor: str) -> list[str]:
@@ -2473,7 +2476,11 @@ def compare(
 ) -> Comparison:
     """Compares the levels of a factor in one measure, within the levels of the blocks, such as one person on one day."""
 
-def gather(brews: Iterable[Brew | PourlineError], pours: Literal["mean", "each"] | int | None = None) -> Study:
+def gather(
+    brews: Iterable[Brew | PourlineError],
+    pours: Literal["mean", "each"] | int | None = None,
+    with_warnings: Literal["keep", "drop"] = "keep",
+) -> Study:
     """Study of these brews, one row per brew."""
 
 def dial_in(

@@ -129,7 +129,7 @@ pub(super) fn compare(
             let message = "the study was gathered already; give it brews, or leave this out";
             return Err(argument("pours", message));
         }
-        Some(_) => gather(py, study, pours)?.inner,
+        Some(_) => gather(py, study, pours, "keep")?.inner,
         None => study_from(study)?,
     };
     let blocks = names(blocks)?;

@@ -30,6 +30,8 @@ PyStudy("pourline", "Study")
     factors: Vec<String> = Study::factors;
     /// Names of the measures, sorted.
     measures: Vec<String> = Study::measures;
+    /// Names of the brews that carry warnings, sorted.
+    warned: Vec<String> = Study::warned;
     /// Unit of each measure that has one.
     units: BTreeMap<String, String> = |of| {
         of.units.iter().filter(|(_, unit)| !unit.is_empty()).map(|(n, u)| (n.clone(), u.clone())).collect()
@@ -109,7 +111,7 @@ PyStudy("pourline", "Study")
     ///
     /// >>> import pourline
     /// >>> own = pourline.Table({"brew": ["1", "2"], "kettle": ["y", "x"], "flow": [5.0, 6.0]})
-    /// >>> pourline.Study(own).table().columns
+    /// >>> pourline.Study(own).table().columns[:4]
     /// ['brew', 'kettle', 'flow', 'flow_sd']
     fn table(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         self.inner.table().show(py)
@@ -123,8 +125,12 @@ PyStudy("pourline", "Study")
         let levels = |f: &String| format!("{} {f}", self.inner.levels(f).len());
         let factors: Vec<String> = self.inner.factors().iter().map(levels).collect();
         let factors = if factors.is_empty() { "no factor".into() } else { factors.join(", ") };
+        let warned = match self.inner.warned().len() {
+            0 => String::new(),
+            n => format!("; {n} brew{} with warnings", if n == 1 { "" } else { "s" }),
+        };
         format!(
-            "<Study of {} rows: {factors}; {} measures>",
+            "<Study of {} rows: {factors}; {} measures{warned}>",
             self.inner.rows.len(),
             self.inner.measures().len()
         )
@@ -161,7 +167,7 @@ PyDesign("pourline", "Design") {
 ///
 /// `pours` is "mean" (each number of a pour is the mean over the brew's pours), the number of a pour from 1, or "each"
 /// (one row per pour; the pours of one brew are never counted as independent). An error in the list of `analyze_many`
-/// is listed as missing.
+/// is listed as missing. `with_warnings` is "keep" or "drop": brews that carry warnings are listed as missing, too.
 ///
 /// >>> import pourline
 /// >>> names = "fernspout-ada-01", "broadlip-ada-09"
@@ -170,17 +176,24 @@ PyDesign("pourline", "Design") {
 /// >>> study.take("mean_flow_g_per_s", "kettle")["kettle"].tolist()
 /// ['Fernspout', 'Broadlip']
 #[pyfunction]
-#[pyo3(signature = (brews, pours = None))]
+#[pyo3(signature = (brews, pours = None, with_warnings = "keep"))]
 pub(super) fn gather(
     py: Python<'_>,
     brews: &Bound<'_, PyAny>,
     pours: Option<&Bound<'_, PyAny>>,
+    with_warnings: &str,
 ) -> PyResult<PyStudy> {
+    if !["keep", "drop"].contains(&with_warnings) {
+        return Err(argument(
+            "with_warnings",
+            format!("\"keep\" or \"drop\" is needed, not {with_warnings:?}"),
+        ));
+    }
     let pours = which(pours)?;
     let (analysed, failed) = listed_brews(brews, |brew| format!("a Brew is needed, not {}", short(brew)))?;
     let mut study = py.detach(|| crate::study::gather::brews::gather(&analysed, pours))?;
     study.failed = failed;
-    Ok(study.into())
+    Ok(if with_warnings == "drop" { study.without_warned() } else { study }.into())
 }
 
 /// Brews, each with a name, and the missing ones for errors; `wrong` is the message for other objects.
@@ -231,7 +244,7 @@ pub(super) fn study_from(given: &Bound<'_, PyAny>) -> PyResult<Study> {
     if given.is_instance_of::<PyString>() || given.try_iter().is_err() {
         return Err(argument("study", format!("a Study, brews or a table is needed, not {}", short(given))));
     }
-    Ok(gather(given.py(), given, None)?.inner)
+    Ok(gather(given.py(), given, None, "keep")?.inner)
 }
 
 /// Missing values of a measure.
@@ -265,7 +278,7 @@ fn own_table(source: &Bound<'_, PyAny>) -> PyResult<Table> {
     let given = arrow.call_method1("table", (source,))?;
     let mut found = Table::default();
     for (i, name) in given.getattr("column_names")?.extract::<Vec<String>>()?.iter().enumerate() {
-        let values = arrow.call_method1("column", (&given, i))?;
+        let values = arrow.call_method1("column_or_texts", (&given, i))?;
         let unit: String = arrow.call_method1("unit", (&given, i))?.extract()?;
         let values = match values.cast::<PyList>() {
             Ok(list) => {

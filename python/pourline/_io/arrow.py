@@ -144,6 +144,14 @@ def column(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
     raise _wrong_type(name, kind)
 
 
+def column_or_texts(table: Table, index: int) -> NDArray[np.float64] | list[str | None]:
+    """Return one column; one without a type, as other libraries write texts that are all missing, as texts."""
+    from arro3.core import DataType
+
+    values = table.column(index)
+    return [None] * len(values) if DataType.is_null(values.type) else column(table, index)
+
+
 def unit(table: Table, index: int) -> str:
     """Return the unit that the field's metadata holds, or ""."""
     metadata = table.schema.field(index).metadata_str

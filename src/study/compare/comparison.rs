@@ -7,9 +7,10 @@ use crate::study::compare::blocks::Block;
 use crate::study::compare::contrast::contrast;
 use crate::study::compare::contrast_options::ContrastOptions;
 use crate::study::compare::contrasted::{Contrast, Contrasts};
-use crate::study::gather::study::{Missing, Study, Taken};
+use crate::study::gather::study::{Missing, Study, StudyRow, Taken};
 use crate::table::{Table, Values};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 rows! { $
 /// Differences of kettles, grinders, brewers or people in one measure.
@@ -78,6 +79,7 @@ pub fn compare(
     let names = blocks.iter().zip(&taken.levels[1..]);
     let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();
     let mut contrasts = contrast(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
+    contrasts.warnings.extend(of_warned(study, &taken));
     contrasts.warnings.extend(of_missing(&taken));
     Ok(Comparison {
         measure: measure.into(),
@@ -87,6 +89,17 @@ pub fn compare(
         contrasts,
         taken,
     })
+}
+
+/// Brews whose numbers may be wrong.
+fn of_warned(study: &Study, taken: &Taken) -> Option<String> {
+    let rows = || taken.rows.iter().map(|row| &study.rows[*row]);
+    let is_warned = |row: &&StudyRow| !row.warnings.is_empty();
+    let first = rows().find(is_warned)?;
+    let some: BTreeSet<&String> = rows().filter(is_warned).map(|row| &row.brew).collect();
+    let all: BTreeSet<&String> = rows().map(|row| &row.brew).collect();
+    let (some, all) = (some.len(), all.len());
+    Some(format!("{some} of {all} brews carry warnings; {}: {}", first.brew, first.warnings[0]))
 }
 
 /// Missing values may depend on the group (not missing at random), so they are reported.

@@ -90,7 +90,7 @@ pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
 
 /// Numbers of the whole brew.
 fn of_whole(brew: &Brew) -> StudyRow {
-    let mut row = StudyRow::default();
+    let mut row = StudyRow { warnings: brew.warnings.clone(), ..StudyRow::default() };
     for (name, level) in factors(&brew.meta) {
         if let Some(level) = level {
             row.factors.entry(name.into()).or_insert_with(|| level.into());

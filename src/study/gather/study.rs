@@ -21,6 +21,8 @@ pub struct StudyRow {
     pub numbers: BTreeMap<String, Maybe>,
     /// For a number that is a mean over pours: the pours it lacks, with the reasons.
     pub left_out: BTreeMap<String, Vec<String>>,
+    /// Warnings of the brew.
+    pub warnings: Vec<String>,
 }
 
 fn written<S: serde::Serializer>(
@@ -110,6 +112,27 @@ impl Study {
     #[must_use]
     pub fn measures(&self) -> Vec<String> {
         names(self.rows.iter().flat_map(|row| row.numbers.keys()))
+    }
+
+    /// Names of the brews that carry warnings, sorted.
+    #[must_use]
+    pub fn warned(&self) -> Vec<String> {
+        names(self.rows.iter().filter(|row| !row.warnings.is_empty()).map(|row| &row.brew))
+    }
+
+    /// The study without the brews that carry warnings; every measure lists these as missing.
+    #[must_use]
+    pub fn without_warned(mut self) -> Self {
+        let (kept, dropped): (Vec<StudyRow>, _) =
+            self.rows.into_iter().partition(|row| row.warnings.is_empty());
+        self.rows = kept;
+        self.failed.extend(dropped.into_iter().map(|row| Missing {
+            brew: row.brew,
+            pour: row.pour,
+            what: "brew".into(),
+            reason: format!("it carries a warning: {}", row.warnings.join("; ")),
+        }));
+        self
     }
 
     /// The levels of a factor, sorted; empty if no row has it.

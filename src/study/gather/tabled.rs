@@ -45,6 +45,7 @@ impl Study {
                     for (row, text) in study.rows.iter_mut().zip(texts).filter(|(_, t)| !t.is_empty()) {
                         match name.as_str() {
                             "brew" => row.brew.clone_from(text),
+                            "warnings" => row.warnings = text.split("; ").map(Into::into).collect(),
                             _ => drop(row.factors.insert(name.clone(), text.clone())),
                         }
                     }
@@ -75,7 +76,7 @@ impl Study {
         Ok(study)
     }
 
-    /// One row per brew, or per pour: name, factors, and every number with its sd.
+    /// One row per brew, or per pour: name, factors, every number with its sd, and warnings.
     #[must_use]
     pub fn table(&self) -> Table {
         let mut table = Table::default();
@@ -97,6 +98,7 @@ impl Study {
             table.push(&measure, unit, part(|e| e.value));
             table.push(&sd_name(&measure), unit, part(|e| e.sd));
         }
+        table.push("warnings", "", texts(&|row| row.warnings.join("; ")));
         table
     }
 }
