@@ -209,3 +209,25 @@ def test_no_random_log_panics() -> None:
                 assert math.isfinite(number.sd), (name, pour)
         brew.to_json()
         assert brew._repr_html_()
+
+
+@pytest.mark.parametrize(
+    ("time_by", "mass_by", "said"),
+    [
+        (1, -1, "falls by 150 g"),
+        (1 / 60, 1, 'time_unit="min"'),
+        (1000, 1, 'time_unit="ms"'),
+        (1, 1e-3, 'mass_unit="kg"'),
+        # The gram is exact: 28.349523125 g to the avoirdupois ounce (NIST Handbook 44, appendix C).
+        (1, 1 / 28.349523125, 'mass_unit="oz"'),
+    ],
+)
+def test_a_log_without_pours_says_what_it_looks_like(time_by: float, mass_by: float, said: str) -> None:
+    time_s = np.arange(0, 120, 0.1)
+    water_g = np.interp(time_s, [5, 15, 40, 60], [0, 50, 50, 150])
+    if mass_by == pytest.approx(1 / 28.349523125):
+        water_g = np.interp(time_s, [5, 115], [0, 50])
+    brew = pourline.analyze(pourline.Log(time_s * time_by, water_g * mass_by))
+    assert brew.head == "no pours"
+    assert said in brew.warnings[0]
+    assert len(brew.warnings[0].split()) <= 35
