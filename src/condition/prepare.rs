@@ -32,7 +32,7 @@ const DOSES_G: Range<f64> = 4.0..60.0;
 /// What arrives within this may be larger than this, g; else it is water of a quick pour. Pulses of a kettle are quick,
 /// too, but they are several.
 const QUICK_S: f64 = 1.6;
-const SLOW_DOSE_G: f64 = 30.0;
+const SLOW_DOSE_G: f64 = 35.0;
 /// Least time between a rinse and a dose right after it, s.
 const SHORT_S: f64 = 0.5;
 /// A scale that was zeroed reads less than this, g.
@@ -70,7 +70,7 @@ impl Work<'_> {
             let inside: Vec<bool> = pieces
                 .iter()
                 .filter(|p| p.first >= w.first && p.last <= w.last)
-                .map(|p| p.core_s <= QUICK_S && DOSES_G.contains(&p.mass_g))
+                .map(|p| DOSES_G.contains(&p.mass_g) && is_dose(p))
                 .collect();
             // The last of them, and the only one: pulses of a kettle are quick, too.
             inside.len() > 1 && inside.iter().position(|is_quick| *is_quick) == Some(inside.len() - 1)
@@ -104,10 +104,10 @@ impl Work<'_> {
                 || before.last().is_some_and(&ends_in_dose);
             let since_zero = before.iter().find(|w| middle(w) > found.zeroed_at);
             let rinsed = since_zero.is_none_or(|w| dose || !self.is_zero(self.reading_g(index[w.first])));
-            // A dose after a single pour shows that it was a rinse, also if the key was pressed between the two.
-            let no_brew_yet = !found.poured || dose && before.len() == 1;
-            let brew_follows =
-                sum(after) >= BREW_G && (set_up || rinsed && no_brew_yet && !collected(r.after));
+            // A dose after a single pour shows that it was a rinse, also if the key was pressed between the two. After
+            // several pours it is a quick one.
+            let rinsed = rinsed && if dose { before.len() <= 1 } else { !found.poured };
+            let brew_follows = sum(after) >= BREW_G && (set_up || rinsed && !collected(r.before));
             // Water after the dose and its zeroing is no rinse.
             let poured_on = found.dosed.is_some_and(|d| last_water > d) && !set_up;
             let qualifies = brew_follows && !poured_on && (sum(after) >= sum(before) || after.len() >= 2);

@@ -17,6 +17,8 @@ const NEXT_G: f64 = 10.0;
 /// Least mass that an emptied vessel loses, g, and the least share of the water.
 const LOST_G: f64 = 5.0;
 const LOST_SHARE: f64 = 0.6;
+/// A vessel that comes back with another mass than this, g, was emptied or is another one.
+const OTHER_G: f64 = 15.0;
 /// A vessel is back on the scale if the reading is above this, g.
 const BACK_G: f64 = -5.0;
 
@@ -58,7 +60,7 @@ impl Work<'_> {
                 r.kind == BreakKind::Zeroing && t[next.first] - t[last.last] >= self.options.brew_gap_s;
             let after: f64 = all.iter().filter(|w| w.first >= next.first).map(|w| w.mass_g).sum();
             if (exchanged || left_alone) && after >= NEXT_G {
-                let start = if exchanged { self.back(k) } else { Some(r.before + 1) };
+                let start = if exchanged { self.exchanged_at(k) } else { Some(r.before + 1) };
                 let Some(start) = start.filter(|start| *start <= index[next.first]) else { continue };
                 found.push(Next { end: r.before + 1, start });
             }
@@ -66,10 +68,13 @@ impl Work<'_> {
         found
     }
 
-    /// First sample with a vessel on the scale, from a break on that may have taken it off.
-    fn back(&self, k: usize) -> Option<usize> {
-        let is_back = |r: &&Repaired| r.reading_g > BACK_G;
-        self.breaks[k..].iter().find(is_back).map(|r| r.after)
+    /// First sample with another vessel on the scale, or an emptied one, from a break on that may have taken it off; None if
+    /// it comes back as it was.
+    fn exchanged_at(&self, k: usize) -> Option<usize> {
+        let is_back = |r: &Repaired| r.reading_g > BACK_G;
+        let last = self.breaks[k..].iter().position(is_back)?;
+        let lost_g: f64 = self.breaks[k..=k + last].iter().map(|r| -r.offset_g).sum();
+        (lost_g.abs() > OTHER_G).then(|| self.breaks[k + last].after)
     }
 
     /// Leaves out what belongs to further brews.

@@ -65,3 +65,4 @@ mod strangers_files;
 mod stream_on_the_scale;
 mod warning_limits;
 mod water;
+mod zero_key;

@@ -1,12 +1,15 @@
 //! All checks of a whole brew, in order.
 
 use crate::brew::checks::found::Found;
-use crate::brew::checks::{clock, cut, exchanged, no_pours, two_brews, uncounted, unit, unlike, zero};
+use crate::brew::checks::{
+    clock, cut, exchanged, no_pours, prepared, two_brews, uncounted, unit, unlike, zero,
+};
 
 /// Warnings on a log, each a sentence without its full stop.
 pub(crate) fn warnings(found: &Found) -> Vec<String> {
     let rules = [
         no_pours::no_pours,
+        prepared::prepared,
         clock::set_back,
         clock::set_on,
         unit::switched,
