@@ -95,7 +95,7 @@ impl Work<'_> {
             // A load that was added or taken away since the last water shows that the vessel was being set up.
             let moved = |p: &&Repaired| {
                 let lifted =
-                    p.offset_g >= DOSES_G.start || -p.offset_g > f64::max(RINSE_G, 0.6 * sum(before));
+                    p.offset_g >= DOSES_G.start || -p.offset_g > f64::max(RINSE_G, 0.5 * sum(before));
                 since(p.after) && (p.kind == BreakKind::Placed || p.kind == BreakKind::Lift && lifted)
             };
             let set_up = emptied || self.breaks[..k].iter().any(|p| moved(&p));

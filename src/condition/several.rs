@@ -17,8 +17,12 @@ const NEXT_G: f64 = 10.0;
 /// Least mass that an emptied vessel loses, g, and the least share of the water.
 const LOST_G: f64 = 5.0;
 const LOST_SHARE: f64 = 0.6;
-/// A vessel that comes back with another mass than this, g, was emptied or is another one.
-const OTHER_G: f64 = 15.0;
+/// A vessel that comes back with another mass than this, g, or than this share of the water, was emptied or is another
+/// one.
+const OTHER_G: f64 = 35.0;
+const OTHER_SHARE: f64 = 0.4;
+/// Least time without water in which a vessel is exchanged between two brews, s.
+const PAUSE_S: f64 = 30.0;
 /// A vessel is back on the scale if the reading is above this, g.
 const BACK_G: f64 = -5.0;
 
@@ -50,17 +54,18 @@ impl Work<'_> {
                 break;
             };
             let rested = before.windows(2).any(|pair| t[pair[1].first] - t[pair[0].last] >= REST_S);
-            let is_brew = sum(&before) >= BREW_G && rested
-                || before.iter().any(|w| w.mass_g >= ALONE_G)
-                || sum(&before) >= NEXT_G && collected(r.before);
+            let is_brew = sum(&before) >= BREW_G && (rested || collected(r.before))
+                || before.iter().any(|w| w.mass_g >= ALONE_G);
             let Some(last) = before.last().filter(|_| is_brew) else { continue };
-            let lost_g = LOST_G.max(LOST_SHARE * sum(&before));
-            let exchanged = matches!(r.kind, BreakKind::Lift | BreakKind::Placed) && -r.offset_g > lost_g;
-            let left_alone =
-                r.kind == BreakKind::Zeroing && t[next.first] - t[last.last] >= self.options.brew_gap_s;
+            let pause_s = t[next.first] - t[last.last];
+            let water_g = sum(&before);
+            let exchanged = matches!(r.kind, BreakKind::Lift | BreakKind::Placed)
+                && -r.offset_g > LOST_G.max(LOST_SHARE * water_g)
+                && pause_s >= PAUSE_S;
+            let left_alone = r.kind == BreakKind::Zeroing && pause_s >= self.options.brew_gap_s;
             let after: f64 = all.iter().filter(|w| w.first >= next.first).map(|w| w.mass_g).sum();
             if (exchanged || left_alone) && after >= NEXT_G {
-                let start = if exchanged { self.exchanged_at(k) } else { Some(r.before + 1) };
+                let start = if exchanged { self.exchanged_at(k, water_g) } else { Some(r.before + 1) };
                 let Some(start) = start.filter(|start| *start <= index[next.first]) else { continue };
                 found.push(Next { end: r.before + 1, start });
             }
@@ -70,11 +75,11 @@ impl Work<'_> {
 
     /// First sample with another vessel on the scale, or an emptied one, from a break on that may have taken it off; None if
     /// it comes back as it was.
-    fn exchanged_at(&self, k: usize) -> Option<usize> {
+    fn exchanged_at(&self, k: usize, water_g: f64) -> Option<usize> {
         let is_back = |r: &Repaired| r.reading_g > BACK_G;
         let last = self.breaks[k..].iter().position(is_back)?;
         let lost_g: f64 = self.breaks[k..=k + last].iter().map(|r| -r.offset_g).sum();
-        (lost_g.abs() > OTHER_G).then(|| self.breaks[k + last].after)
+        (lost_g.abs() > OTHER_G.max(OTHER_SHARE * water_g)).then(|| self.breaks[k + last].after)
     }
 
     /// Leaves out what belongs to further brews.
