@@ -30,7 +30,7 @@ impl Brew {
     /// ```
     /// use pourline::{Options, Recipe, analyze, simulate};
     /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
-    /// assert!(brew.head().starts_with("4 pours, "));
+    /// assert!(brew.head().contains(" pours, "));
     /// # Ok::<(), pourline::Error>(())
     /// ```
     #[must_use]
