@@ -88,7 +88,7 @@ def test_the_demo_replaces_nothing_unless_told(demo: tuple[Path, subprocess.Comp
 @pytest.mark.slow
 def test_tables_of_all_kinds_hold_the_same_rows(tmp_path: Path) -> None:
     for suffix in ("csv", "json", "parquet"):
-        done = run("analyze", *GOOD, "-o", tmp_path / f"table.{suffix}")
+        done = run("analyze", *GOOD, "--full", "-o", tmp_path / f"table.{suffix}")
         assert (done.returncode, done.stderr) == (0, "")
     expected = pourline.tables.stack(
         brew.table(all=True) for brew in pourline.analyze_many(GOOD) if isinstance(brew, pourline.Brew)
