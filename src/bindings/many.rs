@@ -147,9 +147,9 @@ pub(super) fn analyze_each(
 /// The results of `analyze_each` as a list: each of `logs` is a `Log` or an argument of `read`, and a log with an
 /// error is its `PourlineError`. A folder or a pattern of paths, such as `brews/*.csv`, stands for its logs.
 /// `progress` controls the progress bar in a notebook and on a terminal: None shows it if more than a second is
-/// expected, True always, False never; a function is called instead with (done, all) after
-/// each log. `options` are those of all stages, for all logs; `threads` is their number. Ctrl-C raises `Interrupted`,
-/// a KeyboardInterrupt whose `done` has the finished results.
+/// expected, True always, False never; a function is called instead with (done, all) after each log. `options` are
+/// those of all stages, for all logs; `threads` is their number. Ctrl-C raises `Interrupted`, a KeyboardInterrupt whose
+/// `done` has the finished results.
 ///
 /// >>> import pourline
 /// >>> logs = [pourline.datasets.load("fernspout-ada-01"), "no-such-file.csv"]

@@ -22,7 +22,7 @@ columns! {
     pours {},
     /// Warnings on the log, separated by semicolons; empty if there are none.
     warnings {},
-    /// Number of events: what the scale did and the hand did not.
+    /// Number of events: knocks, lifts, zeroings and the like.
     n_events {},
     /// Dry coffee, g.
     dose_g { valid: STATED, reference: METADATA, },

@@ -17,22 +17,25 @@ use std::ops::Range;
 
 /// The level at the start is taken over this time, s.
 const BASE_S: f64 = 5.0;
-/// Least mass of a rinse that was poured away, g.
-const RINSE_G: f64 = 5.0;
+/// A vessel was emptied if it lost more than this, g, and than this share of its water.
+const EMPTIED_G: f64 = 5.0;
+const EMPTIED_SHARE: f64 = 0.5;
 /// Least mass of the first water, g: a smaller rise may be a settling reading.
 const FIRST_G: f64 = 4.0;
 /// More than a few drops, g, as the median of this many samples.
 const DROPS_G: f64 = 2.0;
 const DROPS_SAMPLES: usize = 5;
-/// Water that makes a brew, g.
-const BREW_G: f64 = 10.0;
-/// Longest time in which a dose arrives, the lag included, s; and its largest mass, g.
+/// Least water of a brew, g.
+pub(super) const BREW_G: f64 = 10.0;
+/// Longest time in which a dose arrives, the lag included, s; and its mass, g. If it takes longer than `QUICK_S`, its
+/// largest mass is `SLOW_DOSE_G`: more is water of a quick pour.
 const DOSE_S: f64 = 2.6;
 const DOSES_G: Range<f64> = 4.0..60.0;
-/// What arrives within this may be larger than this, g; else it is water of a quick pour. Pulses of a kettle are quick,
-/// too, but they are several.
 const QUICK_S: f64 = 1.6;
 const SLOW_DOSE_G: f64 = 35.0;
+/// If the dose is known, what arrives has its mass within this share and this mass, g: drops fall meanwhile.
+const DOSE_SHARE: f64 = 0.3;
+const DOSE_DROPS_G: f64 = 2.0;
 /// Least time between a rinse and a dose right after it, s.
 const SHORT_S: f64 = 0.5;
 /// A scale that was zeroed reads less than this, g.
@@ -53,28 +56,36 @@ struct Start {
     zeroed_at: usize,
 }
 
+/// Whether a vessel with so much water that lost so much was emptied.
+pub(super) fn is_emptied(lost_g: f64, water_g: f64) -> bool {
+    lost_g > EMPTIED_G.max(EMPTIED_SHARE * water_g)
+}
+
+/// Whether a rise can be the dose; `dose_g` is its mass, if that is known.
+fn is_dose(rise: &Rise, dose_g: Option<f64>) -> bool {
+    let most_g = if rise.core_s <= QUICK_S { DOSES_G.end } else { SLOW_DOSE_G };
+    let is_own = |dose_g: f64| (rise.mass_g - dose_g).abs() <= DOSE_SHARE * dose_g + DOSE_DROPS_G;
+    rise.core_s <= DOSE_S && rise.mass_g <= most_g && dose_g.is_none_or(is_own)
+}
+
+/// Whether a rise of water ends in the dose, right after a rinse. `pieces` are the rises with the shortest rests between
+/// them. Pulses of a kettle are quick, too, but they are several.
+fn ends_in_dose(rise: &Rise, pieces: &[Rise], dose_g: Option<f64>) -> bool {
+    let inside = pieces.iter().filter(|p| p.first >= rise.first && p.last <= rise.last);
+    let doses: Vec<bool> = inside.map(|p| DOSES_G.contains(&p.mass_g) && is_dose(p, dose_g)).collect();
+    doses.len() > 1 && doses.iter().position(|is_dose| *is_dose) == Some(doses.len() - 1)
+}
+
 impl Work<'_> {
-    /// Index of the first sample of the brew, if the breaks show a preparation before it. `collected`: whether the
-    /// server holds beverage of the water before a sample, which makes that water part of a brew.
-    pub fn brew_start(&self, collected: impl Fn(usize) -> bool) -> Option<usize> {
+    /// Index of the first sample of the brew, if the breaks show a preparation before it. `dose_g` is the dose, if it is
+    /// known. `collected`: whether the server holds beverage of the water before a sample, which makes that water part of
+    /// a brew.
+    pub fn brew_start(&self, dose_g: Option<f64>, collected: impl Fn(usize) -> bool) -> Option<usize> {
         let (index, t, y) = self.live();
         let noise = self.noise_g.value;
-        let is_dose = |r: &Rise| {
-            r.core_s <= QUICK_S && r.mass_g <= DOSES_G.end || r.core_s <= DOSE_S && r.mass_g <= SLOW_DOSE_G
-        };
         let all = rises(&t, &y, noise);
-        let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| is_dose(r));
+        let (doses, water): (Vec<Rise>, Vec<Rise>) = all.iter().partition(|r| is_dose(r, dose_g));
         let pieces = rises_apart(&t, &y, noise, SHORT_S);
-        // A dose right after a rinse is part of its rise.
-        let ends_in_dose = |w: &Rise| {
-            let inside: Vec<bool> = pieces
-                .iter()
-                .filter(|p| p.first >= w.first && p.last <= w.last)
-                .map(|p| DOSES_G.contains(&p.mass_g) && is_dose(p))
-                .collect();
-            // The last of them, and the only one: pulses of a kettle are quick, too.
-            inside.len() > 1 && inside.iter().position(|is_quick| *is_quick) == Some(inside.len() - 1)
-        };
         let sum = |rises: &[Rise]| rises.iter().map(|r| r.mass_g).sum::<f64>();
         let mut found = Start::default();
         for (k, r) in self.breaks.iter().enumerate() {
@@ -84,7 +95,7 @@ impl Work<'_> {
             let before = &water[..water.partition_point(poured)];
             let after = &all[all.partition_point(poured)..];
             let emptied = r.kind == BreakKind::Lift
-                && -r.offset_g > f64::max(RINSE_G, 0.6 * sum(before))
+                && is_emptied(-r.offset_g, sum(before))
                 && self.is_zero(r.reading_g);
             let emptied = emptied || self.unloaded(k, &index, &all);
             if r.kind != BreakKind::Zeroing && !emptied {
@@ -94,14 +105,13 @@ impl Work<'_> {
             let since = |i: usize| i >= last_water && i <= r.before;
             // A load that was added or taken away since the last water shows that the vessel was being set up.
             let moved = |p: &&Repaired| {
-                let lifted =
-                    p.offset_g >= DOSES_G.start || -p.offset_g > f64::max(RINSE_G, 0.5 * sum(before));
+                let lifted = p.offset_g >= DOSES_G.start || is_emptied(-p.offset_g, sum(before));
                 since(p.after) && (p.kind == BreakKind::Placed || p.kind == BreakKind::Lift && lifted)
             };
             let set_up = emptied || self.breaks[..k].iter().any(|p| moved(&p));
             let dose = self.breaks[..k].iter().any(|p| moved(&p) && DOSES_G.contains(&p.offset_g))
                 || doses.iter().filter(|d| since(index[d.first])).count() == 1
-                || before.last().is_some_and(&ends_in_dose);
+                || before.last().is_some_and(|w| ends_in_dose(w, &pieces, dose_g));
             let since_zero = before.iter().find(|w| middle(w) > found.zeroed_at);
             let rinsed = since_zero.is_none_or(|w| dose || !self.is_zero(self.reading_g(index[w.first])));
             // A dose after a single pour shows that it was a rinse, also if the key was pressed between the two. After
@@ -291,12 +301,12 @@ mod tests {
                     reading_g,
                     offset_g: -lost_g,
                 }];
-                work.brew_start(|_| false)
+                work.brew_start(None, |_| false)
             })
             .0
         };
-        // Six tenths of 50 g, and back at zero within 3 g.
-        assert_eq!([29.0, 31.0].map(|g| start(g, 1.0, 100.0)), [None, Some(200)]);
+        // Half of 50 g, and back at zero within 3 g.
+        assert_eq!([24.0, 26.0].map(|g| start(g, 1.0, 100.0)), [None, Some(200)]);
         assert_eq!([2.9, 3.1].map(|g| start(48.0, g, 100.0)), [Some(200), None]);
         // At least 10 g have to follow, and more than before if they come in one pour.
         assert_eq!([48.0, 52.0].map(|g| start(48.0, 1.0, g)), [None, Some(200)]);

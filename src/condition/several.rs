@@ -4,19 +4,17 @@
 //! or if the zero key is pressed in an absence of `brew_gap_s`. Water that was poured away before any brew is a rinse.
 
 use crate::condition::breaks::BreakKind;
+use crate::condition::prepare::{BREW_G, is_emptied};
 use crate::condition::rise::{Rise, rises};
 use crate::condition::trace::{EventKind, Flag};
 use crate::condition::work::{Repaired, Work};
 
-/// Water that makes a brew, g: in two pours or more with this rest between them, s; in one pour.
-const BREW_G: f64 = 80.0;
+// All limits are common practice, no source.
+
+/// Least water of a whole brew, g: in two pours or more with this rest between them, s; in one pour.
+const WHOLE_G: f64 = 80.0;
 const REST_S: f64 = 8.0;
 const ALONE_G: f64 = 150.0;
-/// Least water of the next brew, g.
-const NEXT_G: f64 = 10.0;
-/// Least mass that an emptied vessel loses, g, and the least share of the water.
-const LOST_G: f64 = 5.0;
-const LOST_SHARE: f64 = 0.6;
 /// A vessel that comes back with another mass than this, g, or than this share of the water, was emptied or is another
 /// one.
 const OTHER_G: f64 = 35.0;
@@ -54,17 +52,17 @@ impl Work<'_> {
                 break;
             };
             let rested = before.windows(2).any(|pair| t[pair[1].first] - t[pair[0].last] >= REST_S);
-            let is_brew = sum(&before) >= BREW_G && (rested || collected(r.before))
+            let is_brew = sum(&before) >= WHOLE_G && (rested || collected(r.before))
                 || before.iter().any(|w| w.mass_g >= ALONE_G);
             let Some(last) = before.last().filter(|_| is_brew) else { continue };
             let pause_s = t[next.first] - t[last.last];
             let water_g = sum(&before);
             let exchanged = matches!(r.kind, BreakKind::Lift | BreakKind::Placed)
-                && -r.offset_g > LOST_G.max(LOST_SHARE * water_g)
+                && is_emptied(-r.offset_g, water_g)
                 && pause_s >= PAUSE_S;
             let left_alone = r.kind == BreakKind::Zeroing && pause_s >= self.options.brew_gap_s;
             let after: f64 = all.iter().filter(|w| w.first >= next.first).map(|w| w.mass_g).sum();
-            if (exchanged || left_alone) && after >= NEXT_G {
+            if (exchanged || left_alone) && after >= BREW_G {
                 let start = if exchanged { self.exchanged_at(k, water_g) } else { Some(r.before + 1) };
                 let Some(start) = start.filter(|start| *start <= index[next.first]) else { continue };
                 found.push(Next { end: r.before + 1, start });
@@ -84,10 +82,10 @@ impl Work<'_> {
 
     /// Leaves out what belongs to further brews.
     pub fn end_at(&mut self, next: Next) {
-        let end_s = self.order.time_s[next.end];
+        let last_s = self.order.time_s[next.end.saturating_sub(1)];
         self.breaks.retain(|r| r.after < next.end);
         self.events.retain(|event| {
-            event.start_s < end_s || matches!(event.kind, EventKind::Reordered | EventKind::Retimed)
+            event.start_s < last_s || matches!(event.kind, EventKind::Reordered | EventKind::Retimed)
         });
         let rest = self.flag[next.end..].iter_mut().filter(|flag| **flag == Flag::Used);
         let samples = rest.map(|flag| *flag = Flag::NextBrew).count();

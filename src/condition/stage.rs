@@ -59,12 +59,13 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
         [&mut water, &mut beverage].into_iter().flatten().for_each(|work| work.end_at(*next));
     }
     // The water identifies the start of the brew; the beverage is used only if there is no water.
+    let dose_g = log.meta.dose_g;
     let start = match (&water, &beverage) {
         _ if !options.zeroing_starts_brew => None,
         (Some(water), beverage) => {
-            water.brew_start(|at| beverage.as_ref().is_some_and(|beverage| beverage.holds(at)))
+            water.brew_start(dose_g, |at| beverage.as_ref().is_some_and(|beverage| beverage.holds(at)))
         }
-        (None, Some(beverage)) => beverage.brew_start(|_| false),
+        (None, Some(beverage)) => beverage.brew_start(dose_g, |_| false),
         (None, None) => None,
     };
     let mut first_water_s = None;

@@ -230,4 +230,4 @@ def test_a_log_without_pours_says_what_it_looks_like(time_by: float, mass_by: fl
     brew = pourline.analyze(pourline.Log(time_s * time_by, water_g * mass_by))
     assert brew.head == "no pours"
     assert said in brew.warnings[0]
-    assert len(brew.warnings[0].split()) <= 35
+    assert len(brew.warnings[0].split()) <= 30

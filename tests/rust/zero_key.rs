@@ -37,6 +37,21 @@ fn the_zero_key_after_a_pour_loses_no_water() {
 }
 
 #[test]
+fn a_quick_pour_before_the_zero_key_is_no_dose_if_the_dose_is_known() {
+    // 30 g in 2 s, by arithmetic: 15 g/s. A dose of 30 g and a quick pour look alike; a dose of 15 g and this do not.
+    let water = |t: f64| (15.0 * (t - 5.0)).clamp(0.0, 30.0) + (6.0 * (t - 40.0)).clamp(0.0, 60.0);
+    let t: Vec<f64> = (0..700).map(|i| 0.1 * f64::from(i)).collect();
+    let zero_g = |t: f64| if t >= 25.0 { 30.0 } else { 0.0 };
+    let y: Vec<f64> = t.iter().map(|t| (10.0 * (water(*t) - zero_g(*t))).round() / 10.0).collect();
+    let pours = |dose_g: Option<f64>| {
+        let meta = Meta { dose_g, ..Meta::default() };
+        let log = Log::new(t.clone(), Some(y.clone()), None, meta).unwrap();
+        pourline::analyze(&log, &pourline::Options::default()).unwrap().segments.pours.len()
+    };
+    assert_eq!([Some(15.0), Some(30.0), None].map(pours), [2, 1, 1]);
+}
+
+#[test]
 fn quick_pulses_before_the_zero_key_are_no_dose() {
     // 20 g each in 2 s, by arithmetic: 10 g/s.
     let water = |t: f64| {

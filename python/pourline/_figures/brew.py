@@ -31,6 +31,7 @@ from .looks import (
     time_span,
     weight_of,
     weights_of,
+    word_of,
 )
 
 if TYPE_CHECKING:
@@ -169,9 +170,10 @@ def _events(ax: Axes, brew: Brew) -> None:
             solid_capstyle="butt",
         )
         if event.start_s >= free_from:
-            late = event.start_s > end - (end - start) * 0.011 * len(event.kind)
+            word = word_of(event)
+            late = event.start_s > end - (end - start) * 0.011 * len(word)
             ax.annotate(
-                event.kind,
+                word,
                 (last if late else event.start_s, 0.012),
                 xycoords=lane,
                 xytext=(1, 4),
@@ -181,7 +183,7 @@ def _events(ax: Axes, brew: Brew) -> None:
                 color=INK,
                 annotation_clip=True,
             )
-            free_from = event.start_s + (end - start) * (0.011 * len(event.kind) + 0.01)
+            free_from = event.start_s + (end - start) * (0.011 * len(word) + 0.01)
 
 
 def _flow(ax: Axes, brew: Brew) -> None:

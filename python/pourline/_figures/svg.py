@@ -36,6 +36,7 @@ from .looks import (
     weight_curves,
     weight_of,
     weights_of,
+    word_of,
 )
 from .panel import LEGIBLE, SMALL, TEXT, Panel, short, wide
 
@@ -135,17 +136,17 @@ def _events(panel: Panel, brew: Brew) -> str:
             continue
         left = min(max(panel.across(event.start_s), panel.left), panel.right - 2)
         right = min(max(panel.across(event.end_s), left + 2.5), panel.right)
-        text = f"{event.kind}, {event.start_s:.1f} to {event.end_s:.1f} s: {event.action}"
+        text = f"{word_of(event)}, {event.start_s:.1f} to {event.end_s:.1f} s: {event.action}"
         parts.append(
             f'<rect x="{left:.1f}" y="{panel.top:.1f}" width="{right - left:.1f}" height="5" rx="1" '
             f'fill="{EVENT}" opacity="{weight_of(event)}"><title>{escape(text)}</title></rect>'
         )
-        at = min(left, panel.right - wide(event.kind))
+        at = min(left, panel.right - wide(word_of(event)))
         if at > free_from:
             parts.append(
-                f'<text x="{at:.1f}" y="{panel.top + 16:.1f}" font-size="{SMALL:g}">{escape(event.kind)}</text>'
+                f'<text x="{at:.1f}" y="{panel.top + 16:.1f}" font-size="{SMALL:g}">{escape(word_of(event))}</text>'
             )
-            free_from = at + wide(event.kind) + 8
+            free_from = at + wide(word_of(event)) + 8
     return "".join(parts)
 
 

@@ -5,12 +5,14 @@
 
 use crate::brew::checks::found::Found;
 use crate::log::units::OUNCE_G;
+use crate::math::robust::median;
+use std::ops::Range;
 
 /// Water of a brew, g, and its mean flow over the whole log, g/s (common practice, no source).
-const WATER_G: std::ops::Range<f64> = 20.0..5000.0;
-const FLOW_G_PER_S: std::ops::Range<f64> = 0.2..20.0;
+const WATER_G: Range<f64> = 20.0..5000.0;
+const FLOW_G_PER_S: Range<f64> = 0.2..20.0;
 /// Longest and shortest plausible log, s.
-const LASTS_S: std::ops::Range<f64> = 10.0..7200.0;
+const LASTS_S: Range<f64> = 10.0..7200.0;
 /// Readings whose median is the level at an end of the log.
 const READINGS: usize = 5;
 
@@ -21,7 +23,7 @@ pub(super) fn no_pours(found: &Found) -> Option<String> {
     let time_s = found.log.time_s();
     let lasts_s = time_s.iter().copied().fold(f64::NEG_INFINITY, f64::max)
         - time_s.iter().copied().fold(f64::INFINITY, f64::min);
-    let level = |readings: &[f64]| crate::math::robust::median(&mut readings.to_vec());
+    let level = |readings: &[f64]| median(&mut readings.to_vec());
     let n = READINGS.min(known.len());
     let rises_g = level(&known[known.len() - n..]) - level(&known[..n]);
     Some(format!("no pours: {}", looks_like(rises_g, lasts_s)))
@@ -49,7 +51,8 @@ fn looks_like(rises_g: f64, lasts_s: f64) -> String {
     let plausible = units.iter().find(|(mass, time, ..)| is_brew(mass * rises_g, time * lasts_s));
     if let Some((_, _, guess, state)) = plausible.filter(|_| !is_brew(rises_g, lasts_s)) {
         return format!(
-            "the weight of the water rises by {rises_g:.2} g in {lasts_s:.0} s. Perhaps {guess}: read the file with {state}"
+            "the weight of the water rises by {rises_g:.2} g in {lasts_s:.0} s. Perhaps {guess}: read the file with \
+             {state}"
         );
     }
     "no water arrives as from a kettle. Check that the column is the weight of the water, and its unit".into()
