@@ -109,7 +109,7 @@ def test_without_a_script_the_figure_is_whole(browser: Browser, reports: dict[st
     page = context.new_page()
     page.goto(reports["brew"].as_uri())
     text = page.locator("svg.pourline-figure").text_content()
-    for word in ("weight, g", "water 240 g", "flow, g/s", "time, s", "drawdown ends"):
+    for word in ("weight, g", "water 240 g", "flow, g/s", "time, min:s", "drawdown ends"):
         assert word in (text or ""), word
     assert page.get_by_role("slider").count() == 0
     context.close()

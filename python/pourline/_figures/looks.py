@@ -196,11 +196,6 @@ def edges_by_hand(brew: Brew) -> list[float]:
     ]
 
 
-def word_of(event: Event) -> str:
-    """Return the kind of an event in words."""
-    return event.kind.replace("_", " ")
-
-
 def weight_of(event: Event) -> float:
     """Return the opacity of an event: a long one is fainter, so that shorter ones within it are visible."""
     return 0.4 if event.kind in ("preparation", "drift", "next_brew") else 1.0

@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from .._escape import escape
+from .._text.words import clock
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+CLOCK = "time, min:s"
 TEXT, SMALL = 12.0, 11.0
 # How far a figure may shrink, as a share of its width, before its words are too small: beyond that it is scrolled.
 LEGIBLE = 0.78
@@ -31,6 +33,8 @@ class Panel(NamedTuple):
     height: float
     x: tuple[float, float]
     y: tuple[float, float]
+    # The instant from which the written times count; None keeps the clock of the log.
+    zero_s: float | None = None
 
     @property
     def right(self) -> float:
@@ -102,13 +106,17 @@ class Panel(NamedTuple):
 
     def time_axis(self) -> str:
         """Return the ticks of the time below the panel."""
-        name, base = "time, s", self.base
+        zero_s, base = self.zero_s or 0.0, self.base
+        name = "time of the log, s" if self.zero_s is None else CLOCK
+        span = (self.x[0] - zero_s, self.x[1] - zero_s)
+        count = max(2, int(self.width / 70))
+        ticks = nice(span, count) if self.zero_s is None else clock_ticks(span, count)
         parts = [f'<path d="M{self.left:.1f} {base:.1f}h{self.width:.1f}" stroke="currentColor" stroke-opacity=".6"/>']
-        for value in nice(self.x, max(2, int(self.width / 70))):
-            at = self.across(value)
-            word = f'<text class="pourline-time" x="{at:.1f}" y="{base + 16:.1f}" text-anchor="middle">{value:g}</text>'
+        for value in ticks:
+            at, text = self.across(value + zero_s), f"{value:g}" if self.zero_s is None else tick_text(value)
+            word = f'<text class="pourline-time" x="{at:.1f}" y="{base + 16:.1f}" text-anchor="middle">{text}</text>'
             parts.append(f'<path d="M{at:.1f} {base:.1f}v4" stroke="currentColor" stroke-opacity=".6"/>')
-            parts.append(word if at < self.right - 64 else "")
+            parts.append(word if at < self.right - wide(name, TEXT) - 18 else "")
         parts.append(
             f'<text class="pourline-time" x="{self.right:.1f}" y="{base + 16:.1f}" text-anchor="end" '
             f'font-style="italic">{name}</text>'
@@ -166,6 +174,21 @@ def short(hundredths: int) -> str:
     whole, part = divmod(abs(hundredths), 100)
     text = f"{whole or ''}.{part:02d}".rstrip("0") if part else str(whole)
     return f"-{text}" if hundredths < 0 else text
+
+
+def clock_ticks(span: tuple[float, float], count: int) -> list[float]:
+    """Return about `count` instants within a span at which a clock of minutes and seconds is round, s."""
+    least = (span[1] - span[0]) / count
+    if least <= 1:
+        return nice(span, count) if least > 0 else []
+    step = next((s for s in (2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800) if s >= least * 0.999), 0)
+    step = step or 3600 * int(np.ceil(least / 3600))
+    return [float(k * step) for k in range(int(np.ceil(span[0] / step)), int(np.floor(span[1] / step)) + 1)]
+
+
+def tick_text(at_s: float) -> str:
+    """Return an instant as a clock, or in seconds if it is between two of them."""
+    return clock(at_s) if at_s == int(at_s) else f"{at_s:g} s"
 
 
 def nice(span: tuple[float, float], count: int) -> list[float]:

@@ -10,7 +10,7 @@ from .._escape import escape
 from .._figures.pointing import script
 from .._figures.svg import brew_figure, log_figure
 from .._text.pours import DASH, Cell, brief, groups_of
-from .._text.words import name_of
+from .._text.words import name_of, word_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -112,12 +112,12 @@ def brew_card(brew: Brew) -> str:
     all_numbers = f'{groups(brew)}{TITLE.format("The brew")}<dl style="{grid}">{numbers(brew._totals)}</dl>'
     parts = [
         answer(brew),
-        scrolled(brew_figure(brew, width=700, height=470), "figure"),
+        scrolled(brew_figure(brew, width=700, height=470, zero_s=brew.time_zero_s), "figure"),
         f"<details><summary>all numbers</summary>{all_numbers}</details>",
     ]
     if events:
         listed = "".join(
-            f"<li>{escape(f'{e.start_s:.1f} s, {e.kind} on {e.channel}: {e.action}')}</li>"
+            f"<li>{escape(f'{e.start_s - brew.time_zero_s:.1f} s, {word_of(e)} on {e.channel}: {e.action}')}</li>"
             for e in events[:EVENTS_SHOWN]
         )
         rest = f"<li>and {len(events) - EVENTS_SHOWN} more</li>" if len(events) > EVENTS_SHOWN else ""

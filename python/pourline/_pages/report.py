@@ -163,7 +163,7 @@ def _section(place: int, brew: Brew, log: Log | None) -> str:
     budget = scrolled(table(shares, texts(rows)), "inputs of the yield") if (rows := budget_rows(brew)) else ""
     return (
         f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2>{answer(brew)}'
-        f"{scrolled(brew_figure(brew), 'figure', 'figure')}"
+        f"{scrolled(brew_figure(brew, zero_s=brew.time_zero_s), 'figure', 'figure')}"
         f"{groups(brew, '<h3>{}</h3>')}"
         f"<h3>The brew</h3><dl>{numbers(brew._totals)}</dl>"
         f"<h3>Uncertainty</h3>{_list(brew._uncertainty)}{budget}"
