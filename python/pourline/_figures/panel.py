@@ -1,7 +1,7 @@
 """In: a data range and a rectangle on the page. Out: its lines, bands, ticks and labels as SVG text.
 
-Lines are written to a hundredth of a unit of the page with every turning point, so that a script can read values from
-them.
+Lines are written to a hundredth of a unit of the page, so that a script can read values from them. They have as few
+points as keep every sample within a small height of its line: WITHIN, or a share of its sd if that is more.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 CLOCK = "time, min:s"
 TEXT, SMALL = 12.0, 11.0
+# Hundredths of a unit of the page, of which an eye sees no six, and a share of the sd; twice that for edges of bands.
+WITHIN, OF_SD = 6.0, 0.15
 # How far a figure may shrink, as a share of its width, before its words are too small: beyond that it is scrolled.
 LEGIBLE = 0.78
 # How wide a sign of `system-ui` is on average, as a share of the size of the text.
@@ -35,6 +37,8 @@ class Panel(NamedTuple):
     y: tuple[float, float]
     # The instant from which the written times count; None keeps the clock of the log.
     zero_s: float | None = None
+    # How many times coarser than usual its lines may be.
+    coarse: int = 1
 
     @property
     def right(self) -> float:
@@ -73,24 +77,36 @@ class Panel(NamedTuple):
         up = self.base - (np.clip(y, *self.y) - self.y[0]) / (self.y[1] - self.y[0]) * self.height
         return np.rint(100 * across).astype(int), np.rint(100 * up).astype(int)
 
-    def line(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> str:
+    def line(self, x: NDArray[np.float64], y: NDArray[np.float64], sd: NDArray[np.float64] | None = None) -> str:
         """Return the path of a line, broken at missing numbers, with no more points than the page can show."""
+        within = self._within(sd)
         x, y = self.seen(x, y)
         parts = []
         for run in runs(np.isfinite(y)):
             keep = run[extremes(y[run], int(self.width))]
-            parts.append(steps(*bends(*self.placed(x[keep], y[keep]))))
+            across, up = self.placed(x[keep], y[keep])
+            few = sparse(within, across, up)
+            parts.append(steps(across[few], up[few]))
         return "".join(parts)
 
-    def band(self, x: NDArray[np.float64], y: NDArray[np.float64], half: NDArray[np.float64]) -> str:
-        """Return the path of a band around a line."""
-        x, y, half = self.seen(x, y, half)
+    def band(self, x: NDArray[np.float64], y: NDArray[np.float64], sd: NDArray[np.float64]) -> str:
+        """Return the path of a band of two sd around a line."""
+        within = 2 * self._within(sd)
+        x, y, half = self.seen(x, y, 2 * sd)
         parts = []
         for run in runs(np.isfinite(y) & np.isfinite(half)):
             keep = run[extremes(y[run], int(self.width))]
             (across, top), (_, bottom) = self.placed(x[keep], (y + half)[keep]), self.placed(x[keep], (y - half)[keep])
+            few = sparse(within, across, top, bottom)
+            across, top, bottom = across[few], top[few], bottom[few]
             parts.append(steps(np.append(across, across[::-1]), np.append(top, bottom[::-1])) + "Z")
         return "".join(parts)
+
+    def _within(self, sd: NDArray[np.float64] | None) -> float:
+        """Return the height within which a line passes its samples, in hundredths of a unit of the page."""
+        known = np.array([]) if sd is None else sd[np.isfinite(sd)]
+        per_unit = 100 * self.height / (self.y[1] - self.y[0])
+        return self.coarse * (max(WITHIN, OF_SD * float(np.median(known)) * per_unit) if len(known) else WITHIN)
 
     def axes(self, label: str, ticks: int) -> str:
         """Return the ticks of the values with their faint lines, and the label."""
@@ -147,12 +163,38 @@ def extremes(y: NDArray[np.float64], columns: int) -> NDArray[np.intp]:
     return np.array(sorted(keep))
 
 
-def bends(x: NDArray[np.int_], y: NDArray[np.int_]) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
-    """Leave out the points inside a level stretch."""
-    same = y[1:] == y[:-1]
-    keep = np.ones(len(y), dtype=bool)
-    keep[1:-1] = ~(same[1:] & same[:-1])
-    return x[keep], y[keep]
+def sparse(within: float, x: NDArray[np.int_], *series: NDArray[np.int_]) -> list[int]:
+    """Return the places of the points to keep: straight lines between them pass every point within a height.
+
+    From each kept point on, the slopes that pass all later points form a cone; the last point inside it is kept next.
+
+    >>> import numpy as np
+    >>> sparse(6, np.arange(0, 60, 10), np.array([0, 1, 0, 0, 300, 600]))
+    [0, 3, 5]
+    """
+    at = x.tolist()
+    lines = [one.tolist() for one in series]
+    kept = [0]
+    while kept[-1] < len(at) - 1:
+        first = best = kept[-1]
+        cones = [(-np.inf, np.inf)] * len(lines)
+        for place in range(first + 1, len(at)):
+            away = at[place] - at[first]
+            if away == 0:
+                # Points above each other keep their order.
+                best = best if best > first else place
+                break
+            rises = [line[place] - line[first] for line in lines]
+            if all(low <= rise / away <= high for (low, high), rise in zip(cones, rises, strict=True)):
+                best = place
+            cones = [
+                (max(low, (rise - within) / away), min(high, (rise + within) / away))
+                for (low, high), rise in zip(cones, rises, strict=True)
+            ]
+            if any(low > high for low, high in cones):
+                break
+        kept.append(best)
+    return kept
 
 
 def steps(x: NDArray[np.int_], y: NDArray[np.int_]) -> str:

@@ -49,7 +49,10 @@ LABELS = {"weight": "weight, g", "flow": "flow, g/s (bands: ±2 sd)", "held": "w
 # Below this width there is room only for the shortest labels.
 NARROW = 440.0
 LINE = 12.0
-UNUSED_SHOWN = 2000
+UNUSED_SHOWN = 500
+# Characters of a figure, and how many times coarser its lines get until it has no more.
+MOST = 28_000
+COARSER = (1, 2, 4, 8)
 
 
 def _legend(panel: Panel, label: str, curves: list[Curve]) -> str:
@@ -82,11 +85,11 @@ def _curves(panel: Panel, curves: list[Curve]) -> str:
     low, high = panel.y
     for one in curves:
         if one.sd is not None:
-            band = panel.band(one.time_s, one.value, 2 * one.sd)
+            band = panel.band(one.time_s, one.value, one.sd)
             parts.append(f'<path class="pourline-band" d="{band}" fill="{one.colour}" opacity=".25"/>')
         parts.append(
             f'<path class="pourline-curve" data-name="{one.name}" data-word="{one.word}" data-unit="{one.unit}" '
-            f'data-y="{panel.top:.2f} {panel.height:.2f} {low:.6g} {high:.6g}" d="{panel.line(one.time_s, one.value)}" '
+            f'data-y="{panel.top:.2f} {panel.height:.2f} {low:.6g} {high:.6g}" d="{panel.line(one.time_s, one.value, one.sd)}" '
             f'fill="none" stroke-width="1.5" {_look(one)}/>'
         )
     return "".join(parts)
@@ -262,8 +265,19 @@ def brew_figure(
 ) -> str:
     """Return weights, pours, events, flows and water held of a brew, complete or within a span of time of the log.
 
-    The written times count from `zero_s`, an instant of the log; None keeps the clock of the log.
+    The written times count from `zero_s`, an instant of the log; None keeps the clock of the log. The lines are as fine
+    as MOST characters allow.
     """
+    for coarse in COARSER:
+        drawn = _brew_figure(brew, width, height, span_s, zero_s, coarse)
+        if len(drawn) <= MOST:
+            break
+    return drawn
+
+
+def _brew_figure(
+    brew: Brew, width: float, height: float, span_s: tuple[float, float] | None, zero_s: float | None, coarse: int
+) -> str:
     weights, names = weights_of(brew), panels_of(brew)
     x, inner = span_s or time_span(weights), width - LEFT - RIGHT
     lane = LANE if brew.events else 0.0
@@ -278,7 +292,7 @@ def brew_figure(
         spans["held"] = held_span(curve)
     panels, top = {}, TOP
     for name in names:
-        panels[name] = Panel(LEFT, top, inner, share * SHARES[name], x, spans[name], zero_s)
+        panels[name] = Panel(LEFT, top, inner, share * SHARES[name], x, spans[name], zero_s, coarse)
         top += panels[name].height + TOP + (lane if name == "weight" else 0.0)
     upper, every = panels["weight"], list(panels.values())
     below = Panel(LEFT, upper.base + 3, inner, lane, x, (0.0, 1.0), zero_s)
