@@ -1593,7 +1593,7 @@ class Brew:
         """Disturbances of the log, in order of time."""
     @property
     def time_zero_s(self) -> float:
-        """Start of the first pour on the clock of the log, s; 0 without a pour. Sentences, figures and pages count from it,"""
+        """Start of the first pour on the clock of the log, s; 0 without a pour."""
     @property
     def head(self) -> str:
         """The answer in one sentence: pours, water, time, flow, steadiness, drawdown, ratio and yield, if defined."""
