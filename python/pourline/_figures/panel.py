@@ -37,7 +37,7 @@ class Panel(NamedTuple):
     y: tuple[float, float]
     # The instant from which the written times count; None keeps the clock of the log.
     zero_s: float | None = None
-    # How many times coarser than usual its lines may be.
+    # How many times coarser than usual its lines may be; 0 keeps every sample on its line.
     coarse: int = 1
 
     @property

@@ -262,12 +262,15 @@ def brew_figure(
     height: float = 540.0,
     span_s: tuple[float, float] | None = None,
     zero_s: float | None = None,
+    exact: bool = False,
 ) -> str:
     """Return weights, pours, events, flows and water held of a brew, complete or within a span of time of the log.
 
-    The written times count from `zero_s`, an instant of the log; None keeps the clock of the log. The lines are as fine
-    as MOST characters allow.
+    The written times count from `zero_s`, an instant of the log; None keeps the clock of the log. Every sample lies
+    on its line if they are `exact`; else they are as fine as MOST characters allow.
     """
+    if exact:
+        return _brew_figure(brew, width, height, span_s, zero_s, 0)
     for coarse in COARSER:
         drawn = _brew_figure(brew, width, height, span_s, zero_s, coarse)
         if len(drawn) <= MOST:
