@@ -44,6 +44,8 @@ details{border-top:1px solid #8888;padding:.3rem 0}summary{cursor:pointer;min-he
 dd{margin:0}.digest{overflow-wrap:anywhere}.digest :is(h2,h3){font-size:inherit;margin:.4rem 0 0}
 @media (prefers-color-scheme:dark){svg{filter:brightness(1.5)}.pourline-pour{opacity:.12}}
 @media (max-width:600px){th{white-space:normal}}
+@media screen and (max-width:650px){.figure:after{content:"the figure goes on to the right";display:block;position:sticky;
+left:0;width:max-content;font-size:.8rem;color:var(--faint)}}
 @page{size:A4;margin:12mm}
 @media print{:root{color-scheme:light;--ground:#fff;--ink:#000;--faint:#333;--link:#000}body{font-size:9pt;line-height:1.3;margin:0;max-width:none;padding:0}
 .brew{border:0!important;margin:0!important;padding:0!important}.brew+.brew,.pourline-sorted~.brew{break-before:page}
