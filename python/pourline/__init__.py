@@ -130,7 +130,7 @@ from ._pourline import (
     split,
 )
 from ._view.view import view
-from .errors import Interrupted, PourlineError
+from .errors import Interrupted, PourlineError, PourlineWarning
 from .tables import Table
 
 __all__ = [
@@ -193,6 +193,7 @@ __all__ = [
     "PourDrain",
     "PourMetrics",
     "PourlineError",
+    "PourlineWarning",
     "Profile",
     "Progress",
     "ProgressDay",

@@ -455,6 +455,9 @@ class Extraction:
     def stated_retention_error_pct(self) -> Estimate | Undefined:
         """Yield by the stated retention less the yield by this brew's own beverage, percentage points."""
     @property
+    def assumed_sd(self) -> list[str]:
+        """Names of the inputs whose sd nobody stated: it is the default of its option."""
+    @property
     def warnings(self) -> list[str]:
         """Warnings on impossible or unusual numbers, each a sentence without its full stop."""
     def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
@@ -1588,6 +1591,9 @@ class Brew:
     @property
     def events(self) -> list[Event]:
         """Disturbances of the log, in order of time."""
+    @property
+    def time_zero_s(self) -> float:
+        """Start of the first pour on the clock of the log, s; 0 without a pour."""
     @property
     def head(self) -> str:
         """The answer in one sentence: pours, water, time, flow, steadiness, drawdown, ratio and yield, if defined."""

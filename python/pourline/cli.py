@@ -34,7 +34,7 @@ from ._figures.svg import brew_figure
 from ._io.files import whole_file, write_whole
 from ._pages.report import page as page_text
 from ._pourline import Brew, Plan, PlanResult, __version__, _rows, analyze_many, levels
-from .errors import PourlineError
+from .errors import PourlineError, _without_warnings
 from .tables import stack
 
 MORE = """examples:
@@ -60,7 +60,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         return leave.code if isinstance(leave.code, int) else WRONG_USE
     run: Callable[[argparse.Namespace], int] = arguments.run
     try:
-        code = run(arguments)
+        # The output has the warnings of each brew.
+        with _without_warnings():
+            code = run(arguments)
         # Flushed here, because a closed pipe is handled below and not at exit.
         sys.stdout.flush()
         return code
@@ -197,7 +199,7 @@ def _figures(brews: Sequence[Brew], out: Path, replace: bool) -> list[Path]:
             written.append(_png(brew, out / f"{name}.png", replace))
         except ImportError:
             written.append(out / f"{name}.svg")
-            write_whole(written[-1], brew_figure(brew).encode(), replace)
+            write_whole(written[-1], brew_figure(brew, zero_s=brew.time_zero_s).encode(), replace)
     return written
 
 

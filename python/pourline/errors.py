@@ -1,12 +1,18 @@
-"""In: a failure. Out: the exception that the package raises on bad input, and that of an interrupted analysis."""
+"""In: a failure. Out: the exception that the package raises on bad input, that of an interrupted analysis, and the
+warning on a doubtful log.
+"""
 
 from __future__ import annotations
 
+import warnings
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from ._escape import plain
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from ._pourline import Brew
 
 # The public path of the classes is the package: `pourline.PourlineError`.
@@ -67,5 +73,34 @@ class Interrupted(KeyboardInterrupt):
         self.done = done
 
 
-for _exception in (PourlineError, Interrupted):
+class PourlineWarning(UserWarning):
+    """A log that was analysed, but is doubtful: its name, and the first words of each of its warnings.
+
+    `analyze`, `analyze_all`, `analyze_each`, `analyze_many` and `analyze_table` issue one for each log with warnings.
+    ``brew.warnings`` has the whole sentences. The filters of the module `warnings` apply: ``"error"`` refuses such a
+    log, ``"ignore"`` is silent.
+
+    >>> import warnings
+    >>> import pourline
+    >>> log = pourline.datasets.load("fernspout-ada-01")
+    >>> exchanged = pourline.Log(log.time_s, log.beverage_g, log.water_g, name="exchanged")
+    >>> with warnings.catch_warnings():
+    ...     warnings.filterwarnings("error", category=pourline.PourlineWarning)
+    ...     try:
+    ...         pourline.analyze(exchanged)
+    ...     except pourline.PourlineWarning as warning:
+    ...         print(warning)
+    exchanged: the two columns look exchanged (more in brew.warnings)
+    """
+
+
+@contextmanager
+def _without_warnings() -> Iterator[None]:
+    """Issue no `PourlineWarning`: the caller shows the warnings of a brew itself."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", PourlineWarning)
+        yield
+
+
+for _exception in (PourlineError, Interrupted, PourlineWarning):
     _exception.__module__ = "pourline"

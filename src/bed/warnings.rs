@@ -15,7 +15,7 @@ pub(super) fn warnings(
     let mut warnings = Vec::new();
     let end = c.and_then(|c| c.calm.last()).map_or(0.0, |s| s.slope);
     if end >= options.drip_g_per_s {
-        let end_s = c.and_then(|c| c.time_s.last()).copied().unwrap_or_default();
+        let end_s = c.and_then(|c| c.time_s.last()).copied().unwrap_or_default() - segments.time_zero_s();
         let to_come = match (&bed.law, &bed.beverage_g) {
             (Ok(law), Ok(now)) if law.beverage_g.value > now.value => {
                 let more_g = law.beverage_g.value - now.value;
@@ -43,7 +43,9 @@ pub(super) fn warnings(
         warnings.push(format!(
             "the drain law fits the drawdown from {:.1} to {:.1} s poorly: residuals are {:.1} times the scale's \
              noise. Exponent and conductance are unreliable; check whether the server was touched",
-            law.start_s, law.end_s, law.residual_over_noise
+            law.start_s - segments.time_zero_s(),
+            law.end_s - segments.time_zero_s(),
+            law.residual_over_noise
         ));
     }
     let closed = |(k, ratio): (usize, &crate::bed::result::PourDrain)| {

@@ -26,6 +26,10 @@ PyBrew("pourline", "Brew") [
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
     events: Vec<Event> = |of| of.trace.events.clone();
+    /// Start of the first pour on the clock of the log, s; 0 without a pour.
+    ///
+    /// Sentences, figures and pages count from it; columns and results keep the clock of the log.
+    time_zero_s: f64 = |of| of.time_zero_s();
     /// The answer in one sentence: pours, water, time, flow, steadiness, drawdown, ratio and yield, if defined.
     head: String = |of| of.head();
 ] {

@@ -5,6 +5,7 @@ use super::error::{Interrupted, argument};
 use super::options::{PyOptions, options_from};
 use super::ordered::Ordered;
 use super::sources::{Source, read_file, source};
+use super::warned::warn;
 use crate::brew::labels::Labels;
 use crate::brew::options::Options;
 use crate::brew::result::Brew;
@@ -42,6 +43,8 @@ pub(super) struct Brews {
     ended: Option<PyErr>,
     options: Arc<Options>,
     work: Ordered<PyResult<Brew>>,
+    /// Number of results so far.
+    done: usize,
 }
 
 /// The logs; those of a folder or of a pattern of paths if one is given.
@@ -67,7 +70,7 @@ impl Brews {
         let work = Ordered::new(threads.map(|n| n as usize));
         let work = work.map_err(|failed| argument("threads", failed.to_string()))?;
         let logs = Some(folder_or(logs)?.try_iter()?.unbind());
-        Ok(Self { logs, ended: None, options: Arc::new(options_from(options)), work })
+        Ok(Self { logs, ended: None, options: Arc::new(options_from(options)), work, done: 0 })
     }
 
     /// Takes the next log. An interrupt (Ctrl-C) is raised at once, another error of the logs in its order.
@@ -97,8 +100,13 @@ impl Brews {
             } else {
                 patience = WAIT;
             }
-            match py.detach(|| self.work.take(patience)) {
-                Some(Ok(brew)) => return Ok(Some(Bound::new(py, PyBrew::from(brew))?.into_any())),
+            let taken = py.detach(|| self.work.take(patience));
+            self.done += usize::from(taken.is_some());
+            match taken {
+                Some(Ok(brew)) => {
+                    warn(py, &brew, || format!("log {}", self.done))?;
+                    return Ok(Some(Bound::new(py, PyBrew::from(brew))?.into_any()));
+                }
                 Some(Err(error)) => return Ok(Some(error.into_value(py).into_bound(py).into_any())),
                 None => py.check_signals()?,
             }
@@ -124,7 +132,7 @@ impl Brews {
 /// at most 16 per thread ahead of the current brew. So memory is bounded for any number of logs. A log with an error
 /// yields its `PourlineError`, and so does a `PourlineError` among the logs. `threads` is their number, by default one
 /// per core, or that of `RAYON_NUM_THREADS`; the brews are identical for any number. `options` are those of all
-/// stages, for all logs.
+/// stages, for all logs. Each brew with warnings issues one `PourlineWarning`, which names its log.
 ///
 /// >>> import pourline
 /// >>> logs = (pourline.datasets.load(name) for name in pourline.datasets.names())
@@ -148,7 +156,8 @@ pub(super) fn analyze_each(
 /// error is its `PourlineError`. A folder or a pattern of paths, such as `brews/*.csv`, stands for its logs.
 /// `progress` controls the progress bar in a notebook and on a terminal: None shows it if more than a second is
 /// expected, True always, False never; a function is called instead with (done, all) after each log. `options` are
-/// those of all stages, for all logs; `threads` is their number. Ctrl-C raises `Interrupted`, a KeyboardInterrupt whose
+/// those of all stages, for all logs; `threads` is their number. Each brew with warnings issues one `PourlineWarning`,
+/// which names its log. Ctrl-C raises `Interrupted`, a KeyboardInterrupt whose
 /// `done` has the finished results.
 ///
 /// >>> import pourline

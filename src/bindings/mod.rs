@@ -50,6 +50,7 @@ mod study;
 mod table;
 mod trace;
 mod truth;
+mod warned;
 mod water;
 
 use pyo3::prelude::*;

@@ -10,6 +10,7 @@ use super::options::{PyOptions, options_from};
 use super::segments::PySegments;
 use super::sources::source;
 use super::trace::PyTrace;
+use super::warned::warn;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -73,6 +74,9 @@ pub(super) fn analyze_all(
     let options = options_from(options);
     let log = &log.get().inner;
     let brews = py.detach(|| crate::brew::many::analyze_all(log, &options))?;
+    for (place, brew) in (1..).zip(&brews) {
+        warn(py, brew, || format!("brew {place}"))?;
+    }
     Ok(brews.into_iter().map(Into::into).collect())
 }
 
@@ -119,7 +123,8 @@ pub(super) fn flow(
 /// All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction`.
 ///
 /// `log` is a `Log`, or whatever `read` takes. `labels` are all its pours, set by hand; None takes the detected ones.
-/// `options` are those of all stages, the defaults if it is None; returns a `Brew`.
+/// `options` are those of all stages, the defaults if it is None; returns a `Brew`. If the brew has warnings, one
+/// `PourlineWarning` names the log.
 ///
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
@@ -137,5 +142,7 @@ pub(super) fn analyze(
     let options = options_from(options);
     let source = source(log)?;
     let labels = labels.map(|labels| &labels.get().inner);
-    Ok(py.detach(|| one(&source, &options, labels))?.into())
+    let brew = py.detach(|| one(&source, &options, labels))?;
+    warn(py, &brew, || "log".into())?;
+    Ok(brew.into())
 }

@@ -60,12 +60,26 @@ impl Brew {
         parts.join("; ")
     }
 
+    /// Start of the first pour on the clock of the log, s; 0 if there is no pour.
+    ///
+    /// Columns, results and labels keep the clock of the log. Sentences, figures and pages count from this instant.
+    ///
+    /// ```
+    /// use pourline::{Options, Recipe, analyze, simulate};
+    /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
+    /// assert_eq!(brew.time_zero_s(), brew.segments.pours[0].start_s.value);
+    /// # Ok::<(), pourline::Error>(())
+    /// ```
+    #[must_use]
+    pub fn time_zero_s(&self) -> f64 {
+        self.segments.time_zero_s()
+    }
+
     /// Water (g), time from the first start to the last end, flow (g/s), share of the pouring near its own flow (%), end of
     /// the drawdown from the first start, ratio, yield (%): as text, None if undefined.
     pub(crate) fn in_brief(&self) -> [Option<String>; 7] {
         let pours = &self.segments.pours;
-        let first_s = pours.first().map(|pour| pour.start_s.value);
-        let since = |t_s: f64| first_s.map(|first_s| clock(t_s - first_s));
+        let since = |t_s: f64| (!pours.is_empty()).then(|| clock(t_s - self.time_zero_s()));
         let number = |found: &Maybe| found.as_ref().ok().map(plain);
         [
             number(&self.water_g),
@@ -81,13 +95,12 @@ impl Brew {
     /// One row per pour: its number, start from the first start, water, flow, time near its own flow, rest before.
     pub(crate) fn brief(&self) -> Vec<[Cell; 6]> {
         let pours = &self.segments.pours;
-        let Some(first) = pours.first() else { return Vec::new() };
         let known = |text: String| (text, String::new());
         let row = |(k, (pour, metrics)): (usize, (&Pour, &PourMetrics))| {
             let rest = k.checked_sub(1).and_then(|before| self.segments.rests.get(before));
             [
                 known((k + 1).to_string()),
-                known(clock(pour.start_s.value - first.start_s.value)),
+                known(clock(pour.start_s.value - self.time_zero_s())),
                 known(plain(&pour.mass_g)),
                 known(plain(&pour.mean_flow_g_per_s)),
                 match &metrics.time_near_plateau_pct {

@@ -20,6 +20,11 @@ columns! {
     pour {},
     /// Number of pours of the brew.
     pours {},
+    /// Start of the first pour on the clock of the log, s.
+    time_zero_s {
+        formula: "start_s of pour 1",
+        valid: "always; every instant of the table is on the clock of the log",
+    },
     /// Warnings on the log, separated by semicolons; empty if there are none.
     warnings {},
     /// Number of events: knocks, lifts, zeroings and the like.
@@ -127,7 +132,7 @@ pub(crate) fn factors(meta: &Meta) -> Vec<(&str, Option<&str>)> {
 }
 
 /// The columns that most people need; metadata that are given come after them.
-const FIRST: [&str; 20] = [
+const FIRST: [&str; 21] = [
     "brew",
     "pour",
     "start_s",
@@ -146,6 +151,7 @@ const FIRST: [&str; 20] = [
     "beverage_g",
     "drawdown_end_s",
     "yield_pct",
+    "time_zero_s",
     "warnings",
     "n_events",
 ];
@@ -202,6 +208,7 @@ fn table(brew: &Brew) -> Table {
     for (name, unit, value) in of_brew(brew) {
         both(&mut table, name, unit, vec![value; n]);
     }
+    table.push("time_zero_s", "s", Values::Number(vec![brew.time_zero_s(); n]));
     table.push("warnings", "", text(Some(&brew.warnings.join("; "))));
     table.push("n_events", "", Values::Whole(vec![brew.trace.events.len() as i64; n]));
     let same = |value: Option<f64>| Values::Number(vec![value.unwrap_or(f64::NAN); n]);

@@ -2,10 +2,10 @@
 
 use crate::brew::result::Brew;
 use crate::condition::trace::{ChannelTrace, Flag};
-use crate::estimate::Maybe;
+use crate::estimate::{Estimate, Maybe};
 use crate::extraction::result::{BeverageSource, BudgetRow};
 use crate::log::meta::Meta;
-use crate::rows::Word;
+use crate::rows::{Word, sd_name};
 
 /// Stands for a number that is undefined.
 const DASH: &str = "–";
@@ -34,7 +34,7 @@ impl Brew {
                 lines.push(format!(
                     "The yield lies between {low:.1} and {high:.1} % with about 95 % confidence."
                 ));
-                lines.extend(largest(&found.budget));
+                lines.extend(largest(&found.budget, |name| found.assumes(name)));
             }
             Err(why) => lines.push(format!("There is no yield: {}.", why.reason)),
         }
@@ -63,7 +63,8 @@ impl Brew {
         known.map(|(name, channel)| samples(name, channel, self.trace.rate_hz)).collect()
     }
 
-    /// The numbers of the whole brew in order of time: name, text, and the reason if it is undefined.
+    /// The numbers of the whole brew in order of time: name, text, and the reason if it is undefined. Instants count from
+    /// [`Brew::time_zero_s`].
     ///
     /// ```
     /// use pourline::{Options, Recipe, analyze, simulate};
@@ -75,21 +76,34 @@ impl Brew {
     #[must_use]
     pub fn totals(&self) -> Vec<(&'static str, String, String)> {
         let Self { segments, metrics, bed, extraction, .. } = self;
+        let zero_s = Estimate::exact(self.time_zero_s());
+        let since_start = |number: &Maybe| number.clone().map(|at| at.minus(zero_s));
+        let (first_drip_s, drawdown_end_s) =
+            (since_start(&bed.first_drip_s), since_start(&bed.drawdown_end_s));
         let exponent = bed.law.as_ref().map(|law| law.exponent).map_err(Clone::clone);
-        let beverage = if not_weighed(self) { " g (not weighed)" } else { " g" };
+        let by_retention = not_weighed(self) && extraction.assumes("retention_g_per_g");
+        let of_strength = ["tds_pct", "brix_pct", "brix_factor"].iter().any(|name| extraction.assumes(name));
+        let beverage = match (not_weighed(self), by_retention) {
+            (true, true) => " g (not weighed, sd assumed)",
+            (true, false) => " g (not weighed)",
+            (false, _) => " g",
+        };
+        let either = |is_assumed, marked, plain| if is_assumed { marked } else { plain };
+        let pct = |is_assumed| either(is_assumed, " % (sd assumed)", " %");
+        let retention = either(by_retention, " g/g (sd assumed)", " g/g");
         let mut totals: Vec<Total> = [
             ("water poured", &self.water_g, " g"),
             ("flow while pouring", &metrics.pouring_flow_g_per_s, " g/s"),
             ("longest rest", &metrics.longest_rest_s, " s"),
-            ("first drip", &bed.first_drip_s, " s"),
-            ("end of the drawdown", &bed.drawdown_end_s, " s"),
+            ("first drip", &first_drip_s, " s"),
+            ("end of the drawdown", &drawdown_end_s, " s"),
             ("drawdown", &bed.drawdown_s, " s"),
             ("drain exponent", &exponent, ""),
             ("beverage", &extraction.beverage_g, beverage),
-            ("retention", &extraction.retention_g_per_g, " g/g"),
+            ("retention", &extraction.retention_g_per_g, retention),
             ("retained water", &bed.retained_water_g_per_g, " g/g"),
-            ("strength", &extraction.strength_pct, " %"),
-            ("extraction yield", &extraction.yield_pct, " %"),
+            ("strength", &extraction.strength_pct, pct(of_strength)),
+            ("extraction yield", &extraction.yield_pct, pct(extraction.is_mostly_assumed())),
             ("brew ratio", &extraction.brew_ratio, " g/g"),
         ]
         .map(|(name, number, unit)| (name, text(number, unit), reason(number)))
@@ -141,12 +155,16 @@ fn by_hand(brew: &Brew) -> Vec<String> {
     std::iter::once(first).chain(labelled.warnings.iter().map(|text| sentence(text))).collect()
 }
 
-fn largest(budget: &[BudgetRow]) -> Option<String> {
+fn largest(budget: &[BudgetRow], is_assumed: impl Fn(&str) -> bool) -> Option<String> {
     // The first of those that share the largest variance.
     let row = budget.iter().rev().max_by(|a, b| a.share.total_cmp(&b.share)).filter(|row| row.share > 0.0)?;
     let over = if row.share > 0.99 { "Over " } else { "" };
     let share = (100.0 * row.share).min(99.0);
-    Some(format!("{over}{share:.0} % of its variance comes from {}, {}.", row.name, row.value))
+    let assumed = match is_assumed(&row.name) {
+        true => format!(". This sd is assumed: state {}", sd_name(&row.name)),
+        false => String::new(),
+    };
+    Some(format!("{over}{share:.0} % of its variance comes from {}, {}{assumed}.", row.name, row.value))
 }
 
 fn not_weighed(brew: &Brew) -> bool {
@@ -209,7 +227,7 @@ fn general(value: f64, digits: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::estimate::{Estimate, Undefined};
+    use crate::estimate::Undefined;
 
     #[test]
     fn a_number_without_sd_is_written_as_printf_writes_it() {
@@ -255,9 +273,12 @@ mod tests {
             share,
         };
         let named = |shares: &[f64]| {
-            let rows: Vec<_> =
-                ["a", "b"].into_iter().zip(shares).map(|(name, &share)| row(name, share)).collect();
-            largest(&rows)
+            let rows: Vec<_> = ["a", "b", "assumed"]
+                .into_iter()
+                .zip(shares)
+                .map(|(name, &share)| row(name, share))
+                .collect();
+            largest(&rows, |name| name == "assumed")
         };
         let line = |start: &str, name: &str| {
             Some(format!("{start} of its variance comes from {name}, 1.350 ± 0.030."))
@@ -266,5 +287,10 @@ mod tests {
         assert_eq!(named(&[0.5, 0.5]), line("50 %", "a"));
         assert_eq!(named(&[0.999, 0.001]), line("Over 99 %", "a"));
         assert_eq!((named(&[0.0, 0.0]), named(&[])), (None, None));
+        let assumed = named(&[0.1, 0.1, 0.8]).unwrap_or_default();
+        assert!(
+            assumed.ends_with("assumed, 1.350 ± 0.030. This sd is assumed: state assumed_sd."),
+            "{assumed}"
+        );
     }
 }

@@ -65,6 +65,11 @@ impl Inputs {
         )
     }
 
+    /// The names of the known inputs, in order.
+    pub(super) fn known(&self) -> impl Iterator<Item = &'static str> + '_ {
+        self.rows.iter().filter(|(_, number)| number.is_ok()).map(|(name, _)| *name)
+    }
+
     /// The inputs of the beverage's mass.
     pub(super) fn beverage(&self) -> &'static [&'static str] {
         if self.rows.iter().any(|(name, _)| *name == "beverage_g") {

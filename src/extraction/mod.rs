@@ -7,6 +7,7 @@
 //! retention r = (W - B)/D the yield of percolation is T B/D = T (W/D - r) (Batali, Ristenpart, Guinard 2020, Sci. Rep.
 //! 10, doi 10.1038/s41598-020-73341-4), that of immersion T/(1 - T) W/D.
 
+pub(crate) mod assumed;
 pub(crate) mod balance;
 pub(crate) mod budget;
 pub(crate) mod chart;

@@ -163,7 +163,22 @@ pub struct Extraction {
         valid: "strength, dose and beverage were measured and a retention was stated, which is taken as exact",
         reference: BALANCE,
     },
+    /// Names of the inputs whose sd nobody stated: it is the default of its option.
+    #[serde(default)]
+    pub assumed_sd: Vec<String>,
     /// Warnings on impossible or unusual numbers, each a sentence without its full stop.
     pub warnings: Vec<String>,
 }
+}
+
+impl Extraction {
+    /// Whether the sd of an input is assumed.
+    pub(crate) fn assumes(&self, name: &str) -> bool {
+        self.assumed_sd.iter().any(|assumed| assumed == name)
+    }
+
+    /// Whether assumed sd contribute more than half of the yield's variance.
+    pub(crate) fn is_mostly_assumed(&self) -> bool {
+        self.budget.iter().filter(|row| self.assumes(&row.name)).map(|row| row.share).sum::<f64>() > 0.5
+    }
 }

@@ -1,6 +1,7 @@
 //! The stage: extraction by the mass balance of this brew.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::extraction::assumed::is_assumed;
 use crate::extraction::balance::Number;
 use crate::extraction::given::{all, finite, positive, stated};
 use crate::extraction::inputs::{DOSE, Inputs, numbers, with_sd};
@@ -75,6 +76,7 @@ pub fn extraction(meta: &Meta, water_g: Maybe, beverage_g: Maybe, options: &Extr
         budget,
         average_beverage_error_pct: guess_error(&inputs, &yield_names, "beverage_g", average_g),
         stated_retention_error_pct: guess_error(&inputs, &yield_names, "retention_g_per_g", retention),
+        assumed_sd: inputs.known().filter(|name| is_assumed(name, meta, options)).map(Into::into).collect(),
         warnings: Vec::new(),
     };
     found.warnings = warnings::warnings(&found, meta);

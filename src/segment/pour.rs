@@ -204,6 +204,13 @@ pub struct Segments {
 }
 }
 
+impl Segments {
+    /// Instant of the log from which people count: the start of the first pour, or 0 without a pour, s.
+    pub(crate) fn time_zero_s(&self) -> f64 {
+        self.pours.first().map_or(0.0, |pour| pour.start_s.value)
+    }
+}
+
 words! {
 /// Source of the lag.
 pub enum LagSource {

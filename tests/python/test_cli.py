@@ -19,6 +19,7 @@ import pytest
 
 import pourline
 from pourline._io.files import whole_file
+from pourline._text.pours import since_start
 from pourline.cli import main
 
 BREWS = pourline.datasets.FOLDER / "brews"
@@ -265,7 +266,7 @@ def test_all_numbers_fit_a_terminal_and_stay_apart() -> None:
     assert full[: len(short)] == short == str(brew).splitlines()
     assert max(map(len, full)) <= 80
     for pour, metrics in zip(brew.pours, brew.metrics.pours, strict=True):
-        for number in (pour.start_s, pour.mass_g, metrics.plateau_flow_g_per_s, metrics.smoothness):
+        for number in (since_start(pour.start_s, brew), pour.mass_g, metrics.plateau_flow_g_per_s, metrics.smoothness):
             assert any(f"  {number}" in line for line in full), number
 
 

@@ -19,6 +19,8 @@ from pourline._figures.panel import nice
 from pourline._figures.pointing import script
 from pourline._figures.svg import brew_figure, log_figure
 from pourline._pages.report import page as page_of
+from pourline._text.pours import since_start
+from pourline._text.words import clock
 
 mpl.use("agg")
 import matplotlib.pyplot as plt
@@ -78,7 +80,7 @@ def test_cards_hold_the_numbers_and_no_markup_of_others(
         assert {"svg", "table"} <= check_html(page)
         for pour in one.pours:
             assert str(pour.mass_g) in page
-            assert str(pour.start_s) in page
+            assert str(since_start(pour.start_s, one)) in page
     assert "3 events" in knocked._repr_html_()
     assert "svg" in check_html(log._repr_html_())
     check_html(pourline.Log([0, 1, 2], [0, 1, 2], name=NASTY)._repr_html_())
@@ -114,7 +116,7 @@ def test_the_plot_shows_pours_units_events_and_marks(knocked: pourline.Brew, tmp
     weights, flow, held = axes.values()
     assert list(axes) == ["weight", "flow", "held"]
     assert [panel.get_ylabel() for panel in axes.values()] == ["weight, g", "flow, g/s", "water held, g"]
-    assert held.get_xlabel() == "time, s"
+    assert held.get_xlabel() == "time, min:s"
     texts = {text.get_text() for text in weights.texts}
     assert {"1", "2", "3", "4", "knock"} <= texts
     assert weights.get_xlim() == flow.get_xlim() == held.get_xlim()
@@ -126,8 +128,8 @@ def test_the_plot_shows_pours_units_events_and_marks(knocked: pourline.Brew, tmp
     np.testing.assert_array_equal(lines["beverage"], curve.beverage_flow_g_per_s)
     np.testing.assert_array_equal(lines["in the bed"], curve.held_g)
     marks = {text.get_text() for text in held.texts}
-    assert f"first drip {float(knocked.bed.first_drip_s):.1f} s" in marks
-    assert f"drawdown ends {float(knocked.bed.drawdown_end_s):.1f} s" in marks
+    assert f"first drip {clock(float(knocked.bed.first_drip_s) - knocked.time_zero_s)}" in marks
+    assert f"drawdown ends {clock(float(knocked.bed.drawdown_end_s) - knocked.time_zero_s)}" in marks
     first = knocked.metrics.pours[0]
     over = next(text.get_text() for text in flow.texts)
     assert over.splitlines() == [
@@ -191,7 +193,9 @@ def test_the_page_tells_measures_bed_and_extraction(knocked: pourline.Brew, tmp_
     numbers = [row.plateau_flow_g_per_s for row in knocked.metrics.pours]
     numbers += [row.drift_g_per_s2 for row in knocked.metrics.pours]
     numbers += [row.conductance_g_per_s for row in knocked.bed.pours]
-    numbers += [knocked.bed.first_drip_s, knocked.bed.drawdown_end_s, knocked.extraction.retention_g_per_g]
+    instants = (knocked.bed.first_drip_s, knocked.bed.drawdown_end_s)
+    numbers += [since_start(at, knocked) for at in instants if isinstance(at, pourline.Estimate)]
+    numbers += [knocked.extraction.retention_g_per_g]
     numbers += [knocked.extraction.yield_pct, *(row.value for row in knocked.extraction.budget)]
     for number in numbers:
         assert str(number) in page
@@ -227,7 +231,7 @@ def test_the_page_stands_alone_and_tells_all(
     ):
         assert text in page, text
     for event in knocked.events:
-        assert f"{event.start_s:.2f}" in page
+        assert f"{event.start_s - knocked.time_zero_s:.1f}</td>" in page
 
 
 def test_a_page_that_cannot_be_written_leaves_what_was_there(brew: pourline.Brew, tmp_path: Path) -> None:

@@ -155,10 +155,17 @@ fn of_kind(name: &str, strength: usize, seed: u64) -> (Kind, Made, Twin) {
 /// Second beds with little retention: the repairs report them.
 #[test]
 fn a_second_brew_whose_bed_keeps_little_is_told_by_what_was_done() {
-    let (_, made, _) = of_kind("two brews in one log", 0, 45);
-    warns(&brew(made.log.as_ref().unwrap()), "both scales were zeroed at 216 s");
-    let (_, made, _) = of_kind("two brews in one log", 2, 50);
-    warns(&brew(made.log.as_ref().unwrap()), "left alone for 45 s before the pour at 195 s");
+    // At an instant of the log; the sentence counts from the first start.
+    let told = |strength: usize, seed: u64, words: &str, at_s: f64| {
+        let (_, made, _) = of_kind("two brews in one log", strength, seed);
+        let found = brew(made.log.as_ref().unwrap());
+        warns(&found, words);
+        let (_, after) = found.warnings.iter().find_map(|w| w.split_once(words)).unwrap();
+        let told_s: f64 = after.split(' ').next().unwrap().parse().unwrap();
+        assert!((told_s + found.time_zero_s() - at_s).abs() < 1.0, "{words}{told_s}");
+    };
+    told(0, 45, "both scales were zeroed at ", 216.0);
+    told(2, 50, "left alone for 45 s before the pour at ", 195.0);
 }
 
 #[test]
@@ -275,7 +282,9 @@ fn readings_that_no_pour_leaves_are_told_pour_by_pour() {
     };
     let named = |brew: &Brew, k: usize| {
         let pour = &brew.segments.pours[k];
-        format!("pour {} ({:.1} to {:.1} s)", k + 1, pour.start_s.value, pour.end_s.value)
+        // A sentence counts from the first start.
+        let [from_s, to_s] = [pour.start_s, pour.end_s].map(|edge| edge.value - brew.time_zero_s());
+        format!("pour {} ({from_s:.1} to {to_s:.1} s)", k + 1)
     };
     let one = jumped(&middles_s[..1]);
     warns(&one, &format!("{} does not fit the pour model", named(&one, 0)));

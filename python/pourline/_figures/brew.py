@@ -10,7 +10,7 @@ import numpy as np
 
 from .._pourline import Estimate
 from .._text.pours import plateau_lines, plateau_span
-from .._text.words import name_of
+from .._text.words import clock, name_of, word_of
 from ..errors import PourlineError
 from .axes import INK, as_written, dress, head, legend, pyplot
 from .looks import (
@@ -31,8 +31,8 @@ from .looks import (
     time_span,
     weight_of,
     weights_of,
-    word_of,
 )
+from .panel import CLOCK, clock_ticks, tick_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -50,6 +50,7 @@ TOP: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.0, 1.0)}
 def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
     """Draw a brew: weights, flow of water and beverage with bands of two sd, water held by the bed.
 
+    Times count from the first start, `brew.time_zero_s` on the clock of the log.
     Pours are shaded and numbered. Above each are its plateau flow, its flow CV (or `<` and its upper bound) and its
     pulsing frequency, if there is room. Unused samples are faint dots; events are marked under the weights; dotted
     lines are first drip and the end of the drawdown. Labelled edges have a dashed line and a triangle. A panel
@@ -78,20 +79,44 @@ def plot(brew: Brew, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
     for name, draw in (("weight", _weights), ("flow", _flow), ("held", _held)):
         if name in axes:
             draw(axes[name], brew)
-    every = list(axes.values())
+    every, zero_s = list(axes.values()), brew.time_zero_s
     for name, one in axes.items():
-        one.set_xlim(*time_span(weights_of(brew)))
+        one.set_xlim(*_span(brew))
         for pour in brew.pours:
-            one.axvspan(pour.start_s.value, pour.end_s.value, color=POUR, alpha=0.3, linewidth=0, zorder=0)
+            one.axvspan(
+                pour.start_s.value - zero_s, pour.end_s.value - zero_s, color=POUR, alpha=0.3, linewidth=0, zorder=0
+            )
         for mark in marks_of(brew):
             below_words = 1 / (1 + LABELS) if name == "flow" else 1.0
-            one.axvline(mark.at_s, ymax=below_words, color=BEVERAGE, linewidth=1, linestyle=(0, (1, 2)))
+            one.axvline(mark.at_s - zero_s, ymax=below_words, color=BEVERAGE, linewidth=1, linestyle=(0, (1, 2)))
         dress(one)
-    every[-1].set_xlabel("time, s")
+    _clock(every[-1])
     _marks(every[-1], brew)
     _by_hand(axes, brew)
     as_written(*every)
     return axes
+
+
+def _span(brew: Brew) -> tuple[float, float]:
+    """Return the range of the stamps, from the first start."""
+    start, end = time_span(weights_of(brew))
+    return start - brew.time_zero_s, end - brew.time_zero_s
+
+
+def _clock(ax: Axes) -> None:
+    """Write the times of an axis as minutes and seconds, at round ones."""
+    from matplotlib.ticker import FuncFormatter, Locator
+
+    class Round(Locator):
+        def __call__(self) -> list[float]:
+            return self.tick_values(*ax.get_xlim())
+
+        def tick_values(self, vmin: float, vmax: float) -> list[float]:
+            return clock_ticks((vmin, vmax), 9)
+
+    ax.set_xlabel(CLOCK)
+    ax.xaxis.set_major_locator(Round())
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda at_s, _: tick_text(at_s)))
 
 
 def axes_on(figure: Figure, brew: Brew) -> dict[str, Axes]:
@@ -119,23 +144,31 @@ def _given(ax: Mapping[str, Axes]) -> dict[str, Axes]:
 
 
 def _weights(ax: Axes, brew: Brew) -> None:
-    weights = weights_of(brew)
+    weights, zero_s = weights_of(brew), brew.time_zero_s
     low, high = mass_span(weights)
     if brew.events:
         # Room for the lane of events, below all samples.
         ax.set_ylim(low - LANE * (high - low), high)
     else:
         ax.set_ylim(low, high)
-    ax.set_xlim(*time_span(weights))  # The lane of events needs it.
+    ax.set_xlim(*_span(brew))  # The lane of events needs it.
     for one in weights:
         colour, style = (WATER, "-") if one.channel == "water" else (BEVERAGE, (0, (4, 1.6)))
         unused = ~one.used & (one.mass_g >= low) & (one.mass_g <= high)
-        ax.plot(one.time_s[unused], one.mass_g[unused], ".", color=colour, alpha=0.4, markersize=2.5)
-        ax.plot(*one.line(), color=colour, linestyle=style, linewidth=1.5, label=f"{one.channel} {one.last_g:.0f} g")
+        ax.plot(one.time_s[unused] - zero_s, one.mass_g[unused], ".", color=colour, alpha=0.4, markersize=2.5)
+        line_s, line_g = one.line()
+        ax.plot(
+            line_s - zero_s,
+            line_g,
+            color=colour,
+            linestyle=style,
+            linewidth=1.5,
+            label=f"{one.channel} {one.last_g:.0f} g",
+        )
     _events(ax, brew)
     ax.set_ylabel("weight, g")
     for number, pour in enumerate(brew.pours, 1):
-        _word(ax, (pour.start_s.value + pour.end_s.value) / 2, str(number), fontsize=9, fontweight="bold")
+        _word(ax, (pour.start_s.value + pour.end_s.value) / 2 - zero_s, str(number), fontsize=9, fontweight="bold")
     legend(ax, **TOP)
     lines = [line for line in (brew.head, shorten(brew.meta._known, 130, placeholder=" ...")) if line]
     head(ax, name_of(brew.meta), *lines)
@@ -159,9 +192,10 @@ def _events(ax: Axes, brew: Brew) -> None:
     start, end = ax.get_xlim()
     free_from = -np.inf
     for event in distinct_events(brew.events):
-        last = max(event.end_s, event.start_s + (end - start) / 300)
+        from_s, to_s = event.start_s - brew.time_zero_s, event.end_s - brew.time_zero_s
+        last = max(to_s, from_s + (end - start) / 300)
         ax.plot(
-            [event.start_s, last],
+            [from_s, last],
             [0.012, 0.012],
             transform=lane,
             color=EVENT,
@@ -169,12 +203,12 @@ def _events(ax: Axes, brew: Brew) -> None:
             linewidth=4,
             solid_capstyle="butt",
         )
-        if event.start_s >= free_from:
+        if from_s >= free_from:
             word = word_of(event)
-            late = event.start_s > end - (end - start) * 0.011 * len(word)
+            late = from_s > end - (end - start) * 0.011 * len(word)
             ax.annotate(
                 word,
-                (last if late else event.start_s, 0.012),
+                (last if late else from_s, 0.012),
                 xycoords=lane,
                 xytext=(1, 4),
                 ha="right" if late else "left",
@@ -183,7 +217,7 @@ def _events(ax: Axes, brew: Brew) -> None:
                 color=INK,
                 annotation_clip=True,
             )
-            free_from = event.start_s + (end - start) * (0.011 * len(word) + 0.01)
+            free_from = from_s + (end - start) * (0.011 * len(word) + 0.01)
 
 
 def _flow(ax: Axes, brew: Brew) -> None:
@@ -191,10 +225,10 @@ def _flow(ax: Axes, brew: Brew) -> None:
     ax.set_ylabel("flow, g/s")
     flow, curve = brew.flow, curve_of(brew)
     if flow is not None:
-        _band(ax, flow.time_s, flow.flow_g_per_s, flow.flow_sd_g_per_s, FLOW, "water at the bed")
+        _band(ax, flow.time_s - brew.time_zero_s, flow.flow_g_per_s, flow.flow_sd_g_per_s, FLOW, "water at the bed")
     if curve is not None:
         q, sd = curve.beverage_flow_g_per_s, curve.beverage_flow_sd_g_per_s
-        _band(ax, curve.time_s, q, sd, BEVERAGE, "beverage", linestyle=(0, (4, 1.6)))
+        _band(ax, curve.time_s - brew.time_zero_s, q, sd, BEVERAGE, "beverage", linestyle=(0, (4, 1.6)))
     _plateaus(ax, brew)
     ax.plot([], [], " ", label="bands: ±2 sd")
     legend(ax, **TOP)
@@ -202,10 +236,10 @@ def _flow(ax: Axes, brew: Brew) -> None:
 
 def _plateaus(ax: Axes, brew: Brew) -> None:
     """Draw the plateau flow of each pour, and as many of its metrics as there is room for."""
-    start, end = time_span(weights_of(brew))
+    start, end = _span(brew)
     free_from, label = -np.inf, "plateau flow"
     for pour, row in zip(brew.pours, brew.metrics.pours, strict=True):
-        plateau, span = row.plateau_flow_g_per_s, plateau_span(pour)
+        plateau, span = row.plateau_flow_g_per_s, [at_s - brew.time_zero_s for at_s in plateau_span(pour)]
         if isinstance(plateau, Estimate):
             ax.plot(span, [plateau.value] * 2, color=INK, linewidth=1, linestyle=(0, (2, 1.5)), label=label)
             label = "_"
@@ -223,7 +257,7 @@ def _held(ax: Axes, brew: Brew) -> None:
     if curve is None:
         return
     ax.set_ylim(*held_span(curve))
-    _band(ax, curve.time_s, curve.held_g, curve.held_sd_g, HELD, "in the bed")
+    _band(ax, curve.time_s - brew.time_zero_s, curve.held_g, curve.held_sd_g, HELD, "in the bed")
     legend(ax, **TOP)
 
 
@@ -242,7 +276,7 @@ def _band(
 
 def _by_hand(axes: Mapping[str, Axes], brew: Brew) -> None:
     """Mark the labelled edges: a dashed line through all panels, a triangle above the first, an entry in its legend."""
-    at = edges_by_hand(brew)
+    at = [at_s - brew.time_zero_s for at_s in edges_by_hand(brew)]
     if not at:
         return
     for name, ax in axes.items():
@@ -258,6 +292,7 @@ def _by_hand(axes: Mapping[str, Axes], brew: Brew) -> None:
 def _marks(ax: Axes, brew: Brew) -> None:
     start, end = ax.get_xlim()
     for mark in marks_of(brew):
-        late = mark.at_s > start + 0.6 * (end - start)
+        at_s = mark.at_s - brew.time_zero_s
+        late = at_s > start + 0.6 * (end - start)
         look = {"ha": "right" if late else "left", "xytext": (-4 if late else 4, -3), "fontsize": 7.5}
-        _word(ax, mark.at_s, f"{mark.word} {mark.at_s:.1f} s", **look)
+        _word(ax, at_s, f"{mark.word} {clock(at_s)}", **look)

@@ -1,6 +1,7 @@
 """In: a brew or a log. Out: the content of its figures: panels, weights, events, marks, ranges, colours.
 
-The colours differ in lightness, so they are distinguishable in grey and without red and green.
+Each colour has a contrast of at least 4.5 to white and to the shade of a pour. Lines of one panel differ in dash too, so
+that they are distinguishable in grey.
 """
 
 from __future__ import annotations
@@ -18,15 +19,15 @@ if TYPE_CHECKING:
 
     from .._pourline import Brew, Event
 
-WATER = "#3b76a8"
-BEVERAGE = "#b8763a"
-FLOW = "#3f8580"
-HELD = "#7d6cad"
+WATER = "#326a99"
+BEVERAGE = "#98591f"
+FLOW = "#2f7068"
+HELD = "#6f5da3"
 LEAST_HELD_G = 1.0
 LOOKS = {"water": (WATER, False), "beverage": (BEVERAGE, True)}
 LEAST_G = 20.0
 POUR = "#9fb9cf"
-EVENT = "#b24e63"
+EVENT = "#a8455a"
 OTHERS = "#9a9a9a"
 # Colour and dash of each group of brews, the darkest first.
 GROUPS: tuple[tuple[str, str | tuple[int, tuple[float, ...]]], ...] = (
@@ -194,11 +195,6 @@ def edges_by_hand(brew: Brew) -> list[float]:
         for edge, at in (("start", pour.start_s), ("end", pour.end_s))
         if word in (edge, "both")
     ]
-
-
-def word_of(event: Event) -> str:
-    """Return the kind of an event in words."""
-    return event.kind.replace("_", " ")
 
 
 def weight_of(event: Event) -> float:

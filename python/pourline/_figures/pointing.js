@@ -7,6 +7,12 @@ const ARROWS = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 };
 
 const told = (value, digits) => (Number.isFinite(value) ? value.toFixed(digits).replace(/^-(0\.?0*)$/, "$1") : "–");
 const clamp = (value, low, high) => Math.min(Math.max(value, low), high);
+/** A time as minutes and seconds, to a tenth. */
+function clock(at_s) {
+  const tenths = Math.round(Math.abs(at_s) * 10);
+  const [minutes, rest] = [Math.floor(tenths / 600), tenths % 600];
+  return `${at_s < 0 && tenths ? "-" : ""}${minutes}:${(rest / 10).toFixed(1).padStart(4, "0")}`;
+}
 const numbers = (text) => (text.match(/-?\d*\.?\d+(?:e[+-]?\d+)?/g) ?? []).map(Number);
 
 function drawn(tag, attributes = {}, ...inside) {
@@ -168,10 +174,11 @@ function readable(svg) {
       if (legend[k]) legend[k].textContent = `${word} ${value.replace(/ \S+$/, "")}`.trim();
     });
     const x = clamp(pointing.x(at_s), left + 28, left + width - 28);
-    time.textContent = `${told(at_s, 2)} s`;
+    const when = svg.hasAttribute("data-clock") ? clock(at_s) : `${told(at_s, 2)} s`;
+    time.textContent = when;
     time.setAttribute("x", x);
     for (const tick of ticks) tick.setAttribute("visibility", Math.abs(middle(tick) - x) < 54 ? "hidden" : "visible");
-    const spoken = [`${told(at_s, 2)} s`, ...texts.map(([name, value]) => `${name} ${value}`)].join(", ");
+    const spoken = [when, ...texts.map(([name, value]) => `${name} ${value}`)].join(", ");
     slider.setAttribute("aria-valuenow", told(at_s, 2));
     slider.setAttribute("aria-valuetext", spoken);
   };

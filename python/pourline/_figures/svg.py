@@ -15,6 +15,7 @@ import numpy as np
 from .._escape import escape
 from .._pourline import Estimate
 from .._text.pours import plateau_lines, plateau_span
+from .._text.words import clock, word_of
 from .looks import (
     BEVERAGE,
     EVENT,
@@ -36,7 +37,6 @@ from .looks import (
     weight_curves,
     weight_of,
     weights_of,
-    word_of,
 )
 from .panel import LEGIBLE, SMALL, TEXT, Panel, short, wide
 
@@ -49,7 +49,10 @@ LABELS = {"weight": "weight, g", "flow": "flow, g/s (bands: ±2 sd)", "held": "w
 # Below this width there is room only for the shortest labels.
 NARROW = 440.0
 LINE = 12.0
-UNUSED_SHOWN = 2000
+UNUSED_SHOWN = 500
+# Characters of a figure, and how many times coarser its lines get until it has no more.
+MOST = 28_000
+COARSER = (1, 2, 4, 8)
 
 
 def _legend(panel: Panel, label: str, curves: list[Curve]) -> str:
@@ -82,11 +85,11 @@ def _curves(panel: Panel, curves: list[Curve]) -> str:
     low, high = panel.y
     for one in curves:
         if one.sd is not None:
-            band = panel.band(one.time_s, one.value, 2 * one.sd)
+            band = panel.band(one.time_s, one.value, one.sd)
             parts.append(f'<path class="pourline-band" d="{band}" fill="{one.colour}" opacity=".25"/>')
         parts.append(
             f'<path class="pourline-curve" data-name="{one.name}" data-word="{one.word}" data-unit="{one.unit}" '
-            f'data-y="{panel.top:.2f} {panel.height:.2f} {low:.6g} {high:.6g}" d="{panel.line(one.time_s, one.value)}" '
+            f'data-y="{panel.top:.2f} {panel.height:.2f} {low:.6g} {high:.6g}" d="{panel.line(one.time_s, one.value, one.sd)}" '
             f'fill="none" stroke-width="1.5" {_look(one)}/>'
         )
     return "".join(parts)
@@ -136,7 +139,8 @@ def _events(panel: Panel, brew: Brew) -> str:
             continue
         left = min(max(panel.across(event.start_s), panel.left), panel.right - 2)
         right = min(max(panel.across(event.end_s), left + 2.5), panel.right)
-        text = f"{word_of(event)}, {event.start_s:.1f} to {event.end_s:.1f} s: {event.action}"
+        from_s, to_s = (at_s - (panel.zero_s or 0.0) for at_s in (event.start_s, event.end_s))
+        text = f"{word_of(event)}, {from_s:.1f} to {to_s:.1f} s: {event.action}"
         parts.append(
             f'<rect x="{left:.1f}" y="{panel.top:.1f}" width="{right - left:.1f}" height="5" rx="1" '
             f'fill="{EVENT}" opacity="{weight_of(event)}"><title>{escape(text)}</title></rect>'
@@ -200,7 +204,9 @@ def _marks(panels: dict[str, Panel], brew: Brew) -> str:
     for mark in marks_of(brew):
         if not last.x[0] <= mark.at_s <= last.x[1]:
             continue
-        at, text = last.across(mark.at_s), f"{mark.word} {mark.at_s:.1f} s"
+        at = last.across(mark.at_s)
+        when = f"{mark.at_s:.1f} s" if last.zero_s is None else clock(mark.at_s - last.zero_s)
+        text = f"{mark.word} {when}"
         side, shift = ("end", -5) if at + wide(text) + 10 > last.right else ("start", 5)
         parts.append(_through(panels, brew, mark.at_s, f'stroke="{BEVERAGE}" stroke-dasharray="1.5 2.5"'))
         above = last.top + (_words(brew) - 8 if name == "flow" else 10.0)
@@ -229,9 +235,11 @@ def _by_hand(panels: dict[str, Panel], brew: Brew) -> str:
 
 
 def _page(width: float, height: float, title: str, panel: Panel, parts: list[str]) -> str:
+    from_s, to_s = (at_s - (panel.zero_s or 0.0) for at_s in panel.x)
+    clocked = "" if panel.zero_s is None else ' data-clock=""'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="pourline-figure" viewBox="0 0 {width:.0f} {height:.0f}" '
-        f'width="{width:.0f}" data-x="{panel.left:g} {panel.width:g} {panel.x[0]:.6f} {panel.x[1]:.6f}" '
+        f'width="{width:.0f}" data-x="{panel.left:g} {panel.width:g} {from_s:.6f} {to_s:.6f}"{clocked} '
         f'style="max-width:100%;min-width:{LEGIBLE * width:.0f}px;height:auto;color:inherit" '
         f'role="img" aria-label="{escape(title)}" '
         f'font-family="system-ui,sans-serif" font-size="{TEXT:g}" fill="currentColor">{"".join(parts)}</svg>'
@@ -249,9 +257,30 @@ def log_figure(log: Log, width: float = 660.0, height: float = 170.0) -> str:
 
 
 def brew_figure(
-    brew: Brew, width: float = 760.0, height: float = 540.0, span_s: tuple[float, float] | None = None
+    brew: Brew,
+    width: float = 760.0,
+    height: float = 540.0,
+    span_s: tuple[float, float] | None = None,
+    zero_s: float | None = None,
+    exact: bool = False,
 ) -> str:
-    """Return weights, pours, events, flows and water held of a brew, complete or within a span of time."""
+    """Return weights, pours, events, flows and water held of a brew, complete or within a span of time of the log.
+
+    The written times count from `zero_s`, an instant of the log; None keeps the clock of the log. Every sample lies
+    on its line if they are `exact`; else they are as fine as MOST characters allow.
+    """
+    if exact:
+        return _brew_figure(brew, width, height, span_s, zero_s, 0)
+    for coarse in COARSER:
+        drawn = _brew_figure(brew, width, height, span_s, zero_s, coarse)
+        if len(drawn) <= MOST:
+            break
+    return drawn
+
+
+def _brew_figure(
+    brew: Brew, width: float, height: float, span_s: tuple[float, float] | None, zero_s: float | None, coarse: int
+) -> str:
     weights, names = weights_of(brew), panels_of(brew)
     x, inner = span_s or time_span(weights), width - LEFT - RIGHT
     lane = LANE if brew.events else 0.0
@@ -266,10 +295,10 @@ def brew_figure(
         spans["held"] = held_span(curve)
     panels, top = {}, TOP
     for name in names:
-        panels[name] = Panel(LEFT, top, inner, share * SHARES[name], x, spans[name])
+        panels[name] = Panel(LEFT, top, inner, share * SHARES[name], x, spans[name], zero_s, coarse)
         top += panels[name].height + TOP + (lane if name == "weight" else 0.0)
     upper, every = panels["weight"], list(panels.values())
-    below = Panel(LEFT, upper.base + 3, inner, lane, x, (0.0, 1.0))
+    below = Panel(LEFT, upper.base + 3, inner, lane, x, (0.0, 1.0), zero_s)
     parts = [_pours(every, brew), _marks(panels, brew), _by_hand(panels, brew)]
     for name, panel in panels.items():
         label = LABELS[name] if inner > NARROW else LABELS[name].split(" (")[0]

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from .._pourline import Brew, Log, Meta, analyze, gather
-from ..errors import PourlineError
+from ..errors import PourlineError, _without_warnings
 from ..tables import Table, stack
 
 if TYPE_CHECKING:
@@ -54,7 +54,8 @@ class Rows:
         meta: dict[str, Any] = {}
         for name in known:
             meta |= as_meta(name, 1.0, meta)
-        still = analyze(Log([0.0, 0.1, 0.2], [0.0, 0.0, 0.0], **meta))
+        with _without_warnings():
+            still = analyze(Log([0.0, 0.1, 0.2], [0.0, 0.0, 0.0], **meta))
         columns = [field for field in _fields(self._table(still)._arrow().schema) if field.name != by.name]
         if len(columns) < len(self._table(still).columns) and by.name != NAME:
             raise PourlineError(f"by: {by.name!r} is already a column of the result; rename the id", column="by")

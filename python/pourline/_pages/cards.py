@@ -10,7 +10,7 @@ from .._escape import escape
 from .._figures.pointing import script
 from .._figures.svg import brew_figure, log_figure
 from .._text.pours import DASH, Cell, brief, groups_of
-from .._text.words import name_of
+from .._text.words import name_of, word_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -24,17 +24,23 @@ TITLE = '<div style="font-weight:600;margin-top:.6em">{}</div>'
 CELL = "padding:2px 11px 2px 0;white-space:nowrap"
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
-    """Return an HTML table; heads and cells are plain text, columns of numbers are right-aligned."""
-    sides = ["right" if all(_is_number(row[i].text) for row in rows) else "left" for i in range(len(heads))]
-    styles = [f'style="{CELL};text-align:{side}"' for side in sides]
-    head = "".join(f'<th scope="col" {style}>{escape(text)}</th>' for style, text in zip(styles, heads, strict=True))
+def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]], inline: bool = True) -> str:
+    """Return an HTML table; heads and cells are plain text, columns of numbers are right-aligned.
+
+    Its style is inline, or that of the page, whose cells of text have the class `t`.
+    """
+    numeric = [all(_is_number(row[i].text) for row in rows) for i in range(len(heads))]
+    if inline:
+        looks = [f' style="{CELL};text-align:{"right" if one else "left"}"' for one in numeric]
+    else:
+        looks = ["" if one else ' class="t"' for one in numeric]
+    head = "".join(f'<th scope="col"{look}>{escape(text)}</th>' for look, text in zip(looks, heads, strict=True))
     body = "".join(
-        "<tr>" + "".join(f"<td {style}{_why(one)}</td>" for style, one in zip(styles, row, strict=True)) + "</tr>"
+        "<tr>" + "".join(f"<td{look}{_why(one)}</td>" for look, one in zip(looks, row, strict=True)) + "</tr>"
         for row in rows
     )
-    style = "border-collapse:collapse;font-size:.85em"
-    return f'<table style="{style}"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+    style = ' style="border-collapse:collapse;font-size:.85em"' if inline else ""
+    return f"<table{style}><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def scrolled(inside: str, what: str, kind: str = "") -> str:
@@ -48,24 +54,26 @@ def texts(rows: Iterable[Sequence[str]]) -> list[list[Cell]]:
     return [[Cell(text) for text in row] for row in rows]
 
 
-def groups(brew: Brew, title: str = TITLE) -> str:
+def groups(brew: Brew, title: str = TITLE, inline: bool = True) -> str:
     """Return the pours in groups of columns, each under its title, with the reasons for missing numbers below."""
     parts = []
+    small = f'style="{SMALL}"' if inline else 'class="small"'
     for group in groups_of(brew):
         # A group without rows has no title: its notes carry the name.
         name = "" if group.rows else f"{group.title.split(':')[0]}: "
         if group.rows:
             parts.append(title.format(escape(group.title)))
-            parts.append(scrolled(table(group.heads, group.rows), group.title))
-        parts += [f'<div style="{SMALL}">{DASH} {escape(name + note)}</div>' for note in group.notes]
+            parts.append(scrolled(table(group.heads, group.rows, inline), group.title))
+        parts += [f"<div {small}>{DASH} {escape(name + note)}</div>" for note in group.notes]
     return "".join(parts)
 
 
-def numbers(found: Sequence[tuple[str, str, str]]) -> str:
+def numbers(found: Sequence[tuple[str, str, str]], inline: bool = True) -> str:
     """Return numbers by name, as a list of terms; the reason for a missing one follows its dash."""
+    look, small = (" style='margin:0'", f'style="{SMALL}"') if inline else ("", 'class="small"')
     return "".join(
-        f"<dt>{escape(name)}</dt><dd style='margin:0'>{escape(text)}"
-        + (f' <span class="faint" style="{SMALL}">{escape(why)}</span>' if why else "")
+        f"<dt>{escape(name)}</dt><dd{look}>{escape(text)}"
+        + (f" <span {small}>{escape(why)}</span>" if why else "")
         + "</dd>"
         for name, text, why in found
     )
@@ -112,12 +120,12 @@ def brew_card(brew: Brew) -> str:
     all_numbers = f'{groups(brew)}{TITLE.format("The brew")}<dl style="{grid}">{numbers(brew._totals)}</dl>'
     parts = [
         answer(brew),
-        scrolled(brew_figure(brew, width=700, height=470), "figure"),
+        scrolled(brew_figure(brew, width=700, height=470, zero_s=brew.time_zero_s), "figure"),
         f"<details><summary>all numbers</summary>{all_numbers}</details>",
     ]
     if events:
         listed = "".join(
-            f"<li>{escape(f'{e.start_s:.1f} s, {e.kind} on {e.channel}: {e.action}')}</li>"
+            f"<li>{escape(f'{e.start_s - brew.time_zero_s:.1f} s, {word_of(e)} on {e.channel}: {e.action}')}</li>"
             for e in events[:EVENTS_SHOWN]
         )
         rest = f"<li>and {len(events) - EVENTS_SHOWN} more</li>" if len(events) > EVENTS_SHOWN else ""

@@ -43,7 +43,7 @@ def _part(title: str) -> str:
 
 
 def _wide(heads: list[str], rows: list[list[str]], kind: str = "") -> str:
-    return scrolled(table(heads, texts(rows)), heads[0], kind)
+    return scrolled(table(heads, texts(rows), inline=False), heads[0], kind)
 
 
 def _text(one: object) -> str:

@@ -10,33 +10,51 @@ from pathlib import Path
 
 from .._escape import escape
 from .._figures.pointing import policy, script
-from .._figures.svg import brew_figure
 from .._io.files import write_whole
 from .._io.progress import Bar
 from .._pourline import Brew, Comparison, Log, __version__
-from .._text.pours import cell
-from .._text.provenance import brew_provenance, comparison_provenance
-from .._text.words import budget_rows, event_rows, name_of
+from .._text.provenance import comparison_provenance
+from .._text.words import name_of
 from ..errors import PourlineError
-from .cards import answer, groups, numbers, scrolled, table, texts
+from .brew_part import brew_part, facts, listed, overview
 from .comparison_part import comparison_part
 
 STYLE = """
-:root{color-scheme:light dark}
-body{font:15px/1.5 system-ui,sans-serif;max-width:940px;margin:2rem auto;padding:0 1rem}
-h1{font-size:1.5rem;margin-bottom:.2rem}h2{font-size:1.2rem;margin:2.2rem 0 .2rem;border-top:1px solid #8886;
-padding-top:1rem}h3,h2.part{font-size:1rem;margin:1.1rem 0 .3rem;border-top:0;padding-top:0}
-p,ul{margin:.3rem 0}table{font-size:.9em}
-th{font-weight:600;border-bottom:1px solid #8886}td,th{vertical-align:top}
-.text td:last-child{white-space:normal!important}
-.faint{opacity:.75}.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
-dd{margin:0}.digest{overflow-wrap:anywhere}@page{size:A4;margin:14mm}
-@media print{:root{color-scheme:light}body{font-size:9pt;line-height:1.3;margin:0;max-width:none;padding:0}
-h2:not(.part){break-before:page;border-top:0;margin-top:0}h2:first-of-type{break-before:auto}h1,h2,h3{break-after:avoid}
-svg,tr,li,.figure{break-inside:avoid}svg{max-height:100mm;min-width:0!important}
-dl{grid-template-columns:max-content 1fr max-content 1fr;gap:0 .8rem}
+:root{color-scheme:light dark;--ground:#fff;--ink:#111;--faint:#4a4a4a;--link:#0b4f9e;--alarm:#a8455a}
+@media (prefers-color-scheme:dark){:root{--ground:#121212;--ink:#eee;--faint:#b5b5b5;--link:#8ab8f0;--alarm:#e07f92}}
+body{background:var(--ground);color:var(--ink);font:15px/1.5 system-ui,sans-serif;max-width:940px;margin:1.5rem auto;padding:0 1rem}
+h1{font-size:1.5rem;margin:0 0 .2rem}h2{font-size:1.25rem;margin:0 0 .2rem}h3,h2.part{font-size:1rem;margin:1rem 0 .3rem}
+.brew+.brew,.pourline-sorted~.brew{margin-top:2.5rem;border-top:1px solid #8888;padding-top:1rem}
+p,ul{margin:.3rem 0}ul{padding-left:1.3rem}.answer{font-size:1.1rem}
+.small,.legend{font-size:.85rem}.small,.faint{color:var(--faint)}a{color:var(--link)}
+.warning{border-left:4px solid var(--alarm);padding:.1rem .6rem}
+table{border-collapse:collapse;font-size:.9rem;margin:.4rem 0}td,th{padding:.1rem .8rem .1rem 0;text-align:right;
+white-space:nowrap;vertical-align:top;font-variant-numeric:tabular-nums}th{font-weight:600;border-bottom:1px solid #8888}
+td.t,th.t{text-align:left}.text td:last-child{white-space:normal}
+.pourline-sorted th{white-space:normal;vertical-align:bottom}
+th button{font:inherit;color:inherit;background:none;border:0;padding:.25rem 0;min-height:24px;cursor:pointer;
+text-align:inherit}
+th button:after{content:"\\2195";opacity:.6;padding-left:.2rem}
+[aria-sort=ascending] button:after{content:"\\2191";opacity:1}[aria-sort=descending] button:after{content:"\\2193";opacity:1}
+.legend{list-style:none;padding:0;columns:3 15rem;column-gap:1.2rem}
+.legend li{padding-left:36px;break-inside:avoid}.legend svg{margin:0 10px -1px -36px;color:inherit}
+svg text{fill:currentColor}
+details{border-top:1px solid #8888;padding:.3rem 0}summary{cursor:pointer;min-height:24px}
+.wide{overflow-x:auto}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:0}
+dd{margin:0}.digest{overflow-wrap:anywhere}.digest :is(h2,h3){font-size:inherit;margin:.4rem 0 0}
+@media (prefers-color-scheme:dark){svg{filter:brightness(1.5)}.pourline-pour{opacity:.12}}
+@media (max-width:600px){th{white-space:normal}}
+@media screen and (max-width:650px){.figure:after{content:"the figure goes on to the right";display:block;position:sticky;
+left:0;width:max-content;font-size:.8rem;color:var(--faint)}}
+@page{size:A4;margin:12mm}
+@media print{:root{color-scheme:light;--ground:#fff;--ink:#000;--faint:#333;--link:#000}body{font-size:9pt;line-height:1.3;margin:0;max-width:none;padding:0}
+.brew{border:0!important;margin:0!important;padding:0!important}.brew+.brew,.pourline-sorted~.brew{break-before:page}
+h1,h2,h3{break-after:avoid}svg,tr,li,.figure{break-inside:avoid}svg{filter:none}
+.pourline-figure{max-height:116mm;min-width:0!important;display:block}.pourline-pour{opacity:.3}
+.legend{columns:3;font-size:7.5pt}.small{font-size:7.5pt}.pourline-hint{display:none}
+details:not([open]),th button:after{display:none}dl{grid-template-columns:max-content 1fr max-content 1fr;gap:0 .8rem}
 thead{display:table-header-group}.wide{overflow:visible!important}
-td,th{white-space:normal!important;padding-right:6px!important}table{font-size:8pt!important}}
+td,th{white-space:normal;padding-right:6px}table{font-size:8pt}.pourline-sorted a{color:inherit;text-decoration:none}}
 """
 
 
@@ -49,12 +67,13 @@ def report(
 ) -> Path:
     """Write a self-contained HTML page that prints on A4: nothing is fetched, all text is escaped.
 
-    Its figures are complete without a script. The only script shows values at the pointer.
+    The answer, the figure with its legend and the pours of a brew fit one page; all other sections fold. Figures and
+    tables are complete without a script. The only script shows values at the pointer and sorts the table of brews.
 
     Args:
         brews: a brew, the result of `analyze_many` (a failed brew is listed with its error), or that of `compare`.
         path: the file to write. It is written completely or not at all; an existing page is replaced.
-        title: the title of the page.
+        title: the title of the page; by default the name of the brew, or the number of brews.
         logs: the logs of the brews, in the same order. They are checked against the digests of the brews; a
             comparison lists their digests.
         progress: whether to show the progress, as for `analyze_many`.
@@ -87,24 +106,27 @@ def page(
     given = [logs] if isinstance(logs, Log) else list(logs or [])
     if isinstance(brews, Comparison):
         read = [log for log in given if isinstance(log, Log)]
-        facts = _facts(comparison_provenance(brews, __version__, read), 'h2 class="part"')
-        return _whole(title or f"{brews.measure} by {brews.by}", f"{comparison_part(brews)}{facts}")
+        body = f"{comparison_part(brews)}{facts(comparison_provenance(brews, __version__, read))}"
+        return _whole(title or f"{brews.measure} by {brews.by}", body)
     found: list[Brew | PourlineError] = [brews] if isinstance(brews, Brew) else list(brews)
     for one in found:
         if not isinstance(one, (Brew, PourlineError)):
             raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")
     if given and len(given) != len(found):
         raise PourlineError(f"{len(given)} logs for {len(found)} brews; one for each is needed", column="logs")
-    return _whole(title or "Brews", _brews(found, given or [None] * len(found), progress))
+    alone = name_of(found[0].meta) if len(found) == 1 and isinstance(found[0], Brew) else None
+    usual = alone or f"{sum(isinstance(one, Brew) for one in found)} brews"
+    return _whole(title or usual, _brews(found, given or [None] * len(found), title, progress))
 
 
 def _whole(title: str, body: str) -> str:
+    has_figure = "pourline-figure" in body
+    times = "Times count from the first start; they are true times at the bed, corrected for the lag of the scale. "
     doubt = (
-        '<p class="faint">± is one standard deviation: about two in three true values lie within one, 95 in 100 '
-        "within two. Times are true times at the bed, corrected for the lag of the scale. A kitchen scale is not a "
-        "legal-for-trade instrument.</p>"
+        '<p class="small">± is one standard deviation: about two in three true values lie within one, 95 in 100 '
+        f"within two. {times if has_figure else ''}A kitchen scale is not a legal-for-trade instrument.</p>"
     )
-    last = script() if "pourline-figure" in body else ""
+    last = script() if has_figure else ""
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8">{policy()}<meta name="viewport" '
         f'content="width=device-width,initial-scale=1"><title>{escape(title)}</title><style>{STYLE}</style></head>'
@@ -115,67 +137,28 @@ def _whole(title: str, body: str) -> str:
 def _brews(
     found: Sequence[Brew | PourlineError],
     logs: Sequence[Log | PourlineError | None],
+    title: str | None,
     progress: bool | Callable[[int, int], object] | None,
 ) -> str:
     brews = [one for one in found if isinstance(one, Brew)]
     failed = [one for one in found if isinstance(one, PourlineError)]
-    parts = [f'<p class="faint">{len(brews)} analysed by pourline {escape(__version__)}</p>']
-    if failed:
-        parts.append(f'<h2 class="part">Not analysed: {len(failed)}</h2>' + _list([str(error) for error in failed]))
+    parts = []
     if len(brews) > 1:
-        parts.append(_overview(brews))
+        warned = sum(bool(brew.warnings) for brew in brews)
+        some = f"{warned} of {len(brews)} brews carr{'ies' if warned == 1 else 'y'} warnings."
+        parts.append(f"<p>{some}</p>" if warned else "")
+    if failed:
+        parts.append(f'<h2 class="part">Not analysed: {len(failed)}</h2>' + listed([str(error) for error in failed]))
+    if len(brews) > 1:
+        parts.append(overview(brews))
     pairs = [
         (one, log if isinstance(log, Log) else None)
         for one, log in zip(found, logs, strict=True)
         if isinstance(one, Brew)
     ]
+    is_alone = len(found) == 1 and title is None
     with Bar(progress, len(pairs)) as bar:
         for place, (brew, log) in enumerate(pairs, 1):
-            parts.append(_section(place, brew, log))
+            parts.append(brew_part(place, brew, log, is_alone))
             bar.tell(place)
     return "".join(parts)
-
-
-def _overview(brews: list[Brew]) -> str:
-    rows = [
-        [
-            *texts([[name_of(b.meta), str(len(b.pours))]])[0],
-            cell(b.water_g),
-            cell(b.beverage_g),
-            cell(b.extraction.retention_g_per_g),
-            cell(b.bed.drawdown_end_s),
-            cell(b.extraction.yield_pct),
-        ]
-        for b in brews
-    ]
-    heads = ["brew", "pours", "water, g", "beverage, g", "retention, g/g", "drawdown ends, s", "yield, %"]
-    return scrolled(table(heads, rows), "brews")
-
-
-def _section(place: int, brew: Brew, log: Log | None) -> str:
-    heads = ["kind", "on", "from, s", "to, s", "size, g", "samples", "action"]
-    events = (
-        scrolled(table(heads, texts(event_rows(brew))), "events", "text")
-        if brew.events
-        else "<p>No repair was needed.</p>"
-    )
-    shares = ["input", "value", "adds to the sd of the yield, points", "share of its variance, %"]
-    budget = scrolled(table(shares, texts(rows)), "inputs of the yield") if (rows := budget_rows(brew)) else ""
-    return (
-        f'<h2 id="brew-{place}">{escape(name_of(brew.meta))}</h2>{answer(brew)}'
-        f"{scrolled(brew_figure(brew), 'figure', 'figure')}"
-        f"{groups(brew, '<h3>{}</h3>')}"
-        f"<h3>The brew</h3><dl>{numbers(brew._totals)}</dl>"
-        f"<h3>Uncertainty</h3>{_list(brew._uncertainty)}{budget}"
-        f"<h3>Samples and repairs</h3>{_list(brew._samples)}"
-        f"{events}"
-        f"{_facts(brew_provenance(brew, log))}"
-    )
-
-
-def _facts(lines: Iterable[str], level: str = "h3") -> str:
-    return f'<{level}>Provenance</{level.split()[0]}><div class="digest">{_list(lines)}</div>'
-
-
-def _list(lines: Iterable[str]) -> str:
-    return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"

@@ -6,7 +6,7 @@ A column without any number is left out, and so is a group without a column; a n
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from .._pourline import Estimate, Undefined
@@ -35,6 +35,7 @@ UNITS = {
     "_n": "N",
     "_m": "m",
 }
+EDGES = ("start_s", "end_s")
 POUR = ("start_s", "end_s", "duration_s", "mass_g", "mean_flow_g_per_s")
 EVENNESS = ("plateau_flow_g_per_s", "peak_flow_g_per_s", "time_near_plateau_pct", "flow_cv", "drift_g_per_s2")
 RHYTHM = ("pulsing_hz", "pulsing_amplitude_pct", "smoothness", "rise_s", "fall_s", "pauses")
@@ -102,10 +103,20 @@ def cell_of(row: Any, name: str) -> Cell:
     return cell(number)
 
 
+def since_start(at_s: Estimate, brew: Brew) -> Estimate:
+    """Return an instant of the log as pages and texts have it: counted from the first start."""
+    return Estimate(at_s.value - brew.time_zero_s, at_s.sd)
+
+
 def groups_of(brew: Brew) -> list[Group]:
-    """Return the groups of pours, pouring, agitation (if analysed) and bed."""
+    """Return the groups of pours, pouring, agitation (if analysed) and bed. Instants count from the first start."""
     found = [
-        _group("Pours", brew.pours, POUR),
+        _group(
+            "Pours",
+            brew.pours,
+            POUR,
+            {name: [cell(since_start(getattr(pour, name), brew)) for pour in brew.pours] for name in EDGES},
+        ),
         _group("Pouring: evenness", brew.metrics.pours, EVENNESS),
         _group("Pouring: rhythm", brew.metrics.pours, RHYTHM),
     ]
@@ -163,8 +174,11 @@ def _columns(group: Group) -> list[str]:
     ]
 
 
-def _group(title: str, rows: Sequence[Any], names: Iterable[str]) -> Group:
-    columns = {head(name): [cell_of(row, name) for row in rows] for name in names} if rows else {}
+def _group(
+    title: str, rows: Sequence[Any], names: Iterable[str], made: Mapping[str, list[Cell]] | None = None
+) -> Group:
+    made = made or {}
+    columns = {head(name): made.get(name) or [cell_of(row, name) for row in rows] for name in names} if rows else {}
     for word in map(head, SELDOM):
         if all(one.why for one in columns.get(word, [])):
             columns.pop(word, None)

@@ -34,7 +34,7 @@ def brew_sent(steps: Steps, span_s: tuple[float, float], width: float) -> dict[s
     brew = steps.brew
     end = brew.bed.drawdown_end_s
     return {
-        "svg": brew_figure(brew, width, HEIGHT, span_s if span_s != steps.span_s else None),
+        "svg": brew_figure(brew, width, HEIGHT, span_s if span_s != steps.span_s else None, exact=True),
         "pours": [list(pour) for pour in steps.labels.pours],
         "by_hand": steps.by_hand,
         "drawdown_end_s": end.value if isinstance(end, Estimate) else None,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from .._figures.looks import time_span, weights_of
 from .._pourline import Labels, analyze
-from ..errors import PourlineError
+from ..errors import PourlineError, _without_warnings
 
 if TYPE_CHECKING:
     from .._pourline import Log, Options
@@ -24,7 +24,8 @@ class Steps:
         """Analyse the log without labels, and with them."""
         self.log = log
         self.options = options
-        self.as_found = analyze(log, options)
+        with _without_warnings():
+            self.as_found = analyze(log, options)
         of = Labels.of(self.as_found, log)
         # The author and the sd of labels are retained after a reset to the detected edges.
         mine: dict[str, Any] = {} if labels is None else {"sd_s": labels.sd_s, "by": labels.by, "note": labels.note}
@@ -81,5 +82,6 @@ class Steps:
         self.past.append(before)
 
     def _take(self, labels: Labels) -> None:
-        self.brew = self.as_found if labels == self.found else analyze(self.log, self.options, labels=labels)
+        with _without_warnings():
+            self.brew = self.as_found if labels == self.found else analyze(self.log, self.options, labels=labels)
         self.labels = labels

@@ -15,11 +15,12 @@ pub(super) fn cut(found: &Found) -> Option<String> {
     let used = (0..trace.time_s.len()).rev().filter(|&i| water.flag[i] == Flag::Used);
     let last = used.clone().next()?;
     let last_s = trace.time_s[last];
+    let end_s = found.since_start(last_s);
     // A pour has ended after a rest longer than the longest pause within a pour.
     let observed_s = last_s - found.segments.scale_lag_s.value;
     if pours.last().is_some_and(|pour| observed_s - pour.end_s.value < found.options.pause_s) {
         return Some(format!(
-            "the log ends at {last_s:.1} s, during or just after pour {}: the end, mass and duration of that pour may \
+            "the log ends at {end_s:.1} s, during or just after pour {}: the end, mass and duration of that pour may \
              be too small; log until the drips stop",
             pours.len()
         ));
@@ -29,7 +30,7 @@ pub(super) fn cut(found: &Found) -> Option<String> {
     let calm_g = found.options.flow_g_per_s * (last_s - trace.time_s[end]) + SDS * water.noise_sd_g.value;
     (rose_g > calm_g).then(|| {
         format!(
-            "the log ends at {last_s:.1} s while the water rises: {rose_g:.1} g of the last second count in no pour; \
+            "the log ends at {end_s:.1} s while the water rises: {rose_g:.1} g of the last second count in no pour; \
              log until the drips stop"
         )
     })

@@ -33,7 +33,8 @@ pub(super) fn exchanged(found: &Found) -> Option<String> {
     let (at_s, ahead_g) = lasting(&used, limit_g)?;
     let behind: Vec<(f64, f64)> = used.iter().map(|&(t, ahead)| (t, -ahead)).collect();
     let excess = format!(
-        "from {at_s:.1} s the beverage weighs up to {ahead_g:.1} g more than the water poured by then"
+        "from {:.1} s the beverage weighs up to {ahead_g:.1} g more than the water poured by then",
+        found.since_start(at_s)
     );
     Some(match lasting(&behind, limit_g) {
         None => format!("the two columns look exchanged: {excess}, and never less. Exchange them"),

@@ -16,3 +16,10 @@ pub(crate) struct Found<'a> {
     /// Whether the pours are of labels, which have their own warnings.
     pub by_hand: bool,
 }
+
+impl Found<'_> {
+    /// An instant of the log as sentences have it: from the first start, s.
+    pub(super) fn since_start(&self, t_s: f64) -> f64 {
+        t_s - self.segments.time_zero_s()
+    }
+}

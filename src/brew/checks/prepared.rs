@@ -11,8 +11,8 @@ pub(super) fn prepared(found: &Found) -> Option<String> {
     let is_much = |e: &&Event| e.kind == EventKind::Preparation && e.channel == Channel::Water;
     let event = found.trace.events.iter().find(is_much).filter(|e| e.size_g > RINSE_G)?;
     Some(format!(
-        "{:.0} g of water before {:.0} s are left out as preparation. If these are pours, set zeroing_starts_brew to \
-         false, or split the log",
-        event.size_g, event.end_s
+        "{:.0} g of water before the first pour are left out as preparation. If these are pours, set \
+         zeroing_starts_brew to false, or split the log",
+        event.size_g
     ))
 }

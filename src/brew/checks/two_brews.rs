@@ -33,7 +33,7 @@ fn cut_short(found: &Found) -> Option<String> {
     let next = found.trace.events.iter().find(|e| e.kind == EventKind::NextBrew)?;
     Some(format!(
         "another brew begins at {:.0} s: only the first is analysed. Use split or analyze_all for the others",
-        next.start_s
+        found.since_start(next.start_s)
     ))
 }
 
@@ -59,7 +59,8 @@ fn both_zeroed(found: &Found) -> Option<String> {
             && poured(a..f64::INFINITY)
     })?;
     Some(format!(
-        "both scales were zeroed at {at_s:.0} s, between two pours: the log may hold two brews; if so, split it"
+        "both scales were zeroed at {:.0} s, between two pours: the log may hold two brews; if so, split it",
+        found.since_start(at_s)
     ))
 }
 
@@ -76,7 +77,7 @@ fn left_alone(found: &Found) -> Option<String> {
             format!(
                 "the drained bed was left alone for {ALONE_S:.0} s before the pour at {:.0} s: the log may hold two \
                  brews; if so, split it",
-                p.start_s.value
+                found.since_start(p.start_s.value)
             )
         })
     })
@@ -98,7 +99,8 @@ fn holds_more(found: &Found) -> Option<String> {
         format!(
             "the drained bed held {held:.1} g at {:.0} s and {later:.1} g at {:.0} s: the log holds two brews, or \
              beverage was lost. Split it or check the server",
-            curve.time_s[first], curve.time_s[then]
+            found.since_start(curve.time_s[first]),
+            found.since_start(curve.time_s[then])
         )
     })
 }

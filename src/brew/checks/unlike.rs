@@ -18,7 +18,8 @@ pub(super) fn unlike(found: &Found) -> Option<String> {
         })
     };
     let named = |(place, p): (usize, &Pour)| {
-        format!("pour {place} ({:.1} to {:.1} s)", p.start_s.value, p.end_s.value)
+        let [from_s, to_s] = [p.start_s, p.end_s].map(|edge| found.since_start(edge.value));
+        format!("pour {place} ({from_s:.1} to {to_s:.1} s)")
     };
     let pours: Vec<String> = (1..).zip(&found.segments.pours).filter(|(_, p)| in_one(p)).map(named).collect();
     let most = contradicted.iter().map(|g| g.excess).fold(0.0, f64::max);
