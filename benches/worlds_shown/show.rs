@@ -5,7 +5,7 @@ use crate::worlds::{Kind, Setting, TruePour, log};
 
 pub fn one(kind: &Kind, setting: &Setting, seed: u64) {
     let made = log(kind, setting, seed);
-    println!("{}, seed {seed}: lag {:.3} s, lead {:.3} s", kind.name, made.lag_s, made.lead_s);
+    println!("{}, seed {seed}: {:?}, lead {:.3} s", kind.name, made.instrument, made.lead_s);
     for (k, p) in made.pours.iter().enumerate() {
         println!("true pour {}: {}", k + 1, says(p));
     }
