@@ -120,9 +120,10 @@ fn read(random: &mut Random, readout: fn(&mut Random) -> Readout) -> Instrument 
     Instrument { readout: readout(random), ..usual(random).into() }
 }
 
+/// A flow of less than zone over time constant never leaves the zone: 3 g/s at most, less than a usual pour.
 fn followed_zero(random: &mut Random) -> Instrument {
     read(random, |r| {
-        let follows = FollowedZero { zone_g: r.within(0.35, 0.45), within_s: r.within(0.5, 2.0) };
+        let follows = FollowedZero { zone_g: r.within(0.35, 0.45), within_s: 0.15 * 10f64.powf(r.unit()) };
         Readout { follows: Some(follows), ..Readout::default() }
     })
 }
