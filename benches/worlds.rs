@@ -8,7 +8,7 @@
 //!
 //! `scales` prints one line per kind of scale instead, each under a level, a sloped, a wobbling and a stepped hand. The
 //! number is that of the logs per kind of scale and hand. `scale=NAME` selects a kind of scale, `dose` or `vessel` puts
-//! one on before the first pour.
+//! one on before the first pour, `rim`, `table` or `shaking` lets something else press on it.
 //!
 //! `show KIND SEED [RATE]` prints one log, with `csv` as a file of its readings; `scale=NAME` and the other words hold
 //! there too.
@@ -26,7 +26,7 @@ mod worlds_shown;
 use judged::{Judged, judge};
 use rayon::prelude::*;
 use std::process::ExitCode;
-use worlds::{Kind, Put, Scale, Setting, kinds, log, scales};
+use worlds::{Around, Kind, Put, Scale, Setting, kinds, log, scales};
 use worlds_shown::{Tally, bars, show, tables};
 
 const RATES_HZ: [f64; 5] = [10.0, 1.0, 2.0, 5.0, 50.0];
@@ -40,7 +40,9 @@ fn main() -> ExitCode {
         .map(|name| scales().iter().find(|s| s.name == name).expect("a kind of scale of that name"));
     let force = if is("force") { Some(true) } else { is("noforce").then_some(false) };
     let put = if is("dose") { Some(Put::Dose) } else { is("vessel").then_some(Put::Vessel) };
-    let setting = Setting { force, scale, put, ..Setting::default() };
+    let around = [("rim", Around::Rim), ("table", Around::Table), ("shaking", Around::Shaking)];
+    let around = around.into_iter().find(|(word, _)| is(word)).map(|(_, around)| around);
+    let setting = Setting { force, scale, put, around, ..Setting::default() };
     if is("show") {
         let kind = kinds().iter().find(|k| is(k.name)).expect("a kind of that name");
         let mut numbers = arguments.iter().filter_map(number);

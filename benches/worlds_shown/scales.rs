@@ -28,7 +28,7 @@ const BARS: [(&str, Option<f64>, Option<f64>); 10] = [
 /// With a stream that presses, any response.
 const HALF_UNDER_FORCE_S: f64 = 0.06;
 /// Kinds that do what is a fault of the log: an event or a warning of it is true.
-const FAULTY: [&str; 2] = ["unsigned", "drift"];
+const FAULTY: [&str; 3] = ["unsigned", "counter", "drift"];
 
 /// Errors of some numbers over all pours.
 #[derive(Default)]
@@ -204,7 +204,8 @@ const COLUMNS: [Column; 20] = [
 ];
 
 fn table(setting: &Setting, tallies: &[Tally]) {
-    let more = setting.put.map_or(String::new(), |put| format!(", {put:?} put on").to_lowercase());
+    let more = setting.put.map_or(String::new(), |put| format!(", {put:?} put on").to_lowercase())
+        + &setting.around.map_or(String::new(), |around| format!(", {around:?}").to_lowercase());
     let stream = if setting.force == Some(true) { "the stream presses" } else { "the stream does not press" };
     println!("\n## {} readings a second, {stream}{more}\n", setting.rate_hz);
     println!(
@@ -260,7 +261,8 @@ fn bars(setting: &Setting, tallies: &[Tally]) -> Vec<Figure> {
     all.push(figure("numbers beyond 4 sd, share", false, &|t| Some((t.beyond, 0.02))));
     all.push(figure("numbers beyond 4 sd in silence, share", false, &|t| Some((t.silent, 0.005))));
     all.push(figure("logs with a groundless warning or event, share", false, &|t| {
-        (!FAULTY.contains(&t.name)).then_some((t.groundless, 0.02))
+        let faulty = FAULTY.contains(&t.name) || setting.around.is_some();
+        (!faulty).then_some((t.groundless, 0.02))
     }));
     all.push(figure("pours missed", false, &|t| Some((t.missed as f64, 0.0))));
     all.push(figure("pours made up", false, &|t| Some((t.extra as f64, 0.0))));

@@ -5,6 +5,7 @@
 
 #![allow(dead_code, unused_imports, reason = "each program that includes this module uses a part of it")]
 
+mod around;
 mod hands;
 mod more_hands;
 mod placed;
@@ -15,6 +16,7 @@ mod scales;
 mod stamped;
 mod truth;
 
+pub use around::Around;
 pub use hands::{Hand, Kind, Opening, Ramps, Shape, SingleDrop, kinds, shaped};
 pub use placed::{Placed, Put};
 pub use random::Random;

@@ -37,6 +37,9 @@ pub struct Readout {
     /// The scale shows this at first, g.
     pub offset_g: f64,
     pub unsigned: bool,
+    /// The span of the counter, g: what is half of it above zero is read as half of it below zero. A signed number of
+    /// 16 bits in steps of .01 g spans 655.36 g.
+    pub wraps_g: Option<f64>,
 }
 
 /// While the reading lies within the zone about zero, the zero moves towards it in this time constant.
@@ -46,7 +49,7 @@ pub struct FollowedZero {
     pub within_s: f64,
 }
 
-static SCALES: [Scale; 17] = [
+static SCALES: [Scale; 18] = [
     Scale { name: "lag", draw: |r| usual(r).into() },
     Scale { name: "two_lags", draw: |r| vec![lag(r, 0.06, 0.18), lag(r, 0.06, 0.18)].into() },
     Scale { name: "average_03", draw: |r| average(r, 0.3).into() },
@@ -65,6 +68,7 @@ static SCALES: [Scale; 17] = [
     Scale { name: "step_1", draw: |r| read(r, |_| Readout { step_g: Some(1.0), ..Readout::default() }) },
     Scale { name: "slow_converter", draw: slow_converter },
     Scale { name: "unsigned", draw: unsigned },
+    Scale { name: "counter", draw: |r| read(r, |_| Readout { wraps_g: Some(655.36), ..Readout::default() }) },
     Scale { name: "drift", draw: drift },
     Scale { name: "creep", draw: creep },
 ];
@@ -225,7 +229,11 @@ impl Readout {
                 if (value_g - zero_g - held_g).abs() > self.held_g {
                     held_g = value_g - zero_g;
                 }
-                reading_g = if self.unsigned { held_g.abs() } else { held_g };
+                reading_g = match self.wraps_g {
+                    Some(span_g) => (held_g + 0.5 * span_g).rem_euclid(span_g) - 0.5 * span_g,
+                    None if self.unsigned => held_g.abs(),
+                    None => held_g,
+                };
                 before_s = at_s;
                 next += 1;
             }
@@ -341,6 +349,16 @@ mod tests {
         }
         // A trickle of .4 g/s never leaves the zone: the reading settles at .32 g.
         close(swallowed(0.4), 0.4 * 19.9 - 0.32, 0.01);
+    }
+
+    #[test]
+    fn a_counter_of_16_bits_falls_by_655_36_g() {
+        // 20 g/s from 1 s on: 327.68 g after 16.384 s.
+        let readout = Readout { wraps_g: Some(655.36), ..Readout::default() };
+        let readings = readout.read(&ramp(20.0), &rows(10.0), None, || 0.0);
+        close(readings[173], 326.0, 1e-9);
+        close(readings[174], 328.0 - 655.36, 1e-9);
+        close(readings[200], 380.0 - 655.36, 1e-9);
     }
 
     #[test]
