@@ -12,21 +12,35 @@ const HANDS: [&str; 4] = ["level", "falling", "beat_06", "step"];
 const HALVES: [&str; 2] = ["half_rise_s", "half_fall_s"];
 const OTHERS: [&str; 3] = ["start_s", "end_s", "mass_g"];
 
-/// Mean absolute error of half-edges, s, and of the mass, g, that a kind of scale must meet at 10 readings a second.
-const BARS: [(&str, Option<f64>, Option<f64>); 10] = [
-    ("lag", Some(0.025), None),
-    ("two_lags", Some(0.045), None),
-    ("average_03", Some(0.035), None),
-    ("average_06", Some(0.03), None),
-    ("average_1", Some(0.03), None),
-    ("lag_average_5hz", Some(0.05), None),
-    ("overshoot", Some(0.025), None),
-    ("quick_slow", Some(0.03), None),
-    ("held", Some(0.04), Some(0.08)),
-    ("followed_zero", None, Some(0.06)),
+/// What a kind of scale must meet at 10 readings a second: mean absolute error of half-edges, s, if nothing is known of
+/// the scale, and if it was calibrated; of the mass, g.
+struct Bar {
+    name: &'static str,
+    half_s: f64,
+    calibrated_s: f64,
+    mass_g: Option<f64>,
+}
+
+const fn bar(name: &'static str, half_s: f64, calibrated_s: f64) -> Bar {
+    Bar { name, half_s, calibrated_s, mass_g: None }
+}
+
+const BARS: [Bar; 10] = [
+    bar("lag", 0.025, 0.016),
+    bar("two_lags", 0.045, 0.018),
+    bar("average_03", 0.035, 0.018),
+    bar("average_06", 0.03, 0.018),
+    bar("average_1", 0.03, 0.018),
+    bar("lag_average_5hz", 0.05, 0.02),
+    bar("overshoot", 0.025, 0.018),
+    bar("quick_slow", 0.03, 0.02),
+    Bar { mass_g: Some(0.08), ..bar("held", 0.04, 0.02) },
+    Bar { mass_g: Some(0.06), ..bar("followed_zero", f64::NAN, f64::NAN) },
 ];
 /// With a stream that presses, any response.
 const HALF_UNDER_FORCE_S: f64 = 0.06;
+/// A step in the load of the log shows the response: half-edges are off by no more than this times a calibrated scale's.
+const BY_STEP: f64 = 1.5;
 /// Kinds that do what is a fault of the log: an event or a warning of it is true.
 const FAULTY: [&str; 3] = ["unsigned", "counter", "drift"];
 
@@ -237,10 +251,14 @@ fn bars(setting: &Setting, tallies: &[Tally]) -> Vec<Figure> {
         let known = tallies.iter().filter_map(|t| of(t).map(|(value, bar)| (t.name, value, bar)));
         Figure::new(name, at_least, known.filter(|(_, value, _)| !value.is_nan()).collect())
     };
-    let of = |t: &Tally| BARS.iter().find(|b| b.0 == t.name);
+    let of = |t: &Tally| BARS.iter().find(|b| b.name == t.name);
     let half = |t: &Tally| {
-        let bar = of(t).and_then(|b| b.1);
-        if setting.force == Some(true) { bar.map(|_| HALF_UNDER_FORCE_S) } else { bar }
+        let bar = of(t).filter(|b| b.half_s.is_finite())?;
+        Some(match setting {
+            Setting { force: Some(true), .. } => HALF_UNDER_FORCE_S,
+            Setting { put: Some(_), .. } => BY_STEP * bar.calibrated_s,
+            _ => bar.half_s,
+        })
     };
     let mut all = Vec::new();
     if setting.rate_hz == 10.0 {
@@ -248,7 +266,7 @@ fn bars(setting: &Setting, tallies: &[Tally]) -> Vec<Figure> {
             half(t).map(|bar| (t.halves.absolute(), bar))
         }));
         all.push(figure("mass, mean absolute error g", false, &|t| {
-            of(t).and_then(|b| b.2).map(|bar| (t.absolute("mass_g"), bar))
+            of(t).and_then(|b| b.mass_g).map(|bar| (t.absolute("mass_g"), bar))
         }));
     }
     all.push(figure("half-edges: truth within 2 sd", true, &|t| Some((t.halves.within(2.0), 0.9))));
