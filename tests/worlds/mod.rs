@@ -1,7 +1,7 @@
 //! Worlds in which the assumptions of a flow model are false: logs of hands of many kinds, made without the library.
 //!
-//! In: a kind of hand, a kind of scale and its setting, a seed. Out: stamps and readings of one log, and the true pours,
-//! by the definitions, on a grid of 1 ms.
+//! In: a kind of hand, a kind of scale and its setting, a seed. Out: stamps and readings of one log, and the true
+//! pours, by the definitions, on a grid of 1 ms.
 
 #![allow(dead_code, unused_imports, reason = "each program that includes this module uses a part of it")]
 
