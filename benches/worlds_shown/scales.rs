@@ -39,8 +39,8 @@ const BARS: [Bar; 10] = [
 ];
 /// With a stream that presses, any response.
 const HALF_UNDER_FORCE_S: f64 = 0.06;
-/// A step in the load of the log shows the response: half-edges are off by no more than this times those of a calibrated
-/// scale.
+/// A step in the load of the log shows the response: half-edges are off by no more than this times those of a
+/// calibrated scale.
 const BY_STEP: f64 = 1.5;
 /// Kinds that do what is a fault of the log: an event or a warning of it is true.
 const FAULTY: [&str; 3] = ["unsigned", "counter", "drift"];
