@@ -19,6 +19,11 @@ pub struct Figure {
 }
 
 impl Figure {
+    /// Kinds that miss the bar.
+    pub fn missed(&self) -> usize {
+        self.judged - self.met
+    }
+
     pub fn met(&self) -> bool {
         self.met == self.judged
     }
@@ -39,9 +44,13 @@ impl Figure {
     }
 
     fn of(name: &str, at_least: bool, tallies: &[Tally], of: impl Fn(&Tally) -> Option<(f64, f64)>) -> Self {
-        // Values beside their bars; the worst by what it lacks, in units of the bar.
-        let known: Vec<(&'static str, f64, f64)> =
-            tallies.iter().filter_map(|t| of(t).map(|(value, bar)| (t.name, value, bar))).collect();
+        let known = tallies.iter().filter_map(|t| of(t).map(|(value, bar)| (t.name, value, bar))).collect();
+        Self::new(name, at_least, known)
+    }
+
+    /// From the values of the kinds, each with its bar.
+    pub fn new(name: &str, at_least: bool, known: Vec<(&'static str, f64, f64)>) -> Self {
+        // The worst by what it lacks, in units of the bar.
         let lacks = |value: f64, bar: f64| (if at_least { bar - value } else { value - bar }) / bar.max(1e-9);
         let meets = |value: f64, bar: f64| if at_least { value >= bar } else { value <= bar };
         let worst = known.iter().max_by(|a, b| lacks(a.1, a.2).total_cmp(&lacks(b.1, b.2)));

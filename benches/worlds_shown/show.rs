@@ -3,9 +3,19 @@
 use crate::judged::{SCORED, analysed, broken, number, rows};
 use crate::worlds::{Kind, Setting, TruePour, log};
 
+/// The readings of a log, as a file.
+pub fn csv(kind: &Kind, setting: &Setting, seed: u64) {
+    let made = log(kind, setting, seed);
+    println!("time_s,water_g");
+    made.time_s.iter().zip(&made.water_g).for_each(|(s, g)| println!("{s:.4},{g:.3}"));
+}
+
 pub fn one(kind: &Kind, setting: &Setting, seed: u64) {
     let made = log(kind, setting, seed);
-    println!("{}, seed {seed}: lag {:.3} s, lead {:.3} s", kind.name, made.lag_s, made.lead_s);
+    println!("{}, seed {seed}: {:?}, lead {:.3} s", kind.name, made.instrument, made.lead_s);
+    if let Some(placed) = made.placed {
+        println!("{placed:?}");
+    }
     for (k, p) in made.pours.iter().enumerate() {
         println!("true pour {}: {}", k + 1, says(p));
     }

@@ -12,7 +12,7 @@ use crate::worlds::{Made, TruePour};
 pub use invariants::{
     APART, BOUND, INTEGRAL, INVARIANTS, MEAN_PEAK, MINIMUM_PLATEAU_PEAK, NUMBERS, ORDER, SHARES, broken,
 };
-use pourline::{Brew, Estimate, Log, Meta, Options, analyze};
+use pourline::{Brew, Estimate, EventKind, Log, Meta, Options, analyze};
 use serde_json::{Map, Value};
 
 /// Numbers that have a true value, in the order of the tables.
@@ -39,6 +39,8 @@ const DEFINED: [&str; 7] = [
 ];
 /// Half-edges are undefined below this mean flow, g/s.
 const LEAST_FLOW_OF_HALVES_G_PER_S: f64 = 1.2;
+/// An event this near to a pour is one of the pour, s.
+const NEAR_S: f64 = 1.0;
 /// Pours this long have every metric, s.
 const LONG_S: f64 = 6.0;
 
@@ -67,6 +69,8 @@ pub struct Row {
     pub long: bool,
     /// The metrics that are undefined though the pour is long, with the reasons.
     pub undefined: Vec<(&'static str, String)>,
+    /// Whether a warning gives the number of this pour, or an event lies within `NEAR_S` of it.
+    pub named: bool,
 }
 
 /// What became of one log.
@@ -76,6 +80,8 @@ pub struct Judged {
     pub missed: usize,
     pub extra: usize,
     pub warnings: Vec<String>,
+    /// The kinds of the events.
+    pub events: Vec<EventKind>,
     /// Broken invariants: name, and what was found.
     pub broken: Vec<(&'static str, String)>,
     /// The error of a log that was refused.
@@ -137,13 +143,25 @@ pub fn judge(made: &Made, seed: u64) -> Judged {
     let truths: Vec<(f64, f64)> = made.pours.iter().map(|p| (p.start_s, p.end_s)).collect();
     let pairs = pairs(&truths, &spans);
     Judged {
-        rows: pairs.iter().map(|&(t, f)| row(&made.pours[t], &found[f], seed)).collect(),
+        rows: pairs
+            .iter()
+            .map(|&(t, f)| Row { named: named(&brew, f), ..row(&made.pours[t], &found[f], seed) })
+            .collect(),
         missed: made.pours.len() - pairs.len(),
         extra: spans.len() - pairs.len(),
         warnings: brew.warnings.clone(),
+        events: brew.trace.events.iter().map(|e| e.kind).collect(),
         broken: broken(&brew, made),
         refused: None,
     }
+}
+
+/// Whether a warning or an event concerns a detected pour.
+fn named(brew: &Brew, pour: usize) -> bool {
+    let number = format!("pour {} (", pour + 1);
+    let (from_s, to_s) = (brew.segments.pours[pour].start_s.value, brew.segments.pours[pour].end_s.value);
+    brew.warnings.iter().any(|w| w.contains(&number))
+        || brew.trace.events.iter().any(|e| e.start_s < to_s + NEAR_S && e.end_s > from_s - NEAR_S)
 }
 
 fn row(truth: &TruePour, found: &Map<String, Value>, seed: u64) -> Row {
@@ -186,5 +204,6 @@ fn row(truth: &TruePour, found: &Map<String, Value>, seed: u64) -> Row {
             .is_some_and(|(p, m)| p < m),
         long,
         undefined,
+        named: false,
     }
 }

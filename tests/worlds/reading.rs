@@ -1,5 +1,9 @@
-//! What a scale shows of a hand: a first-order lag, white noise, a readout in steps, and the force of the stream.
+//! What a scale shows of a hand: its response, white noise, a readout in steps, and the force of the stream.
 
+use super::around::Around;
+use super::placed::{PLACED_S, Placed, Put};
+use super::responses::Response;
+use super::scales::{Instrument, Scale};
 use super::truth::{TruePour, cumulated, jumps, landing, true_pours};
 use super::{GRID_HZ, Hand, Kind, Random, SingleDrop};
 
@@ -9,15 +13,30 @@ pub struct Setting {
     pub rate_hz: f64,
     pub noise_sd_g: f64,
     pub step_g: f64,
-    /// None: drawn from .08 to .3 s per log.
+    /// None: drawn from .08 to .3 s per log. A kind of scale has its own response.
     pub lag_s: Option<f64>,
     /// Whether the force of the stream is weighed. None: in half of the logs.
     pub force: Option<bool>,
+    /// None: a first-order lag.
+    pub scale: Option<&'static Scale>,
+    /// What is put on the scale before the first pour.
+    pub put: Option<Put>,
+    /// What else presses on it.
+    pub around: Option<Around>,
 }
 
 impl Default for Setting {
     fn default() -> Self {
-        Self { rate_hz: 10.0, noise_sd_g: 0.05, step_g: 0.1, lag_s: None, force: None }
+        Self {
+            rate_hz: 10.0,
+            noise_sd_g: 0.05,
+            step_g: 0.1,
+            lag_s: None,
+            force: None,
+            scale: None,
+            put: None,
+            around: None,
+        }
     }
 }
 
@@ -27,9 +46,10 @@ pub struct Made {
     pub kind: &'static str,
     pub time_s: Vec<f64>,
     pub water_g: Vec<f64>,
-    pub lag_s: f64,
+    pub instrument: Instrument,
     /// The force of the stream adds this many seconds of flow to the load: its speed over the acceleration of gravity.
     pub lead_s: f64,
+    pub placed: Option<Placed>,
     pub pours: Vec<TruePour>,
 }
 
@@ -38,30 +58,59 @@ const AFTER_S: f64 = 10.0;
 const JITTER_S: f64 = 0.005;
 
 /// A log of a kind of hand. Stamps have a jitter of up to 5 ms in logs of odd seeds; a stamp is the true instant of its
-/// reading.
+/// reading. The hands of a seed are the same under each kind of scale.
 pub fn log(kind: &Kind, setting: &Setting, seed: u64) -> Made {
     let mut random = Random::new(seed ^ named(kind.name));
     let lag_s = setting.lag_s.unwrap_or_else(|| random.within(0.08, 0.3));
+    let instrument = setting.scale.map_or_else(
+        || Response::Lag { lag_s }.into(),
+        |scale| scale.instrument(&mut Random::new(seed ^ named(kind.name) ^ named(scale.name))),
+    );
     let pushes = random.chance(0.5);
-    let lead_s = random.within(0.1, 0.24) * f64::from(u8::from(setting.force.unwrap_or(pushes)));
-    let (stream, drops) = brew(kind, &mut random);
-    let shown = shown(&landing(&stream, &drops), lag_s, lead_s);
+    let (least_s, most_s) = if setting.scale.is_some() { (0.05, 0.2) } else { (0.1, 0.24) };
+    let lead_s = random.within(least_s, most_s) * f64::from(u8::from(setting.force.unwrap_or(pushes)));
+    let (mut stream, mut drops) = brew(kind, &mut random);
+    let placed = setting.put.map(|put| put.draw(&mut Random::new(seed ^ named(kind.name) ^ named("placed"))));
+    if placed.is_some() {
+        stream.splice(..0, vec![0.0; (PLACED_S * GRID_HZ) as usize]);
+        drops.iter_mut().for_each(|d| d.time_s += PLACED_S);
+    }
+    let landed = landing(&stream, &drops);
+    let pours = true_pours(&stream, &drops);
+    let plain = setting.scale.is_none() && placed.is_none() && setting.around.is_none();
+    let shown = if plain {
+        shown(&landed, lag_s, lead_s)
+    } else {
+        let mut load_g = load(&landed, lead_s);
+        if let Some(placed) = placed {
+            placed.add_to(&mut load_g);
+        }
+        if let Some(around) = setting.around {
+            let mut random = Random::new(seed ^ named(kind.name) ^ named("around"));
+            around.add_to(&mut load_g, &pours, &mut random);
+        }
+        instrument.shown(load_g)
+    };
     let last_s = (shown.len() - 1) as f64 / GRID_HZ;
     let jitter_s = if seed % 2 == 1 { JITTER_S } else { 0.0 };
+    let rate_hz = instrument.most_hz.map_or(setting.rate_hz, |most_hz| setting.rate_hz.min(most_hz));
     // The hand does not begin on a stamp.
-    let n = ((last_s - 2.0 * JITTER_S) * setting.rate_hz) as usize;
+    let n = ((last_s - 2.0 * JITTER_S) * rate_hz) as usize;
     let time_s: Vec<f64> =
-        (0..n).map(|i| JITTER_S + i as f64 / setting.rate_hz + random.within(-jitter_s, jitter_s)).collect();
-    let water_g = time_s
-        .iter()
-        .map(|&t| {
-            let x = t * GRID_HZ;
-            let i = (x as usize).min(shown.len() - 2);
-            let reading = shown[i] + (x - i as f64) * (shown[i + 1] - shown[i]);
-            rounded(reading + setting.noise_sd_g * random.normal(), setting.step_g)
-        })
-        .collect();
-    Made { kind: kind.name, time_s, water_g, lag_s, lead_s, pours: true_pours(&stream, &drops) }
+        (0..n).map(|i| JITTER_S + i as f64 / rate_hz + random.within(-jitter_s, jitter_s)).collect();
+    let step_g = instrument.readout.step_g.unwrap_or(setting.step_g);
+    let zeroed_s = placed.and_then(|p| p.zeroed_s);
+    let noise_g = || setting.noise_sd_g * random.normal();
+    let read_g = instrument.readout.read(&shown, &time_s, zeroed_s, noise_g);
+    let water_g = read_g.into_iter().map(|g| rounded(g, step_g)).collect();
+    Made { kind: kind.name, time_s, water_g, instrument, lead_s, placed, pours }
+}
+
+/// The load at each point of the grid, g.
+fn load(flow: &[f64], lead_s: f64) -> Vec<f64> {
+    let at = |i: usize| flow.get(i).copied().unwrap_or(0.0);
+    let force = |i: usize| lead_s * 0.5 * (at(i) + if i > 0 { at(i - 1) } else { 0.0 });
+    cumulated(flow).iter().enumerate().map(|(i, g)| g + force(i)).collect()
 }
 
 fn rounded(reading_g: f64, step_g: f64) -> f64 {
@@ -131,7 +180,7 @@ fn named(name: &str) -> u64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::kinds;
+    use super::super::{kinds, scales};
     use super::*;
 
     fn exact() -> Setting {
@@ -185,6 +234,80 @@ mod tests {
                     );
                 }
             }
+        }
+    }
+
+    #[test]
+    fn a_kind_of_scale_reads_the_same_hands() {
+        // Without creep, drift, readout and noise the last reading is the water, 10 s after the last pour; the scale of
+        // a lag has the response that the plain one has.
+        let rising = kinds().iter().find(|k| k.name == "rising").unwrap();
+        let plain = log(rising, &exact(), 3);
+        let last = *plain.water_g.last().unwrap();
+        for scale in scales() {
+            let made = log(rising, &Setting { scale: Some(scale), ..exact() }, 3);
+            let of = |made: &Made| made.pours.iter().map(|p| p.half_rise_s).collect::<Vec<_>>();
+            assert_eq!(of(&made), of(&plain), "{}", scale.name);
+            let most = match scale.name {
+                "creep" => 0.004 * last,
+                "drift" => 4.0,
+                "unsigned" => 1.5,
+                "followed_zero" | "held" => 0.5,
+                "counter" => 655.36,
+                "step_05" => 0.25,
+                "step_1" => 0.5,
+                _ => 1e-4,
+            };
+            let off = (made.water_g.last().unwrap() - last).abs();
+            assert!(off <= most + 1e-6, "{}: {off}", scale.name);
+            let other = log(rising, &Setting { scale: Some(scale), ..Setting::default() }, 4);
+            assert!(other.time_s.windows(2).all(|w| w[1] > w[0]) && other.instrument != made.instrument);
+        }
+        let lag = log(rising, &Setting { scale: Some(&scales()[0]), ..exact() }, 3);
+        let Response::Lag { lag_s } = lag.instrument.responses[0] else { panic!("a lag") };
+        let plain = log(rising, &Setting { lag_s: Some(lag_s), ..exact() }, 3);
+        assert!(lag.water_g.iter().zip(&plain.water_g).all(|(a, b)| (a - b).abs() < 1e-6));
+    }
+
+    #[test]
+    fn coarse_steps_are_off_evenly() {
+        // Rounding to steps of d, of a reading that moves over many of them, is off by d / sqrt(12) in the mean square
+        // (a uniform error) and by half a step at most.
+        let setting = |name: &str| {
+            let scale = scales().iter().find(|s| s.name == name);
+            Setting { scale, rate_hz: 50.0, ..exact() }
+        };
+        for (name, step_g) in [("step_05", 0.5), ("step_1", 1.0)] {
+            let made = log(&kinds()[0], &setting(name), 2);
+            assert!(made.water_g.iter().all(|g| (g / step_g).fract() == 0.0));
+            let pour = &made.pours[0];
+            let within = |t: f64| t > pour.start_s + 1.0 && t < pour.end_s - 0.5;
+            let Response::Lag { lag_s } = made.instrument.responses[0] else { panic!("a lag") };
+            let fine = log(&kinds()[0], &Setting { lag_s: Some(lag_s), rate_hz: 50.0, ..exact() }, 2);
+            let off: Vec<f64> = (0..fine.time_s.len())
+                .filter(|&i| within(fine.time_s[i]))
+                .map(|i| made.water_g[i] - fine.water_g[i])
+                .collect();
+            let rms = (off.iter().map(|e| e * e).sum::<f64>() / off.len() as f64).sqrt();
+            assert!(off.iter().all(|e| e.abs() <= 0.5 * step_g + 1e-6));
+            assert!((rms / step_g - 1.0 / 12f64.sqrt()).abs() < 0.02, "{name}: {rms}");
+        }
+    }
+
+    #[test]
+    fn what_is_put_on_comes_before_the_first_pour() {
+        let level = &kinds()[0];
+        let plain = log(level, &exact(), 2);
+        for put in [Put::Dose, Put::Vessel] {
+            let made = log(level, &Setting { put: Some(put), ..exact() }, 2);
+            let placed = made.placed.unwrap();
+            let late = made.pours[0].start_s - plain.pours[0].start_s;
+            assert!((late - PLACED_S).abs() < 1e-6 && made.pours.len() == plain.pours.len());
+            let at = |s: f64| made.water_g[made.time_s.iter().position(|t| *t >= s).unwrap()];
+            // Ten lags and more after it.
+            assert!((at(placed.from_s + 2.7) - placed.mass_g).abs() < 0.01);
+            let first = at(made.pours[0].start_s - 0.2);
+            assert!((first - if placed.zeroed_s.is_some() { 0.0 } else { placed.mass_g }).abs() < 0.01);
         }
     }
 
