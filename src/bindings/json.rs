@@ -76,15 +76,24 @@ fn collect(
 
 /// The message for a name that does not exist.
 pub(super) fn unknown<'a>(name: &str, known: impl Iterator<Item = &'a str> + Clone) -> String {
-    let nearest = known.clone().min_by_key(|k| steps(name, k)).unwrap_or_default();
+    let nearest = nearest(name, known.clone());
     format!(
         "there is no such name; the nearest is {nearest:?}, all are: {}",
         known.collect::<Vec<_>>().join(", ")
     )
 }
 
+/// A name shorter than this begins too many others.
+const LONG: usize = 4;
+
+/// The known name that is the nearest to one that does not exist: one that begins with it, or the one of least steps.
+pub(super) fn nearest<'a>(name: &str, known: impl Iterator<Item = &'a str>) -> &'a str {
+    let begins = |known: &str| name.len() >= LONG && known.starts_with(name);
+    known.min_by_key(|known| (!begins(known), steps(name, known))).unwrap_or_default()
+}
+
 /// Levenshtein distance: insertions, deletions and substitutions between two words.
-fn steps(from: &str, to: &str) -> usize {
+pub(super) fn steps(from: &str, to: &str) -> usize {
     let to: Vec<char> = to.chars().collect();
     let mut row: Vec<usize> = (0..=to.len()).collect();
     for (i, a) in from.chars().enumerate() {
@@ -147,6 +156,7 @@ pub(super) fn to_python<'py>(py: Python<'py>, value: &Value) -> PyResult<Bound<'
         },
         Value::String(text) => PyString::new(py, text).into_bound_py_any(py),
         Value::Array(items) => {
+            py.check_signals()?;
             let items = items.iter().map(|item| to_python(py, item)).collect::<PyResult<Vec<_>>>()?;
             PyList::new(py, items)?.into_bound_py_any(py)
         }

@@ -40,6 +40,7 @@ mod profile;
 mod progress;
 mod repeatability;
 mod rules;
+mod run;
 mod score;
 mod segments;
 mod show;
@@ -50,6 +51,7 @@ mod study;
 mod table;
 mod trace;
 mod truth;
+mod value;
 mod water;
 
 use pyo3::prelude::*;

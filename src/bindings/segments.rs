@@ -2,6 +2,7 @@
 
 use super::error::argument;
 use super::json::unknown;
+use super::run::run;
 use super::show::class;
 use super::table::table;
 use crate::segment::covariance::Covariance;
@@ -50,8 +51,8 @@ PyCovariance("pourline", "Covariance") {
     /// >>> pour = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
     /// >>> pour.segments.covariance.matrix().shape
     /// (20, 20)
-    fn matrix<'py>(&self, py: Python<'py>) -> Bound<'py, PyArray2<f64>> {
-        py.detach(|| self.inner.matrix()).into_pyarray(py)
+    fn matrix<'py>(slf: Py<Self>, py: Python<'py>) -> PyResult<Bound<'py, PyArray2<f64>>> {
+        Ok(run(py, move || slf.get().inner.matrix())?.into_pyarray(py))
     }
 
     /// Covariance of the numbers `one` and `other`, two of `names`.
