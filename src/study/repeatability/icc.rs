@@ -80,7 +80,7 @@ impl Icc {
 /// let judges: Vec<String> = (0..24).map(|i| format!("judge {}", i % 4)).collect();
 /// let found: Icc = icc(&values, &targets, &judges)?;
 /// let agreement: &IccForm = &found.forms[1];
-/// assert_eq!((agreement.form, format!("{:.2}", agreement.icc.value).as_str()), ("ICC(2,1)", "0.29"));
+/// assert_eq!((agreement.form.as_str(), format!("{:.2}", agreement.icc.value).as_str()), ("ICC(2,1)", "0.29"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 pub fn icc<S: AsRef<str>, R: AsRef<str>>(values: &[Estimate], subjects: &[S], raters: &[R]) -> Result<Icc> {
