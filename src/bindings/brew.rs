@@ -1,65 +1,17 @@
 //! `Brew`: all results from one log.
 
 use super::json::{text, to_json, to_python};
+use super::pour::Pours;
 use super::run::run;
-use super::segments::PyPour;
 use super::show::{Show, class};
 use super::table::table;
-use super::value::Value;
-use crate::agitation::result::PourAgitation;
-use crate::bed::result::PourDrain;
 use crate::brew::brief::{Cell, HEADS};
 use crate::brew::result::Brew;
 use crate::brew::sentences::{Total, further};
 use crate::condition::trace::Event;
-use crate::metrics::result::PourMetrics;
-use crate::segment::pour::{Pour, Rest};
-use pyo3::IntoPyObjectExt;
+use crate::segment::pour::Rest;
 use pyo3::prelude::*;
 use pyo3::types::PyIterator;
-
-/// A pour with the rows of the other stages.
-struct Whole {
-    pour: Pour,
-    metrics: Option<PourMetrics>,
-    agitation: Option<PourAgitation>,
-    drain: Option<PourDrain>,
-}
-
-/// The pours of a brew. Each answers for its metrics, agitation and drainage as well.
-struct Pours(Vec<Whole>);
-
-impl Pours {
-    fn of(brew: &Brew) -> Self {
-        let of = |(k, pour): (usize, &Pour)| Whole {
-            pour: pour.clone(),
-            metrics: brew.metrics.pours.get(k).cloned(),
-            agitation: brew.agitation.as_ref().and_then(|agitation| agitation.pours.get(k)).cloned(),
-            drain: brew.bed.pours.get(k).cloned(),
-        };
-        Self(brew.segments.pours.iter().enumerate().map(of).collect())
-    }
-}
-
-impl Show for Pours {
-    fn hint() -> String {
-        Pour::hint_all()
-    }
-
-    fn show(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
-        let mut all = Vec::with_capacity(self.0.len());
-        for Whole { pour, metrics, agitation, drain } in &self.0 {
-            let parts = [
-                metrics.as_ref().map(|part| part.show(py)),
-                agitation.as_ref().map(|part| part.show(py)),
-                drain.as_ref().map(|part| part.show(py)),
-            ];
-            let partners = parts.into_iter().flatten().collect::<PyResult<_>>()?;
-            all.push(PyPour::again(pour.clone(), partners));
-        }
-        all.into_py_any(py)
-    }
-}
 
 Brew! { class
 /// >>> import pourline

@@ -1,7 +1,7 @@
 //! `Flow`: flow at the bed on the log's own stamps, its posterior; `FlowSpectrum`.
 
+use super::pour::PyPour;
 use super::run::run;
-use super::segments::PyPour;
 use super::show::{Show, class};
 use super::table::table;
 use crate::segment::flow::Flow;

@@ -1,4 +1,4 @@
-//! `Segments`, `Pour`, `Rest`, `FlowRegime` and `Covariance`.
+//! `Segments`, `Rest`, `FlowRegime` and `Covariance`.
 
 use super::error::argument;
 use super::json::unknown;
@@ -6,21 +6,9 @@ use super::run::run;
 use super::show::class;
 use super::table::table;
 use crate::segment::covariance::Covariance;
-use crate::segment::pour::{FlowRegime, Pour, Rest, Segments};
+use crate::segment::pour::{FlowRegime, Rest, Segments};
 use numpy::{IntoPyArray, PyArray2};
 use pyo3::prelude::*;
-
-Pour! { class
-/// >>> import pourline
-/// >>> pour = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).pours[0]
-/// >>> print(f"{pour.mass_g.value:.0f} g")
-/// 44 g
-PyPour("pourline", "Pour") {
-    fn __repr__(&self) -> String {
-        let Pour { start_s, end_s, mass_g, mean_flow_g_per_s, .. } = &self.inner;
-        format!("<Pour: start {start_s} s, end {end_s} s, {mass_g} g at {mean_flow_g_per_s} g/s>")
-    }
-}}
 
 FlowRegime! { class
 /// >>> import pourline

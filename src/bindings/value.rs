@@ -5,7 +5,7 @@
 //! every bit of a number. It is for processes of one version: other versions are refused. JSON is for files.
 
 use super::error::PourlineError;
-use super::json::{nearest, steps};
+use super::nearest::{nearest, steps};
 use crate::segment::flow::Flow;
 use crate::segment::source::Source;
 use pyo3::exceptions::{PyAttributeError, PyValueError};
