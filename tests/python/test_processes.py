@@ -115,7 +115,9 @@ else:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="sends a signal of Unix")
-@pytest.mark.parametrize("call", ["pourline.analyze(log)", "pourline.condition(log)", "pourline.analyze_all(log)"])
+@pytest.mark.parametrize(
+    "call", ["pourline.analyze(log)", "pourline.analyze_all(log)", "pourline.segment(pourline.condition(log))"]
+)
 def test_ctrl_c_is_heard_within_three_tenths_of_a_second(call: str) -> None:
     code = INTERRUPTED.format(n=1_000_000, call=call)
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=TIMEOUT_S, check=True)
