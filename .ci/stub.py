@@ -22,7 +22,10 @@ USUAL = {
     "_repr_html_": "def _repr_html_(self) -> str: ...",
     "__eq__": "def __eq__(self, other: object, /) -> bool: ...",
     "__ne__": "def __ne__(self, other: object, /) -> bool: ...",
+    "__hash__": "def __hash__(self) -> int: ...",
 }
+# A pour of a brew answers for its metrics, agitation and drainage as well.
+ANSWERED = {"Pour": ("PourMetrics", "PourAgitation", "PourDrain")}
 HEAD = '"""The compiled module: logs, the stages as functions, and their results as frozen values. Written by `make columns`."""\n'
 
 
@@ -38,6 +41,12 @@ def stub() -> str:
     blocks = [HEAD, *lines[tree.body[0].end_lineno or 0 : first - 1]]
     for name in [*(name for name in classes if name not in types), *types]:
         body = list(members(name, types.get(name, []), classes.get(name)))
+        known = {member for member, _ in types.get(name, [])}
+        for part in ANSWERED.get(name, ()):
+            for member, hint in types[part]:
+                if member not in known:
+                    body += attribute(member, hint, getattr(getattr(_pourline, part), member))
+                    known.add(member)
         about = documented(getattr(_pourline, name), "    ")
         blocks += ["@final", f"class {name}:", *about, "", *body, ""]
     for node in functions:

@@ -6,6 +6,8 @@
 (4, 3)
 """
 
+import typing as _typing
+
 from . import balance, datasets, water
 from ._descriptions import Description, describe, descriptions
 from ._figures.brew import plot
@@ -129,6 +131,7 @@ from ._pourline import (
     simulate,
     split,
 )
+from ._text.about import cite, show_versions
 from ._view.view import view
 from .errors import Interrupted, PourlineError, PourlineWarning
 from .tables import Table
@@ -222,6 +225,7 @@ __all__ = [
     "balance",
     "bed",
     "calibrate",
+    "cite",
     "compare",
     "condition",
     "contrast",
@@ -263,8 +267,18 @@ __all__ = [
     "sample_size",
     "score",
     "segment",
+    "show_versions",
     "simulate",
     "split",
     "view",
     "water",
 ]
+
+if not _typing.TYPE_CHECKING:
+
+    def __getattr__(name: str) -> object:
+        """Raise an error that states the nearest name."""
+        from difflib import get_close_matches
+
+        nearest = [] if name.startswith("_") else get_close_matches(name, __all__, 1, 0)
+        raise AttributeError(f"pourline has no {name!r}" + "".join(f"; the nearest is {one!r}" for one in nearest))

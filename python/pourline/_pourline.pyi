@@ -3,10 +3,13 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from os import PathLike
-from typing import Any, Literal, TypeAlias, final
+from pathlib import Path
+from typing import Any, Literal, TypeAlias, final, overload
 
 import numpy as np
+from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
+from pandas import DataFrame
 
 from ._io.arrow import ArrowStream
 from .errors import PourlineError
@@ -21,7 +24,8 @@ _units: list[tuple[str, str]]
 
 _Array: TypeAlias = NDArray[np.float64]
 _Missing: TypeAlias = Literal["refuse", "flag"]
-_Source: TypeAlias = Log | str | PathLike[str] | bytes | ArrowStream
+_Source: TypeAlias = Log | str | PathLike[str] | bytes | ArrowStream | Mapping[str, ArrayLike]
+_Options: TypeAlias = Options | Mapping[str, Mapping[str, Any]]
 _Number: TypeAlias = float | Estimate | Undefined
 _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
@@ -39,11 +43,26 @@ class Estimate:
     @property
     def sd(self) -> float:
         """Its standard deviation; 0 for a number taken as exact."""
-    def __hash__(self) -> int: ...
+    def __lt__(self, other: float | Estimate, /) -> bool: ...
+    def __le__(self, other: float | Estimate, /) -> bool: ...
+    def __gt__(self, other: float | Estimate, /) -> bool: ...
+    def __ge__(self, other: float | Estimate, /) -> bool: ...
+    def __add__(self, other: float, /) -> Estimate: ...
+    def __radd__(self, other: float, /) -> Estimate: ...
+    def __sub__(self, other: float, /) -> Estimate: ...
+    def __rsub__(self, other: float, /) -> Estimate: ...
+    def __mul__(self, other: float, /) -> Estimate: ...
+    def __rmul__(self, other: float, /) -> Estimate: ...
+    def __truediv__(self, other: float, /) -> Estimate: ...
+    def __neg__(self) -> Estimate: ...
+    def __pos__(self) -> Estimate: ...
+    def __abs__(self) -> Estimate: ...
+    def __round__(self, ndigits: int | None = None, /) -> Estimate: ...
     def __float__(self) -> float: ...
     def __format__(self, spec: str, /) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Undefined:
@@ -56,6 +75,9 @@ class Undefined:
     def __bool__(self) -> Literal[False]: ...
     def __float__(self) -> float: ...
     def __format__(self, spec: str, /) -> str: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Log:
@@ -63,7 +85,7 @@ class Log:
 
     def __new__(
         cls,
-        time_s: ArrayLike,
+        time_s: ArrayLike | ArrowStream | Mapping[str, ArrayLike],
         water_g: ArrayLike | None = None,
         beverage_g: ArrayLike | None = None,
         *,
@@ -90,6 +112,9 @@ class Log:
         """SHA-256 of the samples, as 64 hexadecimal digits: independent of the file format."""
     def __len__(self) -> int: ...
     def _repr_html_(self) -> str: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Options:
@@ -111,12 +136,13 @@ class Options:
         """The options that are not at their default: a dict of dicts."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Live:
     """A brew during pouring: takes each sample in turn and returns flow, water and state."""
 
-    def __new__(cls, *, options: Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
+    def __new__(cls, *, options: _Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
     def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState:
         """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
     def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> LiveState | None:
@@ -149,6 +175,7 @@ class Plan:
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class _Rules:
@@ -172,6 +199,9 @@ class SettingInterval:
     def ends(self) -> tuple[float, float]:
         """Both ends, infinite if there is none; for `outside`, the ends of the gap."""
     def __contains__(self, setting: float) -> bool: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Pour:
@@ -201,6 +231,150 @@ class Pour:
     @property
     def flow_regimes(self) -> list[FlowRegime]:
         """Stretches of different flow in a pour that goes on, in order; one if the level of the flow does not change."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+    @property
+    def rest_before_s(self) -> Estimate | Undefined:
+        """Rest before the pour, s."""
+    @property
+    def water_share_pct(self) -> Estimate | Undefined:
+        """Share of the brew's water that the pour brings, percent."""
+    @property
+    def plateau_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean over time of the flow on the plateau, g/s."""
+    @property
+    def peak_flow_g_per_s(self) -> Estimate | Undefined:
+        """Highest flow, g/s."""
+    @property
+    def peak_s(self) -> Estimate | Undefined:
+        """Instant of the highest flow, s."""
+    @property
+    def rise_s(self) -> Estimate | Undefined:
+        """Time from 10 to 90 % of the pour's mean flow, s."""
+    @property
+    def fall_s(self) -> Estimate | Undefined:
+        """Time from 90 to 10 % of the pour's mean flow, s."""
+    @property
+    def time_near_plateau_pct(self) -> Estimate | Undefined:
+        """Share of the plateau's time at which the flow is near the plateau flow, percent; larger is steadier."""
+    @property
+    def first_half_water_pct(self) -> Estimate | Undefined:
+        """Water of the first half of the pour's time, percent of its mass; 50 is even, more is early."""
+    @property
+    def flow_cv(self) -> Estimate | Undefined:
+        """Coefficient of variation of the flow on the plateau over time, corrected for the scale's noise; 0 is even."""
+    @property
+    def flow_cv_resolved(self) -> bool:
+        """Whether flow_cv is distinguishable from 0."""
+    @property
+    def flow_cv_upper(self) -> Estimate | Undefined:
+        """Upper 97.5 % bound of flow_cv for each kind of hand up to 2.5 Hz."""
+    @property
+    def flow_cv_seen_upper(self) -> Estimate | Undefined:
+        """Upper 97.5 % bound of flow_cv for each kind of hand up to resolved_to_hz."""
+    @property
+    def flow_cv_trend(self) -> Estimate | Undefined:
+        """Part of flow_cv that is a straight line over time."""
+    @property
+    def flow_cv_slow(self) -> Estimate | Undefined:
+        """Part of flow_cv below 0.25 Hz, the straight line taken out."""
+    @property
+    def flow_cv_fast(self) -> Estimate | Undefined:
+        """Part of flow_cv from 0.25 Hz to resolved_to_hz."""
+    @property
+    def flow_cv_unseen(self) -> Estimate | Undefined:
+        """Part of flow_cv beyond resolved_to_hz, mostly from the prior."""
+    @property
+    def resolved_to_hz(self) -> Estimate | Undefined:
+        """Highest frequency of the flow that the readings of the plateau resolve, Hz."""
+    @property
+    def pulse_mass_cv(self) -> Estimate | Undefined:
+        """Coefficient of variation of the masses of the pulses of the pour; 0 if all are alike."""
+    @property
+    def drift_g_per_s2(self) -> Estimate | Undefined:
+        """Slope of the flow on the plateau, g/s2."""
+    @property
+    def pulsing_hz(self) -> Estimate | Undefined:
+        """Frequency of the strongest oscillation of the flow, Hz."""
+    @property
+    def pulsing_amplitude_g_per_s(self) -> Estimate | Undefined:
+        """Amplitude of the strongest oscillation, g/s."""
+    @property
+    def pulsing_amplitude_pct(self) -> Estimate | Undefined:
+        """Amplitude of the strongest oscillation in percent of the pour's mean flow."""
+    @property
+    def pulsing_p(self) -> Estimate | Undefined:
+        """False-alarm probability: that noise alone gives an oscillation as strong in the band, 0 to 1."""
+    @property
+    def smoothness(self) -> Estimate | Undefined:
+        """Spectral arc length of the flow: near -1.4 for one even rise and fall, lower for each one more."""
+    @property
+    def pauses(self) -> Estimate | Undefined:
+        """Number of pauses in the pour: the posterior mean."""
+    @property
+    def paused_s(self) -> Estimate | Undefined:
+        """Time without water in the pour, s."""
+    @property
+    def flow_impulse_g2_per_s(self) -> Estimate | Undefined:
+        """Integral of the squared flow, g2/s."""
+    @property
+    def mass_weighted_flow_g_per_s(self) -> Estimate | Undefined:
+        """Mean flow, weighted by mass, g/s."""
+    @property
+    def peak_to_mean_flow(self) -> Estimate | Undefined:
+        """Largest flow over mean flow."""
+    @property
+    def time_above_s(self) -> Estimate | Undefined:
+        """Time at a flow above `above_g_per_s` of the options (5 g/s), s."""
+    @property
+    def stream(self) -> Stream:
+        """The stream at the bed: a `Stream`."""
+    @property
+    def speed_source(self) -> Literal["stated", "scale"] | None:
+        """Source of the stream's speed: `stated`, `scale` (its force on the scale), or absent if it is undefined."""
+    @property
+    def energy_j(self) -> Estimate | Undefined:
+        """Energy of the water at the bed, J."""
+    @property
+    def energy_j_per_g(self) -> Estimate | Undefined:
+        """Energy of the water at the bed per gram of dose, J/g."""
+    @property
+    def mixing_time_s(self) -> Estimate | Undefined:
+        """Time for which the stream arrived likely unbroken, s."""
+    @property
+    def swirls(self) -> int:
+        """Swirls of the vessel on the scale until the next pour; a stir looks the same."""
+    @property
+    def lifts(self) -> int:
+        """Lifts of the vessel off the scale and back until the next pour."""
+    @property
+    def knocks(self) -> int:
+        """Knocks until the next pour."""
+    @property
+    def splashes(self) -> int:
+        """Splashes of water too small for a pour until the next pour."""
+    @property
+    def holdup_at_start_g(self) -> Estimate | Undefined:
+        """Holdup when the pour starts, g."""
+    @property
+    def drained_fraction_before(self) -> Estimate | Undefined:
+        """Fraction of the water poured before that is collected when the pour starts, 0 to 1."""
+    @property
+    def drawdown_end_s(self) -> Estimate | Undefined:
+        """Instant from which the beverage's flow stays under 0.1 g/s after the pour, s."""
+    @property
+    def drawdown_s(self) -> Estimate | Undefined:
+        """From the end of the pour until the beverage stays under 0.1 g/s, s."""
+    @property
+    def conductance_g_per_s(self) -> Estimate | Undefined:
+        """Flow through the bed with 50 g standing in it (`standing_g` of the options), g/s."""
+    @property
+    def conductance_ratio(self) -> Estimate | Undefined:
+        """Conductance over that after the previous pour, at one viscosity."""
+    @property
+    def permeability_m2(self) -> Estimate | Undefined:
+        """Permeability of the bed by Darcy's law, if its size is given, m2."""
 
 @final
 class PourMetrics:
@@ -287,6 +461,9 @@ class PourMetrics:
     @property
     def paused_s(self) -> Estimate | Undefined:
         """Time without water in the pour, s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class PourAgitation:
@@ -331,6 +508,9 @@ class PourAgitation:
     @property
     def splashes(self) -> int:
         """Splashes of water too small for a pour until the next pour."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class PourDrain:
@@ -357,6 +537,9 @@ class PourDrain:
     @property
     def permeability_m2(self) -> Estimate | Undefined:
         """Permeability of the bed by Darcy's law, if its size is given, m2."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Bed:
@@ -401,6 +584,9 @@ class Bed:
     @property
     def warnings(self) -> list[str]:
         """Warnings on these numbers, each a sentence without its full stop."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Extraction:
@@ -462,6 +648,9 @@ class Extraction:
         """Warnings on impossible or unusual numbers, each a sentence without its full stop."""
     def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
         """The yield by the Monte Carlo method, as a check of its sd; 1,000 to 10 million draws."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Metrics:
@@ -476,6 +665,9 @@ class Metrics:
     @property
     def longest_rest_s(self) -> Estimate | Undefined:
         """Longest rest, s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Segments:
@@ -501,6 +693,9 @@ class Segments:
         """Joint covariance of the edges and masses of all pours."""
     def regimes(self) -> Table:
         """One row per stretch of different flow: the place of its pour and its own from 1, its numbers with their sd."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Rest:
@@ -515,6 +710,9 @@ class Rest:
     @property
     def duration_s(self) -> Estimate:
         """Duration, s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Flow:
@@ -540,6 +738,9 @@ class Flow:
     def spectrum(self, pour: Pour) -> FlowSpectrum | Undefined:
         """Power spectral density of the flow on the plateau of `pour`, a `Pour` of the same brew."""
     def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class FlowRegime:
@@ -557,6 +758,9 @@ class FlowRegime:
     @property
     def flow_g_per_s(self) -> Estimate:
         """Flow of the stretch away from its ends, g/s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Covariance:
@@ -573,6 +777,9 @@ class Covariance:
     def entry(self, one: str, other: str) -> float:
         """Covariance of the numbers `one` and `other`, two of `names`."""
     def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class FlowSpectrum:
@@ -604,6 +811,9 @@ class FlowSpectrum:
         """End of the plateau, s."""
     def table(self) -> Table:
         """One row per frequency: density with its sd, noise floor, transmission of the scale."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Agitation:
@@ -612,6 +822,9 @@ class Agitation:
     @property
     def pours(self) -> list[PourAgitation]:
         """One row per pour, in their order."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Stream:
@@ -666,6 +879,9 @@ class Stream:
     @property
     def pressed_g(self) -> Estimate | Undefined:
         """Reading of the stream's force on the scale, beyond the landed mass, g."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class BedCurve:
@@ -693,6 +909,9 @@ class BedCurve:
     def beverage_flow_sd_g_per_s(self) -> _Array:
         """Its standard deviation, g/s."""
     def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class DrainLaw:
@@ -734,6 +953,9 @@ class DrainLaw:
     @property
     def exponential_rejected_sd(self) -> float:
         """Evidence against an exponential, in sd; above 3 it is rejected."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class BudgetRow:
@@ -754,6 +976,9 @@ class BudgetRow:
     @property
     def share(self) -> float:
         """Share of the yield's variance, 0 to 1; the rows add up to 1."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class MonteCarlo:
@@ -771,6 +996,9 @@ class MonteCarlo:
     @property
     def seed(self) -> int:
         """The seed: equal seeds give equal numbers."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Fractions:
@@ -791,6 +1019,9 @@ class Fractions:
     @property
     def so_far_pct(self) -> list[Estimate]:
         """The yield after each fraction, percent of the dose."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class LearntRetention:
@@ -817,6 +1048,9 @@ class LearntRetention:
     @property
     def degrees(self) -> int:
         """Degrees of freedom of the pooled sd: brews less groups."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Event:
@@ -861,6 +1095,9 @@ class Event:
     @property
     def action(self) -> str:
         """What was done about it, in a sentence."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class ChannelTrace:
@@ -881,6 +1118,9 @@ class ChannelTrace:
     @property
     def drift_g_per_s(self) -> Estimate:
         """Drift of zero that was taken out, g/s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Trace:
@@ -917,6 +1157,9 @@ class Trace:
     def log_index(self) -> NDArray[np.uintp]:
         """For each sample its index in the log."""
     def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Errors:
@@ -937,6 +1180,9 @@ class Errors:
     def within_2_sd(self) -> float:
         """Share of the errors that lie within two stated sd, 0 to 1; NaN if there is none."""
     def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Score:
@@ -992,6 +1238,9 @@ class Score:
     def f1_halves(self, tolerance_s: float) -> float:
         """F1 of the pours; one is detected if half-rise and half-fall are within the tolerance."""
     def __add__(self, other: Score, /) -> Score: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class TruePour:
@@ -1032,6 +1281,9 @@ class TruePour:
         """Sd over mean of the flow on the plateau, over time."""
     def to_dict(self) -> dict[str, float]:
         """All numbers, as a dict."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Truth:
@@ -1076,6 +1328,9 @@ class Truth:
     @property
     def events(self) -> list[Event]:
         """What went wrong, in order of time."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Labels:
@@ -1126,6 +1381,7 @@ class Labels:
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Labelled:
@@ -1148,6 +1404,9 @@ class Labelled:
         """The pours, counted from 1, that overlap no detected one."""
     def table(self) -> Table:
         """One row per pour: its label, its edges set by hand, and whether it was added (yes, no)."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class LiveState:
@@ -1192,6 +1451,9 @@ class LiveState:
     @property
     def mass_g(self) -> float | None:
         """Mass of the current pour so far, g; None at rest."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class LoadStep:
@@ -1206,6 +1468,9 @@ class LoadStep:
     @property
     def lag_s(self) -> Estimate:
         """The lag through which it shows, s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Calibration:
@@ -1223,6 +1488,9 @@ class Calibration:
     @property
     def steps(self) -> list[LoadStep]:
         """The steps that were fitted, in order of time."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class ChartBox:
@@ -1257,6 +1525,7 @@ class ChartBox:
         """Position of a strength (that of the cup, if water was added) and a yield."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Place:
@@ -1274,6 +1543,9 @@ class Place:
     @property
     def yield_within(self) -> float:
         """Probability that the true yield lies within the box's, 0 to 1."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class ProgressDay:
@@ -1288,6 +1560,9 @@ class ProgressDay:
     @property
     def mean(self) -> float:
         """Mean of the number over the brews of that day."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Progress:
@@ -1313,6 +1588,9 @@ class Progress:
         """What the trend means, in a sentence."""
     def table(self) -> Table:
         """One row per day."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class PlannedPourResult:
@@ -1351,6 +1629,9 @@ class PlannedPourResult:
     @property
     def flow_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
         """Whether the flow is within its tolerance."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class PlanResult:
@@ -1388,6 +1669,9 @@ class PlanResult:
     def to_json(self) -> str:
         """Everything as JSON text."""
     def _repr_html_(self) -> str: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class ExtraPour:
@@ -1402,6 +1686,9 @@ class ExtraPour:
     @property
     def mass_g(self) -> Estimate:
         """Mass that arrived, g."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class PlannedPour:
@@ -1437,6 +1724,7 @@ class PlannedPour:
         """Tolerance of the flow, to either side, g/s."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Meta:
@@ -1529,6 +1817,7 @@ class Meta:
         """The given metadata, as a dict."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Brew:
@@ -1618,15 +1907,34 @@ class Brew:
     @property
     def _totals(self) -> list[tuple[str, str, str]]:
         """The numbers of the whole brew: name, text, and the reason if it is undefined."""
+    def __iter__(self) -> Iterator[Pour]: ...
+    @overload
+    def __getitem__(self, place: int, /) -> Pour: ...
+    @overload
+    def __getitem__(self, place: slice, /) -> list[Pour]: ...
     def table(self, all: bool = False) -> Table:
         """One row per pour: the numbers that most people need and the metadata that are given; with `all` every number with its"""
+    def to_pandas(self, all: bool = False) -> DataFrame:
+        """The same table as a pandas DataFrame; with `all` every number with its sd."""
+    def to_dict(self) -> dict[str, Any]:
+        """Everything as a dict, as in the JSON; a number that is not finite is None."""
+    def summary(self) -> str:
+        """The answer as text: one sentence, one line per pour, and the warnings, as `print` writes them."""
+    def plot(self, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
+        """Draws the brew: the result of `plot`, with the same `ax`."""
+    def report(self, path: str | PathLike[str], title: str | None = None) -> Path:
+        """Writes a page of the brew to `path`: that of `report`, with `title` as its title."""
     def _overview(self, name: str) -> str: ...
     @staticmethod
     def from_json(text: str) -> Brew:
         """A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
+    def __len__(self) -> int: ...
     def _repr_html_(self) -> str: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Profile:
@@ -1688,6 +1996,9 @@ class Profile:
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Landmark:
@@ -1705,6 +2016,9 @@ class Landmark:
     @property
     def sd(self) -> float:
         """Sd between the brews, in the unit of the axis."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Outlier:
@@ -1734,6 +2048,9 @@ class Outlier:
     @property
     def why(self) -> str:
         """The finding in a sentence."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Distance:
@@ -1754,6 +2071,9 @@ class Distance:
     @property
     def timing_s(self) -> Estimate | Undefined:
         """Root mean square difference of the instants of half-rise and half-fall, counted from the first start, s."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Study:
@@ -1785,6 +2105,9 @@ class Study:
     def table(self) -> Table:
         """One row per brew, or per pour: name, factors, and every number with its sd."""
     def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Design:
@@ -1804,6 +2127,9 @@ class Design:
         """Number of brews that lack one of the two factors."""
     def table(self) -> Table:
         """Number of brews: one row per level of the first factor, one column per level of the second."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Comparison:
@@ -1854,6 +2180,9 @@ class Comparison:
     def table(self) -> Table:
         """One row per pair of groups; differences in the unit of the measure."""
     def _repr_html_(self) -> str: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Interval:
@@ -1870,6 +2199,9 @@ class Interval:
         """Upper end of the interval."""
     def __float__(self) -> float: ...
     def __format__(self, spec: str, /) -> str: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class FTest:
@@ -1887,6 +2219,9 @@ class FTest:
     @property
     def p(self) -> float:
         """p: the probability of a ratio at least as large by chance alone."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Repeatability:
@@ -1942,6 +2277,9 @@ class Repeatability:
         """Value of each brew."""
     def table(self) -> Table:
         """One row per group: group, brews, mean, sd."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Icc:
@@ -1958,6 +2296,9 @@ class Icc:
         """The forms (1,1), (2,1), (3,1), (1,k), (2,k), (3,k)."""
     def table(self) -> Table:
         """One row per form: form, icc, low, high, f, degrees, degrees_below, p, meaning."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class IccForm:
@@ -1975,6 +2316,9 @@ class IccForm:
     @property
     def test(self) -> FTest:
         """F test of whether subjects differ at all."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Crossed:
@@ -2003,6 +2347,9 @@ class Crossed:
         """Warnings, in sentences."""
     def table(self) -> Table:
         """One row per method and source: method, source, sd, low, high, share_pct, study_pct."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Components:
@@ -2032,6 +2379,9 @@ class Components:
     @property
     def of_hand_sd(self) -> Interval:
         """Part of the repeatability sd from pouring and coffee, without the measurement."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Component:
@@ -2046,6 +2396,9 @@ class Component:
     @property
     def study_pct(self) -> float:
         """Sd of the source in percent of the total sd (study variation)."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Agreement:
@@ -2086,6 +2439,9 @@ class Agreement:
         """Warnings, in sentences."""
     def table(self) -> Table:
         """One row per pair: mean, difference, and whether it lies outside of the limits (1) or not (0)."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class SettingFit:
@@ -2149,6 +2505,9 @@ class SettingFit:
         """One row per setting, 61 from the lowest to the highest: both fits, their bands, prediction interval."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class DialLine:
@@ -2187,6 +2546,9 @@ class DialLine:
         """Confidence interval of the line at a setting."""
     def prediction(self, setting: float, level: float = 0.95) -> tuple[float, float]:
         """Prediction interval of one more brew at a setting."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Monotone:
@@ -2226,6 +2588,9 @@ class Monotone:
         """The curve at a setting; NaN outside of those tried."""
     def confidence(self, setting: float, level: float = 0.95) -> tuple[float, float]:
         """Confidence interval of the curve at a setting; NaN outside of those tried, or if the variance is unknown."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class FitTest:
@@ -2243,6 +2608,9 @@ class FitTest:
     @property
     def p(self) -> float:
         """p: the probability of an F at least as large if the fit holds."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class TargetSetting:
@@ -2254,6 +2622,9 @@ class TargetSetting:
     @property
     def interval(self) -> SettingInterval | Undefined:
         """The confidence set of the setting, or the reason for none."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class MeanBeverage:
@@ -2290,6 +2661,9 @@ class MeanBeverage:
         """One row per brew: beverage, yield by its own beverage and by the mean, error, each with its sd, and both ranks."""
     def to_json(self) -> str:
         """Everything as JSON text."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Contrasts:
@@ -2332,6 +2706,9 @@ class Contrasts:
         """One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p."""
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Contrast:
@@ -2397,6 +2774,9 @@ class Contrast:
     @property
     def minimum_detectable_difference(self) -> Estimate | Undefined:
         """Minimum detectable difference: the smallest one that this study detects with the stated power."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class GroupSummary:
@@ -2414,6 +2794,9 @@ class GroupSummary:
     @property
     def sd(self) -> float:
         """Sd of the units; it includes the variance between blocks."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 @final
 class Equivalence:
@@ -2431,6 +2814,9 @@ class Equivalence:
     @property
     def alike(self) -> bool | None:
         """Whether equivalence is significant; None if undefined."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
 
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
@@ -2442,7 +2828,7 @@ def distance(one: Brew, other: Brew) -> Distance:
     """The distance between the flows of two brews, with its parts by amplitude and by timing."""
 
 def read(
-    source: str | PathLike[str] | bytes | ArrowStream,
+    source: str | PathLike[str] | bytes | ArrowStream | Mapping[str, ArrayLike],
     *,
     time: str | int | None = None,
     water: str | int | None = None,
@@ -2463,7 +2849,7 @@ def condition(log: Log, **options: Any) -> Trace:
 def split(log: Log, **options: Any) -> list[Log]:
     """The brews of a log, each as a log of its own, in order of time; a log of one brew is returned as it is."""
 
-def analyze_all(log: Log, options: Options | None = None) -> list[Brew]:
+def analyze_all(log: Log, options: _Options | None = None) -> list[Brew]:
     """Analyses each brew of a log that may hold several, in order of time: `split`, then `analyze`."""
 
 def segment(trace: Trace, **options: Any) -> Segments:
@@ -2524,12 +2910,12 @@ def bed(
 def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
     """Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason."""
 
-def analyze(log: _Source, options: Options | None = None, labels: Labels | None = None) -> Brew:
+def analyze(log: _Source, options: _Options | None = None, labels: Labels | None = None) -> Brew:
     """All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction`."""
 
 def analyze_each(
     logs: Iterable[_Source | PourlineError] | str | PathLike[str],
-    options: Options | None = None,
+    options: _Options | None = None,
     *,
     threads: int | None = None,
 ) -> Iterator[Brew | PourlineError]:
@@ -2537,7 +2923,7 @@ def analyze_each(
 
 def analyze_many(
     logs: Iterable[_Source | PourlineError] | str | PathLike[str],
-    options: Options | None = None,
+    options: _Options | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
     *,
     threads: int | None = None,

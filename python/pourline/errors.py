@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import warnings
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ._escape import plain
 
@@ -71,6 +71,10 @@ class Interrupted(KeyboardInterrupt):
         """Take the finished results."""
         super().__init__(f"{len(done)} logs were done; `done` of this exception has their results")
         self.done = done
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Return what pickle stores: the results, of which the message follows."""
+        return Interrupted, (self.done,)
 
 
 class PourlineWarning(UserWarning):

@@ -6,8 +6,8 @@ implemented by arro3, which is imported when a table is exported.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
@@ -30,13 +30,15 @@ class Table:
     """Columns of equal length, each with a unit: float64, int64 or text.
 
     NaN stands for a number that is undefined and "" for a missing text; both are null in Arrow and polars.
+    `table[name]` is a column, `table[0]` a row as a dict, `table[2:5]`, `table[mask]` and `table[names]` are tables.
+    Iteration yields the rows. Tables are equal if names, values, units and notes are.
 
     >>> import pourline
     >>> table = pourline.Table({"pour": [1, 2], "mass_g": [45.0, 60.2]}, units={"mass_g": "g"})
     >>> table["mass_g"]
     array([45. , 60.2])
-    >>> table.units["mass_g"]
-    'g'
+    >>> table.units["mass_g"], table[-1]
+    ('g', {'pour': 2, 'mass_g': 60.2})
     >>> print(table)
     pour  mass_g
        1      45
@@ -80,13 +82,76 @@ class Table:
         """Return the number of rows."""
         return len(next(iter(self._columns.values()), ()))
 
-    def __getitem__(self, name: str) -> NDArray[Any]:
-        """Return one column as a numpy array."""
+    def __iter__(self) -> Iterator[dict[str, Any]]:
+        """Yield each row as a dict: an undefined number is NaN, a missing text None."""
+        columns = [_plain(values) for values in self._columns.values()]
+        return (dict(zip(self._columns, row, strict=True)) for row in zip(*columns, strict=True))
+
+    @overload
+    def __getitem__(self, key: str) -> NDArray[Any]: ...
+    @overload
+    def __getitem__(self, key: int) -> dict[str, Any]: ...
+    @overload
+    def __getitem__(self, key: slice | list[str] | list[int] | NDArray[Any]) -> Table: ...
+    def __getitem__(self, key: Any) -> Any:
+        """Return a column, a row, or a table of some rows or columns."""
+        if isinstance(key, str):
+            return self._column(key)
+        if isinstance(key, slice):
+            return self._rows(key)
+        if np.ndim(key) == 0:
+            (row,) = self._rows([key])
+            return row
+        if all(isinstance(one, str) for one in key):
+            columns = {name: self._column(name) for name in key}
+            return Table(columns, self._units, self._notes)
+        return self._rows(np.asarray(key))
+
+    def _column(self, name: str) -> NDArray[Any]:
         try:
             return self._columns[name]
         except KeyError:
             message = f"there is no column {name!r}; there are: {', '.join(self._columns)}"
             raise PourlineError(message, "column", column=name) from None
+
+    def _rows(self, places: Any) -> Table:
+        columns = {name: values[places] for name, values in self._columns.items()}
+        return Table(columns, self._units, self._notes)
+
+    def _ipython_key_completions_(self) -> list[str]:
+        return self.columns
+
+    def __eq__(self, other: object) -> bool:
+        """Compare names, values, units and notes; an undefined number equals an undefined one."""
+        if not isinstance(other, Table):
+            return NotImplemented
+        same = (self.columns, self._units, self._notes) == (other.columns, other._units, other._notes)
+        return same and all(_equal(self._columns[name], other._columns[name]) for name in self._columns)
+
+    # Its arrays can be changed.
+    __hash__ = None  # type: ignore[assignment]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Return what pickle stores."""
+        return Table, (self._columns, self._units, self._notes)
+
+    # Not for type checkers, which find a wrong name by themselves.
+    if not TYPE_CHECKING:
+
+        def __getattr__(self, name: str) -> Any:
+            """Raise an error that states the nearest name, or how to take a column."""
+            if name.startswith("_"):
+                raise AttributeError(f"Table has no {name!r}")
+            raise AttributeError(f"Table has no {name!r}; {self._instead(name)}")
+
+    def _instead(self, name: str) -> str:
+        from difflib import get_close_matches
+
+        if name in self._columns:
+            return f'a column is taken by table["{name}"]'
+        public = [one for one in dir(type(self)) if not one.startswith("_")]
+        nearest = get_close_matches(name, [*public, *self._columns], 1, 0)
+        return f"the nearest is {nearest[0]!r}"
 
     def to_dict(self) -> dict[str, list[Any]]:
         """Return each column as a list; an undefined number or a missing text is None.
@@ -206,6 +271,16 @@ def _column(name: str, values: Sequence[Any] | NDArray[Any]) -> NDArray[Any]:
     if array.dtype.kind == "U":
         return array
     return array.astype(np.float64 if array.dtype.kind == "f" else np.int64)
+
+
+def _equal(one: NDArray[Any], other: NDArray[Any]) -> bool:
+    kinds = {one.dtype.kind, other.dtype.kind}
+    return len(kinds) == 1 and bool(np.array_equal(one, other, equal_nan=kinds == {"f"}))
+
+
+def _plain(values: NDArray[Any]) -> list[Any]:
+    """Return the values as a list, with None for a missing text."""
+    return _with_none(values) if values.dtype.kind == "U" else list(values.tolist())
 
 
 def _with_none(values: NDArray[Any]) -> list[Any]:

@@ -4,6 +4,7 @@ use super::error::argument;
 use super::estimate::maybe_from;
 use super::flow::PyFlow;
 use super::json::options_of;
+use super::run::run;
 use super::segments::PySegments;
 use super::show::{class, number_text};
 use super::trace::PyTrace;
@@ -90,12 +91,15 @@ fn known(name: &str, number: &Bound<'_, PyAny>) -> PyResult<Estimate> {
 #[pyo3(signature = (trace, segments, flow, **options))]
 pub(super) fn agitation(
     py: Python<'_>,
-    trace: &Bound<'_, PyTrace>,
-    segments: &Bound<'_, PySegments>,
-    flow: &Bound<'_, PyFlow>,
+    trace: Py<PyTrace>,
+    segments: Py<PySegments>,
+    flow: Py<PyFlow>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyAgitation> {
     let options = options_of("agitation", options)?;
-    let (trace, segments, flow) = (&trace.get().inner, &segments.get().inner, &flow.get().inner);
-    Ok(py.detach(|| crate::agitation::stage::agitation(trace, segments, flow, &options))?.into())
+    let found = run(py, move || {
+        let (trace, segments, flow) = (&trace.get().inner, &segments.get().inner, &flow.get().inner);
+        crate::agitation::stage::agitation(trace, segments, flow, &options)
+    })?;
+    Ok(found?.into())
 }

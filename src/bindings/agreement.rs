@@ -1,6 +1,7 @@
 //! `agreement` and `Agreement`.
 
 use super::interval::{estimates, name_in};
+use super::run::run;
 use super::show::{Show, class};
 use super::study::study_from;
 use crate::study::repeatability::agreement::Agreement;
@@ -48,10 +49,10 @@ pub(super) fn agreement(
     let found = if let Some(study) = study {
         let study = study_from(study)?;
         let (first, second) = (name_in("first", Some(first))?, name_in("second", Some(second))?);
-        py.detach(|| study.agreement(&first, &second))?
+        run(py, move || study.agreement(&first, &second))??
     } else {
         let (first, second) = (estimates("first", first)?, estimates("second", second)?);
-        py.detach(|| crate::study::repeatability::agreement::agreement(&first, &second))?
+        run(py, move || crate::study::repeatability::agreement::agreement(&first, &second))??
     };
     Ok(found.into())
 }

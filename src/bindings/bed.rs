@@ -2,6 +2,7 @@
 
 use super::flow::PyFlow;
 use super::json::{from_dict, options_of};
+use super::run::run;
 use super::segments::PySegments;
 use super::show::{class, number_text};
 use super::trace::PyTrace;
@@ -83,9 +84,9 @@ PyPourDrain("pourline", "PourDrain") {
 #[pyo3(signature = (trace, segments, flow = None, *, extraction = None, **options))]
 pub(super) fn bed(
     py: Python<'_>,
-    trace: &Bound<'_, PyTrace>,
-    segments: &Bound<'_, PySegments>,
-    flow: Option<&Bound<'_, PyFlow>>,
+    trace: Py<PyTrace>,
+    segments: Py<PySegments>,
+    flow: Option<Py<PyFlow>>,
     extraction: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyBed> {
@@ -97,7 +98,10 @@ pub(super) fn bed(
         None => default,
     };
     balance.check()?;
-    let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    let flow = flow.map(|flow| &flow.get().inner);
-    Ok(py.detach(|| crate::bed::stage::bed(trace, segments, flow, &options, &balance)).into())
+    let found = run(py, move || {
+        let (trace, segments) = (&trace.get().inner, &segments.get().inner);
+        let flow = flow.as_ref().map(|flow| &flow.get().inner);
+        crate::bed::stage::bed(trace, segments, flow, &options, &balance)
+    })?;
+    Ok(found.into())
 }

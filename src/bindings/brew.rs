@@ -1,14 +1,17 @@
 //! `Brew`: all results from one log.
 
-use super::json::text;
-use super::show::class;
+use super::json::{text, to_json, to_python};
+use super::pour::Pours;
+use super::run::run;
+use super::show::{Show, class};
 use super::table::table;
 use crate::brew::brief::{Cell, HEADS};
 use crate::brew::result::Brew;
 use crate::brew::sentences::{Total, further};
 use crate::condition::trace::Event;
-use crate::segment::pour::{Pour, Rest};
+use crate::segment::pour::Rest;
 use pyo3::prelude::*;
+use pyo3::types::PyIterator;
 
 Brew! { class
 /// >>> import pourline
@@ -21,7 +24,7 @@ Brew! { class
 /// ([], True)
 PyBrew("pourline", "Brew") [
     /// The pours, in order.
-    pours: Vec<Pour> = |of| of.segments.pours.clone();
+    pours: Pours = Pours::of;
     /// The rests, one fewer than the pours.
     rests: Vec<Rest> = |of| of.segments.rests.clone();
     /// Disturbances of the log, in order of time.
@@ -47,14 +50,86 @@ PyBrew("pourline", "Brew") [
         table(py, &self.inner.table(all))
     }
 
+    /// The same table as a pandas DataFrame; with `all` every number with its sd.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> brew.to_pandas()["pour"].tolist()
+    /// [1, 2, 3, 4]
+    #[pyo3(signature = (all = false))]
+    fn to_pandas<'py>(&self, py: Python<'py>, all: bool) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table(all))?.call_method0("to_pandas")
+    }
+
+    /// The answer as text: one sentence, one line per pour, and the warnings, as `print` writes them.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> brew.summary() == str(brew)
+    /// True
+    fn summary(&self) -> String {
+        self.inner.to_string()
+    }
+
+    /// Draws the brew: the result of `plot`, with the same `ax`.
+    ///
+    /// >>> import matplotlib
+    /// >>> matplotlib.use("agg")
+    /// >>> import pourline
+    /// >>> list(pourline.analyze(pourline.datasets.load("fernspout-ada-01")).plot())
+    /// ['weight', 'flow', 'held']
+    #[pyo3(signature = (ax = None))]
+    fn plot<'py>(slf: &Bound<'py, Self>, ax: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("pourline._figures.brew")?.call_method1("plot", (slf, ax))
+    }
+
+    /// Writes a page of the brew to `path`: that of `report`, with `title` as its title.
+    ///
+    /// >>> import pathlib, tempfile
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> with tempfile.TemporaryDirectory() as folder:
+    /// ...     brew.report(pathlib.Path(folder, "brew.html")).name
+    /// 'brew.html'
+    #[pyo3(signature = (path, title = None))]
+    fn report<'py>(
+        slf: &Bound<'py, Self>,
+        path: &Bound<'py, PyAny>,
+        title: Option<&str>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("pourline._pages.report")?.call_method1("report", (slf, path, title))
+    }
+
+    /// Everything as a dict, as in the JSON; a number that is not finite is None.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    /// >>> brew.to_dict()["meta"]["kettle"]
+    /// 'Fernspout'
+    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &to_json("brew", &self.inner)?)
+    }
+
+    fn __len__(&self) -> usize {
+        self.inner.segments.pours.len()
+    }
+
+    fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyIterator>> {
+        self.kept_pours(py)?.try_iter()
+    }
+
+    fn __getitem__<'py>(&self, py: Python<'py>, place: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        self.kept_pours(py)?.get_item(place)
+    }
+
     /// Everything as JSON text; a number that is not finite is null.
     ///
     /// >>> import json, pourline
     /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
     /// >>> len(json.loads(brew.to_json())["segments"]["pours"])
     /// 4
-    fn to_json(&self) -> PyResult<String> {
-        text("brew", &self.inner)
+    fn to_json(slf: Py<Self>, py: Python<'_>) -> PyResult<String> {
+        run(py, move || text("brew", &slf.get().inner))?
     }
 
     /// A brew from the JSON `text` of `to_json`, of this version or an earlier one: identical to the last bit.
@@ -65,8 +140,8 @@ PyBrew("pourline", "Brew") [
     /// >>> again.pours[0].mass_g == brew.pours[0].mass_g
     /// True
     #[staticmethod]
-    fn from_json(text: &str) -> PyResult<Self> {
-        Ok(Brew::from_json(text)?.into())
+    fn from_json(py: Python<'_>, text: String) -> PyResult<Self> {
+        Ok(run(py, move || Brew::from_json(&text))??.into())
     }
 
     /// The rows of the pours in text: each cell with the reason if it is undefined.
@@ -135,3 +210,11 @@ PyBrew("pourline", "Brew") [
         slf.py().import("pourline._pages.cards")?.call_method1("brew_card", (slf,))?.extract()
     }
 }}
+
+impl PyBrew {
+    /// The pours, made once: `pours` makes them at each access, because a list can be changed.
+    fn kept_pours<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let pours = self.shown.keep(py, "_pours", || Pours::of(&self.inner).show(py))?;
+        Ok(pours.into_bound(py))
+    }
+}

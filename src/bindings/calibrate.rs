@@ -2,6 +2,7 @@
 
 use super::json::options_of;
 use super::log::PyLog;
+use super::run::run;
 use super::show::class;
 use crate::scale::calibrate::{Calibration, LoadStep};
 use pyo3::prelude::*;
@@ -48,10 +49,9 @@ PyCalibration("pourline", "Calibration") {
 #[pyo3(signature = (log, **options))]
 pub(super) fn calibrate(
     py: Python<'_>,
-    log: &Bound<'_, PyLog>,
+    log: Py<PyLog>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyCalibration> {
     let options = options_of("calibrate", options)?;
-    let log = &log.get().inner;
-    Ok(py.detach(|| crate::scale::calibrate::calibrate(log, &options))?.into())
+    Ok(run(py, move || crate::scale::calibrate::calibrate(&log.get().inner, &options))??.into())
 }

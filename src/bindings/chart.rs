@@ -62,10 +62,6 @@ PyChartBox("pourline.balance", "ChartBox") {
         given.map(|[t, e]| self.inner.place(t, e)).show(strength_pct.py())
     }
 
-    fn __eq__(&self, other: &Self) -> bool {
-        self.inner == other.inner
-    }
-
     fn __repr__(&self) -> String {
         let ChartBox { document, strength_pct: [weak, strong], yield_pct: [low, high], .. } = &self.inner;
         format!("<ChartBox: strength {weak} to {strong} %, yield {low} to {high} %, by {document}>")

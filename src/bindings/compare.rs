@@ -2,6 +2,7 @@
 
 use super::error::argument;
 use super::json::options_of;
+use super::run::run;
 use super::show::{Show, class};
 use super::study::{PyStudy, gather, missing_table, names, study_from};
 use crate::estimate::Maybe;
@@ -117,8 +118,8 @@ PyComparison("pourline", "Comparison")
 pub(super) fn compare(
     py: Python<'_>,
     study: &Bound<'_, PyAny>,
-    measure: &str,
-    by: &str,
+    measure: String,
+    by: String,
     blocks: Option<&Bound<'_, PyAny>>,
     pours: Option<&Bound<'_, PyAny>>,
     options: Option<&Bound<'_, PyDict>>,
@@ -133,8 +134,9 @@ pub(super) fn compare(
         None => study_from(study)?,
     };
     let blocks = names(blocks)?;
-    let blocks: Vec<&str> = blocks.iter().map(String::as_str).collect();
-    let found =
-        py.detach(|| crate::study::compare::comparison::compare(&study, measure, by, &blocks, &options))?;
-    Ok(found.into())
+    let found = run(py, move || {
+        let blocks: Vec<&str> = blocks.iter().map(String::as_str).collect();
+        crate::study::compare::comparison::compare(&study, &measure, &by, &blocks, &options)
+    })?;
+    Ok(found?.into())
 }

@@ -3,6 +3,7 @@
 use super::error::argument;
 use super::estimate::maybe_from;
 use super::json::{options_of, text};
+use super::run::run;
 use super::show::{Show, class};
 use crate::study::compare::blocks::Block;
 use crate::study::compare::contrasted::{Contrast, Contrasts, GroupSummary};
@@ -104,9 +105,9 @@ pub(super) fn contrast(
         named.push((name.extract()?, labels.extract()?));
     }
     let unit = unit.unwrap_or_default();
-    let found = py.detach(|| {
+    let found = run(py, move || {
         let blocks: Vec<Block> = named.iter().map(|(name, labels)| Block { name, labels }).collect();
         crate::study::compare::contrast::contrast(&numbers, &group, &blocks, &unit, &options)
-    })?;
+    })??;
     Ok(found.into())
 }

@@ -3,8 +3,10 @@
 use super::error::argument;
 use super::estimate::maybe_from;
 use super::json::text;
+use super::run::run;
 use super::show::{Show, class};
 use super::study::study_from;
+use super::value::{over_inner, value};
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::study::dial_in::dial::{self, DialOptions};
 use crate::study::dial_in::dialled::SettingFit;
@@ -73,8 +75,15 @@ pub(super) struct PySettingInterval {
     inner: SettingInterval,
 }
 
-#[pymethods]
-impl PySettingInterval {
+impl From<SettingInterval> for PySettingInterval {
+    fn from(inner: SettingInterval) -> Self {
+        Self { inner }
+    }
+}
+
+over_inner!(PySettingInterval, SettingInterval);
+
+value! { PySettingInterval {
     /// Shape: `between`, `outside` (all settings except a gap), `at_least`, `at_most` or `anywhere`.
     #[getter]
     fn shape(&self) -> &'static str {
@@ -104,7 +113,7 @@ impl PySettingInterval {
     fn __repr__(&self) -> String {
         format!("<SettingInterval: {}>", self.inner)
     }
-}
+}}
 
 impl Show for SettingInterval {
     fn hint() -> String {
@@ -173,11 +182,11 @@ pub(super) fn dial_in(
     let options = DialOptions { target, level, direction, draws, seed };
     if let Some(study) = study {
         let (study, x, y) = (study_from(study)?, x.extract::<String>()?, y.extract::<String>()?);
-        return Ok(py.detach(|| dial::dial_in_study(&study, &x, &y, &options))?.into());
+        return Ok(run(py, move || dial::dial_in_study(&study, &x, &y, &options))??.into());
     }
     let (x, y) = (plain("x", x)?, plain("y", y)?);
     let x: Vec<f64> = x.iter().map(|x| x.value).collect();
-    Ok(py.detach(|| dial::dial_in(&x, &y, &options))?.into())
+    Ok(run(py, move || dial::dial_in(&x, &y, &options))??.into())
 }
 
 /// A sequence of numbers, each with its sd or exact.

@@ -3,6 +3,7 @@
 use super::estimate::maybe_from;
 use super::json::options_of;
 use super::meta::PyMeta;
+use super::run::run;
 use super::show::{Show, class, number_text};
 use crate::estimate::Undefined;
 use crate::extraction::options::ExtractionOptions;
@@ -42,8 +43,8 @@ PyExtraction("pourline", "Extraction") {
     /// >>> abs(drawn.yield_pct.value - brew.extraction.yield_pct.value) < 0.05
     /// True
     #[pyo3(signature = (draws = 100_000, seed = 0))]
-    fn monte_carlo(&self, py: Python<'_>, draws: usize, seed: u64) -> PyResult<Py<PyAny>> {
-        py.detach(|| self.inner.monte_carlo(draws, seed)).show(py)
+    fn monte_carlo(slf: Py<Self>, py: Python<'_>, draws: usize, seed: u64) -> PyResult<Py<PyAny>> {
+        run(py, move || slf.get().inner.monte_carlo(draws, seed))?.show(py)
     }
 
     fn __repr__(&self) -> String {

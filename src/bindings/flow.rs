@@ -1,6 +1,7 @@
 //! `Flow`: flow at the bed on the log's own stamps, its posterior; `FlowSpectrum`.
 
-use super::segments::PyPour;
+use super::pour::PyPour;
+use super::run::run;
 use super::show::{Show, class};
 use super::table::table;
 use crate::segment::flow::Flow;
@@ -29,8 +30,8 @@ PyFlow("pourline", "Flow") {
     /// >>> curves.shape == (20, len(flow)), bool((curves >= 0).all())
     /// (True, True)
     #[pyo3(signature = (n = 100, seed = 0))]
-    fn sample<'py>(&self, py: Python<'py>, n: usize, seed: u64) -> PyResult<Bound<'py, PyArray2<f64>>> {
-        Ok(py.detach(|| self.inner.sample(n, seed))?.into_pyarray(py))
+    fn sample<'py>(slf: Py<Self>, py: Python<'py>, n: usize, seed: u64) -> PyResult<Bound<'py, PyArray2<f64>>> {
+        Ok(run(py, move || slf.get().inner.sample(n, seed))??.into_pyarray(py))
     }
 
     /// Power spectral density of the flow on the plateau of `pour`, a `Pour` of the same brew.
@@ -43,9 +44,8 @@ PyFlow("pourline", "Flow") {
     /// >>> sd_g_per_s = (found.density_g2_per_s.sum() * found.frequency_hz[1]) ** 0.5
     /// >>> bool(sd_g_per_s < 1)
     /// True
-    fn spectrum(&self, py: Python<'_>, pour: &Bound<'_, PyPour>) -> PyResult<Py<PyAny>> {
-        let pour = &pour.get().inner;
-        py.detach(|| self.inner.spectrum(pour)).show(py)
+    fn spectrum(slf: Py<Self>, py: Python<'_>, pour: Py<PyPour>) -> PyResult<Py<PyAny>> {
+        run(py, move || slf.get().inner.spectrum(&pour.get().inner))?.show(py)
     }
 
     fn __len__(&self) -> usize {

@@ -3,6 +3,7 @@
 use super::arrays::short;
 use super::error::argument;
 use super::estimate::{PyEstimate, maybe_from};
+use super::run::run;
 use super::show::class;
 use super::study::study_from;
 use crate::error::Result;
@@ -59,7 +60,7 @@ type OfValues<T> = fn(&[Estimate], &[String], &[String]) -> Result<T>;
 type OfStudy<T> = fn(&Study, &str, &str, &str) -> Result<T>;
 
 /// The result of a function of values with two labels each; or that of a study, if a measure of it is named.
-pub(super) fn two_way<T: Send>(
+pub(super) fn two_way<T: Send + 'static>(
     data: &Bound<'_, PyAny>,
     measure: Option<&Bound<'_, PyAny>>,
     [first, second]: [(&str, &Bound<'_, PyAny>); 2],
@@ -69,11 +70,11 @@ pub(super) fn two_way<T: Send>(
     if measure.is_none() {
         let values = estimates("data", data)?;
         let (first, second) = (labels(first.0, first.1)?, labels(second.0, second.1)?);
-        return Ok(data.py().detach(|| of_values(&values, &first, &second))?);
+        return Ok(run(data.py(), move || of_values(&values, &first, &second))??);
     }
     let (study, measure) = (study_from(data)?, name_in("measure", measure)?);
     let (first, second) = (name_in(first.0, Some(first.1))?, name_in(second.0, Some(second.1))?);
-    Ok(data.py().detach(|| of_study(&study, &measure, &first, &second))?)
+    Ok(run(data.py(), move || of_study(&study, &measure, &first, &second))??)
 }
 
 /// Numbers and Estimates; an undefined one is an error with its reason.

@@ -3,6 +3,7 @@
 
 use super::arrays::short;
 use super::error::argument;
+use super::nearest::nearest;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDict, PyFloat, PyInt, PyList, PySequence, PyString};
@@ -76,26 +77,11 @@ fn collect(
 
 /// The message for a name that does not exist.
 pub(super) fn unknown<'a>(name: &str, known: impl Iterator<Item = &'a str> + Clone) -> String {
-    let nearest = known.clone().min_by_key(|k| steps(name, k)).unwrap_or_default();
+    let nearest = nearest(name, known.clone());
     format!(
         "there is no such name; the nearest is {nearest:?}, all are: {}",
         known.collect::<Vec<_>>().join(", ")
     )
-}
-
-/// Levenshtein distance: insertions, deletions and substitutions between two words.
-fn steps(from: &str, to: &str) -> usize {
-    let to: Vec<char> = to.chars().collect();
-    let mut row: Vec<usize> = (0..=to.len()).collect();
-    for (i, a) in from.chars().enumerate() {
-        let mut corner = std::mem::replace(&mut row[0], i + 1);
-        for (j, b) in to.iter().enumerate() {
-            let change = corner + usize::from(a != *b);
-            let least = change.min(row[j] + 1).min(row[j + 1] + 1);
-            corner = std::mem::replace(&mut row[j + 1], least);
-        }
-    }
-    row[to.len()]
 }
 
 /// A struct as JSON.
@@ -147,6 +133,7 @@ pub(super) fn to_python<'py>(py: Python<'py>, value: &Value) -> PyResult<Bound<'
         },
         Value::String(text) => PyString::new(py, text).into_bound_py_any(py),
         Value::Array(items) => {
+            py.check_signals()?;
             let items = items.iter().map(|item| to_python(py, item)).collect::<PyResult<Vec<_>>>()?;
             PyList::new(py, items)?.into_bound_py_any(py)
         }

@@ -158,10 +158,6 @@ PyLabels("pourline", "Labels") {
         Ok(())
     }
 
-    fn __eq__(&self, other: &Self) -> bool {
-        self.inner == other.inner
-    }
-
     fn __len__(&self) -> usize {
         self.inner.pours.len()
     }

@@ -4,12 +4,16 @@ use super::arrays::numbers;
 use super::brew::PyBrew;
 use super::log::PyLog;
 use super::meta::meta_from;
-use super::options::{PyOptions, options_from};
+use super::options::options_from;
+use super::run::run;
 use super::show::{Show, class};
 use crate::live::now::{LivePhase, LiveState};
 use crate::live::stage::Live;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
+
+/// Samples that are taken in before signals are checked.
+const AT_ONCE: usize = 4096;
 
 /// A brew during pouring: takes each sample in turn and returns flow, water and state.
 ///
@@ -39,11 +43,11 @@ impl PyLive {
     #[new]
     #[pyo3(signature = (*, options = None, keep_log = true, **meta))]
     fn new(
-        options: Option<&Bound<'_, PyOptions>>,
+        options: Option<&Bound<'_, PyAny>>,
         keep_log: bool,
         meta: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<Self> {
-        let (meta, options) = (meta_from(meta)?, options_from(options));
+        let (meta, options) = (meta_from(meta)?, options_from(options)?);
         Ok(Self {
             inner: if keep_log { Live::new(meta, options)? } else { Live::without_log(meta, options)? },
         })
@@ -82,7 +86,20 @@ impl PyLive {
     ) -> PyResult<Option<PyLiveState>> {
         let (time_s, water_g) = (numbers("time_s", time_s)?, numbers("water_g", water_g)?);
         let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
-        let now = py.detach(|| self.inner.extend(&time_s, &water_g, beverage_g.as_deref()))?;
+        let mut now = None;
+        // All at once if the lengths differ, which is an error.
+        let one_length =
+            water_g.len() == time_s.len() && beverage_g.as_ref().is_none_or(|b| b.len() == time_s.len());
+        let at_once = if one_length { AT_ONCE } else { usize::MAX };
+        for from in (0..time_s.len().max(1)).step_by(at_once) {
+            let part =
+                |all: &[f64]| all[from.min(all.len())..from.saturating_add(at_once).min(all.len())].to_vec();
+            let (time_s, water_g, beverage_g) =
+                (part(&time_s), part(&water_g), beverage_g.as_deref().map(part));
+            let last = py.detach(|| self.inner.extend(&time_s, &water_g, beverage_g.as_deref()))?;
+            now = last.or(now);
+            py.check_signals()?;
+        }
         Ok(now.map(Into::into))
     }
 
@@ -106,7 +123,8 @@ impl PyLive {
     /// >>> live.finish().to_json() == pourline.analyze(log).to_json()
     /// True
     fn finish(&self, py: Python<'_>) -> PyResult<PyBrew> {
-        Ok(py.detach(|| self.inner.finish())?.into())
+        let live = self.inner.clone();
+        Ok(run(py, move || live.finish())??.into())
     }
 
     fn __len__(&self) -> usize {

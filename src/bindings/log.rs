@@ -3,21 +3,25 @@
 use super::arrays::numbers;
 use super::meta::{PyMeta, meta_from};
 use super::show::{Show, Shown};
+use super::value::{over_inner, value};
 use crate::log::record::Log;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyMapping};
 
 /// The timestamped weights of one brew as logged: time in s, mass in g.
 ///
 /// `water_g` is the reading of the scale under the brewer, `beverage_g` that of the scale under the server alone; a
 /// log has either or both. Columns may be float64 arrays (copied once), other numbers, lists or series.
 /// `missing="flag"` accepts missing readings (NaN, None) as flagged samples, which are excluded from every estimate.
-/// Further keywords are metadata, see `Meta`. `time_s` are the stamps in s, in any order.
+/// Further keywords are metadata, see `Meta`. `time_s` are the stamps in s, in any order. A table alone, such as a
+/// DataFrame, a dict of columns, or a series with its times as index, is read as by `read`.
 ///
 /// >>> import pourline
 /// >>> log = pourline.Log([0.0, 0.1, 0.2], water_g=[0.0, 0.4, 1.1], dose_g=15, kettle="Fernspout")
 /// >>> log.water_g, log.beverage_g, log.meta.kettle
 /// (array([0. , 0.4, 1.1]), None, 'Fernspout')
+/// >>> pourline.Log({"time_s": [0.0, 0.1, 0.2], "water_g": [0.0, 0.4, 1.1]}, dose_g=15, kettle="Fernspout") == log
+/// True
 #[pyclass(frozen, module = "pourline", name = "Log")]
 pub(super) struct PyLog {
     pub(super) inner: Log,
@@ -36,8 +40,9 @@ impl PyLog {
     }
 }
 
-#[pymethods]
-impl PyLog {
+over_inner!(PyLog, Log);
+
+value! { PyLog {
     #[new]
     #[pyo3(signature = (time_s, water_g = None, beverage_g = None, *, missing = "refuse", **meta))]
     fn new(
@@ -47,6 +52,15 @@ impl PyLog {
         missing: &str,
         meta: Option<&Bound<'_, PyDict>>,
     ) -> PyResult<Self> {
+        if water_g.is_none()
+            && beverage_g.is_none()
+            && (time_s.hasattr("__arrow_c_stream__")? || time_s.cast::<PyMapping>().is_ok())
+        {
+            let keywords = meta.map_or_else(|| Ok(PyDict::new(time_s.py())), PyDictMethods::copy)?;
+            keywords.set_item("missing", missing)?;
+            let read = time_s.py().import("pourline._pourline")?.getattr("read")?;
+            return Ok(read.call((time_s,), Some(&keywords))?.cast_into::<Self>()?.get().inner.clone().into());
+        }
         let time_s = numbers("time_s", time_s)?;
         let water_g = water_g.map(|column| numbers("water_g", column)).transpose()?;
         let beverage_g = beverage_g.map(|column| numbers("beverage_g", column)).transpose()?;
@@ -126,4 +140,4 @@ impl PyLog {
     fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
         slf.py().import("pourline._pages.cards")?.call_method1("log_card", (slf,))?.extract()
     }
-}
+}}

@@ -2,8 +2,9 @@
 
 use super::brew::PyBrew;
 use super::error::{Interrupted, argument};
-use super::options::{PyOptions, options_from};
+use super::options::options_from;
 use super::ordered::Ordered;
+use super::run::WAIT;
 use super::sources::{Source, read_file, source};
 use super::warned::warn;
 use crate::brew::labels::Labels;
@@ -16,9 +17,6 @@ use pyo3::prelude::*;
 use pyo3::types::{PyIterator, PyList, PyString};
 use std::sync::Arc;
 use std::time::Duration;
-
-/// Longest wait for a result before signals are checked.
-const WAIT: Duration = Duration::from_millis(20);
 
 const MOST_THREADS: i64 = 1024;
 
@@ -59,7 +57,7 @@ fn folder_or<'py>(logs: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
 impl Brews {
     fn new(
         logs: &Bound<'_, PyAny>,
-        options: Option<&Bound<'_, PyOptions>>,
+        options: Option<&Bound<'_, PyAny>>,
         threads: Option<i64>,
     ) -> PyResult<Self> {
         if let Some(n) = threads
@@ -70,7 +68,7 @@ impl Brews {
         let work = Ordered::new(threads.map(|n| n as usize));
         let work = work.map_err(|failed| argument("threads", failed.to_string()))?;
         let logs = Some(folder_or(logs)?.try_iter()?.unbind());
-        Ok(Self { logs, ended: None, options: Arc::new(options_from(options)), work, done: 0 })
+        Ok(Self { logs, ended: None, options: Arc::new(options_from(options)?), work, done: 0 })
     }
 
     /// Takes the next log. An interrupt (Ctrl-C) is raised at once, another error of the logs in its order.
@@ -91,6 +89,12 @@ impl Brews {
     }
 
     fn next<'py>(&mut self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyAny>>> {
+        if !self.work.is_here() {
+            return Err(argument(
+                "logs",
+                "their analysis began before this process was forked; begin it here",
+            ));
+        }
         let mut patience = Duration::ZERO;
         loop {
             if self.logs.is_some() && self.work.has_room() {
@@ -144,7 +148,7 @@ impl Brews {
 #[pyo3(signature = (logs, options = None, *, threads = None))]
 pub(super) fn analyze_each(
     logs: &Bound<'_, PyAny>,
-    options: Option<&Bound<'_, PyOptions>>,
+    options: Option<&Bound<'_, PyAny>>,
     threads: Option<i64>,
 ) -> PyResult<Brews> {
     Brews::new(logs, options, threads)
@@ -170,7 +174,7 @@ pub(super) fn analyze_each(
 pub(super) fn analyze_many<'py>(
     py: Python<'py>,
     logs: &Bound<'py, PyAny>,
-    options: Option<&Bound<'py, PyOptions>>,
+    options: Option<&Bound<'py, PyAny>>,
     progress: Option<&Bound<'py, PyAny>>,
     threads: Option<i64>,
 ) -> PyResult<Bound<'py, PyList>> {

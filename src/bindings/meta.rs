@@ -1,9 +1,8 @@
 //! `Meta`: metadata of a brew.
 
-use super::json::{from_dict, to_json, to_python, unknown};
+use super::json::{from_dict, to_json, to_python};
 use super::show::class;
 use crate::log::meta::Meta;
-use pyo3::exceptions::PyAttributeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use serde_json::Value;
@@ -26,13 +25,6 @@ PyMeta("pourline", "Meta") {
         Ok(meta_from(meta)?.into())
     }
 
-    /// Only for names that do not exist.
-    fn __getattr__(&self, name: &str) -> PyResult<()> {
-        let all = to_json("meta", &self.inner)?;
-        let names = all.as_object().into_iter().flat_map(|all| all.keys().map(String::as_str));
-        Err(PyAttributeError::new_err(format!("{name}: {}", unknown(name, names))))
-    }
-
     /// The given metadata, as a dict.
     ///
     /// >>> import pourline
@@ -50,10 +42,6 @@ PyMeta("pourline", "Meta") {
     #[getter(_known)]
     fn known(&self) -> String {
         self.inner.summary()
-    }
-
-    fn __eq__(&self, other: &Self) -> bool {
-        self.inner == other.inner
     }
 
     pub(super) fn __repr__(&self, py: Python<'_>) -> PyResult<String> {

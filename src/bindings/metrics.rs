@@ -1,6 +1,7 @@
 //! `metrics`, `Metrics` and `PourMetrics`.
 
 use super::json::options_of;
+use super::run::run;
 use super::segments::PySegments;
 use super::show::class;
 use super::trace::PyTrace;
@@ -43,11 +44,12 @@ PyPourMetrics("pourline", "PourMetrics") {}}
 #[pyo3(signature = (trace, segments, **options))]
 pub(super) fn metrics(
     py: Python<'_>,
-    trace: &Bound<'_, PyTrace>,
-    segments: &Bound<'_, PySegments>,
+    trace: Py<PyTrace>,
+    segments: Py<PySegments>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyMetrics> {
     let options = options_of("metrics", options)?;
-    let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::metrics::stage::metrics(trace, segments, &options))?.into())
+    let found =
+        run(py, move || crate::metrics::stage::metrics(&trace.get().inner, &segments.get().inner, &options))?;
+    Ok(found?.into())
 }

@@ -31,15 +31,18 @@ mod log;
 mod many;
 mod meta;
 mod metrics;
+mod nearest;
 mod options;
 mod ordered;
 mod plan;
 mod plan_result;
 mod planned_pour;
+mod pour;
 mod profile;
 mod progress;
 mod repeatability;
 mod rules;
+mod run;
 mod score;
 mod segments;
 mod show;
@@ -50,6 +53,7 @@ mod study;
 mod table;
 mod trace;
 mod truth;
+mod value;
 mod warned;
 mod water;
 
@@ -68,7 +72,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         module,
         [crate::brew::rows::columns],
         [
-            segments::PyPour, metrics::PyPourMetrics, agitation::PyPourAgitation, bed::PyPourDrain, bed::PyBed,
+            pour::PyPour, metrics::PyPourMetrics, agitation::PyPourAgitation, bed::PyPourDrain, bed::PyBed,
             extraction::PyExtraction, metrics::PyMetrics, segments::PySegments, segments::PyRest, flow::PyFlow,
             segments::PyFlowRegime, segments::PyCovariance, flow::PyFlowSpectrum,
             agitation::PyAgitation, agitation::PyStream, bed::PyBedCurve, bed::PyDrainLaw,

@@ -1,16 +1,20 @@
 //! `Options`: the options of all stages, checked by name, type and range.
 
+use super::arrays::short;
+use super::error::argument;
 use super::json::{from_dict, to_json, to_python};
 use super::show::Show;
+use super::value::{over_inner, value};
 use crate::brew::options::Options;
+use crate::error::Result;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyMapping};
 use serde_json::{Map, Value};
 
 /// Options of all stages; missing ones have their default.
 ///
 /// `condition`, `segment`, `metrics`, `agitation`, `bed` and `extraction` are dicts. `Options().to_dict()` has all
-/// names with their defaults.
+/// names with their defaults. Functions that take options take such a dict of dicts as well.
 ///
 /// >>> import pourline
 /// >>> options = pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 5})
@@ -18,8 +22,7 @@ use serde_json::{Map, Value};
 /// Options(condition={'scale_lag_s': 0.25}, segment={'mass_g': 5.0})
 /// >>> options.to_dict()["segment"]["pause_s"]
 /// 1.0
-#[pyclass(frozen, eq, module = "pourline", name = "Options")]
-#[derive(Clone, Default, PartialEq)]
+#[pyclass(frozen, module = "pourline", name = "Options")]
 pub(super) struct PyOptions {
     pub(super) inner: Options,
 }
@@ -34,9 +37,32 @@ impl Show for Options {
     }
 }
 
-/// The options given, or the defaults.
-pub(super) fn options_from(given: Option<&Bound<'_, PyOptions>>) -> Options {
-    given.map(|options| options.get().inner.clone()).unwrap_or_default()
+/// The options given, as `Options` or as a mapping of its stages, or the defaults.
+pub(super) fn options_from(given: Option<&Bound<'_, PyAny>>) -> PyResult<Options> {
+    let Some(given) = given else { return Ok(Options::default()) };
+    if let Ok(options) = given.cast::<PyOptions>() {
+        return Ok(options.get().inner.clone());
+    }
+    if given.cast::<PyMapping>().is_err() {
+        return Err(argument(
+            "options",
+            format!("Options or a dict of stages is needed, not {}", short(given)),
+        ));
+    }
+    let stages = given.py().get_type::<PyDict>().call1((given,))?;
+    let options = from_dict("", Options::default(), &stages)?;
+    checked(&options)?;
+    Ok(options)
+}
+
+/// An error for an option beyond its range.
+fn checked(options: &Options) -> Result<()> {
+    options.condition.check()?;
+    options.segment.check()?;
+    options.metrics.check()?;
+    options.agitation.check()?;
+    options.bed.check()?;
+    options.extraction.check()
 }
 
 /// The options that differ from the defaults, by stage.
@@ -56,8 +82,15 @@ fn changed(all: &Value, default: &Value) -> Map<String, Value> {
     found
 }
 
-#[pymethods]
-impl PyOptions {
+impl From<Options> for PyOptions {
+    fn from(inner: Options) -> Self {
+        Self { inner }
+    }
+}
+
+over_inner!(PyOptions, Options);
+
+value! { PyOptions {
     #[new]
     #[pyo3(signature = (
         *, condition = None, segment = None, metrics = None, agitation = None, bed = None, extraction = None
@@ -75,11 +108,11 @@ impl PyOptions {
             ($($stage:ident),*) => { $(
                 if let Some(given) = $stage {
                     inner.$stage = from_dict(stringify!($stage), inner.$stage, given)?;
-                    inner.$stage.check()?;
                 }
             )* };
         }
         stages!(condition, segment, metrics, agitation, bed, extraction);
+        checked(&inner)?;
         Ok(Self { inner })
     }
 
@@ -107,4 +140,4 @@ impl PyOptions {
         let pairs = changed.iter().map(|(stage, values)| Ok(format!("{stage}={}", values.repr()?)));
         Ok(format!("Options({})", pairs.collect::<PyResult<Vec<_>>>()?.join(", ")))
     }
-}
+}}

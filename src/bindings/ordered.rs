@@ -1,17 +1,23 @@
 //! In: jobs, one at a time. Out: their results in the order of the jobs, computed by a pool of threads.
 //!
 //! Early results are queued. The number of jobs in the queue is limited, so memory is bounded for any number of jobs.
+//!
+//! A forked process has the memory of its parent and none of its threads: a pool of the parent would never answer. So a
+//! process other than the first one that used the shared pool makes its own.
 
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::any::Any;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
 /// Jobs running or queued per thread: a job may take as long as these before other threads are idle.
 const JOBS_PER_THREAD: usize = 16;
+
+/// The process whose threads the shared pool has.
+static SHARED_IN: OnceLock<u32> = OnceLock::new();
 
 type Done<T> = BTreeMap<usize, Result<T, Box<dyn Any + Send>>>;
 
@@ -35,18 +41,29 @@ pub(super) struct Ordered<T> {
     shared: Arc<Shared<T>>,
     given: usize,
     taken: usize,
+    /// The process whose threads do the jobs.
+    process: u32,
 }
 
 impl<T: Send + 'static> Ordered<T> {
     /// With a number of threads, or with the shared pool (`RAYON_NUM_THREADS`, or one thread per core).
     pub(super) fn new(threads: Option<usize>) -> Result<Self, rayon::ThreadPoolBuildError> {
+        let process = std::process::id();
+        let is_forked = *SHARED_IN.get_or_init(|| process) != process;
+        // 0 threads are as many as the shared pool has.
+        let threads = threads.or(is_forked.then_some(0));
         let pool = threads.map(|n| ThreadPoolBuilder::new().num_threads(n).build()).transpose()?;
         let shared = Shared {
             done: Mutex::new(BTreeMap::new()),
             one_more: Condvar::new(),
             unwanted: AtomicBool::new(false),
         };
-        Ok(Self { pool, shared: Arc::new(shared), given: 0, taken: 0 })
+        Ok(Self { pool, shared: Arc::new(shared), given: 0, taken: 0, process })
+    }
+
+    /// Whether the threads are those of this process, and not those that a fork left behind.
+    pub(super) fn is_here(&self) -> bool {
+        self.process == std::process::id()
     }
 
     /// Whether the queue has room for one more job.
@@ -92,5 +109,9 @@ impl<T: Send + 'static> Ordered<T> {
 impl<T> Drop for Ordered<T> {
     fn drop(&mut self) {
         self.shared.unwanted.store(true, Ordering::Relaxed);
+        if self.process != std::process::id() {
+            // Its locks may be held by threads that are not here.
+            std::mem::forget(self.pool.take());
+        }
     }
 }

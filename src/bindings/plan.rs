@@ -3,7 +3,9 @@
 use super::brew::PyBrew;
 use super::plan_result::PyPlanResult;
 use super::planned_pour::PyPlannedPour;
+use super::run::run;
 use super::show::Show;
+use super::value::{over_inner, value};
 use crate::plan::planned::Plan;
 use pyo3::prelude::*;
 use std::path::PathBuf;
@@ -20,14 +22,20 @@ use std::path::PathBuf;
 /// >>> followed = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01")))
 /// >>> [extra.pour for extra in followed.extra]
 /// [3, 4]
-#[pyclass(frozen, eq, module = "pourline", name = "Plan")]
-#[derive(PartialEq)]
+#[pyclass(frozen, module = "pourline", name = "Plan")]
 pub(super) struct PyPlan {
     inner: Plan,
 }
 
-#[pymethods]
-impl PyPlan {
+impl From<Plan> for PyPlan {
+    fn from(inner: Plan) -> Self {
+        Self { inner }
+    }
+}
+
+over_inner!(PyPlan, Plan);
+
+value! { PyPlan {
     #[new]
     fn new(name: String, pours: Vec<PyRef<'_, PyPlannedPour>>) -> PyResult<Self> {
         Ok(Self { inner: Plan::new(name, pours.iter().map(|pour| pour.inner).collect())? })
@@ -83,9 +91,8 @@ impl PyPlan {
     /// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100, 6)])
     /// >>> plan.follow(brew).missed
     /// []
-    fn follow(&self, py: Python<'_>, brew: &Bound<'_, PyBrew>) -> PyResult<PyPlanResult> {
-        let brew = &brew.get().inner;
-        Ok(py.detach(|| self.inner.follow(brew))?.into())
+    fn follow(slf: Py<Self>, py: Python<'_>, brew: Py<PyBrew>) -> PyResult<PyPlanResult> {
+        Ok(run(py, move || slf.get().inner.follow(&brew.get().inner))??.into())
     }
 
     fn __len__(&self) -> usize {
@@ -97,4 +104,4 @@ impl PyPlan {
         let name = if self.inner.name().is_empty() { "unnamed" } else { self.inner.name() };
         format!("<Plan {name}: {} pours, water {water_g} g>", self.__len__())
     }
-}
+}}

@@ -30,10 +30,6 @@ PyPlannedPour("pourline", "PlannedPour") {
         inner.into()
     }
 
-    fn __eq__(&self, other: &Self) -> bool {
-        self.inner == other.inner
-    }
-
     fn __repr__(&self) -> String {
         let PlannedPour { start_s, start_within_s, mass_g, mass_within_g, flow_g_per_s, .. } = self.inner;
         let within = self.inner.flow_within_g_per_s;

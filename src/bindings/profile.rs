@@ -4,6 +4,7 @@ use super::arrays::short;
 use super::brew::PyBrew;
 use super::error::argument;
 use super::json::{options_of, text};
+use super::run::run;
 use super::show::{Show, class};
 use crate::brew::result::Brew;
 use crate::estimate::{Maybe, Undefined};
@@ -154,17 +155,20 @@ pub(super) fn profile(
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyProfile> {
     let options = options_of("profile", options)?;
-    let mut held = Vec::new();
+    let mut held: Vec<Py<PyBrew>> = Vec::new();
     for (place, one) in brews.try_iter()?.enumerate() {
         let one = one?;
         let Ok(brew) = one.cast::<PyBrew>() else {
             let message = format!("a Brew is needed, not {}", short(&one));
             return Err(argument(format!("brews[{place}]"), message));
         };
-        held.push(brew.clone());
+        held.push(brew.clone().unbind());
     }
-    let inner: Vec<&Brew> = held.iter().map(|brew| &brew.get().inner).collect();
-    Ok(py.detach(|| crate::study::profile::stage::profile(&inner, &options))?.into())
+    let found = run(py, move || {
+        let inner: Vec<&Brew> = held.iter().map(|brew| &brew.get().inner).collect();
+        crate::study::profile::stage::profile(&inner, &options)
+    })?;
+    Ok(found?.into())
 }
 
 /// The distance between the flows of two brews, with its parts by amplitude and by timing.
@@ -176,11 +180,7 @@ pub(super) fn profile(
 /// >>> pourline.distance(one, other).timing_s.value < 10
 /// True
 #[pyfunction]
-pub(super) fn distance(
-    py: Python<'_>,
-    one: &Bound<'_, PyBrew>,
-    other: &Bound<'_, PyBrew>,
-) -> PyResult<PyDistance> {
-    let (one, other) = (&one.get().inner, &other.get().inner);
-    Ok(py.detach(|| crate::study::profile::distance::distance(one, other))?.into())
+pub(super) fn distance(py: Python<'_>, one: Py<PyBrew>, other: Py<PyBrew>) -> PyResult<PyDistance> {
+    let apart = move || crate::study::profile::distance::distance(&one.get().inner, &other.get().inner);
+    Ok(run(py, apart)??.into())
 }

@@ -2,6 +2,7 @@
 
 use super::error::argument;
 use super::interval::{estimates, labels, name_in};
+use super::run::run;
 use super::show::{Show, class};
 use super::study::study_from;
 use crate::study::repeatability::spread::Repeatability;
@@ -61,14 +62,14 @@ pub(super) fn repeatability(
     let found = if measure.is_some() {
         let (study, measure, by) =
             (study_from(data)?, name_in("measure", measure)?, name_in("by", Some(by))?);
-        py.detach(|| study.repeatability(&measure, &by))?
+        run(py, move || study.repeatability(&measure, &by))??
     } else {
         let (values, by) = (estimates("data", data)?, labels("by", by)?);
         if by.len() != values.len() {
             let message = format!("{} for {} values; one each is needed", by.len(), values.len());
             return Err(argument("by", message));
         }
-        py.detach(|| crate::study::repeatability::spread::repeatability(&values, &by))?
+        run(py, move || crate::study::repeatability::spread::repeatability(&values, &by))??
     };
     Ok(found.into())
 }

@@ -3,7 +3,7 @@
 use super::arrays::short;
 use super::brew::PyBrew;
 use super::error::argument;
-use super::segments::PyPour;
+use super::pour::PyPour;
 use super::show::class;
 use super::truth::PyTruth;
 use crate::segment::pour::Pour;

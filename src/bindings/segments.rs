@@ -1,25 +1,14 @@
-//! `Segments`, `Pour`, `Rest`, `FlowRegime` and `Covariance`.
+//! `Segments`, `Rest`, `FlowRegime` and `Covariance`.
 
 use super::error::argument;
 use super::json::unknown;
+use super::run::run;
 use super::show::class;
 use super::table::table;
 use crate::segment::covariance::Covariance;
-use crate::segment::pour::{FlowRegime, Pour, Rest, Segments};
+use crate::segment::pour::{FlowRegime, Rest, Segments};
 use numpy::{IntoPyArray, PyArray2};
 use pyo3::prelude::*;
-
-Pour! { class
-/// >>> import pourline
-/// >>> pour = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).pours[0]
-/// >>> print(f"{pour.mass_g.value:.0f} g")
-/// 44 g
-PyPour("pourline", "Pour") {
-    fn __repr__(&self) -> String {
-        let Pour { start_s, end_s, mass_g, mean_flow_g_per_s, .. } = &self.inner;
-        format!("<Pour: start {start_s} s, end {end_s} s, {mass_g} g at {mean_flow_g_per_s} g/s>")
-    }
-}}
 
 FlowRegime! { class
 /// >>> import pourline
@@ -50,8 +39,8 @@ PyCovariance("pourline", "Covariance") {
     /// >>> pour = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
     /// >>> pour.segments.covariance.matrix().shape
     /// (20, 20)
-    fn matrix<'py>(&self, py: Python<'py>) -> Bound<'py, PyArray2<f64>> {
-        py.detach(|| self.inner.matrix()).into_pyarray(py)
+    fn matrix<'py>(slf: Py<Self>, py: Python<'py>) -> PyResult<Bound<'py, PyArray2<f64>>> {
+        Ok(run(py, move || slf.get().inner.matrix())?.into_pyarray(py))
     }
 
     /// Covariance of the numbers `one` and `other`, two of `names`.

@@ -166,12 +166,19 @@ shown_words!(
     crate::study::profile::options::Axis,
 );
 
-/// Cached values of an object, by name.
-pub(super) struct Shown(PyOnceLock<Py<PyDict>>);
+/// Cached values of an object, by name, and the objects that answer for names it lacks.
+pub(super) struct Shown {
+    kept: PyOnceLock<Py<PyDict>>,
+    pub(super) partners: Vec<Py<PyAny>>,
+}
 
 impl Shown {
     pub(super) fn new() -> Self {
-        Self(PyOnceLock::new())
+        Self::with(Vec::new())
+    }
+
+    pub(super) fn with(partners: Vec<Py<PyAny>>) -> Self {
+        Self { kept: PyOnceLock::new(), partners }
     }
 
     pub(super) fn look<T: Show>(&self, py: Python<'_>, name: &str, value: &T) -> PyResult<Py<PyAny>> {
@@ -188,7 +195,7 @@ impl Shown {
         name: &str,
         make: impl FnOnce() -> PyResult<Py<PyAny>>,
     ) -> PyResult<Py<PyAny>> {
-        let kept = self.0.get_or_init(py, || PyDict::new(py).unbind()).bind(py);
+        let kept = self.kept.get_or_init(py, || PyDict::new(py).unbind()).bind(py);
         if let Some(shown) = kept.get_item(name)? {
             return Ok(shown.unbind());
         }
@@ -267,9 +274,23 @@ macro_rules! class {
             }
         }
 
-        #[pymethods]
-        #[allow(clippy::wrong_self_convention, reason = "a field may be called from_s")]
-        impl $py {
+        impl $crate::bindings::value::Value for $py {
+            type Of = $name;
+
+            fn of(&self) -> &$name {
+                &self.inner
+            }
+
+            fn again(inner: $name, partners: Vec<Py<PyAny>>) -> Self {
+                Self { inner, shown: $crate::bindings::show::Shown::with(partners) }
+            }
+
+            fn partners(&self) -> &[Py<PyAny>] {
+                &self.shown.partners
+            }
+        }
+
+        $crate::bindings::value::value! { $py {
             $(
                 #[doc = $doc]
                 #[getter]
@@ -288,7 +309,7 @@ macro_rules! class {
             )*)?
 
             $($methods)*
-        }
+        }}
     };
 }
 pub(super) use class;

@@ -3,6 +3,7 @@
 use super::error::argument;
 use super::json::{from_dict, to_json, to_python, unknown};
 use super::log::PyLog;
+use super::run::run;
 use super::truth::PyTruth;
 use crate::simulate::level::Level;
 use crate::simulate::recipe::Recipe;
@@ -40,7 +41,7 @@ pub(super) fn simulate(
     let seed =
         u64::try_from(seed).map_err(|_| argument("seed", format!("{seed} is not within 0 to 2^64 - 1")))?;
     let recipe = recipe_from(recipe)?;
-    let (log, truth) = py.detach(|| crate::simulate::make::simulate(&recipe, seed))?;
+    let (log, truth) = run(py, move || crate::simulate::make::simulate(&recipe, seed))??;
     Ok((log.into(), truth.into()))
 }
 

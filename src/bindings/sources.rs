@@ -4,6 +4,7 @@ use super::arrays::{numbers, short};
 use super::error::argument;
 use super::log::PyLog;
 use super::meta::meta_from;
+use super::run::run;
 use crate::error::{Error, Result};
 use crate::log::columns::{Chosen, choose};
 use crate::log::meta::Meta;
@@ -12,7 +13,7 @@ use crate::log::record::Log;
 use crate::log::stamps::Stamps;
 use crate::log::units::TimeUnit;
 use pyo3::prelude::*;
-use pyo3::types::{PyBytes, PyDict, PyInt, PyList, PyString};
+use pyo3::types::{PyBytes, PyDict, PyInt, PyList, PyMapping, PyString};
 use std::path::{Path, PathBuf};
 
 /// Source of a log.
@@ -86,12 +87,13 @@ fn workbook(py: Python<'_>, path: &Path, options: &ReadOptions, meta: &Meta) -> 
 fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyResult<Log> {
     let py = given.py();
     if let Ok(bytes) = given.cast::<PyBytes>() {
-        let bytes = bytes.as_bytes();
-        return Ok(py.detach(|| Log::read_bytes(bytes, options, meta))?);
+        let (bytes, options) = (bytes.as_bytes().to_vec(), options.clone());
+        return Ok(run(py, move || Log::read_bytes(&bytes, &options, meta))??);
     }
     if let Some(path) = path_of(given) {
         if !is_parquet(&path) && !is_workbook(&path) {
-            return Ok(py.detach(|| Log::read(&path, options, meta))?);
+            let options = options.clone();
+            return Ok(run(py, move || Log::read(&path, &options, meta))??);
         }
         let mut meta = meta;
         if is_workbook(&path) {
@@ -113,12 +115,13 @@ fn log_from(given: &Bound<'_, PyAny>, options: &ReadOptions, meta: Meta) -> PyRe
         places.into_iter().enumerate().for_each(|(i, place)| *place = i);
         return table_to_log(&file.call_method1("take", (wanted,))?, chosen, options, meta);
     }
-    if given.hasattr("__arrow_c_stream__")? {
-        let table = py.import("pourline._io.arrow")?.call_method1("table", (given,))?;
+    if given.hasattr("__arrow_c_stream__")? || given.cast::<PyMapping>().is_ok() {
+        let arrow = py.import("pourline._io.arrow")?;
+        let table = arrow.call_method1("table", (arrow.call_method1("framed", (given,))?,))?;
         let chosen = choose(&names_of(&table)?, options)?;
         return table_to_log(&table, chosen, options, meta);
     }
-    let message = format!("a path, bytes or a table with __arrow_c_stream__ is needed, not {}", short(given));
+    let message = format!("a path, bytes, a table or a dict of columns is needed, not {}", short(given));
     Err(argument("source", message))
 }
 
@@ -183,9 +186,10 @@ fn column_of(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<St
 ///
 /// `time`, `water` and `beverage` give a column by name or by number from 1; without them they are found by name.
 /// Units come from the names (`time_ms`, `weight (oz)`) or from `time_unit` (s, ms, us, ns, min) and `mass_unit` (g,
-/// kg, mg, oz); they are never guessed. Dates and times, clocks and counts since 1970 need no unit. `source` is a path, the bytes of a text, or a
-/// table. `missing` is "refuse" or "flag": the treatment of empty cells of a weight, see `Log`. Further keywords
-/// (`meta`) are metadata, see `Meta`. Returns a `Log`.
+/// kg, mg, oz); they are never guessed. Dates and times, clocks and counts since 1970 need no unit. `source` is a path,
+/// the bytes of a text, a table, a dict of columns, or a series with its times as index. `missing` is "refuse" or
+/// "flag": the treatment of empty cells of a weight, see `Log`. Further keywords (`meta`) are metadata, see `Meta`.
+/// Returns a `Log`.
 ///
 /// >>> import pourline
 /// >>> text = b"time_ms;cup_kg\n0;0,0\n100;0,0004\n200;0,0011\n"

@@ -6,7 +6,8 @@ use super::json::options_of;
 use super::labels::PyLabels;
 use super::log::PyLog;
 use super::many::one;
-use super::options::{PyOptions, options_from};
+use super::options::options_from;
+use super::run::run;
 use super::segments::PySegments;
 use super::sources::source;
 use super::trace::PyTrace;
@@ -26,12 +27,11 @@ use pyo3::types::PyDict;
 #[pyo3(signature = (log, **options))]
 pub(super) fn condition(
     py: Python<'_>,
-    log: &Bound<'_, PyLog>,
+    log: Py<PyLog>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyTrace> {
     let options = options_of("condition", options)?;
-    let log = &log.get().inner;
-    Ok(py.detach(|| crate::condition::stage::condition(log, &options))?.into())
+    Ok(run(py, move || crate::condition::stage::condition(&log.get().inner, &options))??.into())
 }
 
 /// The brews of a log, each as a log of its own, in order of time; a log of one brew is returned as it is.
@@ -47,12 +47,11 @@ pub(super) fn condition(
 #[pyo3(signature = (log, **options))]
 pub(super) fn split(
     py: Python<'_>,
-    log: &Bound<'_, PyLog>,
+    log: Py<PyLog>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<Vec<PyLog>> {
     let options = options_of("condition", options)?;
-    let log = &log.get().inner;
-    let logs = py.detach(|| crate::condition::split::split(log, &options))?;
+    let logs = run(py, move || crate::condition::split::split(&log.get().inner, &options))??;
     Ok(logs.into_iter().map(Into::into).collect())
 }
 
@@ -68,12 +67,11 @@ pub(super) fn split(
 #[pyo3(signature = (log, options = None))]
 pub(super) fn analyze_all(
     py: Python<'_>,
-    log: &Bound<'_, PyLog>,
-    options: Option<&Bound<'_, PyOptions>>,
+    log: Py<PyLog>,
+    options: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Vec<PyBrew>> {
-    let options = options_from(options);
-    let log = &log.get().inner;
-    let brews = py.detach(|| crate::brew::many::analyze_all(log, &options))?;
+    let options = options_from(options)?;
+    let brews = run(py, move || crate::brew::many::analyze_all(&log.get().inner, &options))??;
     for (place, brew) in (1..).zip(&brews) {
         warn(py, brew, || format!("brew {place}"))?;
     }
@@ -92,12 +90,11 @@ pub(super) fn analyze_all(
 #[pyo3(signature = (trace, **options))]
 pub(super) fn segment(
     py: Python<'_>,
-    trace: &Bound<'_, PyTrace>,
+    trace: Py<PyTrace>,
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PySegments> {
     let options = options_of("segment", options)?;
-    let trace = &trace.get().inner;
-    Ok(py.detach(|| crate::segment::stage::segment(trace, &options))?.into())
+    Ok(run(py, move || crate::segment::stage::segment(&trace.get().inner, &options))??.into())
 }
 
 /// Flow of water on the trace's own stamps, with sd, corrected for the scale's lag.
@@ -111,13 +108,9 @@ pub(super) fn segment(
 /// >>> len(flow) == len(trace)
 /// True
 #[pyfunction]
-pub(super) fn flow(
-    py: Python<'_>,
-    trace: &Bound<'_, PyTrace>,
-    segments: &Bound<'_, PySegments>,
-) -> PyResult<PyFlow> {
-    let (trace, segments) = (&trace.get().inner, &segments.get().inner);
-    Ok(py.detach(|| crate::segment::flow::flow(trace, segments))?.into())
+pub(super) fn flow(py: Python<'_>, trace: Py<PyTrace>, segments: Py<PySegments>) -> PyResult<PyFlow> {
+    let flow = move || crate::segment::flow::flow(&trace.get().inner, &segments.get().inner);
+    Ok(run(py, flow)??.into())
 }
 
 /// All stages for one log: `condition`, `segment`, `flow`, `metrics`, `agitation`, `bed` and `extraction`.
@@ -136,13 +129,13 @@ pub(super) fn flow(
 pub(super) fn analyze(
     py: Python<'_>,
     log: &Bound<'_, PyAny>,
-    options: Option<&Bound<'_, PyOptions>>,
+    options: Option<&Bound<'_, PyAny>>,
     labels: Option<&Bound<'_, PyLabels>>,
 ) -> PyResult<PyBrew> {
-    let options = options_from(options);
+    let options = options_from(options)?;
     let source = source(log)?;
-    let labels = labels.map(|labels| &labels.get().inner);
-    let brew = py.detach(|| one(&source, &options, labels))?;
+    let labels = labels.map(|labels| labels.get().inner.clone());
+    let brew = run(py, move || one(&source, &options, labels.as_ref()))??;
     warn(py, &brew, || "log".into())?;
     Ok(brew.into())
 }

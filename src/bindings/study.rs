@@ -3,6 +3,7 @@
 use super::arrays::{numbers, short};
 use super::brew::PyBrew;
 use super::error::argument;
+use super::run::run;
 use super::show::{Show, class};
 use crate::brew::result::Brew;
 use crate::study::gather::brews::Pours;
@@ -191,7 +192,7 @@ pub(super) fn gather(
     }
     let pours = which(pours)?;
     let (analysed, failed) = listed_brews(brews, |brew| format!("a Brew is needed, not {}", short(brew)))?;
-    let mut study = py.detach(|| crate::study::gather::brews::gather(&analysed, pours))?;
+    let mut study = run(py, move || crate::study::gather::brews::gather(&analysed, pours))??;
     study.failed = failed;
     Ok(if with_warnings == "drop" { study.without_warned() } else { study }.into())
 }
@@ -203,6 +204,7 @@ pub(super) fn listed_brews(
 ) -> PyResult<(Vec<Brew>, Vec<Missing>)> {
     let (mut analysed, mut failed): (Vec<Brew>, Vec<Missing>) = (Vec::new(), Vec::new());
     for (i, brew) in brews.try_iter()?.enumerate() {
+        brews.py().check_signals()?;
         let (brew, name) = (brew?, format!("brew {}", i + 1));
         if let Ok(brew) = brew.cast::<PyBrew>() {
             let mut brew = brew.get().inner.clone();

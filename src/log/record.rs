@@ -5,12 +5,13 @@ use crate::log::check;
 use crate::log::meta::Meta;
 use crate::log::missing::Missing;
 use crate::math::digest;
+use serde::{Deserialize, Serialize};
 
 /// The timestamped weights of one brew as they were logged, in the order in which they were logged.
 ///
 /// At least one of the two channels is present. Time is in s, mass in g. Stamps may be uneven, doubled or out of order:
 /// `condition` sorts them and says so.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Log {
     time_s: Vec<f64>,
     water_g: Option<Vec<f64>>,

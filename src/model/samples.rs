@@ -1,5 +1,7 @@
 //! The observations that a fit uses, as arrays, with their noise.
 
+use serde::{Deserialize, Serialize};
+
 /// A disturbance closer to an edge than this affects it, s: a ramp and three times a slow lag.
 const NEAR_S: f64 = 1.3;
 
@@ -10,7 +12,7 @@ const LONG_S: f64 = 1.0;
 pub(crate) const STAMP_S: f64 = 0.001;
 
 /// The used samples of a channel.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Samples {
     pub time_s: Vec<f64>,
     pub mass_g: Vec<f64>,

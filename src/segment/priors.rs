@@ -31,7 +31,7 @@ pub(crate) struct Priors {
     #[serde(default)]
     pub beats: bool,
     /// Whether the shared parameters are given.
-    #[serde(skip)]
+    #[serde(default)]
     pub is_fixed: bool,
 }
 

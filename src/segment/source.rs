@@ -10,6 +10,7 @@ use crate::segment::curve::Curve;
 use crate::segment::fitted::Fit;
 use crate::segment::observations::used;
 use crate::segment::pour::Segments;
+use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
 /// The plateau begins this long after half-rise, s, unless the options of the metrics state another time.
@@ -18,7 +19,7 @@ pub(super) const PLATEAU_INSET_S: f64 = 0.5;
 pub(super) const UNFITTED: &str = "this flow has no fit, it is of a brew that an earlier version stored";
 
 /// What curves of the flow are drawn from.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Source {
     /// None if the log has no pour: its flow is 0.
     pub fitted: Option<Arc<(Samples, Arc<Fit>)>>,
@@ -27,7 +28,7 @@ pub(crate) struct Source {
 }
 
 /// What the curves of one pour do not contain but its stated sd do: instants move, and its water is scaled.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct LeftOut {
     group: usize,
     /// Edges and half-edges in order of time, each with the sd by which it moves, s.

@@ -88,7 +88,8 @@ def test_signatures_name_their_types(conf: ModuleType) -> None:
         return found
 
     assert of("function", "pourline.analyze", pourline.analyze) == (
-        "(log: Log | str | PathLike[str] | bytes | ArrowStream, options: Options | None=None, labels: Labels | None=None)",
+        "(log: Log | str | PathLike[str] | bytes | ArrowStream | Mapping[str, ArrayLike], "
+        "options: Options | Mapping[str, Mapping[str, Any]] | None=None, labels: Labels | None=None)",
         "Brew",
     )
     assert of("method", "pourline.Plan.follow", pourline.Plan.follow) == ("(brew: Brew)", "PlanResult")

@@ -117,7 +117,7 @@ fn the_six_forms_are_those_of_the_published_table() {
     let found = icc(&values, &targets, &judges).unwrap();
     // Shrout and Fleiss 1979, table 4.
     for (form, published) in found.forms.iter().zip([0.17, 0.29, 0.71, 0.44, 0.62, 0.91]) {
-        near(form.icc.value, published, 5.1e-3, form.form);
+        near(form.icc.value, published, 5.1e-3, &form.form);
     }
 }
 
@@ -136,7 +136,7 @@ fn intervals_and_tests_of_the_six_forms_are_those_of_the_reference_library() {
     for (form, expected) in icc(&values, &targets, &judges).unwrap().forms.iter().zip(expected) {
         let found = [form.icc.value, form.icc.low, form.icc.high, form.test.f, form.test.p];
         for (found, expected) in found.iter().zip(expected) {
-            near(*found, expected, 1e-9, form.form);
+            near(*found, expected, 1e-9, &form.form);
         }
     }
 }

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 import numpy as np
 
 from ..errors import PourlineError
+from ..tables import Table as Columns
 from .files import must_be_file
 
 if TYPE_CHECKING:
@@ -36,6 +37,17 @@ class ArrowStream(Protocol):
 
     def __arrow_c_stream__(self, requested_schema: object | None = None) -> object:
         """Return the stream in a capsule."""
+
+
+def framed(source: Any) -> ArrowStream:
+    """Return a table: that of a mapping of columns, that of a series with its times as index, or the source itself."""
+    if isinstance(source, Mapping):
+        return Columns(source)
+    if hasattr(source, "to_frame") and hasattr(source, "index"):
+        named = source.to_frame("water_g" if source.name is None else source.name)
+        index = named.index.name or ("time_s" if named.index.dtype.kind in "fiu" else "time")
+        return cast("ArrowStream", named.rename_axis(index).reset_index())
+    return cast("ArrowStream", source)
 
 
 def table(source: ArrowStream) -> Table:

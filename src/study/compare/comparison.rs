@@ -9,7 +9,7 @@ use crate::study::compare::contrast_options::ContrastOptions;
 use crate::study::compare::contrasted::{Contrast, Contrasts};
 use crate::study::gather::study::{Missing, Study, StudyRow, Taken};
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 rows! { $
@@ -32,7 +32,7 @@ rows! { $
 /// assert!(found.sentences()[0].starts_with("Broadlip is 0.833 g/s above Fernspout"), "{}", found.sentences()[0]);
 /// # Ok::<(), pourline::Error>(())
 /// ```
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Comparison {
     /// Name of the measure.
     pub measure: String,

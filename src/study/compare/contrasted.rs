@@ -5,14 +5,14 @@ use crate::rows::{rows, sd_name};
 use crate::study::compare::columns::{UNIT, columns};
 use crate::study::compare::equivalence::Equivalence;
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Lower and upper end, or the reason why they are undefined.
 pub type MaybeInterval = std::result::Result<[f64; 2], Undefined>;
 
 rows! { $
 /// One group of a contrast.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct GroupSummary {
     /// Name of the group.
     pub group: String,
@@ -27,7 +27,7 @@ pub struct GroupSummary {
 
 rows! { $
 /// One pair of groups: the second less the first.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Contrast {
     /// The first group.
     pub a: String,
@@ -76,7 +76,7 @@ pub struct Contrast {
 
 rows! { $
 /// Every pair of groups, with warnings.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Contrasts {
     /// The groups, in the order of their first rows.
     pub groups: Vec<GroupSummary>,

@@ -7,13 +7,13 @@ use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{student_half_width, student_outside};
 use crate::rows::rows;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 rows! { $
 /// Test of equivalence of two groups within a margin.
 ///
 /// A difference that is not significant is no evidence of equivalence.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Equivalence {
     /// Equivalence margin, as stated.
     pub margin: f64,

@@ -4,13 +4,13 @@ use crate::estimate::Estimate;
 use crate::rows::{push, rows};
 use crate::study::gather::study::Missing;
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 const BALANCE: &str = "mass balance";
 
 rows! { $
 /// One brew with both beverage masses.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TwoYields {
     /// Name of the brew.
     pub brew: String,
@@ -47,7 +47,7 @@ pub struct TwoYields {
 }
 
 /// Two brews of neighbouring own yields whose order the mean beverage reverses.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Flip {
     /// The brew with the higher own yield.
     pub higher: String,
@@ -63,7 +63,7 @@ pub struct Flip {
 
 rows! { $
 /// Effect of the mean beverage mass on the yields of brews, and on their ranks.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MeanBeverage {
     /// Mean beverage of the brews that are included, g.
     pub mean_beverage_g: f64,

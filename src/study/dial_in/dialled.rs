@@ -9,7 +9,7 @@ use crate::study::dial_in::straight::{DialLine, around};
 use crate::study::dial_in::target::TargetSetting;
 use crate::study::gather::study::Missing;
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 words! {
 /// Which of the two fits is preferred.
@@ -24,7 +24,7 @@ pub enum Fit {
 }
 
 /// The fits along the settings tried; all vectors have one length, and undefined values are NaN.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Curve {
     /// Settings, from the lowest one tried to the highest.
     pub setting: Vec<f64>,
@@ -63,7 +63,7 @@ impl Curve {
 
 rows! { $
 /// A measure against a setting: a line and a monotone curve, the preferred one, and the setting for the target.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SettingFit {
     /// Name of the setting.
     pub x_name: String,

@@ -5,7 +5,7 @@
 //! is unbounded.
 
 use crate::study::dial_in::straight::DialLine;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// Confidence set of a setting.
@@ -16,7 +16,7 @@ use std::fmt;
 /// assert!(unclear.contains(2.0) && !unclear.contains(5.0));
 /// assert_eq!(unclear.to_string(), "at most 3 or at least 9.5, not between");
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "shape", rename_all = "snake_case")]
 pub enum SettingInterval {
     /// From one setting to another.

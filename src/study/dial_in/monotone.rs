@@ -12,7 +12,7 @@ use crate::math::random::Random;
 use crate::rows::{rows, words};
 use crate::study::dial_in::fieller::SettingInterval;
 use crate::study::dial_in::straight::{FitTest, Tried};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Degrees of freedom of repeated settings from which no chords are used.
 const ENOUGH: usize = 4;
@@ -31,7 +31,7 @@ rows! { $
 /// The monotone curve of a measure against a setting, linear between the settings tried.
 ///
 /// Bands and intervals do not include curvature between two settings tried.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Monotone {
     /// Direction of the curve with increasing setting.
     pub direction: Direction,
@@ -58,7 +58,6 @@ pub struct Monotone {
     /// Given the number of levels, F is exact if the measure is constant; otherwise the test is conservative.
     pub turns_back: Result<FitTest, Undefined>,
     /// Curves sampled for band and interval, each with its direction.
-    #[serde(skip)]
     pub(crate) draws: Vec<(Direction, Vec<f64>)>,
 }
 }

@@ -8,14 +8,14 @@ use crate::estimate::{Estimate, Undefined};
 use crate::math::distribution::{fisher_above, student_half_width};
 use crate::math::line::line;
 use crate::rows::rows;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Residuals below this share of the values are rounding.
 const ROUNDING: f64 = 1e-12;
 
 rows! { $
 /// F test of the residuals of a fit against the variance of repeated brews.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct FitTest {
     /// F: mean square of the residuals of the fit over that of repeated brews.
     pub f: f64,
@@ -41,7 +41,7 @@ rows! { $
 /// The least-squares line of a measure against a setting.
 ///
 /// The line is `middle_value + slope (setting - middle)`, and these two estimates are independent.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DialLine {
     /// Slope: the change of the measure per step of the setting.
     pub slope: Estimate,

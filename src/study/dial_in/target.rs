@@ -5,11 +5,11 @@ use crate::rows::rows;
 use crate::study::dial_in::fieller::{SettingInterval, clear, fieller, short};
 use crate::study::dial_in::monotone::Monotone;
 use crate::study::dial_in::straight::{DialLine, Tried};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 rows! { $
 /// The setting at which a target is met, by one fit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TargetSetting {
     /// The setting with its sd, or the reason for none.
     ///

@@ -4,7 +4,7 @@ use crate::error::Result;
 use crate::rows::{rows, words};
 use crate::study::gather::study::Study;
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 words! {
@@ -36,7 +36,7 @@ rows! { $
 /// assert_eq!(design.brews, [[0, 2], [2, 0]]);
 /// # Ok::<(), pourline::Error>(())
 /// ```
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Design {
     /// The two factors.
     pub factors: [String; 2],

@@ -4,11 +4,11 @@
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::rows::rows;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One brew, or one pour of it.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct StudyRow {
     /// Name of the brew: rows of one name are not independent.
     pub brew: String,
@@ -17,7 +17,7 @@ pub struct StudyRow {
     /// Kettle, person, day and so on: the level of each factor that is known.
     pub factors: BTreeMap<String, String>,
     /// Every number by its name.
-    #[serde(serialize_with = "written")]
+    #[serde(with = "numbers")]
     pub numbers: BTreeMap<String, Maybe>,
     /// For a number that is a mean over pours: the pours it lacks, with the reasons.
     pub left_out: BTreeMap<String, Vec<String>>,
@@ -25,13 +25,28 @@ pub struct StudyRow {
     pub warnings: Vec<String>,
 }
 
-fn written<S: serde::Serializer>(
-    numbers: &BTreeMap<String, Maybe>,
-    to: S,
-) -> std::result::Result<S::Ok, S::Error> {
+/// Numbers by name, each as any number that may be undefined.
+mod numbers {
+    use crate::estimate::{Maybe, maybe};
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+    use std::collections::BTreeMap;
+
     #[derive(Serialize)]
-    struct Number<'a>(#[serde(with = "crate::estimate::maybe")] &'a Maybe);
-    to.collect_map(numbers.iter().map(|(name, number)| (name, Number(number))))
+    struct Written<'a>(#[serde(serialize_with = "maybe::serialize")] &'a Maybe);
+
+    #[derive(Deserialize)]
+    struct Read(#[serde(deserialize_with = "maybe::deserialize")] Maybe);
+
+    pub(super) fn serialize<S: Serializer>(all: &BTreeMap<String, Maybe>, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_map(all.iter().map(|(name, number)| (name, Written(number))))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
+        from: D,
+    ) -> Result<BTreeMap<String, Maybe>, D::Error> {
+        let all = BTreeMap::<String, Read>::deserialize(from)?;
+        Ok(all.into_iter().map(|(name, number)| (name, number.0)).collect())
+    }
 }
 
 rows! { $
@@ -56,7 +71,7 @@ rows! { $
 /// assert_eq!((missing.len(), missing[0].reason.as_str()), (2, "pour 1, 2, 3, 4: flat_bed was not given"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Study {
     /// The rows.
     pub rows: Vec<StudyRow> { hidden },
@@ -68,7 +83,7 @@ pub struct Study {
 }
 
 /// A row that is excluded, or included with some of its pours.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Missing {
     /// Name of the brew.
     pub brew: String,
@@ -81,7 +96,7 @@ pub struct Missing {
 }
 
 /// One measure with its factors. All vectors are as long as `values`.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Taken {
     /// The measure.
     pub measure: String,

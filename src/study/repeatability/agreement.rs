@@ -13,7 +13,7 @@ use crate::rows::rows;
 use crate::study::repeatability::interval::{Interval, LEVEL, MeanSquare, TAIL};
 use crate::study::repeatability::oneway::{finite, total};
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Fewest pairs of a limit.
 const FEWEST: usize = 3;
@@ -24,7 +24,7 @@ const CLEAR: f64 = 0.05;
 
 rows! { $
 /// Limits of agreement of two scales or methods, first less second, in their unit; intervals of 95 %.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Agreement {
     /// Number of pairs.
     pub pairs: usize,

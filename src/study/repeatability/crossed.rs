@@ -13,14 +13,14 @@ use crate::study::repeatability::cells::Cells;
 use crate::study::repeatability::interval::{Interval, MeanSquare, sum};
 use crate::study::repeatability::reml::{CELLS, COLUMNS, Fit, ROWS, WITHIN, reml};
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Fewer rows or columns than this are hardly informative about their sd.
 const FEW: usize = 5;
 
 rows! { $
 /// One source of variance.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Component {
     /// Sd of the source, in the unit of the values, with its 95 % interval.
     pub sd: Interval,
@@ -37,7 +37,7 @@ pub struct Component {
 
 rows! { $
 /// The sources of variance by one method.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Components {
     /// Sd between rows, such as people.
     pub rows: Component,
@@ -64,7 +64,7 @@ pub struct Components {
 
 rows! { $
 /// A study of rows by columns.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Crossed {
     /// Names of the rows, in the order in which they first occur.
     pub rows: Vec<String>,

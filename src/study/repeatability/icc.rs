@@ -10,16 +10,16 @@ use crate::rows::rows;
 use crate::study::repeatability::cells::Cells;
 use crate::study::repeatability::interval::{FTest, Interval, MeanSquare, TAIL};
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 rows! { $
 /// One form of the intraclass correlation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct IccForm {
     /// Name of the form, `ICC(1,1)` to `ICC(3,k)`, after Shrout and Fleiss.
-    pub form: &'static str,
+    pub form: String,
     /// Meaning of the form.
-    pub meaning: &'static str,
+    pub meaning: String,
     /// The correlation with its 95 % interval; by sampling error it can be below 0.
     pub icc: Interval,
     /// F test of whether subjects differ at all.
@@ -29,7 +29,7 @@ pub struct IccForm {
 
 rows! { $
 /// The intraclass correlation in its six forms.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Icc {
     /// Number of subjects.
     pub subjects: usize,
@@ -47,7 +47,7 @@ impl Icc {
         let mut table = Table::default();
         let text = |of: fn(&IccForm) -> &str| Values::Text(self.forms.iter().map(|f| of(f).into()).collect());
         let number = |of: fn(&IccForm) -> f64| Values::Number(self.forms.iter().map(of).collect());
-        table.push("form", "", text(|form| form.form));
+        table.push("form", "", text(|form| &form.form));
         table.push("icc", "", number(|form| form.icc.value));
         table.push("low", "", number(|form| form.icc.low));
         table.push("high", "", number(|form| form.icc.high));
@@ -55,7 +55,7 @@ impl Icc {
         table.push("degrees", "", number(|form| form.test.degrees));
         table.push("degrees_below", "", number(|form| form.test.degrees_below));
         table.push("p", "", number(|form| form.test.p));
-        table.push("meaning", "", text(|form| form.meaning));
+        table.push("meaning", "", text(|form| &form.meaning));
         table
     }
 }
@@ -80,7 +80,7 @@ impl Icc {
 /// let judges: Vec<String> = (0..24).map(|i| format!("judge {}", i % 4)).collect();
 /// let found: Icc = icc(&values, &targets, &judges)?;
 /// let agreement: &IccForm = &found.forms[1];
-/// assert_eq!((agreement.form, format!("{:.2}", agreement.icc.value).as_str()), ("ICC(2,1)", "0.29"));
+/// assert_eq!((agreement.form.as_str(), format!("{:.2}", agreement.icc.value).as_str()), ("ICC(2,1)", "0.29"));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 pub fn icc<S: AsRef<str>, R: AsRef<str>>(values: &[Estimate], subjects: &[S], raters: &[R]) -> Result<Icc> {
@@ -128,7 +128,7 @@ const MEANINGS: [&str; 6] = [
 ];
 
 fn form(form: &'static str, meaning: &'static str, icc: Interval, test: FTest) -> IccForm {
-    IccForm { form, meaning, icc, test }
+    IccForm { form: form.into(), meaning: meaning.into(), icc, test }
 }
 
 /// The first subject and rater with no value or several.

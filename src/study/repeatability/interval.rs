@@ -7,7 +7,7 @@
 
 use crate::math::distribution::{chi_squared_quantile, fisher_above, fisher_quantile_above};
 use crate::rows::rows;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Coverage: the share of studies whose interval contains the true value.
 pub(super) const LEVEL: f64 = 0.95;
@@ -25,7 +25,7 @@ rows! { $
 /// assert!(found.within_sd.low < found.within_sd.value && found.within_sd.value < found.within_sd.high);
 /// # Ok::<(), pourline::Error>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Interval {
     /// The estimate.
     pub value: f64,
@@ -67,7 +67,7 @@ rows! { $
 /// assert!(f > 10.0 && p < 0.05);
 /// # Ok::<(), pourline::Error>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct FTest {
     /// Ratio of the two mean squares.
     pub f: f64,

@@ -12,7 +12,7 @@ use crate::rows::rows;
 use crate::study::repeatability::interval::{FTest, Interval, MeanSquare, TAIL, sum};
 use crate::study::repeatability::oneway::OneWay;
 use crate::table::{Table, Values};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Two brews differ by more than this many sd in one case of twenty: 1.96 times the root of two, rounded as in ISO
 /// 5725-6.
@@ -25,7 +25,7 @@ const FEW_DEGREES: f64 = 10.0;
 const ODD: f64 = 0.01;
 
 /// Mean and sd of one group of brews.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct GroupSpread {
     /// Name of the group.
     pub name: String,
@@ -40,7 +40,7 @@ pub struct GroupSpread {
 
 rows! { $
 /// Spread within and between groups of brews, in the unit of the values; intervals of 95 %.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Repeatability {
     /// The groups, in the order in which they first occur.
     pub groups: Vec<GroupSpread> { hidden },
@@ -85,10 +85,8 @@ pub struct Repeatability {
     /// Warnings, in sentences.
     pub warnings: Vec<String>,
     /// Value of each brew, for the figure.
-    #[serde(skip)]
     pub(crate) values: Vec<f64>,
     /// Group of each brew, for the figure.
-    #[serde(skip)]
     pub(crate) labels: Vec<String>,
 }
 }
