@@ -7,8 +7,26 @@ use super::study::{PyStudy, gather, missing_table, names, study_from};
 use crate::estimate::Maybe;
 use crate::study::compare::comparison::Comparison;
 use crate::study::compare::contrasted::Contrast;
+use crate::study::guards::caution::Caution;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
+
+Caution! { class
+/// >>> import pourline
+/// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "person": ["Ada", "Bo"] * 4, "flow": [5.1, 6.2, 4.9, 6.0] * 2})
+/// >>> first = pourline.compare(own, "flow", by="kettle").cautions[0]
+/// >>> first.kind, first.about
+/// ('confounded', 'person')
+PyCaution("pourline", "Caution") {
+    fn __str__(&self) -> String {
+        self.inner.text.clone()
+    }
+
+    fn __repr__(&self) -> String {
+        let Caution { kind, about, .. } = &self.inner;
+        format!("<Caution: {}{}{about}>", kind.name(), if about.is_empty() { "" } else { ", " })
+    }
+}}
 
 Comparison! { class
 /// >>> import pourline
@@ -38,7 +56,9 @@ PyComparison("pourline", "Comparison")
     /// Confidence level of the intervals.
     level: f64 = |of| of.contrasts.level;
     /// Warnings: what limits these numbers.
-    warnings: Vec<String> = |of| of.contrasts.warnings.clone();
+    warnings: Vec<String> = |of| of.contrasts.warnings();
+    /// The same warnings, each with its kind and what it is about.
+    cautions: Vec<Caution> = |of| of.contrasts.cautions.clone();
     /// The result, one sentence per pair of groups.
     sentences: Vec<String> = Comparison::sentences;
 ] {

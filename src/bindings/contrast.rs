@@ -38,7 +38,11 @@ Contrasts! { class
 /// >>> found = pourline.contrast([5.1, 5.4, 4.9, 5.8, 6.1, 5.7], ["a"] * 3 + ["b"] * 3)
 /// >>> found.pairs[0].p.reason
 /// 'too few units: the smallest possible p of the 20 permutations is 0.10, above 0.05; add brews'
-PyContrasts("pourline", "Contrasts") {
+PyContrasts("pourline", "Contrasts")
+[
+    /// Warnings: what limits these numbers.
+    warnings: Vec<String> = Contrasts::warnings;
+] {
     /// One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p.
     ///
     /// >>> import pourline

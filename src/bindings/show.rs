@@ -158,6 +158,7 @@ shown_words!(
     crate::extraction::result::Convention,
     crate::segment::pour::LagSource,
     crate::agitation::result::SpeedSource,
+    crate::study::guards::caution::CautionKind,
     crate::study::dial_in::dialled::Fit,
     crate::study::dial_in::monotone::Direction,
     crate::study::gather::design::Layout,

@@ -4,6 +4,7 @@
 pub(crate) mod compare;
 pub(crate) mod dial_in;
 pub(crate) mod gather;
+pub(crate) mod guards;
 pub(crate) mod profile;
 pub(crate) mod repeatability;
 
@@ -21,6 +22,7 @@ pub use dial_in::straight::{DialLine, FitTest};
 pub use dial_in::target::TargetSetting;
 pub use gather::design::Layout;
 pub use gather::study::{Missing, StudyRow, Taken};
+pub use guards::caution::{Caution, CautionKind};
 pub use profile::curve::LandmarkKind;
 pub use profile::distance::DistanceParts;
 pub use profile::result::{Landmark, ProfileBand};

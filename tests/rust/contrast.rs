@@ -205,7 +205,7 @@ fn too_few_brews_get_no_p_but_a_difference() {
     refused(&found.pairs[0], "the smallest possible p of the 20 permutations is 0.10");
     let found = unblocked(&[("a", &[1.0]), ("b", &[2.0])], &ContrastOptions::default());
     refused(&found.pairs[0], "a has 1 brew,");
-    assert!(found.pairs[0].interval.is_err() && !found.warnings.is_empty());
+    assert!(found.pairs[0].interval.is_err() && !found.cautions.is_empty());
     // 70 ways to deal 4 and 4: two of them are the most extreme.
     let apart: [(&str, &[f64]); 2] = [("a", &[1.0, 2.0, 3.1, 2.5]), ("b", &[5.3, 6.0, 7.0, 9.0])];
     near(value(&unblocked(&apart, &ContrastOptions::default()).pairs[0].p), 2.0 / 70.0, 1e-12, "p");
@@ -239,9 +239,9 @@ fn a_single_person_a_kettle_is_refused_and_several_count_once_each() {
     near(value(&found.pairs[0].p_model), value(&by_hand.pairs[0].p_model), 1e-12, "p");
     near(value(&found.pairs[0].p), value(&by_hand.pairs[0].p), 1e-12, "permutation p");
     assert!(
-        found.warnings.iter().any(|c| c.contains("the experimental unit is the person")),
+        found.warnings().iter().any(|c| c.contains("the experimental unit is the person")),
         "{:?}",
-        found.warnings
+        found.warnings()
     );
 }
 
@@ -306,8 +306,8 @@ fn the_measurement_s_share_is_told() {
     let of = |sd| contrast(&noisy(&values, sd), &group, &[], &[], &ContrastOptions::default()).unwrap();
     // Own arithmetic: the variance within groups is 5/3.
     near(value(&of(1.0).measurement_share), 0.6, 1e-12, "share");
-    assert!(of(1.0).warnings.iter().any(|c| c.starts_with("60 %")));
-    assert!(of(2.0).warnings.iter().any(|c| c.contains("exceed the sd within groups")));
+    assert!(of(1.0).warnings().iter().any(|c| c.starts_with("60 %")));
+    assert!(of(2.0).warnings().iter().any(|c| c.contains("exceed the sd within groups")));
     assert!(of(0.0).measurement_share.is_err());
 }
 

@@ -10,7 +10,7 @@ use pourline::{ContrastOptions, Contrasts, contrast};
 pub struct Draws(pub u64);
 
 impl Draws {
-    fn unit(&mut self) -> f64 {
+    pub fn unit(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
         let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);

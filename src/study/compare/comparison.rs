@@ -7,10 +7,11 @@ use crate::study::compare::blocks::Block;
 use crate::study::compare::contrast::contrast;
 use crate::study::compare::contrast_options::ContrastOptions;
 use crate::study::compare::contrasted::{Contrast, Contrasts};
-use crate::study::gather::study::{Missing, Study, StudyRow, Taken};
+use crate::study::gather::study::{Study, Taken};
+use crate::study::guards::caution::CautionKind;
+use crate::study::guards::guard::guards;
 use crate::table::{Table, Values};
 use serde::Serialize;
-use std::collections::BTreeSet;
 
 rows! { $
 /// Differences of kettles, grinders, brewers or people in one measure.
@@ -79,8 +80,10 @@ pub fn compare(
     let names = blocks.iter().zip(&taken.levels[1..]);
     let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();
     let mut contrasts = contrast(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
-    contrasts.warnings.extend(of_warned(study, &taken));
-    contrasts.warnings.extend(of_missing(&taken));
+    let [mut cautions, values] = guards(study, &taken, by, blocks);
+    cautions.append(&mut contrasts.cautions);
+    cautions.extend(values);
+    contrasts.cautions = cautions;
     Ok(Comparison {
         measure: measure.into(),
         unit: taken.unit.clone(),
@@ -89,42 +92,6 @@ pub fn compare(
         contrasts,
         taken,
     })
-}
-
-/// Brews whose numbers may be wrong.
-fn of_warned(study: &Study, taken: &Taken) -> Option<String> {
-    let rows = || taken.rows.iter().map(|row| &study.rows[*row]);
-    let is_warned = |row: &&StudyRow| !row.warnings.is_empty();
-    let first = rows().find(is_warned)?;
-    let some: BTreeSet<&String> = rows().filter(is_warned).map(|row| &row.brew).collect();
-    let all: BTreeSet<&String> = rows().map(|row| &row.brew).collect();
-    let (some, all) = (some.len(), all.len());
-    Some(format!("{some} of {all} brews carry warnings; {}: {}", first.brew, first.warnings[0]))
-}
-
-/// Missing values may depend on the group (not missing at random), so they are reported.
-fn of_missing(taken: &Taken) -> Vec<String> {
-    let mut all = Vec::new();
-    let (gone, there) = (taken.missing.len(), taken.values.len());
-    if gone > 0 {
-        all.push(format!(
-            "{gone} of {} rows lack a value or a factor and are left out: {}",
-            gone + there,
-            first_reason(&taken.missing)
-        ));
-    }
-    if !taken.partial.is_empty() {
-        let some = taken.partial.len();
-        all.push(format!(
-            "{some} of {there} values are means that lack some pours: {}",
-            first_reason(&taken.partial)
-        ));
-    }
-    all
-}
-
-fn first_reason(missing: &[Missing]) -> String {
-    missing.first().map_or(String::new(), |m| format!("{}, {}: {}", m.brew, m.what, m.reason))
 }
 
 impl Comparison {
@@ -152,6 +119,9 @@ impl Comparison {
         match &pair.p_holm {
             Ok(p) if p.value <= 1.0 - self.contrasts.level => {
                 said += &format!(": significant (p {})", short(p.value));
+                if let Some(other) = self.confounder() {
+                    said += &format!(", but {other} changes with {}", self.by);
+                }
             }
             Ok(p) => said += &format!(": not significant (p {})", short(p.value)),
             Err(why) => said += &format!("; no p: {}", why.reason),
@@ -166,6 +136,15 @@ impl Comparison {
             said += &format!("; {shown} within {}{unit}", alike.0);
         }
         said + "."
+    }
+
+    /// What else changes with the groups: a factor, or the order of the brews.
+    fn confounder(&self) -> Option<&str> {
+        self.contrasts.cautions.iter().find_map(|caution| match caution.kind {
+            CautionKind::Confounded => Some(caution.about.as_str()),
+            CautionKind::Order => Some("the order of the brews"),
+            _ => None,
+        })
     }
 
     /// One row per pair of groups; differences in the unit of the measure.

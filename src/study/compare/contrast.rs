@@ -2,7 +2,7 @@
 //! with interval, effect size and p.
 //!
 //! The parts: `blocks` (experimental units and cells), `pair` and `welch` (difference and its error), `permute`,
-//! `adjust`, `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings` (warnings and reasons).
+//! `adjust`, `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings` (cautions and reasons).
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
@@ -19,7 +19,7 @@ use crate::study::compare::pair::{Pair, PairFit};
 use crate::study::compare::permute::{Dealing, permutation};
 use crate::study::compare::power::seen;
 use crate::study::compare::tukey::Together;
-use crate::study::compare::warnings::{blind, cannot_reach, too_few, warnings};
+use crate::study::compare::warnings::{blind, cannot_reach, cautions, too_few};
 use crate::study::compare::welch::moments;
 
 /// Differences between groups, within blocks.
@@ -97,9 +97,9 @@ pub fn contrast<S: AsRef<str>>(
         unit: units.unit.clone(),
         blocks: units.blocks.clone(),
         level: options.level,
-        warnings: Vec::new(),
+        cautions: Vec::new(),
     };
-    contrasts.warnings = warnings(&contrasts, &units, &pairs, options.average_repeats);
+    contrasts.cautions = cautions(&contrasts, &units, &pairs, options.average_repeats);
     Ok(contrasts)
 }
 

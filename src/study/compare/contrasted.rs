@@ -4,6 +4,7 @@ use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::rows::{rows, sd_name};
 use crate::study::compare::columns::{UNIT, columns};
 use crate::study::compare::equivalence::Equivalence;
+use crate::study::guards::caution::Caution;
 use crate::table::{Table, Values};
 use serde::Serialize;
 
@@ -75,7 +76,7 @@ pub struct Contrast {
 }
 
 rows! { $
-/// Every pair of groups, with warnings.
+/// Every pair of groups, with cautions.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Contrasts {
     /// The groups, in the order of their first rows.
@@ -98,12 +99,18 @@ pub struct Contrasts {
     pub blocks: Vec<String>,
     /// Level of the intervals: the share of them that hold the true value.
     pub level: f64,
-    /// Warnings: what limits these numbers.
-    pub warnings: Vec<String>,
+    /// What limits these numbers, each with its kind.
+    pub cautions: Vec<Caution>,
 }
 }
 
 impl Contrasts {
+    /// The texts of the cautions.
+    #[must_use]
+    pub fn warnings(&self) -> Vec<String> {
+        self.cautions.iter().map(|caution| caution.text.clone()).collect()
+    }
+
     /// One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p.
     #[must_use]
     pub fn table(&self) -> Table {
