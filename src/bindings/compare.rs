@@ -7,6 +7,7 @@ use super::study::{PyStudy, gather, missing_table, names, study_from};
 use crate::estimate::Maybe;
 use crate::study::compare::comparison::Comparison;
 use crate::study::compare::contrasted::Contrast;
+use crate::study::compare::inference::Inference;
 use crate::study::guards::caution::Caution;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -36,7 +37,7 @@ Comparison! { class
 /// >>> own = pourline.Table({"kettle": kettle, "person": person, "flow": flow}, units={"flow": "g/s"})
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
 /// >>> print(found)  # doctest: +NORMALIZE_WHITESPACE
-/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): significant (p 0.005).
+/// Broadlip is 0.833 g/s above Fernspout in flow: shown (95 % interval +0.600 to +1.050 g/s, p 0.005).
 /// >>> str(found.pairs[0].difference)
 /// '0.833 ± 0.086'
 PyComparison("pourline", "Comparison")
@@ -45,6 +46,8 @@ PyComparison("pourline", "Comparison")
     blocks: Vec<String> = |of| of.contrasts.blocks.clone();
     /// The experimental unit: "brew", or the factor whose levels carry the groups.
     independent: String = |of| of.contrasts.unit.clone();
+    /// Method of p and interval: "dealing" or, for unequal counts without blocks, "games_howell".
+    inference: Inference = |of| of.contrasts.inference;
     /// Every pair of groups.
     pairs: Vec<Contrast> = |of| of.contrasts.pairs.clone();
     /// p by permutation of all groups, against no difference between any.
@@ -122,7 +125,7 @@ PyComparison("pourline", "Comparison")
 ///
 /// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. `measure` is the name of
 /// one, `by` the factor whose levels are compared, `blocks` the blocking factors; returns a `Comparison`. Keywords are
-/// the options: `level` (0.95), `margin` (the equivalence margin), `power` (0.8), `seed`, `draws`, `resamples`,
+/// the options: `level` (0.95), `margin` (the equivalence margin), `power` (0.8), `seed`, `draws`,
 /// `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is undefined for them).
 ///
 /// >>> import pourline

@@ -159,6 +159,8 @@ shown_words!(
     crate::segment::pour::LagSource,
     crate::agitation::result::SpeedSource,
     crate::study::guards::caution::CautionKind,
+    crate::study::compare::contrasted::Verdict,
+    crate::study::compare::inference::Inference,
     crate::study::dial_in::dialled::Fit,
     crate::study::dial_in::monotone::Direction,
     crate::study::gather::design::Layout,

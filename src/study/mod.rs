@@ -8,11 +8,11 @@ pub(crate) mod guards;
 pub(crate) mod profile;
 pub(crate) mod repeatability;
 
-pub use compare::adjust::holm;
 pub use compare::beverage::mean_beverage_of;
 pub use compare::blocks::Block;
-pub use compare::contrasted::{Contrast, GroupSummary, MaybeInterval};
+pub use compare::contrasted::{Contrast, GroupSummary, MaybeInterval, Verdict};
 pub use compare::equivalence::Equivalence;
+pub use compare::inference::Inference;
 pub use compare::two_yields::{Flip, TwoYields};
 pub use dial_in::dial::dial_in_study;
 pub use dial_in::dialled::{Curve, Fit};

@@ -6,7 +6,7 @@ use crate::rows::rows;
 use crate::study::compare::blocks::Block;
 use crate::study::compare::contrast::contrast;
 use crate::study::compare::contrast_options::ContrastOptions;
-use crate::study::compare::contrasted::{Contrast, Contrasts};
+use crate::study::compare::contrasted::{Contrast, Contrasts, Verdict};
 use crate::study::gather::study::{Study, Taken};
 use crate::study::guards::caution::CautionKind;
 use crate::study::guards::guard::guards;
@@ -113,27 +113,37 @@ impl Comparison {
         let side = if pair.difference.value < 0.0 { "below" } else { "above" };
         let size = pair.difference.value.abs();
         let mut said = format!("{} is {size:.decimals$}{unit} {side} {} in {}", pair.b, pair.a, self.measure);
-        if let Ok([low, high]) = pair.interval {
-            said += &format!(" ({level:.0} % interval {low:+.decimals$} to {high:+.decimals$}{unit})");
+        said += match pair.verdict {
+            Verdict::Shown => ": shown",
+            Verdict::Equivalent => ": equivalent",
+            Verdict::NotShown => ": not shown",
+        };
+        if let (Verdict::Equivalent, Some(test)) = (pair.verdict, &pair.equivalence) {
+            said += &format!(" within {}{unit}", test.margin);
         }
-        match &pair.p_holm {
-            Ok(p) if p.value <= 1.0 - self.contrasts.level => {
-                said += &format!(": significant (p {})", short(p.value));
-                if let Some(other) = self.confounder() {
-                    said += &format!(", but {other} changes with {}", self.by);
-                }
+        match (&pair.p, &pair.interval) {
+            (Ok(p), Ok([low, high])) => {
+                let p = short(p.value);
+                said +=
+                    &format!(" ({level:.0} % interval {low:+.decimals$} to {high:+.decimals$}{unit}, p {p})");
             }
-            Ok(p) => said += &format!(": not significant (p {})", short(p.value)),
-            Err(why) => said += &format!("; no p: {}", why.reason),
+            (Ok(p), Err(_)) => said += &format!(" (p {})", short(p.value)),
+            (Err(why), _) => said += &format!("; no p: {}", why.reason),
         }
-        if let (Ok(p), Ok(see)) = (&pair.p_holm, &pair.minimum_detectable_difference)
-            && p.value > 1.0 - self.contrasts.level
+        if let (Verdict::Shown, Some(other)) = (pair.verdict, self.confounder()) {
+            said += &format!(", but {other} changes with {}", self.by);
+        }
+        if let Some((margin, alike)) =
+            pair.equivalence.as_ref().and_then(|test| Some((test.margin, test.alike?)))
+            && pair.verdict != Verdict::Equivalent
+        {
+            let alike = if alike { "equivalent" } else { "not shown to be equivalent" };
+            said += &format!("; {alike} within {margin}{unit}");
+        }
+        if let (Verdict::NotShown, Ok(_), Ok(see)) =
+            (pair.verdict, &pair.p, &pair.minimum_detectable_difference)
         {
             said += &format!("; minimum detectable difference {:.decimals$}{unit}", see.value);
-        }
-        if let Some(alike) = pair.equivalence.as_ref().and_then(|e| e.alike.map(|alike| (e.margin, alike))) {
-            let shown = if alike.1 { "equivalent" } else { "not shown to be equivalent" };
-            said += &format!("; {shown} within {}{unit}", alike.0);
         }
         said + "."
     }
