@@ -46,7 +46,7 @@ PyComparison("pourline", "Comparison")
     blocks: Vec<String> = |of| of.contrasts.blocks.clone();
     /// The experimental unit: "brew", or the factor whose levels carry the groups.
     independent: String = |of| of.contrasts.unit.clone();
-    /// Method of p and interval: "dealing" or, for unequal counts without blocks, "games_howell".
+    /// Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people".
     inference: Inference = |of| of.contrasts.inference;
     /// Every pair of groups.
     pairs: Vec<Contrast> = |of| of.contrasts.pairs.clone();
@@ -125,7 +125,8 @@ PyComparison("pourline", "Comparison")
 ///
 /// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. `measure` is the name of
 /// one, `by` the factor whose levels are compared, `blocks` the blocking factors; returns a `Comparison`. Keywords are
-/// the options: `level` (0.95), `margin` (the equivalence margin), `power` (0.8), `seed`, `draws`,
+/// the options: `level` (0.95), `margin` (the equivalence margin), `over` ("these people",
+/// or "people like these" for other hands, which needs the block "person"), `power` (0.8), `seed`, `draws`,
 /// `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is undefined for them).
 ///
 /// >>> import pourline

@@ -13,6 +13,7 @@ pub use compare::blocks::Block;
 pub use compare::contrasted::{Contrast, GroupSummary, MaybeInterval, Verdict};
 pub use compare::equivalence::Equivalence;
 pub use compare::inference::Inference;
+pub use compare::people::Over;
 pub use compare::two_yields::{Flip, TwoYields};
 pub use dial_in::dial::dial_in_study;
 pub use dial_in::dialled::{Curve, Fit};

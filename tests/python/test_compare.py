@@ -132,11 +132,12 @@ def test_a_factor_that_changes_with_the_group_is_named() -> None:
 def test_the_order_is_that_of_start_times_or_unknown() -> None:
     flow = [6.1, 6.2, 6.0, 6.3, 6.1, 6.2, 7.1, 7.0]
     kettle = ["a"] * 4 + ["b"] * 4
-    kinds = lambda found: [one.kind for one in found.cautions]  # noqa: E731
+
+    def kinds(found: pourline.Comparison) -> list[str]:
+        return [one.kind for one in found.cautions]
+
     times = [f"2026-05-04T0{8 + i // 4}:{10 * (i % 4):02}:00Z" for i in range(8)]
-    timed = pourline.compare(
-        pourline.Table({"kettle": kettle, "flow": flow, "started_at": times}), "flow", by="kettle"
-    )
+    timed = pourline.compare(pourline.Table({"kettle": kettle, "flow": flow, "started_at": times}), "flow", by="kettle")
     assert "order" in kinds(timed)
     # Stamps within a minute are those of copied files.
     copied = [f"2026-05-04T08:00:{i:02}Z" for i in range(8)]

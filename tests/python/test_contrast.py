@@ -12,6 +12,7 @@ import pingouin as pg
 import pytest
 import statsmodels.formula.api as smf
 from scipy import stats
+from statsmodels.stats.anova import AnovaRM
 from statsmodels.stats.power import TTestIndPower
 from statsmodels.stats.weightstats import ttost_ind
 
@@ -113,6 +114,31 @@ def test_blocks_are_those_of_least_squares_and_of_all_arrangements() -> None:
     seen = size_of_t(np.array([k == "y" for k in kettle], dtype=float))
     assert pair.arrangements == len(all_t)
     assert value(pair.p) == pytest.approx(np.mean(np.array(all_t) >= seen * (1 - 1e-9)))
+
+
+def test_balanced_people_like_these_are_those_of_the_mixed_model() -> None:
+    people, values, kettle, person = 5, [], [], []
+    for who in range(people):
+        own = RNG.normal(0, 1, 2)
+        for k in range(6):
+            values.append(round(20 + own[k % 2] + 0.5 * (k % 2) + RNG.normal(), 3))
+            kettle.append("xy"[k % 2])
+            person.append(f"person {who}")
+    found = pourline.contrast(values, kettle, blocks={"person": person}, over="people like these")
+    pair = found.pairs[0]
+    means = pd.DataFrame({"y": values, "k": kettle, "p": person}).groupby(["p", "k"])["y"].mean().unstack()
+    # Balanced, the F of kettle against person by kettle is the square of the paired t of the people's means.
+    expected = stats.ttest_rel(means["y"], means["x"])
+    assert found.inference == "people"
+    assert (value(pair.t), pair.degrees, value(pair.p)) == pytest.approx(
+        (expected.statistic, people - 1, expected.pvalue)
+    )
+    assert ends(pair.interval) == pytest.approx(tuple(expected.confidence_interval(0.95)))
+    frame = pd.DataFrame({"flow": values, "kettle": kettle, "person": person})
+    anova = AnovaRM(frame, "flow", "person", within=["kettle"], aggregate_func="mean").fit().anova_table
+    assert value(pair.t) ** 2 == pytest.approx(float(anova["F Value"].iloc[0]))
+    with pytest.raises(pourline.PourlineError, match="need a block"):
+        pourline.contrast(values, kettle, blocks={"day": person}, over="people like these")
 
 
 def test_pairs_are_those_of_the_paired_test() -> None:

@@ -7,6 +7,8 @@ use crate::study::compare::blocks::Block;
 use crate::study::compare::contrast::contrast;
 use crate::study::compare::contrast_options::ContrastOptions;
 use crate::study::compare::contrasted::{Contrast, Contrasts, Verdict};
+use crate::study::compare::inference::Inference;
+use crate::study::compare::people::Over;
 use crate::study::gather::study::{Study, Taken};
 use crate::study::guards::caution::CautionKind;
 use crate::study::guards::guard::guards;
@@ -80,7 +82,7 @@ pub fn compare(
     let names = blocks.iter().zip(&taken.levels[1..]);
     let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();
     let mut contrasts = contrast(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
-    let [mut cautions, values] = guards(study, &taken, by, blocks);
+    let [mut cautions, values] = guards(study, &taken, by, blocks, options.over == Over::PeopleLikeThese);
     cautions.append(&mut contrasts.cautions);
     cautions.extend(values);
     contrasts.cautions = cautions;
@@ -113,6 +115,9 @@ impl Comparison {
         let side = if pair.difference.value < 0.0 { "below" } else { "above" };
         let size = pair.difference.value.abs();
         let mut said = format!("{} is {size:.decimals$}{unit} {side} {} in {}", pair.b, pair.a, self.measure);
+        if self.contrasts.inference == Inference::People {
+            said += " for people like these";
+        }
         said += match pair.verdict {
             Verdict::Shown => ": shown",
             Verdict::Equivalent => ": equivalent",

@@ -18,6 +18,7 @@ use crate::study::compare::family::Family;
 use crate::study::compare::inference::{Inference, Test};
 use crate::study::compare::overall::overall;
 use crate::study::compare::pair::{Pair, PairFit};
+use crate::study::compare::people::{Over, PERSON, over_people, people_first};
 use crate::study::compare::permute::Dealing;
 use crate::study::compare::power::seen;
 use crate::study::compare::together::Together;
@@ -65,6 +66,14 @@ pub fn contrast<S: AsRef<str>>(
     options: &ContrastOptions,
 ) -> Result<Contrasts> {
     options.check()?;
+    let sorted;
+    let blocks = match options.over {
+        Over::ThesePeople => blocks,
+        Over::PeopleLikeThese => {
+            sorted = people_first(blocks)?;
+            &sorted[..]
+        }
+    };
     let units = Units::new(values, group, blocks, units)?;
     let k = units.groups.len();
     if k < 2 {
@@ -72,7 +81,10 @@ pub fn contrast<S: AsRef<str>>(
         return Err(Error::Argument { name: "group".into(), message });
     }
     let together = Together::new(&units);
-    let inference = Inference::of(&units);
+    // People who are the units themselves are compared as any other sample.
+    let of_people =
+        options.over == Over::PeopleLikeThese && units.blocks.first().is_some_and(|name| name == PERSON);
+    let inference = if of_people { Inference::People } else { Inference::of(&units) };
     let sides: Vec<[usize; 2]> = (0..k).flat_map(|a| (a + 1..k).map(move |b| [a, b])).collect();
     let pairs: Vec<Pair> = sides.iter().map(|&[a, b]| Pair::new(&units, a, b)).collect();
     let family = match &together {
@@ -153,10 +165,20 @@ fn one(common: &Common<'_>, pair: &Pair, groups: [usize; 2]) -> Contrast {
     let unscattered =
         Undefined::because("no group has repeated units: the sd within groups is not identifiable");
     let mut found = bare(units, pair, groups, why.as_ref().unwrap_or(&unscattered), options.margin);
-    let Some(fit) = pair.fit() else { return found };
+    let Some(mut fit) = pair.fit() else { return found };
     found.difference = Estimate::new(fit.difference, fit.standard_error);
     if why.is_some() {
         return found;
+    }
+    if common.inference == Inference::People {
+        match over_people(units, pair, &fit) {
+            Ok(of_people) => fit = of_people,
+            Err(few) => {
+                found.refuse(&few);
+                return found;
+            }
+        }
+        found.difference = Estimate::new(fit.difference, fit.standard_error);
     }
     found.degrees = fit.degrees;
     let scatters = fit.pooled_degrees >= 1.0 && fit.degrees > 0.0 && fit.standard_error > 0.0;
@@ -199,7 +221,7 @@ fn test<'a>(common: &Common<'a>, pair: &Pair, fit: &PairFit, names: [&str; 2], s
     if let Some(family) = family {
         return Test::Family { family, difference, error: family.error(fit.weight) };
     }
-    if inference == Inference::GamesHowell && scatters {
+    if inference != Inference::Dealing && scatters {
         return Test::GamesHowell { groups, difference, error: fit.standard_error, degrees: fit.degrees };
     }
     let name = format!("permute {} {}", names[0], names[1]);

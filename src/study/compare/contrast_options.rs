@@ -2,6 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::study::compare::equivalence::{above_0, within_level};
+use crate::study::compare::people::Over;
 use serde::{Deserialize, Serialize};
 
 /// Options of a contrast.
@@ -18,6 +19,9 @@ pub struct ContrastOptions {
     pub level: f64,
     /// Equivalence margin, above 0, in the unit of the values. Without it equivalence is not tested. No default.
     pub margin: Option<f64>,
+    /// Whose hands the differences are about: "these people" who took part, or "people like these", of whom they are a
+    /// sample; that needs a block "person". Default "these people".
+    pub over: Over,
     /// Power of the minimum detectable difference, between 0.5 and 1. Default 0.8.
     pub power: f64,
     /// Largest number of permutations for an exact test, from 1 to 10 million. Default 20000.
@@ -35,6 +39,7 @@ impl Default for ContrastOptions {
         Self {
             level: 0.95,
             margin: None,
+            over: Over::ThesePeople,
             power: 0.8,
             exact_up_to: 20_000,
             draws: 9_999,

@@ -114,7 +114,7 @@ pub struct Contrasts {
     pub within_sd: Maybe,
     /// Share of the variance within groups and cells that is measurement uncertainty, 0 to 1.
     pub measurement_share: Maybe,
-    /// Method of p and interval: "dealing" or, for unequal counts without blocks, "games_howell".
+    /// Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people".
     pub inference: Inference,
     /// The experimental unit: "brew", or the factor whose levels carry the groups.
     pub unit: String,

@@ -19,6 +19,9 @@ pub enum Inference {
     Dealing = "dealing",
     /// Welch's t, for unequal counts; Games and Howell (1976, J. Educ. Stat. 1, 113) if there are three groups or more.
     GamesHowell = "games_howell",
+    /// Student's t of the people's own differences, for people like these; Tukey's range if there are three groups or
+    /// more.
+    People = "people",
 }
 }
 

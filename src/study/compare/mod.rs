@@ -15,6 +15,7 @@ pub(crate) mod family;
 pub(crate) mod inference;
 pub(crate) mod overall;
 pub(crate) mod pair;
+pub(crate) mod people;
 pub(crate) mod permute;
 pub(crate) mod power;
 pub(crate) mod together;

@@ -93,8 +93,8 @@ pub(super) fn people(study: &Study, view: &View, by: &str) -> Option<Caution> {
         _ if people.len() < FEW_PEOPLE => (
             CautionKind::FewPeople,
             format!(
-                "{} people took part: the difference is the mean over these people, and may differ for others. Add \
-                 people to say more.",
+                "{} people took part: the difference is the mean over these people, and may differ for others. \
+                 Compare over people like these to say more.",
                 people.len()
             ),
         ),
