@@ -24,6 +24,7 @@ use crate::study::compare::power::seen;
 use crate::study::compare::together::Together;
 use crate::study::compare::warnings::{blind, cannot_reach, cautions, too_few};
 use crate::study::compare::welch::moments;
+use rayon::prelude::*;
 
 /// Differences between groups, within blocks.
 ///
@@ -93,9 +94,9 @@ pub fn contrast<S: AsRef<str>>(
         }
         _ => None,
     };
-    let together_with = Common { units: &units, inference, family: family.as_ref(), options };
+    let common = Common { units: &units, inference, family: family.as_ref(), options };
     let found: Vec<Contrast> =
-        pairs.iter().zip(&sides).map(|(pair, &side)| one(&together_with, pair, side)).collect();
+        pairs.par_iter().zip(&sides).map(|(pair, &side)| one(&common, pair, side)).collect();
     let refused = found.iter().find_map(|c| c.p.as_ref().err().cloned());
     let all = overall(&units, together.as_ref(), refused, options);
     let mut contrasts = Contrasts {
