@@ -2151,6 +2151,9 @@ class Comparison:
     def independent(self) -> str:
         """The experimental unit: "brew", or the factor whose levels carry the groups."""
     @property
+    def inference(self) -> Literal["dealing", "games_howell", "people"]:
+        """Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people"."""
+    @property
     def pairs(self) -> list[Contrast]:
         """Every pair of groups."""
     @property
@@ -2169,6 +2172,9 @@ class Comparison:
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
     @property
+    def cautions(self) -> list[Caution]:
+        """The same warnings, each with its kind and what it is about."""
+    @property
     def sentences(self) -> list[str]:
         """The result, one sentence per pair of groups."""
     def groups_table(self) -> Table:
@@ -2180,6 +2186,49 @@ class Comparison:
     def table(self) -> Table:
         """One row per pair of groups; differences in the unit of the measure."""
     def _repr_html_(self) -> str: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Caution:
+    """One warning of a comparison, with a kind to select by."""
+
+    @property
+    def kind(
+        self,
+    ) -> Literal[
+        "confounded",
+        "uneven",
+        "alike_names",
+        "order",
+        "order_unknown",
+        "trend",
+        "correlated",
+        "one_person",
+        "few_people",
+        "tied",
+        "unequal_scatter",
+        "unequal_counts",
+        "outlier",
+        "missing",
+        "missing_leans",
+        "partial",
+        "warned",
+        "averaged",
+        "unit",
+        "left_out",
+        "interaction",
+        "no_p",
+        "measurement",
+    ]:
+        """Its kind."""
+    @property
+    def about(self) -> str:
+        """The factor, group, pair or brew that it is about; empty if it is about the study."""
+    @property
+    def text(self) -> str:
+        """The warning: the fact, then what to do."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -2667,7 +2716,7 @@ class MeanBeverage:
 
 @final
 class Contrasts:
-    """Every pair of groups, with warnings."""
+    """Every pair of groups, with cautions."""
 
     @property
     def groups(self) -> list[GroupSummary]:
@@ -2691,6 +2740,9 @@ class Contrasts:
     def measurement_share(self) -> Estimate | Undefined:
         """Share of the variance within groups and cells that is measurement uncertainty, 0 to 1."""
     @property
+    def inference(self) -> Literal["dealing", "games_howell", "people"]:
+        """Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people"."""
+    @property
     def unit(self) -> str:
         """The experimental unit: "brew", or the factor whose levels carry the groups."""
     @property
@@ -2699,6 +2751,9 @@ class Contrasts:
     @property
     def level(self) -> float:
         """Level of the intervals: the share of them that hold the true value."""
+    @property
+    def cautions(self) -> list[Caution]:
+        """What limits these numbers, each with its kind."""
     @property
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
@@ -2728,19 +2783,13 @@ class Contrast:
         """b less a within cells, with its standard error (NaN if the variance is unknown)."""
     @property
     def interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference, for this pair alone."""
-    @property
-    def bootstrap_interval(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference by the bootstrap, which does not assume normal residuals."""
-    @property
-    def tukey_interval(self) -> tuple[float, float] | Undefined:
-        """Interval by Tukey and Kramer: the intervals of all pairs hold together."""
+        """Interval of the difference: the differences that p does not reject. Those of all pairs hold together."""
     @property
     def difference_pct(self) -> Estimate | Undefined:
         """The difference in percent of the mean of a."""
     @property
     def interval_pct(self) -> tuple[float, float] | Undefined:
-        """Interval of the difference in percent, for this pair alone."""
+        """Interval of the difference in percent: it has 0 only if the interval of the difference has."""
     @property
     def hedges_g(self) -> Estimate | Undefined:
         """Hedges' g: the difference over the sd within groups and cells, corrected for few values."""
@@ -2755,16 +2804,16 @@ class Contrast:
         """Degrees of freedom of t."""
     @property
     def p(self) -> Estimate | Undefined:
-        """p by permutation of the groups within cells, against no difference."""
+        """p of no difference, by the method of `inference`; with several pairs it holds for all of them together."""
     @property
-    def p_holm(self) -> Estimate | Undefined:
-        """The p by permutation, corrected for the number of pairs (Holm)."""
+    def verdict(self) -> Literal["shown", "not shown", "equivalent"]:
+        """ "shown" (p is at most 1 - level), "equivalent" (within the margin, and no difference is shown) or "not shown"."""
     @property
     def p_model(self) -> Estimate | Undefined:
-        """p by Student's t, which assumes normal residuals."""
+        """p by Student's t for this pair alone, which assumes normal residuals."""
     @property
     def arrangements(self) -> float:
-        """Number of distinct permutations."""
+        """Number of distinct permutations, if these give p; else 1."""
     @property
     def p_interaction(self) -> Estimate | Undefined:
         """p of the test that the difference is the same at every level of the first blocking factor."""

@@ -8,8 +8,27 @@ use super::study::{PyStudy, gather, missing_table, names, study_from};
 use crate::estimate::Maybe;
 use crate::study::compare::comparison::Comparison;
 use crate::study::compare::contrasted::Contrast;
+use crate::study::compare::inference::Inference;
+use crate::study::guards::caution::Caution;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
+
+Caution! { class
+/// >>> import pourline
+/// >>> own = pourline.Table({"kettle": ["x", "y"] * 4, "person": ["Ada", "Bo"] * 4, "flow": [5.1, 6.2, 4.9, 6.0] * 2})
+/// >>> first = pourline.compare(own, "flow", by="kettle").cautions[0]
+/// >>> first.kind, first.about
+/// ('confounded', 'person')
+PyCaution("pourline", "Caution") {
+    fn __str__(&self) -> String {
+        self.inner.text.clone()
+    }
+
+    fn __repr__(&self) -> String {
+        let Caution { kind, about, .. } = &self.inner;
+        format!("<Caution: {}{}{about}>", kind.name(), if about.is_empty() { "" } else { ", " })
+    }
+}}
 
 Comparison! { class
 /// >>> import pourline
@@ -19,7 +38,7 @@ Comparison! { class
 /// >>> own = pourline.Table({"kettle": kettle, "person": person, "flow": flow}, units={"flow": "g/s"})
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
 /// >>> print(found)  # doctest: +NORMALIZE_WHITESPACE
-/// Broadlip is 0.833 g/s above Fernspout in flow (95 % interval +0.639 to +1.028 g/s): significant (p 0.005).
+/// Broadlip is 0.833 g/s above Fernspout in flow: shown (95 % interval +0.600 to +1.050 g/s, p 0.005).
 /// >>> str(found.pairs[0].difference)
 /// '0.833 ± 0.086'
 PyComparison("pourline", "Comparison")
@@ -28,6 +47,8 @@ PyComparison("pourline", "Comparison")
     blocks: Vec<String> = |of| of.contrasts.blocks.clone();
     /// The experimental unit: "brew", or the factor whose levels carry the groups.
     independent: String = |of| of.contrasts.unit.clone();
+    /// Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people".
+    inference: Inference = |of| of.contrasts.inference;
     /// Every pair of groups.
     pairs: Vec<Contrast> = |of| of.contrasts.pairs.clone();
     /// p by permutation of all groups, against no difference between any.
@@ -39,7 +60,9 @@ PyComparison("pourline", "Comparison")
     /// Confidence level of the intervals.
     level: f64 = |of| of.contrasts.level;
     /// Warnings: what limits these numbers.
-    warnings: Vec<String> = |of| of.contrasts.warnings.clone();
+    warnings: Vec<String> = |of| of.contrasts.warnings();
+    /// The same warnings, each with its kind and what it is about.
+    cautions: Vec<Caution> = |of| of.contrasts.cautions.clone();
     /// The result, one sentence per pair of groups.
     sentences: Vec<String> = Comparison::sentences;
 ] {
@@ -103,7 +126,8 @@ PyComparison("pourline", "Comparison")
 ///
 /// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. `measure` is the name of
 /// one, `by` the factor whose levels are compared, `blocks` the blocking factors; returns a `Comparison`. Keywords are
-/// the options: `level` (0.95), `margin` (the equivalence margin), `power` (0.8), `seed`, `draws`, `resamples`,
+/// the options: `level` (0.95), `margin` (the equivalence margin), `over` ("these people",
+/// or "people like these" for other hands, which needs the block "person"), `power` (0.8), `seed`, `draws`,
 /// `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is undefined for them).
 ///
 /// >>> import pourline

@@ -39,7 +39,11 @@ Contrasts! { class
 /// >>> found = pourline.contrast([5.1, 5.4, 4.9, 5.8, 6.1, 5.7], ["a"] * 3 + ["b"] * 3)
 /// >>> found.pairs[0].p.reason
 /// 'too few units: the smallest possible p of the 20 permutations is 0.10, above 0.05; add brews'
-PyContrasts("pourline", "Contrasts") {
+PyContrasts("pourline", "Contrasts")
+[
+    /// Warnings: what limits these numbers.
+    warnings: Vec<String> = Contrasts::warnings;
+] {
     /// One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p.
     ///
     /// >>> import pourline
@@ -75,7 +79,7 @@ fn in_short(pair: &Contrast) -> String {
 ///
 /// `values` are numbers or `Estimate`s, `group` their labels. `blocks` names blocking factors, such as
 /// `{"person": [...], "day": [...]}`, and `unit` the brew of each value if several may be of one brew. Keywords are the
-/// options: `level`, `margin`, `power`, `exact_up_to`, `draws`, `resamples`, `seed`, `average_repeats`.
+/// options: `level`, `margin`, `power`, `exact_up_to`, `draws`, `seed`, `average_repeats`.
 ///
 /// >>> import pourline
 /// >>> flow = [6.1, 6.9, 6.3, 7.0, 5.2, 6.1, 5.5, 6.3, 6.0, 7.2, 5.4, 6.0]

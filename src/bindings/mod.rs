@@ -83,7 +83,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             progress::PyProgressDay, progress::PyProgress, plan_result::PyPlannedPourResult,
             plan_result::PyPlanResult, plan_result::PyExtraPour, planned_pour::PyPlannedPour, meta::PyMeta,
             brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,
-            study::PyStudy, study::PyDesign, compare::PyComparison, interval::PyInterval, interval::PyFTest,
+            study::PyStudy, study::PyDesign, compare::PyComparison, compare::PyCaution, interval::PyInterval, interval::PyFTest,
             repeatability::PyRepeatability, icc::PyIcc, icc::PyIccForm, crossed::PyCrossed,
             crossed::PyComponents, crossed::PyComponent, agreement::PyAgreement, dial::PySettingFit,
             dial_fits::PyDialLine, dial_fits::PyMonotone, dial_fits::PyFitTest, dial::PyTargetSetting,

@@ -109,7 +109,7 @@ pub(super) fn not_a_stamp(column: &str, row: usize, text: &str) -> Error {
 
 /// Counts from the first stamp.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Clock {
+pub(crate) struct Clock {
     first: Timestamp,
     has_offset: bool,
     /// The first stamp as it was written.
@@ -118,7 +118,7 @@ pub(super) struct Clock {
 
 impl Clock {
     /// A clock that starts at this stamp, if it is one.
-    pub(super) fn start(text: &str) -> Option<Self> {
+    pub(crate) fn start(text: &str) -> Option<Self> {
         let text = text.trim();
         let (first, has_offset) = match text.parse::<Timestamp>() {
             Ok(first) => (first, true),
@@ -128,7 +128,7 @@ impl Clock {
     }
 
     /// Seconds from the first stamp to this one, if it is a stamp of the same kind.
-    pub(super) fn since_first(&self, text: &str) -> Option<f64> {
+    pub(crate) fn since_first(&self, text: &str) -> Option<f64> {
         let text = text.trim();
         let stamp = if self.has_offset { text.parse().ok()? } else { local(text)? };
         Some((stamp.as_nanosecond() - self.first.as_nanosecond()) as f64 / 1e9)

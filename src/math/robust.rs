@@ -28,14 +28,6 @@ pub(crate) fn quantile(values: &mut [f64], share: f64) -> f64 {
     *values.select_nth_unstable_by(place, f64::total_cmp).1
 }
 
-/// The quantile of sorted values by linear interpolation between the two nearest; there must be one.
-pub(crate) fn quantile_between(sorted: &[f64], share: f64) -> f64 {
-    let at = share.clamp(0.0, 1.0) * (sorted.len() - 1) as f64;
-    let (i, part) = (at as usize, at.fract());
-    let next = sorted[(i + 1).min(sorted.len() - 1)];
-    sorted[i] + part * (next - sorted[i])
-}
-
 /// Moves the NaN to the back and returns the values before them.
 fn present(values: &mut [f64]) -> &mut [f64] {
     let mut finite = 0;

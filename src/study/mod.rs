@@ -4,14 +4,16 @@
 pub(crate) mod compare;
 pub(crate) mod dial_in;
 pub(crate) mod gather;
+pub(crate) mod guards;
 pub(crate) mod profile;
 pub(crate) mod repeatability;
 
-pub use compare::adjust::holm;
 pub use compare::beverage::mean_beverage_of;
 pub use compare::blocks::Block;
-pub use compare::contrasted::{Contrast, GroupSummary, MaybeInterval};
+pub use compare::contrasted::{Contrast, GroupSummary, MaybeInterval, Verdict};
 pub use compare::equivalence::Equivalence;
+pub use compare::inference::Inference;
+pub use compare::people::Over;
 pub use compare::two_yields::{Flip, TwoYields};
 pub use dial_in::dial::dial_in_study;
 pub use dial_in::dialled::{Curve, Fit};
@@ -21,6 +23,7 @@ pub use dial_in::straight::{DialLine, FitTest};
 pub use dial_in::target::TargetSetting;
 pub use gather::design::Layout;
 pub use gather::study::{Missing, StudyRow, Taken};
+pub use guards::caution::{Caution, CautionKind};
 pub use profile::curve::LandmarkKind;
 pub use profile::distance::DistanceParts;
 pub use profile::result::{Landmark, ProfileBand};

@@ -12,7 +12,7 @@ import pingouin as pg
 import pytest
 import statsmodels.formula.api as smf
 from scipy import stats
-from statsmodels.stats.multitest import multipletests
+from statsmodels.stats.anova import AnovaRM
 from statsmodels.stats.power import TTestIndPower
 from statsmodels.stats.weightstats import ttost_ind
 
@@ -47,28 +47,41 @@ def test_two_groups_are_those_of_scipy_and_pingouin() -> None:
         (welch.statistic, welch.df, welch.pvalue)
     )
     assert ends(pair.interval) == pytest.approx(tuple(welch.confidence_interval(0.95)))
-    dealt = stats.permutation_test(
-        (B, A),
-        lambda x, y, axis: np.abs(stats.ttest_ind(x, y, equal_var=False, axis=axis).statistic),
-        n_resamples=10_000,
-        alternative="greater",
-    )
-    assert value(pair.p) == pytest.approx(dealt.pvalue)
+    # Seven and six: p is that of Welch's t, of which the interval is the inversion.
+    assert value(pair.p) == pytest.approx(welch.pvalue)
     # pingouin corrects by 1 - 3/(4 N - 9), the library exactly: they part by less than 1 in 1000 here.
     assert value(pair.hedges_g) == pytest.approx(pg.compute_effsize(B, A, eftype="hedges"), rel=1e-3)
     assert pair.equivalence is not None
     assert value(pair.equivalence.p) == pytest.approx(ttost_ind(B, A, -4, 4, usevar="unequal")[0])
 
 
-def test_all_pairs_are_those_of_tukey_and_holm() -> None:
+def test_groups_of_equal_counts_are_dealt() -> None:
+    x, y = A[:6], B
+    pair = pourline.contrast(*labels(a=x, b=y)).pairs[0]
+    dealt = stats.permutation_test((y, x), lambda u, v, axis: u.mean(axis) - v.mean(axis), n_resamples=10_000)
+    assert value(pair.p) == pytest.approx(dealt.pvalue)
+    assert pair.arrangements == math.comb(12, 6)
+
+    # The interval by the test of scipy: shifts of the second group that it does not reject.
+    def p_of(shift: float) -> float:
+        moved = np.array(y) - shift
+        tested = stats.permutation_test((moved, x), lambda u, v, axis: u.mean(axis) - v.mean(axis), n_resamples=10_000)
+        return float(tested.pvalue)
+
+    low, high = ends(pair.interval)
+    assert [p_of(low - 1e-6) > 0.05, p_of(low + 1e-6) > 0.05] == [False, True]
+    assert [p_of(high + 1e-6) > 0.05, p_of(high - 1e-6) > 0.05] == [False, True]
+
+
+def test_all_pairs_of_unequal_counts_are_those_of_games_and_howell() -> None:
     found = pourline.contrast(*labels(a=A, b=B, c=THIRD))
-    tukey = stats.tukey_hsd(A, B, THIRD).confidence_interval(0.95)
-    for pair in found.pairs:
-        i, j = "abc".index(pair.a), "abc".index(pair.b)
-        assert ends(pair.tukey_interval) == pytest.approx((tukey.low[j, i], tukey.high[j, i]), abs=1e-5)
-    corrected = multipletests([value(pair.p) for pair in found.pairs], method="holm")[1]
-    assert [value(pair.p_holm) for pair in found.pairs] == pytest.approx(corrected)
     frame = pd.DataFrame(dict(zip(("y", "g"), labels(a=A, b=B, c=THIRD), strict=True)))
+    expected = pg.pairwise_gameshowell(data=frame, dv="y", between="g")
+    assert [value(pair.p) for pair in found.pairs] == pytest.approx(expected["pval"].tolist(), rel=1e-5)
+    for pair, error, degrees in zip(found.pairs, expected["se"], expected["df"], strict=True):
+        half = stats.studentized_range.ppf(0.95, 3, degrees) / math.sqrt(2) * error
+        middle = pair.difference.value
+        assert ends(pair.interval) == pytest.approx((middle - half, middle + half), rel=1e-5)
     anova = pg.welch_anova(data=frame, dv="y", between="g")
     assert value(found.overall_f) == pytest.approx(float(anova["F"].iloc[0]))
 
@@ -83,7 +96,6 @@ def test_blocks_are_those_of_least_squares_and_of_all_arrangements() -> None:
     step = "C(k)[T.y]"
     assert (pair.difference.value, pair.difference.sd) == pytest.approx((fit.params[step], fit.bse[step]))
     assert value(pair.p_model) == pytest.approx(fit.pvalues[step])
-    assert ends(pair.interval) == pytest.approx(tuple(fit.conf_int().loc[step]))
 
     # Every way to deal the kettles within people, each fitted by numpy's least squares.
     def size_of_t(is_y: np.ndarray) -> float:
@@ -104,6 +116,31 @@ def test_blocks_are_those_of_least_squares_and_of_all_arrangements() -> None:
     assert value(pair.p) == pytest.approx(np.mean(np.array(all_t) >= seen * (1 - 1e-9)))
 
 
+def test_balanced_people_like_these_are_those_of_the_mixed_model() -> None:
+    people, values, kettle, person = 5, [], [], []
+    for who in range(people):
+        own = RNG.normal(0, 1, 2)
+        for k in range(6):
+            values.append(round(20 + own[k % 2] + 0.5 * (k % 2) + RNG.normal(), 3))
+            kettle.append("xy"[k % 2])
+            person.append(f"person {who}")
+    found = pourline.contrast(values, kettle, blocks={"person": person}, over="people like these")
+    pair = found.pairs[0]
+    means = pd.DataFrame({"y": values, "k": kettle, "p": person}).groupby(["p", "k"])["y"].mean().unstack()
+    # Balanced, the F of kettle against person by kettle is the square of the paired t of the people's means.
+    expected = stats.ttest_rel(means["y"], means["x"])
+    assert found.inference == "people"
+    assert (value(pair.t), pair.degrees, value(pair.p)) == pytest.approx(
+        (expected.statistic, people - 1, expected.pvalue)
+    )
+    assert ends(pair.interval) == pytest.approx(tuple(expected.confidence_interval(0.95)))
+    frame = pd.DataFrame({"flow": values, "kettle": kettle, "person": person})
+    anova = AnovaRM(frame, "flow", "person", within=["kettle"], aggregate_func="mean").fit().anova_table
+    assert value(pair.t) ** 2 == pytest.approx(float(anova["F Value"].iloc[0]))
+    with pytest.raises(pourline.PourlineError, match="need a block"):
+        pourline.contrast(values, kettle, blocks={"day": person}, over="people like these")
+
+
 def test_pairs_are_those_of_the_paired_test() -> None:
     x, y = np.array(A), np.array(A) + RNG.normal(0.5, 0.4, len(A))
     days = [f"day {i}" for i in range(len(x))]
@@ -112,24 +149,6 @@ def test_pairs_are_those_of_the_paired_test() -> None:
     assert (value(pair.t), value(pair.p_model)) == pytest.approx((paired.statistic, paired.pvalue))
     dealt = stats.permutation_test((y, x), lambda u, v: np.mean(u - v), permutation_type="samples", vectorized=False)
     assert value(pair.p) == pytest.approx(dealt.pvalue)
-
-
-def test_the_bootstrap_is_near_to_that_of_scipy() -> None:
-    x, y = RNG.gamma(1.5, 2, 40), RNG.gamma(2, 3, 50)
-    pair = pourline.contrast([*x, *y], ["x"] * 40 + ["y"] * 50, resamples=50_000).pairs[0]
-    low, high = ends(pair.bootstrap_interval)
-    # The tails are those of Student's t on the normal scale.
-    level = 1 - 2 * stats.norm.cdf(-stats.t.ppf(0.975, pair.degrees))
-    other = stats.bootstrap(
-        (y, x),
-        lambda u, v, axis: u.mean(axis) - v.mean(axis),
-        confidence_level=level,
-        n_resamples=50_000,
-        batch=5_000,
-        rng=1,
-    ).confidence_interval
-    # Deviations are stretched by 1 % here; the rest is the drawing of both.
-    assert (low, high) == pytest.approx(tuple(other), abs=0.03 * (other.high - other.low))
 
 
 def test_the_power_is_that_of_statsmodels() -> None:

@@ -6,6 +6,8 @@
 // Shared with the benches.
 #[path = "../called/mod.rs"]
 mod called;
+#[path = "../studies/challengers.rs"]
+mod challengers;
 #[path = "../faulty/mod.rs"]
 mod faulty;
 #[path = "../instruments/mod.rs"]
@@ -37,6 +39,7 @@ mod bed_laws;
 mod brew_json;
 mod calibration;
 mod certified_anova;
+mod challenged;
 mod conditions;
 mod contrast;
 mod crossed;

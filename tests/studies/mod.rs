@@ -10,7 +10,7 @@ use pourline::{ContrastOptions, Contrasts, contrast};
 pub struct Draws(pub u64);
 
 impl Draws {
-    fn unit(&mut self) -> f64 {
+    pub fn unit(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
         let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
@@ -57,7 +57,6 @@ pub struct Tally {
     pub model: f64,
     /// Share of intervals that hold the truth.
     pub interval: f64,
-    pub bootstrap: f64,
     pub percent: f64,
     /// Share that shows two groups alike within the margin; the truth lies at the margin.
     pub alike: f64,
@@ -79,20 +78,14 @@ pub fn tally(layout: Layout, studies: u64, difference: f64, seed: u64) -> Tally 
         tally.dealt += small(&pair.p);
         tally.model += small(&pair.p_model);
         tally.interval += holds(&pair.interval, difference);
-        tally.bootstrap += holds(&pair.bootstrap_interval, difference);
         tally.percent += holds(&pair.interval_pct, 100.0 * difference / base);
         let alike = pair.equivalence.as_ref().is_some_and(|e| e.alike == Some(true));
         tally.alike += f64::from(u8::from(alike));
     }
     let n = tally.studies;
-    for share in [
-        &mut tally.dealt,
-        &mut tally.model,
-        &mut tally.interval,
-        &mut tally.bootstrap,
-        &mut tally.percent,
-        &mut tally.alike,
-    ] {
+    for share in
+        [&mut tally.dealt, &mut tally.model, &mut tally.interval, &mut tally.percent, &mut tally.alike]
+    {
         *share /= n;
     }
     tally
@@ -140,13 +133,7 @@ fn study(layout: Layout, difference: f64, draws: &mut Draws, seed: u64) -> (Cont
         Layout::People | Layout::Skewed => &all[..1],
         Layout::Unlike => &[],
     };
-    let options = ContrastOptions {
-        margin: Some(MARGIN),
-        draws: 1_999,
-        resamples: 1_999,
-        seed,
-        ..ContrastOptions::default()
-    };
+    let options = ContrastOptions { margin: Some(MARGIN), draws: 1_999, seed, ..ContrastOptions::default() };
     let found = contrast(&values, &kettle, blocks, &[], &options).expect("a study that is sound");
     (found, base)
 }

@@ -25,8 +25,8 @@ def plot_comparison(comparison: Comparison, ax: Sequence[Axes] | None = None) ->
     """Draw a comparison: every value by its group on the left, the differences with their intervals on the right.
 
     A dot is a value; its thin line is two sd of the measurement itself. The bar next to the dots is the group's mean
-    with two standard errors. On the right, the intervals of several pairs are simultaneous (Tukey and Kramer). p is
-    from a permutation test, so it may disagree with an interval that ends near 0.
+    with two standard errors. On the right, the intervals of several pairs hold together. p is below 0.05 if the
+    interval does not have 0.
 
     Args:
         comparison: the result of `compare`.
@@ -84,9 +84,7 @@ def _differences(ax: Axes, comparison: Comparison) -> None:
         margin = pairs[0].equivalence.margin
         ax.axvspan(-margin, margin, color=FLOW, alpha=0.15, linewidth=0)
     for place, pair in enumerate(pairs):
-        ends = pair.interval if len(comparison.pairs) == 1 else pair.tukey_interval
-        if not isinstance(ends, tuple):
-            ends = pair.interval
+        ends = pair.interval
         middle = pair.difference.value
         if isinstance(ends, tuple):
             ax.plot(ends, [place, place], color=WATER, linewidth=2.4, solid_capstyle="butt")
@@ -99,7 +97,7 @@ def _differences(ax: Axes, comparison: Comparison) -> None:
 
 
 def _chance(pair: Contrast) -> str:
-    p = pair.p_holm
+    p = pair.p
     if not p:
         return "no p"
     return "p < 0.001" if p.value < 0.001 else f"p = {p.value:.3f}"

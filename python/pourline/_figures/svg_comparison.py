@@ -97,11 +97,9 @@ def _differences(comparison: Comparison, top: float) -> list[str]:
 
 
 def _ends(comparison: Comparison, place: int) -> tuple[float, float] | None:
-    """Return the drawn interval: with several pairs, the simultaneous one."""
-    pair = comparison.pairs[place]
-    together = pair.tukey_interval if len(comparison.pairs) > 1 else pair.interval
-    chosen = together if isinstance(together, tuple) else pair.interval
-    return chosen if isinstance(chosen, tuple) else None
+    """Return the interval of a pair."""
+    ends = comparison.pairs[place].interval
+    return ends if isinstance(ends, tuple) else None
 
 
 def _span(numbers: list[float]) -> tuple[float, float]:

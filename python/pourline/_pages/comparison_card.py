@@ -49,9 +49,9 @@ def group_rows(comparison: Comparison) -> tuple[list[str], list[list[str]]]:
 
 def pair_rows(comparison: Comparison) -> tuple[list[str], list[list[str]]]:
     """Return the heads and rows of the pairs."""
-    rows = [[f"{p.b} less {p.a}", str(p.difference), _ends(p.interval), _p(p.p_holm)] for p in comparison.pairs]
+    rows = [[f"{p.b} less {p.a}", str(p.difference), _ends(p.interval), _p(p.p), p.verdict] for p in comparison.pairs]
     level = f"{100 * comparison.level:.0f} % interval"
-    return ["pair", labelled("difference", comparison.unit), level, "p (Holm)"], rows
+    return ["pair", labelled("difference", comparison.unit), level, "p", "verdict"], rows
 
 
 def _ends(interval: tuple[float, float] | Undefined) -> str:

@@ -24,9 +24,7 @@ def comparison_part(comparison: Comparison) -> str:
     missing = comparison.missing_table()
     rows = [[_text(one) for one in row] for row in zip(*missing.to_dict().values(), strict=True)]
     left_out = _wide(list(missing.columns), rows, "text") if rows else "<p>Nothing is missing.</p>"
-    together = (
-        "With several pairs, the figure shows simultaneous intervals and the table shows intervals of single pairs. "
-    )
+    together = "The intervals and p of all pairs hold together. "
     return (
         f'<p class="faint">{escape(how)}</p>{sentences}'
         f"{scrolled(comparison_figure(comparison), 'figure', 'figure')}"

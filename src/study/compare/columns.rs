@@ -57,9 +57,9 @@ columns! {
     /// Lower end of the 95 % interval, or that of the level asked for.
     low {
         unit: UNIT,
-        formula: "Student's t; chi-squared for spreads",
+        formula: "differences that p does not reject; Student's t for agreement; chi-squared for spreads",
         valid: ENOUGH,
-        reference: "Welch 1947, Biometrika 34, 28; with blocks least squares; Burdick, Borror and Montgomery 2003, \
+        reference: "as p; Burdick, Borror and Montgomery 2003, \
                     J. Qual. Technol. 35, 342; REML: Patterson and Thompson 1971, Biometrika 58, 545",
     },
     /// Upper end of the interval that begins at low.
@@ -69,34 +69,6 @@ columns! {
         valid: "as low",
         reference: "as low",
     },
-    /// Lower end of the interval by the bootstrap, which does not assume normal residuals.
-    bootstrap_low {
-        unit: UNIT,
-        formula: "bias-corrected and accelerated bootstrap of the residuals",
-        valid: ENOUGH,
-        reference: "Efron 1987, J. Am. Stat. Assoc. 82, 171",
-    },
-    /// Upper end of the interval that begins at bootstrap_low.
-    bootstrap_high {
-        unit: UNIT,
-        formula: "as bootstrap_low",
-        valid: "as bootstrap_low",
-        reference: "as bootstrap_low",
-    },
-    /// Lower end of the simultaneous interval of all pairs.
-    tukey_low {
-        unit: UNIT,
-        formula: "studentised range",
-        valid: ENOUGH,
-        reference: "Tukey 1953; Kramer 1956, Biometrics 12, 307",
-    },
-    /// Upper end of the interval that begins at tukey_low.
-    tukey_high {
-        unit: UNIT,
-        formula: "as tukey_low",
-        valid: "as tukey_low",
-        reference: "as tukey_low",
-    },
     /// The difference in percent of the mean of a.
     difference_pct {
         formula: "100 difference / mean of a",
@@ -104,8 +76,9 @@ columns! {
     },
     /// Lower end of the interval of difference_pct.
     low_pct {
-        formula: "as low",
+        formula: "as low, for a ratio of means",
         valid: "as difference_pct",
+        reference: "Fieller 1954, J. R. Stat. Soc. B 16, 175",
     },
     /// Upper end of the interval that begins at low_pct.
     high_pct {
@@ -145,16 +118,11 @@ columns! {
     },
     /// Probability of a result at least as large by chance alone.
     p {
-        formula: "permutation of the groups within blocks, exactly or with p = (b + 1)/(m + 1); for the intraclass \
-                  correlation, Fisher's F",
+        formula: "permutation of the groups within blocks, exactly or with p = (b + 1)/(m + 1); Games and Howell for \
+                  unequal counts; for the intraclass correlation, Fisher's F",
         valid: "the design allows it; otherwise p_reason has the reason",
-        reference: "Phipson and Smyth 2010, Stat. Appl. Genet. Mol. Biol. 9, 39",
-    },
-    /// P, corrected for the number of pairs.
-    p_holm {
-        formula: "Holm's step down",
-        valid: "as p",
-        reference: "Holm 1979, Scand. J. Stat. 6, 65",
+        reference: "Pitman 1937, J. R. Stat. Soc. Suppl. 4, 119; Phipson and Smyth 2010, Stat. Appl. Genet. Mol. \
+                    Biol. 9, 39; Games and Howell 1976, J. Educ. Stat. 1, 113",
     },
     /// P by Student's t.
     p_model {
@@ -170,7 +138,7 @@ columns! {
     },
     /// P of the test of equivalence within the margin.
     p_equivalence {
-        formula: "the larger p of two one-sided t tests",
+        formula: "the larger p of two one-sided tests, by the method of p",
         valid: "a margin was stated",
         reference: "Schuirmann 1987, J. Pharmacokinet. Biopharm. 15, 657",
     },
@@ -180,6 +148,10 @@ columns! {
         formula: "noncentral t",
         valid: ENOUGH,
         reference: "Cohen 1988, Statistical Power Analysis, chapter 2",
+    },
+    /// What the pair shows: `shown`, `not shown`, or `equivalent` (within the margin).
+    verdict {
+        formula: "p, or p_equivalence, of at most 1 - level",
     },
     /// Why there is no p.
     p_reason {},

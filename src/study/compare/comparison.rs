@@ -6,11 +6,14 @@ use crate::rows::rows;
 use crate::study::compare::blocks::Block;
 use crate::study::compare::contrast::contrast;
 use crate::study::compare::contrast_options::ContrastOptions;
-use crate::study::compare::contrasted::{Contrast, Contrasts};
-use crate::study::gather::study::{Missing, Study, StudyRow, Taken};
+use crate::study::compare::contrasted::{Contrast, Contrasts, Verdict};
+use crate::study::compare::inference::Inference;
+use crate::study::compare::people::Over;
+use crate::study::gather::study::{Study, Taken};
+use crate::study::guards::caution::CautionKind;
+use crate::study::guards::guard::guards;
 use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeSet;
 
 rows! { $
 /// Differences of kettles, grinders, brewers or people in one measure.
@@ -79,8 +82,10 @@ pub fn compare(
     let names = blocks.iter().zip(&taken.levels[1..]);
     let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();
     let mut contrasts = contrast(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
-    contrasts.warnings.extend(of_warned(study, &taken));
-    contrasts.warnings.extend(of_missing(&taken));
+    let [mut cautions, values] = guards(study, &taken, by, blocks, options.over == Over::PeopleLikeThese);
+    cautions.append(&mut contrasts.cautions);
+    cautions.extend(values);
+    contrasts.cautions = cautions;
     Ok(Comparison {
         measure: measure.into(),
         unit: taken.unit.clone(),
@@ -89,42 +94,6 @@ pub fn compare(
         contrasts,
         taken,
     })
-}
-
-/// Brews whose numbers may be wrong.
-fn of_warned(study: &Study, taken: &Taken) -> Option<String> {
-    let rows = || taken.rows.iter().map(|row| &study.rows[*row]);
-    let is_warned = |row: &&StudyRow| !row.warnings.is_empty();
-    let first = rows().find(is_warned)?;
-    let some: BTreeSet<&String> = rows().filter(is_warned).map(|row| &row.brew).collect();
-    let all: BTreeSet<&String> = rows().map(|row| &row.brew).collect();
-    let (some, all) = (some.len(), all.len());
-    Some(format!("{some} of {all} brews carry warnings; {}: {}", first.brew, first.warnings[0]))
-}
-
-/// Missing values may depend on the group (not missing at random), so they are reported.
-fn of_missing(taken: &Taken) -> Vec<String> {
-    let mut all = Vec::new();
-    let (gone, there) = (taken.missing.len(), taken.values.len());
-    if gone > 0 {
-        all.push(format!(
-            "{gone} of {} rows lack a value or a factor and are left out: {}",
-            gone + there,
-            first_reason(&taken.missing)
-        ));
-    }
-    if !taken.partial.is_empty() {
-        let some = taken.partial.len();
-        all.push(format!(
-            "{some} of {there} values are means that lack some pours: {}",
-            first_reason(&taken.partial)
-        ));
-    }
-    all
-}
-
-fn first_reason(missing: &[Missing]) -> String {
-    missing.first().map_or(String::new(), |m| format!("{}, {}: {}", m.brew, m.what, m.reason))
 }
 
 impl Comparison {
@@ -146,26 +115,51 @@ impl Comparison {
         let side = if pair.difference.value < 0.0 { "below" } else { "above" };
         let size = pair.difference.value.abs();
         let mut said = format!("{} is {size:.decimals$}{unit} {side} {} in {}", pair.b, pair.a, self.measure);
-        if let Ok([low, high]) = pair.interval {
-            said += &format!(" ({level:.0} % interval {low:+.decimals$} to {high:+.decimals$}{unit})");
+        if self.contrasts.inference == Inference::People {
+            said += " for people like these";
         }
-        match &pair.p_holm {
-            Ok(p) if p.value <= 1.0 - self.contrasts.level => {
-                said += &format!(": significant (p {})", short(p.value));
+        said += match pair.verdict {
+            Verdict::Shown => ": shown",
+            Verdict::Equivalent => ": equivalent",
+            Verdict::NotShown => ": not shown",
+        };
+        if let (Verdict::Equivalent, Some(test)) = (pair.verdict, &pair.equivalence) {
+            said += &format!(" within {}{unit}", test.margin);
+        }
+        match (&pair.p, &pair.interval) {
+            (Ok(p), Ok([low, high])) => {
+                let p = short(p.value);
+                said +=
+                    &format!(" ({level:.0} % interval {low:+.decimals$} to {high:+.decimals$}{unit}, p {p})");
             }
-            Ok(p) => said += &format!(": not significant (p {})", short(p.value)),
-            Err(why) => said += &format!("; no p: {}", why.reason),
+            (Ok(p), Err(_)) => said += &format!(" (p {})", short(p.value)),
+            (Err(why), _) => said += &format!("; no p: {}", why.reason),
         }
-        if let (Ok(p), Ok(see)) = (&pair.p_holm, &pair.minimum_detectable_difference)
-            && p.value > 1.0 - self.contrasts.level
+        if let (Verdict::Shown, Some(other)) = (pair.verdict, self.confounder()) {
+            said += &format!(", but {other} changes with {}", self.by);
+        }
+        if let Some((margin, alike)) =
+            pair.equivalence.as_ref().and_then(|test| Some((test.margin, test.alike?)))
+            && pair.verdict != Verdict::Equivalent
+        {
+            let alike = if alike { "equivalent" } else { "not shown to be equivalent" };
+            said += &format!("; {alike} within {margin}{unit}");
+        }
+        if let (Verdict::NotShown, Ok(_), Ok(see)) =
+            (pair.verdict, &pair.p, &pair.minimum_detectable_difference)
         {
             said += &format!("; minimum detectable difference {:.decimals$}{unit}", see.value);
         }
-        if let Some(alike) = pair.equivalence.as_ref().and_then(|e| e.alike.map(|alike| (e.margin, alike))) {
-            let shown = if alike.1 { "equivalent" } else { "not shown to be equivalent" };
-            said += &format!("; {shown} within {}{unit}", alike.0);
-        }
         said + "."
+    }
+
+    /// What else changes with the groups: a factor, or the order of the brews.
+    fn confounder(&self) -> Option<&str> {
+        self.contrasts.cautions.iter().find_map(|caution| match caution.kind {
+            CautionKind::Confounded => Some(caution.about.as_str()),
+            CautionKind::Order => Some("the order of the brews"),
+            _ => None,
+        })
     }
 
     /// One row per pair of groups; differences in the unit of the measure.

@@ -1,26 +1,30 @@
 //! In: values with their group, blocking factors and unit. Out: the difference of every pair of groups within blocks,
 //! with interval, effect size and p.
 //!
-//! The parts: `blocks` (experimental units and cells), `pair` and `welch` (difference and its error), `permute`,
-//! `adjust`, `tukey`, `bootstrap`, `effect`, `equivalence`, `power`, and `warnings` (warnings and reasons).
+//! The parts: `blocks` (experimental units and cells), `pair`, `welch` and `together` (differences and their errors),
+//! `inference` with `deal`, `family` and `permute` (p and interval), `effect`, `equivalence`, `power`, and `warnings`
+//! (cautions and reasons).
 
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::math::distribution::{student_half_width, student_outside};
-use crate::study::compare::adjust::holm;
+use crate::math::distribution::student_outside;
 use crate::study::compare::blocks::{Block, Units};
-use crate::study::compare::bootstrap::{Drawing, bca};
 use crate::study::compare::contrast_options::ContrastOptions;
-use crate::study::compare::contrasted::{Contrast, Contrasts, GroupSummary};
+use crate::study::compare::contrasted::{Contrast, Contrasts, GroupSummary, Verdict};
+use crate::study::compare::deal::Dealt;
 use crate::study::compare::effect::hedges;
-use crate::study::compare::equivalence::{Equivalence, equivalence};
+use crate::study::compare::equivalence::Equivalence;
+use crate::study::compare::family::Family;
+use crate::study::compare::inference::{Inference, Test};
 use crate::study::compare::overall::overall;
 use crate::study::compare::pair::{Pair, PairFit};
-use crate::study::compare::permute::{Dealing, permutation};
+use crate::study::compare::people::{Over, PERSON, over_people, people_first};
+use crate::study::compare::permute::Dealing;
 use crate::study::compare::power::seen;
-use crate::study::compare::tukey::Together;
-use crate::study::compare::warnings::{blind, cannot_reach, too_few, warnings};
+use crate::study::compare::together::Together;
+use crate::study::compare::warnings::{blind, cannot_reach, cautions, too_few};
 use crate::study::compare::welch::moments;
+use rayon::prelude::*;
 
 /// Differences between groups, within blocks.
 ///
@@ -63,6 +67,14 @@ pub fn contrast<S: AsRef<str>>(
     options: &ContrastOptions,
 ) -> Result<Contrasts> {
     options.check()?;
+    let sorted;
+    let blocks = match options.over {
+        Over::ThesePeople => blocks,
+        Over::PeopleLikeThese => {
+            sorted = people_first(blocks)?;
+            &sorted[..]
+        }
+    };
     let units = Units::new(values, group, blocks, units)?;
     let k = units.groups.len();
     if k < 2 {
@@ -70,20 +82,21 @@ pub fn contrast<S: AsRef<str>>(
         return Err(Error::Argument { name: "group".into(), message });
     }
     let together = Together::new(&units);
-    let (mut pairs, mut found) = (Vec::new(), Vec::new());
-    for a in 0..k {
-        for b in a + 1..k {
-            let pair = Pair::new(&units, a, b);
-            found.push(one(&units, &pair, [a, b], together.as_ref(), options)?);
-            pairs.push(pair);
+    // People who are the units themselves are compared as any other sample.
+    let of_people =
+        options.over == Over::PeopleLikeThese && units.blocks.first().is_some_and(|name| name == PERSON);
+    let inference = if of_people { Inference::People } else { Inference::of(&units) };
+    let sides: Vec<[usize; 2]> = (0..k).flat_map(|a| (a + 1..k).map(move |b| [a, b])).collect();
+    let pairs: Vec<Pair> = sides.iter().map(|&[a, b]| Pair::new(&units, a, b)).collect();
+    let family = match &together {
+        Some(together) if k > 2 && inference == Inference::Dealing => {
+            Family::new(&units, together, &pairs, options.draws, options.seed)
         }
-    }
-    let known: Vec<usize> = (0..found.len()).filter(|&i| found[i].p.is_ok()).collect();
-    let p: Vec<Estimate> = known.iter().filter_map(|&i| found[i].p.clone().ok()).collect();
-    let adjusted = holm(&p.iter().map(|e| e.value).collect::<Vec<_>>());
-    for ((&i, p), holm) in known.iter().zip(&p).zip(adjusted) {
-        found[i].p_holm = Ok(Estimate::new(holm, p.sd * holm / p.value));
-    }
+        _ => None,
+    };
+    let common = Common { units: &units, inference, family: family.as_ref(), options };
+    let found: Vec<Contrast> =
+        pairs.par_iter().zip(&sides).map(|(pair, &side)| one(&common, pair, side)).collect();
     let refused = found.iter().find_map(|c| c.p.as_ref().err().cloned());
     let all = overall(&units, together.as_ref(), refused, options);
     let mut contrasts = Contrasts {
@@ -94,12 +107,13 @@ pub fn contrast<S: AsRef<str>>(
         overall_p_model: all.p_model,
         within_sd: all.within_sd,
         measurement_share: all.measurement_share,
+        inference,
         unit: units.unit.clone(),
         blocks: units.blocks.clone(),
         level: options.level,
-        warnings: Vec::new(),
+        cautions: Vec::new(),
     };
-    contrasts.warnings = warnings(&contrasts, &units, &pairs, options.average_repeats);
+    contrasts.cautions = cautions(&contrasts, &units, &pairs, options.average_repeats);
     Ok(contrasts)
 }
 
@@ -121,8 +135,6 @@ fn bare(units: &Units, pair: &Pair, [a, b]: [usize; 2], why: &Undefined, margin:
         units: pair.sizes(),
         difference: plain,
         interval: Err(why.clone()),
-        bootstrap_interval: Err(why.clone()),
-        tukey_interval: Err(why.clone()),
         difference_pct: no(),
         interval_pct: Err(why.clone()),
         hedges_g: no(),
@@ -130,7 +142,7 @@ fn bare(units: &Units, pair: &Pair, [a, b]: [usize; 2], why: &Undefined, margin:
         t: no(),
         degrees: f64::NAN,
         p: no(),
-        p_holm: no(),
+        verdict: Verdict::NotShown,
         p_model: no(),
         arrangements: 1.0,
         p_interaction: no(),
@@ -139,60 +151,89 @@ fn bare(units: &Units, pair: &Pair, [a, b]: [usize; 2], why: &Undefined, margin:
     }
 }
 
-fn one(
-    units: &Units,
-    pair: &Pair,
-    groups: [usize; 2],
-    together: Option<&Together>,
-    options: &ContrastOptions,
-) -> Result<Contrast> {
+/// What all pairs have in common.
+struct Common<'a> {
+    units: &'a Units,
+    inference: Inference,
+    family: Option<&'a Family>,
+    options: &'a ContrastOptions,
+}
+
+fn one(common: &Common<'_>, pair: &Pair, groups: [usize; 2]) -> Contrast {
+    let Common { units, options, .. } = *common;
     let names = groups.map(|g| units.groups[g].as_str());
     let why = blind(units, pair, names, options.average_repeats);
     let unscattered =
         Undefined::because("no group has repeated units: the sd within groups is not identifiable");
     let mut found = bare(units, pair, groups, why.as_ref().unwrap_or(&unscattered), options.margin);
-    let Some(fit) = pair.fit() else { return Ok(found) };
+    let Some(mut fit) = pair.fit() else { return found };
     found.difference = Estimate::new(fit.difference, fit.standard_error);
     if why.is_some() {
-        return Ok(found);
+        return found;
+    }
+    if common.inference == Inference::People {
+        match over_people(units, pair, &fit) {
+            Ok(of_people) => fit = of_people,
+            Err(few) => {
+                found.refuse(&few);
+                return found;
+            }
+        }
+        found.difference = Estimate::new(fit.difference, fit.standard_error);
     }
     found.degrees = fit.degrees;
     let scatters = fit.pooled_degrees >= 1.0 && fit.degrees > 0.0 && fit.standard_error > 0.0;
     if scatters {
         of_scatter(&mut found, &fit, options);
-        let name = format!("bootstrap {} {}", names[0], names[1]);
-        let drawing = Drawing { resamples: options.resamples, seed: options.seed, name: &name };
-        found.bootstrap_interval = bca(pair, &fit, options.level, drawing).ok_or(unscattered);
-        if let Some((together, (difference, error))) =
-            together.and_then(|t| t.difference(groups[0], groups[1]).map(|d| (t, d)))
-        {
-            let half = together.factor(options.level) * error;
-            found.tukey_interval = Ok([difference - half, difference + half]);
-        }
         found.p_interaction = pair.alike(units, &fit);
     }
     if let Some(few) = too_few(&units.unit, pair.sizes(), names) {
         found.refuse(&few);
-        found.equivalence = options.margin.map(|margin| Equivalence::undefined(margin, &few));
-        return Ok(found);
-    }
-    if let (Some(margin), true) = (options.margin, scatters) {
-        found.equivalence = Some(equivalence(found.difference, fit.degrees, margin, options.level)?);
+        return found;
     }
     if !scatters && fit.difference == 0.0 {
         found.refuse(&Undefined::because("all values are the same"));
-        return Ok(found);
+        return found;
     }
-    deal(&mut found, pair, names, options);
-    Ok(found)
+    let test = test(common, pair, &fit, names, scatters);
+    if let Test::Dealt(dealt) = &test {
+        found.arrangements = dealt.arrangements;
+        if let Some(few) = cannot_reach(dealt.arrangements, dealt.smallest(), options.level) {
+            found.refuse(&few);
+            return found;
+        }
+    }
+    found.p = Ok(test.p(0.0));
+    if scatters {
+        found.interval = test.interval(1.0 - options.level).ok_or(unscattered);
+        found.interval_pct =
+            found.difference_pct.clone().and(found.interval.clone()).map(|ends| in_percent_of(&fit, ends));
+        found.equivalence =
+            options.margin.map(|margin| test.equivalence(fit.difference, margin, options.level));
+    }
+    found.verdict = Verdict::of(&found, options.level);
+    found
 }
 
-/// Interval, effect size and power from difference, standard error and degrees of freedom.
+/// The method for this pair.
+fn test<'a>(common: &Common<'a>, pair: &Pair, fit: &PairFit, names: [&str; 2], scatters: bool) -> Test<'a> {
+    let Common { units, inference, family, options } = *common;
+    let (groups, difference) = (units.groups.len(), fit.difference);
+    if let Some(family) = family {
+        return Test::Family { family, difference, error: family.error(fit.weight) };
+    }
+    if inference != Inference::Dealing && scatters {
+        return Test::GamesHowell { groups, difference, error: fit.standard_error, degrees: fit.degrees };
+    }
+    let name = format!("permute {} {}", names[0], names[1]);
+    let dealing =
+        Dealing { exact_up_to: options.exact_up_to, draws: options.draws, seed: options.seed, name: &name };
+    Test::Dealt(Dealt::new(pair, difference, dealing))
+}
+
+/// Effect size and power from difference, standard error and degrees of freedom.
 fn of_scatter(found: &mut Contrast, fit: &PairFit, options: &ContrastOptions) {
-    let width = student_half_width(options.level, fit.degrees);
-    let around = |e: Estimate| [e.value - width * e.sd, e.value + width * e.sd];
     let t = fit.difference / fit.standard_error;
-    found.interval = Ok(around(found.difference));
     found.t = Ok(Estimate::exact(t));
     found.p_model = Ok(Estimate::exact(student_outside(t, fit.degrees)));
     let (g, ends) = hedges(fit, options.level);
@@ -200,14 +241,12 @@ fn of_scatter(found: &mut Contrast, fit: &PairFit, options: &ContrastOptions) {
     let visible = seen(fit.degrees, options.power, options.level) * fit.standard_error;
     // The sd of an sd, to first order.
     found.minimum_detectable_difference = Ok(Estimate::new(visible, visible / (2.0 * fit.degrees).sqrt()));
-    let percent = in_percent(fit, width);
-    found.interval_pct = percent.clone().map(around);
-    found.difference_pct = percent;
+    found.difference_pct = in_percent(fit);
 }
 
 /// To first order, with the covariance of the first mean and the difference.
-fn in_percent(fit: &PairFit, width: f64) -> Maybe {
-    if fit.base.abs() <= width * fit.base_variance.sqrt() {
+fn in_percent(fit: &PairFit) -> Maybe {
+    if fit.base.abs() <= 2.0 * fit.base_variance.sqrt() {
         return Err(Undefined::because("the mean of the first group is within two sd of 0"));
     }
     let ratio = fit.difference / fit.base;
@@ -216,55 +255,32 @@ fn in_percent(fit: &PairFit, width: f64) -> Maybe {
     Ok(Estimate::new(100.0 * ratio, 100.0 * variance.max(0.0).sqrt() / fit.base.abs()))
 }
 
-/// p by permutation of the groups.
-fn deal(found: &mut Contrast, pair: &Pair, names: [&str; 2], options: &ContrastOptions) {
-    let labels: Vec<usize> = pair.is_b.iter().map(|&b| usize::from(b)).collect();
-    let name = format!("permute {} {}", names[0], names[1]);
-    let dealing =
-        Dealing { exact_up_to: options.exact_up_to, draws: options.draws, seed: options.seed, name: &name };
-    let centred = pair.centred();
-    let one_cell = pair.counts.len() == 1;
-    let dealt = permutation(
-        &labels,
-        &pair.cell,
-        |labels| if one_cell { welch_t(&centred, labels) } else { sum_of_b(&centred, labels) },
-        dealing,
-    );
-    found.arrangements = dealt.arrangements;
-    match cannot_reach(dealt.arrangements, dealt.smallest, options.level) {
-        Some(why) => found.refuse(&why),
-        None => found.p = Ok(Estimate::new(dealt.p, dealt.sd)),
-    }
+/// The interval in percent of the first mean (Fieller 1954, J. R. Stat. Soc. B 16, 175), each end with the reach of the
+/// interval of the difference at its side: it has 0 only if that has.
+fn in_percent_of(fit: &PairFit, ends: [f64; 2]) -> [f64; 2] {
+    let PairFit { difference: d, base, .. } = *fit;
+    let end = |k: usize| {
+        let reach = ((d - ends[k]) / fit.standard_error).powi(2);
+        let square = base * base - reach * fit.base_variance;
+        let middle = d * base - reach * fit.base_covariance;
+        let constant = d * d - reach * fit.standard_error.powi(2);
+        let root = (middle * middle - square * constant).max(0.0).sqrt();
+        // The mean of the first group differs from 0: the two roots lie on both sides of the ratio.
+        let low = (k == 0) == (base > 0.0);
+        100.0 * (middle + if low { -root } else { root }) / square
+    };
+    let found = [end(0), end(1)];
+    [found[0].min(found[1]), found[0].max(found[1])]
 }
 
 impl Contrast {
     fn refuse(&mut self, why: &Undefined) {
-        for p in [&mut self.p, &mut self.p_holm, &mut self.p_model] {
-            *p = Err(why.clone());
+        (self.p, self.p_model) = (Err(why.clone()), Err(why.clone()));
+        if let Some(test) = &mut self.equivalence {
+            *test = Equivalence::undefined(test.margin, why);
         }
+        (self.interval, self.interval_pct) = (Err(why.clone()), Err(why.clone()));
     }
-}
-
-/// Absolute value of Welch's t.
-fn welch_t(y: &[f64], labels: &[usize]) -> f64 {
-    let mut sums = [[0.0; 3]; 2];
-    for (&y, &l) in y.iter().zip(labels) {
-        let s = &mut sums[l];
-        *s = [s[0] + 1.0, s[1] + y, s[2] + y * y];
-    }
-    let [(p, va), (q, vb)] = sums.map(|[n, sum, squares]| {
-        let mean = sum / n;
-        let left = squares - n * mean * mean;
-        // A variance of rounding size is taken as 0.
-        (mean, if left > 1e-14 * squares { left / (n - 1.0) / n } else { 0.0 })
-    });
-    let difference = (q - p).abs();
-    if difference == 0.0 { 0.0 } else { difference / (va + vb).sqrt() }
-}
-
-/// With the cells fixed, Student's t of the blocked fit is a monotone function of this.
-fn sum_of_b(centred: &[f64], labels: &[usize]) -> f64 {
-    centred.iter().zip(labels).filter(|(_, l)| **l == 1).map(|(y, _)| y).sum::<f64>().abs()
 }
 
 #[cfg(test)]
@@ -285,26 +301,10 @@ mod tests {
             base_covariance: -0.1,
         };
         // d/b: variance (0.25 + 0.04 x 0.16 + 2 x 0.2 x 0.1)/b^2, JCGM 100:2008, 5.2.2, with correlation.
-        let found = in_percent(&fit(10.0, 0.16), 2.0).unwrap();
+        let found = in_percent(&fit(10.0, 0.16)).unwrap();
         assert!((found.value - 20.0).abs() < 1e-12, "{found}");
         assert!((found.sd - 10.0 * (0.25 + 0.04 * 0.16 + 0.04_f64).sqrt()).abs() < 1e-12, "{found}");
         // A mean of less than twice its sd of 0.4 does not differ clearly from 0.
-        assert!(in_percent(&fit(0.79, 0.16), 2.0).is_err() && in_percent(&fit(-0.81, 0.16), 2.0).is_ok());
-    }
-
-    #[test]
-    fn welchs_t_is_that_of_arithmetic_and_rounding_is_no_variance() {
-        // Means 2 and 6, variances 1 and 4: 4/sqrt(1/3 + 4/2).
-        let found = welch_t(&[1.0, 2.0, 3.0, 6.0 - 2.0_f64.sqrt(), 6.0 + 2.0_f64.sqrt()], &[0, 0, 0, 1, 1]);
-        assert!((found - 4.0 / (1.0 / 3.0 + 2.0_f64).sqrt()).abs() < 1e-12, "{found}");
-        for i in 1..60 {
-            let v = 0.1 * f64::from(i);
-            assert_eq!(
-                welch_t(&[v, v, v, v + 1.7, v + 1.7, v + 1.7], &[0, 0, 0, 1, 1, 1]),
-                f64::INFINITY,
-                "{v}"
-            );
-        }
-        assert_eq!(welch_t(&[2.0; 4], &[0, 0, 1, 1]), 0.0);
+        assert!(in_percent(&fit(0.79, 0.16)).is_err() && in_percent(&fit(-0.81, 0.16)).is_ok());
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::study::compare::equivalence::{above_0, within_level};
+use crate::study::compare::people::Over;
 use serde::{Deserialize, Serialize};
 
 /// Options of a contrast.
@@ -14,19 +15,20 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ContrastOptions {
-    /// Confidence level, between 0.5 and 1; a p of at most 1 - level is significant. Default 0.95.
+    /// Confidence level, between 0.5 and 1; a difference with a p of at most 1 - level is shown. Default 0.95.
     pub level: f64,
     /// Equivalence margin, above 0, in the unit of the values. Without it equivalence is not tested. No default.
     pub margin: Option<f64>,
+    /// Whose hands the differences are about: "these people" who took part, or "people like these", of whom they are a
+    /// sample; that needs a block "person". Default "these people".
+    pub over: Over,
     /// Power of the minimum detectable difference, between 0.5 and 1. Default 0.8.
     pub power: f64,
     /// Largest number of permutations for an exact test, from 1 to 10 million. Default 20000.
     pub exact_up_to: usize,
     /// Number of permutations sampled otherwise, from 99 to 10 million. Default 9999.
     pub draws: usize,
-    /// Bootstrap samples, from 99 to 10 million. Default 4999.
-    pub resamples: usize,
-    /// Seed of permutations and bootstrap; a seed fixes the result. Default 1.
+    /// Seed of the permutations; a seed fixes the result. Default 1.
     pub seed: u64,
     /// Whether several rows of one brew are averaged; otherwise p and interval are undefined for them. Default false.
     pub average_repeats: bool,
@@ -37,10 +39,10 @@ impl Default for ContrastOptions {
         Self {
             level: 0.95,
             margin: None,
+            over: Over::ThesePeople,
             power: 0.8,
             exact_up_to: 20_000,
             draws: 9_999,
-            resamples: 4_999,
             seed: 1,
             average_repeats: false,
         }
@@ -53,11 +55,7 @@ impl ContrastOptions {
         within_level("power", self.power)?;
         self.margin.map_or(Ok(()), |margin| above_0("margin", margin))?;
         let most = 10_000_000;
-        for (name, value, least) in [
-            ("exact_up_to", self.exact_up_to, 1),
-            ("draws", self.draws, 99),
-            ("resamples", self.resamples, 99),
-        ] {
+        for (name, value, least) in [("exact_up_to", self.exact_up_to, 1), ("draws", self.draws, 99)] {
             if value < least || value > most {
                 let rule = format!("it must lie between {least} and {most}");
                 return Err(Error::OutOfRange { name: name.into(), value: value as f64, rule, row: 0 });
@@ -85,7 +83,6 @@ mod tests {
         assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(ok(|o, v| o.margin = Some(v))), ends);
         assert_eq!([0.0, 1.0, 1e7, 10_000_001.0].map(ok(|o, v| o.exact_up_to = v as usize)), ends);
         assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.draws = v as usize)), ends);
-        assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.resamples = v as usize)), ends);
         // Options have no row.
         let wrong = with(|o, v| o.draws = v as usize, 5.0).unwrap_err().to_string();
         assert_eq!(wrong, "draws is 5: it must lie between 99 and 10000000");

@@ -1,9 +1,11 @@
 //! Result of a contrast: one row per pair of groups, one row per group, and warnings.
 
 use crate::estimate::{Estimate, Maybe, Undefined};
-use crate::rows::{rows, sd_name};
+use crate::rows::{rows, sd_name, words};
 use crate::study::compare::columns::{UNIT, columns};
 use crate::study::compare::equivalence::Equivalence;
+use crate::study::compare::inference::Inference;
+use crate::study::guards::caution::Caution;
 use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
@@ -25,6 +27,30 @@ pub struct GroupSummary {
 }
 }
 
+words! {
+/// What a pair of groups shows.
+pub enum Verdict {
+    /// A difference: p is at most 1 - level, and the interval does not have 0.
+    Shown = "shown",
+    /// Neither a difference nor equivalence. A difference may still exist: the interval says how large.
+    NotShown = "not shown",
+    /// No difference beyond the margin: the interval at twice the tail lies within it.
+    Equivalent = "equivalent",
+}
+}
+
+impl Verdict {
+    pub(super) fn of(found: &Contrast, level: f64) -> Self {
+        // 1 - level is a difference of rounded numbers.
+        let is_small = found.p.as_ref().is_ok_and(|p| p.value <= (1.0 - level) * (1.0 + 1e-9));
+        match &found.equivalence {
+            _ if is_small => Self::Shown,
+            Some(test) if test.alike == Some(true) => Self::Equivalent,
+            _ => Self::NotShown,
+        }
+    }
+}
+
 rows! { $
 /// One pair of groups: the second less the first.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -37,15 +63,11 @@ pub struct Contrast {
     pub units: [usize; 2],
     /// b less a within cells, with its standard error (NaN if the variance is unknown).
     pub difference: Estimate,
-    /// Interval of the difference, for this pair alone.
+    /// Interval of the difference: the differences that p does not reject. Those of all pairs hold together.
     pub interval: Result<[f64; 2], Undefined>,
-    /// Interval of the difference by the bootstrap, which does not assume normal residuals.
-    pub bootstrap_interval: Result<[f64; 2], Undefined>,
-    /// Interval by Tukey and Kramer: the intervals of all pairs hold together.
-    pub tukey_interval: Result<[f64; 2], Undefined>,
     /// The difference in percent of the mean of a.
     pub difference_pct: Maybe,
-    /// Interval of the difference in percent, for this pair alone.
+    /// Interval of the difference in percent: it has 0 only if the interval of the difference has.
     pub interval_pct: Result<[f64; 2], Undefined>,
     /// Hedges' g: the difference over the sd within groups and cells, corrected for few values.
     pub hedges_g: Maybe,
@@ -55,15 +77,15 @@ pub struct Contrast {
     pub t: Maybe,
     /// Degrees of freedom of t.
     pub degrees: f64,
-    /// p by permutation of the groups within cells, against no difference.
+    /// p of no difference, by the method of `inference`; with several pairs it holds for all of them together.
     ///
     /// The sd is that of the sampled permutations.
     pub p: Maybe,
-    /// The p by permutation, corrected for the number of pairs (Holm).
-    pub p_holm: Maybe,
-    /// p by Student's t, which assumes normal residuals.
+    /// "shown" (p is at most 1 - level), "equivalent" (within the margin, and no difference is shown) or "not shown".
+    pub verdict: Verdict,
+    /// p by Student's t for this pair alone, which assumes normal residuals.
     pub p_model: Maybe,
-    /// Number of distinct permutations.
+    /// Number of distinct permutations, if these give p; else 1.
     pub arrangements: f64,
     /// p of the test that the difference is the same at every level of the first blocking factor.
     pub p_interaction: Maybe,
@@ -75,7 +97,7 @@ pub struct Contrast {
 }
 
 rows! { $
-/// Every pair of groups, with warnings.
+/// Every pair of groups, with cautions.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Contrasts {
     /// The groups, in the order of their first rows.
@@ -92,18 +114,26 @@ pub struct Contrasts {
     pub within_sd: Maybe,
     /// Share of the variance within groups and cells that is measurement uncertainty, 0 to 1.
     pub measurement_share: Maybe,
+    /// Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people".
+    pub inference: Inference,
     /// The experimental unit: "brew", or the factor whose levels carry the groups.
     pub unit: String,
     /// The blocking factors within whose combinations the groups were compared.
     pub blocks: Vec<String>,
     /// Level of the intervals: the share of them that hold the true value.
     pub level: f64,
-    /// Warnings: what limits these numbers.
-    pub warnings: Vec<String>,
+    /// What limits these numbers, each with its kind.
+    pub cautions: Vec<Caution>,
 }
 }
 
 impl Contrasts {
+    /// The texts of the cautions.
+    #[must_use]
+    pub fn warnings(&self) -> Vec<String> {
+        self.cautions.iter().map(|caution| caution.text.clone()).collect()
+    }
+
     /// One row per pair. Undefined values are NaN; the column `p_reason` has the reason for no p.
     #[must_use]
     pub fn table(&self) -> Table {
@@ -134,10 +164,6 @@ impl Contrasts {
         push("difference_sd", numbers(&|c| c.difference.sd));
         push("low", end(0, |c| &c.interval));
         push("high", end(1, |c| &c.interval));
-        push("bootstrap_low", end(0, |c| &c.bootstrap_interval));
-        push("bootstrap_high", end(1, |c| &c.bootstrap_interval));
-        push("tukey_low", end(0, |c| &c.tukey_interval));
-        push("tukey_high", end(1, |c| &c.tukey_interval));
         push("difference_pct", maybe(|c| &c.difference_pct));
         push("low_pct", end(0, |c| &c.interval_pct));
         push("high_pct", end(1, |c| &c.interval_pct));
@@ -147,12 +173,12 @@ impl Contrasts {
         push("t", maybe(|c| &c.t));
         push("degrees", numbers(&|c| c.degrees));
         push("p", maybe(|c| &c.p));
-        push("p_holm", maybe(|c| &c.p_holm));
         push("p_model", maybe(|c| &c.p_model));
         push("p_interaction", maybe(|c| &c.p_interaction));
         push("p_equivalence", numbers(&|c| c.equivalence.as_ref().map_or(f64::NAN, |e| value(&e.p))));
         push("minimum_detectable_difference", maybe(|c| &c.minimum_detectable_difference));
         let reason = |c: &Contrast| c.p.as_ref().err().map_or(String::new(), |why| why.reason.clone());
+        push("verdict", texts(&|c| c.verdict.name().into()));
         push("p_reason", texts(&reason));
         table
     }

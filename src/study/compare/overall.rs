@@ -5,7 +5,7 @@ use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::study::compare::blocks::Units;
 use crate::study::compare::contrast_options::ContrastOptions;
 use crate::study::compare::permute::{Dealing, permutation};
-use crate::study::compare::tukey::{Together, centred, sizes};
+use crate::study::compare::together::{Together, centred, sizes};
 use crate::study::compare::warnings::FEWEST;
 use crate::study::compare::welch::{moments, welch_f};
 

@@ -13,10 +13,6 @@ pub(super) struct Permutation {
     pub p: f64,
     /// Monte Carlo standard error of p; 0 for an exact test.
     pub sd: f64,
-    /// Number of distinct permutations.
-    pub arrangements: f64,
-    /// The smallest p that the design can give.
-    pub smallest: f64,
 }
 
 /// Limits of the exact test, number of samples and seed.
@@ -36,23 +32,46 @@ pub(super) fn permutation(
     statistic: impl Fn(&[usize]) -> f64,
     dealing: Dealing<'_>,
 ) -> Permutation {
-    let mut cells: Vec<Vec<usize>> = vec![Vec::new(); cell.iter().max().map_or(0, |c| c + 1)];
-    for (i, &c) in cell.iter().enumerate() {
-        cells[c].push(i);
-    }
     let observed = statistic(labels);
     // Ties with the observed statistic may differ from it by rounding.
-    let reaches = |found: f64, bar: f64| found >= bar || found >= bar - 1e-10 * bar.abs();
+    let reaches = |found: f64| found >= observed || found >= observed - 1e-10 * observed.abs();
+    let (mut as_large, mut all) = (0_usize, 0_usize);
+    let found = deals(labels, cell, dealing, |dealt| {
+        as_large += usize::from(reaches(statistic(dealt)));
+        all += 1;
+    });
+    if !found.sampled {
+        return Permutation { p: as_large as f64 / all as f64, sd: 0.0 };
+    }
+    let m = dealing.draws as f64;
+    let p = (as_large as f64 + 1.0) / (m + 1.0);
+    Permutation { p, sd: (p * (1.0 - p) / m).sqrt() }
+}
+
+/// The permutations of a design.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Deals {
+    /// Number of distinct permutations.
+    pub arrangements: f64,
+    /// Whether they were sampled; otherwise each occurred once.
+    pub sampled: bool,
+}
+
+/// Calls `with` for every permutation of `labels` within cells, or for a sample of them.
+pub(super) fn deals(
+    labels: &[usize],
+    cell: &[usize],
+    dealing: Dealing<'_>,
+    mut with: impl FnMut(&[usize]),
+) -> Deals {
+    let cells = cells_of(cell);
     let arrangements: f64 = cells.iter().map(|rows| ways(rows.iter().map(|&i| labels[i]))).product();
     if arrangements <= dealing.exact_up_to as f64 {
-        let mut all = Vec::new();
-        each(labels, &cells, |dealt| all.push(statistic(dealt)));
-        let share = |bar: f64| all.iter().filter(|&&s| reaches(s, bar)).count() as f64 / all.len() as f64;
-        let most = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        return Permutation { p: share(observed), sd: 0.0, arrangements, smallest: share(most) };
+        each(labels, &cells, with);
+        return Deals { arrangements, sampled: false };
     }
     let mut random = Random::stream(dealing.seed, dealing.name);
-    let (mut dealt, mut as_large) = (labels.to_vec(), 0_usize);
+    let mut dealt = labels.to_vec();
     for _ in 0..dealing.draws {
         for rows in &cells {
             for k in (1..rows.len()).rev() {
@@ -60,11 +79,18 @@ pub(super) fn permutation(
                 dealt.swap(rows[k], rows[other]);
             }
         }
-        as_large += usize::from(reaches(statistic(&dealt), observed));
+        with(&dealt);
     }
-    let m = dealing.draws as f64;
-    let p = (as_large as f64 + 1.0) / (m + 1.0);
-    Permutation { p, sd: (p * (1.0 - p) / m).sqrt(), arrangements, smallest: 1.0 / (m + 1.0) }
+    Deals { arrangements, sampled: true }
+}
+
+/// The units of each cell.
+pub(super) fn cells_of(cell: &[usize]) -> Vec<Vec<usize>> {
+    let mut cells: Vec<Vec<usize>> = vec![Vec::new(); cell.iter().max().map_or(0, |c| c + 1)];
+    for (i, &c) in cell.iter().enumerate() {
+        cells[c].push(i);
+    }
+    cells
 }
 
 /// Number of distinct permutations of these labels.
@@ -139,7 +165,9 @@ mod tests {
         let dealing = Dealing { exact_up_to: 0, draws: 999, seed: 1, name: "test" };
         // A statistic that is always the same: every deal reaches it.
         let always = permutation(&labels, &[0; 12], |_| 1.0, dealing);
-        assert_eq!((always.p, always.sd, always.smallest, always.arrangements), (1.0, 0.0, 0.001, 924.0));
+        assert_eq!((always.p, always.sd), (1.0, 0.0));
+        let found = deals(&labels, &[0; 12], dealing, |_| {});
+        assert_eq!((found.arrangements, found.sampled), (924.0, true));
         // The sum of the places of the second group, largest as it is: one deal in 924 reaches it. (b + 1)/(m + 1)
         // by Phipson and Smyth.
         let sum = |dealt: &[usize]| dealt.iter().enumerate().map(|(i, l)| (i * l) as f64).sum::<f64>();

@@ -7,6 +7,7 @@ use crate::error::{Error, Result};
 use crate::math::distribution::{root, student_half_width};
 use crate::math::noncentral::noncentral_below;
 use crate::study::compare::equivalence::{above_0, within_level};
+use crate::study::compare::warnings::FEWEST;
 
 const MOST: usize = 1_000_000;
 
@@ -47,8 +48,8 @@ pub fn power(difference: f64, sd: f64, brews: usize, level: f64) -> Result<f64> 
     Ok(of_brews(difference.abs() / sd, brews, level))
 }
 
-/// Brews per group needed to detect a true difference with that power. `sd` is the sd between brews within one group
-/// and block.
+/// Brews per group needed to detect a true difference with that power, and at least as many as a comparison needs for
+/// a p. `sd` is the sd between brews within one group and block.
 ///
 /// ```
 /// // Cohen 1988, table 2.4.1: 64 per group for half an sd, 26 for 0.8 sd, at a power of 80 %.
@@ -66,7 +67,8 @@ pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<u
     within_level("power", power)?;
     within_level("level", level)?;
     let enough = |brews: usize| of_brews(difference / sd, brews, level) >= power;
-    let mut high = 2;
+    let least = fewest(level);
+    let mut high = least;
     while !enough(high) {
         if high > MOST {
             let rule = format!("more than {MOST} brews per group would be needed to detect it");
@@ -74,10 +76,10 @@ pub fn sample_size(difference: f64, sd: f64, power: f64, level: f64) -> Result<u
         }
         high *= 2;
     }
-    let mut low = (high / 2).max(1);
+    let mut low = if high == least { least - 1 } else { high / 2 };
     while high - low > 1 {
         let middle = usize::midpoint(low, high);
-        if middle >= 2 && enough(middle) { high = middle } else { low = middle }
+        if enough(middle) { high = middle } else { low = middle }
     }
     Ok(high)
 }
@@ -108,6 +110,17 @@ fn of_brews(effect: f64, brews: usize, level: f64) -> f64 {
     power_of_t(effect * (0.5 * n).sqrt(), 2.0 * n - 2.0, level)
 }
 
+/// Fewest brews per group for which a comparison gives a p: of all ways to deal them, two are the most extreme.
+fn fewest(level: f64) -> usize {
+    let (mut brews, mut ways) = (FEWEST, 20.0);
+    while 2.0 / ways > (1.0 - level) * (1.0 + 1e-9) {
+        let n = brews as f64;
+        ways *= (2.0 * n + 1.0) * (2.0 * n + 2.0) / ((n + 1.0) * (n + 1.0));
+        brews += 1;
+    }
+    brews
+}
+
 fn two_brews(brews: usize) -> Result<()> {
     if brews >= 2 {
         return Ok(());
@@ -129,8 +142,11 @@ mod tests {
             assert!(power(difference, 1.0, brews, 0.95).unwrap() >= 0.8);
             assert!(power(difference, 1.0, brews - 1, 0.95).unwrap() < 0.8);
         }
-        // Two per group are the minimum, however large the difference.
-        assert_eq!(sample_size(100.0, 1.0, 0.8, 0.95).unwrap(), 2);
+        // Own arithmetic: 4 and 4 have 70 deals, of which two are the most extreme, 0.029; 3 and 3 have 20, 0.10.
+        assert_eq!(sample_size(100.0, 1.0, 0.8, 0.95).unwrap(), 4);
+        assert_eq!([0.9, 0.951, 0.98, 0.99].map(fewest), [3, 4, 5, 5]);
+        // 6 and 6 have 924: 0.0022.
+        assert_eq!([0.995, 0.998].map(fewest), [6, 7]);
         assert_eq!(sample_size(5.0, 10.0, 0.8, 0.95).unwrap(), 64, "half an sd of any size");
     }
 

@@ -1,9 +1,10 @@
-//! In: units, a pair, its contrast. Out: reasons why a p is undefined, and the warnings of a result.
+//! In: units, a pair, its contrast. Out: reasons why a p is undefined, and the cautions of a contrast.
 
 use crate::estimate::Undefined;
 use crate::study::compare::blocks::Units;
 use crate::study::compare::contrasted::Contrasts;
 use crate::study::compare::pair::Pair;
+use crate::study::guards::caution::{Caution, CautionKind};
 
 /// Fewest units of a group with which a p is given.
 pub(super) const FEWEST: usize = 3;
@@ -64,52 +65,57 @@ pub(super) fn cannot_reach(arrangements: f64, smallest: f64, level: f64) -> Opti
     })
 }
 
-/// Warnings of a contrast.
-pub(super) fn warnings(found: &Contrasts, units: &Units, pairs: &[Pair], averaged: bool) -> Vec<String> {
+/// Cautions of a contrast.
+pub(super) fn cautions(found: &Contrasts, units: &Units, pairs: &[Pair], averaged: bool) -> Vec<Caution> {
     let mut said = Vec::new();
+    let mut say = |kind, about: &str, text: String| said.push(Caution::new(kind, about, text));
     let unit = &found.unit;
     if units.repeated > 0 && averaged {
-        said.push(format!("{} rows were averaged to one value per brew", units.rows));
+        let text = format!("{} rows were averaged to one value per brew", units.rows);
+        say(CautionKind::Averaged, "brew", text);
     }
     if unit != "brew" {
-        said.push(format!(
+        let text = format!(
             "the experimental unit is the {unit}, because the group never varies within one: {} units from {} rows",
             units.values.len(),
             units.rows
-        ));
+        );
+        say(CautionKind::Unit, unit, text);
     }
     for (contrast, pair) in found.pairs.iter().zip(pairs) {
         let (a, b) = (&contrast.a, &contrast.b);
+        let name = format!("{b} less {a}");
         if pair.left_out > 0 && !pair.counts.is_empty() {
             let block = found.blocks.join(" and ");
-            said.push(format!(
-                "{b} less {a}: {} values have no value of the other group in the same {block}; they are not \
-                 informative about the difference",
+            let text = format!(
+                "{name}: {} values have no value of the other group in the same {block}; they are not informative \
+                 about the difference",
                 pair.left_out
-            ));
+            );
+            say(CautionKind::LeftOut, &name, text);
         }
         if let Ok(alike) = &contrast.p_interaction
             && alike.value < 1.0 - found.level
         {
-            said.push(format!(
-                "{b} less {a} is not the same for every {} (p {:.3}): the difference is the mean over these",
+            let text = format!(
+                "{name} is not the same for every {} (p {:.3}): the difference is the mean over these",
                 found.blocks[0], alike.value
-            ));
+            );
+            say(CautionKind::Interaction, &name, text);
         }
-        let of = |why: &Undefined| format!("{b} less {a}: no p: {}", why.reason);
-        said.extend(contrast.p.as_ref().err().map(of));
+        if let Err(why) = &contrast.p {
+            say(CautionKind::NoP, &name, format!("{name}: no p: {}", why.reason));
+        }
     }
     if let Ok(share) = &found.measurement_share {
+        let large =
+            "the stated sd exceed the sd within groups: they are too large, or errors are shared; check them";
         if share.value > 1.0 {
-            said.push(
-                "the stated sd exceed the sd within groups: they are too large, or errors are shared; check them"
-                    .into(),
-            );
+            say(CautionKind::Measurement, "", large.into());
         } else if share.value > MUCH {
-            said.push(format!(
-                "{:.0} % of the variance within groups is measurement uncertainty",
-                100.0 * share.value
-            ));
+            let share = 100.0 * share.value;
+            let text = format!("{share:.0} % of the variance within groups is measurement uncertainty");
+            say(CautionKind::Measurement, "", text);
         }
     }
     said

@@ -90,7 +90,11 @@ pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
 
 /// Numbers of the whole brew.
 fn of_whole(brew: &Brew) -> StudyRow {
-    let mut row = StudyRow { warnings: brew.warnings.clone(), ..StudyRow::default() };
+    let mut row = StudyRow {
+        started_at: brew.meta.started_at.clone(),
+        warnings: brew.warnings.clone(),
+        ..StudyRow::default()
+    };
     for (name, level) in factors(&brew.meta) {
         if let Some(level) = level {
             row.factors.entry(name.into()).or_insert_with(|| level.into());

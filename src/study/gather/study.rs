@@ -14,6 +14,8 @@ pub struct StudyRow {
     pub brew: String,
     /// Number of the pour, from 1, if a row is a pour.
     pub pour: Option<usize>,
+    /// When the brew began, as written: the order of the brews.
+    pub started_at: Option<String>,
     /// Kettle, person, day and so on: the level of each factor that is known.
     pub factors: BTreeMap<String, String>,
     /// Every number by its name.

@@ -8,7 +8,7 @@ use crate::table::{Column, Table, Values};
 
 impl Study {
     /// A study from a table: texts are factors, numbers are measures, `mass_sd_g` is the sd of `mass_g` (0 if there is
-    /// no such column), `brew` names the brew and `pour` its pour. A number that is NaN is missing.
+    /// no such column), `brew` names the brew, `pour` its pour, and `started_at` its begin. A number that is NaN is missing.
     ///
     /// ```
     /// use pourline::{Study, Table, Values};
@@ -45,6 +45,7 @@ impl Study {
                     for (row, text) in study.rows.iter_mut().zip(texts).filter(|(_, t)| !t.is_empty()) {
                         match name.as_str() {
                             "brew" => row.brew.clone_from(text),
+                            "started_at" => row.started_at = Some(text.clone()),
                             "warnings" => row.warnings = text.split("; ").map(Into::into).collect(),
                             _ => drop(row.factors.insert(name.clone(), text.clone())),
                         }
@@ -85,6 +86,9 @@ impl Study {
         if self.rows.iter().any(|row| row.pour.is_some()) {
             let place = |row: &StudyRow| row.pour.and_then(|p| i64::try_from(p).ok()).unwrap_or(0);
             table.push("pour", "", Values::Whole(self.rows.iter().map(place).collect()));
+        }
+        if self.rows.iter().any(|row| row.started_at.is_some()) {
+            table.push("started_at", "", texts(&|row| row.started_at.clone().unwrap_or_default()));
         }
         for factor in self.factors() {
             table.push(&factor, "", texts(&|row| row.factors.get(&factor).cloned().unwrap_or_default()));

@@ -1,13 +1,8 @@
-//! In: units of any number of groups, in cells. Out: the least-squares fit of all groups at once, and from it
-//! simultaneous intervals of all differences, and one F for all groups.
-//!
-//! Tukey 1953 and Kramer 1956, Biometrics 12, 307. With blocks the error of each difference is that of the fit; the
-//! simultaneous coverage is then at least the level if groups are few or the design is balanced, and approximate
-//! otherwise.
+//! In: units of any number of groups, in cells. Out: the least-squares fit of all groups at once, its residuals, and
+//! one F for all groups.
 
-use crate::math::distribution::{fisher_above, student_half_width};
+use crate::math::distribution::fisher_above;
 use crate::math::solve::{cholesky, inverse};
-use crate::math::studentized::range_quantile;
 use crate::study::compare::blocks::Units;
 
 /// The fit of all groups.
@@ -81,22 +76,14 @@ impl Together {
         Some((f, fisher_above(f, self.between_degrees, self.degrees)))
     }
 
-    /// Difference of two groups and its standard error; None if no cell links them.
-    pub(super) fn difference(&self, a: usize, b: usize) -> Option<(f64, f64)> {
-        let (k, v) = (self.steps.len(), &self.inverse);
-        if self.set[a] != self.set[b] || self.degrees < 1.0 {
-            return None;
+    /// The values of the units, centred in their cells, less the fit.
+    pub(super) fn residuals(&self, units: &Units, centred: &[f64]) -> Vec<f64> {
+        let (mut mean, size) = (vec![0.0; units.cells], sizes(units));
+        for (&g, &c) in units.group.iter().zip(&units.cell) {
+            mean[c] += self.steps[g] / size[c];
         }
-        let spread = v[a * k + a] + v[b * k + b] - 2.0 * v[a * k + b];
-        Some((self.steps[b] - self.steps[a], (self.variance * spread).sqrt()))
-    }
-
-    /// Factor of the standard error for simultaneous intervals.
-    pub(super) fn factor(&self, level: f64) -> f64 {
-        if self.steps.len() == 2 {
-            return student_half_width(level, self.degrees);
-        }
-        range_quantile(level, self.steps.len(), self.degrees) / 2.0_f64.sqrt()
+        let fitted = units.group.iter().zip(&units.cell).map(|(&g, &c)| self.steps[g] - mean[c]);
+        centred.iter().zip(fitted).map(|(y, fitted)| y - fitted).collect()
     }
 
     /// The sum of squares of the groups for this permutation. Their counts in each cell must be those of the fit.
@@ -172,26 +159,22 @@ mod tests {
     }
 
     #[test]
-    fn a_difference_and_its_error_are_those_of_arithmetic() {
+    fn steps_residuals_and_f_are_those_of_arithmetic() {
         let found = together(&[("a", &[1.0, 2.0, 3.0]), ("b", &[5.0, 7.0]), ("c", &[4.0, 8.0, 9.0])]);
         // Means 2, 6 and 7; squares within 2 + 2 + 14 on five degrees.
         assert!((found.variance - 3.6).abs() < 1e-12 && found.degrees == 5.0);
-        let differs = |a: usize, b: usize, by: f64, sizes: f64| {
-            let (difference, error) = found.difference(a, b).unwrap();
-            assert!((difference - by).abs() < 1e-12, "{difference}");
-            assert!((error - (3.6_f64 * sizes).sqrt()).abs() < 1e-12, "{error}");
-        };
-        differs(0, 1, 4.0, 1.0 / 3.0 + 0.5);
-        differs(1, 2, 1.0, 0.5 + 1.0 / 3.0);
-        differs(2, 0, -5.0, 2.0 / 3.0);
+        assert!(
+            (found.steps[1] - 4.0).abs() < 1e-12 && (found.steps[2] - 5.0).abs() < 1e-12,
+            "{:?}",
+            found.steps
+        );
         // Squares between: 3 x 2.875^2 + 2 x 1.125^2 + 3 x 2.125^2 about the mean of 4.875, on two degrees.
         let between = 3.0 * 2.875_f64.powi(2) + 2.0 * 1.125_f64.powi(2) + 3.0 * 2.125_f64.powi(2);
         assert!((found.f().unwrap().0 - between / 2.0 / 3.6).abs() < 1e-9);
-    }
-
-    #[test]
-    fn one_degree_of_freedom_is_enough_for_an_error_and_none_is_not() {
-        assert!(together(&[("a", &[1.0, 2.0]), ("b", &[5.0])]).difference(0, 1).is_some());
-        assert!(together(&[("a", &[1.0]), ("b", &[5.0])]).difference(0, 1).is_none());
+        let values = [1.0, 2.0, 3.0, 5.0, 7.0].map(Estimate::exact);
+        let units = Units::new(&values, &["a", "a", "a", "b", "b"], &[], &[]).unwrap();
+        let left = Together::new(&units).unwrap().residuals(&units, &centred(&units, &sizes(&units)));
+        let by_hand = [-1.0, 0.0, 1.0, -1.0, 1.0];
+        assert!(left.iter().zip(by_hand).all(|(x, y)| (x - y).abs() < 1e-12), "{left:?}");
     }
 }
