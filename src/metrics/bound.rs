@@ -53,6 +53,9 @@ pub(super) struct Swung {
     rate_hz: f64,
 }
 
+/// An average over a time passes less than .7 of a faster oscillation than this over that time: sin(pi x)/(pi x).
+const OF_AVERAGE: f64 = 0.44;
+
 /// Log densities of the readings under some draws of the parameters, and under the same without variation of the flow.
 struct Evidence {
     time_s: Vec<f64>,
@@ -105,10 +108,12 @@ impl Swung {
         let window = group.window(x);
         let mut random = Random::stream(fit.seed.wrapping_add(k as u64), "bound");
         let n = fit.draws.len();
-        // Antithetic pairs follow one another; those of the likelier model of the scale come first.
+        // Antithetic pairs follow one another; those of the likeliest model of the scale come first.
         let draws: Vec<usize> = (0..n.min(2)).collect();
         let slower = HZ.into_iter().filter(|hz| *hz < o.fastest_hz);
-        let within = slower.chain([o.fastest_hz]).filter(|hz| *hz <= OF_RATE * rate_hz);
+        // A display that averages hides what is quicker.
+        let shown_hz = (OF_RATE * rate_hz).min(OF_AVERAGE / fit.average_s().max(f64::MIN_POSITIVE));
+        let within = slower.chain([o.fastest_hz]).filter(|hz| *hz <= shown_hz);
         let at = |hz: f64| {
             let mut curves = Vec::with_capacity(2 * draws.len() * PAIRS);
             for &j in &draws {

@@ -68,7 +68,7 @@ impl Pulsing {
         let beats = Beats::new(&window, &group.bursts, &hand, readout, (start_s, end_s));
         // Readings that depend on the water of this pour.
         let first = window.time_s.partition_point(|t| *t < start_s);
-        let last = window.time_s.partition_point(|t| *t <= end_s + 3.0 * hand.tau_s);
+        let last = window.time_s.partition_point(|t| *t <= end_s + 3.0 * hand.delay_s);
         let time_s = &window.time_s[first..last];
         let duration_s = end_s - start_s;
         let (slowest, fastest) = (FEWEST / duration_s, o.fastest_hz.min(NYQUIST / x.interval_s));
@@ -103,8 +103,8 @@ impl Pulsing {
         let hz_sd = fine * (residual_var / bend).sqrt();
         // Noise adds to the squared amplitude: its mean is subtracted.
         let size = (beat.square - residual_var * beat.noise_var).max(0.0).sqrt();
-        let lagged = (TAU * hz * hand.tau_s).powi(2);
-        let by_lag = size * lagged / (1.0 + lagged) * fit.tau_s.sd / hand.tau_s;
+        let lagged = (TAU * hz * hand.delay_s).powi(2);
+        let by_lag = size * lagged / (1.0 + lagged) * fit.delay_s.sd / hand.delay_s;
         let amplitude = Estimate::new(size, (residual_var * beat.noise_var / 2.0).sqrt().hypot(by_lag));
         Self {
             hz: Ok(Estimate::new(hz, hz_sd)),

@@ -150,7 +150,7 @@ fn flow_metrics(
                 noise_sd_g: x.noise_sd_g,
                 readings: readings.max(1) as f64,
                 rate_hz: trace.rate_hz,
-                tau_s: fit.tau_s.value,
+                tau_s: fit.delay_s.value,
                 flow_g_per_s: plateau.value,
             };
             let cv = |c: &Curve| Parts::all(c, below);

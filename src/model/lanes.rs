@@ -3,11 +3,12 @@
 //!
 //! The sets differ little, so that their operations are the same. Each number is a pack of one value per set, which
 //! lets the processor work on several. Of the covariance the lower triangle is kept. At rest only load and reading
-//! live; a pending change does if the burst has one.
+//! live; a pending change does if the burst has one, the speed of the reading if the response bends.
 //!
 //! Durbin and Koopman, Time Series Analysis by State Space Methods, 2nd edition 2012, 4.3 (not checked).
 
-use crate::model::hand::{BEAT, CHANGE, Cell, FLOW, LEVEL, LINE, LOAD, N, QUICK, READING, SLOW};
+use crate::model::hand::{BEAT, CHANGE, Cell, FLOW, LEVEL, LINE, LOAD, N, QUICK, READING, SLOW, SPEED};
+use crate::model::kept::{Kept, Lower, SCALE, lower, transferred};
 use crate::model::pack::Pack;
 
 /// What the flow of some time is of its states: of level and processes, of the line, of a pending change.
@@ -39,10 +40,9 @@ pub(crate) struct Cells<const K: usize> {
     slow_noise: [Pack<K>; 3],
     quick_noise: Pack<K>,
     beat_noise: Pack<K>,
-    length_s: Pack<K>,
-    decay: Pack<K>,
-    gain_s: Pack<K>,
-    zero_g2: Pack<K>,
+    pub length_s: Pack<K>,
+    pub kept: Kept<K>,
+    pub zero_g2: Pack<K>,
 }
 
 impl<const K: usize> Cells<K> {
@@ -56,102 +56,18 @@ impl<const K: usize> Cells<K> {
             quick_noise: of(&|c| c.quick_noise),
             beat_noise: of(&|c| c.beat_noise),
             length_s: of(&|c| c.length_s),
-            decay: of(&|c| c.decay),
-            gain_s: of(&|c| c.gain_s),
+            kept: Kept::of(|k| cells[k].passage),
             zero_g2: of(&|c| c.zero_g2),
         }
     }
 
-    fn step(&self, x: &mut [Pack<K>; N]) {
+    pub(crate) fn step(&self, x: &mut [Pack<K>; N]) {
         let [[s00, s01], [s10, s11]] = self.slow;
         let (q, [cos, sin]) = (self.quick, self.beat);
         (x[2], x[3]) = (s00 * x[2] + s01 * x[3], s10 * x[2] + s11 * x[3]);
         x[4] = q * x[4];
         (x[5], x[6]) = (cos * x[5] - sin * x[6], sin * x[5] + cos * x[6]);
     }
-}
-
-/// Some whole cells without a reading, of a burst whose level changes no more: their transition as one.
-#[derive(Debug, Clone)]
-pub(crate) struct Leap<const K: usize> {
-    /// Transition and process noise of the flow.
-    cells: Cells<K>,
-    /// Water by each state of the flow: in load, in reading.
-    load: [Pack<K>; FLOW],
-    reading: [Pack<K>; FLOW],
-    /// The same by the line, for a position that grows by 1 from cell to cell.
-    slopes: [Pack<K>; 2],
-    decay: Pack<K>,
-    /// Covariances of load and reading, for a flow of scale 1.
-    noise: [[Pack<K>; FLOW]; 2],
-    own_noise: [Pack<K>; 3],
-    zero_g2: [Pack<K>; 3],
-}
-
-impl<const K: usize> Leap<K> {
-    /// `n` cells; `whole` are those of their common length.
-    pub(crate) fn new(c: &Cells<K>, whole: Cells<K>, n: usize) -> Self {
-        let one = Pack::all(1.0);
-        let row = Row { level: one, line: Pack::ZERO, change: Pack::ZERO };
-        // The noise of a flow that is known at the start.
-        let mut noise = Belief::new([Pack::ZERO; 2], [Pack::ZERO; 3]);
-        (noise.scale2, noise.flows) = (one, true);
-        let still = Cells { zero_g2: Pack::ZERO, ..*c };
-        for _ in 0..n {
-            noise.deposit(&row, &still);
-            noise.flow(&still);
-        }
-        let mut out = Self {
-            cells: whole,
-            load: [Pack::ZERO; FLOW],
-            reading: [Pack::ZERO; FLOW],
-            slopes: [Pack::ZERO; 2],
-            decay: one,
-            noise: [LOAD, READING].map(|i| std::array::from_fn(|k| noise.p[i][k])),
-            own_noise: noise.still().1,
-            zero_g2: [Pack::ZERO; 3],
-        };
-        // What remains of a deposit in the reading, backward from the last cell; powers of the processes forward.
-        for k in 0..n {
-            let settled = one - out.decay;
-            let kept = [c.length_s, out.decay * c.gain_s + settled * c.length_s];
-            let at = Pack::all((n - 1 - k) as f64);
-            out.load[LEVEL] += kept[0];
-            out.reading[LEVEL] += kept[1];
-            out.slopes[0] += at * kept[0];
-            out.slopes[1] += at * kept[1];
-            for (sum, by) in out.zero_g2.iter_mut().zip([one, settled, settled * settled]) {
-                *sum += c.zero_g2 * by;
-            }
-            out.decay = out.decay * c.decay;
-        }
-        for state in SLOW..FLOW {
-            let mut x = [Pack::ZERO; N];
-            x[state] = one;
-            for _ in 0..n {
-                let flow = row.flow(&x);
-                let (m, h) = (x[LOAD], x[READING]);
-                x[LOAD] = m + c.length_s * flow;
-                x[READING] = c.decay * h + (one - c.decay) * m + c.gain_s * flow;
-                c.step(&mut x);
-            }
-            (out.load[state], out.reading[state]) = (x[LOAD], x[READING]);
-        }
-        out
-    }
-}
-
-/// Products of the lower triangle of a covariance with a row of the flow's states.
-fn products<const K: usize>(p: &[[Pack<K>; N]; N], c: &[Pack<K>; FLOW]) -> [Pack<K>; CHANGE] {
-    let mut out = [Pack::ZERO; CHANGE];
-    for k in 0..CHANGE {
-        let mut sum = c[0] * p[k][0];
-        for i in 1..FLOW {
-            sum += c[i] * if i < k { p[k][i] } else { p[i][k] };
-        }
-        out[k] = sum;
-    }
-    out
 }
 
 /// Mean and lower triangle of the covariance.
@@ -162,17 +78,19 @@ pub(crate) struct Belief<const K: usize> {
     /// Gain of the last reading.
     pub gain: [Pack<K>; N],
     /// Square of the scale of the flow.
-    scale2: Pack<K>,
+    pub scale2: Pack<K>,
     /// Whether a burst goes on, and a change of its level is to come.
-    flows: bool,
-    changes: bool,
+    pub flows: bool,
+    pub changes: bool,
+    /// Whether the speed of the reading is a state.
+    pub bends: bool,
 }
 
 /// Innovation of a reading and its variance.
 pub(crate) type Innovation<const K: usize> = (Pack<K>, Pack<K>);
 
 impl<const K: usize> Belief<K> {
-    pub(crate) fn new(x: [Pack<K>; 2], p: [Pack<K>; 3]) -> Self {
+    pub(crate) fn new(x: [Pack<K>; 3], p: Lower<K>, bends: bool) -> Self {
         let zero = Pack::ZERO;
         let mut out = Self {
             x: [zero; N],
@@ -181,27 +99,81 @@ impl<const K: usize> Belief<K> {
             scale2: zero,
             flows: false,
             changes: false,
+            bends,
         };
-        (out.x[LOAD], out.x[READING]) = (x[0], x[1]);
-        (out.p[LOAD][LOAD], out.p[READING][LOAD], out.p[READING][READING]) = (p[0], p[1], p[2]);
+        for i in 0..3 {
+            out.x[SCALE[i]] = x[i];
+            for j in 0..=i {
+                out.p[SCALE[i]][SCALE[j]] = p[lower(i, j)];
+            }
+        }
         out
     }
 
-    /// Load and reading.
-    pub(crate) fn still(&self) -> ([Pack<K>; 2], [Pack<K>; 3]) {
+    /// Load, reading and its speed.
+    pub(crate) fn still(&self) -> ([Pack<K>; 3], Lower<K>) {
         let p = &self.p;
-        ([self.x[LOAD], self.x[READING]], [p[LOAD][LOAD], p[READING][LOAD], p[READING][READING]])
+        let [m, h, s] = SCALE;
+        (SCALE.map(|i| self.x[i]), [p[m][m], p[h][m], p[h][h], p[s][m], p[s][h], p[s][s]])
     }
 
-    /// No water for a time: decay of the reading, process noise of the zero.
-    pub(crate) fn rest(&mut self, decay: Pack<K>, zero_g2: Pack<K>) {
-        let (a, b) = (decay, Pack::all(1.0) - decay);
+    /// No water for a time: passage of the reading, process noise of the zero.
+    pub(crate) fn rest(&mut self, kept: &Kept<K>, zero_g2: Pack<K>) {
+        if self.bends {
+            let (x, p) = self.still();
+            let a = kept.matrix();
+            for i in 0..3 {
+                self.x[SCALE[i]] = a[i][0] * x[0] + a[i][1] * x[1] + a[i][2] * x[2];
+            }
+            let mut p = transferred(&a, &p);
+            p[0] += zero_g2;
+            self.put(&p);
+            return;
+        }
+        let (a, b) = (kept.keeps[0][0], Pack::all(1.0) - kept.keeps[0][0]);
         self.x[READING] = a * self.x[READING] + b * self.x[LOAD];
         let p = &mut self.p;
         let (mm, hm, hh) = (p[LOAD][LOAD], p[READING][LOAD], p[READING][READING]);
         p[READING][READING] = a * a * hh + (a + a) * b * hm + b * b * mm;
         p[READING][LOAD] = a * hm + b * mm;
         p[LOAD][LOAD] = mm + zero_g2;
+    }
+
+    /// Covariances of load, reading and speed.
+    fn put(&mut self, p: &Lower<K>) {
+        for i in 0..3 {
+            for j in 0..=i {
+                self.p[SCALE[i]][SCALE[j]] = p[lower(i, j)];
+            }
+        }
+    }
+
+    /// Covariances of load, reading and speed after a time: what is kept of them, the covariances of their gains with all
+    /// states, and those of their gains.
+    pub(crate) fn transfer(&mut self, a: &[[Pack<K>; 3]; 3], v: &[[Pack<K>; N]; 3], own: &Lower<K>) {
+        let mut next = transferred(a, &self.still().1);
+        let cross =
+            |i: usize, j: usize| a[i][0] * v[j][LOAD] + a[i][1] * v[j][READING] + a[i][2] * v[j][SPEED];
+        for i in 0..3 {
+            for j in 0..=i {
+                next[lower(i, j)] += cross(i, j) + cross(j, i) + own[lower(i, j)];
+            }
+        }
+        let p = &mut self.p;
+        for k in 0..FLOW {
+            let before = SCALE.map(|i| p[i][k]);
+            for i in 0..3 {
+                p[SCALE[i]][k] = a[i][0] * before[0] + a[i][1] * before[1] + a[i][2] * before[2] + v[i][k];
+            }
+        }
+        if self.changes {
+            let before = [p[CHANGE][LOAD], p[CHANGE][READING], p[SPEED][CHANGE]];
+            let after: [Pack<K>; 3] = std::array::from_fn(|i| {
+                a[i][0] * before[0] + a[i][1] * before[1] + a[i][2] * before[2] + v[i][CHANGE]
+            });
+            (p[CHANGE][LOAD], p[CHANGE][READING], p[SPEED][CHANGE]) = (after[0], after[1], after[2]);
+        }
+        self.put(&next);
     }
 
     /// A burst begins: prior variances of its states, and its scale.
@@ -211,10 +183,11 @@ impl<const K: usize> Belief<K> {
             self.p[i][..i].fill(Pack::ZERO);
             self.p[i][i] = *var;
         }
-        for i in [LOAD, READING] {
+        for i in SCALE {
             self.p[i][..FLOW].fill(Pack::ZERO);
         }
         self.p[CHANGE][..CHANGE].fill(Pack::ZERO);
+        self.p[SPEED][CHANGE] = Pack::ZERO;
         self.x[CHANGE] = Pack::ZERO;
         self.p[CHANGE][CHANGE] = change;
         self.x[LEVEL] = Pack::all(scale);
@@ -243,6 +216,8 @@ impl<const K: usize> Belief<K> {
         }
         p[CHANGE][..CHANGE].fill(Pack::ZERO);
         p[CHANGE][CHANGE] = var;
+        p[SPEED][LEVEL] = p[SPEED][LEVEL] + p[SPEED][CHANGE];
+        p[SPEED][CHANGE] = Pack::ZERO;
         self.gain[CHANGE] = Pack::ZERO;
         self.changes = changes;
     }
@@ -292,11 +267,13 @@ impl<const K: usize> Belief<K> {
             row[4] = q * row[4];
             turned(row);
         }
-        if self.changes {
-            let row = &mut p[CHANGE];
-            along(row);
-            row[4] = q * row[4];
-            turned(row);
+        for (row, lives) in [(CHANGE, self.changes), (SPEED, self.bends)] {
+            if lives {
+                let row = &mut p[row];
+                along(row);
+                row[4] = q * row[4];
+                turned(row);
+            }
         }
     }
 
@@ -326,6 +303,10 @@ impl<const K: usize> Belief<K> {
             let q = &p[CHANGE];
             out[CHANGE] = row.level * (q[0] + q[2] + q[4] + q[5]) + row.line * q[1] + row.change * q[CHANGE];
         }
+        if self.bends {
+            let q = &p[SPEED];
+            out[SPEED] = row.level * (q[0] + q[2] + q[4] + q[5]) + row.line * q[1] + row.change * q[CHANGE];
+        }
         out
     }
 
@@ -337,14 +318,29 @@ impl<const K: usize> Belief<K> {
 
     /// The water of one cell.
     pub(crate) fn deposit(&mut self, row: &Row<K>, c: &Cells<K>) {
-        let (d, a, g) = (c.length_s, c.decay, c.gain_s);
+        let (d, a, g) = (c.length_s, c.kept.keeps[0][0], c.kept.gains[0]);
         let b = Pack::all(1.0) - a;
         let flow = row.flow(&self.x);
-        let (m, h) = (self.x[LOAD], self.x[READING]);
+        let [m, h, s] = SCALE.map(|i| self.x[i]);
         self.x[LOAD] = m + d * flow;
         self.x[READING] = a * h + b * m + g * flow;
         let v = self.with(row);
         let own = self.part(row, &v);
+        if self.bends {
+            let [e, k] = [c.kept.keeps[0][1], c.kept.keeps[1][0]];
+            self.x[READING] += e * s;
+            self.x[SPEED] = k * (h - m) + c.kept.keeps[1][1] * s + c.kept.gains[1] * flow;
+            let gains = [d, g, c.kept.gains[1]];
+            let mut own2 = [Pack::ZERO; 6];
+            for i in 0..3 {
+                for j in 0..=i {
+                    own2[lower(i, j)] = gains[i] * gains[j] * own;
+                }
+            }
+            own2[0] += c.zero_g2;
+            self.transfer(&c.kept.matrix(), &gains.map(|gain| v.map(|v| gain * v)), &own2);
+            return;
+        }
         let changes = self.changes;
         let p = &mut self.p;
         for k in 0..FLOW {
@@ -365,47 +361,6 @@ impl<const K: usize> Belief<K> {
         p[READING][READING] = a * a * hh + (a + a) * b * hm + b * b * mm + g * (ahead + ahead + g * own);
     }
 
-    /// The water of some cells and the flow to the next one; position of the first cell, and from cell to cell.
-    pub(crate) fn leap(&mut self, l: &Leap<K>, position: Pack<K>, by: Pack<K>) {
-        let (mut c, mut e) = (l.load, l.reading);
-        c[LINE] = position * c[LEVEL] + by * l.slopes[0];
-        e[LINE] = position * e[LEVEL] + by * l.slopes[1];
-        let (a, b) = (l.decay, Pack::all(1.0) - l.decay);
-        let sum = |row: &[Pack<K>; FLOW], v: &[Pack<K>]| {
-            let mut sum = row[0] * v[0];
-            for i in 1..FLOW {
-                sum += row[i] * v[i];
-            }
-            sum
-        };
-        let (m, h) = (self.x[LOAD], self.x[READING]);
-        self.x[LOAD] = m + sum(&c, &self.x);
-        self.x[READING] = a * h + b * m + sum(&e, &self.x);
-        let (v, w) = (products(&self.p, &c), products(&self.p, &e));
-        let (cc, ce, ee) = (sum(&c, &v), sum(&e, &v), sum(&e, &w));
-        let p = &mut self.p;
-        for k in 0..FLOW {
-            let (m, h) = (p[LOAD][k], p[READING][k]);
-            p[LOAD][k] = m + v[k];
-            p[READING][k] = a * h + b * m + w[k];
-        }
-        let (mm, hm, hh) = (p[LOAD][LOAD], p[READING][LOAD], p[READING][READING]);
-        let ahead = a * w[READING] + b * w[LOAD];
-        p[LOAD][LOAD] = mm + v[LOAD] + v[LOAD] + cc + l.zero_g2[0];
-        p[READING][LOAD] = a * (hm + v[READING]) + b * (mm + v[LOAD]) + w[LOAD] + ce + l.zero_g2[1];
-        p[READING][READING] = a * a * hh + (a + a) * b * hm + b * b * mm + ahead + ahead + ee + l.zero_g2[2];
-        self.flow(&l.cells);
-        let (p, s2) = (&mut self.p, self.scale2);
-        for (row, noise) in [LOAD, READING].into_iter().zip(&l.noise) {
-            for k in SLOW..FLOW {
-                p[row][k] += s2 * noise[k];
-            }
-        }
-        p[LOAD][LOAD] += s2 * l.own_noise[0];
-        p[READING][LOAD] += s2 * l.own_noise[1];
-        p[READING][READING] += s2 * l.own_noise[2];
-    }
-
     /// A reading at the start of a cell or at rest.
     pub(crate) fn read(&mut self, mass_g: f64, var: Pack<K>) -> Innovation<K> {
         let nu = Pack::all(mass_g) - self.x[READING];
@@ -415,6 +370,7 @@ impl<const K: usize> Belief<K> {
             let mut v = [Pack::ZERO; N];
             v[..CHANGE].copy_from_slice(&p[READING][..CHANGE]);
             v[CHANGE] = p[CHANGE][READING];
+            v[SPEED] = p[SPEED][READING];
             return self.update(&v, nu, f);
         }
         let inverse = f.recip();
@@ -426,18 +382,27 @@ impl<const K: usize> Belief<K> {
         self.x[LOAD] += by_m * nu;
         self.x[READING] += by_h * nu;
         (self.gain[LOAD], self.gain[READING]) = (by_m, by_h);
+        if self.bends {
+            let s = p[SPEED][READING];
+            let by_s = s * inverse;
+            p[SPEED][LOAD] -= by_m * s;
+            p[SPEED][READING] -= by_h * s;
+            p[SPEED][SPEED] -= by_s * s;
+            self.x[SPEED] += by_s * nu;
+            self.gain[SPEED] = by_s;
+        }
         (nu, f)
     }
 
-    /// A reading within a cell: the row of the flow times its gain, the decay of the reading since the cell's start.
+    /// A reading within a cell: the row of the flow times its gain, and the passage of the reading since the cell's start.
     pub(crate) fn read_within(
         &mut self,
         row: &Row<K>,
-        decay: Pack<K>,
+        [a, e]: [Pack<K>; 2],
         mass_g: f64,
         var: Pack<K>,
     ) -> Innovation<K> {
-        let (a, b) = (decay, Pack::all(1.0) - decay);
+        let b = Pack::all(1.0) - a;
         let mut v = self.with(row);
         let p = &self.p;
         for k in 0..FLOW {
@@ -448,8 +413,18 @@ impl<const K: usize> Belief<K> {
         }
         v[LOAD] += b * p[LOAD][LOAD] + a * p[READING][LOAD];
         v[READING] += b * p[READING][LOAD] + a * p[READING][READING];
-        let f = self.part(row, &v) + b * v[LOAD] + a * v[READING] + var;
-        let expected = row.flow(&self.x) + b * self.x[LOAD] + a * self.x[READING];
+        let mut expected = row.flow(&self.x) + b * self.x[LOAD] + a * self.x[READING];
+        if self.bends {
+            for k in 0..SPEED {
+                v[k] += e * p[SPEED][k];
+            }
+            v[SPEED] += b * p[SPEED][LOAD] + a * p[SPEED][READING] + e * p[SPEED][SPEED];
+            expected += e * self.x[SPEED];
+        }
+        let mut f = self.part(row, &v) + b * v[LOAD] + a * v[READING] + var;
+        if self.bends {
+            f += e * v[SPEED];
+        }
         self.update(&v, Pack::all(mass_g) - expected, f)
     }
 
@@ -469,8 +444,15 @@ impl<const K: usize> Belief<K> {
         if self.changes {
             gain[CHANGE] = v[CHANGE] * inverse;
             self.x[CHANGE] += gain[CHANGE] * nu;
-            for j in 0..N {
+            for j in 0..=CHANGE {
                 p[CHANGE][j] -= gain[CHANGE] * v[j];
+            }
+        }
+        if self.bends {
+            gain[SPEED] = v[SPEED] * inverse;
+            self.x[SPEED] += gain[SPEED] * nu;
+            for j in 0..N {
+                p[SPEED][j] -= gain[SPEED] * v[j];
             }
         }
         self.gain = gain;

@@ -7,7 +7,9 @@
 pub(crate) mod belief;
 pub(crate) mod burst;
 pub(crate) mod hand;
+pub(crate) mod kept;
 pub(crate) mod lanes;
+pub(crate) mod leap;
 pub(crate) mod mixture;
 pub(crate) mod noise;
 pub(crate) mod pack;

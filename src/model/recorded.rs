@@ -3,8 +3,10 @@
 use crate::model::belief::Transitions;
 use crate::model::burst::Burst;
 use crate::model::hand::{
-    BEAT, CHANGE, Cell, FLOW, Hand, LEVEL, LINE, LOAD, N, QUICK, READING, SLOW, States,
+    BEAT, CHANGE, Cell, FLOW, Hand, LEVEL, LINE, LOAD, N, Passage, QUICK, READING, SLOW, SPEED, States, pass,
+    pass_back,
 };
+use crate::model::kept::Kept;
 use crate::model::lanes::{Belief, Innovation, Row};
 use crate::model::pack::Pack;
 use crate::model::window::{Sink, Still, Window};
@@ -14,10 +16,10 @@ enum Op {
     /// A burst begins: its index.
     Begin(usize),
     End,
-    /// A reading: the row of the flow, the decay of the reading since it was deposited, mass, variance of its noise.
+    /// A reading: the row of the flow, what is kept of reading and speed, mass, variance of its noise.
     Observe {
         row: Row<1>,
-        decay: f64,
+        keeps: [f64; 2],
         mass_g: f64,
         var: f64,
     },
@@ -25,8 +27,8 @@ enum Op {
     Flow,
     /// Prior variance of the next change.
     Merge(f64),
-    /// Decay of the reading, process noise of the zero.
-    Rest(f64, f64),
+    /// What is kept of reading and speed, process noise of the zero.
+    Rest([[f64; 2]; 2], f64),
 }
 
 /// A burst at its start.
@@ -78,13 +80,13 @@ impl Sink<1> for Recorder<'_> {
     fn read(&mut self, mass_g: f64, var: Pack<1>) {
         let innovation = self.belief.read(mass_g, var);
         self.seen(innovation);
-        self.out.ops.push(Op::Observe { row: NONE, decay: 1.0, mass_g, var: var.0[0] });
+        self.out.ops.push(Op::Observe { row: NONE, keeps: [1.0, 0.0], mass_g, var: var.0[0] });
     }
 
-    fn read_within(&mut self, row: &Row<1>, decay: Pack<1>, mass_g: f64, var: Pack<1>) {
-        let innovation = self.belief.read_within(row, decay, mass_g, var);
+    fn read_within(&mut self, row: &Row<1>, keeps: [Pack<1>; 2], mass_g: f64, var: Pack<1>) {
+        let innovation = self.belief.read_within(row, keeps, mass_g, var);
         self.seen(innovation);
-        self.out.ops.push(Op::Observe { row: *row, decay: decay.0[0], mass_g, var: var.0[0] });
+        self.out.ops.push(Op::Observe { row: *row, keeps: keeps.map(|k| k.0[0]), mass_g, var: var.0[0] });
     }
 
     fn deposit(&mut self, row: &Row<1>) {
@@ -111,9 +113,9 @@ impl Sink<1> for Recorder<'_> {
         self.out.ops.push(Op::Merge(var.0[0]));
     }
 
-    fn rest(&mut self, decay: Pack<1>, zero_g2: f64) {
-        self.belief.rest(decay, Pack::all(zero_g2));
-        self.out.ops.push(Op::Rest(decay.0[0], zero_g2));
+    fn rest(&mut self, kept: &Kept<1>, zero_g2: f64) {
+        self.belief.rest(kept, Pack::all(zero_g2));
+        self.out.ops.push(Op::Rest(kept.keeps.map(|row| row.map(|k| k.0[0])), zero_g2));
     }
 }
 
@@ -121,7 +123,7 @@ pub(crate) fn record(window: &Window, bursts: &[Burst], hand: &Hand) -> Recorded
     let first = window.first();
     let cell = hand.cell(window.grid_s);
     let mut recorder = Recorder {
-        belief: Belief::new(first.x, first.p),
+        belief: Belief::new(first.x, first.p, hand.bends()),
         hand,
         cells: Transitions::new([hand], window.grid_s),
         out: Recorded { ops: Vec::new(), begun: Vec::new(), seen: Vec::new(), cell, first },
@@ -152,14 +154,15 @@ impl Row<1> {
 }
 
 /// What a reading shows of the states.
-fn shown<const K: usize>(row: &Row<1>, decay: f64, x: &States<K>) -> Pack<K> {
-    row.along(x) + x[LOAD] * (1.0 - decay) + x[READING] * decay
+fn shown<const K: usize>(row: &Row<1>, [a, e]: [f64; 2], x: &States<K>) -> Pack<K> {
+    row.along(x) + x[LOAD] * (1.0 - a) + x[READING] * a + x[SPEED] * e
 }
 
-fn shown_back<const K: usize>(row: &Row<1>, decay: f64, r: &mut States<K>, by: Pack<K>) {
+fn shown_back<const K: usize>(row: &Row<1>, [a, e]: [f64; 2], r: &mut States<K>, by: Pack<K>) {
     row.add_to(r, by);
-    r[LOAD] += by * (1.0 - decay);
-    r[READING] += by * decay;
+    r[LOAD] += by * (1.0 - a);
+    r[READING] += by * a;
+    r[SPEED] += by * e;
 }
 
 fn dot<const K: usize>(gain: &[f64; N], r: &States<K>) -> Pack<K> {
@@ -178,7 +181,7 @@ fn apply_mean<const K: usize>(x: &mut States<K>, op: &Op, cell: &Cell) {
             deposit_mean(x, flow, cell);
         }
         Op::Flow => cell.step(x),
-        Op::Rest(a, _) => x[READING] = x[READING] * *a + x[LOAD] * (1.0 - a),
+        Op::Rest(keeps, _) => pass(x, *keeps),
         Op::Begin(..) | Op::End => fall_silent(x),
         Op::Merge(_) => {
             x[LEVEL] += x[CHANGE];
@@ -189,10 +192,11 @@ fn apply_mean<const K: usize>(x: &mut States<K>, op: &Op, cell: &Cell) {
 }
 
 fn deposit_mean<const K: usize>(x: &mut States<K>, flow: Pack<K>, cell: &Cell) {
-    let a = cell.decay;
-    let (m, h) = (x[LOAD], x[READING]);
-    x[LOAD] = m + flow * cell.length_s;
-    x[READING] = h * a + m * (1.0 - a) + flow * cell.gain_s;
+    let Passage { keeps, gains } = cell.passage;
+    pass(x, keeps);
+    x[LOAD] += flow * cell.length_s;
+    x[READING] += flow * gains[0];
+    x[SPEED] += flow * gains[1];
 }
 
 impl Recorded {
@@ -203,10 +207,10 @@ impl Recorded {
         let mut seen = self.seen.iter().zip(nu).rev();
         for op in self.ops.iter().rev() {
             r.push(now);
-            if let Op::Observe { row, decay, .. } = op {
+            if let Op::Observe { row, keeps, .. } = op {
                 let Some(((_, f, gain), nu)) = seen.next() else { continue };
                 let weight = *nu * f.recip() - dot(gain, &now);
-                shown_back(row, *decay, &mut now, weight);
+                shown_back(row, *keeps, &mut now, weight);
                 u.push(weight);
             } else {
                 self.adjoint(op, &mut now);
@@ -221,7 +225,8 @@ impl Recorded {
         self.backward(nu, &mut r, &mut u);
         let mut back = r.iter().rev();
         let r0 = back.next().copied().unwrap_or([Pack::ZERO; N]);
-        let [mm, mh, hh] = self.first.p.map(|p| p.0[0]);
+        // The speed is 0 at first.
+        let [mm, mh, hh, ..] = self.first.p.map(|p| p.0[0]);
         let mut x = [Pack::ZERO; N];
         x[LOAD] = r0[LOAD] * mm + r0[READING] * mh + prior * self.first.x[0].0[0];
         x[READING] = r0[LOAD] * mh + r0[READING] * hh + prior * self.first.x[1].0[0];
@@ -316,9 +321,9 @@ impl Recorded {
         let mut e: States<K> = [Pack::ZERO; N];
         let (mut now, mut cell) = (Pack::ZERO, 0);
         for op in &self.ops {
-            if let Op::Observe { row, decay, .. } = op {
+            if let Op::Observe { row, keeps, .. } = op {
                 let Some((_, f, gain)) = seen.next() else { continue };
-                let nu = Pack(error_g(out.len())) + shown(row, *decay, &e);
+                let nu = Pack(error_g(out.len())) + shown(row, *keeps, &e);
                 e.iter_mut().zip(gain).for_each(|(e, g)| *e -= nu * *g);
                 out.push((nu * f.sqrt().recip()).0);
                 continue;
@@ -359,9 +364,9 @@ impl Recorded {
                     x[LOAD].0[0] += zero_sd * normal();
                     continue;
                 }
-                Op::Observe { row, decay, var, .. } => {
+                Op::Observe { row, keeps, var, .. } => {
                     let Some((_, _, gain)) = seen.next() else { continue };
-                    let Pack([draw, mean]) = shown(row, *decay, &x);
+                    let Pack([draw, mean]) = shown(row, *keeps, &x);
                     let nu = draw + var.sqrt() * normal() - mean;
                     x.iter_mut().zip(gain).for_each(|(x, g)| x.0[1] += g * nu);
                     nus.push(nu);
@@ -412,19 +417,15 @@ impl Recorded {
     fn adjoint<const K: usize>(&self, op: &Op, now: &mut States<K>) {
         match op {
             Op::Deposit(row) => {
-                let a = self.cell.decay;
-                let by = now[LOAD] * self.cell.length_s + now[READING] * self.cell.gain_s;
+                let Passage { keeps, gains } = self.cell.passage;
+                let by = now[LOAD] * self.cell.length_s + now[READING] * gains[0] + now[SPEED] * gains[1];
                 row.add_to(now, by);
-                now[LOAD] += now[READING] * (1.0 - a);
-                now[READING] = now[READING] * a;
+                pass_back(now, keeps);
             }
             Op::Flow => self.cell.step_back(now),
             Op::Begin(..) | Op::End => fall_silent(now),
             Op::Merge(_) => now[CHANGE] = now[LEVEL],
-            Op::Rest(a, _) => {
-                now[LOAD] += now[READING] * (1.0 - a);
-                now[READING] = now[READING] * *a;
-            }
+            Op::Rest(keeps, _) => pass_back(now, *keeps),
             Op::Observe { .. } => {}
         }
     }
@@ -453,14 +454,14 @@ impl Recorded {
                 Op::Merge(var) => now.changes.push(change(*var)),
                 _ => {}
             }
-            if let Op::Observe { row, decay, .. } = op {
+            if let Op::Observe { row, keeps, .. } = op {
                 let Some((nu, f, gain)) = seen.next() else { continue };
                 let u = Pack::all(nu / f) - dot(gain, &r);
-                shown_back(row, *decay, &mut r, u);
+                shown_back(row, *keeps, &mut r, u);
                 let by = dot(gain, &n);
                 let along = 1.0 / f + by.0.iter().zip(gain).map(|(a, b)| a * b).sum::<f64>();
                 let mut h: States<1> = [Pack::ZERO; N];
-                shown_back(row, *decay, &mut h, Pack::all(1.0));
+                shown_back(row, *keeps, &mut h, Pack::all(1.0));
                 let h = Pack(h.map(|h| h.0[0]));
                 for (i, row) in n.iter_mut().enumerate() {
                     *row += h * (h.0[i] * along - by.0[i]) - by * h.0[i];

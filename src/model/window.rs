@@ -6,6 +6,7 @@
 
 use crate::model::burst::{Burst, Shape};
 use crate::model::hand::{CHANGE_SD, FLOW, Hand};
+use crate::model::kept::Kept;
 use crate::model::lanes::Row;
 use crate::model::pack::Pack;
 
@@ -34,8 +35,9 @@ pub(crate) trait Sink<const K: usize> {
     fn end(&mut self);
     /// A reading, and the variance of its noise.
     fn read(&mut self, mass_g: f64, var: Pack<K>);
-    /// A reading within a cell: the row of the flow times its gain, the decay of the reading since the cell's start.
-    fn read_within(&mut self, row: &Row<K>, decay: Pack<K>, mass_g: f64, var: Pack<K>);
+    /// A reading within a cell: the row of the flow times its gain, and what is kept of reading and speed since the cell's
+    /// start.
+    fn read_within(&mut self, row: &Row<K>, keeps: [Pack<K>; 2], mass_g: f64, var: Pack<K>);
     /// The water of one cell.
     fn deposit(&mut self, row: &Row<K>);
     /// The flow from one cell to the next.
@@ -44,16 +46,15 @@ pub(crate) trait Sink<const K: usize> {
     fn leap(&mut self, cells: usize, position: Pack<K>, by: Pack<K>);
     /// A change of the level is complete: prior variance of the next one, and whether there is one.
     fn merge(&mut self, var: Pack<K>, changes: bool);
-    /// No water for a time: decay of the reading, process noise of the zero.
-    fn rest(&mut self, decay: Pack<K>, zero_g2: f64);
+    /// No water for a time: passage of the reading, process noise of the zero.
+    fn rest(&mut self, kept: &Kept<K>, zero_g2: f64);
 }
 
-/// Lag over the latest time step: stamps are mostly even.
-struct Lag<'a, const K: usize> {
+/// Passage over the latest time step: stamps are mostly even.
+struct Passages<'a, const K: usize> {
     hands: [&'a Hand; K],
     dt_s: f64,
-    decay: Pack<K>,
-    gain_s: Pack<K>,
+    kept: Kept<K>,
 }
 
 /// Most cells that are done at once.
@@ -62,31 +63,29 @@ pub(crate) const MOST_CELLS: usize = 32;
 /// Times that differ by less than this are the same, s.
 const SAME_S: f64 = 1e-12;
 
-impl<const K: usize> Lag<'_, K> {
-    /// Decay of the lag over a time, and the gain of the reading by a constant flow.
-    fn over(&mut self, dt_s: f64) -> (Pack<K>, Pack<K>) {
+impl<const K: usize> Passages<'_, K> {
+    fn over(&mut self, dt_s: f64) -> &Kept<K> {
         if (dt_s - self.dt_s).abs() > SAME_S {
             self.dt_s = dt_s;
-            for k in 0..K {
-                let same = (0..k).find(|&j| {
-                    let (a, b) = (self.hands[j], self.hands[k]);
-                    a.tau_s.to_bits() == b.tau_s.to_bits() && a.lead_s.to_bits() == b.lead_s.to_bits()
-                });
-                (self.decay.0[k], self.gain_s.0[k]) =
-                    same.map_or_else(|| self.hands[k].lag(dt_s), |j| (self.decay.0[j], self.gain_s.0[j]));
-            }
+            let scale = |h: &Hand| [h.delay_s, h.bend, h.lead_s].map(f64::to_bits);
+            let first = self.hands[0];
+            let passage = first.passage(dt_s);
+            self.kept = Kept::of(|k| {
+                let hand = self.hands[k];
+                if scale(hand) == scale(first) { passage } else { hand.passage(dt_s) }
+            });
         }
-        (self.decay, self.gain_s)
+        &self.kept
     }
 }
 
-/// Load and reading between two legs.
+/// Load, reading and its speed between two legs.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Still<const K: usize> {
     pub time_s: f64,
-    pub x: [Pack<K>; 2],
-    /// Variances and, between them, the covariance.
-    pub p: [Pack<K>; 3],
+    pub x: [Pack<K>; 3],
+    /// Lower triangle of their covariance.
+    pub p: [Pack<K>; 6],
 }
 
 impl Still<1> {
@@ -102,7 +101,9 @@ impl Window<'_> {
     }
 
     pub(crate) fn first<const K: usize>(&self) -> Still<K> {
-        Still { time_s: self.time_s[0], x: [Pack::all(self.base_g); 2], p: [Pack::all(BASE_VAR_G2); 3] }
+        let (base, var) = (Pack::all(self.base_g), Pack::all(BASE_VAR_G2));
+        let zero = Pack::ZERO;
+        Still { time_s: self.time_s[0], x: [base, base, zero], p: [var, var, var, zero, zero, zero] }
     }
 
     /// Goes along one leg from an instant on, for bursts that differ little; returns the instant of its end. Cells
@@ -122,7 +123,7 @@ impl Window<'_> {
         let noise_var = Pack::of(|l| hands[l].noise_sd_g * hands[l].noise_sd_g);
         let scale = bursts[0].scale_g_per_s;
         let stamp = Pack::of(|l| scale * hands[l].stamp_sd_s);
-        let mut lag = Lag { hands: *hands, dt_s: f64::INFINITY, decay: Pack::ZERO, gain_s: Pack::ZERO };
+        let mut passages = Passages { hands: *hands, dt_s: f64::INFINITY, kept: Kept::NONE };
         let least = |of: &dyn Fn(&Shape) -> f64| shapes.iter().map(of).fold(f64::INFINITY, f64::min);
         let most = |of: &dyn Fn(&Shape) -> f64| shapes.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
         // A burst starts after the one before has ended.
@@ -135,11 +136,11 @@ impl Window<'_> {
         let mut now_s = from_s;
         let mut i = readings.start;
         while i < readings.end && self.time_s[i] < begin_s {
-            rest(self.time_s[i], &mut now_s, zero_g2_per_s, &mut lag, sink);
+            rest(self.time_s[i], &mut now_s, zero_g2_per_s, &mut passages, sink);
             sink.read(self.mass_g[i], noise_var);
             i += 1;
         }
-        rest(begin_s, &mut now_s, zero_g2_per_s, &mut lag, sink);
+        rest(begin_s, &mut now_s, zero_g2_per_s, &mut passages, sink);
         let priors: [[f64; FLOW]; K] = std::array::from_fn(|l| hands[l].prior_var(scale));
         let change_var = Pack::all((CHANGE_SD * scale).powi(2));
         let n_changes = bursts[0].changes.len();
@@ -169,8 +170,9 @@ impl Window<'_> {
                 let by_stamp = stamp * water.level;
                 let var = noise_var + by_stamp * by_stamp;
                 if dt > 1e-9 {
-                    let (decay, gain_s) = lag.over(dt);
-                    sink.read_within(&row(at_s + dt).scaled(gain_s), decay, self.mass_g[i], var);
+                    let kept = passages.over(dt);
+                    let within = row(at_s + dt).scaled(kept.gains[0]);
+                    sink.read_within(&within, kept.keeps[0], self.mass_g[i], var);
                 } else {
                     sink.read(self.mass_g[i], var);
                 }
@@ -200,7 +202,7 @@ impl Window<'_> {
         sink.end();
         now_s = begin_s + d * n_cells as f64;
         while i < readings.end {
-            rest(self.time_s[i], &mut now_s, zero_g2_per_s, &mut lag, sink);
+            rest(self.time_s[i], &mut now_s, zero_g2_per_s, &mut passages, sink);
             sink.read(self.mass_g[i], noise_var);
             i += 1;
         }
@@ -213,12 +215,12 @@ fn rest<const K: usize>(
     to_s: f64,
     now_s: &mut f64,
     zero_g2_per_s: f64,
-    lag: &mut Lag<K>,
+    passages: &mut Passages<K>,
     sink: &mut impl Sink<K>,
 ) {
     let dt = to_s - *now_s;
     if dt > 0.0 {
-        sink.rest(lag.over(dt).0, zero_g2_per_s * dt);
+        sink.rest(passages.over(dt), zero_g2_per_s * dt);
         *now_s = to_s;
     }
 }

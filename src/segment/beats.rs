@@ -274,7 +274,8 @@ mod tests {
         // With so much noise the gains are 0, and innovations are readings.
         let noise_sd_g = 1e6;
         let hand = Hand {
-            tau_s: 0.23,
+            delay_s: 0.23,
+            bend: 0.0,
             lead_s: 0.1,
             noise_sd_g,
             stamp_sd_s: 0.0,

@@ -58,16 +58,24 @@ pub(crate) struct Fit {
     pub priors: Priors,
     /// Shared parameters at the posterior mode.
     pub mode: Shared,
-    /// Draws of the parameters: first those of the likelier model of the scale, then those of the other one.
+    /// Draws of the parameters: first those of the likeliest model of the scale.
     pub draws: Vec<Parameters>,
-    /// Number of draws of the likelier model.
-    pub chosen: usize,
+    /// Weight of each draw in the mean: the probability of its model, shared by the draws of it.
+    pub weights: Vec<f64>,
     /// Seed of the draws of the flow.
     pub seed: u64,
-    /// Time constant of the scale's lag, s.
-    pub tau_s: Estimate,
+    /// Delay of the reading behind the load, s.
+    pub delay_s: Estimate,
     /// Lead of the reading due to the stream's force, s; None if the log gives no evidence for such a force.
     pub lead_s: Option<Estimate>,
+}
+
+/// Weighted mean of values, and their spread about it, widened by a relative share of its variance.
+pub(crate) fn weighted(values: &[f64], weights: &[f64], wider: f64) -> Estimate {
+    let sum: f64 = weights.iter().sum();
+    let mean = values.iter().zip(weights).map(|(v, w)| v * w).sum::<f64>() / sum.max(f64::MIN_POSITIVE);
+    let var = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / values.len().max(1) as f64;
+    Estimate::new(mean, (var * (1.0 + wider)).sqrt())
 }
 
 impl Group {
@@ -130,6 +138,11 @@ impl Fit {
         hand(&self.draws[draw].shared, &self.priors)
     }
 
+    /// Mean length of the average that the display may show, s.
+    pub(crate) fn average_s(&self) -> f64 {
+        self.draws.iter().map(|q| q.average_s).sum::<f64>() / self.draws.len().max(1) as f64
+    }
+
     /// Whether it can be a fit of these samples: its groups are within them, its draws have their bursts, and their numbers
     /// are of a size that a fit gives.
     pub(crate) fn fits(&self, x: &Samples) -> bool {
@@ -149,11 +162,14 @@ impl Fit {
             draw.bursts.len() == self.groups.len()
                 && draw.bursts.iter().zip(&self.groups).all(of)
                 && draw.shared.iter().all(|value| value.abs() < LARGEST)
+                && (0.0..LARGEST).contains(&draw.average_s)
         };
         let small = self.mode.iter().all(|value| value.abs() < LARGEST);
         small
             && self.groups.iter().all(fits)
             && self.draws.iter().all(same)
+            && self.weights.len() == self.draws.len()
+            && self.weights.iter().all(|w| (0.0..=1.0).contains(w))
             && self.groups.iter().all(|group| group.grid_s == grid_s(x, &self.groups))
     }
 }

@@ -99,7 +99,7 @@ pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Pos
         let (start, end) =
             (trace.time_s.partition_point(|&t| t < from_s), trace.time_s.partition_point(|&t| t < to_s));
         let (start, end) = (start.max(next), end.max(next));
-        let mut still = moments(&before_g, fit.chosen);
+        let mut still = moments(&before_g, &fit.weights);
         still.1 = still.1.hypot(left_out_g2.sqrt());
         fill(&mut out, next..start, still);
         for i in start..end {
@@ -110,7 +110,7 @@ pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Pos
                 .zip(&before_g)
                 .map(|(d, before)| [0, 1].map(|k| before[k] + d.pair[k].water_g(from_s, t)))
                 .collect();
-            let (flow, water) = (moments(&flows, fit.chosen), moments(&water, fit.chosen));
+            let (flow, water) = (moments(&flows, &fit.weights), moments(&water, &fit.weights));
             out.flow_g_per_s[i] = flow.0;
             out.flow_sd_g_per_s[i] = flow.1;
             out.water_g[i] = water.0;
@@ -125,7 +125,7 @@ pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Pos
         left_out_g2 += Beyond::new(&left_out, &middle, f64::INFINITY).water_g2;
         next = end;
     }
-    let mut last = moments(&before_g, fit.chosen);
+    let mut last = moments(&before_g, &fit.weights);
     last.1 = last.1.hypot(left_out_g2.sqrt());
     fill(&mut out, next..n, last);
     let start_s = trace.time_s.get(first).copied().unwrap_or(0.0);
@@ -170,10 +170,12 @@ fn fill(out: &mut Flow, range: std::ops::Range<usize>, (water_g, sd_g): (f64, f6
     out.water_sd_g[range].fill(sd_g);
 }
 
-/// Mean of the first pairs, and sd of all about it.
-fn moments(pairs: &[[f64; 2]], chosen: usize) -> (f64, f64) {
-    let n = 2.0 * pairs.len().max(1) as f64;
-    let mean = pairs.iter().take(chosen).flatten().sum::<f64>() / (2.0 * chosen.max(1) as f64);
-    let var = pairs.iter().flatten().map(|v| (v - mean).powi(2)).sum::<f64>() / n;
+/// Weighted mean of pairs, and sd of all about it.
+fn moments(pairs: &[[f64; 2]], weights: &[f64]) -> (f64, f64) {
+    let sum: f64 = weights.iter().sum();
+    let pair = |(pair, w): (&[f64; 2], &f64)| 0.5 * (pair[0] + pair[1]) * w;
+    let mean = pairs.iter().zip(weights).map(pair).sum::<f64>() / sum.max(f64::MIN_POSITIVE);
+    let var =
+        pairs.iter().flatten().map(|v| (v - mean).powi(2)).sum::<f64>() / (2.0 * pairs.len().max(1) as f64);
     (mean, var.sqrt())
 }

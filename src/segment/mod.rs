@@ -1,5 +1,6 @@
 //! In: a `Trace`. Out: `Segments`: the pours and the rests, each number with its sd.
 
+pub(crate) mod average;
 pub(crate) mod axes;
 pub(crate) mod beats;
 pub(crate) mod changes;
@@ -11,6 +12,7 @@ pub(crate) mod fitted;
 pub(crate) mod flow;
 pub(crate) mod groups;
 pub(crate) mod mode;
+pub(crate) mod models;
 pub(crate) mod normal;
 pub(crate) mod numbers;
 pub(crate) mod observations;

@@ -125,6 +125,8 @@ pub(super) struct Mode {
     pub evidence: f64,
 }
 
+/// Most iterations.
+pub(super) const ITERATIONS: usize = 40;
 /// Gain of the log posterior that is not worth a step, predicted and found.
 const GAIN: f64 = 0.02;
 const FOUND: f64 = 0.01;

@@ -237,7 +237,7 @@ fn shared_columns(windows: &[Window], q: &Parameters, p: &Priors, bases: &[Base]
         for (k, w) in windows.iter().enumerate() {
             let bursts = two.map(|j| {
                 let mut bursts = q.bursts[k].clone();
-                compensate(&mut bursts, j, h.tau_s, STEP);
+                compensate(&mut bursts, j, h.delay_s, STEP);
                 bursts
             });
             let seen = pass(w, bursts.each_ref().map(Vec::as_slice), &mut filters).seen;

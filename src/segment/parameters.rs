@@ -4,9 +4,9 @@ use crate::model::burst::Burst;
 use serde::{Deserialize, Serialize};
 
 /// Number of shared parameters.
-pub(crate) const SHARED: usize = 13;
+pub(crate) const SHARED: usize = 14;
 /// Logarithms, but for the lead.
-pub(crate) const TAU_S: usize = 0;
+pub(crate) const DELAY_S: usize = 0;
 pub(crate) const LEAD_S: usize = 1;
 pub(super) const NOISE: usize = 2;
 pub(super) const STAMP: usize = 3;
@@ -20,6 +20,8 @@ pub(super) const BEAT_HZ: usize = 10;
 /// Medians of rise and fall: they do not enter the readings.
 pub(super) const RISE: usize = 11;
 pub(super) const FALL: usize = 12;
+/// The bend of the scale's response; far below for a first-order lag.
+pub(crate) const BEND: usize = 13;
 
 pub(crate) type Shared = [f64; SHARED];
 
@@ -28,6 +30,9 @@ pub(crate) type Shared = [f64; SHARED];
 pub(crate) struct Parameters {
     pub shared: Shared,
     pub bursts: Vec<Vec<Burst>>,
+    /// Length of an average of the display that ramps may stand for, s.
+    #[serde(default)]
+    pub average_s: f64,
 }
 
 /// Number of local parameters of a burst without changes.
@@ -79,9 +84,9 @@ fn in_order(b: &Burst) -> bool {
 }
 
 /// If lag or lead change, the instants move so that the reading hardly does.
-pub(super) fn compensate(bursts: &mut [Burst], k: usize, tau_s: f64, by: f64) {
+pub(super) fn compensate(bursts: &mut [Burst], k: usize, delay_s: f64, by: f64) {
     let shift_s = match k {
-        TAU_S => -tau_s * (by.exp() - 1.0),
+        DELAY_S => -delay_s * (by.exp() - 1.0),
         LEAD_S => by,
         _ => return,
     };
@@ -92,6 +97,11 @@ pub(super) fn compensate(bursts: &mut [Burst], k: usize, tau_s: f64, by: f64) {
     }
 }
 
+/// No step of the own parameters.
+pub(super) fn still(q: &Parameters) -> Vec<Vec<f64>> {
+    q.bursts.iter().map(|b| vec![0.0; b.iter().map(locals).sum()]).collect()
+}
+
 /// Shares of a window's own step that are tried: the largest after which its edges are in order is taken.
 const SHARES: [f64; 4] = [1.0, 0.5, 0.2, 0.0];
 
@@ -100,10 +110,10 @@ pub(super) fn moved(q: &Parameters, shared: &Shared, own: &[Vec<f64>], most: f64
     let mut out = q.clone();
     for (k, by) in shared.iter().enumerate() {
         let by = by.clamp(-most, most);
-        let tau_s = out.shared[TAU_S].exp();
+        let delay_s = out.shared[DELAY_S].exp();
         out.shared[k] += by;
         for bursts in &mut out.bursts {
-            compensate(bursts, k, tau_s, by);
+            compensate(bursts, k, delay_s, by);
         }
     }
     let taken = out.bursts.iter_mut().zip(own).map(|(bursts, by)| {

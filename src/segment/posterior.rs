@@ -9,16 +9,17 @@ use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::math::random::Random;
 use crate::model::recorded::record;
 use crate::model::samples::Samples;
+use crate::segment::average::Cells;
 use crate::segment::covariance::Deviations;
 use crate::segment::curve::Curve;
-use crate::segment::fitted::{Fit, Place};
+use crate::segment::fitted::{Fit, Place, weighted};
 use crate::segment::options::SegmentOptions;
 
 /// Curves of one draw of the parameters.
 #[derive(Debug, Clone)]
 pub(crate) struct Drawn {
-    /// Whether the parameters are of the likelier of the two models of the scale.
-    pub chosen: bool,
+    /// Weight in the mean.
+    pub weight: f64,
     pub mean: Curve,
     pub pair: [Curve; 2],
 }
@@ -47,7 +48,7 @@ impl Posterior {
             .position(|drawn| drawn.first().is_some_and(|d| (d.mean.from_s..d.mean.to_s()).contains(&t_s)))
     }
 
-    /// Water between two instants on each of the drawn curves, g; the value is that of the likelier model of the scale.
+    /// Water between two instants on each of the drawn curves, g.
     pub(crate) fn water_g(&self, from_s: f64, to_s: f64) -> Estimate {
         let n = 2 * self.groups.iter().map(Vec::len).max().unwrap_or(0);
         let mut sums = vec![0.0; n];
@@ -55,15 +56,15 @@ impl Posterior {
             let curves = drawn.iter().flat_map(|d| &d.pair);
             sums.iter_mut().zip(curves).for_each(|(sum, c)| *sum += c.water_g(from_s, to_s));
         }
-        let chosen = self.groups.first().map_or(0, |drawn| drawn.iter().filter(|d| d.chosen).count());
-        let mean = sums.iter().take(2 * chosen).sum::<f64>() / (2 * chosen).max(1) as f64;
-        spread(mean, &sums)
+        let drawn = self.groups.iter().max_by_key(|drawn| drawn.len());
+        let weights: Vec<f64> = drawn.into_iter().flatten().flat_map(|d| [d.weight; 2]).collect();
+        spread(&sums, &weights)
     }
 
     /// Curves of a group within an interval.
     pub(crate) fn within(&self, group: usize, span_s: (f64, f64)) -> PourCurves {
         let cut = |d: &Drawn| Drawn {
-            chosen: d.chosen,
+            weight: d.weight,
             mean: d.mean.cut(span_s),
             pair: [d.pair[0].cut(span_s), d.pair[1].cut(span_s)],
         };
@@ -73,7 +74,7 @@ impl Posterior {
 
 /// What is read off each curve of a pour; None where it is undefined.
 pub(crate) struct Read<T> {
-    chosen: Vec<bool>,
+    weights: Vec<f64>,
     means: Vec<Option<T>>,
     pairs: Vec<[Option<T>; 2]>,
 }
@@ -82,7 +83,7 @@ impl<T> Read<T> {
     /// `read` takes the index of the draw of the parameters, and a curve.
     pub(crate) fn new(drawn: &[Drawn], read: impl Fn(usize, &Curve) -> Option<T>) -> Self {
         Self {
-            chosen: drawn.iter().map(|d| d.chosen).collect(),
+            weights: drawn.iter().map(|d| d.weight).collect(),
             means: drawn.iter().enumerate().map(|(j, d)| read(j, &d.mean)).collect(),
             pairs: drawn
                 .iter()
@@ -93,59 +94,42 @@ impl<T> Read<T> {
     }
 
     /// Mean of a number over the drawn curves, every n-th of them if it is slow to compute; undefined with the reason `why`
-    /// if it is so for more than half. The value is that of the likelier model of the scale, and the sd contains the
-    /// distance to the other.
+    /// if it is so for more than half.
     pub(crate) fn averaged(&self, every: usize, number: impl Fn(&T) -> Option<f64>, why: &str) -> Maybe {
         let curves =
-            self.chosen.iter().zip(&self.pairs).flat_map(|(chosen, pair)| pair.iter().map(|c| (*chosen, c)));
-        let (mut all, mut own) = (Vec::new(), Vec::new());
-        for (chosen, one) in curves.step_by(every) {
-            let Some(value) = one.as_ref().and_then(&number).filter(|v| v.is_finite()) else { continue };
-            if chosen {
-                own.push(value);
-            }
-            all.push(value);
-        }
-        if own.is_empty() || every * own.len() < self.chosen() {
+            self.weights.iter().zip(&self.pairs).flat_map(|(w, pair)| pair.iter().map(move |c| (c, *w)));
+        let (all, weights) = known(curves.step_by(every), number);
+        if all.is_empty() || every * all.len() < self.pairs.len() {
             return Err(Undefined::because(why));
         }
-        Ok(spread(mean(&own), &all))
+        Ok(spread(&all, &weights))
     }
 
     /// What is read off each curve, read further.
     pub(crate) fn map<U>(&self, of: impl Fn(&T) -> Option<U>) -> Read<U> {
         let one = |t: &Option<T>| t.as_ref().and_then(&of);
         Read {
-            chosen: self.chosen.clone(),
+            weights: self.weights.clone(),
             means: self.means.iter().map(one).collect(),
             pairs: self.pairs.iter().map(|pair| pair.each_ref().map(one)).collect(),
         }
     }
 
-    /// Number of draws of the likelier model of the scale.
-    fn chosen(&self) -> usize {
-        self.chosen.iter().filter(|chosen| **chosen).count().max(1)
-    }
-
     /// A number that depends on extremes of the flow: half of its mean over the means of the flow, and half of that over
-    /// the drawn curves; undefined with the reason `why` if it is so for more than half of them. The value is that of the
-    /// likelier model of the scale, and the sd contains the distance to the other.
+    /// the drawn curves; undefined with the reason `why` if it is so for more than half of them.
     pub(crate) fn extreme(&self, number: impl Fn(&T) -> Option<f64>, why: &str) -> Maybe {
-        let known = |one: &Option<T>| one.as_ref().and_then(&number).filter(|v| v.is_finite());
-        let (mut all, mut pairs, mut means) = (Vec::new(), Vec::new(), Vec::new());
-        for ((chosen, mean), pair) in self.chosen.iter().zip(&self.means).zip(&self.pairs) {
-            let values = pair.iter().filter_map(known);
-            if *chosen {
-                pairs.extend(values.clone());
-                means.extend(known(mean));
-            }
-            all.extend(values);
-        }
-        let n = self.chosen();
+        let curves =
+            self.weights.iter().zip(&self.pairs).flat_map(|(w, pair)| pair.iter().map(move |c| (c, *w)));
+        let (pairs, weights) = known(curves, &number);
+        let (means, of_means) = known(self.means.iter().zip(self.weights.iter().copied()), &number);
+        let n = self.pairs.len().max(1);
         if pairs.len() < n || 2 * means.len() < n {
             return Err(Undefined::because(why));
         }
-        Ok(spread(f64::midpoint(mean(&pairs), mean(&means)), &all))
+        // Half of the distance is in the sd: the spread of the drawn curves is about the value.
+        let value = f64::midpoint(spread(&pairs, &weights).value, spread(&means, &of_means).value);
+        let var = pairs.iter().map(|v| (v - value).powi(2)).sum::<f64>() / pairs.len() as f64;
+        Ok(Estimate::new(value, (var * (1.0 + 1.0 / pairs.len() as f64)).sqrt()))
     }
 
     /// Deviations of a number from its mean; 0 where it is undefined.
@@ -160,15 +144,17 @@ impl<T> Read<T> {
     }
 }
 
-fn mean(v: &[f64]) -> f64 {
-    v.iter().sum::<f64>() / v.len() as f64
+/// What is known of a number on some curves, with their weights.
+fn known<'a, T: 'a>(
+    curves: impl Iterator<Item = (&'a Option<T>, f64)>,
+    number: impl Fn(&T) -> Option<f64>,
+) -> (Vec<f64>, Vec<f64>) {
+    curves.filter_map(|(one, w)| Some((one.as_ref().and_then(&number).filter(|v| v.is_finite())?, w))).unzip()
 }
 
-/// A value with the spread of draws about it, the Monte-Carlo error of their mean included.
-fn spread(value: f64, draws: &[f64]) -> Estimate {
-    let n = draws.len() as f64;
-    let var = draws.iter().map(|v| (v - value).powi(2)).sum::<f64>() / n;
-    Estimate::new(value, (var * (1.0 + 1.0 / n)).sqrt())
+/// Weighted mean of draws and their spread about it, the Monte-Carlo error of their mean included.
+fn spread(draws: &[f64], weights: &[f64]) -> Estimate {
+    weighted(draws, weights, 1.0 / draws.len().max(1) as f64)
 }
 
 /// The curves of one group, all on one grid.
@@ -181,12 +167,14 @@ pub(super) fn drawn(x: &Samples, fit: &Fit, k: usize) -> Vec<Drawn> {
     for (j, draw) in fit.draws.iter().enumerate() {
         let recorded = record(&window, &draw.bursts[k], &fit.hand(j));
         let (mean, deviation) = recorded.curves(|| random.normal());
-        let places = recorded.places();
+        let cells = Cells { places: recorded.places(), mean, deviation };
+        let cells = cells.without_average(&draw.bursts[k], draw, window.grid_s);
+        let places = &cells.places;
         if let (Some(first), Some(last)) = (places.first(), places.last()) {
             from_s = from_s.min(first.0);
             to_s = to_s.max(last.0 + window.grid_s * last.1 as f64);
         }
-        parts.push((mean, deviation, places));
+        parts.push(cells);
     }
     let step_s = window.grid_s;
     // Two cells of rest on each side, for the average over time.
@@ -196,9 +184,9 @@ pub(super) fn drawn(x: &Samples, fit: &Fit, k: usize) -> Vec<Drawn> {
         |flow: &dyn Fn(usize) -> f64, places: &[(f64, usize)]| laid(flow, places, (from_s, step_s, n));
     parts
         .into_iter()
-        .enumerate()
-        .map(|(j, (mean, deviation, places))| Drawn {
-            chosen: j < fit.chosen,
+        .zip(&fit.weights)
+        .map(|(Cells { places, mean, deviation }, weight)| Drawn {
+            weight: *weight,
             mean: curve(&|i| mean[i], &places),
             pair: [1.0, -1.0].map(|sign| curve(&|i| mean[i] + sign * deviation[i], &places)),
         })

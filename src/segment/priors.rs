@@ -4,16 +4,18 @@ use crate::model::burst::Burst;
 use crate::model::hand::Hand;
 use crate::model::samples::STAMP_S;
 use crate::segment::parameters::{
-    BEAT, BEAT_HZ, EDGES, FALL, LEAD_S, LINE, NOISE, Parameters, QUICK, QUICK_S, RISE, SHARED, SLOW, SLOW_S,
-    STAMP, Shared, TAU_S, locals,
+    BEAT, BEAT_HZ, BEND, DELAY_S, EDGES, FALL, LEAD_S, LINE, NOISE, Parameters, QUICK, QUICK_S, RISE, SHARED,
+    SLOW, SLOW_S, STAMP, Shared, locals,
 };
 use serde::{Deserialize, Serialize};
 
 /// Priors of the shared parameters.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Priors {
-    pub log_tau_s: (f64, f64),
+    pub log_delay_s: (f64, f64),
     pub lead_s: (f64, f64),
+    /// Logarithm of the bend of the scale's response.
+    pub log_bend: (f64, f64),
     pub noise_sd_g: f64,
     pub noise_log_sd: f64,
     pub line: f64,
@@ -38,8 +40,9 @@ pub(crate) struct Priors {
 impl Default for Priors {
     fn default() -> Self {
         Self {
-            log_tau_s: (0.18_f64.ln(), 0.5),
+            log_delay_s: (0.18_f64.ln(), 0.5),
             lead_s: (0.0, 1e-5),
+            log_bend: LAG,
             noise_sd_g: 0.058,
             noise_log_sd: 0.15,
             line: 0.1,
@@ -59,6 +62,8 @@ impl Default for Priors {
     }
 }
 
+/// A first-order lag has no bend.
+pub(super) const LAG: (f64, f64) = (-30.0, 1e-5);
 /// Medians of correlation times and frequency, and the sd of their logarithms.
 const SLOW_USUAL_S: (f64, f64) = (2.0, 0.5);
 const QUICK_USUAL_S: (f64, f64) = (0.2, 0.7);
@@ -78,6 +83,7 @@ impl Priors {
     pub(super) fn is_open(&self, k: usize) -> bool {
         match k {
             LEAD_S => self.lead_s.1 > KNOWN_SD,
+            BEND => self.log_bend.1 > KNOWN_SD,
             BEAT_HZ => self.beats,
             _ => true,
         }
@@ -87,7 +93,8 @@ impl Priors {
 /// The model of a log.
 pub(crate) fn hand(s: &Shared, priors: &Priors) -> Hand {
     Hand {
-        tau_s: s[TAU_S].exp(),
+        delay_s: s[DELAY_S].exp(),
+        bend: s[BEND].exp(),
         lead_s: s[LEAD_S],
         noise_sd_g: s[NOISE].exp(),
         stamp_sd_s: s[STAMP].exp(),
@@ -129,8 +136,9 @@ fn student(x: f64, mean: f64, sd: f64) -> Prior {
 
 pub(super) fn shared_prior(k: usize, x: f64, p: &Priors) -> Prior {
     match k {
-        TAU_S => normal(x, p.log_tau_s.0, p.log_tau_s.1),
+        DELAY_S => normal(x, p.log_delay_s.0, p.log_delay_s.1),
         LEAD_S => normal(x, p.lead_s.0, p.lead_s.1),
+        BEND => normal(x, p.log_bend.0, p.log_bend.1),
         NOISE => normal(x, p.noise_sd_g.ln(), p.noise_log_sd),
         STAMP => normal(x, p.stamp_s.ln(), STAMP_LOG_SD),
         LINE => half_cauchy(x, p.line),
@@ -147,7 +155,7 @@ pub(super) fn shared_prior(k: usize, x: f64, p: &Priors) -> Prior {
 /// Starting values of the shared parameters.
 pub(super) fn start(priors: &Priors) -> Shared {
     let mut s = [0.0; SHARED];
-    s[TAU_S] = priors.log_tau_s.0;
+    s[DELAY_S] = priors.log_delay_s.0;
     s[LEAD_S] = priors.lead_s.0;
     s[NOISE] = priors.noise_sd_g.ln();
     s[STAMP] = priors.stamp_s.ln();
@@ -160,6 +168,7 @@ pub(super) fn start(priors: &Priors) -> Shared {
     s[BEAT_HZ] = BEAT_USUAL_HZ.0.ln();
     s[RISE] = priors.ramp_s.ln();
     s[FALL] = priors.ramp_s.ln();
+    s[BEND] = priors.log_bend.0;
     s
 }
 

@@ -3,6 +3,7 @@
 use crate::error::{Error, Result};
 use crate::math::random::Random;
 use crate::model::recorded::record;
+use crate::segment::average::Cells;
 use crate::segment::flow::Flow;
 use crate::segment::posterior::laid;
 use crate::segment::source::{Moved, UNFITTED};
@@ -51,18 +52,24 @@ impl Flow {
             let window = group.window(x);
             let step_s = window.grid_s;
             for (place, &draw) in order.iter().enumerate().take(n) {
-                let recorded = record(&window, &fit.draws[draw].bursts[k], &fit.hand(draw));
+                let q = &fit.draws[draw];
+                let recorded = record(&window, &q.bursts[k], &fit.hand(draw));
                 let (mean, places) = (recorded.mean(), recorded.places());
-                let (Some(first), Some(last)) = (places.first(), places.last()) else { continue };
-                // Two cells of rest on each side, for the average over time.
-                let from_s = first.0 - 2.0 * step_s;
-                let to_s = last.0 + step_s * (last.1 + 2) as f64;
-                let cells = ((to_s - from_s) / step_s).round().max(0.0) as usize;
                 let index = |t: f64| self.time_s.partition_point(|&s| s < t);
                 for row in (place..n).step_by(order.len()) {
                     let mut random = Random::stream(seed, &format!("flow of group {k}, curve {row}"));
                     let deviation = recorded.deviation(|| random.normal());
-                    let curve = laid(&|i| mean[i] + deviation[i], &places, (from_s, step_s, cells));
+                    let cells = Cells { places: places.clone(), mean: mean.clone(), deviation };
+                    let cells = cells.without_average(&q.bursts[k], q, step_s);
+                    let (Some(first), Some(last)) = (cells.places.first(), cells.places.last()) else {
+                        continue;
+                    };
+                    // Two cells of rest on each side, for the average over time.
+                    let from_s = first.0 - 2.0 * step_s;
+                    let to_s = last.0 + step_s * (last.1 + 2) as f64;
+                    let many = ((to_s - from_s) / step_s).round().max(0.0) as usize;
+                    let flow = |i: usize| cells.mean[i] + cells.deviation[i];
+                    let curve = laid(&flow, &cells.places, (from_s, step_s, many));
                     let moved = Moved::new(&source.left_out, k, &mut random);
                     for i in index(from_s)..index(to_s) {
                         out[[row, i]] += moved.flow_at(&curve, self.time_s[i]);

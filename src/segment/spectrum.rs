@@ -139,9 +139,8 @@ impl Flow {
             let at = |f: &f64| {
                 let w = TAU * f;
                 let each = hands.iter().map(|h| {
-                    let passed = (1.0 + (w * h.lead_s).powi(2)) / (1.0 + (w * h.tau_s).powi(2));
                     let noise_g2 = h.noise_sd_g.powi(2) + (mean_g_per_s * h.stamp_sd_s).powi(2);
-                    of(w, passed, noise_g2)
+                    of(w, h.shown_power(w), noise_g2)
                 });
                 each.sum::<f64>() / hands.len() as f64
             };

@@ -51,7 +51,7 @@ pub(crate) fn segmented(trace: &Trace, options: &SegmentOptions) -> Result<(Segm
     (segments.pours, fit.places, segments.covariance) = numbers::pours(&samples, &fit, &posterior, options);
     segments.rests = numbers::rests(&segments.pours);
     if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
-        segments.scale_lag_s = fit.tau_s;
+        segments.scale_lag_s = fit.delay_s;
         segments.lag_source = LagSource::Estimated;
     }
     segments.stream_lead_s = lead(&fit);
