@@ -21,6 +21,8 @@ const USUAL_DELAY_S: (f64, f64) = (0.2, 0.7);
 const USUAL_BEND: (f64, f64) = (0.6, 0.7);
 /// The bend from which it is sought: two equal lags.
 const FROM_BEND: f64 = 0.5;
+/// Most iterations of such a fit: it begins near its mode, and more change no number.
+const FEW_ITERATIONS: usize = 4;
 /// A difference of log marginal likelihoods above which the worse model is fitted again from the better one.
 const FAR: f64 = 12.0;
 /// Most log odds of a force if something else resembles one: that there is none can be trusted, but not wholly.
@@ -142,7 +144,7 @@ fn bent(windows: &[Window], straight: &Model) -> Option<Model> {
     let mut shared = [0.0; SHARED];
     shared[DELAY_S] = -0.5 * (1.0 - FROM_BEND).ln();
     let (from, _) = moved(&from, &shared, &still(&from), 1.0);
-    let found = mode(windows, from, &priors, ITERATIONS)?;
+    let found = mode(windows, from, &priors, FEW_ITERATIONS)?;
     let log_odds = straight.log_odds + found.evidence - straight.mode.evidence;
     Some(Model { mode: found, priors, log_odds, is_forced: straight.is_forced })
 }
