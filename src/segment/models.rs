@@ -16,9 +16,11 @@ const USUAL_LEAD_S: (f64, f64) = (0.17, 0.06);
 /// Prior log odds of a force: nearly even. Set so that brews without a force keep their edges (docs/quality.md).
 const LOG_ODDS: f64 = -0.5;
 /// Priors of delay and bend of a response that bends: median, and sd of the logarithm. Within 2 sd the bend is that of two
-/// unequal lags at least, and that of a damping ratio of .46 at most. Such a response is as likely as a first-order lag.
+/// unequal lags at least, and that of a damping ratio of .46 at most. Its prior log odds to a first-order lag
+/// are set so that half-edges are as near under every kind of scale (docs/worlds.md).
 const USUAL_DELAY_S: (f64, f64) = (0.2, 0.7);
 const USUAL_BEND: (f64, f64) = (0.6, 0.7);
+const BENDS: f64 = -1.0;
 /// The bend from which it is sought: two equal lags.
 const FROM_BEND: f64 = 0.5;
 /// Most iterations of such a fit: it begins near its mode, and more change no number.
@@ -145,7 +147,7 @@ fn bent(windows: &[Window], straight: &Model) -> Option<Model> {
     shared[DELAY_S] = -0.5 * (1.0 - FROM_BEND).ln();
     let (from, _) = moved(&from, &shared, &still(&from), 1.0);
     let found = mode(windows, from, &priors, FEW_ITERATIONS)?;
-    let log_odds = straight.log_odds + found.evidence - straight.mode.evidence;
+    let log_odds = straight.log_odds + BENDS + found.evidence - straight.mode.evidence;
     Some(Model { mode: found, priors, log_odds, is_forced: straight.is_forced })
 }
 

@@ -190,7 +190,8 @@ pub struct Segments {
     pub pours: Vec<Pour>,
     /// The rests, one fewer than the pours.
     pub rests: Vec<Rest>,
-    /// Time constant of the scale's lag, s: as given, or estimated jointly from all edges of the log.
+    /// Delay of the reading behind the load, s: the given time constant of a first-order lag, or estimated jointly from all
+    /// edges of the log, whatever the response of the scale.
     pub scale_lag_s: Estimate,
     /// Source of the lag: `given`, `estimated`, or `expected` if the log has no edge to estimate it from.
     pub lag_source: LagSource,
