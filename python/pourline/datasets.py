@@ -15,7 +15,7 @@ from ._pourline import Log, read
 from .errors import PourlineError
 from .tables import Table
 
-__all__ = ["index", "labels", "load", "names"]
+__all__ = ["index", "labels", "load", "load_all", "names"]
 
 FOLDER = Path(__file__).parent / "demo"
 UNITS = {"dose_g": "g", "tds_pct": "%", "water_c": "C"}
@@ -58,6 +58,20 @@ def load(name: str) -> Log:
     """
     row = _row(name)
     return read(_checked(FOLDER / row["file"], row["sha256"]))
+
+
+def load_all() -> list[Log]:
+    """Return the logs of all demo brews, with their metadata, in the order of `names`.
+
+    Raises:
+        PourlineError: kind `format` if a file does not match its checksum.
+
+    >>> import pourline
+    >>> logs = pourline.datasets.load_all()
+    >>> [log.meta.name for log in logs] == pourline.datasets.names()
+    True
+    """
+    return [load(name) for name in names()]
 
 
 def labels(name: str) -> dict[str, Any]:

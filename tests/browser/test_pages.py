@@ -143,7 +143,7 @@ def test_a_table_of_brews_sorts_and_leads_to_each(
     rows = page.locator(".pourline-sorted tbody tr")
 
     def column(place: int) -> list[str]:
-        return rows.locator(f"td:nth-child({place})").all_text_contents()
+        return list(rows.locator(f"td:nth-child({place})").all_text_contents())
 
     assert column(1) == pourline.datasets.names()
     heads = page.locator(".pourline-sorted th").all_text_contents()

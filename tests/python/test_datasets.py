@@ -19,8 +19,8 @@ NAMES = datasets.names()
 
 def test_there_are_24_brews_with_two_weights_at_10_hz() -> None:
     assert len(NAMES) >= 24
-    for name in NAMES:
-        log = datasets.load(name)
+    for name, log in zip(NAMES, datasets.load_all(), strict=True):
+        assert log == datasets.load(name)
         assert log.water_g is not None
         assert log.beverage_g is not None
         assert np.median(np.diff(log.time_s)) == pytest.approx(0.1, abs=0.01)
