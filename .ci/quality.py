@@ -94,12 +94,10 @@ def further(accuracy: str) -> list[tuple[str, ...]]:
     ]
     silent, logs = found(r"^(\d+) of (\d+) logs with a fault", page("faults"))
     rows.append(("logs with a fault that changed a result in silence", f"{silent} of {logs}", "[faults](faults.md)"))
-    worlds = page("worlds")
-    (missed,) = found(r"^(\d+) bars missed$", worlds)
-    judged = len(re.findall(r"^(?:met|MISSED) ", worlds, re.MULTILINE))
-    rows.append(
-        ("hands of many kinds: bars met by every kind", f"{judged - int(missed)} of {judged}", "[worlds](worlds.md)")
-    )
+    for what, name in (("hands", "worlds"), ("scales", "scales")):
+        bars = re.findall(r"^(met|MISSED) ", page(name), re.MULTILINE)
+        met = f"{bars.count('met')} of {len(bars)}"
+        rows.append((f"{what} of many kinds: bars met by every kind", met, f"[{name}]({name}.md)"))
     scales = re.findall(r"^\| \d+ \| \S+ \| \S+ \| \S+ \| \S+ \| (\S+) \| (\S+) \|$", page("steadiness"), re.MULTILINE)
     rows.append(
         (

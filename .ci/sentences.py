@@ -16,7 +16,7 @@ MOST_WORDS, MOST_CHARACTERS = 20, 120
 # Generated pages: their text is in the program that writes them.
 WRITTEN = {
     *("accuracy", "beside_others", "calibration", "columns", "coverage", "faults", "licences"),
-    *("live_figures", "many_figures", "quality", "steadiness", "worlds"),
+    *("live_figures", "many_figures", "quality", "scales", "steadiness", "worlds"),
 }
 FENCE = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 # Rows of tables, headings, pictures and comments have no sentences.

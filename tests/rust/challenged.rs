@@ -18,8 +18,9 @@ fn shares(flaw: Flaw) -> [f64; 3] {
         let found =
             compare(&study, "flow", "kettle", flaw.blocks(), &options).expect("a study that is sound");
         let shown = found.contrasts.pairs[0].p.as_ref().is_ok_and(|p| p.value < 0.05);
+        let (kinds, about) = flaw.named_by();
         let named =
-            found.contrasts.warnings().iter().any(|w| flaw.words().iter().any(|word| w.contains(word)));
+            found.contrasts.cautions.iter().any(|c| kinds.contains(&c.kind) && c.about.contains(about));
         for (count, is) in counts.iter_mut().zip([shown, shown && !named, named]) {
             *count += u64::from(is);
         }

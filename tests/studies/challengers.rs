@@ -3,6 +3,7 @@
 //! code with them.
 
 use crate::studies::Draws;
+use pourline::study::CautionKind;
 use pourline::{Study, Table, Values};
 
 /// What is wrong with a study.
@@ -47,17 +48,20 @@ impl Flaw {
         Self::Tied,
     ];
 
-    /// Words of which a warning must have one to name the flaw.
-    pub fn words(self) -> &'static [&'static str] {
+    /// Kinds of warnings of which one must name the flaw, and what it must be about, if that matters.
+    pub fn named_by(self) -> (&'static [CautionKind], &'static str) {
+        use CautionKind as Kind;
         match self {
-            Self::None => &[],
-            Self::Drift | Self::DriftByClock => &["order", "one after the other"],
-            Self::Correlated => &["order", "correlat", "one after the other"],
-            Self::Confounded | Self::Leaning | Self::PersonByKettle => &["person", "people"],
-            Self::Outlier => &["row 4"],
-            Self::Unequal => &["scatter"],
-            Self::Censored => &["missing", "lack"],
-            Self::Tied => &["tie"],
+            Self::None => (&[], ""),
+            Self::Drift | Self::DriftByClock => (&[Kind::Order], ""),
+            Self::Correlated => (&[Kind::Order, Kind::Correlated], ""),
+            Self::Confounded => (&[Kind::Confounded], "person"),
+            Self::Leaning => (&[Kind::Uneven], "person"),
+            Self::PersonByKettle => (&[Kind::FewPeople], "person"),
+            Self::Outlier => (&[Kind::Outlier], "row 4"),
+            Self::Unequal => (&[Kind::UnequalScatter], ""),
+            Self::Censored => (&[Kind::MissingLeans], ""),
+            Self::Tied => (&[Kind::Tied], ""),
         }
     }
 

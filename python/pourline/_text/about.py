@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import platform
-from importlib.metadata import PackageNotFoundError, version
 
 from .._pourline import __version__
 
@@ -56,6 +55,8 @@ def show_versions() -> None:
 
 
 def _version(package: str) -> str:
+    from importlib.metadata import PackageNotFoundError, version  # Rarely needed and slow to load.
+
     try:
         return version(package)
     except PackageNotFoundError:

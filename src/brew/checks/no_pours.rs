@@ -5,7 +5,8 @@
 
 use crate::brew::checks::found::Found;
 use crate::log::units::OUNCE_G;
-use std::ops::Range;
+use crate::segment::pour::Pour;
+use std::ops::{Range, RangeInclusive};
 
 /// Water of a brew, g, and its mean flow over the whole log, g/s (common practice, no source).
 const WATER_G: Range<f64> = 20.0..5000.0;
@@ -15,6 +16,9 @@ const LASTS_S: Range<f64> = 10.0..7200.0;
 /// A step between two readings is a zeroing, a lift or a knock if it is this many times larger than most steps.
 const JUMP: f64 = 10.0;
 const MOST: f64 = 0.95;
+/// Pours hold this share of the water that rises, and flow at these rates on average, g/s.
+const HELD: RangeInclusive<f64> = 0.5..=1.5;
+const POURED_G_PER_S: RangeInclusive<f64> = 0.8..=40.0;
 
 /// The water was weighed, and there is no pour, or another unit explains the log better.
 pub(super) fn no_pours(found: &Found) -> Option<String> {
@@ -26,8 +30,16 @@ pub(super) fn no_pours(found: &Found) -> Option<String> {
     let rises_g = rise_g(&known);
     match found.segments.pours.is_empty() {
         true => Some(format!("no pours: {}", looks_like(rises_g, lasts_s))),
+        false if is_poured(found, rises_g) => None,
         false => other_unit(rises_g, lasts_s),
     }
+}
+
+/// Whether the pours hold about the water that rose, and flow as from a kettle.
+fn is_poured(found: &Found, rises_g: f64) -> bool {
+    let sum = |of: fn(&Pour) -> f64| found.segments.pours.iter().map(of).sum::<f64>();
+    let (water_g, pouring_s) = (sum(|p| p.mass_g.value), sum(|p| p.duration_s.value));
+    HELD.contains(&(water_g / rises_g)) && POURED_G_PER_S.contains(&(water_g / pouring_s))
 }
 
 /// Rise of the readings without jumps, whatever their unit.

@@ -6,7 +6,7 @@ use crate::study::guards::view::View;
 use std::collections::BTreeSet;
 
 /// From this difference between the groups' shares of missing values on, a caution says so.
-const LEANS: f64 = 0.15;
+const LEANS: f64 = 0.1;
 
 /// Brews whose numbers may be wrong.
 pub(super) fn warned(study: &Study, taken: &Taken) -> Option<Caution> {
