@@ -681,7 +681,7 @@ class Segments:
         """The rests, one fewer than the pours."""
     @property
     def scale_lag_s(self) -> Estimate:
-        """Time constant of the scale's lag, s: as given, or estimated jointly from all edges of the log."""
+        """Delay of the reading behind the load, s: the given time constant of a first-order lag, or estimated jointly from all"""
     @property
     def lag_source(self) -> Literal["given", "estimated", "expected"]:
         """Source of the lag: `given`, `estimated`, or `expected` if the log has no edge to estimate it from."""
