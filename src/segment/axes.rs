@@ -14,6 +14,11 @@ use crate::segment::normal::log_posteriors;
 use crate::segment::parameters::{Parameters, SHARED, Shared, bursts_in_order, locals, moved, shift};
 use crate::segment::priors::Priors;
 
+/// Places of the ramps' lengths among the parameters of a burst, and the sd of the logarithm from which one is unsure: that
+/// of its prior is .7.
+const RAMPS: [usize; 2] = [1, 4];
+const UNSURE: f64 = 1.0;
+
 /// Axes of the shared parameters' posterior, with a scale for each side (Rue, Martino and Chopin 2009, 6.5).
 pub(super) struct Axes {
     pub axes: [[f64; SHARED]; SHARED],
@@ -55,22 +60,21 @@ pub(super) fn axes(windows: &[Window], mode: &Mode, p: &Priors) -> Axes {
         for i in k..SHARED {
             out.axes[k][i] = if is_proper { factor[i * SHARED + k] } else { 0.0 };
         }
-        out.sides[k] = sides(windows, mode, p, &out.axes[k]);
+        let axis = out.axes[k];
+        out.sides[k] = sides(windows, mode.e.log_posterior, p, |by| displaced(mode, &axis.map(|a| a * by)));
     }
     out
 }
 
-/// Scales of both sides of an axis: those with which the posterior falls as a normal one does at 1.5 sd.
-fn sides(windows: &[Window], mode: &Mode, p: &Priors, axis: &Shared) -> [f64; 2] {
+/// Scales of both sides of an axis: those with which the posterior falls as a normal one does at 1.5 sd. `displaced` is a
+/// point so many sd along it.
+fn sides(windows: &[Window], peak: f64, p: &Priors, displaced: impl Fn(f64) -> Parameters) -> [f64; 2] {
     let mut scales = [1.0; 2];
     let mut left = [true; 2];
     for _ in 0..2 {
-        let at = |side: usize| {
-            let by = 1.5 * scales[side] * if side == 0 { 1.0 } else { -1.0 };
-            displaced(mode, &axis.map(|a| a * by))
-        };
+        let at = |side: usize| displaced(1.5 * scales[side] * if side == 0 { 1.0 } else { -1.0 });
         let found = log_posteriors(windows, [&at(0), &at(1)], p);
-        let drops = found.map(|found| mode.e.log_posterior - found);
+        let drops = found.map(|found| peak - found);
         for side in 0..2 {
             if left[side] {
                 let scale = scales[side];
@@ -84,6 +88,43 @@ fn sides(windows: &[Window], mode: &Mode, p: &Priors, axis: &Shared) -> [f64; 2]
         }
     }
     scales.map(|scale| scale.clamp(0.05, 2.0))
+}
+
+/// Scales of both sides of a window's own axes. They are sought for a ramp that the readings hardly limit, which may be
+/// far shorter than their interval but not much longer; the others are 1.
+pub(super) fn own_sides(mode: &Mode, p: &Priors, (k, window): (usize, &Window)) -> Vec<[f64; 2]> {
+    let n = mode.e.windows[k].n;
+    let mut out = vec![[1.0; 2]; n];
+    let mut first = 0;
+    for burst in &mode.q.bursts[k] {
+        for axis in [first + RAMPS[0], first + RAMPS[1]] {
+            if mode.factors.own[k][axis * (n + 1)] * UNSURE < 1.0 {
+                let mut along = vec![0.0; n];
+                along[axis] = 1.0;
+                solve_upper(&mode.factors.own[k], n, &mut along);
+                let alone = Parameters { bursts: vec![mode.q.bursts[k].clone()], ..mode.q };
+                let windows = std::slice::from_ref(window);
+                let by = |by: f64| {
+                    let mut q = alone.clone();
+                    shift_all(&mut q.bursts[0], &along, by);
+                    q
+                };
+                let peak = log_posteriors(windows, [&alone, &alone], p)[0];
+                out[axis] = sides(windows, peak, p, by);
+            }
+        }
+        first += locals(burst);
+    }
+    out
+}
+
+fn shift_all(bursts: &mut [Burst], by: &[f64], share: f64) {
+    let mut by = by.iter();
+    for burst in bursts {
+        for j in 0..locals(burst) {
+            shift(burst, j, share * by.next().copied().unwrap_or(0.0));
+        }
+    }
 }
 
 /// Displacement of the shared parameters by standard normal numbers.
@@ -101,19 +142,15 @@ pub(super) fn own_draw(
     mode: &Mode,
     q: &Parameters,
     (k, window): (usize, &Window),
-    z: &[f64],
+    (z, sides): (&[f64], &[[f64; 2]]),
 ) -> Option<Vec<Burst>> {
-    let mut by = z.to_vec();
+    let mut by: Vec<f64> =
+        z.iter().zip(sides).map(|(z, [up, down])| z * if *z > 0.0 { up } else { down }).collect();
     solve_upper(&mode.factors.own[k], mode.e.windows[k].n, &mut by);
     // Such a draw is taken nearer to the mode.
     for share in [1.0, 0.7, 0.4, 0.2, 0.0] {
         let mut bursts = q.bursts[k].clone();
-        let mut by = by.iter();
-        for burst in &mut bursts {
-            for j in 0..locals(burst) {
-                shift(burst, j, share * by.next().copied().unwrap_or(0.0));
-            }
-        }
+        shift_all(&mut bursts, &by, share);
         if bursts_in_order(&bursts) && bursts.iter().all(|burst| is_near(burst, window.time_s)) {
             return Some(bursts);
         }

@@ -7,7 +7,7 @@ use crate::model::recorded::record;
 use crate::model::samples::Samples;
 use crate::model::window::Window;
 use crate::segment::average::{self, earlier_s};
-use crate::segment::axes::{axes, displaced, own_draw, shared_draw};
+use crate::segment::axes::{axes, displaced, own_draw, own_sides, shared_draw};
 use crate::segment::beats::strongest;
 use crate::segment::changes::with_changes;
 use crate::segment::fitted::{Fit, weighted};
@@ -248,6 +248,7 @@ impl Fitted<'_> {
         let mut out = Vec::with_capacity(2 * pairs);
         let mut random = Random::stream(SEED, "edges");
         let axes = axes(self.windows, found, priors);
+        let sides: Vec<_> = self.all.iter().enumerate().map(|w| own_sides(mode, priors, w)).collect();
         for _ in 0..pairs {
             let z: Vec<f64> = (0..SHARED).map(|_| random.normal()).collect();
             let own: Vec<Vec<f64>> =
@@ -256,7 +257,7 @@ impl Fitted<'_> {
                 let signed = |z: &[f64]| z.iter().map(|z| sign * z).collect::<Vec<f64>>();
                 let q = displaced(mode, &shared_draw(&axes, &signed(&z)));
                 let bursts = own.iter().enumerate().map(|(w, z)| {
-                    own_draw(mode, &q, (w, &self.all[w]), &signed(z))
+                    own_draw(mode, &q, (w, &self.all[w]), (&signed(z), &sides[w]))
                         .unwrap_or_else(|| mode.q.bursts[w].clone())
                 });
                 out.push(Parameters { bursts: bursts.collect(), ..q });
