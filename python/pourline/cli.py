@@ -150,9 +150,11 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument("--truth", metavar="JSON", help="write the true pours and events of the log to this file")
     add_output(made, "LOG")
 
-    scale = add("calibrate", "estimate the lag of a scale from masses put on it", run_calibrate, "calibrate steps.csv")
+    about = "find how a scale shows a load from masses put on it"
+    scale = add("calibrate", about, run_calibrate, "calibrate masses.csv -o my_scale.toml")
     scale.add_argument("file", metavar="LOG", help="a log in which masses are put on and left, or -")
     add_columns(scale)
+    add_output(scale, "TOML")
 
     shell = add("completion", "print a script that completes words", _complete, "completion bash > pourline.bash")
     shell.add_argument("shell", choices=SHELLS)

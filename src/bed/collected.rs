@@ -67,7 +67,7 @@ impl<'a> Collected<'a> {
             reading_g: (first..=last).map(reading).collect(),
             noise_sd_g,
             step_g: channel.step_g,
-            lag_s: options.beverage_lag_s.map_or(segments.scale_lag_s, Estimate::exact),
+            lag_s: options.beverage_lag_s.map_or(segments.response.delay_s, Estimate::exact),
             zero_g: channel.walk_g2_per_s.max(water_g2_per_s).sqrt(),
             drift_sd_g_per_s: drift.value.hypot(drift.sd),
             smooth: Vec::new(),

@@ -116,7 +116,7 @@ mod tests {
             beverage: None,
             events: Vec::new(),
             brew_start_s: 0.25,
-            scale_lag_s: None,
+            scale: None,
             meta: crate::log::meta::Meta::default(),
         };
         // The brew begins with the third stamp.

@@ -69,9 +69,10 @@ pub(super) fn most_vapour(water_g: &Maybe, beverage_g: &Maybe, trace: &Trace, op
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::response::ScaleResponse;
     use crate::log::meta::Meta;
     use crate::model::trend::Smoothed;
-    use crate::segment::pour::{LagSource, Pour};
+    use crate::segment::pour::{Pour};
 
     /// A minute at eight readings per second with a pour that ends at 20 s.
     fn brew(reading: impl Fn(f64) -> f64) -> (Trace, Segments) {
@@ -90,8 +91,7 @@ mod tests {
         let segments = Segments {
             pours: vec![pour],
             rests: Vec::new(),
-            scale_lag_s: at(0.2),
-            lag_source: LagSource::Given,
+            response: ScaleResponse::lag(0.2),
             stream_lead_s: Err(Undefined::because("not asked")),
             covariance: Default::default(),
             fit: None,
@@ -112,7 +112,7 @@ mod tests {
             beverage: None,
             events: Vec::new(),
             brew_start_s: 0.0,
-            scale_lag_s: None,
+            scale: None,
             meta: Meta::default(),
             time_s,
         };

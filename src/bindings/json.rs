@@ -2,14 +2,17 @@
 //! unknown key names the nearest known one.
 
 use super::arrays::short;
+use super::calibrate::{PyCalibration, PyScaleResponse};
 use super::error::argument;
 use super::nearest::nearest;
+use crate::scale::calibrate::Calibration;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDict, PyFloat, PyInt, PyList, PySequence, PyString};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
+use std::path::PathBuf;
 
 /// `base` with the given keys replaced. `name` is the name of the struct in messages.
 pub(super) fn from_dict<T: Serialize + DeserializeOwned>(
@@ -55,7 +58,7 @@ fn collect(
     let known = match default {
         Value::Object(known) if pointer.is_empty() || !known.is_empty() => known,
         _ => {
-            leaves.push((name.into(), pointer.into(), from_python(name, given)?));
+            leaves.push((name.into(), pointer.into(), leaf(name, given)?));
             return Ok(());
         }
     };
@@ -74,6 +77,26 @@ fn collect(
     }
     Ok(())
 }
+
+/// One value. A scale is its response, a calibration that has one, or the path of its file.
+fn leaf(name: &str, given: &Bound<'_, PyAny>) -> PyResult<Value> {
+    if name != SCALE {
+        return from_python(name, given);
+    }
+    if let Ok(response) = given.cast::<PyScaleResponse>() {
+        return to_json(name, &response.get().inner);
+    }
+    if let Ok(calibration) = given.cast::<PyCalibration>() {
+        return to_json(name, &calibration.get().inner.response);
+    }
+    match given.extract::<PathBuf>() {
+        Ok(path) => to_json(name, &Calibration::read(path)?.response),
+        Err(_) => from_python(name, given),
+    }
+}
+
+/// The option that is a scale.
+const SCALE: &str = "condition.scale";
 
 /// The message for a name that does not exist.
 pub(super) fn unknown<'a>(name: &str, known: impl Iterator<Item = &'a str> + Clone) -> String {

@@ -79,7 +79,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             extraction::PyBudgetRow, balance::PyMonteCarlo, balance::PyFractions, balance::PyLearntRetention,
             trace::PyEvent, trace::PyChannelTrace, trace::PyTrace, score::PyErrors, score::PyScore,
             truth::PyTruePour, truth::PyTruth, labels::PyLabels, labels::PyLabelled, live::PyLiveState,
-            calibrate::PyLoadStep, calibrate::PyCalibration, chart::PyChartBox, chart::PyPlace,
+            calibrate::PyLoadStep, calibrate::PyScaleResponse, calibrate::PyCalibration, chart::PyChartBox, chart::PyPlace,
             progress::PyProgressDay, progress::PyProgress, plan_result::PyPlannedPourResult,
             plan_result::PyPlanResult, plan_result::PyExtraPour, planned_pour::PyPlannedPour, meta::PyMeta,
             brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,

@@ -22,6 +22,11 @@ use serde_json::{Map, Value};
 /// Options(condition={'scale_lag_s': 0.25}, segment={'mass_g': 5.0})
 /// >>> options.to_dict()["segment"]["pause_s"]
 /// 1.0
+///
+/// A scale is a `ScaleResponse`, a `Calibration` or the path of its file:
+///
+/// >>> pourline.Options(condition={"scale": pourline.ScaleResponse.average(0.6)}).changed()["condition"]["scale"]["average_s"]
+/// 0.6
 #[pyclass(frozen, module = "pourline", name = "Options")]
 pub(super) struct PyOptions {
     pub(super) inner: Options,

@@ -84,7 +84,7 @@ PyRest("pourline", "Rest") {
 Segments! { class
 /// >>> import pourline
 /// >>> segments = pourline.segment(pourline.condition(pourline.datasets.load("fernspout-ada-01")))
-/// >>> len(segments.pours), len(segments.rests), segments.lag_source
+/// >>> len(segments.pours), len(segments.rests), segments.response.source
 /// (4, 3, 'estimated')
 PySegments("pourline", "Segments") {
     /// One row per stretch of different flow: the place of its pour and its own from 1, its numbers with their sd.
@@ -98,8 +98,8 @@ PySegments("pourline", "Segments") {
     }
 
     fn __repr__(&self) -> String {
-        let Segments { pours, rests, scale_lag_s, lag_source, .. } = &self.inner;
-        let (pours, rests, source) = (pours.len(), rests.len(), lag_source.name());
-        format!("<Segments: {pours} pours, {rests} rests, lag {scale_lag_s} s ({source})>")
+        let Segments { pours, rests, response, .. } = &self.inner;
+        let (pours, rests, source) = (pours.len(), rests.len(), response.source.name());
+        format!("<Segments: {pours} pours, {rests} rests, delay {} s ({source})>", response.delay_s)
     }
 }}

@@ -21,7 +21,7 @@ use pyo3::types::PyDict;
 ///
 /// >>> import pourline
 /// >>> trace = pourline.condition(pourline.datasets.load("fernspout-ada-01"), scale_lag_s=0.25)
-/// >>> trace.events, trace.scale_lag_s.value
+/// >>> trace.events, trace.scale.delay_s.value
 /// ([], 0.25)
 #[pyfunction]
 #[pyo3(signature = (log, **options))]
@@ -122,7 +122,7 @@ pub(super) fn flow(py: Python<'_>, trace: Py<PyTrace>, segments: Py<PySegments>)
 /// >>> import pourline
 /// >>> log = pourline.datasets.load("fernspout-ada-01")
 /// >>> brew = pourline.analyze(log, pourline.Options(condition={"scale_lag_s": 0.25}))
-/// >>> len(brew.pours), brew.segments.lag_source
+/// >>> len(brew.pours), brew.segments.response.source
 /// (4, 'given')
 #[pyfunction]
 #[pyo3(signature = (log, options = None, labels = None))]

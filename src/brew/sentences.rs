@@ -108,8 +108,8 @@ impl Brew {
         ]
         .map(|(name, number, unit)| (name, text(number, unit), reason(number)))
         .into();
-        let lag = format!("{} s ({})", segments.scale_lag_s, segments.lag_source.word());
-        totals.push(("lag of the scale", lag, String::new()));
+        let lag = format!("{} s ({})", segments.response.delay_s, segments.response.source.word());
+        totals.push(("delay of the scale", lag, String::new()));
         totals
     }
 }

@@ -1,13 +1,17 @@
 //! Options of the stage, with their ranges.
 
 use crate::error::{Error, Result};
+use crate::estimate::Estimate;
+use crate::model::response::{MOST_S, ResponseSource, ScaleResponse};
 use serde::{Deserialize, Serialize};
 
 /// Options of [`condition`](fn@crate::condition).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ConditionOptions {
-    /// Time constant of the scale's first-order lag, s; 0 to 5. Absent: estimated from the log by `segment`.
+    /// How the scale shows a load, as `calibrate` finds it. Absent: estimated from the log by `segment`.
+    pub scale: Option<ScaleResponse>,
+    /// Short form of `scale` for a first-order lag: its time constant, s; 0 to 5.
     pub scale_lag_s: Option<f64>,
     /// Standard uncertainty of a given lag, s; 0 or more.
     pub scale_lag_sd_s: f64,
@@ -27,6 +31,7 @@ pub struct ConditionOptions {
 impl Default for ConditionOptions {
     fn default() -> Self {
         Self {
+            scale: None,
             scale_lag_s: None,
             scale_lag_sd_s: 0.0,
             noise_sd_g: None,
@@ -39,6 +44,19 @@ impl Default for ConditionOptions {
 }
 
 impl ConditionOptions {
+    /// The response that was given, if any.
+    pub(crate) fn response(&self) -> Option<ScaleResponse> {
+        let lag = |lag_s: f64| {
+            let lag = ScaleResponse::lag(lag_s);
+            ScaleResponse { delay_s: Estimate::new(lag_s, self.scale_lag_sd_s), ..lag }
+        };
+        let given = |scale: &ScaleResponse| match scale.source {
+            ResponseSource::Calibrated => scale.clone(),
+            _ => ScaleResponse { source: ResponseSource::Given, ..scale.clone() },
+        };
+        self.scale.as_ref().map(given).or_else(|| self.scale_lag_s.map(lag))
+    }
+
     /// Refuses the first option outside its range.
     pub(crate) fn check(&self) -> Result<()> {
         let rule = |name: &str, value: f64, holds: bool, rule: &str| {
@@ -49,7 +67,16 @@ impl ConditionOptions {
         };
         let above_0 = |v: f64| v.is_finite() && v > 0.0;
         if let Some(lag) = self.scale_lag_s {
-            rule("scale_lag_s", lag, (0.0..=5.0).contains(&lag), "it must be 0 to 5 s")?;
+            rule("scale_lag_s", lag, (0.0..=MOST_S).contains(&lag), "it must be 0 to 5 s")?;
+        }
+        if let Some(scale) = &self.scale {
+            let message = match self.scale_lag_s {
+                Some(_) => Some("scale_lag_s is given too: state one of both"),
+                None => scale.broken(),
+            };
+            if let Some(message) = message {
+                return Err(Error::Argument { name: "scale".into(), message: message.into() });
+            }
         }
         let sd = self.scale_lag_sd_s;
         rule("scale_lag_sd_s", sd, sd.is_finite() && sd >= 0.0, "it must be 0 s or more")?;

@@ -7,7 +7,6 @@ use crate::condition::several::Next;
 use crate::condition::trace::{Channel, Trace};
 use crate::condition::work::Work;
 use crate::error::{Error, Result};
-use crate::estimate::Estimate;
 use crate::log::record::Log;
 
 /// The samples of a log in the order of time, and the reading times if they were restored.
@@ -100,7 +99,7 @@ pub fn condition(log: &Log, options: &ConditionOptions) -> Result<Trace> {
         beverage,
         events,
         brew_start_s,
-        scale_lag_s: options.scale_lag_s.map(|lag| Estimate::new(lag, options.scale_lag_sd_s)),
+        scale: options.response(),
         meta: log.meta.clone(),
     })
 }

@@ -2,6 +2,7 @@
 
 use crate::estimate::Estimate;
 use crate::log::meta::Meta;
+use crate::model::response::ScaleResponse;
 use crate::rows::{rows, words};
 use serde::{Deserialize, Serialize};
 
@@ -174,8 +175,8 @@ pub struct Trace {
     pub events: Vec<Event>,
     /// First instant of the brew, s: after the preparation, or the first stamp.
     pub brew_start_s: f64,
-    /// The lag that was given, s; None if none was.
-    pub scale_lag_s: Option<Estimate>,
+    /// How the scale shows a load, if that was given.
+    pub scale: Option<ScaleResponse>,
     /// What is known of the brew.
     pub meta: Meta,
 }

@@ -4,14 +4,13 @@ use crate::brew::analyze::analyze;
 use crate::brew::options::Options;
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
-use crate::estimate::Estimate;
 use crate::live::now::LiveState;
 use crate::live::watch::{Known, Watch};
 use crate::log::check::within_limits;
 use crate::log::meta::Meta;
 use crate::log::missing::Missing;
 use crate::log::record::Log;
-use crate::segment::propose::USUAL_LAG_S;
+use crate::model::response::ScaleResponse;
 
 /// A brew while it is poured.
 ///
@@ -53,9 +52,8 @@ impl Live {
         options.condition.check()?;
         options.segment.check()?;
         let condition = &options.condition;
-        let expected = Estimate::new(USUAL_LAG_S, 0.6 * USUAL_LAG_S);
         let known = Known {
-            lag_s: condition.scale_lag_s.map_or(expected, |lag| Estimate::new(lag, condition.scale_lag_sd_s)),
+            lag_s: condition.response().unwrap_or_else(ScaleResponse::expected).delay_s,
             noise_sd_g: condition.noise_sd_g,
             max_flow_g_per_s: condition.max_flow_g_per_s,
             gap_s: condition.gap_s,

@@ -14,6 +14,7 @@ pub(crate) mod mixture;
 pub(crate) mod noise;
 pub(crate) mod pack;
 pub(crate) mod recorded;
+pub(crate) mod response;
 pub(crate) mod rounded_noise;
 pub(crate) mod samples;
 pub(crate) mod trend;

@@ -6,6 +6,7 @@
 
 use crate::math::random::Random;
 use crate::model::burst::{Burst, Edge};
+use crate::model::response::ScaleResponse;
 use crate::segment::mode::Mode;
 use crate::segment::parameters::{BEND, DELAY_S, Parameters};
 
@@ -78,13 +79,27 @@ pub(super) fn give(draws: &mut [Parameters], lengths: &[(f64, f64)], random: &mu
             left <= 0.0
         });
         let average_s = found.map_or(0.0, |(length_s, _)| *length_s);
-        pair.iter_mut().for_each(|q| q.average_s = average_s);
+        pair.iter_mut().for_each(|q| {
+            q.average_s = average_s;
+            q.earlier_s = earlier_s(q);
+        });
+    }
+}
+
+/// Gives all draws the average that the scale is known to have; the sd of its delay is that of half of it.
+pub(super) fn give_known(draws: &mut [Parameters], known: &ScaleResponse, random: &mut Random) {
+    for pair in draws.chunks_mut(2) {
+        let off_s = known.delay_s.sd * random.normal();
+        for (q, off_s) in pair.iter_mut().zip([off_s, -off_s]) {
+            q.average_s = known.average_s;
+            q.earlier_s = 0.5 * known.average_s + off_s;
+        }
     }
 }
 
 /// How much earlier edges are than the fit has them. The more of their spread an average explains, the less of the rest is
 /// a lag: an average that explains all of it delays by half of its length.
-pub(crate) fn earlier_s(q: &Parameters) -> f64 {
+fn earlier_s(q: &Parameters) -> f64 {
     let (delay_s, bend, average_s) = (q.shared[DELAY_S].exp(), q.shared[BEND].exp(), q.average_s);
     if average_s <= 0.0 {
         return 0.0;
@@ -108,7 +123,7 @@ impl Cells {
         if q.average_s <= 0.0 {
             return self;
         }
-        let earlier_s = earlier_s(q);
+        let earlier_s = q.earlier_s;
         let more = (earlier_s.max(0.0) / grid_s).ceil() as usize;
         let mut out = Self { places: Vec::new(), mean: Vec::new(), deviation: Vec::new() };
         let mut next = 0;
@@ -183,8 +198,9 @@ mod tests {
             (0..1000).map(|k| 5.0 * burst.fraction(0.01 * f64::from(k), 0.01 * f64::from(k + 1))).collect();
         let mut shared = [0.0; crate::segment::parameters::SHARED];
         (shared[DELAY_S], shared[BEND]) = (1e-9_f64.ln(), -30.0);
-        let q = Parameters { shared, bursts: Vec::new(), average_s: 0.8 };
-        assert!((earlier_s(&q) - 0.4).abs() < 1e-6);
+        let mut q = Parameters { shared, bursts: Vec::new(), average_s: 0.8, earlier_s: 0.0 };
+        q.earlier_s = earlier_s(&q);
+        assert!((q.earlier_s - 0.4).abs() < 1e-6);
         let of = Cells { places: vec![(0.0, 1000)], mean: cells.clone(), deviation: vec![0.0; 1000] };
         let out = of.without_average(&[burst], &q, grid_s);
         let from_s = out.places[0].0;
@@ -202,7 +218,7 @@ mod tests {
         let mut shared = [0.0; crate::segment::parameters::SHARED];
         (shared[DELAY_S], shared[BEND]) = (0.1_f64.ln(), -30.0);
         let average_s = (0.36_f64 - 0.12).sqrt();
-        let q = Parameters { shared, bursts: Vec::new(), average_s };
+        let q = Parameters { shared, bursts: Vec::new(), average_s, earlier_s: 0.0 };
         // Two thirds of the spread are the average's.
         let expected = 0.5 * average_s / 3.0 + (0.3 - 0.1) * 2.0 / 3.0;
         assert!((earlier_s(&q) - expected).abs() < 1e-12);

@@ -6,7 +6,7 @@ use crate::model::burst::Burst;
 use crate::model::recorded::record;
 use crate::model::samples::Samples;
 use crate::model::window::Window;
-use crate::segment::average::{self, earlier_s};
+use crate::segment::average;
 use crate::segment::axes::{axes, displaced, own_draw, own_sides, shared_draw};
 use crate::segment::beats::strongest;
 use crate::segment::changes::with_changes;
@@ -18,7 +18,8 @@ use crate::segment::models::{
 };
 use crate::segment::options::SegmentOptions;
 use crate::segment::parameters::{BEAT, BEAT_HZ, DELAY_S, LEAD_S, Parameters, SHARED, moved, still};
-use crate::segment::priors::{Priors, hand, start};
+use crate::segment::priors::{LAG, Priors, hand, start};
+use crate::model::response::{NONE_S, ScaleResponse};
 
 /// Number of draws of the parameters.
 pub(crate) const DRAWS: usize = 40;
@@ -48,17 +49,17 @@ const MUCH: f64 = 36.0;
 /// The same log gives the same draws.
 const SEED: u64 = 20;
 
-/// The fit of proposed bursts; None if no fit converges. `lag` is the given lag, if any.
+/// The fit of proposed bursts; None if no fit converges. `known` is the response that was given, if any.
 pub(super) fn fit(
     x: &Samples,
     proposed: &[Vec<Burst>],
-    lag: Option<Estimate>,
+    known: Option<&ScaleResponse>,
     o: &SegmentOptions,
 ) -> Option<Fit> {
     let mut groups = groups(x, proposed);
     let all: Vec<Window> = groups.iter().map(|g| g.window(x)).collect();
     let proposed: Vec<Vec<Burst>> = groups.iter().map(|g| g.bursts.clone()).collect();
-    let priors = priors(x, lag, o);
+    let priors = priors(x, known, o);
     let mut rounds = 0;
     let (windows, informs, first) = loop {
         let windows: Vec<Window> = groups.iter().filter(|g| g.informs).map(|g| g.window(x)).collect();
@@ -76,7 +77,7 @@ pub(super) fn fit(
     // the times, which last for a packet, resemble a force that varies with the flow.
     let is_coarse = x.rounding_var_g2 > COARSE * x.noise_sd_g * x.noise_sd_g;
     let like_force = is_coarse || x.stamp_s > UNSURE_S;
-    let open = Open { force: o.stream_lead_s.is_none(), response: lag.is_none(), like_force };
+    let open = Open { force: o.stream_lead_s.is_none(), response: known.is_none(), like_force };
     let models = models(&windows, with_beat_and_changes(&windows, first, &priors), open);
     let fitted = Fitted { windows: &windows, all: &all, informs: &informs, proposed: &proposed };
     let (likeliest, shares) = (likeliest(&models), shares(&models, DRAWS / 2));
@@ -87,8 +88,10 @@ pub(super) fn fit(
     for k in [likeliest].into_iter().chain((0..models.len()).filter(|&k| k != likeliest && shares[k] > 0)) {
         let whole = if k == likeliest { likelier.clone() } else { fitted.whole(&models[k])? };
         let mut own = fitted.draws(&models[k], &whole, shares[k]);
-        if open.response {
-            average::give(&mut own, &average::lengths(&models[k].mode, o.ramp_s), &mut random);
+        match known {
+            None => average::give(&mut own, &average::lengths(&models[k].mode, o.ramp_s), &mut random),
+            Some(known) if known.average_s > NONE_S => average::give_known(&mut own, known, &mut random),
+            Some(_) => {}
         }
         if models[k].is_forced {
             forced.extend(own.iter().map(|q| q.shared[LEAD_S]));
@@ -105,7 +108,7 @@ pub(super) fn fit(
         let taken = (taken_g / (TAKEN * x.noise_sd_g)).powi(2);
         group.excess = (sum / f64::max(n, 1.0)).max(if taken < MUCH { 0.0 } else { taken });
     }
-    let delays: Vec<f64> = draws.iter().map(|q| q.shared[DELAY_S].exp() + earlier_s(q)).collect();
+    let delays: Vec<f64> = draws.iter().map(|q| q.shared[DELAY_S].exp() + q.earlier_s).collect();
     let lead_s = match o.stream_lead_s {
         Some(given) => Some(Estimate::exact(given)),
         None => (force_log_odds(&models) > SEEN && !like_force)
@@ -127,7 +130,7 @@ pub(super) fn fit(
 
 /// The mode without a force, changes and an oscillation.
 fn first_mode(windows: &[Window], bursts: Vec<Vec<Burst>>, priors: &Priors) -> Option<Mode> {
-    let from = slower(Parameters { shared: start(priors), bursts, average_s: 0.0 }, priors);
+    let from = slower(Parameters { shared: start(priors), bursts, average_s: 0.0, earlier_s: 0.0 }, priors);
     let stiff = Priors { skew_sd: STIFF, ramp_log_sd: STIFF, ..*priors };
     let from = mode(windows, from, &stiff, FIRST_ITERATIONS)?.q;
     mode(windows, from, priors, ITERATIONS)
@@ -141,21 +144,31 @@ fn agrees(window: &Window, bursts: &[Burst], found: &Mode, priors: &Priors) -> b
     record(window, bursts, &hand).normalised().all(|z| z.abs() < OFF)
 }
 
-fn priors(x: &Samples, lag: Option<Estimate>, o: &SegmentOptions) -> Priors {
+fn priors(x: &Samples, known: Option<&ScaleResponse>, o: &SegmentOptions) -> Priors {
     let usual = Priors::default();
+    // Behind an average a ramp is longer, and varies less.
+    let average_s = known.map_or(0.0, |known| known.average_s);
+    let ramp_s = o.ramp_s.hypot(average_s);
+    let own = (o.ramp_s / ramp_s).powi(2);
     Priors {
         lead_s: (o.stream_lead_s.unwrap_or(0.0), GIVEN_SD_S),
         noise_sd_g: x.noise_sd_g,
         stamp_s: x.stamp_s,
         zero_g2_per_s: x.zero_g2_per_s(0.001),
-        ramp_s: o.ramp_s,
-        ramp_log_sd: (o.ramp_sd_s / o.ramp_s).clamp(0.1, 1.5),
-        log_delay_s: match lag {
-            Some(given) => {
-                let value = given.value.max(1e-3);
-                (value.ln(), (given.sd / value).max(GIVEN_LOG_SD))
+        ramp_s,
+        ramp_log_sd: (own * o.ramp_sd_s / o.ramp_s).clamp(0.1, 1.5),
+        median_log_sd: own * usual.median_log_sd,
+        log_delay_s: match known {
+            Some(known) => {
+                let value = known.lag_s.max(NONE_S);
+                let sd = if average_s > NONE_S { 0.0 } else { known.delay_s.sd };
+                (value.ln(), (sd / value).max(GIVEN_LOG_SD))
             }
             None => usual.log_delay_s,
+        },
+        log_bend: match known.map_or(0.0, |known| known.kernel().bend) {
+            bend if bend > 0.0 => (bend.ln(), LAG.1),
+            _ => LAG,
         },
         ..usual
     }
@@ -230,13 +243,14 @@ impl Fitted<'_> {
             shared: found.q.shared,
             bursts: of(self.proposed, self.informs, false),
             average_s: 0.0,
+            earlier_s: 0.0,
         };
         let first = mode(&others, from, &fixed, ITERATIONS)?;
         let changed = with_changes(&others, first, &fixed);
         let (mut own, mut other) = (found.q.bursts.iter(), changed.q.bursts.iter());
         let bursts =
             self.informs.iter().filter_map(|informs| if *informs { own.next() } else { other.next() });
-        let q = Parameters { shared: found.q.shared, bursts: bursts.cloned().collect(), average_s: 0.0 };
+        let q = Parameters { shared: found.q.shared, bursts: bursts.cloned().collect(), average_s: 0.0, earlier_s: 0.0 };
         // At its mode already: this gives the equations of all windows.
         let mut whole = mode(self.all, q, priors, 0)?;
         whole.factors.shared.clone_from(&found.factors.shared);

@@ -3,9 +3,10 @@
 use crate::estimate::Estimate;
 use crate::model::burst::Burst;
 use crate::model::hand::Hand;
+use crate::model::response::{Kernel, ResponseSource, ScaleResponse};
 use crate::model::samples::Samples;
 use crate::model::window::Window;
-use crate::segment::parameters::{Parameters, Shared};
+use crate::segment::parameters::{BEND, Parameters, Shared};
 use crate::segment::priors::{Priors, hand};
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +20,9 @@ const CELLS_OF_READING: f64 = 4.0;
 const BEYOND_S: f64 = 30.0;
 /// Shared parameters of a fit are smaller; most are logarithms.
 const LARGEST: f64 = 50.0;
+
+/// Bends of a response that is that of an average up to its skewness; the average's own is 2/3.
+const AS_AVERAGE: std::ops::Range<f64> = 0.55..0.85;
 
 /// Bursts close to each other, fitted together.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -140,7 +144,27 @@ impl Fit {
 
     /// Mean length of the average that the display may show, s.
     pub(crate) fn average_s(&self) -> f64 {
-        self.draws.iter().map(|q| q.average_s).sum::<f64>() / self.draws.len().max(1) as f64
+        let sum: f64 = self.weights.iter().sum();
+        self.draws.iter().zip(&self.weights).map(|(q, w)| w * q.average_s).sum::<f64>() / sum.max(f64::MIN_POSITIVE)
+    }
+
+    /// The response of the scale. What is most likely of its parts is said of its family.
+    pub(crate) fn response(&self) -> ScaleResponse {
+        let Estimate { value: delay_s, sd } = self.delay_s;
+        let of = |has: bool| -> f64 {
+            let with = self.draws.iter().zip(&self.weights).filter(|(q, _)| (q.average_s > 0.0) == has);
+            with.map(|(_, weight)| weight).sum()
+        };
+        let bend = self.mode[BEND].exp();
+        let kernel = if of(true) > of(false) {
+            let shown_s = (self.average_s() / of(true).max(f64::MIN_POSITIVE)).min(2.0 * delay_s);
+            Kernel { lag_s: delay_s - 0.5 * shown_s, bend: 0.0, average_s: shown_s }
+        } else if AS_AVERAGE.contains(&bend) {
+            Kernel { lag_s: 0.0, bend: 0.0, average_s: 2.0 * delay_s }
+        } else {
+            Kernel { lag_s: delay_s, bend, average_s: 0.0 }
+        };
+        ScaleResponse::new(kernel, sd, ResponseSource::Estimated)
     }
 
     /// Whether it can be a fit of these samples: its groups are within them, its draws have their bursts, and their numbers
@@ -163,6 +187,7 @@ impl Fit {
                 && draw.bursts.iter().zip(&self.groups).all(of)
                 && draw.shared.iter().all(|value| value.abs() < LARGEST)
                 && (0.0..LARGEST).contains(&draw.average_s)
+                && draw.earlier_s.abs() < LARGEST
         };
         let small = self.mode.iter().all(|value| value.abs() < LARGEST);
         small

@@ -33,6 +33,9 @@ pub(crate) struct Parameters {
     /// Length of an average of the display that ramps may stand for, s.
     #[serde(default)]
     pub average_s: f64,
+    /// How much earlier its edges are then, s.
+    #[serde(default)]
+    pub earlier_s: f64,
 }
 
 /// Number of local parameters of a burst without changes.

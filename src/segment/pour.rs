@@ -2,7 +2,8 @@
 
 use crate::estimate::{Estimate, Undefined};
 use crate::model::burst::Burst;
-use crate::rows::{rows, words};
+use crate::model::response::ScaleResponse;
+use crate::rows::rows;
 use crate::segment::covariance::Covariance;
 use crate::segment::fitted::Fit;
 use crate::segment::options::SegmentOptions;
@@ -181,7 +182,7 @@ rows! { $
 /// assert_eq!(segments.pours.len(), truth.pours.len());
 /// assert!((pour.mass_g.value - truth.pours[0].mass_g).abs() < 1.0);
 /// assert_eq!(rest.start_s, pour.end_s);
-/// assert_eq!(segments.lag_source, LagSource::Estimated);
+/// assert_eq!(segments.response.source, ResponseSource::Estimated);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -190,11 +191,8 @@ pub struct Segments {
     pub pours: Vec<Pour>,
     /// The rests, one fewer than the pours.
     pub rests: Vec<Rest>,
-    /// Delay of the reading behind the load, s: the given time constant of a first-order lag, or estimated jointly from all
-    /// edges of the log, whatever the response of the scale.
-    pub scale_lag_s: Estimate,
-    /// Source of the lag: `given`, `estimated`, or `expected` if the log has no edge to estimate it from.
-    pub lag_source: LagSource,
+    /// How the scale shows a load: given, or estimated jointly from all edges of the log.
+    pub response: ScaleResponse,
     /// Lead of the reading due to the stream's force, s: its speed at the bed over g, given or estimated.
     pub stream_lead_s: Maybe,
     /// Joint covariance of the edges and masses of all pours.
@@ -210,16 +208,4 @@ impl Segments {
     pub(crate) fn time_zero_s(&self) -> f64 {
         self.pours.first().map_or(0.0, |pour| pour.start_s.value)
     }
-}
-
-words! {
-/// Source of the lag.
-pub enum LagSource {
-    /// Given as an option.
-    Given = "given",
-    /// Estimated from the edges of this log.
-    Estimated = "estimated",
-    /// Prior for a kitchen scale: this log has no edge to estimate it from.
-    Expected = "expected",
-}
 }

@@ -8,11 +8,10 @@ use crate::math::robust::median;
 use crate::model::burst::{Burst, Edge};
 use crate::model::samples::Samples;
 use crate::model::trend::slopes;
+use crate::model::response::USUAL_LAG_S;
 use crate::segment::extend::extended;
 use crate::segment::options::SegmentOptions;
 
-/// Prior median of the lag of a kitchen scale, s, and starting value of its fit.
-pub(crate) const USUAL_LAG_S: f64 = 0.2;
 
 /// Bursts closer than this, s, are fitted together, since the lag and the ramps of one overlap with the other.
 const TOGETHER_S: f64 = 3.5;

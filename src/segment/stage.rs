@@ -3,6 +3,7 @@
 use crate::condition::trace::Trace;
 use crate::error::Result;
 use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::model::response::ScaleResponse;
 use crate::segment::covariance::Covariance;
 use crate::segment::fit::fit;
 use crate::segment::fitted::Fit;
@@ -10,8 +11,8 @@ use crate::segment::numbers;
 use crate::segment::observations::used;
 use crate::segment::options::SegmentOptions;
 use crate::segment::posterior::Posterior;
-use crate::segment::pour::{LagSource, Segments};
-use crate::segment::propose::{USUAL_LAG_S, propose};
+use crate::segment::pour::Segments;
+use crate::segment::propose::propose;
 use std::sync::Arc;
 
 /// Pours and rests of a brew, detected in its water channel. A trace without that channel, or without water,
@@ -26,12 +27,10 @@ pub fn segment(trace: &Trace, options: &SegmentOptions) -> Result<Segments> {
 /// The same, with the flow curves from which the pours are read.
 pub(crate) fn segmented(trace: &Trace, options: &SegmentOptions) -> Result<(Segments, Option<Posterior>)> {
     options.check()?;
-    let expected = Estimate::new(USUAL_LAG_S, 0.6 * USUAL_LAG_S);
     let mut segments = Segments {
         pours: Vec::new(),
         rests: Vec::new(),
-        scale_lag_s: trace.scale_lag_s.unwrap_or(expected),
-        lag_source: if trace.scale_lag_s.is_some() { LagSource::Given } else { LagSource::Expected },
+        response: trace.scale.clone().unwrap_or_else(ScaleResponse::expected),
         stream_lead_s: match options.stream_lead_s {
             Some(given) => Ok(Estimate::exact(given)),
             None => Err(Undefined::because("the log has no pour")),
@@ -44,15 +43,14 @@ pub(crate) fn segmented(trace: &Trace, options: &SegmentOptions) -> Result<(Segm
     if proposed.is_empty() {
         return Ok((segments, None));
     }
-    let Some(mut fit) = fit(&samples, &proposed, trace.scale_lag_s, options) else {
+    let Some(mut fit) = fit(&samples, &proposed, trace.scale.as_ref(), options) else {
         return Ok((segments, None));
     };
     let posterior = Posterior::new(&samples, &fit);
     (segments.pours, fit.places, segments.covariance) = numbers::pours(&samples, &fit, &posterior, options);
     segments.rests = numbers::rests(&segments.pours);
-    if trace.scale_lag_s.is_none() && !segments.pours.is_empty() {
-        segments.scale_lag_s = fit.delay_s;
-        segments.lag_source = LagSource::Estimated;
+    if trace.scale.is_none() && !segments.pours.is_empty() {
+        segments.response = fit.response();
     }
     segments.stream_lead_s = lead(&fit);
     segments.fit = Some(Arc::new(fit));

@@ -68,6 +68,7 @@ def add_log_arguments(command: argparse.ArgumentParser) -> None:
             one = describe(name)
             about = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
             known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=about)
+    command.add_argument("--scale", metavar="TOML", help="how the scale shows a load: a file that calibrate wrote")
     command.add_argument(
         "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
     )
@@ -96,7 +97,7 @@ def write_tables(tables: Sequence[Table], output: Path, arguments: argparse.Name
 
 def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | PourlineError, Brew | PourlineError]]:
     """Analyse the files; yield each with its log and its brew or error, as soon as it is ready."""
-    options = Options(**_options(arguments.option))
+    options = Options(**_options(arguments.option, arguments.scale))
     factors = _factors(arguments.factors) if arguments.factors else None
     files = _files(arguments.files)
     if arguments.labels is not None:
@@ -214,8 +215,8 @@ def _meta(row: dict[str, str], where: str) -> dict[str, Any]:
     return meta
 
 
-def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
-    """Return the options from words such as `condition.scale_lag_s=0.25`."""
+def _options(words: Sequence[str], scale: str | None) -> dict[str, dict[str, Any]]:
+    """Return the options from words such as `condition.scale_lag_s=0.25`, and the file of a scale."""
     stages: dict[str, dict[str, Any]] = {stage: {} for stage in Options().to_dict()}
     for word in words:
         place, _, value = word.partition("=")
@@ -227,4 +228,6 @@ def _options(words: Sequence[str]) -> dict[str, dict[str, Any]]:
             stages[stage][key] = json.loads(value)
         except json.JSONDecodeError:
             stages[stage][key] = value
+    if scale is not None:
+        stages["condition"]["scale"] = scale
     return stages

@@ -1,4 +1,4 @@
-"""In: a level or recipe, or the log of a scale. Out: a simulated log with its true values; the lag of the scale."""
+"""In: a level or recipe, or the log of a scale. Out: a simulated log with its true values; how the scale shows a load."""
 
 from __future__ import annotations
 
@@ -9,10 +9,22 @@ from pathlib import Path
 from typing import Any
 
 from .._io.files import MOST_BY_HAND, all_of, small_bytes, write_whole
-from .._pourline import Log, Truth, calibrate, simulate
+from .._pourline import Estimate, Log, ScaleResponse, Truth, calibrate, simulate
 from ..errors import PourlineError
 from .logs import may_write, read_log
 from .output import ALL_GOOD
+
+
+FAMILIES = {
+    "none": "no lag is seen",
+    "lag": "a lag",
+    "two_lags": "two lags",
+    "overshoot": "it swings beyond the load",
+    "average": "a moving average",
+    "lag_and_average": "a moving average behind a lag",
+}
+# Above that the response leaves more over than noise explains.
+MISFIT = 2.0
 
 
 def run_simulate(arguments: argparse.Namespace) -> int:
@@ -34,14 +46,34 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 
 
 def run_calibrate(arguments: argparse.Namespace) -> int:
-    """Print the lag of a scale, estimated from a log of masses put on it."""
+    """Print how a scale shows a load, found from a log of masses put on it; write it to a file if one is given."""
     found = calibrate(read_log(arguments.file, arguments, {}))
-    print(f"lag {found.scale_lag_s} s from {len(found.steps)} step{'' if len(found.steps) == 1 else 's'}")
+    response = found.response
+    print(f"delay {response.delay_s} s: {FAMILIES[response.family]}{_parts(response)}")
+    print(f"100 g show within 0.1 g after {found.settling_s:.2f} s")
     print(f"noise {found.noise_sd_g} g, readout step {found.step_g:g} g")
+    print(f"from {len(found.steps)} mass{'' if len(found.steps) == 1 else 'es'}:")
     for step in found.steps:
-        print(f"    at {step.at_s} s: {step.mass_g} g, lag {step.lag_s} s")
-    print(f"use it: --option condition.scale_lag_s={found.scale_lag_s.value:.4f}")
+        print(f"    at {step.at_s} s: {step.mass_g} g")
+    if found.left_out:
+        print(f"left out: {found.left_out}, put down in pieces or pushed")
+    if found.misfit > MISFIT:
+        print(f"warning: no response that is known fits: {found.misfit:.1f} sd of a reading are left over")
+    if arguments.output is None:
+        print("keep it: -o my_scale.toml, then: pourline analyze brew.csv --scale my_scale.toml")
+    else:
+        write_whole(Path(arguments.output), found.to_toml().encode(), arguments.force)
     return ALL_GOOD
+
+
+def _parts(response: ScaleResponse) -> str:
+    """Return the parameters of a response in words."""
+    parts = [f"lag {response.lag_s:.3f} s"] if response.lag_s else []
+    if isinstance(response.damping_ratio, Estimate):
+        parts.append(f"damping ratio {response.damping_ratio.value:.2f}")
+    if response.average_s:
+        parts.append(f"average {response.average_s:.3f} s")
+    return f" ({', '.join(parts)})" if parts else ""
 
 
 def log_text(log: Log) -> str:

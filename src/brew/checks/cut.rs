@@ -17,7 +17,7 @@ pub(super) fn cut(found: &Found) -> Option<String> {
     let last_s = trace.time_s[last];
     let end_s = found.since_start(last_s);
     // A pour has ended after a rest longer than the longest pause within a pour.
-    let observed_s = last_s - found.segments.scale_lag_s.value;
+    let observed_s = last_s - found.segments.response.delay_s.value;
     if pours.last().is_some_and(|pour| observed_s - pour.end_s.value < found.options.pause_s) {
         return Some(format!(
             "the log ends at {end_s:.1} s, during or just after pour {}: the end, mass and duration of that pour may \

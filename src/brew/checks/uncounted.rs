@@ -34,7 +34,7 @@ pub(super) fn uncounted(found: &Found) -> Option<String> {
 fn slow_g(found: &Found) -> Option<f64> {
     let water = found.trace.water.as_ref()?;
     let time_s = &found.trace.time_s;
-    let after_s = WINDOW_S.max(3.0 * found.segments.scale_lag_s.value);
+    let after_s = WINDOW_S.max(3.0 * found.segments.response.delay_s.value);
     let in_pour =
         |t: f64| found.segments.pours.iter().any(|p| t > p.start_s.value && t < p.end_s.value + after_s);
     let mut slow_g = 0.0;
