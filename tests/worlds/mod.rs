@@ -7,6 +7,7 @@
 
 mod around;
 mod hands;
+mod masses;
 mod more_hands;
 mod placed;
 mod random;
@@ -18,6 +19,7 @@ mod truth;
 
 pub use around::Around;
 pub use hands::{Hand, Kind, Opening, Ramps, Shape, SingleDrop, kinds, shaped};
+pub use masses::{Calibrating, PutOn, Way, masses};
 pub use placed::{Placed, Put};
 pub use random::Random;
 pub use reading::{Made, Setting, log};
