@@ -223,14 +223,12 @@ mod tests {
                     // The move starts within .75 s before its middle; a finger comes 1.8 s after it at the earliest.
                     let pushed = made.puts.iter().any(|p| p.way == Way::Pushed && p.on_s == middle_s);
                     let (from_s, to_s) = (middle_s - 0.8, middle_s + if pushed { 1.8 } else { 3.2 });
-                    let pairs = made.time_s.windows(2).zip(made.shown_g.windows(2));
-                    let lacks = pairs.filter(|(t, _)| t[0] >= from_s && t[1] <= to_s);
-                    let (mut area, mut first_s) = (0.0, f64::NAN);
-                    for (t, g) in lacks {
-                        first_s = if first_s.is_nan() { t[0] } else { first_s };
-                        area += (stands_g - 0.5 * (g[0] + g[1])) * (t[1] - t[0]);
-                    }
-                    let found_s = first_s + area / mass_g - middle_s;
+                    let at = |s: f64| made.time_s.partition_point(|t| *t < s);
+                    let (from, to) = (at(from_s), at(to_s));
+                    let pairs = made.time_s[from..to].windows(2).zip(made.shown_g[from..to].windows(2));
+                    let lacks = |(t, g): (&[f64], &[f64])| (stands_g - 0.5 * (g[0] + g[1])) * (t[1] - t[0]);
+                    let area: f64 = pairs.map(lacks).sum();
+                    let found_s = made.time_s[from] + area / mass_g - middle_s;
                     assert!((found_s - delay_s).abs() < 2e-3, "{}: {found_s} s, not {delay_s} s", scale.name);
                 }
             }

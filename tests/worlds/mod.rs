@@ -22,7 +22,7 @@ pub use hands::{Hand, Kind, Opening, Ramps, Shape, SingleDrop, kinds, shaped};
 pub use masses::{Calibrating, PutOn, Way, masses};
 pub use placed::{Placed, Put};
 pub use random::Random;
-pub use reading::{Made, Setting, log};
+pub use reading::{Made, Setting, log, named};
 pub use responses::Response;
 pub use scales::{FollowedZero, Instrument, Readout, Scale, scales};
 pub use stamped::{Stamped, Stamping, stamped};
