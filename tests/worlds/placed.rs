@@ -70,7 +70,8 @@ impl Placed {
 
     /// Adds its load to that on the points of the grid.
     pub fn add_to(&self, load_g: &mut [f64]) {
-        load_g.iter_mut().enumerate().for_each(|(i, g)| *g += self.load_g(i as f64 / GRID_HZ));
+        let from = (self.from_s * GRID_HZ) as usize;
+        load_g.iter_mut().enumerate().skip(from).for_each(|(i, g)| *g += self.load_g(i as f64 / GRID_HZ));
     }
 }
 
