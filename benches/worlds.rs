@@ -8,10 +8,11 @@
 //!
 //! `scales` prints one line per kind of scale instead, each under a level, a sloped, a wobbling and a stepped hand. The
 //! number is that of the logs per kind of scale and hand. `scale=NAME` selects a kind of scale, `dose` or `vessel` puts
-//! one on before the first pour, `rim`, `table` or `shaking` lets something else press on it.
+//! one on before the first pour, `rim`, `table` or `shaking` lets something else press on it. With `calibrated` the
+//! scale of each log is calibrated before, by ten masses, and the analysis is given what that found.
 //!
-//! `show KIND SEED [RATE]` prints one log, with `csv` as a file of its readings; `scale=NAME` and the other words hold
-//! there too.
+//! `show KIND SEED [RATE]` prints one log, with `csv` as a file of its readings, or of those of the calibration;
+//! `scale=NAME` and the other words hold there too.
 
 #[path = "../tests/judged/mod.rs"]
 mod judged;
@@ -49,7 +50,7 @@ fn main() -> ExitCode {
         let seed = numbers.next().unwrap_or(0) as u64;
         let rate_hz = numbers.next().map_or(10.0, |rate| rate as f64);
         let shown = if is("csv") { show::csv } else { show::one };
-        shown(kind, &Setting { rate_hz, ..setting }, seed);
+        shown(kind, &Setting { rate_hz, ..setting }, seed, is("calibrated"));
         return ExitCode::SUCCESS;
     }
     let first = arguments.iter().find_map(|a| a.strip_prefix("first=")?.parse().ok()).unwrap_or(0);
@@ -64,7 +65,7 @@ fn main() -> ExitCode {
         rates_hz
             .map(|rate_hz| {
                 let setting = Setting { rate_hz, ..setting.clone() };
-                worlds_shown::scales::judged(&hands, &setting, first..first + logs as u64)
+                worlds_shown::scales::judged(&hands, &setting, is("calibrated"), first..first + logs as u64)
             })
             .sum()
     } else {

@@ -1,9 +1,10 @@
 //! One line per kind of scale, each under hands that are level, slope, wobble and step.
 
 use super::bars::Figure;
-use crate::judged::{Judged, SCORED, judge};
+use super::calibrated::{self, Calibrated};
+use crate::judged::{Judged, SCORED, judge_with};
 use crate::worlds::{Kind, Put, Scale, Setting, kinds, log, scales};
-use pourline::EventKind;
+use pourline::{EventKind, Options};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -45,35 +46,35 @@ const BY_STEP: f64 = 1.5;
 /// Kinds that do what is a fault of the log: an event or a warning of it is true.
 const FAULTY: [&str; 3] = ["unsigned", "counter", "drift"];
 
-/// Errors of some numbers over all pours.
+/// Errors of some numbers.
 #[derive(Default)]
-struct Errors {
+pub struct Errors {
     /// Error and stated sd.
-    all: Vec<(f64, f64)>,
+    pub all: Vec<(f64, f64)>,
 }
 
 impl Errors {
-    fn mean(&self, of: impl Fn(&(f64, f64)) -> f64) -> f64 {
+    pub fn mean(&self, of: impl Fn(&(f64, f64)) -> f64) -> f64 {
         self.all.iter().map(of).sum::<f64>() / self.all.len() as f64
     }
 
-    fn absolute(&self) -> f64 {
+    pub fn absolute(&self) -> f64 {
         self.mean(|e| e.0.abs())
     }
 
-    fn bias(&self) -> f64 {
+    pub fn bias(&self) -> f64 {
         self.mean(|e| e.0)
     }
 
-    fn rms(&self) -> f64 {
+    pub fn rms(&self) -> f64 {
         self.mean(|e| e.0 * e.0).sqrt()
     }
 
-    fn sd_over_rms(&self) -> f64 {
+    pub fn sd_over_rms(&self) -> f64 {
         self.mean(|e| e.1) / self.rms()
     }
 
-    fn within(&self, sds: f64) -> f64 {
+    pub fn within(&self, sds: f64) -> f64 {
         self.mean(|e| f64::from(u8::from(e.0.abs() <= sds * e.1)))
     }
 }
@@ -98,10 +99,13 @@ struct Tally {
     groundless: f64,
     kinds: BTreeMap<String, usize>,
     says: BTreeMap<String, (usize, String)>,
+    calibrations: calibrated::Tally,
 }
 
 impl Tally {
-    fn new(scale: &Scale, put: Option<Put>, judged: &[Judged]) -> Self {
+    fn new(scale: &Scale, put: Option<Put>, judged: &[(Judged, Option<Calibrated>)]) -> Self {
+        let calibrations = calibrated::Tally::new(judged.iter().filter_map(|(_, c)| c.as_ref()));
+        let judged: Vec<&Judged> = judged.iter().map(|(judged, _)| judged).collect();
         let mut errors: BTreeMap<&'static str, Errors> = BTreeMap::new();
         let (mut halves, mut others) = (Errors::default(), Errors::default());
         let (mut numbers, mut beyond, mut silent) = (0.0, 0.0, 0.0);
@@ -121,13 +125,13 @@ impl Tally {
                 silent += f64::from(u8::from(far && !row.named));
             }
         }
-        let sum = |of: fn(&Judged) -> usize| judged.iter().map(of).sum::<usize>();
+        let sum = |of: fn(&Judged) -> usize| judged.iter().map(|j| of(j)).sum::<usize>();
         let logs = judged.len() as f64;
         let put_on = |e: &EventKind| {
             put.is_some() && matches!(e, EventKind::Placed | EventKind::Zeroing | EventKind::Preparation)
         };
         let groundless =
-            |j: &&Judged| !j.warnings.is_empty() || !j.events.iter().all(put_on) || j.refused.is_some();
+            |j: &&&Judged| !j.warnings.is_empty() || !j.events.iter().all(put_on) || j.refused.is_some();
         let mut kinds = BTreeMap::new();
         judged.iter().flat_map(|j| &j.events).for_each(|e| *kinds.entry(format!("{e:?}")).or_default() += 1);
         let mut says: BTreeMap<String, (usize, String)> = BTreeMap::new();
@@ -152,6 +156,7 @@ impl Tally {
             groundless: judged.iter().filter(groundless).count() as f64 / logs,
             kinds,
             says,
+            calibrations,
         }
     }
 
@@ -172,8 +177,9 @@ pub fn hands(selected: Option<impl Fn(&&Kind) -> bool>) -> Vec<&'static Kind> {
     }
 }
 
-/// Prints the tables and bars of one rate. Returns how many bars are missed, each kind of scale by itself.
-pub fn judged(hands: &[&Kind], setting: &Setting, seeds: Range<u64>) -> usize {
+/// Prints the tables and bars of one rate; if asked, the scale of each log is calibrated before. Returns how many bars
+/// are missed, each kind of scale by itself.
+pub fn judged(hands: &[&Kind], setting: &Setting, calibrate: bool, seeds: Range<u64>) -> usize {
     let logs: Vec<(&Kind, u64)> =
         hands.iter().flat_map(|kind| seeds.clone().map(move |seed| (*kind, seed))).collect();
     let tallies: Vec<Tally> = scales()
@@ -181,13 +187,18 @@ pub fn judged(hands: &[&Kind], setting: &Setting, seeds: Range<u64>) -> usize {
         .filter(|scale| setting.scale.is_none_or(|only| only.name == scale.name))
         .map(|scale| {
             let setting = Setting { scale: Some(scale), ..setting.clone() };
-            let one = |(kind, seed): &(&Kind, u64)| judge(&log(kind, &setting, *seed), *seed);
+            let one = |&(kind, seed): &(&Kind, u64)| {
+                let made = log(kind, &setting, seed);
+                let calibrated = calibrate.then(|| Calibrated::new(&made, &setting, seed));
+                let options = calibrated.as_ref().map_or_else(Options::default, |c| c.options.clone());
+                (judge_with(&made, &options, seed), calibrated)
+            };
             Tally::new(scale, setting.put, &logs.par_iter().map(one).collect::<Vec<_>>())
         })
         .collect();
-    table(setting, &tallies);
+    table(setting, calibrate, &tallies);
     println!();
-    let figures = bars(setting, &tallies);
+    let figures = bars(setting, calibrate, &tallies);
     figures.iter().for_each(|figure| println!("{}", figure.says()));
     figures.iter().map(Figure::missed).sum()
 }
@@ -218,10 +229,11 @@ const COLUMNS: [Column; 20] = [
     ("m sd", |t| t.sd_over_rms("mass_g")),
 ];
 
-fn table(setting: &Setting, tallies: &[Tally]) {
+fn table(setting: &Setting, calibrate: bool, tallies: &[Tally]) {
     let more = setting.put.map_or(String::new(), |put| format!(", {put:?} put on").to_lowercase())
         + &setting.around.map_or(String::new(), |around| format!(", {around:?}").to_lowercase());
     let stream = if setting.force == Some(true) { "the stream presses" } else { "the stream does not press" };
+    let more = more + if calibrate { ", the scale is calibrated" } else { "" };
     println!("\n## {} readings a second, {stream}{more}\n", setting.rate_hz);
     println!(
         "half, start, end s, mass g, flow g/s: mean absolute errors; bias, rms: of half-edges, s. half%, rest%: truth \
@@ -235,6 +247,10 @@ fn table(setting: &Setting, tallies: &[Tally]) {
         println!("{:16}{cells}", t.name);
     }
     println!();
+    if calibrate {
+        let of: Vec<_> = tallies.iter().map(|t| (t.name, &t.calibrations)).collect();
+        calibrated::table(&of);
+    }
     for t in tallies.iter().filter(|t| !t.kinds.is_empty()) {
         let kinds: Vec<String> = t.kinds.iter().map(|(kind, n)| format!("{kind} {n}")).collect();
         println!("events in {}: {}", t.name, kinds.join(", "));
@@ -246,7 +262,7 @@ fn table(setting: &Setting, tallies: &[Tally]) {
     }
 }
 
-fn bars(setting: &Setting, tallies: &[Tally]) -> Vec<Figure> {
+fn bars(setting: &Setting, calibrate: bool, tallies: &[Tally]) -> Vec<Figure> {
     let figure = |name: &str, at_least: bool, of: &dyn Fn(&Tally) -> Option<(f64, f64)>| {
         // A kind of which every pour is missed has no errors: it misses the bar of missed pours.
         let known = tallies.iter().filter_map(|t| of(t).map(|(value, bar)| (t.name, value, bar)));
@@ -257,6 +273,7 @@ fn bars(setting: &Setting, tallies: &[Tally]) -> Vec<Figure> {
         let bar = of(t).filter(|b| b.half_s.is_finite())?;
         Some(match setting {
             Setting { force: Some(true), .. } => HALF_UNDER_FORCE_S,
+            _ if calibrate => bar.calibrated_s,
             Setting { put: Some(_), .. } => BY_STEP * bar.calibrated_s,
             _ => bar.half_s,
         })
@@ -269,6 +286,12 @@ fn bars(setting: &Setting, tallies: &[Tally]) -> Vec<Figure> {
         all.push(figure("mass, mean absolute error g", false, &|t| {
             of(t).and_then(|b| b.mass_g).map(|bar| (t.absolute("mass_g"), bar))
         }));
+    }
+    if calibrate {
+        let of = |t: &Tally, figure: fn(&Errors) -> f64, bar| Some((figure(&t.calibrations.delays), bar));
+        all.push(figure("delay: truth within 2 sd", true, &|t| of(t, |e| e.within(2.0), 0.88)));
+        all.push(figure("delay: mean sd over rms error", false, &|t| of(t, Errors::sd_over_rms, 1.5)));
+        all.push(figure("calibrations refused, share", false, &|t| Some((t.calibrations.refused(), 0.03))));
     }
     all.push(figure("half-edges: truth within 2 sd", true, &|t| Some((t.halves.within(2.0), 0.9))));
     all.push(figure("start, end, mass: truth within 2 sd", true, &|t| Some((t.others.within(2.0), 0.88))));

@@ -1,25 +1,41 @@
 //! One log: what was true, and what was stated.
 
+use super::calibrated::{Calibrated, calibrating};
 use crate::judged::{SCORED, analysed, broken, number, rows};
 use crate::worlds::{Kind, Setting, TruePour, log};
+use pourline::Options;
 
-/// The readings of a log, as a file.
-pub fn csv(kind: &Kind, setting: &Setting, seed: u64) {
+/// The readings of a log, or of the calibration of its scale, as a file.
+pub fn csv(kind: &Kind, setting: &Setting, seed: u64, calibrated: bool) {
     let made = log(kind, setting, seed);
+    let (time_s, water_g) = if calibrated {
+        let calibrating = calibrating(&made, setting, seed);
+        (calibrating.time_s, calibrating.shown_g)
+    } else {
+        (made.time_s, made.water_g)
+    };
     println!("time_s,water_g");
-    made.time_s.iter().zip(&made.water_g).for_each(|(s, g)| println!("{s:.4},{g:.3}"));
+    time_s.iter().zip(&water_g).for_each(|(s, g)| println!("{s:.4},{g:.3}"));
 }
 
-pub fn one(kind: &Kind, setting: &Setting, seed: u64) {
+pub fn one(kind: &Kind, setting: &Setting, seed: u64, calibrated: bool) {
     let made = log(kind, setting, seed);
     println!("{}, seed {seed}: {:?}, lead {:.3} s", kind.name, made.instrument, made.lead_s);
     if let Some(placed) = made.placed {
         println!("{placed:?}");
     }
+    let calibrated = calibrated.then(|| Calibrated::new(&made, setting, seed));
+    if let Some(calibrated) = &calibrated {
+        println!("{}", calibrated.says());
+        for put in calibrating(&made, setting, seed).puts {
+            println!("{put:?}");
+        }
+    }
     for (k, p) in made.pours.iter().enumerate() {
         println!("true pour {}: {}", k + 1, says(p));
     }
-    let brew = match analysed(&made) {
+    let options = calibrated.map_or_else(Options::default, |calibrated| calibrated.options);
+    let brew = match analysed(&made, &options) {
         Ok(brew) => brew,
         Err(error) => return println!("refused: {error}"),
     };

@@ -88,10 +88,10 @@ pub struct Judged {
     pub refused: Option<String>,
 }
 
-/// The analysis of a made log with the default options.
-pub fn analysed(made: &Made) -> pourline::Result<Brew> {
+/// The analysis of a made log.
+pub fn analysed(made: &Made, options: &Options) -> pourline::Result<Brew> {
     let log = Log::new(made.time_s.clone(), Some(made.water_g.clone()), None, Meta::default())?;
-    analyze(&log, &Options::default())
+    analyze(&log, options)
 }
 
 /// The rows of all pours of a brew: edges and masses, and metrics, by name.
@@ -126,8 +126,13 @@ pub fn number(row: &Map<String, Value>, name: &str) -> Result<Estimate, String> 
     }
 }
 
+/// With the default options.
 pub fn judge(made: &Made, seed: u64) -> Judged {
-    let brew = match analysed(made) {
+    judge_with(made, &Options::default(), seed)
+}
+
+pub fn judge_with(made: &Made, options: &Options, seed: u64) -> Judged {
+    let brew = match analysed(made, options) {
         Ok(brew) => brew,
         Err(error) => {
             return Judged {

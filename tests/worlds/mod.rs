@@ -7,6 +7,7 @@
 
 mod around;
 mod hands;
+mod masses;
 mod more_hands;
 mod placed;
 mod random;
@@ -18,9 +19,10 @@ mod truth;
 
 pub use around::Around;
 pub use hands::{Hand, Kind, Opening, Ramps, Shape, SingleDrop, kinds, shaped};
+pub use masses::{Calibrating, PutOn, Way, masses};
 pub use placed::{Placed, Put};
 pub use random::Random;
-pub use reading::{Made, Setting, log};
+pub use reading::{Made, Setting, log, named};
 pub use responses::Response;
 pub use scales::{FollowedZero, Instrument, Readout, Scale, scales};
 pub use stamped::{Stamped, Stamping, stamped};

@@ -19,6 +19,8 @@ pub struct Setting {
     pub force: Option<bool>,
     /// None: a first-order lag.
     pub scale: Option<&'static Scale>,
+    /// This one, instead of one that is drawn.
+    pub instrument: Option<Instrument>,
     /// What is put on the scale before the first pour.
     pub put: Option<Put>,
     /// What else presses on it.
@@ -34,9 +36,17 @@ impl Default for Setting {
             lag_s: None,
             force: None,
             scale: None,
+            instrument: None,
             put: None,
             around: None,
         }
+    }
+}
+
+impl Setting {
+    /// Whether the response is the lag of the setting.
+    fn plain(&self) -> bool {
+        self.scale.is_none() && self.instrument.is_none()
     }
 }
 
@@ -62,12 +72,13 @@ const JITTER_S: f64 = 0.005;
 pub fn log(kind: &Kind, setting: &Setting, seed: u64) -> Made {
     let mut random = Random::new(seed ^ named(kind.name));
     let lag_s = setting.lag_s.unwrap_or_else(|| random.within(0.08, 0.3));
-    let instrument = setting.scale.map_or_else(
-        || Response::Lag { lag_s }.into(),
-        |scale| scale.instrument(&mut Random::new(seed ^ named(kind.name) ^ named(scale.name))),
-    );
+    let drawn = || match setting.scale {
+        Some(scale) => scale.instrument(&mut Random::new(seed ^ named(kind.name) ^ named(scale.name))),
+        None => Response::Lag { lag_s }.into(),
+    };
+    let instrument = setting.instrument.clone().unwrap_or_else(drawn);
     let pushes = random.chance(0.5);
-    let (least_s, most_s) = if setting.scale.is_some() { (0.05, 0.2) } else { (0.1, 0.24) };
+    let (least_s, most_s) = if setting.plain() { (0.1, 0.24) } else { (0.05, 0.2) };
     let lead_s = random.within(least_s, most_s) * f64::from(u8::from(setting.force.unwrap_or(pushes)));
     let (mut stream, mut drops) = brew(kind, &mut random);
     let placed = setting.put.map(|put| put.draw(&mut Random::new(seed ^ named(kind.name) ^ named("placed"))));
@@ -77,7 +88,7 @@ pub fn log(kind: &Kind, setting: &Setting, seed: u64) -> Made {
     }
     let landed = landing(&stream, &drops);
     let pours = true_pours(&stream, &drops);
-    let plain = setting.scale.is_none() && placed.is_none() && setting.around.is_none();
+    let plain = setting.plain() && placed.is_none() && setting.around.is_none();
     let shown = if plain {
         shown(&landed, lag_s, lead_s)
     } else {
@@ -91,19 +102,32 @@ pub fn log(kind: &Kind, setting: &Setting, seed: u64) -> Made {
         }
         instrument.shown(load_g)
     };
-    let last_s = (shown.len() - 1) as f64 / GRID_HZ;
+    let zeroed_s = placed.and_then(|p| p.zeroed_s);
+    let (time_s, water_g) = read(&instrument, setting, &shown, zeroed_s, seed, &mut random);
+    Made { kind: kind.name, time_s, water_g, instrument, lead_s, placed, pours }
+}
+
+/// Stamps and readings of what the scale shows on the points of the grid; stamps of odd seeds have a jitter.
+pub fn read(
+    instrument: &Instrument,
+    setting: &Setting,
+    shown_g: &[f64],
+    zeroed_s: Option<f64>,
+    seed: u64,
+    random: &mut Random,
+) -> (Vec<f64>, Vec<f64>) {
     let jitter_s = if seed % 2 == 1 { JITTER_S } else { 0.0 };
+    let last_s = (shown_g.len() - 1) as f64 / GRID_HZ;
     let rate_hz = instrument.most_hz.map_or(setting.rate_hz, |most_hz| setting.rate_hz.min(most_hz));
     // The hand does not begin on a stamp.
     let n = ((last_s - 2.0 * JITTER_S) * rate_hz) as usize;
     let time_s: Vec<f64> =
         (0..n).map(|i| JITTER_S + i as f64 / rate_hz + random.within(-jitter_s, jitter_s)).collect();
     let step_g = instrument.readout.step_g.unwrap_or(setting.step_g);
-    let zeroed_s = placed.and_then(|p| p.zeroed_s);
     let noise_g = || setting.noise_sd_g * random.normal();
-    let read_g = instrument.readout.read(&shown, &time_s, zeroed_s, noise_g);
-    let water_g = read_g.into_iter().map(|g| rounded(g, step_g)).collect();
-    Made { kind: kind.name, time_s, water_g, instrument, lead_s, placed, pours }
+    let read_g = instrument.readout.read(shown_g, &time_s, zeroed_s, noise_g);
+    let shown_g = read_g.into_iter().map(|g| rounded(g, step_g)).collect();
+    (time_s, shown_g)
 }
 
 /// The load at each point of the grid, g.
@@ -174,7 +198,7 @@ fn shown(flow: &[f64], lag_s: f64, lead_s: f64) -> Vec<f64> {
 }
 
 /// A number of a name, so that kinds do not share their random numbers.
-fn named(name: &str) -> u64 {
+pub fn named(name: &str) -> u64 {
     name.bytes().fold(0xCBF2_9CE4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01B3))
 }
 
@@ -267,6 +291,19 @@ mod tests {
         let Response::Lag { lag_s } = lag.instrument.responses[0] else { panic!("a lag") };
         let plain = log(rising, &Setting { lag_s: Some(lag_s), ..exact() }, 3);
         assert!(lag.water_g.iter().zip(&plain.water_g).all(|(a, b)| (a - b).abs() < 1e-6));
+    }
+
+    #[test]
+    fn a_given_instrument_reads_as_the_one_that_is_drawn() {
+        let rising = kinds().iter().find(|k| k.name == "rising").unwrap();
+        for scale in scales() {
+            let drawn = log(rising, &Setting { scale: Some(scale), ..Setting::default() }, 3);
+            let instrument = Some(drawn.instrument.clone());
+            let given = log(rising, &Setting { instrument: instrument.clone(), ..Setting::default() }, 3);
+            assert!(given.water_g == drawn.water_g && given.time_s == drawn.time_s, "{}", scale.name);
+            let other = log(rising, &Setting { instrument, ..Setting::default() }, 4);
+            assert!(other.instrument == drawn.instrument && other.water_g != drawn.water_g);
+        }
     }
 
     #[test]

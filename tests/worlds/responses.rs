@@ -24,17 +24,6 @@ pub enum Response {
 }
 
 impl Response {
-    /// By how much the reading of a steady flow is late, s. None if that depends on the flow.
-    pub fn delay_s(&self) -> Option<f64> {
-        match *self {
-            Self::Lag { lag_s } => Some(lag_s),
-            Self::Average { window_s } => Some(0.5 * window_s),
-            Self::Resonance { natural_hz, damping } => Some(2.0 * damping / (TAU * natural_hz)),
-            Self::QuickSlow { .. } => None,
-            Self::Creep { .. } | Self::Drift { .. } => Some(0.0),
-        }
-    }
-
     pub fn of(&self, load_g: &[f64]) -> Vec<f64> {
         match *self {
             Self::Lag { lag_s } => lagged(load_g, |_| lag_s),
@@ -180,7 +169,6 @@ mod tests {
             assert!(after_step(&[resonance], peak_s + 0.05) < peak);
             // H(s) = w^2 / (s^2 + 2 d w s + w^2).
             close(late_s(&[resonance], 5.0), damping / (std::f64::consts::PI * natural_hz), 1e-5);
-            close(resonance.delay_s().unwrap(), damping / (std::f64::consts::PI * natural_hz), 1e-12);
         }
     }
 

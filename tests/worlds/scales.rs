@@ -49,6 +49,10 @@ pub struct FollowedZero {
     pub within_s: f64,
 }
 
+const USUAL_FLOW_G_PER_S: f64 = 6.0;
+/// Points of the grid after which every response but creep and drift is at rest: 20 s.
+const SETTLED: usize = 20_000;
+
 static SCALES: [Scale; 18] = [
     Scale { name: "lag", draw: |r| usual(r).into() },
     Scale { name: "two_lags", draw: |r| vec![lag(r, 0.06, 0.18), lag(r, 0.06, 0.18)].into() },
@@ -174,11 +178,35 @@ impl From<Response> for Instrument {
 }
 
 impl Instrument {
-    /// By how much the reading of a steady flow is late in the mean, s. None if that depends on the flow.
-    pub fn delay_s(&self) -> Option<f64> {
-        let responses: Option<f64> = self.responses.iter().map(Response::delay_s).sum();
-        let converts_s = self.readout.converts.map_or(0.0, |(every_s, _)| 0.5 * every_s);
-        responses.filter(|_| self.readout.held_g == 0.0).map(|s| s + converts_s)
+    /// By how much what is shown is late before readout, s: the mean of the impulse response, or the delay of a flow
+    /// of 6 g/s if the response is not linear. Creep and drift, which take far longer than a pour, are left out.
+    pub fn delay_s(&self) -> f64 {
+        self.impulse_delay_s().unwrap_or_else(|| self.flow_delay_s(USUAL_FLOW_G_PER_S))
+    }
+
+    /// The mean of the impulse response, s: what a step of 1 g lacks, over time. None if the response is not linear.
+    pub fn impulse_delay_s(&self) -> Option<f64> {
+        let linear = !self.responses.iter().any(|r| matches!(r, Response::QuickSlow { .. }));
+        linear.then(|| {
+            let mut step = vec![1.0; SETTLED + 1];
+            step[0] = 0.0;
+            let lacks = |w: &[f64]| 1.0 - 0.5 * (w[0] + w[1]);
+            // The step lies in the middle of the first interval.
+            (self.quick(step).windows(2).map(lacks).sum::<f64>() - 0.5) / GRID_HZ
+        })
+    }
+
+    /// By how much a steady flow is shown late in the end, s.
+    pub fn flow_delay_s(&self, flow_g_per_s: f64) -> f64 {
+        let load_g: Vec<f64> = (0..=SETTLED).map(|i| flow_g_per_s * i as f64 / GRID_HZ).collect();
+        let last_g = load_g[SETTLED];
+        (last_g - self.quick(load_g)[SETTLED]) / flow_g_per_s
+    }
+
+    /// What would be shown of a load without creep and drift.
+    fn quick(&self, load_g: Vec<f64>) -> Vec<f64> {
+        let slow = |r: &&Response| matches!(r, Response::Creep { .. } | Response::Drift { .. });
+        self.responses.iter().filter(|r| !slow(r)).fold(load_g, |load_g, response| response.of(&load_g))
     }
 
     /// What the scale would show of a load without noise and readout, at each point of the grid.
@@ -195,6 +223,11 @@ pub fn on_grid(values: &[f64], time_s: f64) -> f64 {
 }
 
 impl Readout {
+    /// The mean age of a value that is repeated, s.
+    pub fn age_s(&self) -> f64 {
+        self.converts.map_or(0.0, |(every_s, _)| 0.5 * every_s)
+    }
+
     /// The readings at these instants, before they are rounded. `noise_g` is asked once for each new value; the zero
     /// key, if any, sets the next value to 0.
     pub fn read(
@@ -271,22 +304,55 @@ mod tests {
     }
 
     #[test]
-    fn every_scale_without_an_own_delay_is_late_by_what_it_says() {
+    fn every_scale_is_late_by_what_it_says() {
         // The delay of filters in a row is the sum of theirs; a value that is repeated is half its interval old in the
-        // mean. Each is compared with a flow of 5 g/s, in the mean over its last 10 s.
+        // mean. Each is compared with a flow of 6 g/s, in the mean over its last 10 s.
+        for scale in scales() {
+            for seed in 0..4 {
+                let mut own = scale.instrument(&mut Random::new(seed));
+                own.responses.retain(|r| !matches!(r, Response::Creep { .. } | Response::Drift { .. }));
+                own.readout = Readout { converts: own.readout.converts, ..Readout::default() };
+                let (time_s, shown) = (rows(100.0), own.shown(ramp(6.0)));
+                let readings = own.readout.read(&shown, &time_s, None, || 0.0);
+                let late: Vec<f64> = (1000..2000).map(|i| time_s[i] - 1.0 - readings[i] / 6.0).collect();
+                let mean_s = late.iter().sum::<f64>() / 1000.0;
+                close(mean_s, own.delay_s() + own.readout.age_s(), 0.008);
+            }
+        }
+    }
+
+    #[test]
+    fn what_a_step_lacks_is_the_first_moment_of_the_response() {
+        // -H'(0): a lag's time constant, half the length of an average, 2 d / w of a resonance; the sum of those in a
+        // row. Creep and drift are no part of it.
+        let first_moment_s = |response: &Response| match *response {
+            Response::Lag { lag_s } => Some(lag_s),
+            Response::Average { window_s } => Some(0.5 * window_s),
+            Response::Resonance { natural_hz, damping } => {
+                Some(damping / (std::f64::consts::PI * natural_hz))
+            }
+            Response::QuickSlow { .. } => None,
+            Response::Creep { .. } | Response::Drift { .. } => Some(0.0),
+        };
         for scale in scales() {
             for seed in 0..4 {
                 let instrument = scale.instrument(&mut Random::new(seed));
-                let Some(delay_s) = instrument.delay_s() else { continue };
-                let mut own = instrument.clone();
-                own.responses.retain(|r| !matches!(r, Response::Creep { .. } | Response::Drift { .. }));
-                own.readout = Readout { converts: own.readout.converts, ..Readout::default() };
-                let (time_s, shown) = (rows(100.0), own.shown(ramp(5.0)));
-                let readings = own.readout.read(&shown, &time_s, None, || 0.0);
-                let late: Vec<f64> = (1000..2000).map(|i| time_s[i] - 1.0 - readings[i] / 5.0).collect();
-                close(late.iter().sum::<f64>() / 1000.0, delay_s, 0.008);
+                let sum_s: Option<f64> = instrument.responses.iter().map(first_moment_s).sum();
+                assert_eq!(instrument.impulse_delay_s().is_some(), sum_s.is_some());
+                let Some(sum_s) = sum_s else { continue };
+                close(instrument.delay_s(), sum_s, 1e-5);
+                close(instrument.flow_delay_s(3.0), sum_s, 1e-5);
             }
         }
+        let of = |responses: Vec<Response>| Instrument::from(responses).impulse_delay_s().unwrap();
+        let (lag, other) = (Response::Lag { lag_s: 0.2 }, Response::Lag { lag_s: 0.07 });
+        close(of(vec![lag]), 0.2, 1e-5);
+        close(of(vec![lag, other]), 0.27, 1e-5);
+        close(of(vec![Response::Average { window_s: 0.6 }]), 0.3, 1e-6);
+        // A flow of 6 g/s stays 1.5 g behind a scale that is quick beyond that, and has no delay of its own.
+        let quick_slow = Response::QuickSlow { quick_s: 0.08, slow_s: 0.6, above_g: 1.5 };
+        close(Instrument::from(quick_slow).delay_s(), 0.25, 0.003);
+        assert!(Instrument::from(quick_slow).impulse_delay_s().is_none());
     }
 
     #[test]
