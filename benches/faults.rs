@@ -110,7 +110,7 @@ fn show_one(name: &str, strength: usize, seed: u64) {
         for p in &brew.segments.pours {
             println!("found {} to {} s, {} g", p.start_s, p.end_s, p.mass_g);
         }
-        let (lag, lead) = (brew.segments.scale_lag_s, &brew.segments.stream_lead_s);
+        let (lag, lead) = (brew.segments.response.delay_s, &brew.segments.stream_lead_s);
         println!(
             "lag {lag} s where {:.3} s; lead {:?}",
             twin.truth.scale_lag_s,

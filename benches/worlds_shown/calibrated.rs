@@ -19,10 +19,10 @@ pub struct Calibrated {
 
 /// Gives what a calibration finds to the analysis. Returns the delay that it states.
 fn calibrated(options: &mut Options, log: &Log) -> pourline::Result<Estimate> {
-    let found = calibrate(log, &CalibrateOptions::default())?.scale_lag_s;
-    options.condition.scale_lag_s = Some(found.value);
-    options.condition.scale_lag_sd_s = found.sd;
-    Ok(found)
+    let response = calibrate(log, &CalibrateOptions::default())?.response;
+    let delay_s = response.delay_s;
+    options.condition.scale = Some(response);
+    Ok(delay_s)
 }
 
 /// The calibration of the scale of a log, at the same rate. Each hand has its own people.

@@ -69,10 +69,10 @@ pub(super) fn most_vapour(water_g: &Maybe, beverage_g: &Maybe, trace: &Trace, op
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::response::ScaleResponse;
     use crate::log::meta::Meta;
+    use crate::model::response::ScaleResponse;
     use crate::model::trend::Smoothed;
-    use crate::segment::pour::{Pour};
+    use crate::segment::pour::Pour;
 
     /// A minute at eight readings per second with a pour that ends at 20 s.
     fn brew(reading: impl Fn(f64) -> f64) -> (Trace, Segments) {

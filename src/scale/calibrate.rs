@@ -8,10 +8,11 @@ use crate::condition::stretch::{Seen, Stretch, stretches};
 use crate::error::{Error, Result};
 use crate::estimate::Estimate;
 use crate::log::record::Log;
+use crate::math::robust::median;
 use crate::model::noise;
-use crate::rows::rows;
 use crate::model::response::ScaleResponse;
-use crate::scale::placed::{Found, Placed, alone, response};
+use crate::rows::rows;
+use crate::scale::placed::{Alone, Found, Placed, alone, response};
 use serde::{Deserialize, Serialize};
 
 /// Options of [`calibrate`].
@@ -74,6 +75,8 @@ const BEFORE_S: f64 = 3.0;
 const AFTER_S: f64 = 8.0;
 /// A mass whose misfit is above that is left out, if others are not: it was put down in pieces.
 const MOST_MISFIT: f64 = 2.5;
+/// The same for one that shows in a ramp longer than usual by that, in squares, s.
+const LONGER_S: f64 = 0.5;
 /// A step settles as it shows within this share of it, for so long at most, s.
 const SETTLED: f64 = 1e-3;
 const LONGEST_S: f64 = 60.0;
@@ -114,18 +117,24 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
     let path = longest_path(&t, &y, Physics { noise_g, max_flow: MAX_FLOW, interval_s: order.interval_s });
     let mut seen = Seen { t, y, plausible: path.on_path.clone(), noise_g };
     let stretches = stretches(&mut seen, &path);
-    let masses: Vec<Placed> = stretches.windows(2).filter_map(|pair| about(&seen, pair[0], pair[1])).collect();
+    let masses: Vec<Placed> =
+        stretches.windows(2).filter_map(|pair| about(&seen, pair[0], pair[1])).collect();
     // Each by itself: one that was put down in pieces must not decide on the others.
     let judged = |placed: Placed| {
-        let (misfit, mass_g) = alone(&placed, noise_g)?;
-        (mass_g.abs() >= least_g).then_some((placed, misfit <= MOST_MISFIT))
+        let found = alone(&placed, noise_g)?;
+        (found.mass_g.abs() >= least_g).then_some((placed, found))
     };
-    let mut masses: Vec<(Placed, bool)> = masses.into_iter().filter_map(judged).collect();
-    let all = masses.len();
-    if masses.iter().any(|(_, is_even)| *is_even) {
-        masses.retain(|(_, is_even)| *is_even);
-    }
-    let masses: Vec<Placed> = masses.into_iter().map(|(placed, _)| placed).collect();
+    let judged: Vec<(Placed, Alone)> = masses.into_iter().filter_map(judged).collect();
+    let all = judged.len();
+    let usual_s2 = median(&mut judged.iter().map(|(_, found)| found.shows_s2).collect::<Vec<_>>());
+    let is_even =
+        |found: &Alone| found.misfit <= MOST_MISFIT && found.shows_s2 <= usual_s2 + LONGER_S * LONGER_S;
+    let any_even = judged.iter().any(|(_, found)| is_even(found));
+    let masses: Vec<Placed> = judged
+        .into_iter()
+        .filter(|(_, found)| !any_even || is_even(found))
+        .map(|(placed, _)| placed)
+        .collect();
     let Some((response, found)) = (!masses.is_empty()).then(|| response(&masses, noise_g)).flatten() else {
         let message = format!(
             "no mass of {least_g} g or more between two steady levels is detected: \
@@ -133,12 +142,8 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
         );
         return Err(Error::Argument { name: "log".into(), message });
     };
-    let step = |one: &Found| LoadStep {
-        at_s: one.at_s,
-        mass_g: one.mass_g,
-        hand_s: one.hand_s,
-        misfit: one.misfit,
-    };
+    let step =
+        |one: &Found| LoadStep { at_s: one.at_s, mass_g: one.mass_g, hand_s: one.hand_s, misfit: one.misfit };
     let square: f64 = found.iter().map(|one| one.misfit * one.misfit).sum();
     Ok(Calibration {
         step_g,
@@ -155,7 +160,8 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
 fn settling_s(response: &ScaleResponse) -> f64 {
     let kernel = response.kernel();
     let of = |k: u32| f64::from(k) * SETTLED;
-    let last = (0..(LONGEST_S / SETTLED) as u32).rev().find(|&k| (kernel.shown(0, of(k)) - 1.0).abs() > SETTLED);
+    let last =
+        (0..(LONGEST_S / SETTLED) as u32).rev().find(|&k| (kernel.shown(0, of(k)) - 1.0).abs() > SETTLED);
     last.map_or(0.0, |k| of(k + 1))
 }
 

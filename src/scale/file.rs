@@ -64,8 +64,9 @@ fn parsed(text: &str, file: &str) -> Result<Calibration> {
         }
         None => return Err(wrong(file, &format!("it has no line `format`: {NEEDED}"))),
     }
-    let found: Calibration =
-        table.try_into().map_err(|e: toml::de::Error| wrong(file, &format!("{}: {NEEDED}", e.message().trim())))?;
+    let found: Calibration = table
+        .try_into()
+        .map_err(|e: toml::de::Error| wrong(file, &format!("{}: {NEEDED}", e.message().trim())))?;
     match found.response.broken() {
         Some(rule) => Err(wrong(file, rule)),
         None => Ok(found),

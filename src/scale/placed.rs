@@ -98,14 +98,13 @@ impl Fitted {
 
 /// The response of the scale, and each mass; None if the readings do not determine them.
 pub(crate) fn response(masses: &[Placed], noise_g: f64) -> Option<(ScaleResponse, Vec<Found>)> {
-    // The first is sought from several delays, the others from what it found.
-    let first = fitted(masses, noise_g, Built::Lags, &STARTS_S)?;
-    let from = [first.delay_s()];
-    let others = [Built::Lag, Built::Average, Built::LagAndAverage];
-    let fits: Vec<Fitted> = [first]
-        .into_iter()
-        .chain(others.iter().filter_map(|built| fitted(masses, noise_g, *built, &from)))
-        .collect();
+    // A long move of the hand can stand for a long average, so that both are sought from several delays; the other two
+    // families begin where these ended.
+    let lags = fitted(masses, noise_g, Built::Lags, &STARTS_S);
+    let average = fitted(masses, noise_g, Built::Average, &STARTS_S);
+    let from: Vec<f64> = [&lags, &average].into_iter().flatten().map(Fitted::delay_s).collect();
+    let others = [Built::Lag, Built::LagAndAverage].map(|built| fitted(masses, noise_g, built, &from));
+    let fits: Vec<Fitted> = [lags, average].into_iter().chain(others).flatten().collect();
     let best = fits.iter().max_by(|a, b| a.evidence.total_cmp(&b.evidence))?;
     // What other families say of the delay is in its sd.
     let odds: Vec<f64> = fits.iter().map(|fit| (fit.evidence - best.evidence).exp()).collect();
@@ -127,10 +126,22 @@ pub(crate) fn response(masses: &[Placed], noise_g: f64) -> Option<(ScaleResponse
     ))
 }
 
-/// Root mean square of what two lags leave over of one mass, in sd of a reading, and the mass, g.
-pub(crate) fn alone(placed: &Placed, noise_g: f64) -> Option<(f64, f64)> {
+/// What two lags and a hand say of one mass by itself.
+pub(crate) struct Alone {
+    pub mass_g: f64,
+    /// Root mean square of what they leave over, in sd of a reading.
+    pub misfit: f64,
+    /// Square of the time in which it shows, were it a ramp, s2: that of the scale and that of the hand.
+    pub shows_s2: f64,
+}
+
+pub(crate) fn alone(placed: &Placed, noise_g: f64) -> Option<Alone> {
     let fit = fitted(std::slice::from_ref(placed), noise_g, Built::Lags, &STARTS_S)?;
-    Some((fit.misfits[0], fit.p[fit.p.len() - 1]))
+    let shared = Built::Lags.priors().len();
+    let Kernel { lag_s, bend, .. } = Built::Lags.kernel(&fit.p);
+    // Variances of lags and of a ramp add up; that of a ramp is a twelfth of its square.
+    let shows_s2 = 12.0 * lag_s * lag_s * (1.0 - bend) + (2.0 * fit.p[shared + 1]).exp();
+    Some(Alone { mass_g: fit.p[shared + 3], misfit: fit.misfits[0], shows_s2 })
 }
 
 /// What is shown of a mass of 1 put down evenly within `hand_s` about 0.
@@ -162,7 +173,8 @@ struct Problem<'a> {
 impl Problem<'_> {
     fn equations(&self, p: &[f64]) -> Equations {
         let (n, shared) = (p.len(), self.priors.len());
-        let mut out = Equations { matrix: vec![0.0; n * n], score: vec![0.0; n], cost: 0.0, each: Vec::new() };
+        let mut out =
+            Equations { matrix: vec![0.0; n * n], score: vec![0.0; n], cost: 0.0, each: Vec::new() };
         let prior = |out: &mut Equations, k: usize, (mean, sd): (f64, f64)| {
             let z = (p[k] - mean) / sd;
             out.cost += z * z;
@@ -231,11 +243,14 @@ fn fitted(masses: &[Placed], noise_g: f64, built: Built, starts_s: &[f64]) -> Op
         }
         p
     };
-    let (p, at) = starts_s
-        .iter()
-        .map(|delay_s| descend(&problem, start(*delay_s)))
-        .filter(|(_, at)| at.cost.is_finite())
-        .min_by(|a, b| a.1.cost.total_cmp(&b.1.cost))?;
+    let mut ends: Vec<(Vec<f64>, Equations)> =
+        starts_s.iter().map(|delay_s| descend(&problem, start(*delay_s))).collect();
+    let least = |ends: Vec<(Vec<f64>, Equations)>| {
+        ends.into_iter().filter(|end| end.1.cost.is_finite()).min_by(|a, b| a.1.cost.total_cmp(&b.1.cost))
+    };
+    let found = least(ends)?;
+    ends = exchanged(&problem, &found.0).map(|p| descend(&problem, p)).into_iter().chain([found]).collect();
+    let (p, at) = least(ends)?;
     let n = p.len();
     let mut factor = at.matrix;
     if !cholesky(&mut factor, n) {
@@ -252,6 +267,34 @@ fn fitted(masses: &[Placed], noise_g: f64, built: Built, starts_s: &[f64]) -> Op
         evidence: -0.5 * at.cost - 0.5 * log_det + log_prior,
     })
 }
+
+/// The point at which the average is as long as the hands took, and these as the average was: both ways a mass shows
+/// alike, but no hand takes the same time each time. None without an average.
+fn exchanged(problem: &Problem, p: &[f64]) -> Option<Vec<f64>> {
+    let kernel = problem.built.kernel(p);
+    let hands: Vec<usize> = (0..problem.masses.len()).map(|k| problem.priors.len() + OWN * k + 1).collect();
+    let mut sorted_s: Vec<f64> = hands.iter().map(|&k| p[k].exp()).collect();
+    sorted_s.sort_by(f64::total_cmp);
+    let usual_s = sorted_s[sorted_s.len() / 2];
+    let delay_s = kernel.lag_s + 0.5 * usual_s;
+    let mut out = p.to_vec();
+    match problem.built {
+        Built::Average => {}
+        Built::LagAndAverage => out[1] = (0.5 * usual_s / kernel.lag_s.max(NONE_S)).ln(),
+        Built::Lag | Built::Lags => return None,
+    }
+    out[0] = delay_s.ln();
+    for k in hands {
+        // The middle of what is shown stays.
+        out[k - 1] += 0.5 * (kernel.average_s - usual_s);
+        let hand_s2 = (2.0 * p[k]).exp() + kernel.average_s.powi(2) - usual_s.powi(2);
+        out[k] = 0.5 * hand_s2.max(SHORTEST_S * SHORTEST_S).ln();
+    }
+    Some(out)
+}
+
+/// The shortest time of a hand at the start of a fit, s.
+const SHORTEST_S: f64 = 0.05;
 
 /// When a mass shows by half, the level before it, and the mass.
 fn half_way(placed: &Placed) -> Option<(f64, f64, f64)> {

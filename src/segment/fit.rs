@@ -4,6 +4,7 @@ use crate::estimate::Estimate;
 use crate::math::random::Random;
 use crate::model::burst::Burst;
 use crate::model::recorded::record;
+use crate::model::response::{NONE_S, ScaleResponse};
 use crate::model::samples::Samples;
 use crate::model::window::Window;
 use crate::segment::average;
@@ -19,7 +20,6 @@ use crate::segment::models::{
 use crate::segment::options::SegmentOptions;
 use crate::segment::parameters::{BEAT, BEAT_HZ, DELAY_S, LEAD_S, Parameters, SHARED, moved, still};
 use crate::segment::priors::{LAG, Priors, hand, start};
-use crate::model::response::{NONE_S, ScaleResponse};
 
 /// Number of draws of the parameters.
 pub(crate) const DRAWS: usize = 40;
@@ -250,7 +250,12 @@ impl Fitted<'_> {
         let (mut own, mut other) = (found.q.bursts.iter(), changed.q.bursts.iter());
         let bursts =
             self.informs.iter().filter_map(|informs| if *informs { own.next() } else { other.next() });
-        let q = Parameters { shared: found.q.shared, bursts: bursts.cloned().collect(), average_s: 0.0, earlier_s: 0.0 };
+        let q = Parameters {
+            shared: found.q.shared,
+            bursts: bursts.cloned().collect(),
+            average_s: 0.0,
+            earlier_s: 0.0,
+        };
         // At its mode already: this gives the equations of all windows.
         let mut whole = mode(self.all, q, priors, 0)?;
         whole.factors.shared.clone_from(&found.factors.shared);

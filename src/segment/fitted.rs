@@ -145,7 +145,8 @@ impl Fit {
     /// Mean length of the average that the display may show, s.
     pub(crate) fn average_s(&self) -> f64 {
         let sum: f64 = self.weights.iter().sum();
-        self.draws.iter().zip(&self.weights).map(|(q, w)| w * q.average_s).sum::<f64>() / sum.max(f64::MIN_POSITIVE)
+        self.draws.iter().zip(&self.weights).map(|(q, w)| w * q.average_s).sum::<f64>()
+            / sum.max(f64::MIN_POSITIVE)
     }
 
     /// The response of the scale. What is most likely of its parts is said of its family.

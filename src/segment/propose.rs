@@ -6,12 +6,11 @@
 
 use crate::math::robust::median;
 use crate::model::burst::{Burst, Edge};
+use crate::model::response::USUAL_LAG_S;
 use crate::model::samples::Samples;
 use crate::model::trend::slopes;
-use crate::model::response::USUAL_LAG_S;
 use crate::segment::extend::extended;
 use crate::segment::options::SegmentOptions;
-
 
 /// Bursts closer than this, s, are fitted together, since the lag and the ramps of one overlap with the other.
 const TOGETHER_S: f64 = 3.5;

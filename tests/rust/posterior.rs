@@ -258,7 +258,7 @@ fn the_spectrum_of_a_beat_has_its_frequency_and_its_variance() {
     // The plateau: 0.5 s within the half-edges.
     assert!((found.from_s - pour.half_rise_s.clone().unwrap().value - 0.5).abs() < 1e-9);
     // A first-order low-pass: half of the power at 1/(2 pi lag). No force of the stream in this log.
-    let lag_s = brew.segments.scale_lag_s.value;
+    let lag_s = brew.segments.response.delay_s.value;
     let corner_hz = 1.0 / (std::f64::consts::TAU * lag_s);
     let k = found.frequency_hz.partition_point(|f| *f < corner_hz);
     assert!(

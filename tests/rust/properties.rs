@@ -200,12 +200,11 @@ fn a_knock_in_one_pour_hardly_moves_the_edges_of_another() {
     meets("largest change, sd", &[in_sd], ..0.05);
 }
 
-/// The lag and the lead estimated from the log, passed back as options, the lag with its sd.
+/// The response and the lead estimated from the log, passed back as options.
 fn known_scale(log: &Log) -> Options {
     let found = analysed(log).segments;
     let mut options = Options::default();
-    options.condition.scale_lag_s = Some(found.scale_lag_s.value);
-    options.condition.scale_lag_sd_s = found.scale_lag_s.sd;
+    options.condition.scale = Some(found.response);
     options.segment.stream_lead_s = Some(found.stream_lead_s.map_or(0.0, |lead| lead.value));
     options
 }
