@@ -680,11 +680,8 @@ class Segments:
     def rests(self) -> list[Rest]:
         """The rests, one fewer than the pours."""
     @property
-    def scale_lag_s(self) -> Estimate:
-        """Delay of the reading behind the load, s: the given time constant of a first-order lag, or estimated jointly from all"""
-    @property
-    def lag_source(self) -> Literal["given", "estimated", "expected"]:
-        """Source of the lag: `given`, `estimated`, or `expected` if the log has no edge to estimate it from."""
+    def response(self) -> ScaleResponse:
+        """How the scale shows a load: given, or estimated jointly from all edges of the log."""
     @property
     def stream_lead_s(self) -> Estimate | Undefined:
         """Lead of the reading due to the stream's force, s: its speed at the bed over g, given or estimated."""
@@ -1148,8 +1145,8 @@ class Trace:
     def brew_start_s(self) -> float:
         """First instant of the brew, s: after the preparation, or the first stamp."""
     @property
-    def scale_lag_s(self) -> Estimate | None:
-        """The lag that was given, s; None if none was."""
+    def scale(self) -> ScaleResponse | None:
+        """How the scale shows a load, if that was given."""
     @property
     def meta(self) -> Meta:
         """What is known of the brew."""
@@ -1461,13 +1458,50 @@ class LoadStep:
 
     @property
     def at_s(self) -> Estimate:
-        """When, s."""
+        """When half of it was down, s."""
     @property
     def mass_g(self) -> Estimate:
         """The mass, g; below 0 if it was taken off."""
     @property
-    def lag_s(self) -> Estimate:
-        """The lag through which it shows, s."""
+    def hand_s(self) -> float:
+        """How long the hand took, s."""
+    @property
+    def misfit(self) -> float:
+        """Root mean square of what the response does not explain, in sd of a reading: some 1 if it does."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ScaleResponse:
+    """How a scale shows a load."""
+
+    @property
+    def family(self) -> Literal["none", "lag", "two_lags", "overshoot", "average", "lag_and_average"]:
+        """How it is built: `none`, `lag`, `two_lags`, `overshoot`, `average` or `lag_and_average`."""
+    @property
+    def delay_s(self) -> Estimate:
+        """Delay of the reading behind the load, s: the mean time of its response to a step."""
+    @property
+    def lag_s(self) -> float:
+        """Sum of its lags, s; 0 without one."""
+    @property
+    def damping_ratio(self) -> Estimate | Undefined:
+        """Damping ratio of a response with two lags (1 and above) or one that overshoots (below 1)."""
+    @property
+    def average_s(self) -> float:
+        """Length of its moving average, s; 0 without one."""
+    @property
+    def source(self) -> Literal["given", "calibrated", "estimated", "expected"]:
+        """Where it is from: `given`, `calibrated`, `estimated` or `expected`."""
+    @staticmethod
+    def lag(lag_s: float, delay_sd_s: float = 0.0) -> ScaleResponse:
+        """A first-order lag. `lag_s` is its time constant, s, and `delay_sd_s` its sd."""
+    @staticmethod
+    def average(average_s: float, delay_sd_s: float = 0.0) -> ScaleResponse:
+        """A moving average. `average_s` is its length, s, and `delay_sd_s` the sd of its delay, s."""
+    def shown(self, after_s: float) -> float:
+        """What the scale shows of a step of 1 so many seconds after it. `after_s` is that time, s."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -1477,17 +1511,34 @@ class Calibration:
     """What a scale does to a mass that is put on it."""
 
     @property
-    def scale_lag_s(self) -> Estimate:
-        """Time constant of the first-order lag, s. The time that a hand takes to put a mass down is part of it."""
+    def step_g(self) -> float:
+        """Step of the readout, g; 0 if none is seen."""
+    @property
+    def settling_s(self) -> float:
+        """Time until a step of 100 g shows within .1 g, s."""
+    @property
+    def misfit(self) -> float:
+        """Root mean square of what the response does not explain, in sd of a reading: some 1 if it does, above 2 for a"""
+    @property
+    def left_out(self) -> int:
+        """Masses that were left out: put down in pieces, pushed or let go of slowly."""
     @property
     def noise_sd_g(self) -> Estimate:
         """Standard deviation of the noise at rest, quantisation included, g."""
     @property
-    def step_g(self) -> float:
-        """Step of the readout, g; 0 if none is seen."""
+    def response(self) -> ScaleResponse:
+        """How the scale shows a load."""
     @property
     def steps(self) -> list[LoadStep]:
-        """The steps that were fitted, in order of time."""
+        """The masses that were used, in order of time."""
+    def to_toml(self) -> str:
+        """Writes it as a TOML text; a file of it can be given as `Options(condition={"scale": path})`."""
+    @staticmethod
+    def parse(text: str) -> Calibration:
+        """Reads it from a TOML text. `text` is that of `to_toml`."""
+    @staticmethod
+    def read(path: str | PathLike[str]) -> Calibration:
+        """Reads it from a TOML file. `path` is that of the file."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -2890,7 +2941,7 @@ def read(
     """Reads a log from a file (CSV, TSV, JSON Lines, Parquet, a workbook), the bytes of such a text, or a table with an Arrow stream."""
 
 def calibrate(log: Log, **options: Any) -> Calibration:
-    """Lag of a scale from a log of load steps: masses put on quickly and left, or taken off."""
+    """How a scale shows a load, from a log of masses put on by hand and left for some seconds, or taken off."""
 
 def condition(log: Log, **options: Any) -> Trace:
     """Finds the disturbances of a log: flags every sample and lists every event."""

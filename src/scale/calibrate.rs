@@ -39,7 +39,7 @@ pub struct LoadStep {
     pub mass_g: Estimate,
     /// How long the hand took, s.
     pub hand_s: f64,
-    /// Root mean square of what the response does not explain, in sd of a reading: some 1 if it does.
+    /// Root mean square of what the response leaves over, in sd of a reading.
     pub misfit: f64,
 }
 }
@@ -54,8 +54,7 @@ pub struct Calibration {
     pub step_g: f64,
     /// Time until a step of 100 g shows within .1 g, s.
     pub settling_s: f64,
-    /// Root mean square of what the response does not explain, in sd of a reading: some 1 if it does, above 2 for a
-    /// scale that is built in another way.
+    /// Root mean square of what the response leaves over, in sd of a reading: some 1 if it fits, above 2 if not.
     pub misfit: f64,
     /// Masses that were left out: put down in pieces, pushed or let go of slowly.
     pub left_out: usize,

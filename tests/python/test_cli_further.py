@@ -125,6 +125,23 @@ def test_the_lag_of_a_scale_is_told() -> None:
     assert run("calibrate", "-", stdin="time_s,water_g\n0,1\n").returncode == 2
 
 
+def test_a_scale_is_calibrated_once_and_given_to_an_analysis(tmp_path: Path) -> None:
+    # Arithmetic: the mean of the last .6 s of a step of 100 g rises evenly within .6 s.
+    time_s = np.arange(200) / 10
+    mass_g = 100 * np.clip((time_s - 8) / 0.6, 0, 1)
+    text = "time_s,water_g\n" + "".join(f"{t},{m:.1f}\n" for t, m in zip(time_s, mass_g, strict=True))
+    scale, brew = tmp_path / "my_scale.toml", tmp_path / "brew.csv"
+    done = run("calibrate", "-", "-o", str(scale), stdin=text)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "a moving average (average 0.6" in done.stdout
+    assert run("calibrate", "-", "-o", str(scale), stdin=text).returncode == 2, "nothing is overwritten"
+    brew.write_text(run("simulate", "usual", "--seed", "3").stdout)
+    assert re.search(r"delay of the scale +0\.300? .*calibrated", run("analyze", brew, "--scale", scale, "--full").stdout)
+    scale.write_text("format = 7\n")
+    refused = run("analyze", str(brew), "--scale", str(scale))
+    assert refused.returncode == 2 and "version 7" in refused.stderr and "my_scale.toml" in refused.stderr
+
+
 COMMANDS = ["demo", "analyze", "report", "compare", "plan", "watch", "simulate", "calibrate", "completion"]
 
 

