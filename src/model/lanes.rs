@@ -216,7 +216,8 @@ impl<const K: usize> Belief<K> {
         }
         p[CHANGE][..CHANGE].fill(Pack::ZERO);
         p[CHANGE][CHANGE] = var;
-        p[SPEED][LEVEL] = p[SPEED][LEVEL] + p[SPEED][CHANGE];
+        let carried = p[SPEED][CHANGE];
+        p[SPEED][LEVEL] += carried;
         p[SPEED][CHANGE] = Pack::ZERO;
         self.gain[CHANGE] = Pack::ZERO;
         self.changes = changes;

@@ -112,8 +112,8 @@ impl<const K: usize> Belief<K> {
     /// The water of some cells and the flow to the next one; position of the first cell, and from cell to cell.
     pub(crate) fn leap(&mut self, l: &Leap<K>, position: Pack<K>, by: Pack<K>) {
         let mut by_states = l.by;
-        for i in 0..3 {
-            by_states[i][LINE] = position * l.by[i][LEVEL] + by * l.slopes[i];
+        for (own, (by_level, slope)) in by_states.iter_mut().zip(l.by.iter().zip(&l.slopes)) {
+            own[LINE] = position * by_level[LEVEL] + by * *slope;
         }
         let [c, e, f] = &by_states;
         let before = SCALE.map(|i| self.x[i]);

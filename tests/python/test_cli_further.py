@@ -136,10 +136,13 @@ def test_a_scale_is_calibrated_once_and_given_to_an_analysis(tmp_path: Path) -> 
     assert "a moving average (average 0.6" in done.stdout
     assert run("calibrate", "-", "-o", str(scale), stdin=text).returncode == 2, "nothing is overwritten"
     brew.write_text(run("simulate", "usual", "--seed", "3").stdout)
-    assert re.search(r"delay of the scale +0\.300? .*calibrated", run("analyze", brew, "--scale", scale, "--full").stdout)
+    assert re.search(
+        r"delay of the scale +0\.300? .*calibrated", run("analyze", brew, "--scale", scale, "--full").stdout
+    )
     scale.write_text("format = 7\n")
     refused = run("analyze", str(brew), "--scale", str(scale))
-    assert refused.returncode == 2 and "version 7" in refused.stderr and "my_scale.toml" in refused.stderr
+    assert refused.returncode == 2
+    assert re.search(r"my_scale\.toml.*version 7", refused.stderr)
 
 
 COMMANDS = ["demo", "analyze", "report", "compare", "plan", "watch", "simulate", "calibrate", "completion"]

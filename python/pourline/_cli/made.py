@@ -14,7 +14,6 @@ from ..errors import PourlineError
 from .logs import may_write, read_log
 from .output import ALL_GOOD
 
-
 FAMILIES = {
     "none": "no lag is seen",
     "lag": "a lag",
