@@ -137,7 +137,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     live.add_argument("file", metavar="LOG", help="a growing log, or - for CSV on standard input; Ctrl-C ends it")
     live.add_argument("--plan", metavar="PLAN", help="show the deviation from this plan, a TOML file")
-    live.add_argument("--every", type=float, default=0.5, metavar="S", help="how often to look, s (default: 0.5)")
+    live.add_argument("--large", action="store_true", help="time, flow and mass in digits for across a room")
+    live.add_argument("--every", type=float, default=0.2, metavar="S", help="how often to look, s (default: 0.2)")
     patience = "end after this time without new samples, s (default: wait until Ctrl-C)"
     live.add_argument("--patience", type=float, default=math.inf, metavar="S", help=patience)
     add_columns(live)
