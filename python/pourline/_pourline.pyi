@@ -2145,6 +2145,9 @@ class Comparison:
     def by(self) -> str:
         """The factor whose levels are the groups."""
     @property
+    def basis(self) -> str:
+        """What the comparison rests on, a sentence: brews of each group, people, days."""
+    @property
     def blocks(self) -> list[str]:
         """The blocking factors within whose levels the groups were compared."""
     @property
@@ -2168,6 +2171,9 @@ class Comparison:
     @property
     def level(self) -> float:
         """Confidence level of the intervals."""
+    @property
+    def measures(self) -> int:
+        """Number of measures that are tested together: p and intervals hold for all of them."""
     @property
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
@@ -2751,6 +2757,9 @@ class Contrasts:
     @property
     def level(self) -> float:
         """Level of the intervals: the share of them that hold the true value."""
+    @property
+    def measures(self) -> int:
+        """Number of measures that are tested together: p and intervals hold for all of them."""
     @property
     def cautions(self) -> list[Caution]:
         """What limits these numbers, each with its kind."""

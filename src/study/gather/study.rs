@@ -229,7 +229,12 @@ impl Study {
         if there.iter().any(|known| known == name) {
             return Ok(());
         }
-        let message = format!("there is no {kind} {name:?}; there are: {}", there.join(", "));
+        let meant = meant(name, there);
+        let remedy = match &meant[..] {
+            [] => format!("there are: {}", there.join(", ")),
+            some => format!("perhaps {}", some.join(" or ")),
+        };
+        let message = format!("there is no {kind} {name:?}; {remedy}");
         Err(Error::Argument { name: kind.into(), message })
     }
 }
@@ -249,6 +254,34 @@ impl StudyRow {
             _ => Err(Undefined::because(format!("{level:?} is not a number"))),
         }
     }
+}
+
+/// Words of the trade, and the measures that they stand for.
+const WORDS: [(&str, &[&str]); 8] = [
+    ("steadiness", &["time_near_plateau_pct", "flow_cv"]),
+    ("evenness", &["time_near_plateau_pct", "flow_cv"]),
+    ("flow", &["mean_flow_g_per_s", "plateau_flow_g_per_s"]),
+    ("peak", &["peak_flow_g_per_s", "peak_to_mean_flow"]),
+    ("drawdown", &["drawdown_end_s"]),
+    ("yield", &["yield_pct"]),
+    ("water", &["water_g"]),
+    ("ratio", &["brew_ratio"]),
+];
+/// At most this many names are proposed.
+const PROPOSED: usize = 4;
+
+/// The names that may be meant: those of a word of the trade, or those that hold all words of the name.
+fn meant<'a>(name: &str, there: &'a [String]) -> Vec<&'a str> {
+    let plain = name.to_lowercase().replace([' ', '-'], "_");
+    let of_word = WORDS.iter().find(|(word, _)| plain == *word).map_or(&[][..], |(_, names)| names);
+    let by_word = there.iter().filter(|known| of_word.contains(&known.as_str()));
+    let parts: Vec<&str> = plain.split('_').filter(|part| part.len() > 2).collect();
+    let holds = |known: &&String| !parts.is_empty() && parts.iter().all(|part| known.contains(part));
+    let found: Vec<&str> = by_word.map(String::as_str).collect();
+    if found.is_empty() {
+        return there.iter().filter(holds).take(PROPOSED).map(String::as_str).collect();
+    }
+    found
 }
 
 fn names<'a>(all: impl Iterator<Item = &'a String>) -> Vec<String> {
