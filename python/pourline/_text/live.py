@@ -28,6 +28,9 @@ DOTS = {
     ":": ". # . # .",
 }
 ROWS = 5
+# The digits keep their size while the numbers grow.
+GAP = "  "
+WIDEST = ("8:88", "88.8", "888")
 # A start while the pour runs and its analysis are at most this far apart, s.
 SAME_S = 1.5
 
@@ -119,11 +122,11 @@ def large(now: LiveState, at: str, left_g: float | None, width: int) -> list[str
     else:
         head, mass_g = ("to go, g" if now.pour is not None else "next pour, g"), left_g
     parts = [("time", at.replace("-:--", "--")), ("flow, g/s", _flow(now)), (head, f"{mass_g or 0.0:.0f}")]
-    wide = next((dots for dots in (4, 3, 2) if sum(_wide(text, dots) for _, text in parts) + 8 <= width), 1)
+    wide = next((dots for dots in (4, 3, 2) if sum(_wide(text, dots) for text in WIDEST) + 2 * len(GAP) < width), 1)
     sizes = [max(_wide(text, wide), len(title)) for title, text in parts]
     rows = [[title, *_digits(text, wide)] for title, text in parts]
     return [
-        "    ".join(f"{row[place]:<{size}}" for row, size in zip(rows, sizes, strict=True)).rstrip()[: width - 1]
+        GAP.join(f"{row[place]:<{size}}" for row, size in zip(rows, sizes, strict=True)).rstrip()[: width - 1]
         for place in range(ROWS + 1)
     ]
 
