@@ -1629,6 +1629,27 @@ class PlannedPourResult:
     @property
     def flow_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
         """Whether the flow is within its tolerance."""
+    @property
+    def time_near_plateau_pct(self) -> Estimate | Undefined:
+        """Steadiness: share of the time near the pour's own plateau flow, %."""
+    @property
+    def time_near_plateau_deviation_pct(self) -> Estimate | Undefined:
+        """Steadiness less the planned one: below 0 is less steady, %."""
+    @property
+    def time_near_plateau_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the steadiness is within its tolerance; more than planned always is."""
+    @property
+    def pauses(self) -> Estimate | Undefined:
+        """Pauses in the pour."""
+    @property
+    def pauses_deviation(self) -> Estimate | Undefined:
+        """Pauses less the planned ones: above 0 is too many."""
+    @property
+    def pauses_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the pauses are no more than planned."""
+    @property
+    def points_lost(self) -> float:
+        """Points of the score that the pour loses."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -1654,16 +1675,19 @@ class PlanResult:
         """Pours that are not in the plan."""
     @property
     def score(self) -> Estimate:
-        """How near the brew came to the plan, 0 to 1."""
+        """How near the brew came to the plan, 0 to 100."""
+    @property
+    def lost(self) -> list[tuple[str, float]]:
+        """Where the other points are, the largest loss first: each item with its points; together they make 100."""
     @property
     def work_on(self) -> str:
-        """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
+        """The one thing to work on next, in a sentence: a pour that is missed or not planned, or a habit."""
     @property
     def missed(self) -> list[int]:
         """Numbers of the missed pours in the plan, from 1."""
     @property
     def head(self) -> str:
-        """The head, a line: the score and the deviation to work on next."""
+        """The head, a line: the score, where the other points are, and the one thing to work on."""
     def table(self) -> Table:
         """One row per planned pour, then one per additional pour."""
     def to_json(self) -> str:
@@ -1691,6 +1715,32 @@ class ExtraPour:
     def __hash__(self) -> int: ...
 
 @final
+class Habit:
+    """A deviation from a plan that recurs beyond chance."""
+
+    @property
+    def item(self) -> Literal["start", "mass", "flow", "steadiness", "pauses"]:
+        """What deviates: start, mass, flow, steadiness or pauses."""
+    @property
+    def pour(self) -> int | None:
+        """The planned pour, from 1; None if it is all of them."""
+    @property
+    def deviation(self) -> Estimate:
+        """Mean deviation, poured less planned, in the unit of the item, with its standard error."""
+    @property
+    def count(self) -> int:
+        """Number of pours of the brew, or of brews."""
+    @property
+    def p(self) -> float:
+        """p of a mean within the tolerance, times the number of items tested."""
+    @property
+    def says(self) -> str:
+        """The habit in a sentence."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
 class PlannedPour:
     """One pour as it is planned: targets, each with its tolerance to either side."""
 
@@ -1703,6 +1753,9 @@ class PlannedPour:
         start_within_s: float = 3.0,
         mass_within_g: float = 3.0,
         flow_within_g_per_s: float = 0.5,
+        time_near_plateau_pct: float | None = None,
+        time_near_plateau_within_pct: float = 10.0,
+        pauses: float | None = None,
     ) -> PlannedPour: ...
     @property
     def start_s(self) -> float:
@@ -1722,6 +1775,15 @@ class PlannedPour:
     @property
     def flow_within_g_per_s(self) -> float:
         """Tolerance of the flow, to either side, g/s."""
+    @property
+    def time_near_plateau_pct(self) -> float | None:
+        """Steadiness: least share of the time near the pour's own plateau flow, percent; None for any."""
+    @property
+    def time_near_plateau_within_pct(self) -> float:
+        """Tolerance of the steadiness, below, percentage points."""
+    @property
+    def pauses(self) -> float | None:
+        """Most pauses; None for any number."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -2875,6 +2937,9 @@ class Equivalence:
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
+
+def habits(results: Sequence[PlanResult]) -> list[Habit]:
+    """The habits in several brews of one plan, the largest first; in a single brew, those of its pours."""
 
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
