@@ -106,3 +106,18 @@ def test_bad_input_is_refused_with_what_to_do(brews: list[pourline.Brew]) -> Non
         pourline.gather([])
     with pytest.raises(pourline.PourlineError, match="__arrow_c_stream__"):
         pourline.Study([1, 2])  # type: ignore[arg-type]
+
+
+def test_instants_of_a_study_count_from_the_first_start_of_each_brew() -> None:
+    """The same brew on a clock that is 100 s later is the same row."""
+    log = pourline.datasets.load("fernspout-ada-01")
+    later = pourline.Log(log.time_s + 100.0, log.water_g, log.beverage_g)
+    first, second = pourline.analyze(log), pourline.analyze(later)
+    table = pourline.gather([first, second]).table()
+    for name in ("start_s", "end_s", "half_rise_s", "half_fall_s", "peak_s", "first_drip_s", "drawdown_end_s"):
+        here, there = table[name]
+        # The instant of a peak has an sd of tenths of a second, and is estimated from samples of the posterior.
+        assert here == pytest.approx(there, abs=0.1), name
+    ends_s = first.bed.drawdown_end_s
+    assert isinstance(ends_s, pourline.Estimate)
+    assert table["drawdown_end_s"][0] == pytest.approx(ends_s.value - first.time_zero_s)

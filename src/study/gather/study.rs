@@ -231,6 +231,7 @@ impl Study {
         }
         let meant = meant(name, there);
         let remedy = match &meant[..] {
+            [] if there.is_empty() => "the study has none".into(),
             [] => format!("there are: {}", there.join(", ")),
             some => format!("perhaps {}", some.join(" or ")),
         };
