@@ -11,6 +11,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from . import datasets
 from ._cli.completion import SHELLS, offer, script
@@ -79,8 +80,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         return ALL_GOOD
 
 
+class Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print what is wrong and where the options are listed, and leave."""
+        self.exit(WRONG_USE, f"{self.prog}: {message}; {self.prog} --help lists the options\n")
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="pourline",
         description="From the timestamped weights of a hand-poured coffee to its pours, flow and extraction.",
         epilog=MORE,

@@ -110,6 +110,22 @@ def test_a_pattern_leaves_out_the_factors_and_what_the_command_wrote(spouts: Pat
         assert "It rests on 12 brews (spoutA 6, spoutB 6)" in done.stdout
 
 
+def test_factors_come_from_a_pattern_of_names(spouts: Path, tmp_path: Path) -> None:
+    for spout in ("spoutA", "spoutB"):
+        for k in range(6):
+            (tmp_path / f"{spout}_{'Ada' if k < 3 else 'Bo'}_{k}.csv").write_bytes(
+                (spouts / spout / f"{k}.csv").read_bytes()
+            )
+    words = ("compare", tmp_path, "--names", "{kettle}_{person}_{n}.csv", "--by", "kettle", "--block", "person")
+    done = run(*words)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "It rests on 12 brews (spoutA 6, spoutB 6); 2 people; days not stated." in done.stdout
+    (tmp_path / "other.csv").write_bytes((spouts / "spoutA" / "0.csv").read_bytes())
+    done = run(*words)
+    assert done.returncode == 1
+    assert "other.csv: the name does not fit" in done.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "why"),
     [
@@ -117,6 +133,8 @@ def test_a_pattern_leaves_out_the_factors_and_what_the_command_wrote(spouts: Pat
         (("spoutA/0.csv", "spoutB/0.csv"), "--by FACTOR is needed"),
         (("spoutA", "spoutB", "--measure", "steadiness"), "time_near_plateau_pct"),
         (("spoutA", "spoutB", "--by", "colour"), "no factor"),
+        (("spoutA", "spoutB", "--mesure", "flow_cv"), "--mesure"),
+        ((), "LOG"),
     ],
 )
 def test_a_wrong_comparison_is_one_line(spouts: Path, words: tuple[str, ...], why: str) -> None:

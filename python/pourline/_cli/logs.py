@@ -21,7 +21,7 @@ from .._descriptions import describe
 from .._io.files import all_of, must_be_free, small_bytes, whole_file
 from .._io.folder import File, Folder
 from .._io.progress import Bar
-from .._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read, split
+from .._pourline import Brew, Labels, Log, Options, _Rules, analyze, analyze_each, read, split
 from ..errors import PourlineError
 from ..tables import Table, stack
 from .completion import offer
@@ -84,6 +84,8 @@ def add_log_arguments(command: argparse.ArgumentParser) -> None:
     add_columns(command)
     command.add_argument("--labels", metavar="LABELS", help="JSON file of pours set by hand; for one log")
     known = command.add_argument_group("metadata of the brews")
+    about = "factors in the names, as {kettle}-{person}-{n}.csv"
+    command.add_argument("--names", metavar="PATTERN", help=about)
     command.add_argument("--factors", metavar="TABLE", help="CSV, a row per log: file, kettle, person, ...")
     for names, kind, metavar in ((NUMBERS, float, "NUMBER"), (TEXTS, str, "TEXT")):
         for name in names:
@@ -119,7 +121,7 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     """Analyse the files; yield each with its log and its brew or error, as soon as it is ready."""
     options = Options(**_options(arguments.option))
     factors = _factors(arguments.factors) if arguments.factors else None
-    files = _without_own(_files(arguments.files), arguments)
+    files = [_by_name(file, arguments.names) for file in _without_own(_files(arguments.files), arguments)]
     if arguments.labels is not None:
         yield _labelled(files, arguments, factors, options)
         return
@@ -157,6 +159,20 @@ def _files(words: Sequence[str]) -> list[File]:
     if not files:
         raise PourlineError("no log is left: rules.toml leaves out every file (skip = true)", "empty")
     return files
+
+
+def _by_name(file: File, pattern: str | None) -> File:
+    """Return the file with the factors that its name states; the pattern is as in `rules.toml`."""
+    if pattern is None or file.error is not None:
+        return file
+    rule = _Rules(f"[[files]]\nname = {json.dumps(pattern)}\n").rule_for(Path(file.path).name)
+    if rule is None:
+        return file._replace(
+            error=PourlineError(f"{file.path}: the name does not fit --names {pattern}", column="names")
+        )
+    keywords = rule[2]
+    factors = {**file.keywords.get("factors", {}), **keywords.get("factors", {})}
+    return file._replace(keywords={**file.keywords, **keywords} | ({"factors": factors} if factors else {}))
 
 
 def _without_own(files: list[File], arguments: argparse.Namespace) -> list[File]:
