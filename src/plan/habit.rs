@@ -22,12 +22,12 @@ rows! { $
 /// A deviation from a plan that recurs beyond chance.
 ///
 /// ```
-/// use pourline::{Habit, Plan, PlannedPour, Options, Recipe, analyze, habits, simulate};
+/// use pourline::{Habit, Options, Plan, PlanItem, PlannedPour, Recipe, analyze, habits, simulate};
 /// let plan = Plan::new("one", vec![PlannedPour::new(0.0, 20.0)])?;
 /// let brewed = |seed| plan.follow(&analyze(&simulate(&Recipe::default(), seed)?.0, &Options::default())?);
 /// let results = [brewed(1)?, brewed(2)?, brewed(3)?, brewed(4)?];
 /// let found: Vec<Habit> = habits(&results);
-/// assert!(found.iter().all(|habit| habit.count == 4));
+/// assert!(found.iter().all(|habit| habit.count == 4 && habit.item == PlanItem::Mass));
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -20,11 +20,7 @@ pub enum Pours {
     Each,
 }
 
-/// Instants, which count from the first start in a study: the clocks of logs have no common origin.
-const INSTANTS: [&str; 7] =
-    ["start_s", "end_s", "half_rise_s", "half_fall_s", "peak_s", "first_drip_s", "drawdown_end_s"];
-
-/// Study of these brews. A brew without a name is named by its index. Instants count from the first start of each brew.
+/// Study of these brews. A brew without a name is named by its index.
 ///
 /// ```
 /// use pourline::{Pours, gather};
@@ -49,11 +45,7 @@ pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
     for (i, brew) in brews.iter().enumerate() {
         let mut row = of_whole(brew);
         row.brew = brew.meta.name.clone().unwrap_or_else(|| format!("brew {}", i + 1));
-        let zero_s = Estimate::exact(brew.time_zero_s());
-        let mut named = of_pours(brew);
-        for (_, _, values) in named.iter_mut().filter(|(name, _, _)| INSTANTS.contains(name)) {
-            *values = values.iter().map(|value| value.clone().map(|at| at.minus(zero_s))).collect();
-        }
+        let named = of_pours(brew);
         for (name, unit, _) in &named {
             study.units.insert((*name).into(), (*unit).into());
         }
@@ -100,6 +92,7 @@ pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
 fn of_whole(brew: &Brew) -> StudyRow {
     let mut row = StudyRow {
         started_at: brew.meta.started_at.clone(),
+        time_zero_s: brew.time_zero_s(),
         warnings: brew.warnings.clone(),
         ..StudyRow::default()
     };
@@ -109,8 +102,7 @@ fn of_whole(brew: &Brew) -> StudyRow {
         }
     }
     for (name, _, value) in of_brew(brew) {
-        let zero_s = if INSTANTS.contains(&name) { brew.time_zero_s() } else { 0.0 };
-        row.numbers.insert(name.into(), value.clone().map(|number| number.minus(Estimate::exact(zero_s))));
+        row.numbers.insert(name.into(), value.clone());
     }
     row.numbers.insert("brew_ratio".into(), brew.extraction.brew_ratio.clone());
     row.numbers.insert("strength_pct".into(), brew.extraction.strength_pct.clone());

@@ -16,6 +16,9 @@ pub struct StudyRow {
     pub pour: Option<usize>,
     /// When the brew began, as written: the order of the brews.
     pub started_at: Option<String>,
+    /// The first start on the clock of its log, s: the zero of the instants that are compared.
+    #[serde(default)]
+    pub time_zero_s: f64,
     /// Kettle, person, day and so on: the level of each factor that is known.
     pub factors: BTreeMap<String, String>,
     /// Every number by its name.
@@ -118,6 +121,10 @@ pub struct Taken {
     pub partial: Vec<Missing>,
 }
 
+/// Instants, which are compared from the first start: the clocks of logs have no common origin.
+const INSTANTS: [&str; 7] =
+    ["start_s", "end_s", "half_rise_s", "half_fall_s", "peak_s", "first_drip_s", "drawdown_end_s"];
+
 impl Study {
     /// Names of all factors, sorted.
     #[must_use]
@@ -170,7 +177,8 @@ impl Study {
     }
 
     /// One measure with the levels of some factors. A row that lacks any of them is listed in `missing`. A factor whose
-    /// levels are numbers, such as the setting of a grinder, can be taken as a measure.
+    /// levels are numbers, such as the setting of a grinder, can be taken as a measure. Instants count from the first
+    /// start of each brew.
     ///
     /// # Errors
     /// `argument` if no row has that measure or one of the factors; it lists the existing ones.
@@ -194,6 +202,7 @@ impl Study {
                 reason: reason.into(),
             };
             let value = match row.number(measure) {
+                Ok(at) if INSTANTS.contains(&measure) => at.minus(Estimate::exact(row.time_zero_s)),
                 Ok(value) => value,
                 Err(why) => {
                     taken.missing.push(missing(measure, &why.reason));
