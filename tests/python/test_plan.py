@@ -228,3 +228,15 @@ def test_the_command_prints_a_row_a_pour_and_what_to_work_on(tmp_path: Path) -> 
     log.write_text("time_s,beverage_g\n" + "".join(f"{t / 10},{t / 10}\n" for t in range(100)))
     assert run(plan, log).returncode == 3
     assert run(bad, log).returncode == 2
+
+
+def test_the_sd_of_a_score_is_at_most_3_points() -> None:
+    """The bundled brews, two scales at 10 Hz, against a plan that states all items."""
+    starts = ((0, 45), (36, 65), (61, 65), (86, 65))
+    pours = [pourline.PlannedPour(s, m, 9, time_near_plateau_pct=85, pauses=0) for s, m in starts]
+    plan = pourline.Plan("all items", pours)
+    brews = pourline.analyze_many(pourline.datasets.load_all())
+    scores = [plan.follow(brew).score for brew in brews if isinstance(brew, pourline.Brew)]
+    assert len(scores) == 24
+    assert max(score.sd for score in scores) <= 3
+    assert all(0 <= score.value <= 100 for score in scores)
