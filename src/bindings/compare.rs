@@ -129,9 +129,10 @@ PyComparison("pourline", "Comparison")
 ///
 /// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. `measure` is the name of
 /// one, `by` the factor whose levels are compared, `blocks` the blocking factors; returns a `Comparison`. Keywords are
-/// the options: `level` (0.95), `measures` (1; the number of measures tested together), `margin` (the equivalence margin), `over` ("these people",
-/// or "people like these" for other hands, which needs the block "person"), `power` (0.8), `seed`, `draws`,
-/// `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is undefined for them).
+/// the options: `level` (0.95), `measures` (1; the number of measures tested together), `margin` (the equivalence
+/// margin), `over` ("these people", or "people like these" for other hands, which needs the block "person"), `power`
+/// (0.8), `seed`, `draws`, `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is
+/// undefined for them).
 ///
 /// >>> import pourline
 /// >>> first = {"fernspout": 1, "broadlip": 9}

@@ -1,7 +1,7 @@
 //! In: the rows of a plan's result. Out: the one thing to work on next.
 //!
-//! A missed pour comes first, then one that is not in the plan, then the habit of the most tolerances. A single deviation
-//! is no advice: it may be chance.
+//! A missed pour comes first, then one that is not in the plan, then the habit of the most tolerances. A single
+//! deviation is no advice: it may be chance.
 
 use crate::plan::habit::habits_of_one;
 use crate::plan::result::{ExtraPour, PlannedPourResult};

@@ -109,7 +109,7 @@ rows! { $
 /// let extra: &[ExtraPour] = &followed.extra;
 /// assert!((pour.mass_deviation_g.as_ref().unwrap().value + 5.0).abs() < 1e-9);
 /// assert_eq!(extra.len() + 1, brew.segments.pours.len());
-/// assert!(followed.score.value < 0.5);
+/// assert!(followed.score.value < 50.0);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -129,8 +129,8 @@ pub struct PlanResult {
     /// 100 times the mean over all items of `min(1, 1/z)`, `z` being the deviation in tolerances.
     ///
     /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow, steadiness and
-    /// pauses if the plan states them. The items of a missed pour count 0; a pour that is not in the plan adds two items
-    /// that count 0.
+    /// pauses if the plan states them. The items of a missed pour count 0; a pour that is not in the plan adds two
+    /// items that count 0.
     pub score: Estimate {
         formula: "100 times the mean over all items of min(1, 1/z), z the deviation in tolerances",
     },

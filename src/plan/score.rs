@@ -1,8 +1,9 @@
 //! In: deviations from the plan, with their sd and tolerances. Out: the score, 0 to 100, with its sd.
 //!
-//! Each item has an equal share of the 100 points. A deviation of `z` tolerances keeps `min(1, 1/z)` of its item: all of
-//! it within its tolerance, half at twice that, a third at three times. The sd is that over the distribution of the true
-//! deviations, by quadrature over their normal errors: independent ones, and that of the clock, which all starts share.
+//! Each item has an equal share of the 100 points. A deviation of `z` tolerances keeps `min(1, 1/z)` of its item: all
+//! of it within its tolerance, half at twice that, a third at three times. The sd is that over the distribution of the
+//! true deviations, by quadrature over their normal errors: independent ones, and that of the clock, which all starts
+//! share.
 
 use crate::estimate::Estimate;
 use crate::rows::words;

@@ -1,8 +1,8 @@
 """In: a growing log. Out: the current state, overwritten on a terminal; a line at the end of each pour; at the end the
 analysed pours.
 
-What is held is analysed and printed whatever ends it: the end of the input, patience, Ctrl-C, SIGTERM, or a file that is
-removed, cut or replaced. A text that replaces another is another brew.
+What is held is analysed and printed whatever ends it: the end of the input, patience, Ctrl-C, SIGTERM, or a file that
+is removed, cut or replaced. A text that replaces another is another brew.
 """
 
 from __future__ import annotations

@@ -136,7 +136,8 @@ impl Contrasts {
         self.cautions.extend(values);
     }
 
-    /// Makes each p that of all measures together, as the intervals are already (Dunn 1961, J. Am. Stat. Assoc. 56, 52).
+    /// Makes each p that of all measures together, as the intervals are already (Dunn 1961, J. Am. Stat. Assoc. 56,
+    /// 52).
     pub(super) fn count_measures(&mut self) {
         let m = self.measures as f64;
         let all = self.pairs.iter_mut().map(|pair| &mut pair.p).chain([&mut self.overall_p]);
