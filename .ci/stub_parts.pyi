@@ -211,6 +211,9 @@ class PlannedPour:
         start_within_s: float = 3.0,
         mass_within_g: float = 3.0,
         flow_within_g_per_s: float = 0.5,
+        time_near_plateau_pct: float | None = None,
+        time_near_plateau_within_pct: float = 10.0,
+        pauses: float | None = None,
     ) -> PlannedPour: ...
 
 class Live:
@@ -232,6 +235,7 @@ class Plan:
     pours: list[PlannedPour]
     def follow(self, brew: Brew) -> PlanResult: ...
 
+def habits(results: Sequence[PlanResult]) -> list[Habit]: ...
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress: ...
 
 class TruePour:

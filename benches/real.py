@@ -149,8 +149,8 @@ def show(series: Series) -> None:
         print(f"  refused ({error.kind}): {error}")
         return
     kinds = Counter(event.kind for event in brew.events)
-    lag = brew.segments
-    print(f"  lag of the scale, {lag.lag_source}: {lag.scale_lag_s} s as a pour")
+    response = brew.segments.response
+    print(f"  delay of the scale, {response.source}: {response.delay_s} s as a pour")
     print(f"  events: {', '.join(f'{n} {kind}' for kind, n in sorted(kinds.items())) or 'none'}")
     print(f"  by eye: {series.rule}")
     found = [

@@ -1467,7 +1467,7 @@ class LoadStep:
         """How long the hand took, s."""
     @property
     def misfit(self) -> float:
-        """Root mean square of what the response does not explain, in sd of a reading: some 1 if it does."""
+        """Root mean square of what the response leaves over, in sd of a reading."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -1518,7 +1518,7 @@ class Calibration:
         """Time until a step of 100 g shows within .1 g, s."""
     @property
     def misfit(self) -> float:
-        """Root mean square of what the response does not explain, in sd of a reading: some 1 if it does, above 2 for a"""
+        """Root mean square of what the response leaves over, in sd of a reading: some 1 if it fits, above 2 if not."""
     @property
     def left_out(self) -> int:
         """Masses that were left out: put down in pieces, pushed or let go of slowly."""
@@ -1680,6 +1680,27 @@ class PlannedPourResult:
     @property
     def flow_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
         """Whether the flow is within its tolerance."""
+    @property
+    def time_near_plateau_pct(self) -> Estimate | Undefined:
+        """Steadiness: share of the time near the pour's own plateau flow, %."""
+    @property
+    def time_near_plateau_deviation_pct(self) -> Estimate | Undefined:
+        """Steadiness less the planned one: below 0 is less steady, %."""
+    @property
+    def time_near_plateau_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the steadiness is within its tolerance; more than planned always is."""
+    @property
+    def pauses(self) -> Estimate | Undefined:
+        """Pauses in the pour."""
+    @property
+    def pauses_deviation(self) -> Estimate | Undefined:
+        """Pauses less the planned ones: above 0 is too many."""
+    @property
+    def pauses_within_tolerance(self) -> Literal["yes", "no", "too near to tell"] | None:
+        """Whether the pauses are no more than planned."""
+    @property
+    def points_lost(self) -> float:
+        """Points of the score that the pour loses."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -1705,16 +1726,19 @@ class PlanResult:
         """Pours that are not in the plan."""
     @property
     def score(self) -> Estimate:
-        """How near the brew came to the plan, 0 to 1."""
+        """How near the brew came to the plan, 0 to 100."""
+    @property
+    def lost(self) -> list[tuple[str, float]]:
+        """Where the other points are, the largest loss first: each item with its points; together they make 100."""
     @property
     def work_on(self) -> str:
-        """The one thing to work on next, in a sentence; pours are counted as the plan counts them."""
+        """The one thing to work on next, in a sentence: a pour that is missed or not planned, or a habit."""
     @property
     def missed(self) -> list[int]:
         """Numbers of the missed pours in the plan, from 1."""
     @property
     def head(self) -> str:
-        """The head, a line: the score and the deviation to work on next."""
+        """The head, a line: the score, where the other points are, and the one thing to work on."""
     def table(self) -> Table:
         """One row per planned pour, then one per additional pour."""
     def to_json(self) -> str:
@@ -1742,6 +1766,32 @@ class ExtraPour:
     def __hash__(self) -> int: ...
 
 @final
+class Habit:
+    """A deviation from a plan that recurs beyond chance."""
+
+    @property
+    def item(self) -> Literal["start", "mass", "flow", "steadiness", "pauses"]:
+        """What deviates: start, mass, flow, steadiness or pauses."""
+    @property
+    def pour(self) -> int | None:
+        """The planned pour, from 1; None if it is all of them."""
+    @property
+    def deviation(self) -> Estimate:
+        """Mean deviation, poured less planned, in the unit of the item, with its standard error."""
+    @property
+    def count(self) -> int:
+        """Number of pours of the brew, or of brews."""
+    @property
+    def p(self) -> float:
+        """p of a mean within the tolerance, times the number of items tested."""
+    @property
+    def says(self) -> str:
+        """The habit in a sentence."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
 class PlannedPour:
     """One pour as it is planned: targets, each with its tolerance to either side."""
 
@@ -1754,6 +1804,9 @@ class PlannedPour:
         start_within_s: float = 3.0,
         mass_within_g: float = 3.0,
         flow_within_g_per_s: float = 0.5,
+        time_near_plateau_pct: float | None = None,
+        time_near_plateau_within_pct: float = 10.0,
+        pauses: float | None = None,
     ) -> PlannedPour: ...
     @property
     def start_s(self) -> float:
@@ -1773,6 +1826,15 @@ class PlannedPour:
     @property
     def flow_within_g_per_s(self) -> float:
         """Tolerance of the flow, to either side, g/s."""
+    @property
+    def time_near_plateau_pct(self) -> float | None:
+        """Steadiness: least share of the time near the pour's own plateau flow, percent; None for any."""
+    @property
+    def time_near_plateau_within_pct(self) -> float:
+        """Tolerance of the steadiness, below, percentage points."""
+    @property
+    def pauses(self) -> float | None:
+        """Most pauses; None for any number."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -2196,6 +2258,9 @@ class Comparison:
     def by(self) -> str:
         """The factor whose levels are the groups."""
     @property
+    def basis(self) -> str:
+        """What the comparison rests on, a sentence: brews of each group, people, days."""
+    @property
     def blocks(self) -> list[str]:
         """The blocking factors within whose levels the groups were compared."""
     @property
@@ -2219,6 +2284,9 @@ class Comparison:
     @property
     def level(self) -> float:
         """Confidence level of the intervals."""
+    @property
+    def measures(self) -> int:
+        """Number of measures that are tested together: p and intervals hold for all of them."""
     @property
     def warnings(self) -> list[str]:
         """Warnings: what limits these numbers."""
@@ -2803,6 +2871,9 @@ class Contrasts:
     def level(self) -> float:
         """Level of the intervals: the share of them that hold the true value."""
     @property
+    def measures(self) -> int:
+        """Number of measures that are tested together: p and intervals hold for all of them."""
+    @property
     def cautions(self) -> list[Caution]:
         """What limits these numbers, each with its kind."""
     @property
@@ -2917,6 +2988,9 @@ class Equivalence:
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
+
+def habits(results: Sequence[PlanResult]) -> list[Habit]:
+    """The habits in several brews of one plan, the largest first; in a single brew, those of its pours."""
 
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""

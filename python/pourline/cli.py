@@ -11,6 +11,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from . import datasets
 from ._cli.completion import SHELLS, offer, script
@@ -28,6 +29,7 @@ from ._cli.logs import (
 from ._cli.made import run_calibrate, run_simulate
 from ._cli.output import ALL_GOOD, FORMATS, WRONG_USE, BrewLines, Lines, PlanLines, complain
 from ._cli.pages import run_compare, run_report
+from ._cli.progress import run_progress
 from ._cli.watch import run_watch
 from ._figures.brew import axes_on, plot, size
 from ._figures.svg import brew_figure
@@ -78,8 +80,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         return ALL_GOOD
 
 
+class Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print what is wrong and where the options are listed, and leave."""
+        self.exit(WRONG_USE, f"{self.prog}: {message}; {self.prog} --help lists the options\n")
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="pourline",
         description="From the timestamped weights of a hand-poured coffee to its pours, flow and extraction.",
         epilog=MORE,
@@ -89,9 +99,8 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     def add(name: str, about: str, run: Callable[[argparse.Namespace], int], example: str) -> argparse.ArgumentParser:
-        form = argparse.RawDescriptionHelpFormatter
         command = commands.add_parser(
-            name, help=about, description=about, epilog=f"example:\n  pourline {example}", formatter_class=form
+            name, help=about, description=about, epilog=f"example:\n  pourline {example}", formatter_class=_form
         )
         command.set_defaults(run=run)
         return command
@@ -115,19 +124,22 @@ def _parser() -> argparse.ArgumentParser:
     page = add("report", "write an HTML report of brews", run_report, "report brew.csv -o page.html")
     page.add_argument("--title", help="title of the page")
 
-    example = "compare *.csv --factors factors.csv --by kettle --measure mean_flow_g_per_s --block person"
-    groups = add("compare", "test whether groups of brews differ in a measure", run_compare, example)
-    of_groups = "the factor whose levels are the groups"
-    offer(groups.add_argument("--by", required=True, metavar="FACTOR", help=of_groups), TEXTS)
-    of_measure = "a measure, such as mean_flow_g_per_s"
+    example = "compare spoutA/ spoutB/ --report spouts.html\n  pourline compare *.csv --factors factors.csv --by kettle"
+    groups = add("compare", "test whether groups of brews differ", run_compare, example)
+    of_groups = "factor of the groups (default: the folder)"
+    offer(groups.add_argument("--by", metavar="FACTOR", help=of_groups), TEXTS)
+    of_measure = "a measure, may be repeated (default: five)"
     measures = list(dict.fromkeys(row[0] for owner, row in _rows if owner))
-    offer(groups.add_argument("--measure", required=True, help=of_measure), measures)
+    offer(groups.add_argument("--measure", action="append", default=[], help=of_measure), measures)
     within = "compare within its levels"
     offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)
     groups.add_argument("--report", metavar="PAGE", help="HTML page to write")
 
     plan = add("plan", "compare logs with a plan of pours, with the main deviation", _plan, "plan plan.toml brew.csv")
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")
+
+    days = add("progress", "follow one person over days", run_progress, "progress brews/ --plan plan.toml")
+    days.add_argument("--plan", metavar="PLAN", help="score the brews by this plan, a TOML file")
 
     live = add(
         "watch",
@@ -137,7 +149,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     live.add_argument("file", metavar="LOG", help="a growing log, or - for CSV on standard input; Ctrl-C ends it")
     live.add_argument("--plan", metavar="PLAN", help="show the deviation from this plan, a TOML file")
-    live.add_argument("--every", type=float, default=0.5, metavar="S", help="how often to look, s (default: 0.5)")
+    live.add_argument("--large", action="store_true", help="time, flow and mass in digits for across a room")
+    live.add_argument("--every", type=float, default=0.2, metavar="S", help="how often to look, s (default: 0.2)")
     patience = "end after this time without new samples, s (default: wait until Ctrl-C)"
     live.add_argument("--patience", type=float, default=math.inf, metavar="S", help=patience)
     add_columns(live)
@@ -159,10 +172,14 @@ def _parser() -> argparse.ArgumentParser:
     shell = add("completion", "print a script that completes words", _complete, "completion bash > pourline.bash")
     shell.add_argument("shell", choices=SHELLS)
 
-    for command in (analyze, page, groups, plan):
-        add_output(command, *(("PAGE", True) if command is page else ()))
+    for command in (analyze, page, groups, plan, days):
+        add_output(command, *(("PAGE", True) if command is page else ("FIGURE",) if command is days else ()))
         add_log_arguments(command)
     return parser
+
+
+def _form(prog: str) -> argparse.HelpFormatter:
+    return argparse.RawDescriptionHelpFormatter(prog, max_help_position=28)
 
 
 def _complete(arguments: argparse.Namespace) -> int:

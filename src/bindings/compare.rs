@@ -39,6 +39,7 @@ Comparison! { class
 /// >>> found = pourline.compare(pourline.Study(own), "flow", by="kettle", blocks=["person"])
 /// >>> print(found)  # doctest: +NORMALIZE_WHITESPACE
 /// Broadlip is 0.833 g/s above Fernspout in flow: shown (95 % interval +0.600 to +1.050 g/s, p 0.005).
+/// It rests on 12 brews (Fernspout 6, Broadlip 6); 2 people; days not stated.
 /// >>> str(found.pairs[0].difference)
 /// '0.833 ± 0.086'
 PyComparison("pourline", "Comparison")
@@ -59,6 +60,8 @@ PyComparison("pourline", "Comparison")
     measurement_share: Maybe = |of| of.contrasts.measurement_share.clone();
     /// Confidence level of the intervals.
     level: f64 = |of| of.contrasts.level;
+    /// Number of measures that are tested together: p and intervals hold for all of them.
+    measures: usize = |of| of.contrasts.measures;
     /// Warnings: what limits these numbers.
     warnings: Vec<String> = |of| of.contrasts.warnings();
     /// The same warnings, each with its kind and what it is about.
@@ -109,7 +112,7 @@ PyComparison("pourline", "Comparison")
     }
 
     fn __str__(&self) -> String {
-        self.inner.sentences().join("\n")
+        [self.inner.sentences(), vec![format!("It rests on {}.", self.inner.basis)]].concat().join("\n")
     }
 
     fn __repr__(&self) -> String {
@@ -126,9 +129,10 @@ PyComparison("pourline", "Comparison")
 ///
 /// `study` is a `Study`, brews, or a table; brews are gathered with `pours`, see `gather`. `measure` is the name of
 /// one, `by` the factor whose levels are compared, `blocks` the blocking factors; returns a `Comparison`. Keywords are
-/// the options: `level` (0.95), `margin` (the equivalence margin), `over` ("these people",
-/// or "people like these" for other hands, which needs the block "person"), `power` (0.8), `seed`, `draws`,
-/// `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is undefined for them).
+/// the options: `level` (0.95), `measures` (1; the number of measures tested together), `margin` (the equivalence
+/// margin), `over` ("these people", or "people like these" for other hands, which needs the block "person"), `power`
+/// (0.8), `seed`, `draws`, `exact_up_to`, and `average_repeats` (rows of one brew are averaged; without it p is
+/// undefined for them).
 ///
 /// >>> import pourline
 /// >>> first = {"fernspout": 1, "broadlip": 9}

@@ -79,7 +79,7 @@ fn in_short(pair: &Contrast) -> String {
 ///
 /// `values` are numbers or `Estimate`s, `group` their labels. `blocks` names blocking factors, such as
 /// `{"person": [...], "day": [...]}`, and `unit` the brew of each value if several may be of one brew. Keywords are the
-/// options: `level`, `margin`, `power`, `exact_up_to`, `draws`, `seed`, `average_repeats`.
+/// options: `level`, `measures`, `margin`, `power`, `exact_up_to`, `draws`, `seed`, `average_repeats`.
 ///
 /// >>> import pourline
 /// >>> flow = [6.1, 6.9, 6.3, 7.0, 5.2, 6.1, 5.5, 6.3, 6.0, 7.2, 5.4, 6.0]

@@ -2,9 +2,9 @@
 //! unknown key names the nearest known one.
 
 use super::arrays::short;
-use super::calibrate::{PyCalibration, PyScaleResponse};
 use super::error::argument;
 use super::nearest::nearest;
+use super::scale::{PyCalibration, PyScaleResponse};
 use crate::scale::calibrate::Calibration;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;

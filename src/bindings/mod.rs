@@ -43,6 +43,7 @@ mod progress;
 mod repeatability;
 mod rules;
 mod run;
+mod scale;
 mod score;
 mod segments;
 mod show;
@@ -79,9 +80,9 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             extraction::PyBudgetRow, balance::PyMonteCarlo, balance::PyFractions, balance::PyLearntRetention,
             trace::PyEvent, trace::PyChannelTrace, trace::PyTrace, score::PyErrors, score::PyScore,
             truth::PyTruePour, truth::PyTruth, labels::PyLabels, labels::PyLabelled, live::PyLiveState,
-            calibrate::PyLoadStep, calibrate::PyScaleResponse, calibrate::PyCalibration, chart::PyChartBox, chart::PyPlace,
+            scale::PyLoadStep, scale::PyScaleResponse, scale::PyCalibration, chart::PyChartBox, chart::PyPlace,
             progress::PyProgressDay, progress::PyProgress, plan_result::PyPlannedPourResult,
-            plan_result::PyPlanResult, plan_result::PyExtraPour, planned_pour::PyPlannedPour, meta::PyMeta,
+            plan_result::PyPlanResult, plan_result::PyExtraPour, plan_result::PyHabit, planned_pour::PyPlannedPour, meta::PyMeta,
             brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,
             study::PyStudy, study::PyDesign, compare::PyComparison, compare::PyCaution, interval::PyInterval, interval::PyFTest,
             repeatability::PyRepeatability, icc::PyIcc, icc::PyIccForm, crossed::PyCrossed,
@@ -112,7 +113,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<dial::PySettingInterval>()?;
     functions! {
         module,
-        progress::progress, profile::profile, profile::distance, compare::compare, study::gather,
+        progress::progress, plan_result::habits, profile::profile, profile::distance, compare::compare, study::gather,
         repeatability::repeatability, icc::icc, crossed::crossed, agreement::agreement, calibrate::calibrate,
         sources::read, many::analyze_each, many::analyze_many, score::score, stages::condition, stages::segment,
         stages::flow, stages::split, stages::analyze_all, metrics::metrics, agitation::agitation, bed::bed,

@@ -1,8 +1,9 @@
-//! `PlanResult`, `PlannedPourResult` and `ExtraPour`: deviations of a brew from a plan.
+//! `PlanResult`, `PlannedPourResult`, `ExtraPour` and `Habit`: deviations of brews from a plan.
 
 use super::json::text;
 use super::show::{class, number_text};
 use super::table::table;
+use crate::plan::habit::Habit;
 use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
 use pyo3::prelude::*;
 
@@ -35,17 +36,51 @@ PyExtraPour("pourline", "ExtraPour") {
     }
 }}
 
+Habit! { class
+/// >>> import pourline
+/// >>> plan = pourline.Plan("two", [pourline.PlannedPour(0, 20), pourline.PlannedPour(36, 65)])
+/// >>> brews = pourline.analyze_many([pourline.datasets.load(f"fernspout-ada-0{n}") for n in (1, 2, 3, 4)])
+/// >>> habit = pourline.habits([plan.follow(brew) for brew in brews])[0]
+/// >>> habit.item, habit.pour, habit.count
+/// ('mass', 1, 4)
+PyHabit("pourline", "Habit") {
+    fn __str__(&self) -> String {
+        self.inner.says.clone()
+    }
+
+    fn __repr__(&self) -> String {
+        format!("<Habit: {}>", self.inner.says)
+    }
+}}
+
+/// The habits in several brews of one plan, the largest first; in a single brew, those of its pours.
+///
+/// `results` are what `Plan.follow` returns. A habit is a mean deviation outside of its tolerance beyond chance: by
+/// Student's t test against the tolerance, at 5 % for all items together. It needs three brews, or three pours of a
+/// single brew.
+///
+/// >>> import pourline
+/// >>> plan = pourline.Plan("four", [pourline.PlannedPour(25 * n, 60, 6) for n in range(4)])
+/// >>> followed = plan.follow(pourline.analyze(pourline.datasets.load("fernspout-ada-01")))
+/// >>> print(pourline.habits([followed])[0])
+/// The flow is 3.7 g/s too fast, in 4 of 4 pours; 0.5 g/s are allowed.
+#[pyfunction]
+pub(super) fn habits(results: Vec<PyRef<'_, PyPlanResult>>) -> Vec<PyHabit> {
+    let results: Vec<PlanResult> = results.iter().map(|one| one.inner.clone()).collect();
+    crate::plan::habit::habits(&results).into_iter().map(Into::into).collect()
+}
+
 PlanResult! { class
 /// >>> import pourline
 /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
 /// >>> plan = pourline.Plan("one", [pourline.PlannedPour(0, 44)])
 /// >>> followed = plan.follow(brew)
-/// >>> followed.missed, len(followed.extra), 0 < float(followed.score) < 1
+/// >>> followed.missed, len(followed.extra), 0 < float(followed.score) < 100
 /// ([], 3, True)
 PyPlanResult("pourline", "PlanResult") [
     /// Numbers of the missed pours in the plan, from 1.
     missed: Vec<usize> = |of| of.missed();
-    /// The head, a line: the score and the deviation to work on next.
+    /// The head, a line: the score, where the other points are, and the one thing to work on.
     head: String = |of| of.head();
 ] {
     /// One row per planned pour, then one per additional pour.

@@ -153,6 +153,7 @@ shown_words!(
     crate::condition::trace::EventKind,
     crate::extraction::chart::Side,
     crate::live::now::LiveFlag,
+    crate::plan::score::PlanItem,
     crate::plan::within::WithinTolerance,
     crate::extraction::result::BeverageSource,
     crate::extraction::result::Convention,

@@ -42,6 +42,26 @@ columns! {
         valid: "the plan states a flow",
         reference: "the plan",
     },
+    /// Planned least share of the time near the plateau flow, %.
+    planned_time_near_plateau_pct {
+        valid: "the plan states a steadiness",
+        reference: "the plan",
+    },
+    /// Tolerance of that share, below.
+    time_near_plateau_within_pct {
+        valid: "the plan states a steadiness",
+        reference: "the plan",
+    },
+    /// Planned most pauses.
+    planned_pauses {
+        valid: "the plan states it",
+        reference: "the plan",
+    },
+    /// Points of the score that the pour loses.
+    points_lost {
+        formula: "100 over the number of items times the sum of 1 - min(1, 1/z), z the deviation in tolerances",
+        valid: "the plan has it",
+    },
     /// The day: as given, or the ordinal of its date.
     day {
         reference: "metadata",

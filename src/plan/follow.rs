@@ -6,15 +6,18 @@
 use crate::brew::result::Brew;
 use crate::error::{Error, Result};
 use crate::estimate::{Estimate, Maybe, Undefined};
+use crate::metrics::result::PourMetrics;
 use crate::plan::advice::advice;
 use crate::plan::pair::{StartMass, pair};
 use crate::plan::planned::Plan;
 use crate::plan::pour::PlannedPour;
 use crate::plan::result::{ExtraPour, PlanResult, PlannedPourResult};
-use crate::plan::score::{Item, score};
+use crate::plan::score::{Item, PlanItem, score};
 use crate::plan::within::WithinTolerance;
 use crate::segment::pour::Pour;
 
+/// Tolerance of a number of pauses: one too many halves its item.
+const PAUSES_WITHIN: f64 = 0.5;
 /// Items of the score for a pour that is not in the plan: its start and its mass.
 const ITEMS_OF_EXTRA: usize = 2;
 
@@ -56,20 +59,36 @@ impl Plan {
             zero_s: begin_s(&all[q]).minus(Estimate::exact(planned[p].0)),
         });
         let partner = |p: usize| pairs.iter().find(|pair| pair.0 == p).map(|pair| pair.1);
-        let pours: Vec<PlannedPourResult> =
+        let mut pours: Vec<PlannedPourResult> =
             (0..planned.len()).map(|p| row(&self.pours()[p], p, partner(p), brew, clock)).collect();
         let alone = (0..all.len()).filter(|k| pairs.iter().all(|pair| pair.1 != *k));
         let extra: Vec<ExtraPour> = alone
             .map(|k| ExtraPour { pour: k + 1, start_s: on_clock(&all[k], clock), mass_g: all[k].mass_g })
             .collect();
-        let (items, mut lost) = items(&pours, brew, clock);
-        lost += ITEMS_OF_EXTRA * extra.len();
+        let items: Vec<Vec<Item>> = pours.iter().map(|row| items(row, brew)).collect();
+        let missed: Vec<usize> =
+            (0..pours.len()).map(|place| items_of_missed(&pours[place], place, clock)).collect();
+        let (lost_pours, lost_extra) = (missed.iter().sum::<usize>(), ITEMS_OF_EXTRA * extra.len());
+        let all: Vec<Item> = items.iter().flatten().copied().collect();
+        let points = 100.0 / (all.len() + lost_pours + lost_extra).max(1) as f64;
+        let loss = |item: &Item| points * (1.0 - item.kept(item.deviation));
+        for ((row, own), missed) in pours.iter_mut().zip(&items).zip(&missed) {
+            row.points_lost = own.iter().map(loss).sum::<f64>() + points * *missed as f64;
+        }
+        let of = |what: PlanItem| all.iter().filter(|item| item.what == what).map(loss).sum::<f64>();
+        let mut lost: Vec<(String, f64)> =
+            PlanItem::ALL.map(|what| (what.name().to_string(), of(what))).into();
+        lost.push(("missed pours".into(), points * lost_pours as f64));
+        lost.push(("pours not planned".into(), points * lost_extra as f64));
+        lost.retain(|(_, points)| *points > 0.0);
+        lost.sort_by(|x, y| y.1.total_cmp(&x.1));
         Ok(PlanResult {
             plan: self.name().into(),
             meta: brew.meta.clone(),
             zero_s: clock.map(|clock| clock.zero_s).ok_or_else(no_clock),
             work_on: advice(&pours, &extra),
-            score: score(&items, lost, clock.map_or(0.0, |clock| clock.zero_s.sd)),
+            score: score(&all, lost_pours + lost_extra, clock.map_or(0.0, |clock| clock.zero_s.sd)),
+            lost,
             pours,
             extra,
         })
@@ -111,20 +130,31 @@ fn row(
     let mass_g = found.as_ref().map(|pour| pour.mass_g).map_err(Clone::clone);
     let mass_deviation_g = mass_g.clone().map(|mass| mass.minus(Estimate::exact(planned.mass_g)));
     let unmeasured = || Undefined::because("the pour was not measured");
-    let flow_g_per_s = found.and_then(|_| {
-        let measured = pour.and_then(|k| brew.metrics.pours.get(k)).ok_or_else(unmeasured)?;
-        measured.plateau_flow_g_per_s.clone()
-    });
-    let flow_deviation_g_per_s = match planned.flow_g_per_s {
-        Some(target) => flow_g_per_s.clone().map(|flow| flow.minus(Estimate::exact(target))),
-        None => Err(Undefined::because("the plan states no flow")),
+    let measured = found.and_then(|_| pour.and_then(|k| brew.metrics.pours.get(k)).ok_or_else(unmeasured));
+    let of = |number: fn(&PourMetrics) -> &Maybe| measured.clone().and_then(|row| number(row).clone());
+    let flow_g_per_s = of(|row| &row.plateau_flow_g_per_s);
+    let time_near_plateau_pct = of(|row| &row.time_near_plateau_pct);
+    let pauses = of(|row| &row.pauses);
+    let less = |number: &Maybe, target: Option<f64>, what: &str| match target {
+        Some(target) => number.clone().map(|found| found.minus(Estimate::exact(target))),
+        None => Err(Undefined::because(format!("the plan states no {what}"))),
     };
-    let within_tolerance =
-        |deviation: &Maybe, within| deviation.as_ref().ok().map(|d| WithinTolerance::of(*d, within));
+    let flow_deviation_g_per_s = less(&flow_g_per_s, planned.flow_g_per_s, "flow");
+    let time_near_plateau_deviation_pct =
+        less(&time_near_plateau_pct, planned.time_near_plateau_pct, "steadiness");
+    let pauses_deviation = less(&pauses, planned.pauses, "number of pauses");
+    let within_tolerance = |deviation: &Maybe, what| {
+        deviation.as_ref().ok().map(|d| WithinTolerance::between(*d, within(planned, what)))
+    };
     PlannedPourResult {
-        start_within_tolerance: within_tolerance(&start_deviation_s, planned.start_within_s),
-        mass_within_tolerance: within_tolerance(&mass_deviation_g, planned.mass_within_g),
-        flow_within_tolerance: within_tolerance(&flow_deviation_g_per_s, planned.flow_within_g_per_s),
+        start_within_tolerance: within_tolerance(&start_deviation_s, PlanItem::Start),
+        mass_within_tolerance: within_tolerance(&mass_deviation_g, PlanItem::Mass),
+        flow_within_tolerance: within_tolerance(&flow_deviation_g_per_s, PlanItem::Flow),
+        time_near_plateau_within_tolerance: within_tolerance(
+            &time_near_plateau_deviation_pct,
+            PlanItem::Steadiness,
+        ),
+        pauses_within_tolerance: within_tolerance(&pauses_deviation, PlanItem::Pauses),
         planned: *planned,
         pour: pour.map(|k| k + 1),
         start_s,
@@ -133,33 +163,59 @@ fn row(
         start_deviation_s,
         mass_deviation_g,
         flow_deviation_g_per_s,
+        time_near_plateau_pct,
+        time_near_plateau_deviation_pct,
+        pauses,
+        pauses_deviation,
+        points_lost: 0.0,
     }
 }
 
-/// The items of the score, and the number of items of missed pours.
-fn items(pours: &[PlannedPourResult], brew: &Brew, clock: Option<Clock>) -> (Vec<Item>, usize) {
-    let (mut items, mut lost) = (Vec::new(), 0);
-    for (place, row) in pours.iter().enumerate() {
-        let Some(pour) = row.pour.and_then(|k| brew.segments.pours.get(k - 1)) else {
-            // Without a clock the plan's first pour is the one that would start it.
-            let starts_clock = clock.is_none() && place == 0;
-            lost += 2 + usize::from(row.planned.flow_g_per_s.is_some()) - usize::from(starts_clock);
-            continue;
-        };
-        let mut add = |by: &Maybe, sd: f64, by_clock, within| {
-            if let Ok(by) = by {
-                items.push(Item { difference: by.value, sd, by_clock, within });
-            }
-        };
-        let sd = |by: &Maybe| by.as_ref().map_or(0.0, |by| by.sd);
-        add(&row.start_deviation_s, begin_s(pour).sd, true, row.planned.start_within_s);
-        add(&row.mass_deviation_g, sd(&row.mass_deviation_g), false, row.planned.mass_within_g);
-        add(
-            &row.flow_deviation_g_per_s,
-            sd(&row.flow_deviation_g_per_s),
-            false,
-            row.planned.flow_within_g_per_s,
-        );
+/// Tolerances below and above 0.
+fn within(planned: &PlannedPour, what: PlanItem) -> [f64; 2] {
+    match what {
+        PlanItem::Start => [planned.start_within_s; 2],
+        PlanItem::Mass => [planned.mass_within_g; 2],
+        PlanItem::Flow => [planned.flow_within_g_per_s; 2],
+        PlanItem::Steadiness => [planned.time_near_plateau_within_pct, f64::INFINITY],
+        PlanItem::Pauses => [f64::INFINITY, PAUSES_WITHIN],
     }
-    (items, lost)
+}
+
+impl PlannedPourResult {
+    pub(super) fn deviation(&self, what: PlanItem) -> &Maybe {
+        match what {
+            PlanItem::Start => &self.start_deviation_s,
+            PlanItem::Mass => &self.mass_deviation_g,
+            PlanItem::Flow => &self.flow_deviation_g_per_s,
+            PlanItem::Steadiness => &self.time_near_plateau_deviation_pct,
+            PlanItem::Pauses => &self.pauses_deviation,
+        }
+    }
+
+    /// The item of the score, if its deviation is defined.
+    pub(super) fn item(&self, what: PlanItem) -> Option<Item> {
+        let Estimate { value, sd } = *self.deviation(what).as_ref().ok()?;
+        let by_clock = what == PlanItem::Start;
+        Some(Item { what, deviation: value, sd, by_clock, within: within(&self.planned, what) })
+    }
+}
+
+/// The items of the score of a pour; the sd of its start is without that of the clock.
+fn items(row: &PlannedPourResult, brew: &Brew) -> Vec<Item> {
+    let own_sd = row.pour.and_then(|k| brew.segments.pours.get(k - 1)).map_or(0.0, |pour| begin_s(pour).sd);
+    let own = |item: Item| if item.by_clock { Item { sd: own_sd, ..item } } else { item };
+    PlanItem::ALL.into_iter().filter_map(|what| row.item(what)).map(own).collect()
+}
+
+/// The number of items of a missed pour; 0 if it was poured.
+fn items_of_missed(row: &PlannedPourResult, place: usize, clock: Option<Clock>) -> usize {
+    if row.pour.is_some() {
+        return 0;
+    }
+    // Without a clock the plan's first pour is the one that would start it.
+    let starts_clock = clock.is_none() && place == 0;
+    let PlannedPour { flow_g_per_s, time_near_plateau_pct, pauses, .. } = row.planned;
+    let stated = [flow_g_per_s, time_near_plateau_pct, pauses].iter().filter(|one| one.is_some()).count();
+    2 + stated - usize::from(starts_clock)
 }

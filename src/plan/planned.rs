@@ -72,8 +72,14 @@ pub(super) fn fault(pours: &[PlannedPour]) -> Option<Fault> {
             if !value.is_finite() {
                 return broken(key, value, "it must be a finite number".into());
             }
-            if key != "start_s" && value <= 0.0 {
+            if !["start_s", "pauses"].contains(&key) && value <= 0.0 {
                 return broken(key, value, "it must be above 0".into());
+            }
+            if key == "pauses" && (value < 0.0 || value.fract() != 0.0) {
+                return broken(key, value, "it must be a whole number from 0".into());
+            }
+            if key == "time_near_plateau_pct" && value > 100.0 {
+                return broken(key, value, "it must be at most 100".into());
             }
         }
         let Some(before) = pour.checked_sub(1).map(|k| &pours[k]) else {

@@ -54,6 +54,32 @@ pub struct PlannedPourResult {
         formula: ANSWER,
         valid: PAIRED,
     },
+    /// Steadiness: share of the time near the pour's own plateau flow, %.
+    pub time_near_plateau_pct: Maybe,
+    /// Steadiness less the planned one: below 0 is less steady, %.
+    pub time_near_plateau_deviation_pct: Maybe {
+        formula: "time_near_plateau_pct - planned_time_near_plateau_pct",
+        valid: PAIRED,
+    },
+    /// Whether the steadiness is within its tolerance; more than planned always is.
+    pub time_near_plateau_within_tolerance: Option<WithinTolerance> {
+        formula: ANSWER,
+        valid: PAIRED,
+    },
+    /// Pauses in the pour.
+    pub pauses: Maybe,
+    /// Pauses less the planned ones: above 0 is too many.
+    pub pauses_deviation: Maybe {
+        formula: "pauses - planned_pauses",
+        valid: PAIRED,
+    },
+    /// Whether the pauses are no more than planned.
+    pub pauses_within_tolerance: Option<WithinTolerance> {
+        formula: ANSWER,
+        valid: PAIRED,
+    },
+    /// Points of the score that the pour loses.
+    pub points_lost: f64,
 }
 }
 
@@ -83,7 +109,7 @@ rows! { $
 /// let extra: &[ExtraPour] = &followed.extra;
 /// assert!((pour.mass_deviation_g.as_ref().unwrap().value + 5.0).abs() < 1e-9);
 /// assert_eq!(extra.len() + 1, brew.segments.pours.len());
-/// assert!(followed.score.value < 0.5);
+/// assert!(followed.score.value < 50.0);
 /// # Ok::<(), pourline::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -98,33 +124,45 @@ pub struct PlanResult {
     pub pours: Vec<PlannedPourResult>,
     /// Pours that are not in the plan.
     pub extra: Vec<ExtraPour>,
-    /// How near the brew came to the plan, 0 to 1.
+    /// How near the brew came to the plan, 0 to 100.
     ///
-    /// The mean over all items of `1/(1 + z^2)`, `z` being the deviation in tolerances.
+    /// 100 times the mean over all items of `min(1, 1/z)`, `z` being the deviation in tolerances.
     ///
-    /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow if the plan states
-    /// one. The items of a missed pour count 0; a pour that is not in the plan adds two items that count 0.
+    /// Each planned pour has the items start (but for the one that starts the clock), mass, and flow, steadiness and
+    /// pauses if the plan states them. The items of a missed pour count 0; a pour that is not in the plan adds two
+    /// items that count 0.
     pub score: Estimate {
-        formula: "mean over all items of C(z), z the deviation in tolerances",
+        formula: "100 times the mean over all items of min(1, 1/z), z the deviation in tolerances",
     },
-    /// The one thing to work on next, in a sentence; pours are counted as the plan counts them.
+    /// Where the other points are, the largest loss first: each item with its points; together they make 100.
+    pub lost: Vec<(String, f64)>,
+    /// The one thing to work on next, in a sentence: a pour that is missed or not planned, or a habit.
     pub work_on: String,
 }
 }
 
 impl PlanResult {
-    /// The head, a line: the score and the one thing to work on.
+    /// The head, a line: the score, where the other points are, and the one thing to work on.
     ///
     /// ```
     /// use pourline::{Options, Plan, PlannedPour, Recipe, analyze, simulate};
     /// let brew = analyze(&simulate(&Recipe::default(), 7)?.0, &Options::default())?;
     /// let followed = Plan::new("one pour", vec![PlannedPour::new(0.0, 45.0)])?.follow(&brew)?;
-    /// assert_eq!(followed.head(), format!("score {}. {}", followed.score, followed.work_on));
+    /// assert!(followed.head().starts_with(&format!("{:.0} of 100: ", followed.score.value)), "{}", followed.head());
+    /// assert!(followed.head().ends_with(&followed.work_on));
     /// # Ok::<(), pourline::Error>(())
     /// ```
     #[must_use]
     pub fn head(&self) -> String {
-        format!("score {}. {}", self.score, self.work_on)
+        // Points that round to 0 are no loss to a reader.
+        let lost: Vec<String> = self
+            .lost
+            .iter()
+            .filter(|(_, points)| *points >= 0.5)
+            .map(|(item, points)| format!("{points:.0} lost by {item}"))
+            .collect();
+        let lost = if lost.is_empty() { String::new() } else { format!(": {}", lost.join(", ")) };
+        format!("{:.0} of 100{lost}. {}", self.score.value, self.work_on)
     }
 
     /// Places of the missed pours in the plan, from 1.

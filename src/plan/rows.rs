@@ -11,48 +11,57 @@ type Planned = fn(&PlannedPourResult) -> f64;
 type Found = fn(&PlannedPourResult) -> &Maybe;
 type Decision = fn(&PlannedPourResult) -> Option<WithinTolerance>;
 
-/// One of start, mass and flow: names of its columns, planned, poured, deviation, whether that is within its tolerance.
+/// One item of a planned pour: the columns of the plan, those of the pour, and that of the decision.
 struct Part {
-    /// Column names: planned, tolerance, poured, deviation, within tolerance.
-    names: [&'static str; 5],
-    planned: [Planned; 2],
-    found: [Found; 2],
-    decision: Decision,
+    planned: &'static [(&'static str, Planned)],
+    found: [(&'static str, Found); 2],
+    decision: (&'static str, Decision),
 }
 
-const PARTS: [Part; 3] = [
+const PARTS: [Part; 5] = [
     Part {
-        names: [
-            "planned_start_s",
-            "start_within_s",
-            "start_s",
-            "start_deviation_s",
-            "start_within_tolerance",
+        planned: &[
+            ("planned_start_s", |r| r.planned.start_s),
+            ("start_within_s", |r| r.planned.start_within_s),
         ],
-        planned: [|r| r.planned.start_s, |r| r.planned.start_within_s],
-        found: [|r| &r.start_s, |r| &r.start_deviation_s],
-        decision: |r| r.start_within_tolerance,
+        found: [("start_s", |r| &r.start_s), ("start_deviation_s", |r| &r.start_deviation_s)],
+        decision: ("start_within_tolerance", |r| r.start_within_tolerance),
     },
     Part {
-        names: ["planned_mass_g", "mass_within_g", "mass_g", "mass_deviation_g", "mass_within_tolerance"],
-        planned: [|r| r.planned.mass_g, |r| r.planned.mass_within_g],
-        found: [|r| &r.mass_g, |r| &r.mass_deviation_g],
-        decision: |r| r.mass_within_tolerance,
+        planned: &[("planned_mass_g", |r| r.planned.mass_g), ("mass_within_g", |r| r.planned.mass_within_g)],
+        found: [("mass_g", |r| &r.mass_g), ("mass_deviation_g", |r| &r.mass_deviation_g)],
+        decision: ("mass_within_tolerance", |r| r.mass_within_tolerance),
     },
     Part {
-        names: [
-            "planned_flow_g_per_s",
-            "flow_within_g_per_s",
-            "flow_g_per_s",
-            "flow_deviation_g_per_s",
-            "flow_within_tolerance",
+        planned: &[
+            ("planned_flow_g_per_s", |r| r.planned.flow_g_per_s.unwrap_or(f64::NAN)),
+            ("flow_within_g_per_s", |r| {
+                r.planned.flow_g_per_s.map_or(f64::NAN, |_| r.planned.flow_within_g_per_s)
+            }),
         ],
-        planned: [
-            |r| r.planned.flow_g_per_s.unwrap_or(f64::NAN),
-            |r| r.planned.flow_g_per_s.map_or(f64::NAN, |_| r.planned.flow_within_g_per_s),
+        found: [
+            ("flow_g_per_s", |r| &r.flow_g_per_s),
+            ("flow_deviation_g_per_s", |r| &r.flow_deviation_g_per_s),
         ],
-        found: [|r| &r.flow_g_per_s, |r| &r.flow_deviation_g_per_s],
-        decision: |r| r.flow_within_tolerance,
+        decision: ("flow_within_tolerance", |r| r.flow_within_tolerance),
+    },
+    Part {
+        planned: &[
+            ("planned_time_near_plateau_pct", |r| r.planned.time_near_plateau_pct.unwrap_or(f64::NAN)),
+            ("time_near_plateau_within_pct", |r| {
+                r.planned.time_near_plateau_pct.map_or(f64::NAN, |_| r.planned.time_near_plateau_within_pct)
+            }),
+        ],
+        found: [
+            ("time_near_plateau_pct", |r| &r.time_near_plateau_pct),
+            ("time_near_plateau_deviation_pct", |r| &r.time_near_plateau_deviation_pct),
+        ],
+        decision: ("time_near_plateau_within_tolerance", |r| r.time_near_plateau_within_tolerance),
+    },
+    Part {
+        planned: &[("planned_pauses", |r| r.planned.pauses.unwrap_or(f64::NAN))],
+        found: [("pauses", |r| &r.pauses), ("pauses_deviation", |r| &r.pauses_deviation)],
+        decision: ("pauses_within_tolerance", |r| r.pauses_within_tolerance),
     },
 ];
 
@@ -74,8 +83,7 @@ impl PlanResult {
         let poured = poured.map(|pour| pour.map_or(f64::NAN, |pour| pour as f64));
         table.push("pour", "", Values::Number(poured.collect()));
         for part in &PARTS {
-            let [planned, within, value, deviation, decision] = part.names;
-            for (name, of) in [planned, within].into_iter().zip(part.planned) {
+            for (name, of) in part.planned {
                 table.push(name, unit(name), Values::Number(rows.iter().map(of).chain(none()).collect()));
             }
             let of_extra = |name, one: &ExtraPour| match name {
@@ -83,7 +91,7 @@ impl PlanResult {
                 "mass_g" => Some(one.mass_g),
                 _ => None,
             };
-            for (name, of) in [value, deviation].into_iter().zip(part.found) {
+            for (name, of) in part.found {
                 let of_rows = rows.iter().map(|row| of(row).clone().ok());
                 let known: Vec<Option<Estimate>> =
                     of_rows.chain(extra.iter().map(|one| of_extra(name, one))).collect();
@@ -93,11 +101,13 @@ impl PlanResult {
                 table.push(name, unit(name), of(|e| e.value));
                 table.push(&sd_name(name), unit(name), of(|e| e.sd));
             }
-            let words =
-                rows.iter().map(|row| (part.decision)(row).map_or("", WithinTolerance::word).to_string());
+            let (name, decision) = part.decision;
+            let words = rows.iter().map(|row| decision(row).map_or("", WithinTolerance::word).to_string());
             let words = words.chain(std::iter::repeat_n(String::new(), extra.len()));
-            table.push(decision, "", Values::Text(words.collect()));
+            table.push(name, "", Values::Text(words.collect()));
         }
+        let points = rows.iter().map(|row| row.points_lost).chain(none());
+        table.push("points_lost", "", Values::Number(points.collect()));
         table.push("score", "", Values::Number(vec![self.score.value; n]));
         table.push("score_sd", "", Values::Number(vec![self.score.sd; n]));
         for (name, value) in [("kettle", &self.meta.kettle), ("person", &self.meta.person)] {

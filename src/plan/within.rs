@@ -32,11 +32,16 @@ impl WithinTolerance {
     /// Whether a deviation lies within a tolerance to either side of 0; its error is assumed normal.
     #[must_use]
     pub fn of(deviation: Estimate, tolerance: f64) -> Self {
+        Self::between(deviation, [tolerance; 2])
+    }
+
+    /// Whether a deviation lies within the tolerances below and above 0, of which one may be infinite.
+    pub(super) fn between(deviation: Estimate, [below, above]: [f64; 2]) -> Self {
         let Estimate { value, sd } = deviation;
         let inside = if sd > 0.0 {
-            normal_below((tolerance - value) / sd) - normal_below((-tolerance - value) / sd)
+            normal_below((above - value) / sd) - normal_below((-below - value) / sd)
         } else {
-            f64::from(u8::from(value.abs() <= tolerance))
+            f64::from(u8::from(-below <= value && value <= above))
         };
         if inside >= SURE {
             Self::Yes
@@ -86,6 +91,12 @@ mod tests {
         }
         // With a wide sd the probability of the tolerance is small: Phi(0.5) - Phi(-0.5) = 0.38.
         assert_eq!(WithinTolerance::of(Estimate::new(0.0, 6.0), 3.0), WithinTolerance::TooNear);
+        // A side without a tolerance is always within it.
+        let least = |value| WithinTolerance::between(Estimate::new(value, 1.0), [3.0, f64::INFINITY]);
+        assert_eq!(
+            [-4.97, -3.0, 40.0].map(least),
+            [WithinTolerance::No, WithinTolerance::TooNear, WithinTolerance::Yes]
+        );
         assert_eq!(
             [2.9, 3.0, 3.1].map(|v| WithinTolerance::of(Estimate::exact(v), 3.0)),
             [WithinTolerance::Yes, WithinTolerance::Yes, WithinTolerance::No]

@@ -12,6 +12,7 @@ pub(super) struct Written<N> {
     pub start_within_s: Option<N>,
     pub mass_within_g: Option<N>,
     pub flow_within_g_per_s: Option<N>,
+    pub time_near_plateau_within_pct: Option<N>,
     #[serde(default = "Vec::new")]
     pub pour: Vec<WrittenPour<N>>,
 }
@@ -26,6 +27,9 @@ pub(super) struct WrittenPour<N> {
     pub mass_within_g: Option<N>,
     pub flow_g_per_s: Option<N>,
     pub flow_within_g_per_s: Option<N>,
+    pub time_near_plateau_pct: Option<N>,
+    pub time_near_plateau_within_pct: Option<N>,
+    pub pauses: Option<N>,
 }
 
 impl<N> Written<N> {
@@ -36,6 +40,11 @@ impl<N> Written<N> {
             "start_s" => Some(&p.start_s),
             "mass_g" => Some(&p.mass_g),
             "flow_g_per_s" => p.flow_g_per_s.as_ref(),
+            "time_near_plateau_pct" => p.time_near_plateau_pct.as_ref(),
+            "pauses" => p.pauses.as_ref(),
+            "time_near_plateau_within_pct" => {
+                p.time_near_plateau_within_pct.as_ref().or(self.time_near_plateau_within_pct.as_ref())
+            }
             "start_within_s" => p.start_within_s.as_ref().or(self.start_within_s.as_ref()),
             "mass_within_g" => p.mass_within_g.as_ref().or(self.mass_within_g.as_ref()),
             _ => p.flow_within_g_per_s.as_ref().or(self.flow_within_g_per_s.as_ref()),
@@ -52,6 +61,10 @@ impl<N> Written<N> {
                 start_within_s: of(k, "start_within_s").unwrap_or(plain.start_within_s),
                 mass_within_g: of(k, "mass_within_g").unwrap_or(plain.mass_within_g),
                 flow_within_g_per_s: of(k, "flow_within_g_per_s").unwrap_or(plain.flow_within_g_per_s),
+                time_near_plateau_pct: of(k, "time_near_plateau_pct"),
+                time_near_plateau_within_pct: of(k, "time_near_plateau_within_pct")
+                    .unwrap_or(plain.time_near_plateau_within_pct),
+                pauses: of(k, "pauses"),
                 ..plain
             }
         };

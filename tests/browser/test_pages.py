@@ -34,6 +34,9 @@ def reports(logs: list[pourline.Log], tmp_path_factory: pytest.TempPathFactory) 
     every = [one for one in pourline.analyze_many(logs) if isinstance(one, pourline.Brew)]
     brews = every[:16]
     kettles = pourline.compare(brews, "mean_flow_g_per_s", by="kettle", blocks="person")
+    measures = ("mean_flow_g_per_s", "flow_cv", "drawdown_end_s")
+    several = [pourline.compare(brews, name, by="kettle", blocks="person", measures=3) for name in measures]
+    profiles = {"Fernspout": pourline.profile(brews[:8]), "Broadlip": pourline.profile(brews[8:])}
     broken = pourline.PourlineError("no such file", "io")
     labels = pourline.Labels.of(brews[1]).moved(1, end_s=brews[1].pours[0].end_s.value + 0.4)
     by_hand = pourline.analyze(logs[1], labels=labels)
@@ -43,10 +46,11 @@ def reports(logs: list[pourline.Log], tmp_path_factory: pytest.TempPathFactory) 
         "brews": pourline.report([*brews[:3], broken], folder / "brews.html"),
         "all": pourline.report(every, folder / "all.html"),
         "comparison": pourline.report(kettles, folder / "comparison.html", logs=logs[:16]),
+        "several": pourline.report(several, folder / "several.html", profiles=profiles),
     }
 
 
-@pytest.mark.parametrize("name", ["brew", "by_hand", "brews", "comparison"])
+@pytest.mark.parametrize("name", ["brew", "by_hand", "brews", "comparison", "several"])
 @pytest.mark.parametrize("dark", [False, True])
 def test_a_report_opens_and_axe_finds_nothing(
     opened: Callable[..., Page], reports: dict[str, Path], faults: Any, shot: Any, name: str, dark: bool

@@ -124,7 +124,9 @@ def test_a_factor_that_changes_with_the_group_is_named() -> None:
     assert [(one.kind, one.about) for one in found.cautions[:2]] == [("confounded", "person"), ("order", "kettle")]
     assert found.warnings[0] == str(found.cautions[0])
     assert "(aaaaaabbbbbb)" in found.warnings[1]
-    assert str(found).endswith("but person changes with kettle.")
+    sentence, basis = str(found).splitlines()
+    assert sentence.endswith("but person changes with kettle.")
+    assert basis == "It rests on 12 brews (a 6, b 6); 2 people; days not stated."
     # Every warning of the design is a fact and what to do, in thirty words.
     assert all(len(one.text.split()) <= 30 for one in found.cautions), found.warnings
 
@@ -192,3 +194,40 @@ def test_bad_input_is_refused_with_what_to_do() -> None:
         pourline.compare(table, "flow_g_per_s", by="kettle", margine=0.2)
     with pytest.raises(pourline.PourlineError, match="gathered already"):
         pourline.compare(pourline.Study(table), "flow_g_per_s", by="kettle", pours=1)
+
+
+def test_measures_that_are_tested_together_have_the_p_and_interval_of_bonferroni() -> None:
+    """Dunn 1961: at 5 % for five measures each is tested at 1 %, and its p is five times its own."""
+    flow = [6.1, 6.9, 6.3, 7.0, 5.9, 6.8, 6.2, 7.3, 6.0, 7.2, 5.4, 6.9]
+    table = pourline.Table({"kettle": ["a", "b"] * 6, "flow": flow})
+    five = pourline.compare(table, "flow", by="kettle", measures=5).pairs[0]
+    alone = pourline.compare(table, "flow", by="kettle", level=0.99).pairs[0]
+    assert isinstance(five.p, pourline.Estimate)
+    assert isinstance(alone.p, pourline.Estimate)
+    assert five.p.value == pytest.approx(5 * alone.p.value)
+    assert five.interval == alone.interval
+    assert five.verdict == alone.verdict
+    with pytest.raises(pourline.PourlineError, match="measures"):
+        pourline.compare(table, "flow", by="kettle", measures=0)
+
+
+def test_false_findings_among_measures_stay_below_the_level_for_all() -> None:
+    """150 studies without any difference in five independent measures: binomial bound, 5 % and three sd."""
+    rng = np.random.default_rng(8)
+    found, studies = 0, 150
+    for _ in range(studies):
+        values = {f"m{k}": rng.normal(5, 1, 12) for k in range(5)}
+        table = pourline.Table({"kettle": ["a", "b"] * 6, **values})
+        found += any(
+            pourline.compare(table, name, by="kettle", measures=5).pairs[0].verdict == "shown" for name in values
+        )
+    assert found / studies < 0.05 + 3 * (0.05 * 0.95 / studies) ** 0.5, found
+
+
+def test_a_word_of_the_trade_finds_its_measures() -> None:
+    study = pourline.gather([pourline.analyze(pourline.datasets.load("fernspout-ada-01"))])
+    for word, names in {"steadiness": ("time_near_plateau_pct", "flow_cv"), "drawdown": ("drawdown_end_s",)}.items():
+        with pytest.raises(pourline.PourlineError, match="perhaps") as refused:
+            pourline.compare(study, word, by="kettle")
+        assert all(name in str(refused.value) for name in names)
+        assert len(str(refused.value)) < 160

@@ -188,3 +188,15 @@ def test_what_is_wrong_is_said() -> None:
         pourline.contrast([1, Undefined("no yield")], ["a", "b"])
     with pytest.raises(pourline.PourlineError, match="margin"):
         pourline.equivalence(Estimate(0.1, 0.2), 20, margin=-1)
+
+
+def test_plain_numbers_carry_the_guards_of_a_comparison() -> None:
+    flow = [6.1, 6.9, 6.3, 7.0, 6.0, 7.1, 6.2, 6.8, 6.1, 7.2, 6.2, 12.0]
+    kettle, person = ["a", "b"] * 6, ["Ada"] * 6 + ["Bo"] * 6
+    plain = pourline.contrast(flow, kettle, blocks={"person": person})
+    table = pourline.Table({"group": kettle, "person": person, "value": flow})
+    whole = pourline.compare(table, "value", by="group", blocks=["person"])
+    kinds = [one.kind for one in plain.cautions]
+    assert kinds == [one.kind for one in whole.cautions]
+    assert {"order_unknown", "few_people", "outlier"} <= set(kinds)
+    assert len(pourline.contrast(flow, kettle, blocks={"group": person}).cautions) > 0

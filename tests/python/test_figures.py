@@ -72,7 +72,7 @@ def test_figures_draw_on_the_axes_given_and_return_them(three: pourline.MeanBeve
     assert pourline.plot_progress(pourline.progress(RISING), first) is first
     assert pourline.plot_mean_beverage(three, second) is second
     assert pourline.plot_crossed(crossed(FLOWS), third, label="flow, g/s") is third
-    assert first.get_ylabel() == "score, 0 to 1"
+    assert first.get_ylabel() == "score, 0 to 100"
     assert second.get_ylabel() == "extraction yield, %"
     assert third.get_xlabel() == "sd of flow, g/s"
 

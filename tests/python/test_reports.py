@@ -93,8 +93,9 @@ def test_a_comparison_is_told_whole(compared: pourline.Comparison, tmp_path: Pat
         assert escape(said) in text
     assert escape(str(compared.pairs[0].difference)) in page
     assert page.count("<circle") == 8
-    assert re.search(r"SHA-256 of the values compared and their sd: [0-9a-f]{64}", page)
-    for head in ("Groups", "Pairs", "Warnings", "Missing", "Provenance"):
+    assert re.search(r"SHA-256 of the values of flow compared and their sd: [0-9a-f]{64}", page)
+    assert page.count('<p class="warning">') == len(compared.warnings)
+    for head in ("Groups", "Pairs", "Missing", "Provenance"):
         assert re.search(rf"<h2[^>]*>{head}</h2>", page)
 
 
@@ -113,3 +114,21 @@ def test_the_dots_stand_where_the_values_are(compared: pourline.Comparison, tmp_
     slope, offset = np.polyfit(values, at, 1)
     assert slope > 0
     np.testing.assert_allclose(at, slope * values + offset, atol=0.1)
+
+
+def test_the_title_of_a_comparison_is_a_sentence(compared: pourline.Comparison, tmp_path: Path) -> None:
+    pair = compared.pairs[0]
+    side = "higher" if pair.difference.value > 0 else "lower"
+    expected = (
+        f"Flow is {side} with {pair.b} than with {pair.a}"
+        if pair.verdict == "shown"
+        else f"No difference in flow is shown between {pair.a} and {pair.b}"
+    )
+    page = pourline.report(compared, tmp_path / "page.html").read_text(encoding="utf-8")
+    assert f"<h1>{escape(expected)}</h1>" in page
+    assert escape(compared.basis) in page
+    several = pourline.report([compared, compared], tmp_path / "two.html").read_text(encoding="utf-8")
+    assert several.count(": all values</summary>") == 2
+    brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
+    with pytest.raises(pourline.PourlineError, match="a page each"):
+        pourline.report([brew, compared], tmp_path / "both.html")

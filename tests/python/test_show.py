@@ -316,9 +316,12 @@ def test_every_face_of_a_followed_plan_has_its_head(capsys: pytest.CaptureFixtur
     brew = pourline.analyze(pourline.datasets.load("fernspout-ada-01"))
     plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(36, 100)])
     followed = plan.follow(brew)
-    assert followed.head == f"score {followed.score}. {followed.work_on}"
+    assert followed.head.startswith(f"{followed.score.value:.0f} of 100: ")
+    assert followed.head.endswith(followed.work_on)
     PlanLines().write("-", followed)
-    assert capsys.readouterr().out.splitlines()[0].endswith(followed.head)
+    lines = capsys.readouterr().out.splitlines()
+    assert followed.head in " ".join(line.strip() for line in lines[:4])
+    assert max(map(len, lines)) <= 80
     assert escape(followed.head) in followed._repr_html_()
     water, _ = pourline.plot_plan(plan, brew)
     drawn = " ".join(text.get_text() for text in water.figure.findobj(mpl.text.Text))

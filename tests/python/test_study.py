@@ -106,3 +106,22 @@ def test_bad_input_is_refused_with_what_to_do(brews: list[pourline.Brew]) -> Non
         pourline.gather([])
     with pytest.raises(pourline.PourlineError, match="__arrow_c_stream__"):
         pourline.Study([1, 2])  # type: ignore[arg-type]
+
+
+def test_instants_are_compared_from_the_first_start_of_each_brew() -> None:
+    """The same brews on clocks that are 100 s later do not differ."""
+    brews = []
+    for clock, later_s in (("early", 0.0), ("late", 100.0)):
+        for n in range(1, 5):
+            log = pourline.datasets.load(f"fernspout-ada-0{n}")
+            moved = pourline.Log(log.time_s + later_s, log.water_g, log.beverage_g, factors={"clock": clock})
+            brews.append(pourline.analyze(moved))
+    study = pourline.gather(brews)
+    for name in ("start_s", "end_s", "half_rise_s", "half_fall_s", "peak_s", "first_drip_s", "drawdown_end_s"):
+        difference = pourline.compare(study, name, by="clock").pairs[0].difference
+        # The instant of a peak is estimated from samples of the posterior.
+        assert abs(difference.value) < 0.1, name
+    values = pourline.compare(study, "drawdown_end_s", by="clock").values_table()
+    ends_s = brews[0].bed.drawdown_end_s
+    assert isinstance(ends_s, pourline.Estimate)
+    assert values[values.columns[-2]][0] == pytest.approx(ends_s.value - brews[0].time_zero_s)

@@ -49,6 +49,7 @@ mod estimate;
 mod extraction;
 mod faults;
 mod golden;
+mod habits;
 mod hand;
 mod hand_not_instrument;
 mod labels;

@@ -11,7 +11,7 @@ use proptest::prelude::*;
 use std::sync::LazyLock;
 
 /// A brew of constructed pours: half-rise s, mass g, plateau flow g/s; each with the given sd.
-fn brew_of(pours: &[(f64, f64, f64)], sd: f64) -> Brew {
+pub fn brew_of(pours: &[(f64, f64, f64)], sd: f64) -> Brew {
     static ANY: LazyLock<Brew> = LazyLock::new(|| {
         analyze(&simulate(&Level::Clean.recipe(), 1).unwrap().0, &Options::default()).unwrap()
     });
@@ -76,40 +76,25 @@ fn each_difference_is_that_found_by_hand() {
         (second.start_within_tolerance, third.start_within_tolerance),
         (Some(WithinTolerance::No), Some(WithinTolerance::Yes))
     );
-    // In tolerances of 3 s, 3 g, .5 g/s: starts 2, -1; masses -1, 0, 2; flows 0, 2, 0. Each counts 1/(1 + z^2).
-    let by_hand = (0.2 + 0.5 + 0.5 + 1.0 + 0.2 + 1.0 + 0.2 + 1.0) / 8.0;
+    // In tolerances of 3 s, 3 g, .5 g/s: starts 2, -1; masses -1, 0, -2; flows 0, 2, 0. Each keeps min(1, 1/z) of 100/8.
+    let by_hand = 12.5 * (0.5 + 1.0 + 1.0 + 1.0 + 0.5 + 1.0 + 0.5 + 1.0);
     assert!((found.score.value - by_hand).abs() < 1e-12 && found.score.sd == 0.0, "{:?}", found.score);
+    assert_eq!([first, second, third].map(|row| row.points_lost), [0.0, 12.5, 6.25]);
+    assert_eq!(
+        found.head(),
+        "81 of 100: 6 lost by start, 6 lost by mass, 6 lost by flow. Nothing to work on: no deviation recurs beyond chance."
+    );
 }
 
 #[test]
-fn the_largest_clear_difference_in_tolerances_is_what_to_work_on() {
-    let late = brew_of(&[(12.0, 44.0, 4.0), (63.2, 100.0, 5.2), (102.0, 60.0, 5.0)], 0.1);
-    // 4 g of 3 g are fewer tolerances than 6.2 s of 3 s.
-    assert_eq!(three().follow(&late).unwrap().work_on, "Pour 2 starts 6.20 ± 0.14 s late; 3 s are allowed.");
+fn a_deviation_too_near_to_its_tolerance_is_left_undecided() {
     let near = brew_of(&[(12.0, 40.0, 4.0), (60.1, 100.0, 5.0), (102.0, 60.0, 5.0)], 0.1);
     let found = three().follow(&near).unwrap();
     assert_eq!(found.pours[1].start_within_tolerance, Some(WithinTolerance::TooNear));
-    let near = "Pour 2 starts 3.10 ± 0.14 s late; 3 s are allowed";
-    assert_eq!(found.work_on, format!("Nothing is clearly outside its tolerance; too near to tell: {near}."));
     let as_planned = brew_of(&[(12.0, 40.0, 4.0), (57.0, 100.0, 5.0), (102.0, 60.0, 5.0)], 0.1);
-    assert_eq!(three().follow(&as_planned).unwrap().work_on, "Nothing is outside its tolerance.");
-}
-
-#[test]
-fn each_sentence_states_the_direction_of_its_deviation() {
-    // Deviations by own arithmetic, poured less planned; the plan's clock starts at 12 s of the log's.
-    let said = |pours: [(f64, f64, f64); 3]| three().follow(&brew_of(&pours, 0.1)).unwrap().work_on;
-    let [first, second, third] = [(12.0, 40.0, 4.0), (57.0, 100.0, 5.0), (102.0, 60.0, 5.0)];
-    for (pours, sentence) in [
-        ([(12.0, 50.0, 4.0), second, third], "Pour 1 is 10.00 ± 0.10 g over; 3 g are allowed."),
-        ([(12.0, 30.0, 4.0), second, third], "Pour 1 is 10.00 ± 0.10 g short; 3 g are allowed."),
-        ([first, (65.0, 100.0, 5.0), third], "Pour 2 starts 8.00 ± 0.14 s late; 3 s are allowed."),
-        ([first, (49.0, 100.0, 5.0), third], "Pour 2 starts 8.00 ± 0.14 s early; 3 s are allowed."),
-        ([first, (57.0, 100.0, 7.0), third], "Pour 2 flows 2.00 ± 0.10 g/s too fast; 0.5 g/s are allowed."),
-        ([first, (57.0, 100.0, 3.0), third], "Pour 2 flows 2.00 ± 0.10 g/s too slow; 0.5 g/s are allowed."),
-    ] {
-        assert_eq!(said(pours), sentence);
-    }
+    let found = three().follow(&as_planned).unwrap();
+    assert_eq!((found.score.value, found.lost.len()), (100.0, 0));
+    assert_eq!(found.head(), "100 of 100. Nothing to work on: all is within its tolerance.");
 }
 
 #[test]
@@ -118,12 +103,12 @@ fn a_missed_pour_loses_its_items_and_one_too_many_adds_two() {
     assert_eq!((missed.missed(), missed.extra.len()), (vec![2], 0));
     assert_eq!(value(&missed.pours[2].start_deviation_s), 0.0);
     // Eight items, of which the start, mass and flow of the second are lost.
-    assert!((missed.score.value - 5.0 / 8.0).abs() < 1e-12);
+    assert!((missed.score.value - 100.0 * 5.0 / 8.0).abs() < 1e-12);
     assert_eq!(missed.work_on, "Pour 2 of the plan was missed.");
     let pours = [(12.0, 40.0, 4.0), (30.0, 20.0, 5.0), (57.0, 100.0, 5.0), (102.0, 60.0, 5.0)];
     let more = three().follow(&brew_of(&pours, 0.0)).unwrap();
     assert_eq!((more.missed(), more.extra[0].pour, value(&more.extra[0].start_s)), (vec![], 2, 18.0));
-    assert!((more.score.value - 8.0 / 10.0).abs() < 1e-12);
+    assert!((more.score.value - 100.0 * 8.0 / 10.0).abs() < 1e-12);
     assert_eq!(more.work_on, "The brew's pour 2, 20.0 g after 18.0 s, is not in the plan.");
     let nothing = three().follow(&brew_of(&[], 0.0)).unwrap();
     assert_eq!((nothing.score, nothing.missed()), (Estimate::exact(0.0), vec![1, 2, 3]));
@@ -199,7 +184,10 @@ fn a_recipe_keeps_the_plan_made_of_it() {
         assert_eq!((found.missed().len(), found.extra.len()), (0, 0), "seed {seed}");
         let kept = rows(&found).flatten().collect::<Vec<_>>();
         assert_eq!(kept, [WithinTolerance::Yes; 11], "seed {seed}: {}", found.work_on);
-        assert!(found.score.value > 0.9, "seed {seed}: {}", found.score);
+        assert!(found.score.value > 99.9, "seed {seed}: {}", found.score);
+        // At 10 Hz, also against a plan that it missed.
+        let other = three().follow(&poured(&FOUR, seed)).unwrap();
+        assert!(other.score.sd < 3.0, "seed {seed}: {}", other.score);
     }
 }
 
@@ -217,14 +205,8 @@ fn a_rest_too_long_is_found_late_by_just_that() {
             }
             found.pours.iter().for_each(|row| all[1].add(&row.flow_deviation_g_per_s, 0.0));
             assert_eq!(found.pours[2].start_within_tolerance, Some(WithinTolerance::No));
-            // The third and the fourth are late alike; which of them is by more is up to noise.
-            let told =
-                found.work_on.strip_prefix("Pour 3 starts ").or(found.work_on.strip_prefix("Pour 4 starts "));
-            assert!(
-                told.is_some_and(|told| told.ends_with(" s late; 3 s are allowed.")),
-                "{}",
-                found.work_on
-            );
+            // A single rest is no habit.
+            assert!(found.work_on.starts_with("Nothing to work on"), "{}", found.work_on);
         }
         all
     });
@@ -310,7 +292,7 @@ fn a_plan_and_what_came_of_it_survive_as_json() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
     #[test]
-    fn any_pours_give_a_score_between_0_and_1_that_the_clock_of_the_log_does_not_move(
+    fn any_pours_give_a_score_between_0_and_100_that_the_clock_of_the_log_does_not_move(
         gaps in prop::collection::vec((1.0..80.0, 2.0..150.0, 1.0..12.0), 0..7),
         sd in 0.0..2.0,
         shift in -500.0..500.0,
@@ -322,7 +304,7 @@ proptest! {
         };
         let (here, there) = (brew_of(&at(0.0), sd), brew_of(&at(shift), sd));
         let (here, there) = (three().follow(&here).unwrap(), three().follow(&there).unwrap());
-        prop_assert!((0.0..=1.0).contains(&here.score.value) && here.score.sd >= 0.0);
+        prop_assert!((0.0..=100.0 + 1e-9).contains(&here.score.value) && here.score.sd >= 0.0);
         prop_assert!((here.score.value - there.score.value).abs() < 1e-9);
         prop_assert_eq!(here.missed(), there.missed());
         let paired = here.pours.iter().filter(|row| row.pour.is_some()).count();

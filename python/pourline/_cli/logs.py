@@ -21,7 +21,7 @@ from .._descriptions import describe
 from .._io.files import all_of, must_be_free, small_bytes, whole_file
 from .._io.folder import File, Folder
 from .._io.progress import Bar
-from .._pourline import Brew, Labels, Log, Options, analyze, analyze_each, read, split
+from .._pourline import Brew, Labels, Log, Options, _Rules, analyze, analyze_each, read, split
 from ..errors import PourlineError
 from ..tables import Table, stack
 from .completion import offer
@@ -45,33 +45,57 @@ def add_force(command: argparse.ArgumentParser) -> None:
     command.add_argument("--force", action="store_true", help="replace files that are there already")
 
 
+class HelpAll(argparse.Action):
+    """Print the help with the options that the short one leaves out."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        """Print it, and end."""
+        for action in parser._actions:
+            action.help = getattr(action, "full_help", action.help)
+        parser.print_help()
+        parser.exit()
+
+
+def in_full_help(action: argparse.Action) -> argparse.Action:
+    """Leave an option out of the short help."""
+    action.full_help = action.help  # type: ignore[attr-defined]
+    action.help = argparse.SUPPRESS
+    return action
+
+
 def add_columns(command: argparse.ArgumentParser) -> None:
     """Add the options for the columns of the logs and their units."""
     columns = command.add_argument_group("columns, by name or by number from 1")
     for name, holds in (("time", "stamps"), ("water", "weight of the water"), ("beverage", "weight of the beverage")):
-        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"{holds}, if its name does not identify it")
+        about = f"{holds}, if its name does not identify it"
+        in_full_help(columns.add_argument(f"--{name}", metavar="COLUMN", help=about))
     for name, units in (("time", TIME_UNITS), ("mass", MASS_UNITS)):
         about = f"{', '.join(units)}, if the file does not state it"
-        offer(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=about), units)
-    columns.add_argument("--missing", choices=("refuse", "flag"), help="what to do with empty cells")
+        offer(in_full_help(columns.add_argument(f"--{name}-unit", metavar="UNIT", help=about)), units)
+    about = "what to do with empty cells"
+    in_full_help(columns.add_argument("--missing", choices=("refuse", "flag"), help=about))
+    about = "help with columns, units and metadata too"
+    command.add_argument("--help-all", action=HelpAll, nargs=0, help=about)
 
 
 def add_log_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments for the logs and their metadata."""
     command.add_argument("files", nargs="+", metavar="LOG", help="a log, a folder of logs, or - for standard input")
     add_columns(command)
-    command.add_argument("--labels", metavar="LABELS", help="pours set by hand, a JSON file; for one log alone")
+    command.add_argument("--labels", metavar="LABELS", help="JSON file of pours set by hand; for one log")
     known = command.add_argument_group("metadata of the brews")
-    known.add_argument("--factors", metavar="TABLE", help="CSV with one row per log: file, kettle, person, ...")
+    about = "factors in the names, as {kettle}-{person}-{n}.csv"
+    command.add_argument("--names", metavar="PATTERN", help=about)
+    command.add_argument("--factors", metavar="TABLE", help="CSV, a row per log: file, kettle, person, ...")
     for names, kind, metavar in ((NUMBERS, float, "NUMBER"), (TEXTS, str, "TEXT")):
         for name in names:
             one = describe(name)
             about = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
-            known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=about)
-    command.add_argument("--scale", metavar="TOML", help="how the scale shows a load: a file that calibrate wrote")
-    command.add_argument(
-        "--option", action="append", default=[], metavar="STAGE.KEY=VALUE", help="such as condition.scale_lag_s=0.25"
-    )
+            in_full_help(known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=about))
+    about = "how the scale shows a load: a file that calibrate wrote"
+    command.add_argument("--scale", metavar="TOML", help=about)
+    about = "such as condition.scale_lag_s=0.25"
+    command.add_argument("--option", action="append", default=[], metavar="KEY=VALUE", help=about)
 
 
 def table_path(arguments: argparse.Namespace) -> Path | None:
@@ -99,7 +123,7 @@ def brews_of(arguments: argparse.Namespace) -> Iterator[tuple[str, Log | Pourlin
     """Analyse the files; yield each with its log and its brew or error, as soon as it is ready."""
     options = Options(**_options(arguments.option, arguments.scale))
     factors = _factors(arguments.factors) if arguments.factors else None
-    files = _files(arguments.files)
+    files = [_by_name(file, arguments.names) for file in _without_own(_files(arguments.files), arguments)]
     if arguments.labels is not None:
         yield _labelled(files, arguments, factors, options)
         return
@@ -139,6 +163,31 @@ def _files(words: Sequence[str]) -> list[File]:
     return files
 
 
+def _by_name(file: File, pattern: str | None) -> File:
+    """Return the file with the factors that its name states; the pattern is as in `rules.toml`."""
+    if pattern is None or file.error is not None:
+        return file
+    rule = _Rules(f"[[files]]\nname = {json.dumps(pattern)}\n").rule_for(Path(file.path).name)
+    if rule is None:
+        return file._replace(
+            error=PourlineError(f"{file.path}: the name does not fit --names {pattern}", column="names")
+        )
+    keywords = rule[2]
+    factors = {**file.keywords.get("factors", {}), **keywords.get("factors", {})}
+    return file._replace(keywords={**file.keywords, **keywords} | ({"factors": factors} if factors else {}))
+
+
+def _without_own(files: list[File], arguments: argparse.Namespace) -> list[File]:
+    """Return the files without those that the command writes, and its table of factors: `*.csv` may stand for them."""
+    own = {
+        Path(name).resolve()
+        for name in (getattr(arguments, key, None) for key in ("factors", "output", "report"))
+        if name not in (None, "-")
+    }
+    # A command may replace its only log, if it is told to.
+    return [file for file in files if file.path == "-" or Path(file.path).resolve() not in own] or files
+
+
 def _labelled(
     files: list[File], arguments: argparse.Namespace, factors: dict[str, dict[str, Any]] | None, options: Options
 ) -> tuple[str, Log | PourlineError, Brew | PourlineError]:
@@ -174,6 +223,11 @@ def _known_log(
             return PourlineError(f"{file.path}: {arguments.factors} has no row for this file", column="factors")
         own = meta.get("factors", {}) | row.get("factors", {})
         meta |= row | ({"factors": own} if own else {})
+    if getattr(arguments, "by_folder", None):
+        path = Path(file.path)
+        # Logs are often numbered alike in each folder.
+        meta.setdefault("name", f"{path.parent.name}/{path.stem}")
+        meta["factors"] = {**meta.get("factors", {}), arguments.by_folder: path.parent.name}
     try:
         return read_log(file.path, arguments, meta)
     except PourlineError as error:

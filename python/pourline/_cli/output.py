@@ -15,8 +15,8 @@ from textwrap import shorten
 from .._escape import plain
 from .._io.arrow import write_parquet
 from .._pourline import Brew, PlanResult
-from .._text.plan import PLAN_COLUMNS, plan_rows
-from .._text.pours import DASH, full_lines
+from .._text.plan import plan_lines
+from .._text.pours import DASH, full_lines, wrapped
 from ..errors import PourlineError
 from ..tables import Table
 
@@ -145,9 +145,10 @@ class PlanLines(Tally):
             return
         self.good += 1
         name = followed.meta.name or ("standard input" if source == "-" else source)
-        self.line(strong=f"{name}: {followed.head}")
-        for cells in [["pour", *PLAN_COLUMNS], *plan_rows(followed)]:
-            self.line(f"{cells[0]:>4}" + "".join(f" {cell:>19}" for cell in cells[1:-1]) + f"  {cells[-1]}")
+        first, *more = wrapped(f"{name}: {followed.head}")
+        self.line(strong=first)
+        for line in [*more, *plan_lines(followed)]:
+            self.line(line)
 
 
 def _as_csv(table: Table) -> str:

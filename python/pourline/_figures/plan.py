@@ -11,7 +11,7 @@ import numpy as np
 from .._pourline import Brew, Estimate, Plan
 from .._text.words import name_of
 from .axes import INK, as_written, dress, head, legend, needed, two_axes
-from .looks import EVENT, FLOW, POUR, WATER
+from .looks import EVENT, FLOW, HELD, POUR, WATER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -128,11 +128,13 @@ def _differences(ax: Axes, plan: Plan, followed: PlanResult) -> None:
     start, end = ax.get_xlim()
     step = 0.019 * (end - start)
     # The size makes the marks look alike in weight.
-    kinds = (
+    kinds = [
         ("start", "late is up", EVENT, "D", 5.5),
         ("mass", "too much is up", WATER, "s", 6.0),
         ("flow", "fast is up", FLOW, "^", 7.5),
-    )
+    ]
+    if any(pour.time_near_plateau_pct is not None for pour in plan.pours):
+        kinds.append(("steadiness", "steady is up", HELD, "o", 6.0))
     for kind, (name, side, colour, marker, size) in enumerate(kinds):
         style: dict[str, Any] = {
             "color": colour,
@@ -171,12 +173,13 @@ def _differences(ax: Axes, plan: Plan, followed: PlanResult) -> None:
 
 
 def _in_tolerances(row: PlannedPourResult) -> list[tuple[float, float] | None]:
-    """Return start, mass and flow, poured less planned, with their sd, in tolerances."""
+    """Return start, mass, flow and steadiness, poured less planned, with their sd, in tolerances."""
     planned = row.planned
     return [
         _over(row.start_deviation_s, planned.start_within_s),
         _over(row.mass_deviation_g, planned.mass_within_g),
         _over(row.flow_deviation_g_per_s, planned.flow_within_g_per_s),
+        _over(row.time_near_plateau_deviation_pct, planned.time_near_plateau_within_pct),
     ]
 
 

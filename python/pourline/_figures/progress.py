@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 def plot_progress(
-    progress: Progress, ax: Axes | None = None, brews: Iterable[Pair] | None = None, label: str = "score, 0 to 1"
+    progress: Progress, ax: Axes | None = None, brews: Iterable[Pair] | None = None, label: str = "score, 0 to 100"
 ) -> Axes:
     """Draw a measure by day: each brew, the mean of each day, and the trend with its band.
 
@@ -51,10 +51,10 @@ def plot_progress(
     >>> import matplotlib
     >>> matplotlib.use("agg")
     >>> import pourline
-    >>> scores = [(1, 0.41), (1, 0.47), (3, 0.52), (4, 0.55), (7, 0.58)]
+    >>> scores = [(1, 41), (1, 47), (3, 52), (4, 55), (7, 58)]
     >>> axes = pourline.plot_progress(pourline.progress(scores), brews=scores)
     >>> axes.get_xlabel(), axes.get_ylabel()
-    ('day', 'score, 0 to 1')
+    ('day', 'score, 0 to 100')
     """
     needed(progress, Progress, "progress", "progress")
     pairs = None if brews is None else list(brews)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import glob
 import math
+import os
 import warnings
 from collections.abc import Iterable, Iterator, Mapping
 from os import PathLike, fspath
@@ -101,12 +102,13 @@ class Folder:
 
     def _paths(self, source: str) -> list[tuple[str, Path]]:
         path = Path(source)
-        if path.is_dir():
+        # Unlike the methods of a path, these hold a name that is too long for one that does not exist.
+        if os.path.isdir(source):
             logs, others = _logs_of(path)
             self.ignored += [str(other) for other in others]
             if not logs:
                 raise PourlineError(f"{source}: no log is in this folder; {_remedy(path)}", "empty")
-        elif not path.exists() and any(sign in source for sign in "*?["):
+        elif not os.path.exists(source) and any(sign in source for sign in "*?["):
             found = sorted(Path(name) for name in glob.glob(source, recursive=True))
             logs = [one for one in found if one.is_file() and one.name != RULES]
             if not logs:

@@ -18,43 +18,67 @@ class Growing:
 
     def __init__(self) -> None:
         """Start with no text."""
-        self._text = bytearray()
+        self._text = b""
         self.ended = False
-
-    def _more(self) -> bytes:
-        raise NotImplementedError
+        self.why = ""
 
     def look(self) -> bool:
-        """Read the new bytes; return whether there are any."""
-        some = self._more()
-        self._text += some
-        if len(self._text) > MOST_AT_ONCE:
-            raise PourlineError(f"more than {MOST_AT_ONCE >> 20} MiB: a watched log must fit in memory", "format")
-        return bool(some)
+        """Read the new bytes; return whether there are any. `why` says what else became of the text."""
+        raise NotImplementedError
 
     def lines(self) -> bytes:
         """Return all complete lines; after the end of the input, also a last line without a line feed."""
-        return bytes(self._text if self.ended else self._text[: self._text.rfind(b"\n") + 1])
+        return self._text if self.ended else self._text[: self._text.rfind(b"\n") + 1]
+
+    def _hold(self, text: bytes) -> bool:
+        grew = len(text) > len(self._text)
+        self._text = text
+        if len(text) > MOST_AT_ONCE:
+            raise PourlineError(f"more than {MOST_AT_ONCE >> 20} MiB: a watched log must fit in memory", "format")
+        return grew
 
 
 class GrowingFile(Growing):
-    """A growing file; it has no end."""
+    """A growing file; it has no end unless it is removed.
+
+    It is read whole if it changed, since only its beginning shows whether another text was put in its place.
+    """
 
     def __init__(self, path: str) -> None:
         """Start before the first byte."""
         super().__init__()
         must_be_file(path)
         self._path = path
+        self._known: tuple[int, ...] = ()
+        # What the file held before it was cut: it is not read a second time.
+        self._before = b""
 
-    def _more(self) -> bytes:
+    def look(self) -> bool:
+        """Read the new bytes; return whether there are any. After `why` is set, the text is that of another log."""
+        self.why = ""
         try:
+            found = os.stat(self._path)
+            known = (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+            if known == self._known:
+                return False
             with open(self._path, "rb") as file:
-                if file.seek(0, 2) < len(self._text):
-                    raise PourlineError(f"{self._path} was truncated while it was watched", "io")
-                file.seek(len(self._text))
-                return file.read(MOST_AT_ONCE)
+                text = file.read(MOST_AT_ONCE + 1)
+        except FileNotFoundError:
+            self.why = "was removed"
+            return False
         except OSError as failed:
-            raise PourlineError(f"{self._path}: {failed.strerror}", "io") from failed
+            self.why = f"cannot be read: {failed.strerror}"
+            return False
+        self._known = known
+        if self._before and self._before.startswith(text):
+            return False
+        self._before = b""
+        if text.startswith(self._text):
+            return self._hold(text)
+        is_cut = self._text.startswith(text)
+        self.why = "was cut" if is_cut else "was replaced"
+        self._before, self._text = (self._text, b"") if is_cut else (b"", b"")
+        return not is_cut and self._hold(text)
 
 
 class GrowingInput(Growing):
@@ -71,10 +95,11 @@ class GrowingInput(Growing):
             self._come.put(some)
         self._come.put(b"")
 
-    def _more(self) -> bytes:
+    def look(self) -> bool:
+        """Read the new bytes; return whether there are any."""
         found = bytearray()
         while not self.ended and not self._come.empty():
             some = self._come.get()
             self.ended = not some
             found += some
-        return bytes(found)
+        return bool(found) and self._hold(self._text + bytes(found))

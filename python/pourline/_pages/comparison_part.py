@@ -1,5 +1,5 @@
-"""In: a comparison. Out: its part of a page: sentences, figure, tables, warnings, missing values. All text is
-escaped.
+"""In: comparisons of the same groups. Out: their part of a page: what differs, flows, measures; all else folds. All text
+is escaped.
 """
 
 from __future__ import annotations
@@ -8,32 +8,72 @@ from typing import TYPE_CHECKING
 
 from .._escape import escape
 from .._figures.svg_comparison import comparison_figure
+from .._figures.svg_profile import profile_figure
+from .._text.comparison import measure_rows, name_of_measure, shared_warnings, ways, words_of
+from .brew_part import fold, listed
 from .cards import scrolled, table, texts
 from .comparison_card import group_rows, pair_rows
 
 if TYPE_CHECKING:
-    from .._pourline import Comparison
+    from collections.abc import Mapping, Sequence
+
+    from .._pourline import Comparison, Profile
+
+LEGEND = (
+    "A dot is a value with two sd of its measurement. A diamond is a mean with two standard errors or, in the lower "
+    "part, a difference with its interval. "
+)
 
 
-def comparison_part(comparison: Comparison) -> str:
-    """Return a comparison as HTML, without its provenance."""
-    sentences = "".join(f"<p>{escape(sentence)}</p>" for sentence in comparison.sentences)
-    warnings = "".join(f"<li>{escape(one)}</li>" for one in comparison.warnings) or "<li>None.</li>"
-    within = f", within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
-    how = f"{comparison.measure} by {comparison.by}; each {comparison.independent} counts once{within}."
+def comparisons_part(comparisons: Sequence[Comparison], profiles: Mapping[str, Profile] | None) -> str:
+    """Return comparisons as HTML, without their provenance."""
+    first = comparisons[0]
+    parts = [f'<p class="faint">{escape(_how(first, len(comparisons)))}</p>']
+    parts.append(listed(ways(comparisons)) if len(comparisons) > 1 else _paragraphs(first.sentences))
+    warnings = shared_warnings(comparisons)
+    parts += [f'<p class="warning">{escape(text)}</p>' for text in warnings]
+    if profiles:
+        figure = scrolled(profile_figure(profiles), "mean flow", "figure")
+        parts.append(f"{_part('Mean flow of each group')}{figure}")
+    if len(comparisons) > 1:
+        parts.append(f"{_part('Measures')}{_wide(*measure_rows(comparisons))}")
+        parts += [
+            fold(f"{_capital(words_of(one.measure))}: all values", _paragraphs(one.sentences) + _details(one))
+            for one in comparisons
+        ]
+    else:
+        parts.append(_details(first))
+    return "".join(parts)
+
+
+def _details(comparison: Comparison) -> str:
     missing = comparison.missing_table()
     rows = [[_text(one) for one in row] for row in zip(*missing.to_dict().values(), strict=True)]
     left_out = _wide(list(missing.columns), rows, "text") if rows else "<p>Nothing is missing.</p>"
-    together = "The intervals and p of all pairs hold together. "
+    together = "The intervals and p of all pairs hold together. " if len(comparison.pairs) > 1 else ""
     return (
-        f'<p class="faint">{escape(how)}</p>{sentences}'
         f"{scrolled(comparison_figure(comparison), 'figure', 'figure')}"
-        f'<p class="faint">A dot is a value with two sd of its measurement. A diamond is a mean with two standard '
-        f"errors or, in the lower part, a difference with its interval. "
-        f"{together if len(comparison.pairs) > 1 else ''}</p>"
+        f'<p class="faint">{LEGEND}{together}</p>'
         f"{_part('Groups')}{_wide(*group_rows(comparison))}{_part('Pairs')}{_wide(*pair_rows(comparison))}"
-        f"{_part('Warnings')}<ul>{warnings}</ul>{_part('Missing')}{left_out}"
+        f"{_part('Missing')}{left_out}"
     )
+
+
+def _how(first: Comparison, measures: int) -> str:
+    within = f", within {' and '.join(first.blocks)}" if first.blocks else ""
+    what = name_of_measure(first.measure) if measures == 1 else f"{measures} measures"
+    together = "" if measures == 1 else " Intervals and p hold for all measures together."
+    return (
+        f"{_capital(what)} by {first.by}, from {first.basis}; each {first.independent} counts once{within}.{together}"
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _paragraphs(sentences: Sequence[str]) -> str:
+    return "".join(f"<p>{escape(sentence)}</p>" for sentence in sentences)
 
 
 def _part(title: str) -> str:
@@ -45,4 +85,4 @@ def _wide(heads: list[str], rows: list[list[str]], kind: str = "") -> str:
 
 
 def _text(one: object) -> str:
-    return "" if one is None else str(one)
+    return "" if one is None or one != one else str(one)

@@ -4,7 +4,7 @@ is escaped.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from os import PathLike
 from pathlib import Path
 
@@ -12,12 +12,13 @@ from .._escape import escape
 from .._figures.pointing import policy, script
 from .._io.files import write_whole
 from .._io.progress import Bar
-from .._pourline import Brew, Comparison, Log, __version__
+from .._pourline import Brew, Comparison, Log, Profile, __version__
+from .._text.comparison import title_of
 from .._text.provenance import comparison_provenance
 from .._text.words import name_of
 from ..errors import PourlineError
 from .brew_part import brew_part, facts, listed, overview
-from .comparison_part import comparison_part
+from .comparison_part import comparisons_part
 
 STYLE = """
 :root{color-scheme:light dark;--ground:#fff;--ink:#111;--faint:#4a4a4a;--link:#0b4f9e;--alarm:#a8455a}
@@ -59,11 +60,12 @@ td,th{white-space:normal;padding-right:6px}table{font-size:8pt}.pourline-sorted 
 
 
 def report(
-    brews: Brew | Iterable[Brew | PourlineError] | Comparison,
+    brews: Brew | Comparison | Iterable[Brew | PourlineError | Comparison],
     path: str | PathLike[str],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
+    profiles: Mapping[str, Profile] | None = None,
 ) -> Path:
     """Write a self-contained HTML page that prints on A4: nothing is fetched, all text is escaped.
 
@@ -71,12 +73,15 @@ def report(
     tables are complete without a script. The only script shows values at the pointer and sorts the table of brews.
 
     Args:
-        brews: a brew, the result of `analyze_many` (a failed brew is listed with its error), or that of `compare`.
+        brews: a brew, the result of `analyze_many` (a failed brew is listed with its error), that of `compare`, or a
+            list of such comparisons of the same groups.
         path: the file to write. It is written completely or not at all; an existing page is replaced.
-        title: the title of the page; by default the name of the brew, or the number of brews.
+        title: the title of the page; by default the name of the brew, the number of brews, or what a comparison shows.
         logs: the logs of the brews, in the same order. They are checked against the digests of the brews; a
             comparison lists their digests.
         progress: whether to show the progress, as for `analyze_many`.
+        profiles: the mean flow of each group of a comparison by the name of the group, from `profile`; it is drawn
+            above the measures.
 
     Returns:
         The path.
@@ -92,23 +97,30 @@ def report(
     >>> page.startswith("<!doctype html>"), page.count("<script")
     (True, 1)
     """
-    write_whole(path, page(brews, title, logs, progress).encode())
+    write_whole(path, page(brews, title, logs, progress, profiles).encode())
     return Path(path)
 
 
 def page(
-    brews: Brew | Iterable[Brew | PourlineError] | Comparison,
+    brews: Brew | Comparison | Iterable[Brew | PourlineError | Comparison],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
+    profiles: Mapping[str, Profile] | None = None,
 ) -> str:
     """Return the page as text."""
     given = [logs] if isinstance(logs, Log) else list(logs or [])
-    if isinstance(brews, Comparison):
+    given_brews: list[Brew | PourlineError | Comparison] = (
+        [brews] if isinstance(brews, (Brew, Comparison)) else list(brews)
+    )
+    compared = [one for one in given_brews if isinstance(one, Comparison)]
+    if compared and len(compared) == len(given_brews):
         read = [log for log in given if isinstance(log, Log)]
-        body = f"{comparison_part(brews)}{facts(comparison_provenance(brews, __version__, read))}"
-        return _whole(title or f"{brews.measure} by {brews.by}", body)
-    found: list[Brew | PourlineError] = [brews] if isinstance(brews, Brew) else list(brews)
+        body = f"{comparisons_part(compared, profiles)}{facts(comparison_provenance(compared, __version__, read))}"
+        return _whole(title or title_of(compared), body)
+    found: list[Brew | PourlineError] = [one for one in given_brews if not isinstance(one, Comparison)]
+    if compared:
+        raise PourlineError("brews and comparisons need a page each", column="brews")
     for one in found:
         if not isinstance(one, (Brew, PourlineError)):
             raise PourlineError(f"a Brew is needed, not {type(one).__name__}", column="brews")

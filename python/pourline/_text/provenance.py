@@ -15,7 +15,7 @@ import numpy as np
 from ..errors import PourlineError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -41,14 +41,14 @@ def brew_provenance(brew: Brew, log: Log | None) -> list[str]:
     return [f"pourline {brew.version}", _input(brew, log), *_labels(brew), *changed_options(brew)]
 
 
-def comparison_provenance(comparison: Comparison, version: str, logs: list[Log]) -> list[str]:
-    """Return the provenance of a comparison: the version and its input."""
-    values = comparison.values_table()
-    value, sd = (values[name] for name in values.columns[-2:])
-    lines = [
-        f"pourline {version}",
-        f"SHA-256 of the values compared and their sd: {digest({'value': value, 'sd': sd})}",
-    ]
+def comparison_provenance(comparisons: Sequence[Comparison], version: str, logs: list[Log]) -> list[str]:
+    """Return the provenance of comparisons: the version and their input."""
+    lines = [f"pourline {version}"]
+    for one in comparisons:
+        values = one.values_table()
+        value, sd = (values[name] for name in values.columns[-2:])
+        found = digest({"value": value, "sd": sd})
+        lines.append(f"SHA-256 of the values of {one.measure} compared and their sd: {found}")
     return lines + [f"SHA-256 of the samples of {log.meta.name or 'an unnamed log'}: {log.digest}" for log in logs]
 
 

@@ -4,7 +4,7 @@
 use crate::error::{Error, Result};
 use crate::rows::rows;
 use crate::study::compare::blocks::Block;
-use crate::study::compare::contrast::contrast;
+use crate::study::compare::contrast::contrasts_of;
 use crate::study::compare::contrast_options::ContrastOptions;
 use crate::study::compare::contrasted::{Contrast, Contrasts, Verdict};
 use crate::study::compare::inference::Inference;
@@ -14,6 +14,7 @@ use crate::study::guards::caution::CautionKind;
 use crate::study::guards::guard::guards;
 use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
 
 rows! { $
 /// Differences of kettles, grinders, brewers or people in one measure.
@@ -43,6 +44,8 @@ pub struct Comparison {
     pub unit: String,
     /// The factor whose levels are the groups.
     pub by: String,
+    /// What the comparison rests on, a sentence: brews of each group, people, days.
+    pub basis: String,
     /// The blocking factors, as requested.
     pub blocks: Vec<String> { hidden },
     /// Every pair of groups.
@@ -81,16 +84,14 @@ pub fn compare(
     }
     let names = blocks.iter().zip(&taken.levels[1..]);
     let named: Vec<Block<String>> = names.map(|(name, labels)| Block { name, labels }).collect();
-    let mut contrasts = contrast(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
-    let [mut cautions, values] = guards(study, &taken, by, blocks, options.over == Over::PeopleLikeThese);
-    cautions.append(&mut contrasts.cautions);
-    cautions.extend(values);
-    contrasts.cautions = cautions;
+    let mut contrasts = contrasts_of(&taken.values, &taken.levels[0], &named, &taken.brews, options)?;
+    contrasts.guard(guards(study, &taken, by, blocks, options.over == Over::PeopleLikeThese));
     Ok(Comparison {
         measure: measure.into(),
         unit: taken.unit.clone(),
         by: by.into(),
         blocks: factors[1..].iter().map(|b| (*b).into()).collect(),
+        basis: basis(study, &taken),
         contrasts,
         taken,
     })
@@ -129,8 +130,13 @@ impl Comparison {
         match (&pair.p, &pair.interval) {
             (Ok(p), Ok([low, high])) => {
                 let p = short(p.value);
-                said +=
-                    &format!(" ({level:.0} % interval {low:+.decimals$} to {high:+.decimals$}{unit}, p {p})");
+                let all = match self.contrasts.measures {
+                    1 => String::new(),
+                    m => format!(" for all {m} measures"),
+                };
+                said += &format!(
+                    " ({level:.0} % interval {low:+.decimals$} to {high:+.decimals$}{unit}, p {p}{all})"
+                );
             }
             (Ok(p), Err(_)) => said += &format!(" (p {})", short(p.value)),
             (Err(why), _) => said += &format!("; no p: {}", why.reason),
@@ -191,6 +197,30 @@ impl Comparison {
         table.push("sd", &self.unit, Values::Number(groups.iter().map(|g| g.sd).collect()));
         table
     }
+}
+
+/// Brews of each group, people and days, as far as they are known.
+fn basis(study: &Study, taken: &Taken) -> String {
+    let mut brews: BTreeMap<&String, BTreeSet<&String>> = BTreeMap::new();
+    for (level, brew) in taken.levels[0].iter().zip(&taken.brews) {
+        brews.entry(level).or_default().insert(brew);
+    }
+    let mut levels: Vec<&String> = taken.levels[0].iter().collect();
+    let mut seen = BTreeSet::new();
+    levels.retain(|level| seen.insert(*level));
+    let each: Vec<String> = levels.iter().map(|level| format!("{level} {}", brews[*level].len())).collect();
+    let rows = || taken.rows.iter().map(|row| &study.rows[*row]);
+    let known = |name: &str, level: Option<BTreeSet<&str>>| match level.map(|all| all.len()) {
+        Some(1) => format!("1 {}", if name == "people" { "person" } else { "day" }),
+        Some(n) => format!("{n} {name}"),
+        None => format!("{name} not stated"),
+    };
+    let of = |name: &str| -> Option<BTreeSet<&str>> {
+        rows().map(|row| row.factors.get(name).map(String::as_str)).collect()
+    };
+    let days = of("day").or_else(|| rows().map(|row| row.started_at.as_ref()?.get(..10)).collect());
+    let total: usize = brews.values().map(BTreeSet::len).sum();
+    format!("{total} brews ({}); {}; {}", each.join(", "), known("people", of("person")), known("days", days))
 }
 
 /// Decimals of a value with this standard error.

@@ -24,7 +24,13 @@ use crate::study::compare::power::seen;
 use crate::study::compare::together::Together;
 use crate::study::compare::warnings::{blind, cannot_reach, cautions, too_few};
 use crate::study::compare::welch::moments;
+use crate::study::gather::study::{Study, StudyRow};
+use crate::study::guards::guard::guards;
 use rayon::prelude::*;
+
+/// Names of the values and of their groups.
+const VALUE: &str = "value";
+const GROUP: &str = "group";
 
 /// Differences between groups, within blocks.
 ///
@@ -66,7 +72,49 @@ pub fn contrast<S: AsRef<str>>(
     units: &[S],
     options: &ContrastOptions,
 ) -> Result<Contrasts> {
+    let mut found = contrasts_of(values, group, blocks, units, options)?;
+    let (study, names) = study_of(values, group, blocks, units);
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let taken = study.take(VALUE, &names)?;
+    found.guard(guards(&study, &taken, names[0], &names[1..], options.over == Over::PeopleLikeThese));
+    Ok(found)
+}
+
+/// The values as a study, and the names of its factors: that of the group, then those of the blocks.
+fn study_of<S: AsRef<str>>(
+    values: &[Estimate],
+    group: &[S],
+    blocks: &[Block<S>],
+    units: &[S],
+) -> (Study, Vec<String>) {
+    let name = |block: &Block<S>| block.name.to_string();
+    // A block may have the name of the group.
+    let by = if blocks.iter().any(|block| block.name == GROUP) { "compared group" } else { GROUP };
+    let names: Vec<String> = std::iter::once(by.into()).chain(blocks.iter().map(name)).collect();
+    let row = |i: usize| StudyRow {
+        brew: units.get(i).map_or_else(|| format!("value {}", i + 1), |unit| unit.as_ref().into()),
+        factors: std::iter::once(group)
+            .chain(blocks.iter().map(|block| block.labels))
+            .zip(&names)
+            .map(|(labels, name)| (name.clone(), labels[i].as_ref().to_string()))
+            .collect(),
+        numbers: [(VALUE.to_string(), Ok(values[i]))].into(),
+        ..StudyRow::default()
+    };
+    (Study { rows: (0..values.len()).map(row).collect(), ..Study::default() }, names)
+}
+
+/// The contrasts, with the cautions of the statistics alone.
+pub(super) fn contrasts_of<S: AsRef<str>>(
+    values: &[Estimate],
+    group: &[S],
+    blocks: &[Block<S>],
+    units: &[S],
+    options: &ContrastOptions,
+) -> Result<Contrasts> {
     options.check()?;
+    let (level, measures) = (options.level, options.measures);
+    let options = &options.of_one_measure();
     let sorted;
     let blocks = match options.over {
         Over::ThesePeople => blocks,
@@ -110,9 +158,11 @@ pub fn contrast<S: AsRef<str>>(
         inference,
         unit: units.unit.clone(),
         blocks: units.blocks.clone(),
-        level: options.level,
+        level,
+        measures,
         cautions: Vec::new(),
     };
+    contrasts.count_measures();
     contrasts.cautions = cautions(&contrasts, &units, &pairs, options.average_repeats);
     Ok(contrasts)
 }

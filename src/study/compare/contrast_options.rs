@@ -17,6 +17,9 @@ use serde::{Deserialize, Serialize};
 pub struct ContrastOptions {
     /// Confidence level, between 0.5 and 1; a difference with a p of at most 1 - level is shown. Default 0.95.
     pub level: f64,
+    /// Number of measures that are tested together, from 1 to 1000: p and intervals then hold for all of them, by
+    /// Bonferroni's inequality. Default 1.
+    pub measures: usize,
     /// Equivalence margin, above 0, in the unit of the values. Without it equivalence is not tested. No default.
     pub margin: Option<f64>,
     /// Whose hands the differences are about: "these people" who took part, or "people like these", of whom they are a
@@ -38,6 +41,7 @@ impl Default for ContrastOptions {
     fn default() -> Self {
         Self {
             level: 0.95,
+            measures: 1,
             margin: None,
             over: Over::ThesePeople,
             power: 0.8,
@@ -54,14 +58,23 @@ impl ContrastOptions {
         within_level("level", self.level)?;
         within_level("power", self.power)?;
         self.margin.map_or(Ok(()), |margin| above_0("margin", margin))?;
-        let most = 10_000_000;
-        for (name, value, least) in [("exact_up_to", self.exact_up_to, 1), ("draws", self.draws, 99)] {
+        let many = 10_000_000;
+        for (name, value, least, most) in [
+            ("measures", self.measures, 1, 1000),
+            ("exact_up_to", self.exact_up_to, 1, many),
+            ("draws", self.draws, 99, many),
+        ] {
             if value < least || value > most {
                 let rule = format!("it must lie between {least} and {most}");
                 return Err(Error::OutOfRange { name: name.into(), value: value as f64, rule, row: 0 });
             }
         }
         Ok(())
+    }
+
+    /// The options of one of the measures: its error rate is its share of that of all.
+    pub(super) fn of_one_measure(&self) -> Self {
+        Self { level: 1.0 - (1.0 - self.level) / self.measures as f64, measures: 1, ..self.clone() }
     }
 }
 
@@ -82,6 +95,7 @@ mod tests {
         assert_eq!([0.5, 0.501, 0.999, 1.0].map(ok(|o, v| o.power = v)), ends);
         assert_eq!([0.0, 1e-9, 9.0, f64::INFINITY].map(ok(|o, v| o.margin = Some(v))), ends);
         assert_eq!([0.0, 1.0, 1e7, 10_000_001.0].map(ok(|o, v| o.exact_up_to = v as usize)), ends);
+        assert_eq!([0.0, 1.0, 1e3, 1001.0].map(ok(|o, v| o.measures = v as usize)), ends);
         assert_eq!([98.0, 99.0, 1e7, 10_000_001.0].map(ok(|o, v| o.draws = v as usize)), ends);
         // Options have no row.
         let wrong = with(|o, v| o.draws = v as usize, 5.0).unwrap_err().to_string();

@@ -122,12 +122,30 @@ pub struct Contrasts {
     pub blocks: Vec<String>,
     /// Level of the intervals: the share of them that hold the true value.
     pub level: f64,
+    /// Number of measures that are tested together: p and intervals hold for all of them.
+    pub measures: usize,
     /// What limits these numbers, each with its kind.
     pub cautions: Vec<Caution>,
 }
 }
 
 impl Contrasts {
+    /// Adds the cautions of the design before the others, and those of the values after them.
+    pub(super) fn guard(&mut self, [design, values]: [Vec<Caution>; 2]) {
+        self.cautions.splice(0..0, design);
+        self.cautions.extend(values);
+    }
+
+    /// Makes each p that of all measures together, as the intervals are already (Dunn 1961, J. Am. Stat. Assoc. 56,
+    /// 52).
+    pub(super) fn count_measures(&mut self) {
+        let m = self.measures as f64;
+        let all = self.pairs.iter_mut().map(|pair| &mut pair.p).chain([&mut self.overall_p]);
+        for p in all.filter_map(|p| p.as_mut().ok()) {
+            *p = Estimate::new((m * p.value).min(1.0), m * p.sd);
+        }
+    }
+
     /// The texts of the cautions.
     #[must_use]
     pub fn warnings(&self) -> Vec<String> {

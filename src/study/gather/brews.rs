@@ -92,6 +92,7 @@ pub fn gather(brews: &[Brew], pours: Pours) -> Result<Study> {
 fn of_whole(brew: &Brew) -> StudyRow {
     let mut row = StudyRow {
         started_at: brew.meta.started_at.clone(),
+        time_zero_s: brew.time_zero_s(),
         warnings: brew.warnings.clone(),
         ..StudyRow::default()
     };

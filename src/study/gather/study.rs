@@ -16,6 +16,9 @@ pub struct StudyRow {
     pub pour: Option<usize>,
     /// When the brew began, as written: the order of the brews.
     pub started_at: Option<String>,
+    /// The first start on the clock of its log, s: the zero of the instants that are compared.
+    #[serde(default)]
+    pub time_zero_s: f64,
     /// Kettle, person, day and so on: the level of each factor that is known.
     pub factors: BTreeMap<String, String>,
     /// Every number by its name.
@@ -118,6 +121,10 @@ pub struct Taken {
     pub partial: Vec<Missing>,
 }
 
+/// Instants, which are compared from the first start: the clocks of logs have no common origin.
+const INSTANTS: [&str; 7] =
+    ["start_s", "end_s", "half_rise_s", "half_fall_s", "peak_s", "first_drip_s", "drawdown_end_s"];
+
 impl Study {
     /// Names of all factors, sorted.
     #[must_use]
@@ -170,7 +177,8 @@ impl Study {
     }
 
     /// One measure with the levels of some factors. A row that lacks any of them is listed in `missing`. A factor whose
-    /// levels are numbers, such as the setting of a grinder, can be taken as a measure.
+    /// levels are numbers, such as the setting of a grinder, can be taken as a measure. Instants count from the first
+    /// start of each brew.
     ///
     /// # Errors
     /// `argument` if no row has that measure or one of the factors; it lists the existing ones.
@@ -194,6 +202,7 @@ impl Study {
                 reason: reason.into(),
             };
             let value = match row.number(measure) {
+                Ok(at) if INSTANTS.contains(&measure) => at.minus(Estimate::exact(row.time_zero_s)),
                 Ok(value) => value,
                 Err(why) => {
                     taken.missing.push(missing(measure, &why.reason));
@@ -229,7 +238,13 @@ impl Study {
         if there.iter().any(|known| known == name) {
             return Ok(());
         }
-        let message = format!("there is no {kind} {name:?}; there are: {}", there.join(", "));
+        let meant = meant(name, there);
+        let remedy = match &meant[..] {
+            [] if there.is_empty() => "the study has none".into(),
+            [] => format!("there are: {}", there.join(", ")),
+            some => format!("perhaps {}", some.join(" or ")),
+        };
+        let message = format!("there is no {kind} {name:?}; {remedy}");
         Err(Error::Argument { name: kind.into(), message })
     }
 }
@@ -249,6 +264,34 @@ impl StudyRow {
             _ => Err(Undefined::because(format!("{level:?} is not a number"))),
         }
     }
+}
+
+/// Words of the trade, and the measures that they stand for.
+const WORDS: [(&str, &[&str]); 8] = [
+    ("steadiness", &["time_near_plateau_pct", "flow_cv"]),
+    ("evenness", &["time_near_plateau_pct", "flow_cv"]),
+    ("flow", &["mean_flow_g_per_s", "plateau_flow_g_per_s"]),
+    ("peak", &["peak_flow_g_per_s", "peak_to_mean_flow"]),
+    ("drawdown", &["drawdown_end_s"]),
+    ("yield", &["yield_pct"]),
+    ("water", &["water_g"]),
+    ("ratio", &["brew_ratio"]),
+];
+/// At most this many names are proposed.
+const PROPOSED: usize = 4;
+
+/// The names that may be meant: those of a word of the trade, or those that hold all words of the name.
+fn meant<'a>(name: &str, there: &'a [String]) -> Vec<&'a str> {
+    let plain = name.to_lowercase().replace([' ', '-'], "_");
+    let of_word = WORDS.iter().find(|(word, _)| plain == *word).map_or(&[][..], |(_, names)| names);
+    let by_word = there.iter().filter(|known| of_word.contains(&known.as_str()));
+    let parts: Vec<&str> = plain.split('_').filter(|part| part.len() > 2).collect();
+    let holds = |known: &&String| !parts.is_empty() && parts.iter().all(|part| known.contains(part));
+    let found: Vec<&str> = by_word.map(String::as_str).collect();
+    if found.is_empty() {
+        return there.iter().filter(holds).take(PROPOSED).map(String::as_str).collect();
+    }
+    found
 }
 
 fn names<'a>(all: impl Iterator<Item = &'a String>) -> Vec<String> {
