@@ -4,7 +4,6 @@
 use super::arrays::short;
 use super::error::argument;
 use super::nearest::nearest;
-use super::scale::{PyCalibration, PyScaleResponse};
 use crate::scale::calibrate::Calibration;
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
@@ -83,11 +82,9 @@ fn leaf(name: &str, given: &Bound<'_, PyAny>) -> PyResult<Value> {
     if name != SCALE {
         return from_python(name, given);
     }
-    if let Ok(response) = given.cast::<PyScaleResponse>() {
-        return to_json(name, &response.get().inner);
-    }
-    if let Ok(calibration) = given.cast::<PyCalibration>() {
-        return to_json(name, &calibration.get().inner.response);
+    if let Ok(written) = given.getattr("_as_option") {
+        let text: String = written.call0()?.extract()?;
+        return serde_json::from_str(&text).map_err(|e| argument(name, e.to_string()));
     }
     match given.extract::<PathBuf>() {
         Ok(path) => to_json(name, &Calibration::read(path)?.response),

@@ -1,6 +1,7 @@
 //! `Calibration`, `LoadStep` and `ScaleResponse`: how a scale shows a load.
 
 use super::error::argument;
+use super::json::text;
 use super::show::class;
 use crate::estimate::Estimate;
 use crate::model::response::ScaleResponse;
@@ -27,7 +28,7 @@ ScaleResponse! { class
 /// >>> brew.segments.response.source
 /// 'estimated'
 /// >>> pourline.ScaleResponse.average(0.6)
-/// <ScaleResponse: average, delay 0.3 s (given)>
+/// <ScaleResponse: average, delay 0.300 ± 0.000 s (given)>
 PyScaleResponse("pourline", "ScaleResponse") {
     /// A first-order lag. `lag_s` is its time constant, s, and `delay_sd_s` its sd.
     ///
@@ -44,7 +45,7 @@ PyScaleResponse("pourline", "ScaleResponse") {
     ///
     /// >>> import pourline
     /// >>> pourline.ScaleResponse.average(0.6, 0.02).delay_s
-    /// Estimate(0.300, 0.020)
+    /// Estimate(0.3, sd=0.02)
     #[staticmethod]
     #[pyo3(signature = (average_s, delay_sd_s = 0.0))]
     fn average(average_s: f64, delay_sd_s: f64) -> PyResult<Self> {
@@ -58,6 +59,11 @@ PyScaleResponse("pourline", "ScaleResponse") {
     /// 0.5
     fn shown(&self, after_s: f64) -> f64 {
         self.inner.shown(after_s)
+    }
+
+    /// The option that it is, as JSON.
+    fn _as_option(&self) -> PyResult<String> {
+        text("response", &self.inner)
     }
 
     fn __repr__(&self) -> String {
@@ -100,7 +106,7 @@ PyCalibration("pourline", "Calibration") {
     /// >>> import pourline
     /// >>> pourline.Calibration.parse("format = 9")
     /// Traceback (most recent call last):
-    /// pourline.errors.PourlineError: it is of version 9, and this is version 1: make the file again with `calibrate`
+    /// pourline.PourlineError: it is of version 9, and this is version 1: make the file again with `calibrate`
     #[staticmethod]
     fn parse(text: &str) -> PyResult<Self> {
         Ok(Calibration::parse(text)?.into())
@@ -114,10 +120,15 @@ PyCalibration("pourline", "Calibration") {
     /// ...     path = pathlib.Path(folder, "my_scale.toml")
     /// ...     size = path.write_text(pourline.calibrate(log).to_toml())
     /// ...     len(pourline.Calibration.read(path).steps)
-    /// 1
+    /// 2
     #[staticmethod]
     fn read(path: PathBuf) -> PyResult<Self> {
         Ok(Calibration::read(path)?.into())
+    }
+
+    /// The option that its response is, as JSON.
+    fn _as_option(&self) -> PyResult<String> {
+        text("response", &self.inner.response)
     }
 
     fn __repr__(&self) -> String {

@@ -126,21 +126,27 @@ def test_the_lag_of_a_scale_is_told() -> None:
 
 
 def test_a_scale_is_calibrated_once_and_given_to_an_analysis(tmp_path: Path) -> None:
-    # Arithmetic: the mean of the last .6 s of a step of 100 g rises evenly within .6 s.
-    time_s = np.arange(200) / 10
-    mass_g = 100 * np.clip((time_s - 8) / 0.6, 0, 1)
+    # Arithmetic: behind an average of .6 s, a mass that a hand puts down evenly within .1 to .4 s, on or off.
+    time_s = np.arange(700) / 10
+    scale = pourline.ScaleResponse.average(0.6)
+    ramps = [np.arange(0, hand_s, 0.01) for hand_s in (0.1, 0.4, 0.2, 0.3, 0.15, 0.25)]
+    shown = [
+        [np.mean([scale.shown(t - 8.03 - 10 * k - s) for s in ramp]) for t in time_s] for k, ramp in enumerate(ramps)
+    ]
+    mass_g = 100 * sum((-1) ** k * np.array(one) for k, one in enumerate(shown))
     text = "time_s,water_g\n" + "".join(f"{t},{m:.1f}\n" for t, m in zip(time_s, mass_g, strict=True))
-    scale, brew = tmp_path / "my_scale.toml", tmp_path / "brew.csv"
-    done = run("calibrate", "-", "-o", str(scale), stdin=text)
+    file, brew = tmp_path / "my_scale.toml", tmp_path / "brew.csv"
+    done = run("calibrate", "-", "-o", file, stdin=text)
     assert (done.returncode, done.stderr) == (0, "")
-    assert "a moving average (average 0.6" in done.stdout
-    assert run("calibrate", "-", "-o", str(scale), stdin=text).returncode == 2, "nothing is overwritten"
+    assert float(done.stdout.split()[1]) == pytest.approx(0.3, abs=0.01)
+    assert "a moving average" in done.stdout
+    assert run("calibrate", "-", "-o", file, stdin=text).returncode == 2, "nothing is overwritten"
     brew.write_text(run("simulate", "usual", "--seed", "3").stdout)
     assert re.search(
-        r"delay of the scale +0\.300? .*calibrated", run("analyze", brew, "--scale", scale, "--full").stdout
+        r"delay of the scale +0\.300? .*calibrated", run("analyze", brew, "--scale", file, "--full").stdout
     )
-    scale.write_text("format = 7\n")
-    refused = run("analyze", str(brew), "--scale", str(scale))
+    file.write_text("format = 7\n")
+    refused = run("analyze", brew, "--scale", file)
     assert refused.returncode == 2
     assert re.search(r"my_scale\.toml.*version 7", refused.stderr)
 

@@ -96,7 +96,7 @@ def test_an_attribute_has_the_unit_of_its_name() -> None:
     assert pourline.describe("speed_m_per_s").unit == "m/s"
     # If two classes describe one name differently, both descriptions are given.
     assert pourline.describe("average_s").meaning == pourline.describe("ScaleResponse.average_s").meaning
-    assert "of Calibration: " in pourline.describe("step_g").meaning
+    assert "of Calibration: " in pourline.describe("misfit").meaning
 
 
 def test_a_factor_of_ones_own_is_told_as_one() -> None:

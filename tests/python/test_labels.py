@@ -18,7 +18,7 @@ from pourline.cli import main
 mpl.use("agg")
 
 NASTY = "<script>alert(1)</script>&\"'"
-LABELS = pourline.Labels([(10.0, 20.0), (35.0, 47.05)], by="Ada", note=NASTY)
+LABELS = pourline.Labels([(10.0, 20.0), (35.0, 47.15)], by="Ada", note=NASTY)
 
 
 @pytest.fixture(scope="module")
@@ -27,11 +27,11 @@ def by_hand(log: pourline.Log) -> pourline.Brew:
 
 
 def test_labels_are_values_and_changes_make_new_ones() -> None:
-    assert pourline.Labels([(10.0, 20.0), (35.0, 47.05)], 0.05, "Ada", NASTY) == LABELS
-    assert LABELS.moved(2, start_s=36.0).pours == [(10.0, 20.0), (36.0, 47.05)]
-    assert LABELS.added(25.0, 30.0).pours == [(10.0, 20.0), (25.0, 30.0), (35.0, 47.05)]
+    assert pourline.Labels([(10.0, 20.0), (35.0, 47.15)], 0.05, "Ada", NASTY) == LABELS
+    assert LABELS.moved(2, start_s=36.0).pours == [(10.0, 20.0), (36.0, 47.15)]
+    assert LABELS.added(25.0, 30.0).pours == [(10.0, 20.0), (25.0, 30.0), (35.0, 47.15)]
     assert LABELS.added(25.0, 30.0).removed(2) == LABELS
-    assert LABELS.pours == [(10.0, 20.0), (35.0, 47.05)]
+    assert LABELS.pours == [(10.0, 20.0), (35.0, 47.15)]
     assert (LABELS.removed(1).by, LABELS.removed(1).note, LABELS.sd_s, len(LABELS)) == ("Ada", NASTY, 0.05, 2)
     assert LABELS.removed(1) != LABELS
     with pytest.raises(AttributeError):
@@ -142,7 +142,7 @@ def test_a_report_names_the_labels_and_their_digest(
 ) -> None:
     page = pourline.report(by_hand, tmp_path / "page.html", logs=log).read_text(encoding="utf-8")
     # Source: FIPS 180-4 as hashlib has it; doubles by struct, not by the code that is tested.
-    columns = ((b"start_s", (10.0, 35.0)), (b"end_s", (15.5, 47.05)))
+    columns = ((b"start_s", (10.0, 35.0)), (b"end_s", (15.5, 47.15)))
     text = b"".join(name + b"\n" + b"".join(struct.pack("<d", value) for value in values) for name, values in columns)
     assert hashlib.sha256(text).hexdigest() in page
     assert "pours set by hand (by Ada" in page

@@ -92,7 +92,7 @@ def add_log_arguments(command: argparse.ArgumentParser) -> None:
             one = describe(name)
             about = ", ".join(filter(None, (one.meaning, one.unit))).replace("%", "%%")
             in_full_help(known.add_argument(f"--{name.replace('_', '-')}", type=kind, metavar=metavar, help=about))
-    about = "how the scale shows a load: a file that calibrate wrote"
+    about = "file of the scale, as calibrate writes it"
     command.add_argument("--scale", metavar="TOML", help=about)
     about = "such as condition.scale_lag_s=0.25"
     command.add_argument("--option", action="append", default=[], metavar="KEY=VALUE", help=about)
