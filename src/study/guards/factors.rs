@@ -31,6 +31,11 @@ fn one(levels: &[&str], view: &View, by: &str, name: &str) -> Option<Caution> {
     if counts.len() < 2 || counts.len() == levels.len() {
         return None;
     }
+    let same = |level: &str, group: &str| level.trim().eq_ignore_ascii_case(group.trim());
+    if levels.iter().zip(&view.group).all(|(level, &group)| same(level, &view.groups[group])) {
+        // The group itself under another name, as a folder that is named after its kettle.
+        return None;
+    }
     if counts.values().all(|groups| groups.iter().filter(|n| **n > 0).count() == 1) {
         let text = format!(
             "{name} changes with {by}: the difference may be that of {name}. Brew every {by} with each {name}, and \
@@ -149,6 +154,7 @@ mod tests {
         assert_eq!(kind(["A", "B", "A", "B"]), None);
         assert_eq!(kind(["A", "A", "A", "A"]), None);
         assert_eq!(kind(["1", "2", "3", "4"]), None);
+        assert_eq!(kind(["X", "x ", "Y", "y"]), None, "the group under another name");
     }
 
     #[test]
