@@ -173,7 +173,7 @@ rows! { $
 /// The pours and rests of a brew, and the lag of the scale.
 ///
 /// ```
-/// use pourline::{ConditionOptions, LagSource, Pour, Recipe, Rest, SegmentOptions, Segments};
+/// use pourline::{ConditionOptions, Pour, Recipe, ResponseSource, Rest, SegmentOptions, Segments};
 /// use pourline::{condition, segment, simulate};
 /// let (log, truth) = simulate(&Recipe::default(), 7)?;
 /// let trace = condition(&log, &ConditionOptions::default())?;
