@@ -47,6 +47,11 @@ impl Curve {
         self.from_s + self.step_s * self.part.len() as f64
     }
 
+    /// Start of the first cell and end of the last one, s.
+    pub(crate) fn span_s(&self) -> (f64, f64) {
+        (self.from_s, self.to_s())
+    }
+
     /// Middle of a cell, s.
     fn at_s(&self, place: f64) -> f64 {
         self.from_s + self.step_s * (place + 0.5)

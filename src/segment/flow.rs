@@ -1,15 +1,15 @@
 //! In: a [`Trace`] and its [`Segments`]. Out: a [`Flow`] on the log's own stamps, with sd, corrected for the
 //! scale's lag.
 //!
-//! Flow and water are the means of the curves drawn from the likelier model of the scale, as the numbers of the pours
-//! are; their sd is that of all curves about them.
+//! Flow and water are means of the curves drawn from each model of the scale, weighted by its probability, as the numbers
+//! of the pours are; their sd is that of all curves about them.
 
 use crate::condition::trace::Trace;
 use crate::error::{Error, Result};
 use crate::rows::rows;
 use crate::segment::curve::Curve;
 use crate::segment::observations::used;
-use crate::segment::posterior::{Posterior, mean_curve};
+use crate::segment::posterior::{Drawn, Posterior, mean_curve};
 use crate::segment::pour::Segments;
 use crate::segment::source::{LeftOut, PLATEAU_INSET_S, Source};
 use serde::{Deserialize, Serialize};
@@ -86,54 +86,76 @@ pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Pos
     out.water_sd_g[first..].fill(noise_sd_g);
     let (Some(posterior), Some(fit)) = (posterior, &segments.fit) else { return out };
     let zero_g2_per_s = fit.priors.zero_g2_per_s;
-    // Water of all groups before, on each pair of curves.
-    let mut before_g: Vec<[f64; 2]> = vec![[0.0; 2]; fit.draws.len()];
-    let mut next = first;
     let left_out = LeftOut::all(segments);
-    // Variance of the water of earlier pours that the curves leave out.
+    let mut groups: Vec<GroupFlow> = posterior
+        .groups
+        .iter()
+        .enumerate()
+        .filter_map(|(k, drawn)| GroupFlow::new(k, drawn, &left_out))
+        .collect();
+    // Water of the groups that have ended, on each pair of curves, and the variance that these leave out.
+    let mut before_g: Vec<[f64; 2]> = vec![[0.0; 2]; fit.draws.len()];
     let mut left_out_g2: f64 = 0.0;
-    for (k, drawn) in posterior.groups.iter().enumerate() {
-        let (Some(one), Some(middle)) = (drawn.first(), mean_curve(drawn)) else { continue };
-        let left_out: Vec<&LeftOut> = left_out.iter().filter(|one| one.is_of(k)).collect();
-        let (from_s, to_s) = (one.mean.from_s, one.mean.to_s());
-        let (start, end) =
-            (trace.time_s.partition_point(|&t| t < from_s), trace.time_s.partition_point(|&t| t < to_s));
-        let (start, end) = (start.max(next), end.max(next));
-        let mut still = moments(&before_g, &fit.weights);
-        still.1 = still.1.hypot(left_out_g2.sqrt());
-        fill(&mut out, next..start, still);
-        for i in start..end {
-            let t = trace.time_s[i];
-            let flows: Vec<[f64; 2]> = drawn.iter().map(|d| [0, 1].map(|k| d.pair[k].flow_at(t))).collect();
-            let water: Vec<[f64; 2]> = drawn
-                .iter()
-                .zip(&before_g)
-                .map(|(d, before)| [0, 1].map(|k| before[k] + d.pair[k].water_g(from_s, t)))
-                .collect();
-            let (flow, water) = (moments(&flows, &fit.weights), moments(&water, &fit.weights));
-            out.flow_g_per_s[i] = flow.0;
-            out.flow_sd_g_per_s[i] = flow.1;
-            out.water_g[i] = water.0;
-            out.water_sd_g[i] = water.1;
-            let beyond = Beyond::new(&left_out, &middle, t);
-            out.flow_sd_g_per_s[i] = out.flow_sd_g_per_s[i].hypot(beyond.flow_g_per_s);
-            out.water_sd_g[i] = out.water_sd_g[i].hypot((beyond.water_g2 + left_out_g2).sqrt());
+    let mut still = moments(&before_g, &fit.weights);
+    for i in first..n {
+        let t = trace.time_s[i];
+        for ended in groups.extract_if(.., |group| group.span_s.1 <= t) {
+            for (before, d) in before_g.iter_mut().zip(ended.drawn) {
+                (0..2).for_each(|k| before[k] += d.pair[k].water_g(ended.span_s.0, ended.span_s.1));
+            }
+            left_out_g2 += ended.beyond(f64::INFINITY).water_g2;
+            still = moments(&before_g, &fit.weights);
+            still.1 = still.1.hypot(left_out_g2.sqrt());
         }
-        for (before, d) in before_g.iter_mut().zip(drawn) {
-            (0..2).for_each(|k| before[k] += d.pair[k].water_g(from_s, to_s));
+        (out.water_g[i], out.water_sd_g[i]) = still;
+        // Water of one group may still dribble while the next begins.
+        let running: Vec<&GroupFlow> = groups.iter().filter(|group| group.span_s.0 <= t).collect();
+        if running.is_empty() {
+            continue;
         }
-        left_out_g2 += Beyond::new(&left_out, &middle, f64::INFINITY).water_g2;
-        next = end;
+        let (mut flows, mut water) = (vec![[0.0; 2]; before_g.len()], before_g.clone());
+        let mut beyond = Beyond { flow_g_per_s: 0.0, water_g2: left_out_g2 };
+        for group in running {
+            for ((flow, water), d) in flows.iter_mut().zip(&mut water).zip(group.drawn) {
+                for k in [0, 1] {
+                    flow[k] += d.pair[k].flow_at(t);
+                    water[k] += d.pair[k].water_g(group.span_s.0, t);
+                }
+            }
+            let own = group.beyond(t);
+            beyond.flow_g_per_s = beyond.flow_g_per_s.hypot(own.flow_g_per_s);
+            beyond.water_g2 += own.water_g2;
+        }
+        let (flow, water) = (moments(&flows, &fit.weights), moments(&water, &fit.weights));
+        (out.flow_g_per_s[i], out.water_g[i]) = (flow.0, water.0);
+        out.flow_sd_g_per_s[i] = flow.1.hypot(beyond.flow_g_per_s);
+        out.water_sd_g[i] = water.1.hypot(beyond.water_g2.sqrt());
     }
-    let mut last = moments(&before_g, &fit.weights);
-    last.1 = last.1.hypot(left_out_g2.sqrt());
-    fill(&mut out, next..n, last);
     let start_s = trace.time_s.get(first).copied().unwrap_or(0.0);
     for i in first..n {
         let walked_g2 = zero_g2_per_s * (trace.time_s[i] - start_s);
         out.water_sd_g[i] = out.water_sd_g[i].hypot(walked_g2.max(0.0).sqrt());
     }
     out
+}
+
+/// The curves of one group, when they run, and what they leave out.
+struct GroupFlow<'a> {
+    drawn: &'a [Drawn],
+    span_s: (f64, f64),
+    middle: Curve,
+    left_out: Vec<&'a LeftOut>,
+}
+
+impl<'a> GroupFlow<'a> {
+    fn new(k: usize, drawn: &'a [Drawn], left_out: &'a [LeftOut]) -> Option<Self> {
+        let (span_s, middle) = (drawn.first()?.mean.span_s(), mean_curve(drawn)?);
+        Some(Self { drawn, span_s, middle, left_out: left_out.iter().filter(|one| one.is_of(k)).collect() })
+    }
+
+    fn beyond(&self, t_s: f64) -> Beyond {
+        Beyond::new(&self.left_out, &self.middle, t_s)
+    }
 }
 
 /// Sd of flow and variance of water at an instant that the curves of a group leave out.
@@ -163,11 +185,6 @@ impl Beyond {
         }
         out
     }
-}
-
-fn fill(out: &mut Flow, range: std::ops::Range<usize>, (water_g, sd_g): (f64, f64)) {
-    out.water_g[range.clone()].fill(water_g);
-    out.water_sd_g[range].fill(sd_g);
 }
 
 /// Weighted mean of pairs, and sd of all about it.

@@ -41,11 +41,17 @@ impl Posterior {
         Self { groups: (0..fit.groups.len()).map(|k| drawn(x, fit, k)).collect() }
     }
 
-    /// The group whose curves hold an instant.
+    /// The group that pours at an instant: of those whose curves hold it, the one of the largest flow. Water of one group
+    /// may still dribble while the next begins.
     pub(crate) fn group_of(&self, t_s: f64) -> Option<usize> {
-        self.groups
-            .iter()
-            .position(|drawn| drawn.first().is_some_and(|d| (d.mean.from_s..d.mean.to_s()).contains(&t_s)))
+        let flow = |k: usize| {
+            let first = self.groups[k].first()?;
+            let (from_s, to_s) = first.mean.span_s();
+            (from_s..to_s).contains(&t_s).then(|| first.mean.flow_at(t_s))
+        };
+        let holding = (0..self.groups.len()).filter_map(|k| Some((k, flow(k)?)));
+        // Of groups without any flow the first.
+        holding.reduce(|a, b| if b.1 > a.1 { b } else { a }).map(|(k, _)| k)
     }
 
     /// Water between two instants on each of the drawn curves, g.
