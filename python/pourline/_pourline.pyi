@@ -1518,7 +1518,10 @@ class Calibration:
         """Time until a step of 100 g shows within .1 g, s."""
     @property
     def misfit(self) -> float:
-        """Root mean square of what the response leaves over, in sd of a reading: some 1 if it fits, above 2 if not."""
+        """Root mean square of what the response leaves over, in sd of a reading: some 1 if it fits."""
+    @property
+    def fits(self) -> bool:
+        """Whether the response fits: the misfit is below 1.4. If not, the scale is built in another way, and the sd of the"""
     @property
     def left_out(self) -> int:
         """Masses that were left out: put down in pieces, pushed or let go of slowly."""

@@ -1,13 +1,13 @@
 //! In: hyperparameters of the flow and of the scale. Out: the state-space model of one log.
 //!
-//! The reading `y` follows a load `u` with a delay `D`: `D^2 c/2 y'' + D y' + y = u`. A bend `c` of 0 is a first-order lag,
-//! of .5 two equal lags; from there on it overshoots. That of 2/3 has the first three cumulants of a moving average of
-//! length `2 D`: `D`, `D^2/3` and 0.
+//! The reading `y` follows a load `u` with a delay `D`: `D^2 c/2 y'' + D y' + y = u`. A bend `c` of 0 is a first-order
+//! lag, of .5 two equal lags; from there on it overshoots. That of 2/3 has the first three cumulants of a moving average
+//! of length `2 D`: `D`, `D^2/3` and 0.
 //!
 //! The flow of a burst is a level, a line, a slow Matern process, a quick Ornstein-Uhlenbeck process and a damped
 //! oscillation. States: level, line, the Matern process and its slope, the quick process, the oscillation and its
-//! quadrature, the load, the reading, a pending change of the level, and the speed of the reading. Reference: Sarkka and Solin, Applied
-//! Stochastic Differential Equations, 2019, 12.3 (state-space form of Matern processes; not checked).
+//! quadrature, the load, the reading, a pending change of the level, and the speed of the reading. Reference: Sarkka and
+//! Solin, Applied Stochastic Differential Equations, 2019, 12.3 (state-space form of Matern processes; not checked).
 
 use crate::model::pack::Pack;
 use std::f64::consts::TAU;
@@ -243,34 +243,36 @@ impl Cell {
     }
 }
 
+/// A hand that sways little, behind a scale of that delay and bend.
+#[cfg(test)]
+pub(crate) fn calm(delay_s: f64, bend: f64) -> Hand {
+    Hand {
+        delay_s,
+        bend,
+        lead_s: 0.1,
+        noise_sd_g: 0.05,
+        stamp_sd_s: 0.0,
+        zero_g2_per_s: 0.0,
+        line: 0.1,
+        slow: 0.05,
+        slow_s: 2.0,
+        quick: 0.03,
+        quick_s: 0.2,
+        beat: 0.03,
+        beat_hz: 0.9,
+        beat_s: 8.0,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn scale(delay_s: f64, bend: f64) -> Hand {
-        Hand {
-            delay_s,
-            bend,
-            lead_s: 0.1,
-            noise_sd_g: 0.05,
-            stamp_sd_s: 0.0,
-            zero_g2_per_s: 0.0,
-            line: 0.1,
-            slow: 0.05,
-            slow_s: 2.0,
-            quick: 0.03,
-            quick_s: 0.2,
-            beat: 0.03,
-            beat_hz: 0.9,
-            beat_s: 8.0,
-        }
-    }
 
     #[test]
     fn a_passage_solves_the_equation_of_the_reading() {
         // D^2 c/2 y'' + D y' + y = u with u = q (t + k), by a forward integration in steps of 1e-5 s.
         for bend in [0.0, 1e-5, 0.2, 0.499_999_9, 0.5, 2.0 / 3.0, 1.0, 4.0] {
-            let hand = scale(0.23, bend);
+            let hand = calm(0.23, bend);
             let (q, from) = (6.0, [3.0, -2.0]);
             let (mut y, mut v) = (from[0], from[1]);
             let n = 12_000;
@@ -300,11 +302,11 @@ mod tests {
     #[test]
     fn two_equal_lags_have_their_closed_form() {
         // A step through two lags of .1 s each: 1 - (1 + t/.1) exp(-t/.1), a textbook form.
-        let hand = scale(0.2, 0.5);
+        let hand = calm(0.2, 0.5);
         let left = hand.passage(0.15).keeps[0][0];
         assert!((left - 2.5 * (-1.5_f64).exp()).abs() < 1e-12);
         // A bend of 4 overshoots: zeta = 1/sqrt(8), least of a step's remainder -exp(-pi zeta/sqrt(1 - zeta^2)).
-        let hand = scale(0.2, 4.0);
+        let hand = calm(0.2, 4.0);
         let least = (1..400).map(|i| hand.passage(0.005 * f64::from(i)).keeps[0][0]).fold(1.0, f64::min);
         let zeta = 8.0_f64.sqrt().recip();
         let expected = -(-std::f64::consts::PI * zeta / (1.0 - zeta * zeta).sqrt()).exp();

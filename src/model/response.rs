@@ -82,7 +82,7 @@ const USUAL_LAG_SD: f64 = 0.6;
 /// Longest delay of a scale, s.
 pub(crate) const MOST_S: f64 = 5.0;
 /// Bends that count as that of one lag, and of two.
-const STRAIGHT: f64 = 0.05;
+const ONE_LAG: f64 = 0.05;
 pub(crate) const TWO_EQUAL: f64 = 0.5;
 /// A shorter lag or average is none, s.
 pub(crate) const NONE_S: f64 = 1e-3;
@@ -106,6 +106,12 @@ impl ScaleResponse {
         Self::new(kernel, USUAL_LAG_SD * USUAL_LAG_S, ResponseSource::Expected)
     }
 
+    /// The same with a delay that is hardly known: the scale is built in another way.
+    pub(crate) fn unsure(self) -> Self {
+        let Estimate { value, sd } = self.delay_s;
+        Self { delay_s: Estimate::new(value, sd.hypot(USUAL_LAG_SD * value.max(USUAL_LAG_S))), ..self }
+    }
+
     /// A response by its parameters, with the sd of its delay, s.
     pub(crate) fn new(kernel: Kernel, sd_s: f64, source: ResponseSource) -> Self {
         let Kernel { lag_s, bend, average_s } = kernel;
@@ -113,12 +119,12 @@ impl ScaleResponse {
             (false, false) => ResponseFamily::None,
             (false, true) => ResponseFamily::Average,
             (true, true) => ResponseFamily::LagAndAverage,
-            (true, false) if bend < STRAIGHT => ResponseFamily::Lag,
+            (true, false) if bend < ONE_LAG => ResponseFamily::Lag,
             (true, false) if bend <= TWO_EQUAL => ResponseFamily::TwoLags,
             (true, false) => ResponseFamily::Overshoot,
         };
         let damping_ratio = match bend {
-            bend if bend < STRAIGHT => Err(Undefined::because("a response of one lag or none has none")),
+            bend if bend < ONE_LAG => Err(Undefined::because("a response of one lag or none has none")),
             bend => Ok(Estimate::exact((2.0 * bend).sqrt().recip())),
         };
         let delay_s = Estimate::new(kernel.delay_s(), sd_s);

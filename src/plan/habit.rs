@@ -148,7 +148,12 @@ fn habit(sample: &Sample, tests: f64) -> Option<(f64, Habit)> {
         return None;
     }
     let error = (variance / n).sqrt();
-    let p = if error > 0.0 { 0.5 * student_outside(beyond / error, n - 1.0) } else { 0.0 };
+    let p = match what {
+        // Numbers of pauses that are all alike have no spread to judge by: the sign test remains.
+        PlanItem::Pauses if error == 0.0 => 0.5_f64.powf(n),
+        _ if error == 0.0 => 0.0,
+        _ => 0.5 * student_outside(beyond / error, n - 1.0),
+    };
     let p = (p * tests).min(1.0);
     let spread = average(&|item| (item.deviation - deviation).powi(2)) / (n - 1.0);
     let same = items.iter().filter(|item| item.deviation * deviation > 0.0).count();

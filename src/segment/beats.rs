@@ -238,6 +238,7 @@ fn interval_s(windows: &[Window]) -> f64 {
 mod tests {
     use super::*;
     use crate::model::burst::Edge;
+    use crate::model::hand::calm;
 
     #[test]
     fn the_gain_of_an_oscillation_is_that_of_the_least_squares_periodogram() {
@@ -273,22 +274,7 @@ mod tests {
             Window { time_s: &time_s, mass_g: &mass_g, grid_s: 0.1 / 3.0, legs: vec![0], base_g: 0.0 };
         // With so much noise the gains are 0, and innovations are readings.
         let noise_sd_g = 1e6;
-        let hand = Hand {
-            delay_s: 0.23,
-            bend: 0.0,
-            lead_s: 0.1,
-            noise_sd_g,
-            stamp_sd_s: 0.0,
-            zero_g2_per_s: 0.0,
-            line: 0.1,
-            slow: 0.05,
-            slow_s: 2.0,
-            quick: 0.03,
-            quick_s: 0.2,
-            beat: 0.03,
-            beat_hz: 0.9,
-            beat_s: 8.0,
-        };
+        let hand = Hand { noise_sd_g, ..calm(0.23, 0.0) };
         let recorded = record(&window, std::slice::from_ref(&burst), &hand);
         let (begin_s, _) = recorded.places()[0];
         let w = TAU * 1.3;

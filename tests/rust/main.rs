@@ -37,6 +37,7 @@ mod bad_logs;
 mod bed;
 mod bed_laws;
 mod brew_json;
+mod calibrated;
 mod calibration;
 mod certified_anova;
 mod challenged;

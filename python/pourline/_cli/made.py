@@ -22,8 +22,6 @@ FAMILIES = {
     "average": "a moving average",
     "lag_and_average": "a moving average behind a lag",
 }
-# Above that the response leaves more over than noise explains.
-MISFIT = 2.0
 
 
 def run_simulate(arguments: argparse.Namespace) -> int:
@@ -56,8 +54,9 @@ def run_calibrate(arguments: argparse.Namespace) -> int:
         print(f"    at {step.at_s} s: {step.mass_g} g")
     if found.left_out:
         print(f"left out: {found.left_out}, put down in pieces or pushed")
-    if found.misfit > MISFIT:
-        print(f"warning: no response that is known fits: {found.misfit:.1f} sd of a reading are left over")
+    if not found.fits:
+        print(f"warning: no response that is known fits: {found.misfit:.1f} sd of a reading are left over.")
+        print("The delay is hardly known; check that the scale rests before and after each mass")
     if arguments.output is None:
         print("keep it: -o my_scale.toml, then: pourline analyze brew.csv --scale my_scale.toml")
     else:
