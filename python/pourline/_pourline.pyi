@@ -671,7 +671,7 @@ class Metrics:
 
 @final
 class Segments:
-    """The pours and rests of a brew, and the lag of the scale."""
+    """The pours and rests of a brew, and the response of the scale."""
 
     @property
     def pours(self) -> list[Pour]:
@@ -1521,7 +1521,7 @@ class Calibration:
         """Root mean square of what the response leaves over, in sd of a reading: some 1 if it fits."""
     @property
     def fits(self) -> bool:
-        """Whether the response fits: the misfit is below 1.4. If not, the scale is built in another way, and the sd of the"""
+        """Whether the response fits: the misfit is below 1.4."""
     @property
     def left_out(self) -> int:
         """Masses that were left out: put down in pieces, pushed or let go of slowly."""
@@ -1947,7 +1947,7 @@ class Brew:
         """The conditioned log."""
     @property
     def segments(self) -> Segments:
-        """Pours, rests and the lag of the scale."""
+        """Pours, rests and the response of the scale."""
     @property
     def flow(self) -> Flow | None:
         """Flow of water on the log's own stamps; None if the water was not weighed."""

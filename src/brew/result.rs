@@ -30,7 +30,7 @@ pub struct Brew {
     pub meta: Meta,
     /// The conditioned log.
     pub trace: Trace,
-    /// Pours, rests and the lag of the scale.
+    /// Pours, rests and the response of the scale.
     pub segments: Segments,
     /// Flow of water on the log's own stamps; None if the water was not weighed.
     pub flow: Option<Flow>,

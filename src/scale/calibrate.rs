@@ -56,8 +56,9 @@ pub struct Calibration {
     pub settling_s: f64,
     /// Root mean square of what the response leaves over, in sd of a reading: some 1 if it fits.
     pub misfit: f64,
-    /// Whether the response fits: the misfit is below 1.4. If not, the scale is built in another way, and the sd of the
-    /// delay is wide.
+    /// Whether the response fits: the misfit is below 1.4.
+    ///
+    /// If not, the scale is built in another way, and the sd of the delay is wide.
     pub fits: bool,
     /// Masses that were left out: put down in pieces, pushed or let go of slowly.
     pub left_out: usize,

@@ -170,7 +170,7 @@ pub struct Rest {
 }
 
 rows! { $
-/// The pours and rests of a brew, and the lag of the scale.
+/// The pours and rests of a brew, and the response of the scale.
 ///
 /// ```
 /// use pourline::{ConditionOptions, Pour, Recipe, ResponseSource, Rest, SegmentOptions, Segments};
