@@ -45,6 +45,8 @@ const HALF_UNDER_FORCE_S: f64 = 0.06;
 const BY_STEP: f64 = 1.5;
 /// Kinds that do what is a fault of the log: an event or a warning of it is true.
 const FAULTY: [&str; 3] = ["unsigned", "counter", "drift"];
+/// Kinds that make fewer values than the log has rows: that their stamps are replaced is true.
+const SLOW: [&str; 2] = ["slow_converter", "average_updates"];
 
 /// Errors of some numbers.
 #[derive(Default)]
@@ -130,8 +132,9 @@ impl Tally {
         let put_on = |e: &EventKind| {
             put.is_some() && matches!(e, EventKind::Placed | EventKind::Zeroing | EventKind::Preparation)
         };
+        let is_true = |e: &EventKind| put_on(e) || (SLOW.contains(&scale.name) && *e == EventKind::Retimed);
         let groundless =
-            |j: &&&Judged| !j.warnings.is_empty() || !j.events.iter().all(put_on) || j.refused.is_some();
+            |j: &&&Judged| !j.warnings.is_empty() || !j.events.iter().all(is_true) || j.refused.is_some();
         let mut kinds = BTreeMap::new();
         judged.iter().flat_map(|j| &j.events).for_each(|e| *kinds.entry(format!("{e:?}")).or_default() += 1);
         let mut says: BTreeMap<String, (usize, String)> = BTreeMap::new();

@@ -33,4 +33,5 @@ pub(crate) mod stream;
 pub(crate) mod stretch;
 pub(crate) mod stuck;
 pub(crate) mod trace;
+mod updates;
 pub(crate) mod work;

@@ -16,6 +16,8 @@ pub(crate) struct Order {
     pub interval_s: f64,
     /// What was done to stamps that are not the instants of the readings, and to how many.
     pub retimed: Option<(String, usize)>,
+    /// Whether the duplicates are values that the log repeats.
+    pub updates: bool,
 }
 
 /// Sorts stably by time. Of equal stamps the first logged is used, because a repeated record arrives late.
@@ -35,7 +37,7 @@ pub(crate) fn order(time_s: &[f64]) -> Order {
     let mut intervals: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).filter(|&d| d > 0.0).collect();
     let usual = median(&mut intervals);
     let interval_s = if usual.is_finite() { usual } else { 1.0 };
-    Order { time_s, log_index, duplicate, moved, interval_s, retimed: None }
+    Order { time_s, log_index, duplicate, moved, interval_s, retimed: None, updates: false }
 }
 
 /// Pairs of neighbours among `live` samples with more than `gap_s`, and at least 3 usual intervals, between them.

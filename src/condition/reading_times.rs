@@ -9,6 +9,7 @@ use crate::condition::made::Made;
 use crate::condition::order::Order;
 use crate::condition::regular::{Packet, Regular};
 use crate::condition::resolution::readout_resolution;
+use crate::condition::updates::updates;
 use crate::math::robust::{median, quantile};
 
 /// Why stamps were replaced.
@@ -22,6 +23,8 @@ pub(crate) enum Cause {
     HeldUp,
     /// Stamps were rounded to the seconds, or to another unit.
     Rounded,
+    /// The scale makes fewer values than the log has rows.
+    Repeats,
 }
 
 /// Instants of readings.
@@ -51,6 +54,7 @@ impl ReadingTimes {
         order.duplicate = (0..self.time_s.len()).map(|i| self.repeats[i] || same(i)).collect();
         order.interval_s = self.interval_s;
         order.retimed = Some((self.action(), self.moved));
+        order.updates = self.cause == Cause::Repeats;
     }
 
     /// What was done, in a sentence.
@@ -61,6 +65,12 @@ impl ReadingTimes {
             Cause::Late => "stamps are late by times that differ",
             Cause::HeldUp => "some readings were held up",
             Cause::Rounded => "stamps are rounded",
+            Cause::Repeats => {
+                return format!(
+                    "the scale makes a value every {interval_s:.3} s and the log repeats it: each counts once, at its own \
+                     time"
+                );
+            }
         };
         let how = if self.regular { "regular times" } else { "times spread between packets" };
         format!(
@@ -120,7 +130,10 @@ pub(crate) fn reading_times(order: &Order, channels: &[&[f64]]) -> Option<Readin
         return None;
     }
     let log = Rows { order, channels, usual_s };
-    if log.comes_in_packets() { log.packets_restored() } else { log.delays_removed() }
+    if log.comes_in_packets() {
+        return log.packets_restored();
+    }
+    log.delays_removed().or_else(|| updates(order, |row| log.reading(0, row)))
 }
 
 /// Usual time per row: the median over spans of rows, so that neither packets nor pauses matter.

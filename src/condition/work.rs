@@ -114,7 +114,9 @@ impl<'a> Work<'a> {
             (EventKind::Duplicate, Flag::Duplicate, twice),
             (EventKind::Missing, Flag::Missing, "no reading: not used, not filled"),
         ] {
-            for (a, b) in runs(&self.flag, flag) {
+            // That values are repeated is said once.
+            let said = flag == Flag::Duplicate && self.order.updates;
+            for (a, b) in runs(&self.flag, flag).into_iter().filter(|_| !said) {
                 self.list(kind, a, b, 0.0, b - a + 1, action.into());
             }
         }

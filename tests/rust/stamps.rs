@@ -3,7 +3,7 @@
 
 use crate::errors::meets;
 use crate::judged::{self, Judged, judge};
-use crate::worlds::{Made, Setting, Stamped, Stamping, kinds, log, stamped};
+use crate::worlds::{Made, Setting, Stamped, Stamping, kinds, log, scales, stamped};
 use pourline::{
     ConditionOptions, EventKind, Flag, Level, Log, Meta, ReadOptions, Recipe, Trace, condition, simulate,
 };
@@ -334,4 +334,29 @@ fn simulated_packets_are_restored_with_both_weights() {
         let off = |k: usize| (trace.time_s[k] - truth.time_s[trace.log_index[k]]).abs();
         assert!((0..log.len()).all(|k| off(k) < 0.003), "{seed}");
     }
+}
+
+/// A converter that makes a value every .25 to .35 s, read ten times a second: no pour is missed, and edges are as those
+/// of a log of the converter's rate.
+#[test]
+fn values_that_the_log_repeats_count_once() {
+    let scale = scales().iter().find(|scale| scale.name == "slow_converter").unwrap();
+    let setting = Setting { scale: Some(scale), force: Some(false), ..Setting::default() };
+    let judged: Vec<Judged> = (0..12u64)
+        .into_par_iter()
+        .map(|seed| judge(&log(&kinds()[(seed % 2) as usize], &setting, seed), seed))
+        .collect();
+    let mut half = Vec::new();
+    for found in &judged {
+        assert_eq!((found.missed, found.extra), (0, 0));
+        assert!(found.events.iter().all(|e| *e == EventKind::Retimed), "{:?}", found.events);
+        for (name, number) in found.rows.iter().flat_map(|row| judged::SCORED.iter().zip(&row.numbers)) {
+            if let (true, Some((truth, found))) = (name.starts_with("half"), number.truth.zip(number.found)) {
+                half.push((found.value - truth).abs());
+            }
+        }
+    }
+    let mean_s = half.iter().sum::<f64>() / half.len() as f64;
+    // The bar of an average of .4 s read five times a second, for few logs.
+    assert!(mean_s < 0.05, "{mean_s} s");
 }
