@@ -11,6 +11,9 @@ const LONG_S: f64 = 1.0;
 /// Usual sd of a stamp, s.
 pub(crate) const STAMP_S: f64 = 0.001;
 
+/// Share of the noise that rounding leaves in the mean of many readings, from which they are coarse.
+const COARSE: f64 = 0.1;
+
 /// The used samples of a channel.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Samples {
@@ -42,6 +45,11 @@ impl Samples {
     /// Whether a gap is so long that only the level after it identifies the water that arrived meanwhile.
     pub(crate) fn is_gap(&self, long_s: f64) -> bool {
         long_s >= LONG_S.max(2.5 * self.interval_s)
+    }
+
+    /// Whether errors of rounding are no noise.
+    pub(crate) fn is_coarse(&self) -> bool {
+        self.rounding_var_g2 > COARSE * self.noise_sd_g * self.noise_sd_g
     }
 
     /// Intensity of the random walk of zero, g2/s: from the rests, or without rests the fit's `zero_g` squared.

@@ -57,6 +57,16 @@ impl Curve {
         self.from_s + self.step_s * (place + 0.5)
     }
 
+    /// Instant about which the water arrives, s: the mean of the instants, by their flow.
+    pub(crate) fn middle_s(&self) -> f64 {
+        let (sum, moment) = self
+            .cells()
+            .iter()
+            .enumerate()
+            .fold((0.0, 0.0), |(sum, moment), (k, q)| (sum + q, moment + q * self.at_s(k as f64)));
+        if sum > 0.0 { moment / sum } else { f64::midpoint(self.from_s, self.to_s()) }
+    }
+
     /// Place of an instant among the middles of the cells.
     fn place(&self, t_s: f64) -> f64 {
         (t_s - self.from_s) / self.step_s - 0.5
@@ -204,6 +214,8 @@ mod tests {
         );
         assert_eq!(curve.stretches(0.5, 1.0).len(), 1);
         assert!((curve.flow_at(7.0) - 6.0).abs() < 1e-9);
+        // The integral of t (4 + 4 t / 14) over 84 g: (4 14^2 / 2 + 4 14^2 / 3) / 84.
+        assert!((curve.middle_s() - 70.0 / 9.0).abs() < 1e-3);
         assert!(curve.flow_at(-5.0).abs() < 1e-12);
     }
 

@@ -33,8 +33,6 @@ const GIVEN_SD_S: f64 = 1e-5;
 /// Log odds from which a force is reported: strong evidence (Kass and Raftery, Bayes factors, Journal of the American
 /// Statistical Association 90, 1995; from memory).
 const SEEN: f64 = 3.0;
-/// Share of the noise that rounding leaves in the mean of many readings, from which these do not tell a force.
-const COARSE: f64 = 0.1;
 /// Times whose sd is larger were restored from uncertain stamps, s.
 const UNSURE_S: f64 = 0.004;
 /// A window with a reading this far off, in sd, contradicts the model, mostly by a knock that was not seen. It must not
@@ -75,8 +73,7 @@ pub(super) fn fit(
     };
     // A reading that is rounded coarsely stands still as soon as water does, which resembles a force that ends. Errors of
     // the times, which last for a packet, resemble a force that varies with the flow.
-    let is_coarse = x.rounding_var_g2 > COARSE * x.noise_sd_g * x.noise_sd_g;
-    let like_force = is_coarse || x.stamp_s > UNSURE_S;
+    let like_force = x.is_coarse() || x.stamp_s > UNSURE_S;
     let open = Open { force: o.stream_lead_s.is_none(), response: known.is_none(), like_force };
     let models = models(&windows, with_beat_and_changes(&windows, first, &priors), open);
     let fitted = Fitted { windows: &windows, all: &all, informs: &informs, proposed: &proposed };

@@ -114,8 +114,11 @@ pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Pos
             continue;
         }
         let (mut flows, mut water) = (vec![[0.0; 2]; before_g.len()], before_g.clone());
+        let (mut flow, mut water_now_g) = (0.0, still.0);
         let mut beyond = Beyond { flow_g_per_s: 0.0, water_g2: left_out_g2 };
         for group in running {
+            let (own, own_g) = group.laid(t);
+            (flow, water_now_g) = (flow + own, water_now_g + own_g);
             for ((flow, water), d) in flows.iter_mut().zip(&mut water).zip(group.drawn) {
                 for k in [0, 1] {
                     flow[k] += d.pair[k].flow_at(t);
@@ -126,10 +129,9 @@ pub(crate) fn flow_of(trace: &Trace, segments: &Segments, posterior: Option<&Pos
             beyond.flow_g_per_s = beyond.flow_g_per_s.hypot(own.flow_g_per_s);
             beyond.water_g2 += own.water_g2;
         }
-        let (flow, water) = (moments(&flows, &fit.weights), moments(&water, &fit.weights));
-        (out.flow_g_per_s[i], out.water_g[i]) = (flow.0, water.0);
-        out.flow_sd_g_per_s[i] = flow.1.hypot(beyond.flow_g_per_s);
-        out.water_sd_g[i] = water.1.hypot(beyond.water_g2.sqrt());
+        (out.flow_g_per_s[i], out.water_g[i]) = (flow, water_now_g);
+        out.flow_sd_g_per_s[i] = sd_about(flow, &flows).hypot(beyond.flow_g_per_s);
+        out.water_sd_g[i] = sd_about(water_now_g, &water).hypot(beyond.water_g2.sqrt());
     }
     let start_s = trace.time_s.get(first).copied().unwrap_or(0.0);
     for i in first..n {
@@ -145,12 +147,27 @@ struct GroupFlow<'a> {
     span_s: (f64, f64),
     middle: Curve,
     left_out: Vec<&'a LeftOut>,
+    /// By how much each curve is later than the mean of all, and its weight.
+    later_s: Vec<(f64, f64)>,
 }
 
 impl<'a> GroupFlow<'a> {
     fn new(k: usize, drawn: &'a [Drawn], left_out: &'a [LeftOut]) -> Option<Self> {
         let (span_s, middle) = (drawn.first()?.mean.span_s(), mean_curve(drawn)?);
-        Some(Self { drawn, span_s, middle, left_out: left_out.iter().filter(|one| one.is_of(k)).collect() })
+        let whole: f64 = drawn.iter().map(|d| d.weight).sum();
+        let middle_s = drawn.iter().map(|d| d.weight * d.mean.middle_s()).sum::<f64>() / whole;
+        let later_s = drawn.iter().map(|d| (d.mean.middle_s() - middle_s, d.weight / whole)).collect();
+        let left_out = left_out.iter().filter(|one| one.is_of(k)).collect();
+        Some(Self { drawn, span_s, middle, left_out, later_s })
+    }
+
+    /// Flow and water of the group at an instant. Curves with different delays of the scale are laid over each other
+    /// first: their mean as they are would smear the edges over the instants that are stated.
+    fn laid(&self, t_s: f64) -> (f64, f64) {
+        self.drawn.iter().zip(&self.later_s).fold((0.0, 0.0), |(flow, water), (d, (later_s, share))| {
+            let at_s = t_s + later_s;
+            (flow + share * d.mean.flow_at(at_s), water + share * d.mean.water_g(self.span_s.0, at_s))
+        })
     }
 
     fn beyond(&self, t_s: f64) -> Beyond {
@@ -192,7 +209,10 @@ fn moments(pairs: &[[f64; 2]], weights: &[f64]) -> (f64, f64) {
     let sum: f64 = weights.iter().sum();
     let pair = |(pair, w): (&[f64; 2], &f64)| 0.5 * (pair[0] + pair[1]) * w;
     let mean = pairs.iter().zip(weights).map(pair).sum::<f64>() / sum.max(f64::MIN_POSITIVE);
-    let var =
-        pairs.iter().flatten().map(|v| (v - mean).powi(2)).sum::<f64>() / (2.0 * pairs.len().max(1) as f64);
-    (mean, var.sqrt())
+    (mean, sd_about(mean, pairs))
+}
+
+fn sd_about(value: f64, pairs: &[[f64; 2]]) -> f64 {
+    let squares: f64 = pairs.iter().flatten().map(|v| (v - value).powi(2)).sum();
+    (squares / (2.0 * pairs.len().max(1) as f64)).sqrt()
 }

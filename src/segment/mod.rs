@@ -27,3 +27,4 @@ pub(crate) mod sample;
 pub(crate) mod source;
 pub(crate) mod spectrum;
 pub(crate) mod stage;
+mod tube;

@@ -20,7 +20,7 @@ const LOG_ODDS: f64 = -0.5;
 /// are set so that half-edges are as near under every kind of scale (docs/worlds.md).
 const USUAL_DELAY_S: (f64, f64) = (0.2, 0.7);
 const USUAL_BEND: (f64, f64) = (0.6, 0.7);
-const BENDS: f64 = -1.0;
+const BENDS: f64 = -0.4;
 /// The bend from which it is sought: two equal lags.
 const FROM_BEND: f64 = 0.5;
 /// Most iterations of such a fit: it begins near its mode, and more change no number.
@@ -33,7 +33,7 @@ const LIKE_FORCE: f64 = -3.0;
 const UNLIKELY: f64 = -3.0;
 /// Power that tempers the odds: the model is approximate, so that they are too sure (Miller and Dunson, Robust Bayesian
 /// inference via coarsening, Journal of the American Statistical Association 114, 2019).
-const TEMPER: f64 = 0.5;
+const TEMPER: f64 = 0.25;
 
 /// A fit with one model of the scale.
 pub(super) struct Model {

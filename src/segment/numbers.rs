@@ -91,9 +91,9 @@ fn pour(x: &Samples, read: &Read<OnCurve>, check: &Check, o: &SegmentOptions) ->
     let number = |of: Number| read.extreme(of, "").ok();
     let (start_s, end_s, mass_g) = (number(START)?, number(END)?, number(MASS)?);
     let (duration_s, mean) = (number(|c| Some(c.duration_s()))?, number(|c| Some(c.mean_flow()))?);
-    // What rounding leaves in the level of a rest moves a half-edge, and hides the water of a foot: a ramp brings
+    // What rounding leaves in the levels of rest and pour moves a half-edge, and hides the water of a foot: a ramp brings
     // q t^2 / 2r in its first time t.
-    let hidden_s = x.rounding_var_g2.sqrt() / mean.value;
+    let hidden_s = (2.0 * x.rounding_var_g2).sqrt() / mean.value;
     let half_s = HALF_SD_S.hypot(hidden_s);
     let half = |of: Number| -> Maybe {
         has_halves(mean.value, o)?;

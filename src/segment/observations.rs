@@ -4,6 +4,7 @@ use crate::condition::on_change::with_unchanged;
 use crate::condition::trace::{Flag, Trace};
 use crate::estimate::Estimate;
 use crate::model::samples::{STAMP_S, Samples};
+use crate::segment::tube::unrounded;
 
 /// Samples of a faster log are averaged within this time, s. The curvature of the reading is then negligible:
 /// at 50 g/s2 the mean of the readings differs from the reading at the mean stamp by 50 * 0.04^2 / 24 = 0.003
@@ -51,6 +52,9 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
     }
     if let Some((time_s, mass_g, interval_s)) = unchanged {
         samples = Samples { time_s, mass_g, interval_s, ..samples };
+    }
+    if samples.is_coarse() {
+        samples.mass_g = unrounded(&samples.time_s, &samples.mass_g, water.step_g);
     }
     (samples.time_s.len() >= 5).then_some(samples)
 }

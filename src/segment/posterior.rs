@@ -239,14 +239,14 @@ pub(super) fn places(posterior: &Posterior, o: &SegmentOptions) -> Vec<Place> {
     out
 }
 
-/// The mean of the curves of a group.
+/// The mean of the curves of a group, by their weights.
 pub(crate) fn mean_curve(drawn: &[Drawn]) -> Option<Curve> {
     let first = &drawn.first()?.mean;
+    let whole: f64 = drawn.iter().map(|one| one.weight).sum();
     let mut cells = vec![0.0; first.cells().len()];
     for one in drawn {
-        cells.iter_mut().zip(one.mean.cells()).for_each(|(sum, q)| *sum += q);
+        let share = one.weight / whole;
+        cells.iter_mut().zip(one.mean.cells()).for_each(|(sum, q)| *sum += share * q);
     }
-    let n = drawn.len() as f64;
-    cells.iter_mut().for_each(|q| *q /= n);
     Some(Curve::new(first.from_s, first.step_s, cells))
 }
