@@ -1516,7 +1516,7 @@ class Stamps:
         """Readings that arrive together: the mean number of rows of a packet, 1 without packets."""
     @property
     def late_s(self) -> float:
-        """Mean time by which a stamp is later than the promptest, s; 0 if stamps are the instants of the readings. A"""
+        """Mean time by which a stamp is later than the promptest, s; 0 if stamps are the instants of the readings."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -1530,7 +1530,7 @@ class CalibrationCurves:
         """Time after a mass was put on or taken off, s."""
     @property
     def shown(self) -> _Array:
-        """Share of it that the readings show then: mean of all masses, each corrected for the time that the hand took."""
+        """Share of it that is shown then: the mean of all masses, corrected for the time of the hand."""
     @property
     def frequency_hz(self) -> _Array:
         """Frequencies of the noise at rest, Hz."""
@@ -1539,7 +1539,7 @@ class CalibrationCurves:
         """Its power density, one-sided, g2/Hz."""
     @property
     def interval_s(self) -> _Array:
-        """Intervals between two stamps, s: the middles of the bins of a histogram, the last of which has all longer ones."""
+        """Intervals between two stamps, s: middles of bins, the last of which has all longer ones."""
     @property
     def n_intervals(self) -> _Array:
         """Number of intervals in each bin."""
@@ -1651,11 +1651,11 @@ class Calibration:
 
 @final
 class ScaleResolution:
-    """What a scale can resolve of a pour of 6 g/s that lasts 10 s and sways by 5 % at 0.4 Hz, if its stream does not press."""
+    """What a scale can resolve of a pour of 6 g/s for 10 s."""
 
     @property
     def half_rise_sd_s(self) -> float:
-        """Sd of the instant at which the flow rises to half, s; that of the delay is part of it."""
+        """Sd of the instant at which the flow rises to half, that of the delay included, s."""
     @property
     def flow_sd_g_per_s(self) -> float:
         """Rms error of the flow over 1 s, g/s."""
