@@ -58,6 +58,7 @@ pub use brew::labels::{EdgesByHand, Labelled, LabelledPour, Labels};
 pub use brew::many::{analyze_all, analyze_many};
 pub use brew::options::Options;
 pub use brew::result::Brew;
+pub use brew::scale_resolution::{ScaleResolution, scale_resolution};
 pub use condition::options::ConditionOptions;
 pub use condition::split::split;
 pub use condition::stage::condition;

@@ -11,6 +11,7 @@ import typing as _typing
 from . import balance, datasets, water
 from ._descriptions import Description, describe, descriptions
 from ._figures.brew import plot
+from ._figures.calibration import plot_calibration
 from ._figures.chart import plot_chart
 from ._figures.comparison import plot_comparison
 from ._figures.crossed import plot_crossed
@@ -31,6 +32,7 @@ from ._pourline import (
     Brew,
     BudgetRow,
     Calibration,
+    CalibrationCurves,
     Caution,
     ChannelTrace,
     Comparison,
@@ -63,6 +65,7 @@ from ._pourline import (
     Labelled,
     Labels,
     Landmark,
+    Linearity,
     Live,
     LiveState,
     LoadStep,
@@ -86,11 +89,13 @@ from ._pourline import (
     ProgressDay,
     Repeatability,
     Rest,
+    ScaleResolution,
     ScaleResponse,
     Score,
     Segments,
     SettingFit,
     SettingInterval,
+    Stamps,
     Stream,
     Study,
     TargetSetting,
@@ -148,6 +153,7 @@ __all__ = [
     "Brew",
     "BudgetRow",
     "Calibration",
+    "CalibrationCurves",
     "Caution",
     "ChannelTrace",
     "Comparison",
@@ -182,6 +188,7 @@ __all__ = [
     "Labelled",
     "Labels",
     "Landmark",
+    "Linearity",
     "Live",
     "LiveState",
     "LoadStep",
@@ -208,11 +215,13 @@ __all__ = [
     "ProgressDay",
     "Repeatability",
     "Rest",
+    "ScaleResolution",
     "ScaleResponse",
     "Score",
     "Segments",
     "SettingFit",
     "SettingInterval",
+    "Stamps",
     "Stream",
     "Study",
     "Table",
@@ -254,6 +263,7 @@ __all__ = [
     "minimum_detectable_difference",
     "plot",
     "plot_agreement",
+    "plot_calibration",
     "plot_chart",
     "plot_comparison",
     "plot_crossed",

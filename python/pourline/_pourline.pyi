@@ -1463,11 +1463,86 @@ class LoadStep:
     def mass_g(self) -> Estimate:
         """The mass, g; below 0 if it was taken off."""
     @property
+    def deviation_g(self) -> Estimate | Undefined:
+        """By how much more than the known mass is shown, g."""
+    @property
     def hand_s(self) -> float:
         """How long the hand took, s."""
     @property
     def misfit(self) -> float:
         """Root mean square of what the response leaves over, in sd of a reading."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Linearity:
+    """What a scale shows of known masses."""
+
+    @property
+    def n_masses(self) -> int:
+        """Masses put on and taken off that were compared."""
+    @property
+    def sensitivity_deviation_pct(self) -> Estimate:
+        """How far the sensitivity is off: slope of the shown mass over the known one through 0, less 1, %."""
+    @property
+    def nonlinearity_g(self) -> Estimate:
+        """The largest difference of a shown mass from that slope, with its sign, g."""
+    @property
+    def nonlinearity_at_s(self) -> float:
+        """When the mass with the largest difference was put on or taken off, s."""
+    @property
+    def nonlinearity_load_g(self) -> float:
+        """Load on the scale with that mass, g."""
+    @property
+    def hysteresis_g(self) -> Estimate | Undefined:
+        """Mean rise of the level from before a mass was put on until it was taken off, g: hysteresis, and creep."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Stamps:
+    """How the readings of a scale are stamped."""
+
+    @property
+    def interval_s(self) -> float:
+        """Usual interval between two readings, s."""
+    @property
+    def jitter_s(self) -> float:
+        """Sd of the stamps about regular instants, s; half the width of the middle 68 %."""
+    @property
+    def rows_per_packet(self) -> float:
+        """Readings that arrive together: the mean number of rows of a packet, 1 without packets."""
+    @property
+    def late_s(self) -> float:
+        """Mean time by which a stamp is later than the promptest, s; 0 if stamps are the instants of the readings."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class CalibrationCurves:
+    """What a figure of a calibration shows: the measured step response, the noise, the stamps."""
+
+    @property
+    def after_s(self) -> _Array:
+        """Time after a mass was put on or taken off, s."""
+    @property
+    def shown(self) -> _Array:
+        """Share of it that is shown then: the mean of all masses, corrected for the time of the hand."""
+    @property
+    def frequency_hz(self) -> _Array:
+        """Frequencies of the noise at rest, Hz."""
+    @property
+    def noise_g2_per_hz(self) -> _Array:
+        """Its power density, one-sided, g2/Hz."""
+    @property
+    def interval_s(self) -> _Array:
+        """Intervals between two stamps, s: middles of bins, the last of which has all longer ones."""
+    @property
+    def n_intervals(self) -> _Array:
+        """Number of intervals in each bin."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -1529,19 +1604,67 @@ class Calibration:
     def noise_sd_g(self) -> Estimate:
         """Standard deviation of the noise at rest, quantisation included, g."""
     @property
+    def noise_correlation(self) -> Estimate | Undefined:
+        """Correlation of the noise of a reading with that of the next, at rest; 0 if it is white."""
+    @property
+    def drift_g_per_s(self) -> Estimate | Undefined:
+        """Drift of the reading while the load stays, g/s."""
+    @property
+    def creep_pct(self) -> Estimate | Undefined:
+        """Creep: what a load that stays is shown to grow by within its first 10 s, %."""
+    @property
+    def held_g(self) -> float:
+        """The least change of a reading that is held until it differs enough, g; 0 if it moves by single steps."""
+    @property
+    def follows_zero(self) -> bool:
+        """Whether the reading follows zero without load: water that flows slowly from zero on is lost."""
+    @property
+    def stamps(self) -> Stamps:
+        """How the readings are stamped."""
+    @property
+    def linearity(self) -> Linearity | Undefined:
+        """How far the scale is off, if the masses are known."""
+    @property
     def response(self) -> ScaleResponse:
         """How the scale shows a load."""
     @property
     def steps(self) -> list[LoadStep]:
         """The masses that were used, in order of time."""
+    @property
+    def curves(self) -> CalibrationCurves:
+        """What a figure shows."""
     def to_toml(self) -> str:
         """Writes it as a TOML text; a file of it can be given as `Options(condition={"scale": path})`."""
+    def resolution(self) -> ScaleResolution:
+        """What an analysis can resolve of a brew on this scale: twelve pours on it are simulated and analysed."""
+    def plot(self, ax: Sequence[Axes] | None = None) -> tuple[Axes, Axes, Axes]:
+        """Draws the step response, the noise and the stamps: as `pourline.plot_calibration`. `ax` are three axes."""
     @staticmethod
     def parse(text: str) -> Calibration:
         """Reads it from a TOML text. `text` is that of `to_toml`."""
     @staticmethod
     def read(path: str | PathLike[str]) -> Calibration:
         """Reads it from a TOML file. `path` is that of the file."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ScaleResolution:
+    """What a scale can resolve of a pour of 6 g/s for 10 s."""
+
+    @property
+    def half_rise_sd_s(self) -> float:
+        """Sd of the instant at which the flow rises to half, that of the delay included, s."""
+    @property
+    def flow_sd_g_per_s(self) -> float:
+        """Rms error of the flow over 1 s, g/s."""
+    @property
+    def flow_cv_sd(self) -> float:
+        """Sd of flow_cv."""
+    @property
+    def resolved_to_hz(self) -> float:
+        """The fastest variation of the flow that readings resolve, Hz."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...

@@ -165,7 +165,11 @@ def _parser() -> argparse.ArgumentParser:
 
     about = "find how a scale shows a load from masses put on it"
     scale = add("calibrate", about, run_calibrate, "calibrate masses.csv -o my_scale.toml")
-    scale.add_argument("file", metavar="LOG", help="a log in which masses are put on and left, or -")
+    about = "a log in which masses are put on and left, or -; several stand beside each other"
+    scale.add_argument("files", nargs="+", metavar="LOG", help=about)
+    about = "what the masses weigh: one for each that was put on, in this order, or one for all"
+    scale.add_argument("--masses", nargs="+", type=float, metavar="G", help=about)
+    scale.add_argument("--report", metavar="PAGE", help="write a page to this file")
     add_columns(scale)
     add_output(scale, "TOML")
 

@@ -9,8 +9,9 @@ use pyo3::types::PyDict;
 
 /// How a scale shows a load, from a log of masses put on by hand and left for some seconds, or taken off.
 ///
-/// The only keyword is `least_step_g`, 20 g by default: a smaller change of the level is no mass. `log` is the log of
-/// one weight; returns a `Calibration`.
+/// `log` is the log of one weight; returns a `Calibration`. Keywords: `least_step_g`, 20 g by default, below which a
+/// change of the level is no mass; `masses_g`, what the masses are known to weigh: one for each that was put on, in
+/// their order, or one for all. A mass that is taken off is the one on the scale that weighs as much.
 ///
 /// >>> import numpy as np, pourline
 /// >>> time_s = np.arange(100) / 10

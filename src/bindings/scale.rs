@@ -1,11 +1,16 @@
-//! `Calibration`, `LoadStep` and `ScaleResponse`: how a scale shows a load.
+//! `Calibration` with its parts, and `ScaleResponse`: how a scale shows a load.
 
 use super::error::argument;
 use super::json::text;
+use super::run::run;
 use super::show::class;
+use crate::brew::scale_resolution::{ScaleResolution, scale_resolution};
 use crate::estimate::Estimate;
 use crate::model::response::ScaleResponse;
 use crate::scale::calibrate::{Calibration, LoadStep};
+use crate::scale::curves::CalibrationCurves;
+use crate::scale::known::Linearity;
+use crate::scale::stamps::Stamps;
 use pyo3::prelude::*;
 use std::path::PathBuf;
 
@@ -19,6 +24,64 @@ PyLoadStep("pourline", "LoadStep") {
     fn __repr__(&self) -> String {
         let LoadStep { at_s, mass_g, .. } = &self.inner;
         format!("<LoadStep: {mass_g} g at {at_s} s>")
+    }
+}}
+
+Linearity! { class
+/// >>> import numpy as np, pourline
+/// >>> time_s = np.arange(600) / 10
+/// >>> load_g = 200.0 * (time_s % 20 > 10)
+/// >>> found = pourline.calibrate(pourline.Log(time_s, load_g * 1.001), masses_g=[200])
+/// >>> round(found.linearity.sensitivity_deviation_pct.value, 3)
+/// 0.1
+PyLinearity("pourline", "Linearity") {
+    fn __repr__(&self) -> String {
+        let Linearity { n_masses, sensitivity_deviation_pct, nonlinearity_g, .. } = &self.inner;
+        format!(
+            "<Linearity: {n_masses} masses, sensitivity off by {sensitivity_deviation_pct} %, nonlinearity \
+             {nonlinearity_g} g>"
+        )
+    }
+}}
+
+Stamps! { class
+/// >>> import numpy as np, pourline
+/// >>> time_s = np.arange(300) / 10
+/// >>> pourline.calibrate(pourline.Log(time_s, 100.0 * (time_s > 10))).stamps
+/// <Stamps: every 0.100 s, jitter 0.000 s, 1.0 rows per packet>
+PyStamps("pourline", "Stamps") {
+    fn __repr__(&self) -> String {
+        let Stamps { interval_s, jitter_s, rows_per_packet, .. } = self.inner;
+        format!("<Stamps: every {interval_s:.3} s, jitter {jitter_s:.3} s, {rows_per_packet:.1} rows per packet>")
+    }
+}}
+
+CalibrationCurves! { class
+/// >>> import numpy as np, pourline
+/// >>> time_s = np.arange(300) / 10
+/// >>> curves = pourline.calibrate(pourline.Log(time_s, 100.0 * (time_s > 10))).curves
+/// >>> bool(abs(curves.shown[-1] - 1) < 1e-6)
+/// True
+PyCalibrationCurves("pourline", "CalibrationCurves") {
+    fn __repr__(&self) -> String {
+        let CalibrationCurves { after_s, frequency_hz, .. } = &self.inner;
+        format!("<CalibrationCurves: {} times, {} frequencies>", after_s.len(), frequency_hz.len())
+    }
+}}
+
+ScaleResolution! { class
+/// >>> import numpy as np, pourline
+/// >>> time_s = np.arange(300) / 10
+/// >>> found = pourline.calibrate(pourline.Log(time_s, 100.0 * (time_s > 10))).resolution()
+/// >>> found.half_rise_sd_s < 0.1
+/// True
+PyScaleResolution("pourline", "ScaleResolution") {
+    fn __repr__(&self) -> String {
+        let ScaleResolution { half_rise_sd_s, flow_sd_g_per_s, flow_cv_sd, resolved_to_hz } = self.inner;
+        format!(
+            "<ScaleResolution: half-rise {half_rise_sd_s:.3} s, flow over 1 s {flow_sd_g_per_s:.3} g/s, flow_cv \
+             {flow_cv_sd:.4}, up to {resolved_to_hz:.1} Hz>"
+        )
     }
 }}
 
@@ -124,6 +187,35 @@ PyCalibration("pourline", "Calibration") {
     #[staticmethod]
     fn read(path: PathBuf) -> PyResult<Self> {
         Ok(Calibration::read(path)?.into())
+    }
+
+    /// What an analysis can resolve of a brew on this scale: twelve pours on it are simulated and analysed.
+    ///
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate({"faults": {"removal": {"share": 1}}}, seed=1)
+    /// >>> pourline.calibrate(log).resolution().flow_cv_sd < 0.05
+    /// True
+    fn resolution(slf: &Bound<'_, Self>) -> PyResult<PyScaleResolution> {
+        let calibration = slf.get().inner.clone();
+        Ok(run(slf.py(), move || scale_resolution(&calibration))??.into())
+    }
+
+    /// Draws the step response, the noise and the stamps: as `pourline.plot_calibration`. `ax` are three axes.
+    ///
+    /// >>> import matplotlib
+    /// >>> matplotlib.use("agg")
+    /// >>> import pourline
+    /// >>> log, truth = pourline.simulate({"faults": {"removal": {"share": 1}}}, seed=1)
+    /// >>> len(pourline.calibrate(log).plot())
+    /// 3
+    #[pyo3(signature = (ax = None))]
+    fn plot<'py>(slf: &Bound<'py, Self>, ax: Option<Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("pourline._figures.calibration")?.call_method1("plot_calibration", (slf, ax))
+    }
+
+    /// The answer first: response, what a brew on the scale can resolve, and all else that the log shows.
+    fn __str__(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._text.calibration")?.call_method1("calibration_text", (slf,))?.extract()
     }
 
     /// The option that its response is, as JSON.

@@ -10,5 +10,6 @@ pub(crate) mod many;
 pub(crate) mod options;
 pub(crate) mod result;
 pub(crate) mod rows;
+pub(crate) mod scale_resolution;
 pub(crate) mod sentences;
 pub(crate) mod stored;

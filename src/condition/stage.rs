@@ -10,7 +10,7 @@ use crate::error::{Error, Result};
 use crate::log::record::Log;
 
 /// The samples of a log in the order of time, and the reading times if they were restored.
-pub(super) fn ordered(log: &Log) -> (Order, Option<ReadingTimes>) {
+pub(crate) fn ordered(log: &Log) -> (Order, Option<ReadingTimes>) {
     let mut order = order::order(log.time_s());
     let channels: Vec<&[f64]> = [log.water_g(), log.beverage_g()].into_iter().flatten().collect();
     let restored = reading_times(&order, &channels);

@@ -2,17 +2,22 @@
 //! resolution of the scale.
 
 use crate::condition::longest_path::{Physics, longest_path};
-use crate::condition::order::order;
+use crate::condition::order;
 use crate::condition::resolution;
+use crate::condition::stage::ordered;
 use crate::condition::stretch::{Seen, Stretch, stretches};
 use crate::error::{Error, Result};
-use crate::estimate::Estimate;
+use crate::estimate::{Estimate, Maybe, Undefined};
 use crate::log::record::Log;
 use crate::math::robust::median;
 use crate::model::noise;
 use crate::model::response::ScaleResponse;
 use crate::rows::rows;
+use crate::scale::curves::{CalibrationCurves, measured};
+use crate::scale::known::{self, Linearity, Stated};
 use crate::scale::placed::{Alone, Found, Placed, alone, response};
+use crate::scale::rest::{self, Rest};
+use crate::scale::stamps::{self, Stamps};
 use serde::{Deserialize, Serialize};
 
 /// Options of [`calibrate`].
@@ -21,22 +26,26 @@ use serde::{Deserialize, Serialize};
 pub struct CalibrateOptions {
     /// A change of load below this is not fitted, g; above 0.
     pub least_step_g: f64,
+    /// What the masses are known to weigh, g: one for each that was put on, in their order, or one for all.
+    pub masses_g: Vec<f64>,
 }
 
 impl Default for CalibrateOptions {
     fn default() -> Self {
-        Self { least_step_g: 20.0 }
+        Self { least_step_g: 20.0, masses_g: Vec::new() }
     }
 }
 
 rows! { $
 /// One mass put on the scale, or taken off.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LoadStep {
     /// When half of it was down, s.
     pub at_s: Estimate,
     /// The mass, g; below 0 if it was taken off.
     pub mass_g: Estimate,
+    /// By how much more than the known mass is shown, g.
+    pub deviation_g: Maybe,
     /// How long the hand took, s.
     pub hand_s: f64,
     /// Root mean square of what the response leaves over, in sd of a reading.
@@ -64,10 +73,26 @@ pub struct Calibration {
     pub left_out: usize,
     /// Standard deviation of the noise at rest, quantisation included, g.
     pub noise_sd_g: Estimate,
+    /// Correlation of the noise of a reading with that of the next, at rest; 0 if it is white.
+    pub noise_correlation: Maybe,
+    /// Drift of the reading while the load stays, g/s.
+    pub drift_g_per_s: Maybe,
+    /// Creep: what a load that stays is shown to grow by within its first 10 s, %.
+    pub creep_pct: Maybe,
+    /// The least change of a reading that is held until it differs enough, g; 0 if it moves by single steps.
+    pub held_g: f64,
+    /// Whether the reading follows zero without load: water that flows slowly from zero on is lost.
+    pub follows_zero: bool,
+    /// How the readings are stamped.
+    pub stamps: Stamps,
+    /// How far the scale is off, if the masses are known.
+    pub linearity: Result<Linearity, Undefined>,
     /// How the scale shows a load.
     pub response: ScaleResponse,
     /// The masses that were used, in order of time.
     pub steps: Vec<LoadStep>,
+    /// What a figure shows.
+    pub curves: CalibrationCurves,
 }
 }
 
@@ -83,6 +108,12 @@ const LONGER_S: f64 = 0.5;
 /// The misfit from which no response fits. That of each response that is known is below 1.2 in the worlds of the tests,
 /// that of other scales mostly above.
 const FITS: f64 = 1.4;
+/// Two moves nearer to each other are those of one mass, s.
+const TWO_MOVES_S: f64 = 1.5;
+/// A step that is larger than so many sd of the noise hides whether zero is followed.
+const COARSE: f64 = 2.5;
+/// After a mass the scale rests from then on, or later if it settles later, s.
+const RESTS_S: f64 = 1.5;
 /// A step settles as it shows within this share of it, for so long at most, s.
 const SETTLED: f64 = 1e-3;
 const LONGEST_S: f64 = 60.0;
@@ -109,7 +140,8 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
         let rule = "it must be above 0 g".into();
         return Err(Error::OutOfRange { name: "least_step_g".into(), value: least_g, rule, row: 0 });
     }
-    let order = order(log.time_s());
+    let (order, restored) = ordered(log);
+    let stamped = order::order(log.time_s());
     let logged = log.water_g().or(log.beverage_g()).unwrap_or_default();
     let sample = |k: usize| (!order.duplicate[k]).then(|| (order.time_s[k], logged[order.log_index[k]]));
     let (t, y): (Vec<f64>, Vec<f64>) =
@@ -130,17 +162,17 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
         let found = alone(&placed, noise_g)?;
         (found.mass_g.abs() >= least_g).then_some((placed, found))
     };
-    let judged: Vec<(Placed, Alone)> = masses.into_iter().filter_map(judged).collect();
-    let all = judged.len();
-    let usual_s2 = median(&mut judged.iter().map(|(_, found)| found.shows_s2).collect::<Vec<_>>());
+    let (masses, detected) = in_one(masses.into_iter().filter_map(judged).collect());
+    let known = match options.masses_g.as_slice() {
+        [] => Vec::new(),
+        masses_g => known::stated(&detected, masses_g)?,
+    };
+    let usual_s2 = median(&mut detected.iter().map(|found| found.shows_s2).collect::<Vec<_>>());
     let is_even =
         |found: &Alone| found.misfit <= MOST_MISFIT && found.shows_s2 <= usual_s2 + LONGER_S * LONGER_S;
-    let any_even = judged.iter().any(|(_, found)| is_even(found));
-    let masses: Vec<Placed> = judged
-        .into_iter()
-        .filter(|(_, found)| !any_even || is_even(found))
-        .map(|(placed, _)| placed)
-        .collect();
+    let any_even = detected.iter().any(is_even);
+    let used: Vec<bool> = detected.iter().map(|found| !any_even || is_even(found)).collect();
+    let masses: Vec<Placed> = masses.into_iter().zip(&used).filter(|(_, used)| **used).map(|m| m.0).collect();
     let Some((response, found)) = (!masses.is_empty()).then(|| response(&masses, noise_g)).flatten() else {
         let message = format!(
             "no mass of {least_g} g or more between two steady levels is detected: \
@@ -148,21 +180,106 @@ pub fn calibrate(log: &Log, options: &CalibrateOptions) -> Result<Calibration> {
         );
         return Err(Error::Argument { name: "log".into(), message });
     };
-    let step =
-        |one: &Found| LoadStep { at_s: one.at_s, mass_g: one.mass_g, hand_s: one.hand_s, misfit: one.misfit };
+    let rounding_g = 2f64.sqrt() * rounding_sd_g(step_g, noise_g);
+    let mass_g = |one: &Found| Estimate::new(one.mass_g.value, one.mass_g.sd.hypot(rounding_g));
+    // One for each detected mass.
+    let mut fits_of = found.iter();
+    let placed: Vec<Option<&Found>> =
+        used.iter().map(|used| used.then(|| fits_of.next()).flatten()).collect();
+    let settling_s = settling_s(&response);
+    let steps_at: Vec<(f64, f64)> = detected.iter().map(|found| (found.at_s, found.mass_g)).collect();
+    let rests = rests(&seen, &stretches, &steps_at, settling_s);
+    let noise_correlation = rest::correlation(&rests);
+    let correlation = noise_correlation.as_ref().map_or(0.0, |r| r.value);
+    // A known mass is compared with the levels: they do not depend on the response.
+    let levels: Vec<Option<Estimate>> = (0..detected.len())
+        .map(|k| {
+            let rise = rest::rise(&rests, &steps_at, k, noise_g, correlation).filter(|_| used[k])?;
+            Some(Estimate::new(rise.value, rise.sd.hypot(rounding_g)))
+        })
+        .collect();
+    let linearity = if known.is_empty() {
+        Err(Undefined::because("masses_g is not given"))
+    } else {
+        let at_s: Vec<f64> = detected.iter().map(|found| found.at_s).collect();
+        known::linearity(&at_s, &levels, &known)
+    };
+    let step = |(k, one): (usize, &Found)| LoadStep {
+        at_s: one.at_s,
+        mass_g: mass_g(one),
+        deviation_g: deviation(levels[k], known.get(k)),
+        hand_s: one.hand_s,
+        misfit: one.misfit,
+    };
     let square: f64 = found.iter().map(|one| one.misfit * one.misfit).sum();
     let misfit = (square / found.len() as f64).sqrt();
     let fits = misfit < FITS;
+    let (drift_g_per_s, creep_pct) = rest::drift_and_creep(&rests, &steps_at, correlation);
+    let curve = measured(&masses, &found, response.kernel(), settling_s);
     Ok(Calibration {
         step_g,
-        settling_s: settling_s(&response),
+        settling_s,
         misfit,
         fits,
-        left_out: all - masses.len(),
+        left_out: used.iter().filter(|used| !**used).count(),
         noise_sd_g,
+        noise_correlation,
+        drift_g_per_s,
+        creep_pct,
+        held_g: rest::held_g(&seen.y, step_g),
+        follows_zero: rest::follows_zero(&rests, order.interval_s) && step_g < COARSE * noise_g,
+        stamps: Stamps::new(&stamped, restored.as_ref()),
+        linearity,
         response: if fits { response } else { response.unsure() },
-        steps: found.iter().map(step).collect(),
+        steps: placed.iter().enumerate().filter_map(|(k, one)| Some(step((k, (*one)?)))).collect(),
+        curves: CalibrationCurves::new(curve, (&rests, order.interval_s), stamps::intervals(&stamped)),
     })
+}
+
+/// Masses with what they are by themselves. Two near each other, the same way, are one mass that was put down in two
+/// moves: it is left out, and counts once.
+fn in_one(judged: Vec<(Placed, Alone)>) -> (Vec<Placed>, Vec<Alone>) {
+    let (mut masses, mut detected): (Vec<Placed>, Vec<Alone>) = (Vec::new(), Vec::new());
+    for (placed, found) in judged {
+        match detected.last_mut() {
+            Some(last)
+                if (found.at_s - last.at_s).abs() < TWO_MOVES_S && found.mass_g * last.mass_g > 0.0 =>
+            {
+                // The window of each has both.
+                last.mass_g = found.level_g + found.mass_g - last.level_g;
+                last.misfit = f64::INFINITY;
+            }
+            _ => {
+                masses.push(placed);
+                detected.push(found);
+            }
+        }
+    }
+    (masses, detected)
+}
+
+/// By how much more is shown; a mass that is taken off is shown as less than 0.
+fn deviation(shown_g: Option<Estimate>, known: Option<&Option<Stated>>) -> Maybe {
+    match (known, shown_g) {
+        (Some(Some(known)), Some(shown_g)) => {
+            Ok(Estimate::new((shown_g.value - known.mass_g) * known.mass_g.signum(), shown_g.sd))
+        }
+        (Some(Some(_)), None) => Err(Undefined::because("the scale does not rest before and after it")),
+        (Some(None), _) => Err(Undefined::because("it stood on the scale before the log, or with others")),
+        (None, _) => Err(Undefined::because("masses_g is not given")),
+    }
+}
+
+/// Sd of the error of a level in steps of the readout, however long its mean. Noise smooths the steps: the error is a
+/// sine of the level, whose amplitude falls with the sd of the noise (Widrow and Kollar 2008, Quantization Noise,
+/// chapter 4).
+fn rounding_sd_g(step_g: f64, noise_g: f64) -> f64 {
+    if step_g <= 0.0 {
+        return 0.0;
+    }
+    // The noise includes the rounding.
+    let own2 = (noise_g * noise_g / (step_g * step_g) - 1.0 / 12.0).max(0.0);
+    step_g / 12f64.sqrt() * (-2.0 * std::f64::consts::PI.powi(2) * own2).exp()
 }
 
 /// The last instant at which a step is off by more than its share.
@@ -172,6 +289,23 @@ fn settling_s(response: &ScaleResponse) -> f64 {
     let last =
         (0..(LONGEST_S / SETTLED) as u32).rev().find(|&k| (kernel.shown(0, of(k)) - 1.0).abs() > SETTLED);
     last.map_or(0.0, |k| of(k + 1))
+}
+
+/// What rests between the masses, from when each has settled.
+fn rests(seen: &Seen, stretches: &[Stretch], steps: &[(f64, f64)], settling_s: f64) -> Vec<Rest> {
+    let wait_s = RESTS_S.max(settling_s + 0.5);
+    let of = |stretch: &Stretch| {
+        let (first_s, last_s) = (seen.t[stretch.first], seen.t[stretch.last]);
+        // A hand is on the mass before it is put on.
+        let near = |t: f64| steps.iter().any(|(at_s, _)| t > at_s - 0.5 && t < at_s + wait_s);
+        let at_rest = |&i: &usize| {
+            let t = seen.t[i];
+            seen.plausible[i] && !near(t) && t < last_s - 0.2 && (stretch.first == 0 || t > first_s + 0.5)
+        };
+        let (t, y) = (stretch.first..=stretch.last).filter(at_rest).map(|i| (seen.t[i], seen.y[i])).unzip();
+        Rest::new(t, y)
+    };
+    rest::undisturbed(stretches.iter().filter_map(of).collect(), seen.noise_g)
 }
 
 /// The samples between two stretches, with the ends of both.

@@ -19,9 +19,14 @@ const SHARE_SD: f64 = 1.5;
 /// Share of a mass by which a reading may be off so soon after it.
 const UNEVEN: f64 = 0.01;
 const UNEVEN_S: f64 = 0.8;
-/// A hand that is uneven shifts the instant, and with it the delay, s.
+/// A hand that is uneven shifts the instant, and with it the delay, s. The scatter between so many masses shows it, but
+/// for what all have in common between two readings: this share of an interval.
 const LEAST_SD_S: f64 = 0.005;
+const FEWEST: usize = 6;
+const UNSEEN: f64 = 0.045;
 const MOST_ITERATIONS: usize = 60;
+/// Fits after each of which the time that this hand usually takes is estimated.
+const PASSES: usize = 3;
 /// Delays from which the fit starts, s.
 const STARTS_S: [f64; 3] = [0.08, 0.25, 0.6];
 /// Parameters of one mass: instant of its middle, logarithm of the time it took, level before, mass.
@@ -38,6 +43,8 @@ pub(crate) struct Placed {
 pub(crate) struct Found {
     pub at_s: Estimate,
     pub mass_g: Estimate,
+    /// Level before it, g.
+    pub level_g: f64,
     pub hand_s: f64,
     /// Root mean square of what is left over, in sd of a reading.
     pub misfit: f64,
@@ -82,6 +89,8 @@ struct Fitted {
     built: Built,
     p: Vec<f64>,
     covariance: Vec<f64>,
+    /// Sd of the logarithm of the delay by its scatter between the masses; None of few masses.
+    scatter: Option<f64>,
     misfits: Vec<f64>,
     evidence: f64,
 }
@@ -98,12 +107,27 @@ impl Fitted {
 
 /// The response of the scale, and each mass; None if the readings do not determine them.
 pub(crate) fn response(masses: &[Placed], noise_g: f64) -> Option<(ScaleResponse, Vec<Found>)> {
+    let mut usual_s = HAND_S.0;
+    let mut found = None;
+    for _ in 0..PASSES {
+        let (response, each) = with_usual(masses, noise_g, usual_s)?;
+        // One more for what is usual of all hands.
+        let sum: f64 = each.iter().map(|one: &Found| one.hand_s.ln()).sum();
+        usual_s = ((sum + HAND_S.0.ln()) / (each.len() as f64 + 1.0)).exp();
+        found = Some((response, each));
+    }
+    found
+}
+
+/// The same for a hand that usually takes so long, s.
+fn with_usual(masses: &[Placed], noise_g: f64, usual_s: f64) -> Option<(ScaleResponse, Vec<Found>)> {
     // A long move of the hand can stand for a long average, so that both are sought from several delays; the other two
     // families begin where these ended.
-    let lags = fitted(masses, noise_g, Built::Lags, &STARTS_S);
-    let average = fitted(masses, noise_g, Built::Average, &STARTS_S);
+    let lags = fitted(masses, (noise_g, usual_s), Built::Lags, &STARTS_S);
+    let average = fitted(masses, (noise_g, usual_s), Built::Average, &STARTS_S);
     let from: Vec<f64> = [&lags, &average].into_iter().flatten().map(Fitted::delay_s).collect();
-    let others = [Built::Lag, Built::LagAndAverage].map(|built| fitted(masses, noise_g, built, &from));
+    let others =
+        [Built::Lag, Built::LagAndAverage].map(|built| fitted(masses, (noise_g, usual_s), built, &from));
     let fits: Vec<Fitted> = [lags, average].into_iter().chain(others).flatten().collect();
     let best = fits.iter().max_by(|a, b| a.evidence.total_cmp(&b.evidence))?;
     // What other families say of the delay is in its sd.
@@ -111,13 +135,21 @@ pub(crate) fn response(masses: &[Placed], noise_g: f64) -> Option<(ScaleResponse
     let other = |fit: &Fitted| (fit.delay_s() - best.delay_s()).powi(2);
     let between =
         fits.iter().zip(&odds).map(|(fit, w)| w * other(fit)).sum::<f64>() / odds.iter().sum::<f64>();
-    let own = best.sd(0) * best.delay_s();
-    let sd_s = (own * own + between + LEAST_SD_S * LEAST_SD_S).sqrt();
+    let every_s =
+        masses.iter().filter_map(|m| Some((m.t.last()? - m.t[0]) / m.t.len() as f64)).fold(0.0, f64::max);
+    let (own, least_s) = best.scatter.map_or((best.sd(0), LEAST_SD_S), |own| (own, UNSEEN * every_s));
+    let sd_s = ((own * best.delay_s()).powi(2) + between + least_s * least_s).sqrt();
     let shared = best.built.priors().len();
     let found = |k: usize| {
         let at = shared + OWN * k;
         let of = |j: usize| Estimate::new(best.p[at + j], best.sd(at + j));
-        Found { at_s: of(0), mass_g: of(3), hand_s: best.p[at + 1].exp(), misfit: best.misfits[k] }
+        Found {
+            at_s: of(0),
+            mass_g: of(3),
+            level_g: best.p[at + 2],
+            hand_s: best.p[at + 1].exp(),
+            misfit: best.misfits[k],
+        }
     };
     let kernel = best.built.kernel(&best.p);
     Some((
@@ -128,6 +160,10 @@ pub(crate) fn response(masses: &[Placed], noise_g: f64) -> Option<(ScaleResponse
 
 /// What two lags and a hand say of one mass by itself.
 pub(crate) struct Alone {
+    /// Its instant, s.
+    pub at_s: f64,
+    /// Level before it, g.
+    pub level_g: f64,
     pub mass_g: f64,
     /// Root mean square of what they leave over, in sd of a reading.
     pub misfit: f64,
@@ -136,16 +172,22 @@ pub(crate) struct Alone {
 }
 
 pub(crate) fn alone(placed: &Placed, noise_g: f64) -> Option<Alone> {
-    let fit = fitted(std::slice::from_ref(placed), noise_g, Built::Lags, &STARTS_S)?;
+    let fit = fitted(std::slice::from_ref(placed), (noise_g, HAND_S.0), Built::Lags, &STARTS_S)?;
     let shared = Built::Lags.priors().len();
     let Kernel { lag_s, bend, .. } = Built::Lags.kernel(&fit.p);
     // Variances of lags and of a ramp add up; that of a ramp is a twelfth of its square.
     let shows_s2 = 12.0 * lag_s * lag_s * (1.0 - bend) + (2.0 * fit.p[shared + 1]).exp();
-    Some(Alone { mass_g: fit.p[shared + 3], misfit: fit.misfits[0], shows_s2 })
+    Some(Alone {
+        at_s: fit.p[shared],
+        level_g: fit.p[shared + 2],
+        mass_g: fit.p[shared + 3],
+        misfit: fit.misfits[0],
+        shows_s2,
+    })
 }
 
 /// What is shown of a mass of 1 put down evenly within `hand_s` about 0.
-fn shown(kernel: Kernel, hand_s: f64, t: f64) -> f64 {
+pub(super) fn shown(kernel: Kernel, hand_s: f64, t: f64) -> f64 {
     if hand_s <= NONE_S {
         return kernel.shown(0, t);
     }
@@ -159,6 +201,8 @@ struct Equations {
     /// Sum of squares of all residuals, priors included, and of those of each mass, with their number.
     cost: f64,
     each: Vec<(f64, f64)>,
+    /// Score of the shared parameters from each mass.
+    scores: Vec<Vec<f64>>,
 }
 
 /// The problem of one family.
@@ -168,13 +212,20 @@ struct Problem<'a> {
     sd: Vec<Vec<f64>>,
     built: Built,
     priors: Vec<(f64, f64)>,
+    /// The time that this hand usually takes, s.
+    usual_s: f64,
 }
 
 impl Problem<'_> {
     fn equations(&self, p: &[f64]) -> Equations {
         let (n, shared) = (p.len(), self.priors.len());
-        let mut out =
-            Equations { matrix: vec![0.0; n * n], score: vec![0.0; n], cost: 0.0, each: Vec::new() };
+        let mut out = Equations {
+            matrix: vec![0.0; n * n],
+            score: vec![0.0; n],
+            cost: 0.0,
+            each: Vec::new(),
+            scores: Vec::new(),
+        };
         let prior = |out: &mut Equations, k: usize, (mean, sd): (f64, f64)| {
             let z = (p[k] - mean) / sd;
             out.cost += z * z;
@@ -184,7 +235,7 @@ impl Problem<'_> {
         self.priors.iter().enumerate().for_each(|(k, of)| prior(&mut out, k, *of));
         for (k, (placed, sd)) in self.masses.iter().zip(&self.sd).enumerate() {
             let at = shared + OWN * k;
-            prior(&mut out, at + 1, (HAND_S.0.ln(), HAND_S.1));
+            prior(&mut out, at + 1, (self.usual_s.ln(), HAND_S.1));
             let places: Vec<usize> = (0..shared).chain(at..at + OWN).collect();
             // Curves at the point and a little further along each parameter of the shape: shared ones, instant, ramp.
             let curve = |q: &[f64]| -> Vec<f64> {
@@ -200,6 +251,7 @@ impl Problem<'_> {
                 })
                 .collect();
             let (level, mass) = (p[at + 2], p[at + 3]);
+            let before = out.score[..shared].to_vec();
             let mut square = 0.0;
             for i in 0..placed.t.len() {
                 let residual = (placed.y[i] - level - mass * here[i]) / sd[i];
@@ -216,6 +268,8 @@ impl Problem<'_> {
                     }
                 }
             }
+            out.scores
+                .push(out.score[..shared].iter().zip(before).map(|(after, before)| after - before).collect());
             out.cost += square;
             out.each.push((square, placed.t.len() as f64));
         }
@@ -226,7 +280,12 @@ impl Problem<'_> {
 /// Step of a numerical derivative, s or of a logarithm.
 const SMALL: f64 = 1e-6;
 
-fn fitted(masses: &[Placed], noise_g: f64, built: Built, starts_s: &[f64]) -> Option<Fitted> {
+fn fitted(
+    masses: &[Placed],
+    (noise_g, usual_s): (f64, f64),
+    built: Built,
+    starts_s: &[f64],
+) -> Option<Fitted> {
     let priors = built.priors();
     let rough: Vec<(f64, f64, f64)> = masses.iter().map(half_way).collect::<Option<_>>()?;
     let sd = |(placed, (half_s, _, mass)): (&Placed, &(f64, f64, f64))| -> Vec<f64> {
@@ -234,12 +293,12 @@ fn fitted(masses: &[Placed], noise_g: f64, built: Built, starts_s: &[f64]) -> Op
         placed.t.iter().map(|t| noise_g.hypot(uneven(*t)).max(f64::MIN_POSITIVE)).collect()
     };
     let sd = masses.iter().zip(&rough).map(sd).collect();
-    let problem = Problem { masses, sd, built, priors };
+    let problem = Problem { masses, sd, built, priors, usual_s };
     let start = |delay_s: f64| {
         let mut p: Vec<f64> = problem.priors.iter().map(|prior| prior.0).collect();
         p[0] = delay_s.ln();
         for (half_s, level, mass) in &rough {
-            p.extend([half_s - 0.8 * delay_s, HAND_S.0.ln(), *level, *mass]);
+            p.extend([half_s - 0.8 * delay_s, usual_s.ln(), *level, *mass]);
         }
         p
     };
@@ -259,13 +318,24 @@ fn fitted(masses: &[Placed], noise_g: f64, built: Built, starts_s: &[f64]) -> Op
     let log_det: f64 = 2.0 * (0..n).map(|k| factor[k * n + k].ln()).sum::<f64>();
     let log_prior: f64 = problem.priors.iter().map(|(_, sd)| -sd.ln()).sum();
     let misfits = at.each.iter().map(|(square, n)| (square / n).sqrt()).collect();
+    let covariance = inverse(&factor, n);
     Some(Fitted {
         built,
         p,
-        covariance: inverse(&factor, n),
+        scatter: scatter(&at.scores, &covariance[..problem.priors.len()]),
+        covariance,
         misfits,
         evidence: -0.5 * at.cost - 0.5 * log_det + log_prior,
     })
+}
+
+/// Sd of the first parameter by the scatter between the masses, whatever their errors are (the sandwich of Huber 1967).
+/// `row` is that of its covariances with the shared parameters.
+fn scatter(scores: &[Vec<f64>], row: &[f64]) -> Option<f64> {
+    let n = scores.len();
+    let moved = |score: &Vec<f64>| score.iter().zip(row).map(|(g, c)| g * c).sum::<f64>().powi(2);
+    let freedom = n.checked_sub(row.len()).filter(|_| n >= FEWEST)? as f64;
+    Some((scores.iter().map(moved).sum::<f64>() * n as f64 / freedom).sqrt())
 }
 
 /// The point at which the average is as long as the hands took, and these as the average was: both ways a mass shows

@@ -140,6 +140,13 @@ def test_a_scale_is_calibrated_once_and_given_to_an_analysis(tmp_path: Path) -> 
     assert (done.returncode, done.stderr) == (0, "")
     assert float(done.stdout.split()[1]) == pytest.approx(0.3, abs=0.01)
     assert "a moving average" in done.stdout
+    page = tmp_path / "scale.html"
+    known = run("calibrate", "-", "--masses", "100", "--report", page, stdin=text)
+    assert known.returncode == 0
+    assert "from 6 known masses" in known.stdout
+    assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
+    wrong = run("calibrate", "-", "--masses", "100", "100", stdin=text)
+    assert (wrong.returncode, "but 3 were put on" in wrong.stderr) == (2, True)
     assert run("calibrate", "-", "-o", file, stdin=text).returncode == 2, "nothing is overwritten"
     brew.write_text(run("simulate", "usual", "--seed", "3").stdout)
     assert re.search(

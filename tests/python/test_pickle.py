@@ -37,7 +37,11 @@ def roots() -> Iterator[object]:
     simulated, truth = pourline.simulate(seed=7)
     found = pourline.analyze(simulated)
     yield from (truth, found, pourline.score(truth, found), pourline.Live().push(0.0, 1.0))
-    yield pourline.calibrate(pourline.simulate({"faults": {"removal": {"share": 1}}}, seed=1)[0])
+    calibration = pourline.calibrate(pourline.simulate({"faults": {"removal": {"share": 1}}}, seed=1)[0])
+    # Arithmetic: 200 g on for ten seconds, off for ten.
+    time_s = np.arange(600) / 10
+    known = pourline.calibrate(pourline.Log(time_s, 200.0 * (time_s % 20 > 10)), masses_g=[200])
+    yield from (calibration, calibration.resolution(), known)
     plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100)])
     yield from (plan, plan.follow(brew), pourline.progress([(1, 0.5), (2, 0.7), (3, 0.8)]))
     # The brew has no pour of 100 g: a deviation that recurs in each of its copies.

@@ -9,19 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from .._io.files import MOST_BY_HAND, all_of, small_bytes, write_whole
-from .._pourline import Estimate, Log, ScaleResponse, Truth, calibrate, simulate
+from .._pages.report import page
+from .._pourline import Log, Truth, calibrate, simulate
 from ..errors import PourlineError
 from .logs import may_write, read_log
 from .output import ALL_GOOD
-
-FAMILIES = {
-    "none": "no lag is seen",
-    "lag": "a lag",
-    "two_lags": "two lags",
-    "overshoot": "it swings beyond the load",
-    "average": "a moving average",
-    "lag_and_average": "a moving average behind a lag",
-}
 
 
 def run_simulate(arguments: argparse.Namespace) -> int:
@@ -43,35 +35,27 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 
 
 def run_calibrate(arguments: argparse.Namespace) -> int:
-    """Print how a scale shows a load, found from a log of masses put on it; write it to a file if one is given."""
-    found = calibrate(read_log(arguments.file, arguments, {}))
-    response = found.response
-    print(f"delay {response.delay_s} s: {FAMILIES[response.family]}{_parts(response)}")
-    print(f"100 g show within 0.1 g after {found.settling_s:.2f} s")
-    print(f"noise {found.noise_sd_g} g, readout step {found.step_g:g} g")
-    print(f"from {len(found.steps)} mass{'' if len(found.steps) == 1 else 'es'}:")
-    for step in found.steps:
-        print(f"    at {step.at_s} s: {step.mass_g} g")
-    if found.left_out:
-        print(f"left out: {found.left_out}, put down in pieces or pushed")
-    if not found.fits:
-        print(f"warning: no response that is known fits: {found.misfit:.1f} sd of a reading are left over.")
-        print("The delay is hardly known; check that the scale rests before and after each mass")
-    if arguments.output is None:
+    """Print how scales show a load, each found from a log of masses put on it; write one to a file, all to a page."""
+    output, sheet = (Path(one) if one else None for one in (arguments.output, arguments.report))
+    if output is not None and len(arguments.files) > 1:
+        raise PourlineError("-o keeps one scale: give one log", column="output")
+    for path in (output, sheet):
+        may_write(path, arguments)
+    found = {
+        "" if len(arguments.files) == 1 else Path(file).stem: calibrate(
+            read_log(file, arguments, {}), masses_g=arguments.masses or []
+        )
+        for file in arguments.files
+    }
+    for name, one in found.items():
+        print(f"{name}:\n{one}" if name else one)
+    if output is not None:
+        write_whole(output, next(iter(found.values())).to_toml().encode(), arguments.force)
+    elif len(found) == 1:
         print("keep it: -o my_scale.toml, then: pourline analyze brew.csv --scale my_scale.toml")
-    else:
-        write_whole(Path(arguments.output), found.to_toml().encode(), arguments.force)
+    if sheet is not None:
+        write_whole(sheet, page(found).encode(), arguments.force)
     return ALL_GOOD
-
-
-def _parts(response: ScaleResponse) -> str:
-    """Return the parameters of a response in words."""
-    parts = [f"lag {response.lag_s:.3f} s"] if response.lag_s else []
-    if isinstance(response.damping_ratio, Estimate):
-        parts.append(f"damping ratio {response.damping_ratio.value:.2f}")
-    if response.average_s:
-        parts.append(f"average {response.average_s:.3f} s")
-    return f" ({', '.join(parts)})" if parts else ""
 
 
 def log_text(log: Log) -> str:

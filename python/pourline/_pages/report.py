@@ -9,15 +9,17 @@ from os import PathLike
 from pathlib import Path
 
 from .._escape import escape
+from .._figures.calibration import named_calibrations
 from .._figures.pointing import policy, script
 from .._io.files import write_whole
 from .._io.progress import Bar
-from .._pourline import Brew, Comparison, Log, Profile, __version__
+from .._pourline import Brew, Calibration, Comparison, Log, Profile, __version__
 from .._text.comparison import title_of
 from .._text.provenance import comparison_provenance
 from .._text.words import name_of
 from ..errors import PourlineError
 from .brew_part import brew_part, facts, listed, overview
+from .calibration_part import calibrations_part
 from .comparison_part import comparisons_part
 
 STYLE = """
@@ -60,7 +62,7 @@ td,th{white-space:normal;padding-right:6px}table{font-size:8pt}.pourline-sorted 
 
 
 def report(
-    brews: Brew | Comparison | Iterable[Brew | PourlineError | Comparison],
+    brews: Brew | Comparison | Calibration | Mapping[str, Calibration] | Iterable[Brew | PourlineError | Comparison],
     path: str | PathLike[str],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
@@ -74,7 +76,8 @@ def report(
 
     Args:
         brews: a brew, the result of `analyze_many` (a failed brew is listed with its error), that of `compare`, or a
-            list of such comparisons of the same groups.
+            list of such comparisons of the same groups; or the result of `calibrate`, or several by the names of the
+            scales, which stand beside each other.
         path: the file to write. It is written completely or not at all; an existing page is replaced.
         title: the title of the page; by default the name of the brew, the number of brews, or what a comparison shows.
         logs: the logs of the brews, in the same order. They are checked against the digests of the brews; a
@@ -102,13 +105,17 @@ def report(
 
 
 def page(
-    brews: Brew | Comparison | Iterable[Brew | PourlineError | Comparison],
+    brews: Brew | Comparison | Calibration | Mapping[str, Calibration] | Iterable[Brew | PourlineError | Comparison],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
     profiles: Mapping[str, Profile] | None = None,
 ) -> str:
     """Return the page as text."""
+    if isinstance(brews, (Calibration, Mapping)):
+        named = named_calibrations(brews)
+        usual = " and ".join(filter(None, named)) or "Calibration of a scale"
+        return _whole(title or usual, calibrations_part(named))
     given = [logs] if isinstance(logs, Log) else list(logs or [])
     given_brews: list[Brew | PourlineError | Comparison] = (
         [brews] if isinstance(brews, (Brew, Comparison)) else list(brews)

@@ -2,7 +2,7 @@
 
 use crate::brew::checks::found::Found;
 use crate::brew::checks::{
-    clock, cut, exchanged, no_pours, prepared, two_brews, uncounted, unit, unlike, zero,
+    clock, cut, exchanged, no_pours, other_scale, prepared, two_brews, uncounted, unit, unlike, zero,
 };
 
 /// Warnings on a log, each a sentence without its full stop.
@@ -20,6 +20,7 @@ pub(crate) fn warnings(found: &Found) -> Vec<String> {
         uncounted::uncounted,
         zero::walks,
         unlike::unlike,
+        other_scale::other_scale,
     ];
     rules.iter().filter_map(|rule| rule(found)).collect()
 }

@@ -10,6 +10,7 @@ pub(crate) mod cut;
 pub(crate) mod exchanged;
 pub(crate) mod found;
 pub(crate) mod no_pours;
+pub(crate) mod other_scale;
 pub(crate) mod prepared;
 pub(crate) mod two_brews;
 pub(crate) mod uncounted;
