@@ -61,6 +61,16 @@ PyBrew("pourline", "Brew") [
         table(py, &self.inner.table(all))?.call_method0("to_pandas")
     }
 
+    /// One row per event of the log, in order of time: kind, weight, instants, size, samples, what was done.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-02"))
+    /// >>> brew.events_table()["kind"].tolist()
+    /// ['knock', 'knock', 'knock']
+    fn events_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.trace.events_table())
+    }
+
     /// The answer as text: one sentence, one line per pour, and the warnings, as `print` writes them.
     ///
     /// >>> import pourline

@@ -32,5 +32,6 @@ pub(crate) mod stage;
 pub(crate) mod stream;
 pub(crate) mod stretch;
 pub(crate) mod stuck;
+pub(crate) mod tables;
 pub(crate) mod trace;
 pub(crate) mod work;
