@@ -191,7 +191,7 @@ def test_bad_input_is_refused_with_what_to_do() -> None:
     with pytest.raises(pourline.PourlineError, match="a blocking factor must be another one"):
         pourline.compare(table, "flow_g_per_s", by="kettle", blocks="kettle")
     with pytest.raises(pourline.PourlineError, match='nearest is "margin"'):
-        pourline.compare(table, "flow_g_per_s", by="kettle", margine=0.2)
+        pourline.compare(table, "flow_g_per_s", by="kettle", margine=0.2)  # type: ignore[call-arg]
     with pytest.raises(pourline.PourlineError, match="gathered already"):
         pourline.compare(pourline.Study(table), "flow_g_per_s", by="kettle", pours=1)
 

@@ -15,6 +15,7 @@ import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -126,7 +127,8 @@ def test_the_guide_lists_every_option_with_its_default(stage: str) -> None:
     (table,) = re.findall(rf"^\| option of `{stage}` .*\n\|[-|]+\n((?:\|.*\n)+)", guide, re.MULTILINE)
     told = dict(re.findall(r"^\| `(\w+)` \| (\S+) \|", table, re.MULTILINE))
     words = {None: "none", True: "true", False: "false"}
-    options = pourline.Options().to_dict()[stage].items()
+    stages: dict[str, Any] = {**pourline.Options().to_dict()}
+    options = stages[stage].items()
     assert told == {
         name: str(round(default, 4))
         if isinstance(default, float)
