@@ -123,7 +123,7 @@ def called_alone(stage: str, options: Any) -> object:
     flow = pourline.flow(trace, segments)
     if stage == "agitation":
         return pourline.agitation(trace, segments, flow, **options)
-    return pourline.bed(trace, segments, flow, **options)  # type: ignore[arg-type]
+    return pourline.bed(trace, segments, flow, **options)
 
 
 @pytest.mark.parametrize(
