@@ -95,7 +95,7 @@ def luminance(colour: str) -> float:
     """Return the relative luminance of WCAG 2.2."""
     channels = np.array(mpl.colors.to_rgb(colour))
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return float(0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2])
 
 
 @pytest.mark.parametrize("style", STYLES)
@@ -114,7 +114,7 @@ def test_texts_grow_with_the_font_and_the_figure_with_them(knocked: pourline.Bre
     sizes, widths = [], []
     for size in (10, 18):
         with plt.style.context([{"font.size": size}]):
-            axes = pourline.plot(knocked)
+            axes: dict[str, Any] = {**pourline.plot(knocked)}
             assert points(8) == pytest.approx(0.8 * size)
             sizes.append([text.get_fontsize() for text in axes["weight"].texts])
             widths.append(axes["weight"].figure.get_size_inches()[0])
@@ -128,7 +128,8 @@ def test_a_brew_is_drawn_on_one_axes_a_list_an_array_or_a_dict(knocked: pourline
         assert list(pourline.plot(knocked, given).values()) == list(three)
     _, one = plt.subplots()
     assert pourline.plot(knocked, one) == {"weight": one}
-    assert tuple(pourline.plot(knocked, figsize=(5, 6))["flow"].figure.get_size_inches()) == (5, 6)
+    flow: Any = pourline.plot(knocked, figsize=(5, 6))["flow"]
+    assert tuple(flow.figure.get_size_inches()) == (5, 6)
     wrongs: list[Any] = [3, [one], {"flows": one}, {}, {"flow": 3}, [one, one, 3]]
     for wrong in wrongs:
         with pytest.raises(

@@ -8,9 +8,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-
-import pourline
-
 from sklearn.base import clone
 from sklearn.compose import ColumnTransformer
 from sklearn.impute import SimpleImputer
@@ -20,6 +17,7 @@ from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
 from sklearn.utils import estimator_checks
 
+import pourline
 from pourline.on_sklearn import MEASURES, BrewFeatures
 
 NAMES = [*(f"fernspout-ada-{n:02}" for n in range(1, 5)), *(f"broadlip-ada-{n:02}" for n in range(9, 13))]
