@@ -2176,8 +2176,10 @@ class Brew:
         """Everything as a dict, as in the JSON; a number that is not finite is None."""
     def summary(self) -> str:
         """The answer as text: one sentence, one line per pour, and the warnings, as `print` writes them."""
-    def plot(self, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
-        """Draws the brew: the result of `plot`, with the same `ax`."""
+    def plot(
+        self, ax: Mapping[str, Axes] | Iterable[Axes] | Axes | None = None, figsize: tuple[float, float] | None = None
+    ) -> dict[str, Axes]:
+        """Draws the brew: the result of `plot`, with the same `ax` and `figsize`."""
     def report(self, path: str | PathLike[str], title: str | None = None) -> Path:
         """Writes a page of the brew to `path`: that of `report`, with `title` as its title."""
     def _overview(self, name: str) -> str: ...

@@ -81,16 +81,20 @@ PyBrew("pourline", "Brew") [
         self.inner.to_string()
     }
 
-    /// Draws the brew: the result of `plot`, with the same `ax`.
+    /// Draws the brew: the result of `plot`, with the same `ax` and `figsize`.
     ///
     /// >>> import matplotlib
     /// >>> matplotlib.use("agg")
     /// >>> import pourline
     /// >>> list(pourline.analyze(pourline.datasets.load("fernspout-ada-01")).plot())
     /// ['weight', 'flow', 'held']
-    #[pyo3(signature = (ax = None))]
-    fn plot<'py>(slf: &Bound<'py, Self>, ax: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
-        slf.py().import("pourline._figures.brew")?.call_method1("plot", (slf, ax))
+    #[pyo3(signature = (ax = None, figsize = None))]
+    fn plot<'py>(
+        slf: &Bound<'py, Self>,
+        ax: Option<&Bound<'py, PyAny>>,
+        figsize: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("pourline._figures.brew")?.call_method1("plot", (slf, ax, figsize))
     }
 
     /// Writes a page of the brew to `path`: that of `report`, with `title` as its title.

@@ -130,7 +130,8 @@ impl PyLive {
 
     /// A pickle or a copy would be of a state that goes on changing.
     fn __reduce__(&self) -> PyResult<Py<PyAny>> {
-        let message = "a Live changes with each sample and is neither pickled nor copied; log() has its samples";
+        let message =
+            "a Live changes with each sample and is neither pickled nor copied; log() has its samples";
         Err(PyTypeError::new_err(message))
     }
 

@@ -1,4 +1,4 @@
-//! In: a brew and the seconds of its stages. Out: records of the logger `pourline`, and one `pourline.PourlineWarning` for
+//! In: a brew and the seconds of its stages. Out: records of the logger `pourline`, and one `PourlineWarning` for
 //! a log with warnings.
 
 use super::many::Seconds;

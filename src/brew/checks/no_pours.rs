@@ -94,8 +94,10 @@ fn other_unit(rises_g: f64, lasts_s: f64) -> Option<String> {
         .iter()
         .filter(|(mass, time, ..)| is_brew(mass * rises_g, time * lasts_s))
         .min_by(|a, b| unusual(a.0, a.1).total_cmp(&unusual(b.0, b.1)))?;
+    let decimals = if lasts_s < 10.0 { 2 } else { 0 };
     Some(format!(
-        "the weight of the water rises by {rises_g:.2} g in {lasts_s:.0} s. Perhaps {guess}: read the file with {state}"
+        "the weight of the water rises by {rises_g:.2} g in {lasts_s:.decimals$} s. Perhaps {guess}: read the file with \
+         {state}"
     ))
 }
 
