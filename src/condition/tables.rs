@@ -1,7 +1,7 @@
 //! A trace as tables: its samples, and its events.
 
 use crate::condition::trace::{Channel, ChannelTrace, Event, Trace};
-use crate::rows::{columns, unit};
+use crate::rows::columns;
 use crate::table::{Table, Values};
 
 columns! {
@@ -50,11 +50,10 @@ impl Trace {
         let text = |of: fn(&Event) -> &str| Values::Text(self.events.iter().map(|e| of(e).into()).collect());
         table.push("kind", "", text(|event| event.kind.name()));
         table.push("channel", "", text(|event| event.channel.name()));
-        let numbers: [(&str, fn(&Event) -> f64); 3] =
-            [("start_s", |e| e.start_s), ("end_s", |e| e.end_s), ("size_g", |e| e.size_g)];
-        for (name, of) in numbers {
-            table.push(name, unit(name), Values::Number(self.events.iter().map(of).collect()));
-        }
+        let number = |of: fn(&Event) -> f64| Values::Number(self.events.iter().map(of).collect());
+        table.push("start_s", "s", number(|event| event.start_s));
+        table.push("end_s", "s", number(|event| event.end_s));
+        table.push("size_g", "g", number(|event| event.size_g));
         let samples = self.events.iter().map(|event| event.samples as i64);
         table.push("samples", "", Values::Whole(samples.collect()));
         table.push("action", "", text(|event| &event.action));
