@@ -6,7 +6,7 @@ use super::options::options_from;
 use super::ordered::Ordered;
 use super::run::WAIT;
 use super::sources::{Source, read_file, source};
-use super::warned::tell;
+use super::warned::{Seconds, tell};
 use crate::brew::analyze::observed;
 use crate::brew::labels::Labels;
 use crate::brew::options::Options;
@@ -20,9 +20,6 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 const MOST_THREADS: i64 = 1024;
-
-/// Seconds of each stage of an analysis.
-pub(super) type Seconds = Vec<(&'static str, f64)>;
 
 /// All stages for one log.
 pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<(Brew, Seconds)> {

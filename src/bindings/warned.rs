@@ -1,13 +1,15 @@
 //! In: a brew and the seconds of its stages. Out: records of the logger `pourline`, and one `PourlineWarning` for
 //! a log with warnings.
 
-use super::many::Seconds;
 use crate::brew::result::Brew;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use std::ffi::CString;
 
 pyo3::import_exception!(pourline.errors, PourlineWarning);
+
+/// Seconds of each stage of an analysis.
+pub(super) type Seconds = Vec<(&'static str, f64)>;
 
 /// Ends of the first words of a warning.
 const ENDS: [&str; 3] = [": ", ". ", "; "];
