@@ -7,12 +7,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from os import PathLike
 from pathlib import Path
-from typing import Any, Literal, TypeAlias, final, overload
+from typing import Any, Literal, TypeAlias, TypedDict, final, overload
 
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
 from pandas import DataFrame
+from typing_extensions import Unpack
 
 from ._io.arrow import ArrowStream
 from .errors import PourlineError
@@ -28,7 +29,159 @@ _units: list[tuple[str, str]]
 _Array: TypeAlias = NDArray[np.float64]
 _Missing: TypeAlias = Literal["refuse", "flag"]
 _Source: TypeAlias = Log | str | PathLike[str] | bytes | ArrowStream | Mapping[str, ArrayLike]
-_Options: TypeAlias = Options | Mapping[str, Mapping[str, Any]]
+# Keywords, so that a misspelt one is found before the program runs.
+_Condition = TypedDict(
+    "_Condition",
+    {
+        "brew_gap_s": float,
+        "gap_s": float,
+        "max_flow_g_per_s": float,
+        "noise_sd_g": float | None,
+        "scale": ScaleResponse | Calibration | str | PathLike[str] | Mapping[str, Any] | None,
+        "scale_lag_s": float | None,
+        "scale_lag_sd_s": float,
+        "zeroing_starts_brew": bool,
+    },
+    total=False,
+)
+_Segment = TypedDict(
+    "_Segment",
+    {
+        "flow_g_per_s": float,
+        "half": float,
+        "mass_g": float,
+        "pause_s": float,
+        "ramp_s": float,
+        "ramp_sd_s": float,
+        "stream_lead_s": float | None,
+    },
+    total=False,
+)
+_Metrics = TypedDict(
+    "_Metrics",
+    {
+        "false_alarm": float,
+        "fastest_hz": float,
+        "near": float,
+        "pause_flow_g_per_s": float,
+        "plateau_inset_s": float,
+    },
+    total=False,
+)
+_Agitation = TypedDict(
+    "_Agitation",
+    {
+        "above_g_per_s": float,
+        "fall_height_m": float | None,
+        "fall_height_sd_m": float | None,
+        "spout_bore_m": float | None,
+        "spout_bore_sd_m": float | None,
+    },
+    total=False,
+)
+_Bed = TypedDict(
+    "_Bed",
+    {
+        "beverage_lag_s": float | None,
+        "cooling_k": float,
+        "drip_g": float,
+        "drip_g_per_s": float,
+        "flat_bed": Mapping[str, float] | None,
+        "pour_c": Sequence[float],
+        "standing_g": float,
+        "transit_s": float,
+        "vessel_exponent": float | None,
+    },
+    total=False,
+)
+_Extraction = TypedDict(
+    "_Extraction",
+    {
+        "average_beverage_g": float | None,
+        "brix_factor": float | None,
+        "brix_factor_sd": float,
+        "bypass_g": float | None,
+        "bypass_sd_g": float,
+        "co2_pct": float | None,
+        "co2_sd_pct": float,
+        "convention": Literal["percolation", "immersion"],
+        "dose_sd_g": float,
+        "evaporated_g": float,
+        "evaporated_sd_g": float,
+        "moisture_pct": float | None,
+        "moisture_sd_pct": float,
+        "retention_g_per_g": float | None,
+        "retention_sd_g_per_g": float,
+        "tds_after_bypass": bool,
+        "tds_sd_pct": float,
+    },
+    total=False,
+)
+_Stages = TypedDict(
+    "_Stages",
+    {
+        "condition": _Condition,
+        "segment": _Segment,
+        "metrics": _Metrics,
+        "agitation": _Agitation,
+        "bed": _Bed,
+        "extraction": _Extraction,
+    },
+    total=False,
+)
+_Calibrate = TypedDict("_Calibrate", {"least_step_g": float}, total=False)
+_Profile = TypedDict(
+    "_Profile",
+    {
+        "align": Literal["landmarks", "start"],
+        "axis": Literal["time", "water"],
+        "level": float,
+        "step_g": float,
+        "step_s": float,
+    },
+    total=False,
+)
+_Contrast = TypedDict(
+    "_Contrast",
+    {
+        "average_repeats": bool,
+        "draws": int,
+        "exact_up_to": int,
+        "level": float,
+        "margin": float | None,
+        "measures": int,
+        "over": Sequence[str] | None,
+        "power": float,
+        "seed": int,
+    },
+    total=False,
+)
+_Meta = TypedDict(
+    "_Meta",
+    {
+        "dose_g": float | None,
+        "dose_sd_g": float | None,
+        "tds_pct": float | None,
+        "tds_sd_pct": float | None,
+        "brix_pct": float | None,
+        "brix_sd_pct": float | None,
+        "water_c": float | None,
+        "name": str | float | None,
+        "coffee": str | float | None,
+        "roast": str | float | None,
+        "grinder": str | float | None,
+        "grinder_setting": str | float | None,
+        "kettle": str | float | None,
+        "brewer": str | float | None,
+        "person": str | float | None,
+        "device": str | float | None,
+        "note": str | float | None,
+        "started_at": str | None,
+        "factors": Mapping[str, str],
+    },
+    total=False,
+)
+_Options: TypeAlias = Options | _Stages
 _Number: TypeAlias = float | Estimate | Undefined
 _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
@@ -62,29 +215,7 @@ class Undefined:
 
 class Meta:
     _known: str
-    def __new__(
-        cls,
-        *,
-        dose_g: float | None = None,
-        dose_sd_g: float | None = None,
-        tds_pct: float | None = None,
-        tds_sd_pct: float | None = None,
-        brix_pct: float | None = None,
-        brix_sd_pct: float | None = None,
-        water_c: float | None = None,
-        name: str | float | None = None,
-        coffee: str | float | None = None,
-        roast: str | float | None = None,
-        grinder: str | float | None = None,
-        grinder_setting: str | float | None = None,
-        kettle: str | float | None = None,
-        brewer: str | float | None = None,
-        person: str | float | None = None,
-        device: str | float | None = None,
-        note: str | float | None = None,
-        started_at: str | None = None,
-        factors: Mapping[str, str] = ...,
-    ) -> Meta: ...
+    def __new__(cls, **fields: Unpack[_Meta]) -> Meta: ...
     def to_dict(self) -> dict[str, Any]: ...
 
 class Log:
@@ -95,7 +226,7 @@ class Log:
         beverage_g: ArrayLike | None = None,
         *,
         missing: _Missing = "refuse",
-        **meta: Any,
+        **meta: Unpack[_Meta],
     ) -> Log: ...
     time_s: _Array
     water_g: _Array | None
@@ -110,6 +241,7 @@ class Trace:
 class Flow:
     def sample(self, n: int = 100, seed: int = 0) -> _Array: ...
     def spectrum(self, pour: Pour) -> FlowSpectrum | Undefined: ...
+    def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]: ...
 
 class Segments:
     def regimes(self) -> Table: ...
@@ -134,15 +266,15 @@ class Options:
     def __new__(
         cls,
         *,
-        condition: Mapping[str, Any] | None = None,
-        segment: Mapping[str, Any] | None = None,
-        metrics: Mapping[str, Any] | None = None,
-        agitation: Mapping[str, Any] | None = None,
-        bed: Mapping[str, Any] | None = None,
-        extraction: Mapping[str, Any] | None = None,
+        condition: _Condition | None = None,
+        segment: _Segment | None = None,
+        metrics: _Metrics | None = None,
+        agitation: _Agitation | None = None,
+        bed: _Bed | None = None,
+        extraction: _Extraction | None = None,
     ) -> Options: ...
-    def to_dict(self) -> dict[str, dict[str, Any]]: ...
-    def changed(self) -> dict[str, dict[str, Any]]: ...
+    def to_dict(self) -> _Stages: ...
+    def changed(self) -> _Stages: ...
 
 class Brew:
     _brief: list[list[tuple[str, str]]]
@@ -158,10 +290,15 @@ class Brew:
     @overload
     def __getitem__(self, place: slice, /) -> list[Pour]: ...
     def table(self, all: bool = False) -> Table: ...
+    def events_table(self) -> Table: ...
     def to_pandas(self, all: bool = False) -> DataFrame: ...
     def to_dict(self) -> dict[str, Any]: ...
     def summary(self) -> str: ...
-    def plot(self, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]: ...
+    def plot(
+        self,
+        ax: Mapping[str, Axes] | Iterable[Axes] | Axes | None = None,
+        figsize: tuple[float, float] | None = None,
+    ) -> dict[str, Axes]: ...
     def report(self, path: str | PathLike[str], title: str | None = None) -> Path: ...
     def _overview(self, name: str) -> str: ...
     @staticmethod
@@ -219,7 +356,7 @@ class PlannedPour:
     ) -> PlannedPour: ...
 
 class Live:
-    def __new__(cls, *, options: _Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
+    def __new__(cls, *, options: _Options | None = None, keep_log: bool = True, **meta: Unpack[_Meta]) -> Live: ...
     def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState: ...
     def extend(
         self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None
@@ -243,12 +380,13 @@ def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: fl
 class TruePour:
     def to_dict(self) -> dict[str, float]: ...
 
-def profile(brews: Iterable[Brew], **options: Any) -> Profile: ...
+def profile(brews: Iterable[Brew], **options: Unpack[_Profile]) -> Profile: ...
 def distance(one: Brew, other: Brew) -> Distance: ...
 
 class Study:
     def __new__(cls, table: ArrowStream) -> Study: ...
     def levels(self, factor: str) -> list[str]: ...
+    def to_pandas(self) -> DataFrame: ...
     def only(self, **levels: object) -> Study: ...
     def take(self, measure: str, *factors: str) -> Table: ...
     def missing(self, measure: str, *factors: str) -> Table: ...
@@ -279,7 +417,7 @@ def read(
     time_unit: Literal["s", "ms", "us", "ns", "min"] | None = None,
     mass_unit: Literal["g", "kg", "mg", "oz"] | None = None,
     missing: _Missing = "refuse",
-    **meta: Any,
+    **meta: Unpack[_Meta],
 ) -> Log: ...
 
 class _Rules:
@@ -287,11 +425,11 @@ class _Rules:
     patterns: list[str]
     def rule_for(self, file_name: str) -> tuple[int, bool, dict[str, Any]] | None: ...
 
-def calibrate(log: Log, **options: Any) -> Calibration: ...
-def condition(log: Log, **options: Any) -> Trace: ...
-def split(log: Log, **options: Any) -> list[Log]: ...
+def calibrate(log: Log, **options: Unpack[_Calibrate]) -> Calibration: ...
+def condition(log: Log, **options: Unpack[_Condition]) -> Trace: ...
+def split(log: Log, **options: Unpack[_Condition]) -> list[Log]: ...
 def analyze_all(log: Log, options: _Options | None = None) -> list[Brew]: ...
-def segment(trace: Trace, **options: Any) -> Segments: ...
+def segment(trace: Trace, **options: Unpack[_Segment]) -> Segments: ...
 def flow(trace: Trace, segments: Segments) -> Flow: ...
 def compare(
     study: Study | Iterable[Brew | PourlineError] | ArrowStream,
@@ -299,7 +437,7 @@ def compare(
     by: str,
     blocks: str | Sequence[str] | None = None,
     pours: Literal["mean", "each"] | int | None = None,
-    **options: Any,
+    **options: Unpack[_Contrast],
 ) -> Comparison: ...
 def gather(
     brews: Iterable[Brew | PourlineError],
@@ -318,17 +456,19 @@ def dial_in(
     seed: int = 1,
 ) -> SettingFit: ...
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage: ...
-def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics: ...
-def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation: ...
+def metrics(trace: Trace, segments: Segments, **options: Unpack[_Metrics]) -> Metrics: ...
+def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Unpack[_Agitation]) -> Agitation: ...
 def bed(
     trace: Trace,
     segments: Segments,
     flow: Flow | None = None,
     *,
-    extraction: dict[str, Any] | None = None,
-    **options: Any,
+    extraction: _Extraction | None = None,
+    **options: Unpack[_Bed],
 ) -> Bed: ...
-def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction: ...
+def extraction(
+    meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Unpack[_Extraction]
+) -> Extraction: ...
 def analyze(log: _Source, options: _Options | None = None, labels: Labels | None = None) -> Brew: ...
 def analyze_each(
     logs: Iterable[_Source | PourlineError] | str | PathLike[str],
@@ -413,7 +553,7 @@ def contrast(
     *,
     blocks: Mapping[str, Sequence[str]] | None = None,
     unit: Sequence[str] | None = None,
-    **options: Any,
+    **options: Unpack[_Contrast],
 ) -> Contrasts: ...
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence: ...
 def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int: ...

@@ -51,6 +51,14 @@ html_copy_source = html_show_sourcelink = False
 
 STUB = ast.parse((Path(_pourline.__file__).parent / "_pourline.pyi").read_text(encoding="utf-8"))
 ALIASES = {node.target.id: node.value for node in STUB.body if isinstance(node, ast.AnnAssign) and node.value}
+# Typed dicts: their keys are those of `Options` and `Meta`.
+ALIASES |= {
+    target.id: ast.parse(f"Mapping[str, {'Mapping[str, Any]' if target.id == '_Stages' else 'Any'}]", mode="eval").body
+    for node in STUB.body
+    if isinstance(node, ast.Assign)
+    for target in node.targets
+    if isinstance(target, ast.Name) and isinstance(node.value, ast.Call)
+}
 CLASSES = {node.name: node for node in STUB.body if isinstance(node, ast.ClassDef)}
 DECLARED = {node.name: node for node in STUB.body if isinstance(node, ast.FunctionDef)} | {
     f"{name}.{node.name}": node
@@ -78,6 +86,11 @@ class Spelt(ast.NodeTransformer):
     def visit_Name(self, node: ast.Name) -> ast.expr:
         """Put what an alias stands for in its place."""
         return self.visit(ALIASES[node.id]) if node.id in ALIASES else node
+
+    def visit_Subscript(self, node: ast.Subscript) -> ast.expr:
+        """Leave the keys of further keywords to the text."""
+        is_unpacked = isinstance(node.value, ast.Name) and node.value.id == "Unpack"
+        return ast.Name("Any") if is_unpacked else self.generic_visit(node)  # type: ignore[return-value]
 
 
 def written(node: ast.AST) -> str:

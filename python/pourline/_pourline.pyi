@@ -4,12 +4,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from os import PathLike
 from pathlib import Path
-from typing import Any, Literal, TypeAlias, final, overload
+from typing import Any, Literal, TypeAlias, TypedDict, final, overload
 
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
 from pandas import DataFrame
+from typing_extensions import Unpack
 
 from ._io.arrow import ArrowStream
 from .errors import PourlineError
@@ -25,7 +26,159 @@ _units: list[tuple[str, str]]
 _Array: TypeAlias = NDArray[np.float64]
 _Missing: TypeAlias = Literal["refuse", "flag"]
 _Source: TypeAlias = Log | str | PathLike[str] | bytes | ArrowStream | Mapping[str, ArrayLike]
-_Options: TypeAlias = Options | Mapping[str, Mapping[str, Any]]
+# Keywords, so that a misspelt one is found before the program runs.
+_Condition = TypedDict(
+    "_Condition",
+    {
+        "brew_gap_s": float,
+        "gap_s": float,
+        "max_flow_g_per_s": float,
+        "noise_sd_g": float | None,
+        "scale": ScaleResponse | Calibration | str | PathLike[str] | Mapping[str, Any] | None,
+        "scale_lag_s": float | None,
+        "scale_lag_sd_s": float,
+        "zeroing_starts_brew": bool,
+    },
+    total=False,
+)
+_Segment = TypedDict(
+    "_Segment",
+    {
+        "flow_g_per_s": float,
+        "half": float,
+        "mass_g": float,
+        "pause_s": float,
+        "ramp_s": float,
+        "ramp_sd_s": float,
+        "stream_lead_s": float | None,
+    },
+    total=False,
+)
+_Metrics = TypedDict(
+    "_Metrics",
+    {
+        "false_alarm": float,
+        "fastest_hz": float,
+        "near": float,
+        "pause_flow_g_per_s": float,
+        "plateau_inset_s": float,
+    },
+    total=False,
+)
+_Agitation = TypedDict(
+    "_Agitation",
+    {
+        "above_g_per_s": float,
+        "fall_height_m": float | None,
+        "fall_height_sd_m": float | None,
+        "spout_bore_m": float | None,
+        "spout_bore_sd_m": float | None,
+    },
+    total=False,
+)
+_Bed = TypedDict(
+    "_Bed",
+    {
+        "beverage_lag_s": float | None,
+        "cooling_k": float,
+        "drip_g": float,
+        "drip_g_per_s": float,
+        "flat_bed": Mapping[str, float] | None,
+        "pour_c": Sequence[float],
+        "standing_g": float,
+        "transit_s": float,
+        "vessel_exponent": float | None,
+    },
+    total=False,
+)
+_Extraction = TypedDict(
+    "_Extraction",
+    {
+        "average_beverage_g": float | None,
+        "brix_factor": float | None,
+        "brix_factor_sd": float,
+        "bypass_g": float | None,
+        "bypass_sd_g": float,
+        "co2_pct": float | None,
+        "co2_sd_pct": float,
+        "convention": Literal["percolation", "immersion"],
+        "dose_sd_g": float,
+        "evaporated_g": float,
+        "evaporated_sd_g": float,
+        "moisture_pct": float | None,
+        "moisture_sd_pct": float,
+        "retention_g_per_g": float | None,
+        "retention_sd_g_per_g": float,
+        "tds_after_bypass": bool,
+        "tds_sd_pct": float,
+    },
+    total=False,
+)
+_Stages = TypedDict(
+    "_Stages",
+    {
+        "condition": _Condition,
+        "segment": _Segment,
+        "metrics": _Metrics,
+        "agitation": _Agitation,
+        "bed": _Bed,
+        "extraction": _Extraction,
+    },
+    total=False,
+)
+_Calibrate = TypedDict("_Calibrate", {"least_step_g": float}, total=False)
+_Profile = TypedDict(
+    "_Profile",
+    {
+        "align": Literal["landmarks", "start"],
+        "axis": Literal["time", "water"],
+        "level": float,
+        "step_g": float,
+        "step_s": float,
+    },
+    total=False,
+)
+_Contrast = TypedDict(
+    "_Contrast",
+    {
+        "average_repeats": bool,
+        "draws": int,
+        "exact_up_to": int,
+        "level": float,
+        "margin": float | None,
+        "measures": int,
+        "over": Sequence[str] | None,
+        "power": float,
+        "seed": int,
+    },
+    total=False,
+)
+_Meta = TypedDict(
+    "_Meta",
+    {
+        "dose_g": float | None,
+        "dose_sd_g": float | None,
+        "tds_pct": float | None,
+        "tds_sd_pct": float | None,
+        "brix_pct": float | None,
+        "brix_sd_pct": float | None,
+        "water_c": float | None,
+        "name": str | float | None,
+        "coffee": str | float | None,
+        "roast": str | float | None,
+        "grinder": str | float | None,
+        "grinder_setting": str | float | None,
+        "kettle": str | float | None,
+        "brewer": str | float | None,
+        "person": str | float | None,
+        "device": str | float | None,
+        "note": str | float | None,
+        "started_at": str | None,
+        "factors": Mapping[str, str],
+    },
+    total=False,
+)
+_Options: TypeAlias = Options | _Stages
 _Number: TypeAlias = float | Estimate | Undefined
 _Mass: TypeAlias = _Number | None
 _Study: TypeAlias = Study | Iterable[Brew | PourlineError] | ArrowStream
@@ -90,7 +243,7 @@ class Log:
         beverage_g: ArrayLike | None = None,
         *,
         missing: _Missing = "refuse",
-        **meta: Any,
+        **meta: Unpack[_Meta],
     ) -> Log: ...
     @property
     def time_s(self) -> _Array:
@@ -123,16 +276,16 @@ class Options:
     def __new__(
         cls,
         *,
-        condition: Mapping[str, Any] | None = None,
-        segment: Mapping[str, Any] | None = None,
-        metrics: Mapping[str, Any] | None = None,
-        agitation: Mapping[str, Any] | None = None,
-        bed: Mapping[str, Any] | None = None,
-        extraction: Mapping[str, Any] | None = None,
+        condition: _Condition | None = None,
+        segment: _Segment | None = None,
+        metrics: _Metrics | None = None,
+        agitation: _Agitation | None = None,
+        bed: _Bed | None = None,
+        extraction: _Extraction | None = None,
     ) -> Options: ...
-    def to_dict(self) -> dict[str, dict[str, Any]]:
+    def to_dict(self) -> _Stages:
         """All options with their values: a dict of six dicts."""
-    def changed(self) -> dict[str, dict[str, Any]]:
+    def changed(self) -> _Stages:
         """The options that are not at their default: a dict of dicts."""
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
@@ -142,7 +295,7 @@ class Options:
 class Live:
     """A brew during pouring: takes each sample in turn and returns flow, water and state."""
 
-    def __new__(cls, *, options: _Options | None = None, keep_log: bool = True, **meta: Any) -> Live: ...
+    def __new__(cls, *, options: _Options | None = None, keep_log: bool = True, **meta: Unpack[_Meta]) -> Live: ...
     def push(self, time_s: float, water_g: float | None, beverage_g: float | None = None) -> LiveState:
         """Takes in a sample: stamp in s, readings in g, None or NaN for a missing one."""
     def extend(self, time_s: ArrayLike, water_g: ArrayLike, beverage_g: ArrayLike | None = None) -> LiveState | None:
@@ -231,6 +384,7 @@ class Pour:
     @property
     def flow_regimes(self) -> list[FlowRegime]:
         """Stretches of different flow in a pour that goes on, in order; one if the level of the flow does not change."""
+    def _repr_html_(self) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -648,6 +802,7 @@ class Extraction:
         """Warnings on impossible or unusual numbers, each a sentence without its full stop."""
     def monte_carlo(self, draws: int = 100000, seed: int = 0) -> MonteCarlo | Undefined:
         """The yield by the Monte Carlo method, as a check of its sd; 1,000 to 10 million draws."""
+    def _repr_html_(self) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -734,6 +889,9 @@ class Flow:
         """Flow curves drawn from the posterior, g/s: a new float64 array of `n` rows, one column per stamp."""
     def spectrum(self, pour: Pour) -> FlowSpectrum | Undefined:
         """Power spectral density of the flow on the plateau of `pour`, a `Pour` of the same brew."""
+    def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]: ...
+    def table(self) -> Table:
+        """One row per stamp: time, flow and water poured so far, each with its sd."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
@@ -1153,6 +1311,8 @@ class Trace:
     @property
     def log_index(self) -> NDArray[np.uintp]:
         """For each sample its index in the log."""
+    def table(self) -> Table:
+        """One row per sample: time, index in the log, and for each weight its mass with its flag."""
     def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
@@ -1969,29 +2129,7 @@ class PlannedPour:
 class Meta:
     """What is known of a brew beside its weights; what is not known is None."""
 
-    def __new__(
-        cls,
-        *,
-        dose_g: float | None = None,
-        dose_sd_g: float | None = None,
-        tds_pct: float | None = None,
-        tds_sd_pct: float | None = None,
-        brix_pct: float | None = None,
-        brix_sd_pct: float | None = None,
-        water_c: float | None = None,
-        name: str | float | None = None,
-        coffee: str | float | None = None,
-        roast: str | float | None = None,
-        grinder: str | float | None = None,
-        grinder_setting: str | float | None = None,
-        kettle: str | float | None = None,
-        brewer: str | float | None = None,
-        person: str | float | None = None,
-        device: str | float | None = None,
-        note: str | float | None = None,
-        started_at: str | None = None,
-        factors: Mapping[str, str] = ...,
-    ) -> Meta: ...
+    def __new__(cls, **fields: Unpack[_Meta]) -> Meta: ...
     @property
     def dose_g(self) -> float | None:
         """Dry coffee, g."""
@@ -2153,14 +2291,18 @@ class Brew:
     def __getitem__(self, place: slice, /) -> list[Pour]: ...
     def table(self, all: bool = False) -> Table:
         """One row per pour: the numbers that most people need and the metadata that are given; with `all` every number with its"""
+    def events_table(self) -> Table:
+        """One row per event of the log, in order of time: kind, weight, instants, size, samples, what was done."""
     def to_pandas(self, all: bool = False) -> DataFrame:
         """The same table as a pandas DataFrame; with `all` every number with its sd."""
     def to_dict(self) -> dict[str, Any]:
         """Everything as a dict, as in the JSON; a number that is not finite is None."""
     def summary(self) -> str:
         """The answer as text: one sentence, one line per pour, and the warnings, as `print` writes them."""
-    def plot(self, ax: Mapping[str, Axes] | None = None) -> dict[str, Axes]:
-        """Draws the brew: the result of `plot`, with the same `ax`."""
+    def plot(
+        self, ax: Mapping[str, Axes] | Iterable[Axes] | Axes | None = None, figsize: tuple[float, float] | None = None
+    ) -> dict[str, Axes]:
+        """Draws the brew: the result of `plot`, with the same `ax` and `figsize`."""
     def report(self, path: str | PathLike[str], title: str | None = None) -> Path:
         """Writes a page of the brew to `path`: that of `report`, with `title` as its title."""
     def _overview(self, name: str) -> str: ...
@@ -2235,6 +2377,7 @@ class Profile:
     def to_json(self) -> str:
         """Everything as JSON text; a number that is not finite is null."""
     def __len__(self) -> int: ...
+    def _repr_html_(self) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -2333,6 +2476,8 @@ class Study:
         """Unit of each measure that has one."""
     def levels(self, factor: str) -> list[str]:
         """The levels of a factor, sorted."""
+    def to_pandas(self) -> DataFrame:
+        """The same table as a pandas DataFrame."""
     def only(self, **levels: object) -> Study:
         """The study of the rows that have all the given levels."""
     def take(self, measure: str, *factors: str) -> Table:
@@ -2344,6 +2489,7 @@ class Study:
     def table(self) -> Table:
         """One row per brew, or per pour: name, factors, and every number with its sd."""
     def __len__(self) -> int: ...
+    def _repr_html_(self) -> str: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -3121,7 +3267,7 @@ def habits(results: Sequence[PlanResult]) -> list[Habit]:
 def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
 
-def profile(brews: Iterable[Brew], **options: Any) -> Profile:
+def profile(brews: Iterable[Brew], **options: Unpack[_Profile]) -> Profile:
     """The mean flow of a group of brews with its band, the medoid and the outlier."""
 
 def distance(one: Brew, other: Brew) -> Distance:
@@ -3136,23 +3282,23 @@ def read(
     time_unit: Literal["s", "ms", "us", "ns", "min"] | None = None,
     mass_unit: Literal["g", "kg", "mg", "oz"] | None = None,
     missing: _Missing = "refuse",
-    **meta: Any,
+    **meta: Unpack[_Meta],
 ) -> Log:
     """Reads a log from a file (CSV, TSV, JSON Lines, Parquet, a workbook), the bytes of such a text, or a table with an Arrow stream."""
 
-def calibrate(log: Log, **options: Any) -> Calibration:
+def calibrate(log: Log, **options: Unpack[_Calibrate]) -> Calibration:
     """How a scale shows a load, from a log of masses put on by hand and left for some seconds, or taken off."""
 
-def condition(log: Log, **options: Any) -> Trace:
+def condition(log: Log, **options: Unpack[_Condition]) -> Trace:
     """Finds the disturbances of a log: flags every sample and lists every event."""
 
-def split(log: Log, **options: Any) -> list[Log]:
+def split(log: Log, **options: Unpack[_Condition]) -> list[Log]:
     """The brews of a log, each as a log of its own, in order of time; a log of one brew is returned as it is."""
 
 def analyze_all(log: Log, options: _Options | None = None) -> list[Brew]:
     """Analyses each brew of a log that may hold several, in order of time: `split`, then `analyze`."""
 
-def segment(trace: Trace, **options: Any) -> Segments:
+def segment(trace: Trace, **options: Unpack[_Segment]) -> Segments:
     """Finds the pours and the rests, each number with its sd."""
 
 def flow(trace: Trace, segments: Segments) -> Flow:
@@ -3164,7 +3310,7 @@ def compare(
     by: str,
     blocks: str | Sequence[str] | None = None,
     pours: Literal["mean", "each"] | int | None = None,
-    **options: Any,
+    **options: Unpack[_Contrast],
 ) -> Comparison:
     """Compares the levels of a factor in one measure, within the levels of the blocks, such as one person on one day."""
 
@@ -3191,10 +3337,10 @@ def dial_in(
 def mean_beverage(brews: Study | Iterable[Brew | PourlineError] | ArrowStream) -> MeanBeverage:
     """Compares the yields of brews with the yields by the mean beverage mass of all brews."""
 
-def metrics(trace: Trace, segments: Segments, **options: Any) -> Metrics:
+def metrics(trace: Trace, segments: Segments, **options: Unpack[_Metrics]) -> Metrics:
     """Metrics of the pours, each number with its sd or the reason for none."""
 
-def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> Agitation:
+def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Unpack[_Agitation]) -> Agitation:
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason for none."""
 
 def bed(
@@ -3202,12 +3348,14 @@ def bed(
     segments: Segments,
     flow: Flow | None = None,
     *,
-    extraction: dict[str, Any] | None = None,
-    **options: Any,
+    extraction: _Extraction | None = None,
+    **options: Unpack[_Bed],
 ) -> Bed:
     """Water balance of the bed: held, retained and drained water. An undefined number has its reason."""
 
-def extraction(meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Any) -> Extraction:
+def extraction(
+    meta: Meta, water_g: _Mass = None, beverage_g: _Mass = None, **options: Unpack[_Extraction]
+) -> Extraction:
     """Extraction from the strength, the dose and this brew's own masses. An undefined number has its reason."""
 
 def analyze(log: _Source, options: _Options | None = None, labels: Labels | None = None) -> Brew:
@@ -3317,7 +3465,7 @@ def contrast(
     *,
     blocks: Mapping[str, Sequence[str]] | None = None,
     unit: Sequence[str] | None = None,
-    **options: Any,
+    **options: Unpack[_Contrast],
 ) -> Contrasts:
     """Differences between groups, within blocks, of plain numbers; `compare` is the same for brews."""
 

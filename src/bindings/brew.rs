@@ -61,6 +61,16 @@ PyBrew("pourline", "Brew") [
         table(py, &self.inner.table(all))?.call_method0("to_pandas")
     }
 
+    /// One row per event of the log, in order of time: kind, weight, instants, size, samples, what was done.
+    ///
+    /// >>> import pourline
+    /// >>> brew = pourline.analyze(pourline.datasets.load("fernspout-ada-02"))
+    /// >>> brew.events_table()["kind"].tolist()
+    /// ['knock', 'knock', 'knock']
+    fn events_table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.trace.events_table())
+    }
+
     /// The answer as text: one sentence, one line per pour, and the warnings, as `print` writes them.
     ///
     /// >>> import pourline
@@ -71,16 +81,20 @@ PyBrew("pourline", "Brew") [
         self.inner.to_string()
     }
 
-    /// Draws the brew: the result of `plot`, with the same `ax`.
+    /// Draws the brew: the result of `plot`, with the same `ax` and `figsize`.
     ///
     /// >>> import matplotlib
     /// >>> matplotlib.use("agg")
     /// >>> import pourline
     /// >>> list(pourline.analyze(pourline.datasets.load("fernspout-ada-01")).plot())
     /// ['weight', 'flow', 'held']
-    #[pyo3(signature = (ax = None))]
-    fn plot<'py>(slf: &Bound<'py, Self>, ax: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
-        slf.py().import("pourline._figures.brew")?.call_method1("plot", (slf, ax))
+    #[pyo3(signature = (ax = None, figsize = None))]
+    fn plot<'py>(
+        slf: &Bound<'py, Self>,
+        ax: Option<&Bound<'py, PyAny>>,
+        figsize: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("pourline._figures.brew")?.call_method1("plot", (slf, ax, figsize))
     }
 
     /// Writes a page of the brew to `path`: that of `report`, with `title` as its title.

@@ -47,6 +47,10 @@ PyExtraction("pourline", "Extraction") {
         run(py, move || slf.get().inner.monte_carlo(draws, seed))?.show(py)
     }
 
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._pages.result_cards")?.call_method1("extraction_card", (slf,))?.extract()
+    }
+
     fn __repr__(&self) -> String {
         let Extraction { yield_pct, strength_pct, retention_g_per_g, .. } = &self.inner;
         let (of, at, retention) = (number_text(yield_pct), number_text(strength_pct), number_text(retention_g_per_g));

@@ -4,10 +4,14 @@ use super::pour::PyPour;
 use super::run::run;
 use super::show::{Show, class};
 use super::table::table;
+use crate::rows::unit;
 use crate::segment::flow::Flow;
 use crate::segment::spectrum::FlowSpectrum;
+use crate::table::{Table, Values};
 use numpy::{IntoPyArray, PyArray2};
+use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
+use pyo3::types::PyDict;
 
 Flow! { class
 /// >>> import pourline
@@ -46,6 +50,46 @@ PyFlow("pourline", "Flow") {
     /// True
     fn spectrum(slf: Py<Self>, py: Python<'_>, pour: Py<PyPour>) -> PyResult<Py<PyAny>> {
         run(py, move || slf.get().inner.spectrum(&pour.get().inner))?.show(py)
+    }
+
+    /// One row per stamp: time, flow and water poured so far, each with its sd.
+    ///
+    /// >>> import pourline
+    /// >>> flow = pourline.analyze(pourline.datasets.load("fernspout-ada-01")).flow
+    /// >>> flow.table().columns
+    /// ['time_s', 'flow_g_per_s', 'flow_sd_g_per_s', 'water_g', 'water_sd_g']
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let Flow { time_s, flow_g_per_s, flow_sd_g_per_s, water_g, water_sd_g, .. } = &self.inner;
+        let columns = [
+            ("time_s", time_s),
+            ("flow_g_per_s", flow_g_per_s),
+            ("flow_sd_g_per_s", flow_sd_g_per_s),
+            ("water_g", water_g),
+            ("water_sd_g", water_sd_g),
+        ];
+        let mut all = Table::default();
+        for (name, values) in columns {
+            all.push(name, unit(name), Values::Number(values.clone()));
+        }
+        table(py, &all)
+    }
+
+    /// `flow_g_per_s`, for numpy.
+    #[pyo3(signature = (dtype = None, copy = None))]
+    fn __array__<'py>(
+        slf: &Bound<'py, Self>,
+        dtype: Option<&Bound<'py, PyAny>>,
+        copy: Option<bool>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let values = slf.getattr("flow_g_per_s")?;
+        let as_is = PyDict::new(slf.py());
+        as_is.set_item("copy", copy == Some(true))?;
+        let dtype = dtype.map_or_else(|| values.getattr("dtype"), |dtype| Ok(dtype.clone()))?;
+        let array = values.call_method("astype", (dtype,), Some(&as_is))?;
+        if copy == Some(false) && !array.is(&values) {
+            return Err(PyValueError::new_err("another dtype needs a copy"));
+        }
+        Ok(array)
     }
 
     fn __len__(&self) -> usize {

@@ -9,6 +9,7 @@ use super::run::run;
 use super::show::{Show, class};
 use crate::live::now::{LivePhase, LiveState};
 use crate::live::stage::Live;
+use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
@@ -125,6 +126,13 @@ impl PyLive {
     fn finish(&self, py: Python<'_>) -> PyResult<PyBrew> {
         let live = self.inner.clone();
         Ok(run(py, move || live.finish())??.into())
+    }
+
+    /// A pickle or a copy would be of a state that goes on changing.
+    fn __reduce__(&self) -> PyResult<Py<PyAny>> {
+        let message =
+            "a Live changes with each sample and is neither pickled nor copied; log() has its samples";
+        Err(PyTypeError::new_err(message))
     }
 
     fn __len__(&self) -> usize {

@@ -6,7 +6,8 @@ use super::options::options_from;
 use super::ordered::Ordered;
 use super::run::WAIT;
 use super::sources::{Source, read_file, source};
-use super::warned::warn;
+use super::warned::{Seconds, tell};
+use crate::brew::analyze::observed;
 use crate::brew::labels::Labels;
 use crate::brew::options::Options;
 use crate::brew::result::Brew;
@@ -16,20 +17,35 @@ use pyo3::exceptions::{PyException, PyKeyboardInterrupt};
 use pyo3::prelude::*;
 use pyo3::types::{PyIterator, PyList, PyString};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 const MOST_THREADS: i64 = 1024;
 
 /// All stages for one log.
-pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<Brew> {
-    let analyzed = |log: &Log| match labels {
-        Some(labels) => crate::brew::analyze::analyze_labelled(log, labels, options),
-        None => crate::brew::analyze::analyze(log, options),
-    };
+pub(super) fn one(source: &Source, options: &Options, labels: Option<&Labels>) -> Result<(Brew, Seconds)> {
     match source {
-        Source::Log(log) => analyzed(&log.get().inner),
-        Source::File(path) => analyzed(&read_file(path)?),
+        Source::Log(log) => timed(&log.get().inner, labels, options, Instant::now(), Vec::new()),
+        Source::File(path) => {
+            let begin = Instant::now();
+            let log = read_file(path)?;
+            timed(&log, labels, options, Instant::now(), vec![("read", begin.elapsed().as_secs_f64())])
+        }
     }
+}
+
+/// All stages for one log, with the seconds of each.
+pub(super) fn timed(
+    log: &Log,
+    labels: Option<&Labels>,
+    options: &Options,
+    mut since: Instant,
+    mut seconds: Seconds,
+) -> Result<(Brew, Seconds)> {
+    let brew = observed(log, labels, options, &mut |stage| {
+        seconds.push((stage, since.elapsed().as_secs_f64()));
+        since = Instant::now();
+    })?;
+    Ok((brew, seconds))
 }
 
 /// Brews and errors in the order of their logs.
@@ -40,7 +56,7 @@ pub(super) struct Brews {
     /// The error that ended the logs, raised after the results before it.
     ended: Option<PyErr>,
     options: Arc<Options>,
-    work: Ordered<PyResult<Brew>>,
+    work: Ordered<PyResult<(Brew, Seconds)>>,
     /// Number of results so far.
     done: usize,
 }
@@ -107,8 +123,8 @@ impl Brews {
             let taken = py.detach(|| self.work.take(patience));
             self.done += usize::from(taken.is_some());
             match taken {
-                Some(Ok(brew)) => {
-                    warn(py, &brew, || format!("log {}", self.done))?;
+                Some(Ok((brew, seconds))) => {
+                    tell(py, &brew, &seconds, || format!("log {}", self.done))?;
                     return Ok(Some(Bound::new(py, PyBrew::from(brew))?.into_any()));
                 }
                 Some(Err(error)) => return Ok(Some(error.into_value(py).into_bound(py).into_any())),

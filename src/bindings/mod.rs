@@ -93,6 +93,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             equivalence::PyEquivalence,
         ],
         [
+            crate::condition::tables::columns,
             crate::segment::regimes::columns,
             crate::segment::spectrum::columns,
             crate::study::gather::columns::columns,

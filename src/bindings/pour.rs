@@ -16,6 +16,10 @@ Pour! { class
 /// >>> print(f"{pour.mass_g.value:.0f} g")
 /// 44 g
 PyPour("pourline", "Pour") {
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._pages.result_cards")?.call_method1("pour_card", (slf,))?.extract()
+    }
+
     fn __repr__(&self) -> String {
         let Pour { start_s, end_s, mass_g, mean_flow_g_per_s, .. } = &self.inner;
         format!("<Pour: start {start_s} s, end {end_s} s, {mass_g} g at {mean_flow_g_per_s} g/s>")

@@ -66,6 +66,10 @@ PyProfile("pourline", "Profile")
         self.inner.position.len()
     }
 
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._pages.result_cards")?.call_method1("profile_card", (slf,))?.extract()
+    }
+
     fn __repr__(&self) -> String {
         let band = match &self.inner.band {
             Ok(band) => format!("band of {} %", 100.0 * band.level),

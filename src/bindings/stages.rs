@@ -5,15 +5,17 @@ use super::flow::PyFlow;
 use super::json::options_of;
 use super::labels::PyLabels;
 use super::log::PyLog;
-use super::many::one;
+use super::many::{one, timed};
 use super::options::options_from;
 use super::run::run;
 use super::segments::PySegments;
 use super::sources::source;
 use super::trace::PyTrace;
-use super::warned::warn;
+use super::warned::tell;
+use crate::error::Result;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
+use std::time::Instant;
 
 /// Finds the disturbances of a log: flags every sample and lists every event.
 ///
@@ -71,11 +73,16 @@ pub(super) fn analyze_all(
     options: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Vec<PyBrew>> {
     let options = options_from(options)?;
-    let brews = run(py, move || crate::brew::many::analyze_all(&log.get().inner, &options))??;
-    for (place, brew) in (1..).zip(&brews) {
-        warn(py, brew, || format!("brew {place}"))?;
+    let brews = run(py, move || {
+        let logs = crate::condition::split::split(&log.get().inner, &options.condition)?;
+        logs.iter()
+            .map(|log| timed(log, None, &options, Instant::now(), Vec::new()))
+            .collect::<Result<Vec<_>>>()
+    })??;
+    for (place, (brew, seconds)) in (1..).zip(&brews) {
+        tell(py, brew, seconds, || format!("brew {place}"))?;
     }
-    Ok(brews.into_iter().map(Into::into).collect())
+    Ok(brews.into_iter().map(|(brew, _)| brew.into()).collect())
 }
 
 /// Finds the pours and the rests, each number with its sd.
@@ -135,7 +142,7 @@ pub(super) fn analyze(
     let options = options_from(options)?;
     let source = source(log)?;
     let labels = labels.map(|labels| labels.get().inner.clone());
-    let brew = run(py, move || one(&source, &options, labels.as_ref()))??;
-    warn(py, &brew, || "log".into())?;
+    let (brew, seconds) = run(py, move || one(&source, &options, labels.as_ref()))??;
+    tell(py, &brew, &seconds, || "log".into())?;
     Ok(brew.into())
 }

@@ -118,6 +118,20 @@ PyStudy("pourline", "Study")
         self.inner.table().show(py)
     }
 
+    /// The same table as a pandas DataFrame.
+    ///
+    /// >>> import pourline
+    /// >>> own = pourline.Table({"brew": ["1", "2"], "kettle": ["y", "x"], "flow": [5.0, 6.0]})
+    /// >>> pourline.Study(own).to_pandas()["flow"].tolist()
+    /// [5.0, 6.0]
+    fn to_pandas(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
+        self.table(py)?.call_method0(py, "to_pandas")
+    }
+
+    fn _repr_html_(slf: &Bound<'_, Self>) -> PyResult<String> {
+        slf.py().import("pourline._pages.result_cards")?.call_method1("study_card", (slf,))?.extract()
+    }
+
     fn __len__(&self) -> usize {
         self.inner.rows.len()
     }

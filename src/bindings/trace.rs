@@ -1,6 +1,7 @@
 //! `Trace`, `ChannelTrace` and `Event`: the conditioned log and its detected disturbances.
 
 use super::show::{Show, class};
+use super::table::table;
 use crate::condition::trace::{ChannelTrace, Event, Flag, Trace};
 use numpy::PyArray1;
 use pyo3::prelude::*;
@@ -64,6 +65,16 @@ PyTrace("pourline", "Trace") {
     fn log_index(&self, py: Python<'_>) -> PyResult<Py<PyAny>> {
         let array = || Ok(PyArray1::from_slice(py, &self.inner.log_index).into_any().unbind());
         self.shown.keep(py, "log_index", array)
+    }
+
+    /// One row per sample: time, index in the log, and for each weight its mass with its flag.
+    ///
+    /// >>> import pourline
+    /// >>> table = pourline.condition(pourline.datasets.load("fernspout-ada-01")).table()
+    /// >>> table.columns
+    /// ['time_s', 'log_index', 'water_g', 'water_flag', 'beverage_g', 'beverage_flag']
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        table(py, &self.inner.table())
     }
 
     fn __len__(&self) -> usize {

@@ -33,10 +33,7 @@ use crate::segment::stage::segmented;
 /// # Errors
 /// `out_of_range` for an option outside its range, and the errors of `condition`.
 pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
-    let trace = conditioned(log, options)?;
-    let (segments, posterior) = segmented(&trace, &options.segment)?;
-    let flow = trace.water.is_some().then(|| flow_of(&trace, &segments, posterior.as_ref()));
-    brew(log, options, trace, (segments, posterior), flow, None)
+    observed(log, None, options, &mut |_| ())
 }
 
 /// Analyses one log with pours that somebody set by hand. Their instants have the sd of the labels. The fit of the flow
@@ -57,15 +54,38 @@ pub fn analyze(log: &Log, options: &Options) -> Result<Brew> {
 /// As [`analyze`], `column` if the log has no water channel, `argument` if the labels are of another log, and as
 /// [`Labels::check`]; `out_of_range` for an edge outside the brew.
 pub fn analyze_labelled(log: &Log, labels: &Labels, options: &Options) -> Result<Brew> {
-    labels.check()?;
-    labels.are_of(log)?;
+    observed(log, Some(labels), options, &mut |_| ())
+}
+
+/// [`analyze`], or [`analyze_labelled`] if there are labels; `done` takes the name of each stage after it.
+pub(crate) fn observed(
+    log: &Log,
+    labels: Option<&Labels>,
+    options: &Options,
+    done: &mut dyn FnMut(&'static str),
+) -> Result<Brew> {
+    if let Some(labels) = labels {
+        labels.check()?;
+        labels.are_of(log)?;
+    }
     let trace = conditioned(log, options)?;
-    by_hand::needs_water(&trace)?;
+    done("condition");
+    if labels.is_some() {
+        by_hand::needs_water(&trace)?;
+    }
     let (found, posterior) = segmented(&trace, &options.segment)?;
-    let flow = flow_of(&trace, &found, posterior.as_ref());
-    let drawn = (&flow, posterior.as_ref());
-    let (segments, labelled) = by_hand::relabel(&trace, &found, drawn, labels, &options.segment)?;
-    brew(log, options, trace, (segments, posterior), Some(flow), Some(labelled))
+    done("segment");
+    let flow = trace.water.is_some().then(|| flow_of(&trace, &found, posterior.as_ref()));
+    done("flow");
+    let (segments, labelled) = match (labels, &flow) {
+        (Some(labels), Some(flow)) => {
+            let drawn = (flow, posterior.as_ref());
+            let (segments, labelled) = by_hand::relabel(&trace, &found, drawn, labels, &options.segment)?;
+            (segments, Some(labelled))
+        }
+        _ => (found, None),
+    };
+    brew(log, options, trace, (segments, posterior), flow, labelled, done)
 }
 
 fn conditioned(log: &Log, options: &Options) -> Result<Trace> {
@@ -86,17 +106,22 @@ fn brew(
     (segments, posterior): (Segments, Option<Posterior>),
     flow: Option<Flow>,
     labelled: Option<Labelled>,
+    done: &mut dyn FnMut(&'static str),
 ) -> Result<Brew> {
     let flow = flow
         .map(|flow| Flow { source: Source::of(&trace, &segments, options.metrics.plateau_inset_s), ..flow });
     let metrics = metrics_of(&trace, &segments, posterior.as_ref(), &options.metrics)?;
+    done("metrics");
     let agitation = match &flow {
         Some(flow) => Some(agitation(&trace, &segments, flow, &options.agitation)?),
         None => None,
     };
+    done("agitation");
     let bed = bed(&trace, &segments, flow.as_ref(), &options.bed, &options.extraction);
+    done("bed");
     let (water_g, beverage_g) = (bed.water_g.clone(), bed.beverage_g.clone());
     let extraction = extraction(&log.meta, water_g.clone(), beverage_g.clone(), &options.extraction);
+    done("extraction");
     let by_hand = labelled.is_some();
     let found =
         Found { log, trace: &trace, segments: &segments, bed: &bed, options: &options.segment, by_hand };

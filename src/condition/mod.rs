@@ -32,6 +32,7 @@ pub(crate) mod stage;
 pub(crate) mod stream;
 pub(crate) mod stretch;
 pub(crate) mod stuck;
+pub(crate) mod tables;
 pub(crate) mod trace;
 mod updates;
 pub(crate) mod work;

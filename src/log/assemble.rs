@@ -9,6 +9,11 @@ use crate::log::record::Log;
 use crate::log::stamps::{Seconds, Stamps};
 use crate::log::units::MassUnit;
 
+/// A log lasts this long, s, and has this many samples; the first stamp is returned to within this share.
+const RUNS_S: f64 = 20.0;
+const RUNS: usize = 20;
+const BACK_SHARE: f64 = 0.02;
+
 impl Log {
     /// A log from the columns of a table that [`choose`](super::choose) selected, each in its own unit. `water` and
     /// `beverage` are required if `chosen` has them. A weight without any reading is left out, unless an argument
@@ -34,11 +39,28 @@ impl Log {
             let what = chosen.water.as_ref().or(chosen.beverage.as_ref()).map(|p| p.name.clone());
             return Err(Error::Empty { what: what.unwrap_or_default() });
         }
+        starts_once(&stamps.time_s)?;
         meta.started_at = meta.started_at.or(stamps.started_at);
         let log = Self::with_missing(stamps.time_s, water_g, beverage_g, meta, options.missing)
             .map_err(|error| named(error, chosen))?;
         Ok(log.noted(stamps.note.into_iter().collect()))
     }
+}
+
+/// Refuses stamps that run for a while, return to the first one and run for a while again.
+fn starts_once(time_s: &[f64]) -> Result<()> {
+    let Some(&first_s) = time_s.first() else { return Ok(()) };
+    for (i, pair) in time_s.windows(2).enumerate() {
+        let (ran_s, back_s) = (pair[0] - first_s, pair[1] - first_s);
+        if ran_s >= RUNS_S && back_s.abs() <= BACK_SHARE * ran_s {
+            let again = &time_s[i + 1..];
+            if again.len() >= RUNS && again.iter().any(|t| t - pair[1] >= RUNS_S) {
+                let message = "time starts again from here on: these are two logs, so split the file here";
+                return Err(Error::Format { row: i + 2, message: message.into() });
+            }
+        }
+    }
+    Ok(())
 }
 
 /// The readings in g, if they were weighed.

@@ -78,9 +78,11 @@ fn time(time_s: &[f64]) -> Result<()> {
     }
     match (forward, backward) {
         (true, _) => Ok(()),
-        (false, Some((row, value_s))) => {
-            Err(Error::Time { row, value_s, rule: "time runs backwards throughout" })
-        }
+        (false, Some((row, value_s))) => Err(Error::Time {
+            row,
+            value_s,
+            rule: "time runs backwards throughout: the log is upside down, sort its rows by time",
+        }),
         (false, None) => Err(Error::Time { row: 2, value_s: last, rule: "all stamps are equal" }),
     }
 }

@@ -50,7 +50,7 @@ pub(super) fn read(bytes: &[u8], options: &ReadOptions, meta: Meta) -> Tried<Log
             // A comment may also be the header.
             samples
                 .comments
-                .comment(line.trim_start().trim_start_matches('#').as_bytes())
+                .comment(line.trim_start().trim_start_matches(['#', '%']).as_bytes())
                 .map_err(|_| None)?;
         } else if number < survey.header
             || (survey.header == 0 && samples.rows.is_empty() && !samples.fits(line))
@@ -353,7 +353,10 @@ fn adopt<U: Unit>(pick: Option<&mut Pick<U>>, word: Option<&'static str>) -> Tri
 
 /// The error by its row in the file.
 fn in_file(mut error: Error, rows: &[usize]) -> Error {
-    if let Error::NotFinite { row, .. } | Error::OutOfRange { row, .. } | Error::Time { row, .. } = &mut error
+    if let Error::NotFinite { row, .. }
+    | Error::OutOfRange { row, .. }
+    | Error::Time { row, .. }
+    | Error::Format { row, .. } = &mut error
         && let Some(of_file) = row.checked_sub(1).and_then(|sample| rows.get(sample))
     {
         *row = *of_file;

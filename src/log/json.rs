@@ -1,9 +1,9 @@
 //! In: JSON. Out: a [`Log`].
 //!
-//! Three forms: JSON Lines (one object per line, one key per column), an array of such objects, or one object with
-//! one array per column. Rows are lines, blank ones counted, or indices in the array, from 1. A key that an object
-//! lacks is a missing reading. In the third form a text or number next to the columns is metadata if its key is the
-//! name of a field, such as `"dose_g": 15`. The parser stops at 128 levels; a document that is not in lines may have
+//! Four forms: JSON Lines (one object per line, one key per column), an array of such objects, one object that holds
+//! such an array, or one object with one array per column. Rows are lines, blank ones counted, or indices in the array,
+//! from 1. A key that an object lacks is a missing reading. In the last two forms a text or number next to the samples
+//! is metadata if its key is the name of a field, such as `"dose_g": 15`. The parser stops at 128 levels; a document that is not in lines may have
 //! 16 MiB.
 
 use crate::error::{Error, Result};
@@ -75,36 +75,63 @@ fn by_line<R: BufRead>(
 
 fn document(bytes: &[u8], label: &str, options: &ReadOptions, meta: Meta) -> Result<Log> {
     match parse(bytes, 0)? {
-        Item::List(items) if items.is_empty() => Err(Error::Empty { what: label.into() }),
-        Item::List(items) => {
-            let mut names = Names::default();
-            for (i, item) in items.iter().enumerate() {
-                names.add(item.object(i + 1)?)?;
-            }
-            let mut rows = Rows::new(choose(&names.names, options)?);
-            for (i, item) in items.iter().enumerate() {
-                push(&mut rows, &names, i + 1, item.object(i + 1)?)?;
-            }
-            rows.finish(options, meta)
+        Item::List(items) => listed(&items, label, options, meta),
+        item => {
+            let object = item.object(0)?;
+            let Some(items) = samples(object) else { return columns(object, label, options, meta) };
+            Names::default().add(object)?;
+            let (options, meta) = notes(object)?.apply(options, meta)?;
+            listed(items, label, &options, meta)
         }
-        item => columns(item.object(0)?, label, options, meta),
     }
+}
+
+/// An array of objects, one per sample.
+fn listed(items: &[Item], label: &str, options: &ReadOptions, meta: Meta) -> Result<Log> {
+    if items.is_empty() {
+        return Err(Error::Empty { what: label.into() });
+    }
+    let mut names = Names::default();
+    for (i, item) in items.iter().enumerate() {
+        names.add(item.object(i + 1)?)?;
+    }
+    let mut rows = Rows::new(choose(&names.names, options)?);
+    for (i, item) in items.iter().enumerate() {
+        push(&mut rows, &names, i + 1, item.object(i + 1)?)?;
+    }
+    rows.finish(options, meta)
+}
+
+/// The samples of an object that holds one array of objects.
+fn samples<'a, 'b>(object: &'b Object<'a>) -> Option<&'b [Item<'a>]> {
+    let mut arrays = object.iter().filter_map(|(_, item)| match item {
+        Item::List(items) if matches!(items.first(), Some(Item::Object(_))) => Some(&items[..]),
+        _ => None,
+    });
+    arrays.next().filter(|_| arrays.next().is_none())
+}
+
+/// The texts and numbers of an object as metadata.
+fn notes(object: &Object) -> Result<Notes> {
+    let mut notes = Notes::default();
+    for (key, item) in object {
+        match item {
+            Item::Text(text) => notes.put(key, text)?,
+            Item::Number(number) => notes.put(key, &number.to_string())?,
+            _ => {}
+        }
+    }
+    Ok(notes)
 }
 
 /// One object: arrays are columns, the rest is metadata.
 fn columns(object: &Object, label: &str, options: &ReadOptions, meta: Meta) -> Result<Log> {
     Names::default().add(object)?;
-    let mut notes = Notes::default();
     let (mut names, mut lists) = (Vec::new(), Vec::new());
     for (key, item) in object {
-        match item {
-            Item::List(list) => {
-                names.push(key);
-                lists.push(list);
-            }
-            Item::Text(text) => notes.put(key, text)?,
-            Item::Number(number) => notes.put(key, &number.to_string())?,
-            _ => {}
+        if let Item::List(list) = item {
+            names.push(key);
+            lists.push(list);
         }
     }
     let chosen = choose(&names, options)?;
@@ -122,7 +149,7 @@ fn columns(object: &Object, label: &str, options: &ReadOptions, meta: Meta) -> R
     for row in 1..=samples {
         rows.push(row, |column| lists[column][row - 1].cell())?;
     }
-    let (options, meta) = notes.apply(options, meta)?;
+    let (options, meta) = notes(object)?.apply(options, meta)?;
     rows.finish(&options, meta)
 }
 

@@ -140,8 +140,10 @@ impl Rows {
         let water = self.chosen.water.is_some().then_some(self.water);
         let beverage = self.chosen.beverage.is_some().then_some(self.beverage);
         Log::from_columns(&self.chosen, stamps, water, beverage, options, meta).map_err(|mut error| {
-            if let Error::NotFinite { row, .. } | Error::OutOfRange { row, .. } | Error::Time { row, .. } =
-                &mut error
+            if let Error::NotFinite { row, .. }
+            | Error::OutOfRange { row, .. }
+            | Error::Time { row, .. }
+            | Error::Format { row, .. } = &mut error
                 && *row > 0
             {
                 let before = self.skipped.iter().rev().find(|&&(sample, _)| sample < *row);

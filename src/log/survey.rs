@@ -12,7 +12,10 @@ use crate::log::fields::{SEPARATORS, Separator, split};
 use crate::log::guess;
 use crate::log::options::ReadOptions;
 use crate::log::quantity::{Decimal, Quantity};
+use crate::log::roles::TIME;
 use crate::log::stamps::Clock;
+use crate::log::units::TimeUnit;
+use crate::log::words;
 use std::ops::Range;
 
 /// Lines that are used to find separator, header and equal columns.
@@ -79,7 +82,7 @@ fn cell(text: &str) -> &str {
 }
 
 pub(super) fn is_comment(line: &str) -> bool {
-    line.trim_start().starts_with('#')
+    line.trim_start().starts_with(['#', '%'])
 }
 
 /// Whether a line is a comment that names no columns.
@@ -105,7 +108,7 @@ pub(super) fn survey(lines: &[Line], options: &ReadOptions) -> Result<Survey, Op
         .iter()
         .filter(|(_, line)| !is_note(line))
         .map(|&(number, line)| {
-            let cells = cells(line.trim_start_matches(['#', ' ']), separator, &mut fields);
+            let cells = cells(line.trim_start_matches(['#', '%', ' ']), separator, &mut fields);
             let readings = cells.iter().filter(|cell| is_reading(cell)).count();
             (number, cells, readings >= 2 && !is_comment(line))
         })
@@ -212,8 +215,15 @@ fn guessed(
 ) -> Error {
     let missing = lacking(names, options);
     let Error::Column { message } = error else { return error };
-    let columns: Vec<(usize, Vec<f64>)> =
-        (0..width.min(MOST_COMPARED)).filter_map(|index| Some((index, column(samples, index)?))).collect();
+    let is_time = |index: &usize| {
+        let name = names.get(*index).map(String::as_str).unwrap_or_default();
+        let by_name = TIME.fits::<TimeUnit>(&words::meaning(name));
+        options.time.as_ref().map_or(by_name, |time| time == name || *time == (index + 1).to_string())
+    };
+    let columns: Vec<(usize, Vec<f64>)> = (0..width.min(MOST_COMPARED))
+        .filter(|index| missing.0 || !is_time(index))
+        .filter_map(|index| Some((index, column(samples, index)?)))
+        .collect();
     match guess::parts(&columns, missing).filter(|_| missing.0 || missing.1) {
         Some(guess) => Error::Column { message: format!("{message}; {guess}") },
         None => Error::Column { message },

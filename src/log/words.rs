@@ -5,7 +5,7 @@
 //! alone; any other may be a part of a longer word (`Wassermenge`). A name with a unit that is not listed, or a word of
 //! `OTHER`, keeps its own meaning: flow and temperature are neither water nor beverage.
 
-/// English, German, French, Spanish, Italian, Portuguese, Dutch, Japanese, Korean, Chinese.
+/// English, German, French, Spanish, Italian, Portuguese, Dutch, Russian, Japanese, Korean, Chinese.
 const TIME: &[&str] = &[
     "time",
     "elapsed",
@@ -21,6 +21,7 @@ const TIME: &[&str] = &[
     "tempo",
     "ora",
     "tijd",
+    "\u{432}\u{440}\u{435}\u{43c}\u{44f}",
     "\u{6642}\u{9593}",
     "\u{6642}\u{523b}",
     "\u{7d4c}\u{904e}",
@@ -40,6 +41,16 @@ const WEIGHT: &[&str] = &[
     "peso",
     "masa",
     "massa",
+    "\u{43c}\u{430}\u{441}\u{441}\u{430}",
+    "\u{432}\u{435}\u{441}",
+    "scale",
+    "waage",
+    "balance",
+    "balanza",
+    "bilancia",
+    "balan\u{e7}a",
+    "weegschaal",
+    "\u{432}\u{435}\u{441}\u{44b}",
     "\u{91cd}\u{91cf}",
     "\u{91cd}\u{3055}",
     "\u{8cea}\u{91cf}",
@@ -48,6 +59,8 @@ const WEIGHT: &[&str] = &[
     "\u{c911}\u{b7c9}",
     "\u{c9c8}\u{b7c9}",
 ];
+/// Names that stand for a weight if they are the whole name, as in `m/g`.
+const SYMBOLS: [&str; 2] = ["m", "w"];
 const WATER: &[&str] = &[
     "water",
     "poured",
@@ -60,6 +73,8 @@ const WATER: &[&str] = &[
     "acqua",
     "versata",
     "\u{e1}gua",
+    "\u{432}\u{43e}\u{434}\u{430}",
+    "\u{432}\u{43e}\u{434}\u{44b}",
     "\u{6e6f}",
     "\u{6c34}",
     "\u{bb3c}",
@@ -87,6 +102,9 @@ const BEVERAGE: &[&str] = &[
     "kop",
     "beker",
     "drank",
+    "\u{43d}\u{430}\u{43f}\u{438}\u{442}",
+    "\u{447}\u{430}\u{448}\u{43a}",
+    "\u{441}\u{435}\u{440}\u{432}\u{435}\u{440}",
     "\u{30ab}\u{30c3}\u{30d7}",
     "\u{30b5}\u{30fc}\u{30d0}\u{30fc}",
     "\u{62bd}\u{51fa}",
@@ -118,6 +136,9 @@ const OTHER: &[&str] = &[
     "fluxo",
     "debiet",
     "stroom",
+    "\u{43f}\u{43e}\u{442}\u{43e}\u{43a}",
+    "\u{440}\u{430}\u{441}\u{445}\u{43e}\u{434}",
+    "\u{442}\u{435}\u{43c}\u{43f}\u{435}\u{440}",
     "ziel",
     "cible",
     "objetivo",
@@ -136,8 +157,26 @@ const UNITS: [(&str, &[&str]); 9] = [
     (
         "s",
         &[
-            "s", "sec", "secs", "second", "seconds", "sek", "sekunde", "sekunden", "secondes", "seconde",
-            "seg", "segundo", "segundos", "secondi", "seconden", "\u{79d2}", "\u{cd08}",
+            "s",
+            "sec",
+            "secs",
+            "second",
+            "seconds",
+            "sek",
+            "sekunde",
+            "sekunden",
+            "secondes",
+            "seconde",
+            "seg",
+            "segundo",
+            "segundos",
+            "secondi",
+            "seconden",
+            "\u{441}",
+            "\u{441}\u{435}\u{43a}",
+            "\u{441}\u{435}\u{43a}\u{443}\u{43d}\u{434}\u{44b}",
+            "\u{79d2}",
+            "\u{cd08}",
         ],
     ),
     (
@@ -153,6 +192,7 @@ const UNITS: [(&str, &[&str]); 9] = [
             "millisecondi",
             "milissegundos",
             "milliseconden",
+            "\u{43c}\u{441}",
             "\u{30df}\u{30ea}\u{79d2}",
             "\u{6beb}\u{79d2}",
             "\u{bc00}\u{b9ac}\u{cd08}",
@@ -179,6 +219,9 @@ const UNITS: [(&str, &[&str]); 9] = [
             "grammi",
             "grama",
             "gramas",
+            "\u{433}",
+            "\u{433}\u{440}",
+            "\u{433}\u{440}\u{430}\u{43c}\u{43c}\u{44b}",
             "\u{30b0}\u{30e9}\u{30e0}",
             "\u{adf8}\u{b7a8}",
             "\u{514b}",
@@ -240,7 +283,7 @@ fn meant(name: &str) -> Option<String> {
         (true, _, _) if has(TIME) => "time",
         (false, _, _) if has(BEVERAGE) => "cup",
         (false, _, _) if has(WATER) => "water",
-        (false, _, _) if has(WEIGHT) => "weight",
+        (false, _, _) if has(WEIGHT) || SYMBOLS.contains(&stem) => "weight",
         _ => return None,
     };
     Some(unit.map_or_else(|| word.into(), |unit| format!("{word} ({unit})")))
@@ -281,7 +324,7 @@ mod tests {
 
     /// The words as dictionaries have them.
     #[test]
-    fn a_name_has_its_meaning_in_ten_languages() {
+    fn a_name_has_its_meaning_in_eleven_languages() {
         for (name, expected) in [
             ("Elapsed time (s)", "time (s)"),
             ("Zeit [Sekunden]", "time (s)"),
@@ -302,6 +345,12 @@ mod tests {
             ("Time (mm:ss)", "time"),
             ("Server weight", "cup"),
             ("server time", "time"),
+            ("\u{412}\u{440}\u{435}\u{43c}\u{44f}, \u{441}", "time (s)"),
+            ("\u{41c}\u{430}\u{441}\u{441}\u{430}, \u{433}", "weight (g)"),
+            ("\u{41c}\u{430}\u{441}\u{441}\u{430} \u{432}\u{43e}\u{434}\u{44b} (\u{433})", "water (g)"),
+            ("m/g", "weight (g)"),
+            ("w", "weight"),
+            ("Scale Reading", "weight"),
         ] {
             assert_eq!(meaning(name), expected, "{name}");
         }
@@ -321,6 +370,7 @@ mod tests {
             "g",
             "Zeit (hh:mm)",
             "note",
+            "height m",
             "Zielgewicht (g)",
             "\u{c628}\u{b3c4}",
         ] {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pyarrow as pa
 import pytest
@@ -13,7 +14,7 @@ from pourline.cli import main
 from pourline.tables import stack
 
 G_M_PER_S2 = 9.80665
-KETTLE = {"spout_bore_m": 0.006, "fall_height_m": 0.2}
+KETTLE: Any = {"spout_bore_m": 0.006, "fall_height_m": 0.2}
 
 
 def known(number: pourline.Estimate | pourline.Undefined) -> pourline.Estimate:
@@ -89,12 +90,13 @@ def test_options_reach_the_stage_and_wrong_ones_are_refused(hot: pourline.Log) -
     above = pourline.agitation(trace, segments, flow, above_g_per_s=5.5, **KETTLE).pours
     assert float(above[0].time_above_s) == pytest.approx(10, abs=0.5)
     assert float(above[1].time_above_s) < 1.5
-    for wrong in ({"spout_bore_m": 6}, {"fall_height_m": 0}, {"above_g_per_s": -1}):
+    wrongs: list[Any] = [{"spout_bore_m": 6}, {"fall_height_m": 0}, {"above_g_per_s": -1}]
+    for wrong in wrongs:
         with pytest.raises(pourline.PourlineError) as refused:
             pourline.Options(agitation=wrong)
         assert refused.value.kind == "out_of_range"
     with pytest.raises(pourline.PourlineError, match="spout_bore_m"):
-        pourline.Options(agitation={"spout_bore": 0.006})
+        pourline.Options(agitation={"spout_bore": 0.006})  # type: ignore[arg-type]
 
 
 def test_every_column_says_that_it_is_an_ordinal_proxy(hot: pourline.Log) -> None:

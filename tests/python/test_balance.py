@@ -4,6 +4,8 @@ retention.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from uncertainties import ufloat
@@ -34,11 +36,11 @@ def test_options_reach_the_balance() -> None:
     assert value(spent.spent_water_g_per_g) == pytest.approx(2.2208 / 0.7792)
     assert value(spent.spent_moisture_pct) == pytest.approx(100 * 2.2208 / 3.0)
     with pytest.raises(pourline.PourlineError, match="soaking"):
-        pourline.Options(extraction={"convention": "soaking"})
+        pourline.Options(extraction={"convention": "soaking"})  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("convention", ["percolation", "immersion"])
-def test_the_budget_is_that_of_another_propagation_of_uncertainty(convention: str) -> None:
+def test_the_budget_is_that_of_another_propagation_of_uncertainty(convention: Any) -> None:
     # The PyPI package uncertainties propagates to first order by its own automatic differentiation.
     dose, strength, beverage, water = (ufloat(*one) for one in ((15, 0.12), (1.38, 0.04), (240, 0.3), (270, 0.2)))
     moisture, gas = ufloat(2.5, 0.2), ufloat(0.5, 0.1)
@@ -46,7 +48,7 @@ def test_the_budget_is_that_of_another_propagation_of_uncertainty(convention: st
     part = strength / 100
     expected = 100 * (part * beverage if convention == "percolation" else part / (1 - part) * water) / dry
     meta = pourline.Meta(dose_g=15, dose_sd_g=0.12, tds_pct=1.38, tds_sd_pct=0.04)
-    dried = {"moisture_pct": 2.5, "moisture_sd_pct": 0.2, "co2_pct": 0.5, "co2_sd_pct": 0.1}
+    dried: Any = {"moisture_pct": 2.5, "moisture_sd_pct": 0.2, "co2_pct": 0.5, "co2_sd_pct": 0.1}
     found = pourline.extraction(meta, Estimate(270, 0.2), Estimate(240, 0.3), convention=convention, **dried)
     assert isinstance(found.yield_pct, Estimate)
     assert found.yield_pct.value == pytest.approx(expected.nominal_value, rel=1e-12)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import matplotlib as mpl
 import numpy as np
 import pytest
@@ -191,7 +193,7 @@ def test_bad_input_is_refused_with_what_to_do() -> None:
     with pytest.raises(pourline.PourlineError, match="a blocking factor must be another one"):
         pourline.compare(table, "flow_g_per_s", by="kettle", blocks="kettle")
     with pytest.raises(pourline.PourlineError, match='nearest is "margin"'):
-        pourline.compare(table, "flow_g_per_s", by="kettle", margine=0.2)
+        pourline.compare(table, "flow_g_per_s", by="kettle", margine=0.2)  # type: ignore[call-arg]
     with pytest.raises(pourline.PourlineError, match="gathered already"):
         pourline.compare(pourline.Study(table), "flow_g_per_s", by="kettle", pours=1)
 
@@ -231,3 +233,17 @@ def test_a_word_of_the_trade_finds_its_measures() -> None:
             pourline.compare(study, word, by="kettle")
         assert all(name in str(refused.value) for name in names)
         assert len(str(refused.value)) < 160
+
+
+@pytest.mark.parametrize(
+    ("measure", "words"),
+    [("flow_cv", "flow CV"), ("drawdown_end_s", "end of drawdown"), ("time_near_plateau_pct", "steadiness")],
+)
+def test_people_read_the_words_of_a_measure_and_not_its_column(measure: str, words: str, tmp_path: Path) -> None:
+    values = [5.1, 6.2, 4.9, 6.0, 5.3, 6.4, 5.0, 6.1]
+    table = pourline.Table({"kettle": ["Fernspout", "Broadlip"] * 4, measure: values})
+    found = pourline.compare(table, measure, by="kettle")
+    page = pourline.report(found, tmp_path / "page.html").read_text(encoding="utf-8")
+    for text in (found._repr_html_(), page):
+        assert f"above Broadlip in {words}: " in text or f"above Fernspout in {words}: " in text
+        assert f"in {measure}: " not in text

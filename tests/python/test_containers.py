@@ -113,7 +113,7 @@ def test_what_holds_no_log_is_refused_with_a_reason(wrong: Any) -> None:
 
 
 def test_a_dict_stands_for_options(log: pourline.Log) -> None:
-    given: dict[str, Any] = {"segment": {"mass_g": 5}, "condition": {"scale_lag_s": 0.25}}
+    given: Any = {"segment": {"mass_g": 5}, "condition": {"scale_lag_s": 0.25}}
     options = pourline.Options(**given)
     expected = pourline.analyze(log, options)
     assert pourline.analyze(log, given) == pourline.analyze(log, options=given) == expected

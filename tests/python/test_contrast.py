@@ -181,7 +181,7 @@ def test_what_cannot_carry_a_p_says_why() -> None:
 
 def test_what_is_wrong_is_said() -> None:
     with pytest.raises(pourline.PourlineError, match="drawz"):
-        pourline.contrast([1, 2], ["a", "b"], drawz=3)
+        pourline.contrast([1, 2], ["a", "b"], drawz=3)  # type: ignore[call-arg]
     with pytest.raises(pourline.PourlineError, match="there is one group"):
         pourline.contrast([1, 2], ["a", "a"])
     with pytest.raises(pourline.PourlineError, match="leave it"):

@@ -95,5 +95,5 @@ def test_each_parameter_and_what_is_returned_has_its_type(name: str) -> None:
 
 def test_all_names_are_those_of_the_package() -> None:
     there = {name for name in dir(pourline) if not name.startswith("_")}
-    modules = {"errors", "tables", "cli", "on_dask", "on_spark"}
+    modules = {"errors", "tables", "cli", "on_dask", "on_spark", "on_sklearn"}
     assert there - modules == set(pourline.__all__) - {"__version__"}

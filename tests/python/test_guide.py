@@ -16,10 +16,10 @@ from types import ModuleType
 import pytest
 
 import pourline
-from pourline import on_dask, on_spark
+from pourline import on_dask, on_sklearn, on_spark
 
 GUIDE = Path(__file__).parents[2] / "docs"
-MODULES = (pourline, pourline.balance, pourline.datasets, pourline.water, on_dask, on_spark)
+MODULES = (pourline, pourline.balance, pourline.datasets, pourline.water, on_dask, on_spark, on_sklearn)
 
 
 @pytest.fixture(scope="module")

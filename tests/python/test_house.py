@@ -29,7 +29,7 @@ LAW = (
     {"_text"},
     {"_figures"},
     {"_pages"},
-    {"_view", "_cli", "on_dask", "on_spark"},
+    {"_view", "_cli", "on_dask", "on_spark", "on_sklearn"},
     {"cli"},
     {"__main__"},
 )

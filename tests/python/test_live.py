@@ -64,4 +64,4 @@ def test_what_cannot_be_is_an_error() -> None:
     with pytest.raises(pourline.PourlineError, match="keep_log"):
         live.finish()
     with pytest.raises(pourline.PourlineError, match="dose"):
-        pourline.Live(dose=15)
+        pourline.Live(dose=15)  # type: ignore[call-arg]

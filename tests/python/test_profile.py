@@ -129,9 +129,9 @@ def test_what_does_not_fit_is_refused_by_name(steady: list[pourline.Brew]) -> No
     with pytest.raises(pourline.PourlineError, match=r"brews\[5\]: a Brew is needed"):
         pourline.profile(wrongs)
     with pytest.raises(pourline.PourlineError, match="axis"):
-        pourline.profile(steady, axis="volume")
+        pourline.profile(steady, axis="volume")  # type: ignore[arg-type]
     with pytest.raises(pourline.PourlineError, match="nearest is"):
-        pourline.profile(steady, steps=1)
+        pourline.profile(steady, steps=1)  # type: ignore[call-arg]
     with pytest.raises(pourline.PourlineError, match=r"profile\.level is 2"):
         pourline.profile(steady, level=2)
 

@@ -4,6 +4,8 @@ simulator's truth.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -26,7 +28,7 @@ def beating(hz: float, jitter: float, seed: int, *, known: bool = False) -> tupl
     recipe["hand"] |= {"mass_g": [120, 120], "flow_g_per_s": [8, 8], "pours": [2, 2]}
     recipe["scale"] |= {"jitter": jitter}
     log, truth = pourline.simulate(recipe, seed=seed)
-    scale = {
+    scale: Any = {
         "condition": {"scale_lag_s": truth.scale_lag_s},
         "segment": {"stream_lead_s": truth.stream_lead_s},
     }

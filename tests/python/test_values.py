@@ -7,6 +7,7 @@ import math
 import pickle
 import threading
 import time
+from typing import Any
 
 import numpy as np
 import pytest
@@ -71,7 +72,7 @@ def test_metadata_takes_numbers_for_texts_as_they_are_written() -> None:
 def test_an_unknown_name_is_answered_with_the_nearest() -> None:
     for wrong in (
         lambda: pourline.Meta(doseg=15),  # type: ignore[call-arg]
-        lambda: pourline.Log([0, 1, 2], [0, 1, 2], doseg=15),
+        lambda: pourline.Log([0, 1, 2], [0, 1, 2], doseg=15),  # type: ignore[call-arg]
     ):
         with pytest.raises(pourline.PourlineError, match='nearest is "dose_g"') as caught:
             wrong()
@@ -107,7 +108,7 @@ def test_a_wrong_option_is_named_with_the_rule(stage: str, given: object, kind: 
     assert caught.value.kind == kind
 
 
-def called_alone(stage: str, options: dict[str, float]) -> object:
+def called_alone(stage: str, options: Any) -> object:
     log = pourline.datasets.load("fernspout-ada-01")
     if stage == "condition":
         return pourline.condition(log, **options)
@@ -122,7 +123,7 @@ def called_alone(stage: str, options: dict[str, float]) -> object:
     flow = pourline.flow(trace, segments)
     if stage == "agitation":
         return pourline.agitation(trace, segments, flow, **options)
-    return pourline.bed(trace, segments, flow, **options)  # type: ignore[arg-type]
+    return pourline.bed(trace, segments, flow, **options)
 
 
 @pytest.mark.parametrize(
@@ -138,11 +139,12 @@ def called_alone(stage: str, options: dict[str, float]) -> object:
 )
 def test_a_stage_called_alone_checks_its_options(stage: str, option: str, limit: float, beyond: float) -> None:
     called_alone(stage, {option: limit})
-    pourline.Options(**{stage: {option: limit}})
+    within: dict[str, Any] = {stage: {option: limit}}
+    pourline.Options(**within)
     with pytest.raises(pourline.PourlineError, match=f"{option} is {beyond}") as alone:
         called_alone(stage, {option: beyond})
     with pytest.raises(pourline.PourlineError) as together:
-        pourline.Options(**{stage: {option: beyond}})
+        pourline.Options(**{**within, stage: {option: beyond}})
     assert alone.value.kind == together.value.kind == "out_of_range"
     assert str(alone.value) == str(together.value)
 

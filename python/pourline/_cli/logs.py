@@ -269,9 +269,9 @@ def _meta(row: dict[str, str], where: str) -> dict[str, Any]:
     return meta
 
 
-def _options(words: Sequence[str], scale: str | None) -> dict[str, dict[str, Any]]:
+def _options(words: Sequence[str], scale: str | None) -> dict[str, Any]:
     """Return the options from words such as `condition.scale_lag_s=0.25`, and the file of a scale."""
-    stages: dict[str, dict[str, Any]] = {stage: {} for stage in Options().to_dict()}
+    stages: dict[str, Any] = {stage: {} for stage in Options().to_dict()}
     for word in words:
         place, _, value = word.partition("=")
         stage, _, key = place.partition(".")

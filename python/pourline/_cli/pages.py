@@ -12,7 +12,7 @@ from .._io.files import write_whole
 from .._pages.comparison_card import group_rows
 from .._pages.report import page
 from .._pourline import Brew, Comparison, Profile, Study, compare, gather, profile
-from .._text.comparison import FIRST, measure_rows, shared_warnings, title_of, ways, words_of
+from .._text.comparison import FIRST, measure_rows, sentences_of, shared_warnings, title_of, ways, words_of
 from .._text.pours import wrapped
 from ..errors import PourlineError
 from .logs import brews_of, may_write, table_path, write_tables
@@ -84,7 +84,7 @@ def _folders(arguments: argparse.Namespace) -> str:
 
 
 def _print_one(tally: Tally, found: Comparison) -> None:
-    for sentence in str(found).splitlines():
+    for sentence in [*sentences_of(found), f"It rests on {found.basis}."]:
         tally.line(sentence)
     _print_columns(tally, *group_rows(found))
     for warning in found.warnings:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from .._escape import UNFIT, fit
 from ..errors import PourlineError
 
@@ -11,10 +13,63 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
 
-INK = "#222222"
+# Least contrast of a line and of a text to what it is drawn on (WCAG 2.2, 1.4.11 and 1.4.3).
+LINE_CONTRAST, TEXT_CONTRAST = 3.0, 4.5
 # Endings of column names that stand for a unit.
 ENDINGS = {"%": "pct", "C": "c"}
+
+
+def ink() -> str:
+    """Return the colour of texts in the style of the figure."""
+    from matplotlib import rcParams
+
+    return str(rcParams["text.color"])
+
+
+def paper() -> str:
+    """Return the colour that lines are drawn on in the style of the figure."""
+    from matplotlib import rcParams
+
+    return str(rcParams["axes.facecolor"])
+
+
+def points(at_10: float) -> float:
+    """Return a size in points that is `at_10` where the font has 10 points."""
+    from matplotlib import rcParams
+
+    return at_10 * float(rcParams["font.size"]) / 10
+
+
+def inches(width: float, height: float) -> tuple[float, float]:
+    """Return the size of a new figure: it grows with its texts."""
+    return points(width), points(height)
+
+
+def hue(colour: str, least: float = LINE_CONTRAST) -> str:
+    """Return a colour with that contrast to the paper: itself, or mixed with white on dark paper, with black on light.
+
+    >>> hue("#326a99"), hue("#ffffff")
+    ('#326a99', '#999999')
+    """
+    from matplotlib.colors import to_hex, to_rgba
+
+    red, green, blue, opaque = to_rgba(paper())
+    behind = np.array([red, green, blue]) * opaque + 1 - opaque
+    full = 1.0 if _luminance(behind) < 0.18 else 0.0
+    own = np.array(to_rgba(colour)[:3])
+    for share in np.linspace(0, 1, 21):
+        mixed = own + share * (full - own)
+        low, high = sorted((_luminance(mixed), _luminance(behind)))
+        if (high + 0.05) / (low + 0.05) >= least:
+            break
+    return colour if share == 0 else to_hex(mixed)
+
+
+def _luminance(rgb: NDArray[np.float64]) -> float:
+    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
+    return float(linear @ np.array([0.2126, 0.7152, 0.0722]))
 
 
 def pyplot(who: str) -> Any:
@@ -29,7 +84,7 @@ def pyplot(who: str) -> Any:
 def one_axes(ax: Axes | None, who: str, size: tuple[float, float]) -> Axes:
     """Return the axes given, or those of a new figure of that size in inches."""
     if ax is None:
-        made: Axes = pyplot(who).subplots(figsize=size, layout="constrained")[1]
+        made: Axes = pyplot(who).subplots(figsize=inches(*size), layout="constrained")[1]
         return made
     if not hasattr(ax, "fill_between"):
         raise PourlineError("ax: one pair of axes is needed", column="ax")
@@ -41,7 +96,7 @@ def two_axes(
 ) -> tuple[Axes, Axes]:
     """Return the two axes given, or those of a new figure; `parts` names the content of each."""
     if ax is None:
-        _, ax = pyplot(who).subplots(figsize=size, layout="constrained", **grid)
+        _, ax = pyplot(who).subplots(figsize=inches(*size), layout="constrained", **grid)
     try:
         first, second = ax
     except (TypeError, ValueError):
@@ -62,26 +117,27 @@ def dress(*axes: Axes, grid: str | None = "y") -> None:
         ax.spines[["top", "right"]].set_visible(False)
         ax.set_axisbelow(True)
         if grid is not None:
-            ax.grid(axis=grid, color="#000000", alpha=0.1, linewidth=0.6)  # type: ignore[arg-type]
+            ax.grid(axis=grid, color=ink(), alpha=0.1, linewidth=0.6)  # type: ignore[arg-type]
 
 
 def head(ax: Axes, title: str, *below: str) -> None:
     """Write a title with small lines below it."""
-    ax.set_title(title, loc="left", fontsize=11, fontweight="bold", pad=7 + 11 * len(below))
+    ax.set_title(title, loc="left", fontsize=points(11), fontweight="bold", pad=points(7 + 11 * len(below)))
     ax.annotate(
         "\n".join(below),
         (0, 1),
         xycoords="axes fraction",
-        xytext=(0, 6),
+        xytext=(0, points(6)),
         textcoords="offset points",
-        fontsize=8,
-        color="#555555",
+        fontsize=points(8),
+        color=ink(),
+        alpha=0.75,
     )
 
 
 def legend(ax: Axes, **look: Any) -> None:
     """Put the legend outside the axes, so that it hides no data."""
-    ax.legend(**{"loc": "center left", "bbox_to_anchor": (1.0, 0.7), "frameon": False, "fontsize": 9, **look})
+    ax.legend(**{"loc": "center left", "bbox_to_anchor": (1.0, 0.7), "frameon": False, "fontsize": points(9), **look})
 
 
 def labelled(name: str, unit: str) -> str:

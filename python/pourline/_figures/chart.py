@@ -10,8 +10,8 @@ import numpy as np
 
 from .._pourline import Brew, ChartBox, Estimate, chart_line_pct
 from ..errors import PourlineError
-from .axes import INK, as_written, dress, head, legend, one_axes
-from .looks import BEVERAGE, FLOW, POUR, WATER
+from .axes import as_written, dress, head, hue, ink, legend, one_axes, points
+from .looks import BEVERAGE, FLOW, HELD, POUR, WATER
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
-MARKS = (("o", WATER), ("s", BEVERAGE), ("^", FLOW), ("D", INK), ("v", WATER), ("P", BEVERAGE))
+MARKS = (("o", WATER), ("s", BEVERAGE), ("^", FLOW), ("D", HELD), ("v", WATER), ("P", BEVERAGE))
 LINES = 5
 
 
@@ -66,7 +66,7 @@ def plot_chart(
     for (level, some), (mark, colour) in zip(groups.items(), MARKS, strict=False):
         x, x_sd = _numbers(some, "yield_pct")
         y, y_sd = _numbers(some, "strength_pct")
-        ax.errorbar(x, y, y_sd, x_sd, fmt=mark, color=colour, markersize=5, elinewidth=0.7, label=level, zorder=3)
+        ax.errorbar(x, y, y_sd, x_sd, fmt=mark, color=hue(colour), markersize=5, elinewidth=0.7, label=level, zorder=3)
     _span(ax, box, known)
     ratios = _lines(ax, known)
     lines = [f"box: {box.document}"]
@@ -137,7 +137,7 @@ def _lines(ax: Axes, brews: list[Brew]) -> list[float]:
         strength = [number.value for number in at if isinstance(number, Estimate)]
         if len(strength) < 2 or strength[1] < bottom or strength[0] > top:
             continue
-        ax.plot((left, right), strength, color=INK, linewidth=0.7, alpha=0.45, linestyle=(0, (6, 3)), zorder=1)
+        ax.plot((left, right), strength, color=ink(), linewidth=0.7, alpha=0.45, linestyle=(0, (6, 3)), zorder=1)
         slope = (strength[1] - strength[0]) / (right - left)
         end = min(right, left + (top - strength[0]) / slope)
         tip = (end, strength[0] + slope * (end - left))
@@ -149,8 +149,9 @@ def _lines(ax: Axes, brews: list[Brew]) -> list[float]:
             textcoords="offset points",
             ha="right" if over else "left",
             va="top" if over else "center",
-            fontsize=8,
-            color="#555555",
+            fontsize=points(8),
+            color=ink(),
+            alpha=0.75,
         )
         drawn.append(float(ratio))
     ax.set_xlim(left, right)

@@ -8,7 +8,7 @@ import numpy as np
 
 from .._pourline import Comparison
 from .._text.comparison import counts
-from .axes import INK, as_written, dress, labelled, needed, two_axes
+from .axes import as_written, dress, hue, ink, labelled, needed, points, two_axes
 from .looks import FLOW, WATER
 
 if TYPE_CHECKING:
@@ -68,10 +68,10 @@ def _values(ax: Axes, comparison: Comparison) -> None:
         mine = np.flatnonzero(values[comparison.by] == name)
         # Side by side in the order of the study, so that a drift is visible.
         x = place + np.linspace(-0.22, 0.12, len(mine)) if len(mine) > 1 else np.array([place - 0.05])
-        ax.errorbar(x, number[mine], 2 * sd[mine], fmt="o", color=WATER, markersize=4, elinewidth=0.8, alpha=0.75)
+        ax.errorbar(x, number[mine], 2 * sd[mine], fmt="o", color=hue(WATER), markersize=4, elinewidth=0.8, alpha=0.75)
         mean, error = groups["mean"][place], groups["mean_sd"][place]
         shown = 2 * error if np.isfinite(error) else None
-        ax.errorbar(place + 0.28, mean, shown, fmt="D", color=INK, markersize=5, elinewidth=2.2, capsize=4, zorder=3)
+        ax.errorbar(place + 0.28, mean, shown, fmt="D", color=ink(), markersize=5, elinewidth=2.2, capsize=4, zorder=3)
     ax.set_xticks(range(len(names)), [f"{name}\n{n}" for name, n in zip(names, counts(comparison), strict=True)])
     ax.set_xlim(-0.6, len(names) - 0.4)
     ax.set_ylabel(labelled(comparison.measure, comparison.unit))
@@ -79,17 +79,19 @@ def _values(ax: Axes, comparison: Comparison) -> None:
 
 def _differences(ax: Axes, comparison: Comparison) -> None:
     pairs = comparison.pairs[:PAIRS_SHOWN]
-    ax.axvline(0, color=INK, linewidth=1)
+    ax.axvline(0, color=ink(), linewidth=1)
     if pairs[0].equivalence is not None:
         margin = pairs[0].equivalence.margin
-        ax.axvspan(-margin, margin, color=FLOW, alpha=0.15, linewidth=0)
+        ax.axvspan(-margin, margin, color=hue(FLOW), alpha=0.15, linewidth=0)
     for place, pair in enumerate(pairs):
         ends = pair.interval
         middle = pair.difference.value
         if isinstance(ends, tuple):
-            ax.plot(ends, [place, place], color=WATER, linewidth=2.4, solid_capstyle="butt")
-        ax.plot([middle], [place], "D", color=INK, markersize=6)
-        ax.annotate(_chance(pair), (middle, place), xytext=(0, 8), textcoords="offset points", ha="center", fontsize=8)
+            ax.plot(ends, [place, place], color=hue(WATER), linewidth=2.4, solid_capstyle="butt")
+        ax.plot([middle], [place], "D", color=ink(), markersize=6)
+        ax.annotate(
+            _chance(pair), (middle, place), xytext=(0, 8), textcoords="offset points", ha="center", fontsize=points(8)
+        )
     ax.set_yticks(range(len(pairs)), [f"{pair.b}\nless {pair.a}" for pair in pairs])
     ax.set_ylim(len(pairs) - 0.4, -0.7)
     ax.set_xlabel(labelled("difference", "percentage points" if comparison.unit == "%" else comparison.unit))

@@ -6,7 +6,7 @@ from textwrap import shorten, wrap
 from typing import TYPE_CHECKING, NamedTuple
 
 from .._pourline import Component, Components, Crossed, Interval, Undefined
-from .axes import INK, as_written, dress, head, legend, needed, one_axes
+from .axes import TEXT_CONTRAST, as_written, dress, head, hue, ink, legend, needed, one_axes, paper, points
 from .looks import BEVERAGE, OTHERS, WATER
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def plot_crossed(
         _same_for_all(ax, made, far)
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.5, -0.6)
-    ax.axhline(3.5, color=INK, linewidth=0.6, linestyle=(0, (1, 2)))
+    ax.axhline(3.5, color=ink(), linewidth=0.6, linestyle=(0, (1, 2)))
     ax.set_xlim(-0.02 * far, far)
     ax.set_xlabel(f"sd of {label}")
     dress(ax, grid="x")
@@ -85,11 +85,11 @@ def plot_crossed(
     mean = f", mean {found.mean}" if found.mean else ""
     head(ax, "Sources of spread", f"{found.brews} brews{mean}; bars are 95 % intervals", *why)
     if len(why) < len(METHODS):
-        _side_text(ax, "share of variance", -0.6, INK)
+        _side_text(ax, "share of variance", -0.6, ink())
         legend(ax, loc="lower left", bbox_to_anchor=(1.0, 0.0))
     else:
         reason = "\n".join(wrap("undefined: " + methods["reml"].reason, 60))
-        ax.annotate(reason, (0.5, 0.5), xycoords="axes fraction", ha="center", va="center", color=INK)
+        ax.annotate(reason, (0.5, 0.5), xycoords="axes fraction", ha="center", va="center", color=ink())
         ax.set_xticks([])
     as_written(ax)
     return ax
@@ -109,8 +109,8 @@ def _far(methods: list[Components]) -> float:
 
 
 def _method(ax: Axes, by: Components, word: str, look: tuple[str, str, float], far: float) -> None:
-    colour, marker, off = look
-    filled = "white" if marker == "s" else colour
+    colour, marker, off = hue(look[0], TEXT_CONTRAST), look[1], look[2]
+    filled = paper() if marker == "s" else colour
     places = (0, 1, 2, 3, 5)
     for place, source in zip(places, _sources(by), strict=True):
         y = place + off
@@ -129,7 +129,7 @@ def _method(ax: Axes, by: Components, word: str, look: tuple[str, str, float], f
                 xytext=(-8, 2.5),
                 textcoords="offset points",
                 ha="right",
-                fontsize=7.5,
+                fontsize=points(7.5),
                 color=colour,
             )
         if source.share_pct is not None:
@@ -140,19 +140,34 @@ def _method(ax: Axes, by: Components, word: str, look: tuple[str, str, float], f
 def _same_for_all(ax: Axes, by: Components, far: float) -> None:
     """Draw the results that do not depend on the method: the measurement's share and the reason for no interaction."""
     if by.of_scale_sd > 0:
-        ax.plot([by.of_scale_sd], [4], "d", color=OTHERS, markeredgecolor=INK, markersize=7, zorder=3)
+        ax.plot([by.of_scale_sd], [4], "d", color=hue(OTHERS), markeredgecolor=ink(), markersize=7, zorder=3)
         word = f"{by.of_scale_sd:.3g}, by the stated sd of the values"
     else:
         word = "unknown: the values have no sd"
     ax.annotate(
-        word, (by.of_scale_sd, 4), xytext=(9, 0), textcoords="offset points", va="center", fontsize=8, color=INK
+        word,
+        (by.of_scale_sd, 4),
+        xytext=(9, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=points(8),
+        color=ink(),
     )
     if isinstance(by.interaction, Undefined):
-        ax.annotate(f"undefined: {by.interaction.reason}", (0.01 * far, 2), va="center", fontsize=8, color=INK)
+        ax.annotate(
+            f"undefined: {by.interaction.reason}", (0.01 * far, 2), va="center", fontsize=points(8), color=ink()
+        )
 
 
 def _side_text(ax: Axes, text: str, y: float, colour: str) -> None:
     lane = ax.get_yaxis_transform()
     ax.annotate(
-        text, (1, y), xycoords=lane, xytext=(8, 0), textcoords="offset points", va="center", fontsize=8, color=colour
+        text,
+        (1, y),
+        xycoords=lane,
+        xytext=(8, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=points(8),
+        color=colour,
     )

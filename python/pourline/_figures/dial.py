@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .._pourline import Estimate, SettingFit, SettingInterval, Undefined
-from .axes import INK, as_written, dress, labelled, legend, needed, one_axes
+from .axes import as_written, dress, hue, ink, labelled, legend, needed, one_axes, paper, points
 from .looks import EVENT, FLOW, WATER
 
 if TYPE_CHECKING:
@@ -50,9 +50,9 @@ def plot_dial(dialled: SettingFit, ax: Axes | None = None) -> Axes:
         values,
         yerr=sds if sds.any() else None,
         fmt="o",
-        color=INK,
+        color=ink(),
         markersize=4.5,
-        markerfacecolor="white",
+        markerfacecolor=paper(),
         elinewidth=0.9,
         label="brews ± sd" if sds.any() else "brews",
         zorder=4,
@@ -69,13 +69,14 @@ def plot_dial(dialled: SettingFit, ax: Axes | None = None) -> Axes:
 
 def _fits(ax: Axes, dialled: SettingFit) -> None:
     if isinstance(dialled.line, Undefined) or isinstance(dialled.monotone, Undefined):
-        ax.set_title(dialled.words[0], loc="left", fontsize=9)
+        ax.set_title(dialled.words[0], loc="left", fontsize=points(9))
         return
     rows = dialled.table()
     setting = rows[dialled.x_name]
     percent = f"{100 * dialled.level:g} %"
     shown = (("line", "mean", FLOW, "-"), ("monotone", "monotone", WATER, (0, (4, 1.6))))
     for name, interval, colour, dash in shown:
+        colour = hue(colour)
         strong = name == dialled.preferred
         if strong:
             band = (rows[f"{interval}_low"], rows[f"{interval}_high"])
@@ -83,13 +84,13 @@ def _fits(ax: Axes, dialled: SettingFit) -> None:
         width, alpha = (1.9, 1.0) if strong else (1.0, 0.75)
         ax.plot(setting, rows[name], color=colour, linestyle=dash, label=name, linewidth=width, alpha=alpha)
     curve = dialled.monotone
-    ax.plot(curve.settings, curve.values, "_", color=WATER, markersize=9, markeredgewidth=1.6)
+    ax.plot(curve.settings, curve.values, "_", color=hue(WATER), markersize=9, markeredgewidth=1.6)
     if dialled.preferred == "neither":
-        ax.set_title("neither fit is adequate: the measure is not monotone", loc="left", fontsize=9)
+        ax.set_title("neither fit is adequate: the measure is not monotone", loc="left", fontsize=points(9))
 
 
 def _target(ax: Axes, dialled: SettingFit, target: float) -> None:
-    ax.axhline(target, color=EVENT, linewidth=0.9, linestyle=(0, (1, 1.5)))
+    ax.axhline(target, color=hue(EVENT), linewidth=0.9, linestyle=(0, (1, 1.5)))
     ax.annotate(
         f"target {target:g}",
         (1, target),
@@ -97,12 +98,12 @@ def _target(ax: Axes, dialled: SettingFit, target: float) -> None:
         xytext=(0, 3),
         textcoords="offset points",
         ha="right",
-        fontsize=8.5,
-        color=EVENT,
+        fontsize=points(8.5),
+        color=hue(EVENT),
     )
     setting, possible = dialled.setting, dialled.interval
     if isinstance(setting, Estimate):
-        ax.plot([setting.value], [target], "D", color=EVENT, markersize=6, zorder=5, label=f"setting {setting}")
+        ax.plot([setting.value], [target], "D", color=hue(EVENT), markersize=6, zorder=5, label=f"setting {setting}")
     else:
         ax.plot([], [], " ", label="no setting: see text")
     if not isinstance(possible, SettingInterval):
@@ -118,9 +119,9 @@ def _target(ax: Axes, dialled: SettingFit, target: float) -> None:
         seen = max(start, left), min(end, right)
         if seen[0] >= seen[1] and possible.shape == "outside":
             continue
-        ax.plot(seen, (0.03, 0.03), transform=lane, color=EVENT, linewidth=3.5, solid_capstyle="butt", label=label)
+        ax.plot(seen, (0.03, 0.03), transform=lane, color=hue(EVENT), linewidth=3.5, solid_capstyle="butt", label=label)
         label = "_nolegend_"
         for edge in seen:
             if left < edge < right:
-                ax.plot([edge], [0.03], "|", transform=lane, color=EVENT, markersize=11, markeredgewidth=1.6)
+                ax.plot([edge], [0.03], "|", transform=lane, color=hue(EVENT), markersize=11, markeredgewidth=1.6)
     ax.set_xlim(left, right)

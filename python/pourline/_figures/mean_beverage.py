@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .._pourline import MeanBeverage
-from .axes import INK, as_written, dress, head, needed, one_axes
+from .axes import as_written, dress, head, hue, ink, needed, one_axes, paper, points
 from .looks import EVENT, OTHERS
 
 if TYPE_CHECKING:
@@ -52,12 +52,12 @@ def plot_mean_beverage(found: MeanBeverage, ax: Axes | None = None) -> Axes:
     turned = ((own[:, None] - own) * (with_mean[:, None] - with_mean) < 0).any(axis=1)
     lanes_used = min(LANES, len(own))
     lanes = STEP * (np.argsort(np.argsort(-own, kind="stable")) % lanes_used - (lanes_used - 1) / 2)
-    bars: dict[str, Any] = {"fmt": "none", "ecolor": "#000000", "alpha": 0.3, "elinewidth": 0.8}
+    bars: dict[str, Any] = {"fmt": "none", "ecolor": ink(), "alpha": 0.3, "elinewidth": 0.8}
     ax.errorbar(lanes, own, rows["own_sd_pct"], **bars)
     ax.errorbar(1 + lanes, with_mean, rows["with_mean_sd_pct"], **bars)
     for place, lane in enumerate(lanes):
-        colour, width, z = (EVENT, 1.4, 3) if turned[place] else (OTHERS, 1.1, 2)
-        face = colour if turned[place] else "white"
+        colour, width, z = (hue(EVENT), 1.4, 3) if turned[place] else (hue(OTHERS), 1.1, 2)
+        face = colour if turned[place] else paper()
         ends = (own[place], with_mean[place])
         ax.plot(
             [lane, 1 + lane], ends, "o-", color=colour, linewidth=width, markersize=4.5, markerfacecolor=face, zorder=z
@@ -107,9 +107,17 @@ def _names(ax: Axes, side: int, ends: NDArray[np.float64], names: list[str], tur
     out, ha = ((-1.0, "right"), (1.0, "left"))[side]
     edge = side + out * STEP * (LANES + 1) / 2
     for place, height in zip(order, heights, strict=True):
-        ax.plot([edge, edge + out * 0.06], [ends[place], height], color="#000000", alpha=0.25, linewidth=0.6, zorder=1)
-        colour = INK if turned[place] else "#666666"
-        ax.annotate(names[place], (edge + out * 0.075, height), ha=ha, va="center", fontsize=7.5, color=colour)
+        ax.plot([edge, edge + out * 0.06], [ends[place], height], color=ink(), alpha=0.25, linewidth=0.6, zorder=1)
+        strength = 1.0 if turned[place] else 0.7
+        ax.annotate(
+            names[place],
+            (edge + out * 0.075, height),
+            ha=ha,
+            va="center",
+            fontsize=points(7.5),
+            color=ink(),
+            alpha=strength,
+        )
 
 
 def _apart(falling: NDArray[np.float64], gap: float) -> NDArray[np.float64]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from .._pourline import Brew, Estimate, Plan
 from .._text.words import name_of
-from .axes import INK, as_written, dress, head, legend, needed, two_axes
+from .axes import TEXT_CONTRAST, as_written, dress, head, hue, ink, legend, needed, paper, points, two_axes
 from .looks import EVENT, FLOW, HELD, POUR, WATER
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def _water(ax: Axes, plan: Plan, brew: Brew, followed: PlanResult) -> None:
     for place, pour in enumerate(plan.pours, 1):
         until = pour.start_s + (pour.mass_g / pour.flow_g_per_s if pour.flow_g_per_s else 0.0)
         low, high = pour.start_s - pour.start_within_s, pour.start_s + pour.start_within_s
-        ax.axvspan(low, high, color="#000000", alpha=0.08, linewidth=0, zorder=0)
+        ax.axvspan(low, high, color=ink(), alpha=0.08, linewidth=0, zorder=0)
         time_s += [pour.start_s, until]
         water_g += [water_g[-1], water_g[-1] + pour.mass_g]
         ax.annotate(
@@ -92,39 +92,39 @@ def _water(ax: Axes, plan: Plan, brew: Brew, followed: PlanResult) -> None:
             textcoords="offset points",
             ha="center",
             va="top",
-            fontsize=9,
+            fontsize=points(9),
             fontweight="bold",
         )
     time_s.append(last_s + 2 * room)
     water_g.append(water_g[-1])
-    ax.plot(time_s, water_g, color=INK, linestyle=(0, (5, 2)), linewidth=1.2, label=f"planned {water_g[-1]:.0f} g")
+    ax.plot(time_s, water_g, color=ink(), linestyle=(0, (5, 2)), linewidth=1.2, label=f"planned {water_g[-1]:.0f} g")
     flow = brew.flow
     if flow is not None:
         poured_g = f"poured {brew.water_g.value:.0f} g" if isinstance(brew.water_g, Estimate) else "poured"
-        ax.plot(flow.time_s - zero_s, flow.water_g, color=WATER, linewidth=1.8, label=poured_g)
+        ax.plot(flow.time_s - zero_s, flow.water_g, color=hue(WATER), linewidth=1.8, label=poured_g)
         top = float(np.nanmax(flow.water_g, initial=1.0))
         ax.set_ylim(-0.03 * max(top, water_g[-1]), 1.14 * max(top, water_g[-1]))
     for one in followed.extra:
         found = pours[one.pour - 1]
         start, end = found.start_s.value - zero_s, found.end_s.value - zero_s
-        ax.axvspan(start, end, facecolor=POUR, alpha=0.5, hatch="///", edgecolor="#ffffff", linewidth=0, zorder=0)
+        ax.axvspan(start, end, facecolor=POUR, alpha=0.5, hatch="///", edgecolor=paper(), linewidth=0, zorder=0)
         ax.annotate(
             "not planned",
             ((start + end) / 2, 0.86),
             xycoords=ax.get_xaxis_transform(),
             ha="center",
             va="top",
-            fontsize=8,
+            fontsize=points(8),
             rotation=90,
-            color=EVENT,
+            color=hue(EVENT),
         )
     ax.set_ylabel("water, g")
     legend(ax, bbox_to_anchor=(1.0, 0.85))
 
 
 def _differences(ax: Axes, plan: Plan, followed: PlanResult) -> None:
-    ax.axhspan(-1, 1, color="#000000", alpha=0.08, linewidth=0, zorder=0)
-    ax.axhline(0, color=INK, linewidth=0.8, zorder=1)
+    ax.axhspan(-1, 1, color=ink(), alpha=0.08, linewidth=0, zorder=0)
+    ax.axhline(0, color=ink(), linewidth=0.8, zorder=1)
     start, end = ax.get_xlim()
     step = 0.019 * (end - start)
     # The size makes the marks look alike in weight.
@@ -137,9 +137,9 @@ def _differences(ax: Axes, plan: Plan, followed: PlanResult) -> None:
         kinds.append(("steadiness", "steady is up", HELD, "o", 6.0))
     for kind, (name, side, colour, marker, size) in enumerate(kinds):
         style: dict[str, Any] = {
-            "color": colour,
+            "color": hue(colour),
             "markersize": size,
-            "markeredgecolor": "#ffffff",
+            "markeredgecolor": paper(),
             "markeredgewidth": 0.6,
         }
         ax.plot([], [], marker, label=f"{name}: {side}", **style)
@@ -150,7 +150,9 @@ def _differences(ax: Axes, plan: Plan, followed: PlanResult) -> None:
             z, sd = difference
             x, y = row.planned.start_s + (kind - 1) * step, float(np.clip(z, -FARTHEST, FARTHEST))
             if y == z:
-                ax.plot([x, x], [max(z - 2 * sd, -FARTHEST), min(z + 2 * sd, FARTHEST)], color=colour, linewidth=1.4)
+                ax.plot(
+                    [x, x], [max(z - 2 * sd, -FARTHEST), min(z + 2 * sd, FARTHEST)], color=hue(colour), linewidth=1.4
+                )
             else:
                 ax.annotate(
                     f"{z:+.0f}",
@@ -159,12 +161,19 @@ def _differences(ax: Axes, plan: Plan, followed: PlanResult) -> None:
                     textcoords="offset points",
                     ha="center",
                     va="top" if z > 0 else "bottom",
-                    fontsize=8,
-                    color=colour,
+                    fontsize=points(8),
+                    color=hue(colour, TEXT_CONTRAST),
                 )
             ax.plot(x, y, marker, zorder=3, **style)
     for place in followed.missed:
-        ax.annotate("missed", (plan.pours[place - 1].start_s, 1.3), ha="center", fontsize=8.5, color=EVENT, rotation=90)
+        ax.annotate(
+            "missed",
+            (plan.pours[place - 1].start_s, 1.3),
+            ha="center",
+            fontsize=points(8.5),
+            color=hue(EVENT),
+            rotation=90,
+        )
     ax.set_ylim(-1.15 * FARTHEST, 1.15 * FARTHEST)
     ax.set_yticks([-3, -1, 0, 1, 3])
     ax.set_ylabel("off by, tolerances")

@@ -7,14 +7,14 @@ and green.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from .._pourline import Brew, Profile, profile
 from .._text.words import name_of
 from ..errors import PourlineError
-from .axes import as_written, dress, legend, one_axes
+from .axes import as_written, dress, hue, ink, legend, one_axes
 from .looks import GROUPS, OTHERS
 
 if TYPE_CHECKING:
@@ -59,13 +59,13 @@ def plot_profile(
     for (name, one), (colour, dash) in zip(named.items(), GROUPS, strict=False):
         low, high = one.low_g_per_s, one.high_g_per_s
         if isinstance(low, np.ndarray) and isinstance(high, np.ndarray):
-            ax.fill_between(one.position, low, high, color=colour, alpha=0.22, linewidth=0)
-            ax.plot(one.position, low, color=colour, linewidth=0.5, alpha=0.7)
-            ax.plot(one.position, high, color=colour, linewidth=0.5, alpha=0.7)
+            ax.fill_between(one.position, low, high, color=hue(colour), alpha=0.22, linewidth=0)
+            ax.plot(one.position, low, color=hue(colour), linewidth=0.5, alpha=0.7)
+            ax.plot(one.position, high, color=hue(colour), linewidth=0.5, alpha=0.7)
             text = f"{name}, {100 * one.level:g} % band"
         else:
             text = f"{name}, no band"
-        ax.plot(one.position, one.flow_g_per_s, color=colour, linestyle=dash, linewidth=1.8, label=text)
+        ax.plot(one.position, one.flow_g_per_s, color=hue(colour), linestyle=dash, linewidth=1.8, label=text)
     _finish(ax, AXIS[next(iter(named.values())).axis])
     if landmarks:
         _landmarks(ax, list(named.values()))
@@ -73,7 +73,7 @@ def plot_profile(
     return ax
 
 
-def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "time") -> Axes:
+def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: Literal["time", "water"] = "time") -> Axes:
     """Draw the flow of many brews from the first pour's start over each other; median brew and outlier are named.
 
     Args:
@@ -106,11 +106,11 @@ def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: str = "tim
         position, flow = _from_first_start(brew, axis)
         looks: dict[str, Any] = {"color": OTHERS, "linewidth": 0.9, "alpha": 0.8, "zorder": 2.0}
         if place == odd:
-            looks = {"color": odd_colour, "linestyle": odd_dash, "linewidth": 1.8, "zorder": 3.0}
+            looks = {"color": hue(odd_colour), "linestyle": odd_dash, "linewidth": 1.8, "zorder": 3.0}
             looks["label"] = f"odd one out: {found.brews[place]}"
         elif place == found.middle:
             looks = {
-                "color": middle_colour,
+                "color": hue(middle_colour),
                 "linewidth": 1.8,
                 "zorder": 2.5,
                 "label": f"in the middle: {name_of(brew.meta)}",
@@ -157,7 +157,7 @@ def _landmarks(ax: Axes, profiles: Sequence[Profile]) -> None:
             [mark.mean.value for mark in halves],
             [-lane * place] * len(halves),
             xerr=[mark.sd for mark in halves],
-            color=colour,
+            color=hue(colour),
             marker="|",
             markersize=7,
             linestyle="none",
@@ -165,7 +165,7 @@ def _landmarks(ax: Axes, profiles: Sequence[Profile]) -> None:
         )
     ax.set_ylim(bottom=-lane * (len(profiles) + 0.7))
     ax.set_yticks([tick for tick in ax.get_yticks() if 0 <= tick <= ax.get_ylim()[1]])
-    ax.axhline(0, color="#000000", alpha=0.3, linewidth=0.6, zorder=0)
+    ax.axhline(0, color=ink(), alpha=0.3, linewidth=0.6, zorder=0)
 
 
 def _finish(ax: Axes, label: str) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 
 from .._pourline import Estimate, PlanResult, Progress, Undefined
 from ..errors import PourlineError
-from .axes import INK, as_written, dress, head, legend, needed, one_axes
+from .axes import as_written, dress, head, hue, ink, legend, needed, one_axes, paper, points
 from .looks import EVENT, FLOW, OTHERS, WATER
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def plot_progress(
     means = np.array([one.mean for one in progress.days])
     if isinstance(progress.slope_per_day, Estimate) and progress.interval_per_day is not None:
         _trend(ax, progress, day, means, progress.slope_per_day)
-    ax.plot(day, means, "_", color=INK, markersize=19, markeredgewidth=2.4, label="mean of a day", zorder=2.5)
+    ax.plot(day, means, "_", color=ink(), markersize=19, markeredgewidth=2.4, label="mean of a day", zorder=2.5)
     dress(ax)
     _days(ax, pairs, day)
     ax.set_ylabel(label)
@@ -86,7 +86,7 @@ def _word(ax: Axes, reason: str) -> None:
     """Write the reason for the missing line under the brews."""
     low, high = ax.get_ylim()
     ax.set_ylim(low - 0.12 * (high - low), high)
-    ax.annotate(reason, (0.5, 0.03), xycoords="axes fraction", ha="center", fontsize=10, color=EVENT)
+    ax.annotate(reason, (0.5, 0.03), xycoords="axes fraction", ha="center", fontsize=points(10), color=hue(EVENT))
 
 
 def _counted(progress: Progress) -> list[str]:
@@ -117,9 +117,9 @@ def _brews(ax: Axes, progress: Progress, pairs: list[Pair]) -> None:
             [one.value for one in found],
             [2 * one.sd for one in found],
             fmt="o",
-            color=WATER,
+            color=hue(WATER),
             markersize=4.5,
-            markerfacecolor="white",
+            markerfacecolor=paper(),
             elinewidth=1,
             label=label,
             zorder=3,
@@ -150,7 +150,7 @@ def _trend(ax: Axes, progress: Progress, day: Floats, means: Floats, slope: Esti
     line = float(means.mean()) + slope.value * (x - middle)
     half = factor * scatter * np.sqrt(1 / len(day) + (x - middle) ** 2 / spread)
     clear = low > 0 or high < 0
-    colour, dash = (FLOW, "-") if clear else (OTHERS, (0, (5, 3)))
+    colour, dash = (hue(FLOW), "-") if clear else (hue(OTHERS), (0, (5, 3)))
     band = f"its {100 * progress.level:g} % band"
     ax.fill_between(x, line - half, line + half, color=colour, alpha=0.25, linewidth=0, label=band)
     name = "trend of the days" if clear else "trend, not clear"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .._pourline import Agreement, Repeatability
-from .axes import INK, as_written, dress, head, needed, one_axes
+from .axes import as_written, dress, head, hue, ink, needed, one_axes, paper, points
 from .looks import POUR, WATER
 
 if TYPE_CHECKING:
@@ -54,14 +54,14 @@ def plot_repeatability(found: Repeatability, ax: Axes | None = None, label: str 
             place + across,
             held,
             "o",
-            color=WATER,
+            color=hue(WATER),
             markersize=4.5,
-            markeredgecolor="white",
+            markeredgecolor=paper(),
             markeredgewidth=0.6,
             zorder=3,
         )
-        ax.plot([place - 0.3, place + 0.3], [mean, mean], color=INK, linewidth=1.8, zorder=2)
-    ax.axhline(found.mean.value, color=INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=0)
+        ax.plot([place - 0.3, place + 0.3], [mean, mean], color=ink(), linewidth=1.8, zorder=2)
+    ax.axhline(found.mean.value, color=ink(), linewidth=0.9, linestyle=(0, (5, 3)), zorder=0)
     ax.set_xticks(range(len(groups)), groups)
     ax.set_xlim(-0.6, len(groups) - 0.4)
     ax.set_ylabel(label)
@@ -104,7 +104,7 @@ def plot_agreement(found: Agreement, ax: Axes | None = None, label: str = "value
     )
     for name, at, style in lines:
         ax.axhspan(at.low, at.high, color=POUR, alpha=0.4, linewidth=0, zorder=0)
-        ax.axhline(at.value, color=INK, linewidth=1.3, linestyle=style, zorder=1)
+        ax.axhline(at.value, color=ink(), linewidth=1.3, linestyle=style, zorder=1)
         ax.annotate(
             f"{name}\n{at.value:.3g}",
             (1, at.value),
@@ -112,11 +112,17 @@ def plot_agreement(found: Agreement, ax: Axes | None = None, label: str = "value
             xytext=(5, 0),
             textcoords="offset points",
             va="center",
-            fontsize=8.5,
+            fontsize=points(8.5),
         )
-    ax.axhline(0, color=INK, linewidth=0.6, linestyle=":", zorder=1)
+    ax.axhline(0, color=ink(), linewidth=0.6, linestyle=":", zorder=1)
     ax.plot(
-        found.means, found.differences, "o", color=WATER, markersize=5, markeredgecolor="white", markeredgewidth=0.6
+        found.means,
+        found.differences,
+        "o",
+        color=hue(WATER),
+        markersize=5,
+        markeredgecolor=paper(),
+        markeredgewidth=0.6,
     )
     ax.set_xlabel(f"mean of the two: {label}")
     ax.set_ylabel("first less second")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from .._escape import escape
 from .._figures.axes import labelled
-from .._text.comparison import counts
+from .._text.comparison import counts, sentences_of
 from .cards import BOX, head, scrolled, table, texts
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def comparison_card(comparison: Comparison) -> str:
     """Return the card of a comparison."""
     blocks = f" within {' and '.join(comparison.blocks)}" if comparison.blocks else ""
-    sentences = "".join(f"<p style='margin:6px 0'>{escape(sentence)}</p>" for sentence in comparison.sentences)
+    sentences = "".join(f"<p style='margin:6px 0'>{escape(sentence)}</p>" for sentence in sentences_of(comparison))
     warnings = "".join(f"<li>{escape(warning)}</li>" for warning in comparison.warnings)
     parts = [
         head(f"{comparison.measure} by {comparison.by}", f"each {comparison.independent} counts once{blocks}"),

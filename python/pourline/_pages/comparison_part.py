@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from .._escape import escape
 from .._figures.svg_comparison import comparison_figure
 from .._figures.svg_profile import profile_figure
-from .._text.comparison import measure_rows, name_of_measure, shared_warnings, ways, words_of
+from .._text.comparison import measure_rows, name_of_measure, sentences_of, shared_warnings, ways, words_of
 from .brew_part import fold, listed
 from .cards import scrolled, table, texts
 from .comparison_card import group_rows, pair_rows
@@ -29,7 +29,7 @@ def comparisons_part(comparisons: Sequence[Comparison], profiles: Mapping[str, P
     """Return comparisons as HTML, without their provenance."""
     first = comparisons[0]
     parts = [f'<p class="faint">{escape(_how(first, len(comparisons)))}</p>']
-    parts.append(listed(ways(comparisons)) if len(comparisons) > 1 else _paragraphs(first.sentences))
+    parts.append(listed(ways(comparisons)) if len(comparisons) > 1 else _paragraphs(sentences_of(first)))
     warnings = shared_warnings(comparisons)
     parts += [f'<p class="warning">{escape(text)}</p>' for text in warnings]
     if profiles:
@@ -38,7 +38,7 @@ def comparisons_part(comparisons: Sequence[Comparison], profiles: Mapping[str, P
     if len(comparisons) > 1:
         parts.append(f"{_part('Measures')}{_wide(*measure_rows(comparisons))}")
         parts += [
-            fold(f"{_capital(words_of(one.measure))}: all values", _paragraphs(one.sentences) + _details(one))
+            fold(f"{_capital(words_of(one.measure))}: all values", _paragraphs(sentences_of(one)) + _details(one))
             for one in comparisons
         ]
     else:

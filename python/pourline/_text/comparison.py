@@ -63,6 +63,12 @@ def name_of_measure(measure: str) -> str:
     return words_of(measure).split(",")[0]
 
 
+def sentences_of(comparison: Comparison) -> list[str]:
+    """Return the result, one sentence per pair of groups, with the words of the measure for the name of its column."""
+    column, words = f" in {comparison.measure}: ", f" in {name_of_measure(comparison.measure)}: "
+    return [sentence.replace(column, words, 1) for sentence in comparison.sentences]
+
+
 def title_of(comparisons: Sequence[Comparison]) -> str:
     """Return what comparisons of the same groups show, in a sentence for people."""
     first = comparisons[0]

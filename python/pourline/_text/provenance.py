@@ -8,7 +8,7 @@ same over its weights. Reference: FIPS 180-4 for SHA-256, IEEE 754-2019 for the 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -54,9 +54,8 @@ def comparison_provenance(comparisons: Sequence[Comparison], version: str, logs:
 
 def changed_options(brew: Brew) -> list[str]:
     """Return the options that are not at their default, one per line."""
-    changed = [
-        f"{stage}.{key} = {value}" for stage, keys in brew.options.changed().items() for key, value in keys.items()
-    ]
+    stages: dict[str, Any] = {**brew.options.changed()}
+    changed = [f"{stage}.{key} = {value}" for stage, keys in stages.items() for key, value in keys.items()]
     return changed or ["All options at their defaults."]
 
 

@@ -11,6 +11,10 @@ use std::ops::{Range, RangeInclusive};
 /// Water of a brew, g, and its mean flow over the whole log, g/s (common practice, no source).
 const WATER_G: Range<f64> = 20.0..5000.0;
 const FLOW_G_PER_S: Range<f64> = 0.2..20.0;
+/// Mean flow of a usual brew over the whole log, g/s (common practice, no source).
+const USUAL_G_PER_S: f64 = 2.0;
+const UNWEIGHED: &str = "no pours: the log has the weight of the beverage alone. If another column is the water, read the \
+                         file with water=\"...\"";
 /// Longest and shortest plausible log, s.
 const LASTS_S: Range<f64> = 10.0..7200.0;
 /// A step between two readings is a zeroing, a lift or a knock if it is this many times larger than most steps.
@@ -22,7 +26,10 @@ const POURED_G_PER_S: RangeInclusive<f64> = 0.8..=40.0;
 
 /// The water was weighed, and there is no pour, or another unit explains the log better.
 pub(super) fn no_pours(found: &Found) -> Option<String> {
-    let water = found.log.water_g().filter(|_| !found.by_hand)?;
+    if found.by_hand {
+        return None;
+    }
+    let Some(water) = found.log.water_g() else { return Some(UNWEIGHED.into()) };
     let known: Vec<f64> = water.iter().copied().filter(|y| y.is_finite()).collect();
     let time_s = found.log.time_s();
     let lasts_s = time_s.iter().copied().fold(f64::NEG_INFINITY, f64::max)
@@ -78,12 +85,19 @@ fn other_unit(rises_g: f64, lasts_s: f64) -> Option<String> {
         (1.0, 1e-3, "the stamps are in milliseconds", "time_unit=\"ms\""),
         (OUNCE_G, 1.0, "the weights are in ounces", "mass_unit=\"oz\""),
         (1e3, 1.0, "the weights are in kilograms", "mass_unit=\"kg\""),
-        (1e-3, 1.0, "the weights are in milligrams", "mass_unit=\"mg\""),
+        (1e-3, 1.0, "the weights are in milligrams, or in grams and not in kilograms", "the right mass_unit"),
+        (1.0, 1.0 / 60.0, "the stamps are in seconds, not in minutes", "time_unit=\"s\""),
+        (1.0, 1e3, "the stamps are in seconds, not in milliseconds", "time_unit=\"s\""),
     ];
-    let (_, _, guess, state) =
-        units.iter().find(|(mass, time, ..)| is_brew(mass * rises_g, time * lasts_s))?;
+    let unusual = |mass: f64, time: f64| (mass * rises_g / (time * lasts_s) / USUAL_G_PER_S).ln().abs();
+    let (_, _, guess, state) = units
+        .iter()
+        .filter(|(mass, time, ..)| is_brew(mass * rises_g, time * lasts_s))
+        .min_by(|a, b| unusual(a.0, a.1).total_cmp(&unusual(b.0, b.1)))?;
+    let decimals = if lasts_s < 10.0 { 2 } else { 0 };
     Some(format!(
-        "the weight of the water rises by {rises_g:.2} g in {lasts_s:.0} s. Perhaps {guess}: read the file with {state}"
+        "the weight of the water rises by {rises_g:.2} g in {lasts_s:.decimals$} s. Perhaps {guess}: read the file with \
+         {state}"
     ))
 }
 
@@ -103,7 +117,9 @@ mod tests {
         of(250.0, 140.0e3, "time_unit=\"ms\"");
         of(0.25, 140.0, "mass_unit=\"kg\"");
         of(250.0 / OUNCE_G, 140.0, "mass_unit=\"oz\"");
-        of(250.0e3, 140.0, "mass_unit=\"mg\"");
+        of(250.0e3, 140.0, "in milligrams, or in grams");
+        of(250.0, 140.0 * 60.0, "in seconds, not in minutes");
+        of(250.0, 0.14, "in seconds, not in milliseconds");
         of(0.0, 140.0, "no water arrives");
         of(250.0, 140.0, "no water arrives");
     }
