@@ -116,6 +116,8 @@ pub use study::gather::study::Study;
 pub use study::profile::distance::{Distance, distance};
 pub use study::profile::options::{Align, Axis, ProfileOptions};
 pub use study::profile::outlier::Outlier;
+pub use study::profile::difference::profile_difference;
+pub use study::profile::different::ProfileDifference;
 pub use study::profile::result::Profile;
 pub use study::profile::stage::profile;
 pub use study::repeatability::agreement::{Agreement, agreement};

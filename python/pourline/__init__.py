@@ -17,7 +17,7 @@ from ._figures.crossed import plot_crossed
 from ._figures.dial import plot_dial
 from ._figures.mean_beverage import plot_mean_beverage
 from ._figures.plan import plot_plan
-from ._figures.profile import plot_overlay, plot_profile
+from ._figures.profile import plot_overlay, plot_profile, plot_profile_difference
 from ._figures.progress import plot_progress
 from ._figures.spread import plot_agreement, plot_repeatability
 from ._io.folder import Logs, read_many
@@ -66,6 +66,7 @@ from ._pourline import (
     Live,
     LiveState,
     LoadStep,
+    LandmarkDifference,
     Log,
     MeanBeverage,
     Meta,
@@ -86,6 +87,7 @@ from ._pourline import (
     ProgressDay,
     Repeatability,
     Rest,
+    ProfileDifference,
     ScaleResponse,
     Score,
     Segments,
@@ -134,6 +136,7 @@ from ._pourline import (
     segment,
     simulate,
     split,
+    profile_difference,
 )
 from ._text.about import cite, show_versions
 from ._view.view import view
@@ -193,6 +196,7 @@ __all__ = [
     "Monotone",
     "Options",
     "Outlier",
+    "LandmarkDifference",
     "Plan",
     "PlanResult",
     "PlannedPour",
@@ -216,6 +220,7 @@ __all__ = [
     "Stream",
     "Study",
     "Table",
+    "ProfileDifference",
     "TargetSetting",
     "Trace",
     "TruePour",
@@ -280,11 +285,13 @@ __all__ = [
     "split",
     "view",
     "water",
+    "plot_profile_difference",
 ]
 
 if not _typing.TYPE_CHECKING:
 
     def __getattr__(name: str) -> object:
+    "profile_difference",
         """Raise an error that states the nearest name."""
         from difflib import get_close_matches
 

@@ -2304,6 +2304,105 @@ class Comparison:
     def values_table(self) -> Table:
         """One row per compared value: brew, group, levels of the blocks, value and its sd."""
     def missing_table(self) -> Table:
+@final
+class ProfileDifference:
+    """The difference of the mean flows of two groups on common landmarks, with a simultaneous band."""
+
+    @property
+    def a(self) -> str:
+        """Name of the first group."""
+    @property
+    def b(self) -> str:
+        """Name of the second group."""
+    @property
+    def brews(self) -> tuple[int, int]:
+        """Number of brews of the two groups."""
+    @property
+    def blocks(self) -> list[str]:
+        """Blocking factors: groups are compared and dealt within each combination of their levels."""
+    @property
+    def axis(self) -> Literal["time", "water"]:
+        """Axis of `position`: time since the start of the first pour, or water poured since then."""
+    @property
+    def align(self) -> Literal["landmarks", "start"]:
+        """Alignment of the brews, as applied."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings: another alignment than the requested one, an early end of the axis, brews without a counterpart."""
+    @property
+    def position(self) -> _Array:
+        """Positions along the common axis, in s or g; each array has this length."""
+    @property
+    def a_flow_g_per_s(self) -> _Array:
+        """Mean flow of the first group, g/s."""
+    @property
+    def b_flow_g_per_s(self) -> _Array:
+        """Mean flow of the second group, g/s."""
+    @property
+    def difference_g_per_s(self) -> _Array:
+        """Second less first within blocks, g/s."""
+    @property
+    def low_g_per_s(self) -> _Array | Undefined:
+        """Lower edge of the simultaneous band of the difference, or the reason for none, g/s."""
+    @property
+    def high_g_per_s(self) -> _Array | Undefined:
+        """Upper edge of the band, or the reason for none, g/s."""
+    @property
+    def level(self) -> float:
+        """Simultaneous coverage of the band."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """p of no difference anywhere, by dealing: at most 1 - level if, and only if, the band leaves zero."""
+    @property
+    def arrangements(self) -> float:
+        """Number of distinct ways to deal the groups within blocks."""
+    @property
+    def stretches(self) -> list[tuple[float, float]]:
+        """Parts of the axis in which the band leaves zero, each from its first to its last position."""
+    @property
+    def landmarks(self) -> list[LandmarkDifference]:
+        """Landmarks of the two groups, compared; none if only the first start was aligned."""
+    @property
+    def says(self) -> str:
+        """What the difference means, in a sentence."""
+    def table(self) -> Table:
+        """One row per position; the band is NaN if there is none."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class LandmarkDifference:
+    """A landmark of two groups, compared; interval and p hold for all landmarks together."""
+
+    @property
+    def pour(self) -> int:
+        """Number of the pour in its brew, from 1."""
+    @property
+    def kind(self) -> Literal["start", "half_rise", "half_fall", "end"]:
+        """Instant of the pour."""
+    @property
+    def a(self) -> float:
+        """Mean over the brews of the first group, in the unit of the axis."""
+    @property
+    def b(self) -> float:
+        """Mean over the brews of the second group, in the unit of the axis."""
+    @property
+    def difference(self) -> Estimate:
+        """Second less first within blocks, with its standard error, in the unit of the axis."""
+    @property
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference, simultaneous for all landmarks."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """p of no difference, by dealing, for all landmarks together."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
         """One row per brew that is excluded, or lacks some pours, with the reason."""
     def table(self) -> Table:
         """One row per pair of groups; differences in the unit of the measure."""
@@ -3203,6 +3302,11 @@ def equivalence(difference: _Number, degrees: float, margin: float, level: float
 
 def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
     """Number of brews per group that detects a true difference with that power; `sd` is that within groups."""
+def profile_difference(
+    groups: dict[str, list[Brew]], blocks: str | Sequence[str] | None = None, **options: Any
+) -> ProfileDifference:
+    """The difference of the mean flows of two groups of brews, with a simultaneous band; landmarks are compared, too."""
+
 
 def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
     """Minimum detectable difference of a study with that many brews per group, at that power."""

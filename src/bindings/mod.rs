@@ -39,6 +39,7 @@ mod plan_result;
 mod planned_pour;
 mod pour;
 mod profile;
+mod profile_difference;
 mod progress;
 mod repeatability;
 mod rules;
@@ -84,6 +85,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             progress::PyProgressDay, progress::PyProgress, plan_result::PyPlannedPourResult,
             plan_result::PyPlanResult, plan_result::PyExtraPour, plan_result::PyHabit, planned_pour::PyPlannedPour, meta::PyMeta,
             brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,
+            profile_difference::PyProfileDifference, profile_difference::PyLandmarkDifference,
             study::PyStudy, study::PyDesign, compare::PyComparison, compare::PyCaution, interval::PyInterval, interval::PyFTest,
             repeatability::PyRepeatability, icc::PyIcc, icc::PyIccForm, crossed::PyCrossed,
             crossed::PyComponents, crossed::PyComponent, agreement::PyAgreement, dial::PySettingFit,
@@ -113,7 +115,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<dial::PySettingInterval>()?;
     functions! {
         module,
-        progress::progress, plan_result::habits, profile::profile, profile::distance, compare::compare, study::gather,
+        progress::progress, plan_result::habits, profile::profile, profile::distance,
+        profile_difference::profile_difference, compare::compare, study::gather,
         repeatability::repeatability, icc::icc, crossed::crossed, agreement::agreement, calibrate::calibrate,
         sources::read, many::analyze_each, many::analyze_many, score::score, stages::condition, stages::segment,
         stages::flow, stages::split, stages::analyze_all, metrics::metrics, agitation::agitation, bed::bed,

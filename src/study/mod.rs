@@ -26,6 +26,7 @@ pub use gather::study::{Missing, StudyRow, Taken};
 pub use guards::caution::{Caution, CautionKind};
 pub use profile::curve::LandmarkKind;
 pub use profile::distance::DistanceParts;
+pub use profile::different::LandmarkDifference;
 pub use profile::result::{Landmark, ProfileBand};
 pub use repeatability::crossed::{Component, Components};
 pub use repeatability::icc::IccForm;

@@ -48,6 +48,8 @@ def roots() -> Iterator[object]:
     yield from (pourline.profile(good), pourline.distance(brew, other), pourline.gather(good))
     masses = [60.1, 59.7, 60.4, 61.0, 60.8, 61.3, 59.2, 59.9]
     by = ["Ada"] * 4 + ["Bo"] * 4
+    others = pourline.analyze_many([pourline.datasets.load(f"broadlip-ada-{n:02}") for n in range(9, 13)])
+    yield pourline.profile_difference({"one": good, "other": [one for one in others if isinstance(one, pourline.Brew)]})
     yield from (pourline.repeatability(masses, by=by), pourline.contrast(masses, by))
     yield from (pourline.crossed(masses, rows=by, columns=list("xxyy") * 2), pourline.agreement(masses, masses[::-1]))
     yield pourline.icc(masses, subjects=list("aabbccdd"), raters=list("xy") * 4)

@@ -59,6 +59,7 @@ mod messages;
 mod plan;
 mod posterior;
 mod profile;
+mod profile_difference;
 mod properties;
 mod published_values;
 mod reads_logs;

@@ -11,7 +11,17 @@ import numpy as np
 from .._io.files import write_whole
 from .._pages.comparison_card import group_rows
 from .._pages.report import page
-from .._pourline import Brew, Comparison, Profile, Study, compare, gather, profile
+from .._pourline import (
+    Brew,
+    Comparison,
+    Profile,
+    ProfileDifference,
+    Study,
+    compare,
+    gather,
+    profile,
+    profile_difference,
+)
 from .._text.comparison import FIRST, measure_rows, shared_warnings, title_of, ways, words_of
 from .._text.pours import wrapped
 from ..errors import PourlineError
@@ -25,6 +35,7 @@ LETTERS = 13
 # A figure has room for the mean flow of so many groups.
 MOST_PROFILES = 4
 
+PAIR = 2
 
 def run_report(arguments: argparse.Namespace) -> int:
     """Write a page of brews."""
@@ -70,6 +81,10 @@ def run_compare(arguments: argparse.Namespace) -> int:
     if output is not None:
         write_tables([one.table() for one in found], output, arguments)
     if sheet is not None:
+    flows = _profiles(brews, study, by, arguments.block)
+    if isinstance(flows, ProfileDifference):
+        for line in wrapped(flows.says):
+            tally.line(line)
         text = page(found, None, logs, profiles=_profiles(brews, study, by))
         write_whole(sheet, text.encode(), arguments.force)
     return tally.code()
@@ -120,8 +135,10 @@ def _print_missing(tally: Tally, found: Comparison) -> None:
         tally.line(f"missing: {', '.join(str(one) for one in missing if one is not None)}")
 
 
-def _profiles(brews: Sequence[Brew], study: Study, by: str) -> dict[str, Profile]:
-    """Return the mean flow of each group; none if the flow of a group has no mean, as with a single brew."""
+def _profiles(
+    brews: Sequence[Brew], study: Study, by: str, blocks: Sequence[str]
+) -> dict[str, Profile] | ProfileDifference:
+    """Return the difference of two mean flows, or the mean flow of each group; none if a group has none."""
     table = study.table()
     levels = table[by].tolist() if by in table.columns else []
     groups: dict[str, list[Brew]] = {}
@@ -132,3 +149,5 @@ def _profiles(brews: Sequence[Brew], study: Study, by: str) -> dict[str, Profile
         return {level: profile(some) for level, some in groups.items()} if len(groups) <= MOST_PROFILES else {}
     except PourlineError:
         return {}
+        if len(groups) == PAIR:
+            return profile_difference(groups, blocks)

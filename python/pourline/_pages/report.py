@@ -12,7 +12,7 @@ from .._escape import escape
 from .._figures.pointing import policy, script
 from .._io.files import write_whole
 from .._io.progress import Bar
-from .._pourline import Brew, Comparison, Log, Profile, __version__
+from .._pourline import Brew, Comparison, Log, Profile, ProfileDifference, __version__
 from .._text.comparison import title_of
 from .._text.provenance import comparison_provenance
 from .._text.words import name_of
@@ -65,7 +65,7 @@ def report(
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
-    profiles: Mapping[str, Profile] | None = None,
+    profiles: Mapping[str, Profile] | ProfileDifference | None = None,
 ) -> Path:
     """Write a self-contained HTML page that prints on A4: nothing is fetched, all text is escaped.
 
@@ -80,8 +80,8 @@ def report(
         logs: the logs of the brews, in the same order. They are checked against the digests of the brews; a
             comparison lists their digests.
         progress: whether to show the progress, as for `analyze_many`.
-        profiles: the mean flow of each group of a comparison by the name of the group, from `profile`; it is drawn
-            above the measures.
+        profiles: the mean flows of two groups of a comparison, from `profile_difference`, or that of each group by its
+            name, from `profile`; they are drawn above the measures.
 
     Returns:
         The path.
@@ -106,7 +106,7 @@ def page(
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
-    profiles: Mapping[str, Profile] | None = None,
+    profiles: Mapping[str, Profile] | ProfileDifference | None = None,
 ) -> str:
     """Return the page as text."""
     given = [logs] if isinstance(logs, Log) else list(logs or [])
