@@ -236,7 +236,18 @@ class Plan:
     def follow(self, brew: Brew) -> PlanResult: ...
 
 def habits(results: Sequence[PlanResult]) -> list[Habit]: ...
-def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress: ...
+def progress(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    level: float = 0.95,
+    changes: dict[int, str] | dict[date, str] | None = None,
+) -> Progress: ...
+
+def control_chart(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    baseline: int | None = None,
+    sd: float | None = None,
+    weight: float = 0.2,
+) -> ControlChart: ...
 
 class TruePour:
     def to_dict(self) -> dict[str, float]: ...

@@ -13,6 +13,7 @@ from ._descriptions import Description, describe, descriptions
 from ._figures.brew import plot
 from ._figures.chart import plot_chart
 from ._figures.comparison import plot_comparison
+from ._figures.control import plot_control_chart
 from ._figures.crossed import plot_crossed
 from ._figures.dial import plot_dial
 from ._figures.mean_beverage import plot_mean_beverage
@@ -39,6 +40,8 @@ from ._pourline import (
     Contrast,
     Contrasts,
     Covariance,
+    ControlChart,
+    ControlPoint,
     Crossed,
     Design,
     DialLine,
@@ -87,6 +90,7 @@ from ._pourline import (
     ProgressDay,
     Repeatability,
     Rest,
+    ProgressChange,
     ProfileDifference,
     ScaleResponse,
     Score,
@@ -115,6 +119,7 @@ from ._pourline import (
     crossed,
     dial_in,
     distance,
+    control_chart,
     equivalence,
     extraction,
     flow,
@@ -163,6 +168,8 @@ __all__ = [
     "Description",
     "Design",
     "DialLine",
+    "ControlChart",
+    "ControlPoint",
     "Distance",
     "DrainLaw",
     "Equivalence",
@@ -216,6 +223,7 @@ __all__ = [
     "Score",
     "Segments",
     "SettingFit",
+    "ProgressChange",
     "SettingInterval",
     "Stream",
     "Study",
@@ -248,6 +256,7 @@ __all__ = [
     "dial_in",
     "distance",
     "equivalence",
+    "control_chart",
     "extraction",
     "flow",
     "gather",
@@ -269,6 +278,7 @@ __all__ = [
     "plot_profile",
     "plot_progress",
     "plot_repeatability",
+    "plot_control_chart",
     "power",
     "profile",
     "progress",

@@ -1638,8 +1638,121 @@ class Progress:
     def level(self) -> float:
         """Coverage of such intervals."""
     @property
+    def correlation(self) -> float:
+        """Correlation of neighbouring days, 0 to 1; 0 for fewer than eight days, which are taken as independent."""
+    @property
+    def changes(self) -> list[ProgressChange]:
+        """Steps, stated or found; the trend is that between them."""
+    @property
+    def bend_per_day(self) -> Estimate | Undefined:
+        """Growth in a day in the second half of the days less that in the first: below 0 if a rise levels off."""
+    @property
+    def bend_interval_per_day(self) -> tuple[float, float] | None:
+        """Interval of the bend; None if it is undefined."""
+    @property
+    def last_week(self) -> Estimate | Undefined:
+        """Mean of the last seven days less that of the days before, after the last step."""
+    @property
+    def last_week_interval(self) -> tuple[float, float] | None:
+        """Interval of `last_week`; None if it is undefined."""
+    @property
     def says(self) -> str:
         """What the trend means, in a sentence."""
+    def table(self) -> Table:
+        """One row per day."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ProgressChange:
+    """A day at which the number changed by a step."""
+
+    @property
+    def day(self) -> int:
+        """The first day after the change."""
+    @property
+    def what(self) -> str:
+        """What changed, as stated; empty if the step was found."""
+    @property
+    def found(self) -> bool:
+        """Whether the step was found, and not stated."""
+    @property
+    def step(self) -> Estimate | Undefined:
+        """Size of the step, in the number's own unit."""
+    @property
+    def interval(self) -> tuple[float, float] | None:
+        """Interval of the step; None if it is undefined."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ControlPoint:
+    """One day of a control chart."""
+
+    @property
+    def day(self) -> int:
+        """The day: as given, or the ordinal of the date."""
+    @property
+    def mean(self) -> float:
+        """Mean of the number over the brews of that day."""
+    @property
+    def moving_range(self) -> float:
+        """Difference to the day before, without its sign; NaN for the first."""
+    @property
+    def ewma(self) -> float:
+        """Exponentially weighted moving average."""
+    @property
+    def cusum_high(self) -> float:
+        """Sum of the deviations above the centre, beyond the slack."""
+    @property
+    def cusum_low(self) -> float:
+        """Sum of the deviations below the centre, beyond the slack."""
+    @property
+    def signals(self) -> list[str]:
+        """The charts whose limits it passes: "individual", "range", "ewma", "cusum"."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ControlChart:
+    """The control chart of a number over days."""
+
+    @property
+    def points(self) -> list[ControlPoint]:
+        """The days, in order."""
+    @property
+    def baseline(self) -> int:
+        """Number of days from the first on that centre and sd are those of."""
+    @property
+    def center(self) -> float:
+        """Mean of the baseline."""
+    @property
+    def sd(self) -> float:
+        """Sd of a day: as stated, or from the moving ranges of the baseline."""
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Limits of a day's mean."""
+    @property
+    def range_limit(self) -> float:
+        """Limit of a moving range."""
+    @property
+    def ewma_limits(self) -> tuple[float, float]:
+        """Limits of the moving average."""
+    @property
+    def cusum_limit(self) -> float:
+        """Limit of both sums."""
+    @property
+    def correlation(self) -> float:
+        """Correlation of neighbouring days of the baseline, 0 to 1."""
+    @property
+    def left_out(self) -> int:
+        """Number of brews for which the number is undefined."""
+    @property
+    def says(self) -> str:
+        """What the chart shows, in a sentence."""
     def table(self) -> Table:
         """One row per day."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -3094,7 +3207,11 @@ class Equivalence:
 def habits(results: Sequence[PlanResult]) -> list[Habit]:
     """The habits in several brews of one plan, the largest first; in a single brew, those of its pours."""
 
-def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
+def progress(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    level: float = 0.95,
+    changes: dict[int, str] | dict[date, str] | None = None,
+) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
 
 def profile(brews: Iterable[Brew], **options: Any) -> Profile:
@@ -3174,6 +3291,14 @@ def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> A
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason for none."""
 
 def bed(
+def control_chart(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    baseline: int | None = None,
+    sd: float | None = None,
+    weight: float = 0.2,
+) -> ControlChart:
+    """The control chart of one person's brews over days: individuals and moving ranges, EWMA, CUSUM."""
+
     trace: Trace,
     segments: Segments,
     flow: Flow | None = None,

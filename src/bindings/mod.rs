@@ -13,6 +13,7 @@ mod calibrate;
 mod chart;
 mod compare;
 mod contrast;
+mod control;
 mod crossed;
 mod dial;
 mod dial_fits;
@@ -82,7 +83,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             trace::PyEvent, trace::PyChannelTrace, trace::PyTrace, score::PyErrors, score::PyScore,
             truth::PyTruePour, truth::PyTruth, labels::PyLabels, labels::PyLabelled, live::PyLiveState,
             scale::PyLoadStep, scale::PyScaleResponse, scale::PyCalibration, chart::PyChartBox, chart::PyPlace,
-            progress::PyProgressDay, progress::PyProgress, plan_result::PyPlannedPourResult,
+            progress::PyProgressDay, progress::PyProgress, progress::PyProgressChange, control::PyControlPoint,
+            control::PyControlChart, plan_result::PyPlannedPourResult,
             plan_result::PyPlanResult, plan_result::PyExtraPour, plan_result::PyHabit, planned_pour::PyPlannedPour, meta::PyMeta,
             brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,
             profile_difference::PyProfileDifference, profile_difference::PyLandmarkDifference,
@@ -115,7 +117,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<dial::PySettingInterval>()?;
     functions! {
         module,
-        progress::progress, plan_result::habits, profile::profile, profile::distance,
+        progress::progress, control::control_chart, plan_result::habits, profile::profile, profile::distance,
         profile_difference::profile_difference, compare::compare, study::gather,
         repeatability::repeatability, icc::icc, crossed::crossed, agreement::agreement, calibrate::calibrate,
         sources::read, many::analyze_each, many::analyze_many, score::score, stages::condition, stages::segment,

@@ -40,6 +40,8 @@ def roots() -> Iterator[object]:
     yield pourline.calibrate(pourline.simulate({"faults": {"removal": {"share": 1}}}, seed=1)[0])
     plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100)])
     yield from (plan, plan.follow(brew), pourline.progress([(1, 0.5), (2, 0.7), (3, 0.8)]))
+    days = [(day, day % 3 + (9 if day >= 6 else 0)) for day in range(12)]
+    yield from (pourline.progress(days, changes={6: "new kettle"}), pourline.control_chart(days))
     # The brew has no pour of 100 g: a deviation that recurs in each of its copies.
     yield from pourline.habits([plan.follow(brew)] * 3)
     names = [f"fernspout-ada-{n:02}" for n in range(1, 5)]

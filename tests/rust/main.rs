@@ -60,6 +60,7 @@ mod plan;
 mod posterior;
 mod profile;
 mod profile_difference;
+mod progress;
 mod properties;
 mod published_values;
 mod reads_logs;
