@@ -253,6 +253,9 @@ class TruePour:
     def to_dict(self) -> dict[str, float]: ...
 
 def profile(brews: Iterable[Brew], **options: Any) -> Profile: ...
+def profile_difference(
+    groups: dict[str, list[Brew]], blocks: str | Sequence[str] | None = None, **options: Any
+) -> ProfileDifference: ...
 def distance(one: Brew, other: Brew) -> Distance: ...
 
 class Study:
@@ -264,9 +267,6 @@ class Study:
     def design(self, first: str, second: str) -> Design: ...
 
 class Comparison:
-def profile_difference(
-    groups: dict[str, list[Brew]], blocks: str | Sequence[str] | None = None, **options: Any
-) -> ProfileDifference: ...
     def groups_table(self) -> Table: ...
     def values_table(self) -> Table: ...
     def missing_table(self) -> Table: ...
@@ -428,6 +428,46 @@ def contrast(
     **options: Any,
 ) -> Contrasts: ...
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence: ...
-def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int: ...
-def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float: ...
-def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float: ...
+def sample_size(
+    difference: float,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> int: ...
+def minimum_detectable_difference(
+    brews: int,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float: ...
+def power(
+    difference: float,
+    sd: float,
+    brews: int,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float: ...
+def power_curve(
+    difference: float,
+    sd: _Number,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> PowerCurve: ...
+
+class Schedule:
+    def to_csv(self) -> str: ...
+
+def design(
+    factors: Mapping[str, int | Sequence[str]], repeats: int = 1, days: int = 1, seed: int = 0
+) -> Schedule: ...

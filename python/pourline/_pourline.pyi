@@ -1633,7 +1633,7 @@ class Progress:
         """Growth in a day, in the number's own unit."""
     @property
     def interval_per_day(self) -> tuple[float, float] | None:
-        """Interval of the growth in a day; None if it is undefined."""
+        """Interval of the growth in a day; None if it is undefined. With a step that was found it has the one without,"""
     @property
     def level(self) -> float:
         """Coverage of such intervals."""
@@ -2305,119 +2305,6 @@ class Distance:
     def __hash__(self) -> int: ...
 
 @final
-class Study:
-    """Brews in rows: the input of every comparison."""
-
-    def __new__(cls, table: ArrowStream) -> Study: ...
-    @property
-    def factors(self) -> list[str]:
-        """Names of the factors, sorted."""
-    @property
-    def measures(self) -> list[str]:
-        """Names of the measures, sorted."""
-    @property
-    def warned(self) -> list[str]:
-        """Names of the brews that carry warnings, sorted."""
-    @property
-    def units(self) -> dict[str, str]:
-        """Unit of each measure that has one."""
-    def levels(self, factor: str) -> list[str]:
-        """The levels of a factor, sorted."""
-    def only(self, **levels: object) -> Study:
-        """The study of the rows that have all the given levels."""
-    def take(self, measure: str, *factors: str) -> Table:
-        """One measure with its sd and the levels of some factors, one row per brew that has them all."""
-    def missing(self, measure: str, *factors: str) -> Table:
-        """Missing values of a measure and some factors: brew, pour, name and reason."""
-    def design(self, first: str, second: str) -> Design:
-        """Layout of two factors: crossed, nested or partial."""
-    def table(self) -> Table:
-        """One row per brew, or per pour: name, factors, and every number with its sd."""
-    def __len__(self) -> int: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-    def __hash__(self) -> int: ...
-
-@final
-class Design:
-    """Number of brews of each pair of levels of two factors."""
-
-    @property
-    def factors(self) -> tuple[str, str]:
-        """The two factors."""
-    @property
-    def layout(self) -> Literal["crossed", "nested", "partial"]:
-        """Layout: "crossed" (all pairs), "nested" (each level of the first has one of the second) or "partial"."""
-    @property
-    def balanced(self) -> bool:
-        """Whether the design is balanced: every pair has the same number of brews."""
-    @property
-    def missing(self) -> int:
-        """Number of brews that lack one of the two factors."""
-    def table(self) -> Table:
-        """Number of brews: one row per level of the first factor, one column per level of the second."""
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
-    def __hash__(self) -> int: ...
-
-@final
-class Comparison:
-    """Differences of kettles, grinders, brewers or people in one measure."""
-
-    @property
-    def measure(self) -> str:
-        """Name of the measure."""
-    @property
-    def unit(self) -> str:
-        """Unit of the measure, empty if it has none."""
-    @property
-    def by(self) -> str:
-        """The factor whose levels are the groups."""
-    @property
-    def basis(self) -> str:
-        """What the comparison rests on, a sentence: brews of each group, people, days."""
-    @property
-    def blocks(self) -> list[str]:
-        """The blocking factors within whose levels the groups were compared."""
-    @property
-    def independent(self) -> str:
-        """The experimental unit: "brew", or the factor whose levels carry the groups."""
-    @property
-    def inference(self) -> Literal["dealing", "games_howell", "people"]:
-        """Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people"."""
-    @property
-    def pairs(self) -> list[Contrast]:
-        """Every pair of groups."""
-    @property
-    def overall_p(self) -> Estimate | Undefined:
-        """p by permutation of all groups, against no difference between any."""
-    @property
-    def within_sd(self) -> Estimate | Undefined:
-        """Sd within groups and blocks, with its standard error."""
-    @property
-    def measurement_share(self) -> Estimate | Undefined:
-        """Share of the variance within groups that is measurement uncertainty, 0 to 1."""
-    @property
-    def level(self) -> float:
-        """Confidence level of the intervals."""
-    @property
-    def measures(self) -> int:
-        """Number of measures that are tested together: p and intervals hold for all of them."""
-    @property
-    def warnings(self) -> list[str]:
-        """Warnings: what limits these numbers."""
-    @property
-    def cautions(self) -> list[Caution]:
-        """The same warnings, each with its kind and what it is about."""
-    @property
-    def sentences(self) -> list[str]:
-        """The result, one sentence per pair of groups."""
-    def groups_table(self) -> Table:
-        """One row per group: experimental units, mean with standard error, sd."""
-    def values_table(self) -> Table:
-        """One row per compared value: brew, group, levels of the blocks, value and its sd."""
-    def missing_table(self) -> Table:
-@final
 class ProfileDifference:
     """The difference of the mean flows of two groups on common landmarks, with a simultaneous band."""
 
@@ -2516,6 +2403,152 @@ class LandmarkDifference:
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
 
+@final
+class Study:
+    """Brews in rows: the input of every comparison."""
+
+    def __new__(cls, table: ArrowStream) -> Study: ...
+    @property
+    def factors(self) -> list[str]:
+        """Names of the factors, sorted."""
+    @property
+    def measures(self) -> list[str]:
+        """Names of the measures, sorted."""
+    @property
+    def warned(self) -> list[str]:
+        """Names of the brews that carry warnings, sorted."""
+    @property
+    def units(self) -> dict[str, str]:
+        """Unit of each measure that has one."""
+    def levels(self, factor: str) -> list[str]:
+        """The levels of a factor, sorted."""
+    def only(self, **levels: object) -> Study:
+        """The study of the rows that have all the given levels."""
+    def take(self, measure: str, *factors: str) -> Table:
+        """One measure with its sd and the levels of some factors, one row per brew that has them all."""
+    def missing(self, measure: str, *factors: str) -> Table:
+        """Missing values of a measure and some factors: brew, pour, name and reason."""
+    def design(self, first: str, second: str) -> Design:
+        """Layout of two factors: crossed, nested or partial."""
+    def table(self) -> Table:
+        """One row per brew, or per pour: name, factors, and every number with its sd."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Design:
+    """Number of brews of each pair of levels of two factors."""
+
+    @property
+    def factors(self) -> tuple[str, str]:
+        """The two factors."""
+    @property
+    def layout(self) -> Literal["crossed", "nested", "partial"]:
+        """Layout: "crossed" (all pairs), "nested" (each level of the first has one of the second) or "partial"."""
+    @property
+    def balanced(self) -> bool:
+        """Whether the design is balanced: every pair has the same number of brews."""
+    @property
+    def missing(self) -> int:
+        """Number of brews that lack one of the two factors."""
+    def table(self) -> Table:
+        """Number of brews: one row per level of the first factor, one column per level of the second."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Schedule:
+    """The brews of a study in a balanced random order."""
+
+    @property
+    def factors(self) -> list[str]:
+        """The factors, as given."""
+    @property
+    def blocks(self) -> list[str]:
+        """Blocking factors of the comparison: "person", if it is a factor, and "day"."""
+    @property
+    def brews(self) -> int:
+        """Number of brews."""
+    @property
+    def seed(self) -> int:
+        """Seed of the order."""
+    @property
+    def smallest_p(self) -> float:
+        """Smallest p that comparing two levels of the first factor within the blocks can give."""
+    @property
+    def says(self) -> str:
+        """The design in sentences."""
+    def to_csv(self) -> str:
+        """The table as CSV text, for `--factors`."""
+    def table(self) -> Table:
+        """One row per brew, in the planned order."""
+    def to_json(self) -> str:
+        """Everything as JSON text."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Comparison:
+    """Differences of kettles, grinders, brewers or people in one measure."""
+
+    @property
+    def measure(self) -> str:
+        """Name of the measure."""
+    @property
+    def unit(self) -> str:
+        """Unit of the measure, empty if it has none."""
+    @property
+    def by(self) -> str:
+        """The factor whose levels are the groups."""
+    @property
+    def basis(self) -> str:
+        """What the comparison rests on, a sentence: brews of each group, people, days."""
+    @property
+    def blocks(self) -> list[str]:
+        """The blocking factors within whose levels the groups were compared."""
+    @property
+    def independent(self) -> str:
+        """The experimental unit: "brew", or the factor whose levels carry the groups."""
+    @property
+    def inference(self) -> Literal["dealing", "games_howell", "people"]:
+        """Method of p and interval: "dealing", "games_howell" (unequal counts without blocks) or "people"."""
+    @property
+    def pairs(self) -> list[Contrast]:
+        """Every pair of groups."""
+    @property
+    def overall_p(self) -> Estimate | Undefined:
+        """p by permutation of all groups, against no difference between any."""
+    @property
+    def within_sd(self) -> Estimate | Undefined:
+        """Sd within groups and blocks, with its standard error."""
+    @property
+    def measurement_share(self) -> Estimate | Undefined:
+        """Share of the variance within groups that is measurement uncertainty, 0 to 1."""
+    @property
+    def level(self) -> float:
+        """Confidence level of the intervals."""
+    @property
+    def measures(self) -> int:
+        """Number of measures that are tested together: p and intervals hold for all of them."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings: what limits these numbers."""
+    @property
+    def cautions(self) -> list[Caution]:
+        """The same warnings, each with its kind and what it is about."""
+    @property
+    def sentences(self) -> list[str]:
+        """The result, one sentence per pair of groups."""
+    def groups_table(self) -> Table:
+        """One row per group: experimental units, mean with standard error, sd."""
+    def values_table(self) -> Table:
+        """One row per compared value: brew, group, levels of the blocks, value and its sd."""
+    def missing_table(self) -> Table:
         """One row per brew that is excluded, or lacks some pours, with the reason."""
     def table(self) -> Table:
         """One row per pair of groups; differences in the unit of the measure."""
@@ -2537,6 +2570,7 @@ class Caution:
         "alike_names",
         "order",
         "order_unknown",
+        "not_as_planned",
         "trend",
         "correlated",
         "one_person",
@@ -3204,6 +3238,49 @@ class Equivalence:
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
 
+@final
+class PowerCurve:
+    """Power by the number of brews, with the uncertainty of the sd that it was planned with."""
+
+    @property
+    def difference(self) -> float:
+        """The true difference."""
+    @property
+    def sd(self) -> float:
+        """The sd between brews that was planned with."""
+    @property
+    def sd_interval(self) -> tuple[float, float] | None:
+        """Interval of the sd, 95 %; None if it was given without an sd of its own."""
+    @property
+    def needed(self) -> int:
+        """Brews per group that have the power."""
+    @property
+    def needed_interval(self) -> tuple[int, int] | None:
+        """Brews per group that would be needed if the sd were either end of its interval."""
+    @property
+    def brews(self) -> list[int]:
+        """Numbers of brews per group."""
+    @property
+    def power(self) -> _Array:
+        """Power of each number."""
+    @property
+    def power_low(self) -> _Array:
+        """Power if the sd were the upper end of its interval."""
+    @property
+    def power_high(self) -> _Array:
+        """Power if the sd were the lower end of its interval."""
+    @property
+    def power_wanted(self) -> float:
+        """The power that was asked for."""
+    @property
+    def says(self) -> str:
+        """The result in a sentence."""
+    def table(self) -> Table:
+        """One row per number of brews."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
 def habits(results: Sequence[PlanResult]) -> list[Habit]:
     """The habits in several brews of one plan, the largest first; in a single brew, those of its pours."""
 
@@ -3214,8 +3291,21 @@ def progress(
 ) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
 
+def control_chart(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    baseline: int | None = None,
+    sd: float | None = None,
+    weight: float = 0.2,
+) -> ControlChart:
+    """The control chart of one person's brews over days: individuals and moving ranges, EWMA, CUSUM."""
+
 def profile(brews: Iterable[Brew], **options: Any) -> Profile:
     """The mean flow of a group of brews with its band, the medoid and the outlier."""
+
+def profile_difference(
+    groups: dict[str, list[Brew]], blocks: str | Sequence[str] | None = None, **options: Any
+) -> ProfileDifference:
+    """The difference of the mean flows of two groups of brews, with a simultaneous band; landmarks are compared, too."""
 
 def distance(one: Brew, other: Brew) -> Distance:
     """The distance between the flows of two brews, with its parts by amplitude and by timing."""
@@ -3291,14 +3381,6 @@ def agitation(trace: Trace, segments: Segments, flow: Flow, **options: Any) -> A
     """Ordinal proxies for the agitation by each pour, each with its sd or the reason for none."""
 
 def bed(
-def control_chart(
-    brews: Iterable[tuple[int | date, PlanResult | _Number]],
-    baseline: int | None = None,
-    sd: float | None = None,
-    weight: float = 0.2,
-) -> ControlChart:
-    """The control chart of one person's brews over days: individuals and moving ranges, EWMA, CUSUM."""
-
     trace: Trace,
     segments: Segments,
     flow: Flow | None = None,
@@ -3425,16 +3507,49 @@ def contrast(
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence:
     """Test of equivalence within a margin, by two one-sided tests."""
 
-def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
-    """Number of brews per group that detects a true difference with that power; `sd` is that within groups."""
-def profile_difference(
-    groups: dict[str, list[Brew]], blocks: str | Sequence[str] | None = None, **options: Any
-) -> ProfileDifference:
-    """The difference of the mean flows of two groups of brews, with a simultaneous band; landmarks are compared, too."""
+def sample_size(
+    difference: float,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> int:
+    """Number of brews per group that detects a true difference with that power; `sd` is that within groups and blocks."""
 
-
-def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
+def minimum_detectable_difference(
+    brews: int,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float:
     """Minimum detectable difference of a study with that many brews per group, at that power."""
 
-def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
+def power(
+    difference: float,
+    sd: float,
+    brews: int,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float:
     """Power: the probability that a study with that many brews per group detects a true difference at that level."""
+
+def power_curve(
+    difference: float,
+    sd: _Number,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> PowerCurve:
+    """Power by the number of brews per group, with what the uncertainty of the sd does to it."""
+
+def design(factors: Mapping[str, int | Sequence[str]], repeats: int = 1, days: int = 1, seed: int = 0) -> Schedule:
+    """The brews of a study in a balanced random order, before the first one is brewed."""

@@ -46,6 +46,7 @@ mod repeatability;
 mod rules;
 mod run;
 mod scale;
+mod schedule;
 mod score;
 mod segments;
 mod show;
@@ -88,12 +89,12 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             plan_result::PyPlanResult, plan_result::PyExtraPour, plan_result::PyHabit, planned_pour::PyPlannedPour, meta::PyMeta,
             brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,
             profile_difference::PyProfileDifference, profile_difference::PyLandmarkDifference,
-            study::PyStudy, study::PyDesign, compare::PyComparison, compare::PyCaution, interval::PyInterval, interval::PyFTest,
+            study::PyStudy, study::PyDesign, schedule::PySchedule, compare::PyComparison, compare::PyCaution, interval::PyInterval, interval::PyFTest,
             repeatability::PyRepeatability, icc::PyIcc, icc::PyIccForm, crossed::PyCrossed,
             crossed::PyComponents, crossed::PyComponent, agreement::PyAgreement, dial::PySettingFit,
             dial_fits::PyDialLine, dial_fits::PyMonotone, dial_fits::PyFitTest, dial::PyTargetSetting,
             beverage::PyMeanBeverage, contrast::PyContrasts, contrast::PyContrast, contrast::PyGroupSummary,
-            equivalence::PyEquivalence,
+            equivalence::PyEquivalence, equivalence::PyPowerCurve,
         ],
         [
             crate::segment::regimes::columns,
@@ -105,6 +106,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             crate::study::dial_in::columns::columns,
             crate::study::profile::columns::columns,
             crate::plan::columns::columns,
+            crate::study::schedule::columns::columns,
         ]
     }
     module.add_class::<estimate::PyEstimate>()?;
@@ -130,7 +132,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         water::kinematic_viscosity_m2_per_s, water::surface_tension_n_per_m, water::heat_capacity_j_per_kg_k,
         water::heat_of_vaporisation_j_per_kg, water::evaporation_share_per_k, water::mass_g, contrast::contrast,
         equivalence::equivalence, equivalence::sample_size, equivalence::minimum_detectable_difference,
-        equivalence::power
+        equivalence::power, equivalence::power_curve, schedule::design
     }
     Ok(())
 }
