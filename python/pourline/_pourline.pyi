@@ -1633,7 +1633,7 @@ class Progress:
         """Growth in a day, in the number's own unit."""
     @property
     def interval_per_day(self) -> tuple[float, float] | None:
-        """Interval of the growth in a day; None if it is undefined. With a step that was found it has the one without,"""
+        """Interval of the growth in a day; None if it is undefined."""
     @property
     def level(self) -> float:
         """Coverage of such intervals."""

@@ -15,8 +15,8 @@ use crate::table::{Table, Values};
 use serde::{Deserialize, Serialize};
 
 const MOST: usize = 1_000_000;
-/// From so many arrangements on, the steps of p do not matter.
-const FINE: f64 = 500.0;
+/// From so many arrangements with a p of at most 1 - level on, the steps of p do not matter.
+const FINE: f64 = 25.0;
 /// Most numbers of brews of a curve.
 const MOST_POINTS: usize = 60;
 /// Coverage of the interval of the sd.
@@ -100,7 +100,7 @@ impl PowerOptions {
 pub(super) fn attained(cells: &[[usize; 2]], level: f64) -> f64 {
     let ways: f64 =
         cells.iter().map(|&[a, b]| (1..=a).map(|k| (b + k) as f64 / k as f64).product::<f64>()).product();
-    if ways >= FINE {
+    if ways * (1.0 - level) >= FINE {
         return level;
     }
     // A deal and its mirror image are equally extreme.
