@@ -91,8 +91,8 @@ pub(super) fn sample_size(
 
 /// Minimum detectable difference of a study with that many brews per group, at that power.
 ///
-/// `brews` is their number in each group, `sd` that within groups; the other arguments are those of `sample_size`;
-/// returns the difference in the unit of `sd`.
+/// `brews` is their number in each group, `sd` that within groups; `power`, `level`, `blocks`, `people` and `people_sd`
+/// are those of `sample_size`; returns the difference in the unit of `sd`.
 ///
 /// >>> import pourline
 /// >>> f"{pourline.minimum_detectable_difference(6, sd=0.4):.2f}"
@@ -114,8 +114,8 @@ pub(super) fn minimum_detectable_difference(
 
 /// Power: the probability that a study with that many brews per group detects a true difference at that level.
 ///
-/// `difference` and `sd` (of brews of one group) are in one unit, `brews` is their number in each group; the other
-/// arguments are those of `sample_size`. It is 0 if no p can be small enough.
+/// `difference` and `sd` (of brews of one group) are in one unit, `brews` is their number in each group; `level`,
+/// `blocks`, `people` and `people_sd` are those of `sample_size`. It is 0 if no p can be small enough.
 ///
 /// >>> import pourline
 /// >>> f"{pourline.power(0.5, sd=0.4, brews=12):.2f}", pourline.power(5, sd=0.4, brews=3)
@@ -137,8 +137,8 @@ pub(super) fn power(
 
 /// Power by the number of brews per group, with what the uncertainty of the sd does to it.
 ///
-/// `sd` is a number, or an `Estimate` such as `within_sd` of an earlier study; the other arguments are those of
-/// `sample_size`. Returns a `PowerCurve`.
+/// `sd` is a number, or an `Estimate` such as `within_sd` of an earlier study; `difference`, `power`, `level`, `blocks`,
+/// `people` and `people_sd` are those of `sample_size`. Returns a `PowerCurve`.
 ///
 /// >>> import pourline
 /// >>> pourline.power_curve(0.5, sd=pourline.Estimate(0.4, 0.1)).says.split("; ")[0]
