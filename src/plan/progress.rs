@@ -245,7 +245,7 @@ impl Series {
     fn candidates(&self) -> Vec<i64> {
         let n = self.day.len();
         let inner = if n < FEWEST_SEARCHED { &[][..] } else { &self.day[FEWEST_BESIDE..=n - FEWEST_BESIDE] };
-        inner.iter().copied().step_by(n.div_ceil(MOST_SEARCHED)).collect()
+        inner.iter().copied().step_by(n.div_ceil(MOST_SEARCHED).max(1)).collect()
     }
 
     /// The first day after the clearest step beside the trend, if it is clear.
