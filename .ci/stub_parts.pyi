@@ -129,7 +129,7 @@ _Stages = TypedDict(
     },
     total=False,
 )
-_Calibrate = TypedDict("_Calibrate", {"least_step_g": float}, total=False)
+_Calibrate = TypedDict("_Calibrate", {"least_step_g": float, "masses_g": Sequence[float]}, total=False)
 _Profile = TypedDict(
     "_Profile",
     {
@@ -375,12 +375,25 @@ class Plan:
     def follow(self, brew: Brew) -> PlanResult: ...
 
 def habits(results: Sequence[PlanResult]) -> list[Habit]: ...
-def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress: ...
+def progress(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    level: float = 0.95,
+    changes: dict[int, str] | dict[date, str] | None = None,
+) -> Progress: ...
+def control_chart(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    baseline: int | None = None,
+    sd: float | None = None,
+    weight: float = 0.2,
+) -> ControlChart: ...
 
 class TruePour:
     def to_dict(self) -> dict[str, float]: ...
 
 def profile(brews: Iterable[Brew], **options: Unpack[_Profile]) -> Profile: ...
+def profile_difference(
+    groups: dict[str, list[Brew]], blocks: str | Sequence[str] | None = None, **options: Unpack[_Profile]
+) -> ProfileDifference: ...
 def distance(one: Brew, other: Brew) -> Distance: ...
 
 class Study:
@@ -556,6 +569,44 @@ def contrast(
     **options: Unpack[_Contrast],
 ) -> Contrasts: ...
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence: ...
-def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int: ...
-def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float: ...
-def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float: ...
+def sample_size(
+    difference: float,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> int: ...
+def minimum_detectable_difference(
+    brews: int,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float: ...
+def power(
+    difference: float,
+    sd: float,
+    brews: int,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float: ...
+def power_curve(
+    difference: float,
+    sd: _Number,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> PowerCurve: ...
+
+class Schedule:
+    def to_csv(self) -> str: ...
+
+def design(factors: Mapping[str, int | Sequence[str]], repeats: int = 1, days: int = 1, seed: int = 0) -> Schedule: ...

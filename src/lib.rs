@@ -81,10 +81,11 @@ pub use metrics::options::MetricsOptions;
 pub use metrics::result::{Metrics, PourMetrics};
 pub use metrics::stage::metrics;
 pub use model::response::{ResponseFamily, ResponseSource, ScaleResponse};
+pub use plan::control::{ControlChart, ControlPoint, control_chart};
 pub use plan::habit::{Habit, habits};
 pub use plan::planned::Plan;
 pub use plan::pour::PlannedPour;
-pub use plan::progress::{Progress, ProgressDay, progress};
+pub use plan::progress::{Progress, ProgressChange, ProgressDay, progress};
 pub use plan::result::{ExtraPour, PlanResult, PlannedPourResult};
 pub use plan::score::PlanItem;
 pub use plan::within::WithinTolerance;
@@ -107,13 +108,17 @@ pub use study::compare::contrast::contrast;
 pub use study::compare::contrast_options::ContrastOptions;
 pub use study::compare::contrasted::Contrasts;
 pub use study::compare::equivalence::equivalence;
-pub use study::compare::power::{minimum_detectable_difference, power, sample_size};
+pub use study::compare::power::{
+    PowerCurve, PowerOptions, minimum_detectable_difference, power, power_curve, sample_size,
+};
 pub use study::compare::two_yields::MeanBeverage;
 pub use study::dial_in::dial::{DialOptions, dial_in};
 pub use study::dial_in::dialled::SettingFit;
 pub use study::gather::brews::{Pours, gather};
 pub use study::gather::design::Design;
 pub use study::gather::study::Study;
+pub use study::profile::difference::profile_difference;
+pub use study::profile::different::ProfileDifference;
 pub use study::profile::distance::{Distance, distance};
 pub use study::profile::options::{Align, Axis, ProfileOptions};
 pub use study::profile::outlier::Outlier;
@@ -123,6 +128,7 @@ pub use study::repeatability::agreement::{Agreement, agreement};
 pub use study::repeatability::crossed::{Crossed, crossed};
 pub use study::repeatability::icc::{Icc, icc};
 pub use study::repeatability::spread::{Repeatability, repeatability};
+pub use study::schedule::design::{Schedule, design};
 pub use table::{Column, Table, Values};
 
 /// The examples of the readme run as tests.

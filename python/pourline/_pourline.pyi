@@ -126,7 +126,7 @@ _Stages = TypedDict(
     },
     total=False,
 )
-_Calibrate = TypedDict("_Calibrate", {"least_step_g": float}, total=False)
+_Calibrate = TypedDict("_Calibrate", {"least_step_g": float, "masses_g": Sequence[float]}, total=False)
 _Profile = TypedDict(
     "_Profile",
     {
@@ -1921,8 +1921,121 @@ class Progress:
     def level(self) -> float:
         """Coverage of such intervals."""
     @property
+    def correlation(self) -> float:
+        """Correlation of neighbouring days, 0 to 1; 0 for fewer than eight days, which are taken as independent."""
+    @property
+    def changes(self) -> list[ProgressChange]:
+        """Steps, stated or found; the trend is that between them."""
+    @property
+    def bend_per_day(self) -> Estimate | Undefined:
+        """Growth in a day in the second half of the days less that in the first: below 0 if a rise levels off."""
+    @property
+    def bend_interval_per_day(self) -> tuple[float, float] | None:
+        """Interval of the bend; None if it is undefined."""
+    @property
+    def last_week(self) -> Estimate | Undefined:
+        """Mean of the last seven days less that of the days before, after the last step."""
+    @property
+    def last_week_interval(self) -> tuple[float, float] | None:
+        """Interval of `last_week`; None if it is undefined."""
+    @property
     def says(self) -> str:
         """What the trend means, in a sentence."""
+    def table(self) -> Table:
+        """One row per day."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ProgressChange:
+    """A day at which the number changed by a step."""
+
+    @property
+    def day(self) -> int:
+        """The first day after the change."""
+    @property
+    def what(self) -> str:
+        """What changed, as stated; empty if the step was found."""
+    @property
+    def found(self) -> bool:
+        """Whether the step was found, and not stated."""
+    @property
+    def step(self) -> Estimate | Undefined:
+        """Size of the step, in the number's own unit."""
+    @property
+    def interval(self) -> tuple[float, float] | None:
+        """Interval of the step; None if it is undefined."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ControlPoint:
+    """One day of a control chart."""
+
+    @property
+    def day(self) -> int:
+        """The day: as given, or the ordinal of the date."""
+    @property
+    def mean(self) -> float:
+        """Mean of the number over the brews of that day."""
+    @property
+    def moving_range(self) -> float:
+        """Difference to the day before, without its sign; NaN for the first."""
+    @property
+    def ewma(self) -> float:
+        """Exponentially weighted moving average."""
+    @property
+    def cusum_high(self) -> float:
+        """Sum of the deviations above the centre, beyond the slack."""
+    @property
+    def cusum_low(self) -> float:
+        """Sum of the deviations below the centre, beyond the slack."""
+    @property
+    def signals(self) -> list[str]:
+        """The charts whose limits it passes: "individual", "range", "ewma", "cusum"."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class ControlChart:
+    """The control chart of a number over days."""
+
+    @property
+    def points(self) -> list[ControlPoint]:
+        """The days, in order."""
+    @property
+    def baseline(self) -> int:
+        """Number of days from the first on that centre and sd are those of."""
+    @property
+    def center(self) -> float:
+        """Mean of the baseline."""
+    @property
+    def sd(self) -> float:
+        """Sd of a day: as stated, or from the moving ranges of the baseline."""
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Limits of a day's mean."""
+    @property
+    def range_limit(self) -> float:
+        """Limit of a moving range."""
+    @property
+    def ewma_limits(self) -> tuple[float, float]:
+        """Limits of the moving average."""
+    @property
+    def cusum_limit(self) -> float:
+        """Limit of both sums."""
+    @property
+    def correlation(self) -> float:
+        """Correlation of neighbouring days of the baseline, 0 to 1."""
+    @property
+    def left_out(self) -> int:
+        """Number of brews for which the number is undefined."""
+    @property
+    def says(self) -> str:
+        """What the chart shows, in a sentence."""
     def table(self) -> Table:
         """One row per day."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -2458,6 +2571,105 @@ class Distance:
     def __hash__(self) -> int: ...
 
 @final
+class ProfileDifference:
+    """The difference of the mean flows of two groups on common landmarks, with a simultaneous band."""
+
+    @property
+    def a(self) -> str:
+        """Name of the first group."""
+    @property
+    def b(self) -> str:
+        """Name of the second group."""
+    @property
+    def brews(self) -> tuple[int, int]:
+        """Number of brews of the two groups."""
+    @property
+    def blocks(self) -> list[str]:
+        """Blocking factors: groups are compared and dealt within each combination of their levels."""
+    @property
+    def axis(self) -> Literal["time", "water"]:
+        """Axis of `position`: time since the start of the first pour, or water poured since then."""
+    @property
+    def align(self) -> Literal["landmarks", "start"]:
+        """Alignment of the brews, as applied."""
+    @property
+    def warnings(self) -> list[str]:
+        """Warnings: another alignment than the requested one, an early end of the axis, brews without a counterpart."""
+    @property
+    def position(self) -> _Array:
+        """Positions along the common axis, in s or g; each array has this length."""
+    @property
+    def a_flow_g_per_s(self) -> _Array:
+        """Mean flow of the first group, g/s."""
+    @property
+    def b_flow_g_per_s(self) -> _Array:
+        """Mean flow of the second group, g/s."""
+    @property
+    def difference_g_per_s(self) -> _Array:
+        """Second less first within blocks, g/s."""
+    @property
+    def low_g_per_s(self) -> _Array | Undefined:
+        """Lower edge of the simultaneous band of the difference, or the reason for none, g/s."""
+    @property
+    def high_g_per_s(self) -> _Array | Undefined:
+        """Upper edge of the band, or the reason for none, g/s."""
+    @property
+    def level(self) -> float:
+        """Simultaneous coverage of the band."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """p of no difference anywhere, by dealing: at most 1 - level if, and only if, the band leaves zero."""
+    @property
+    def arrangements(self) -> float:
+        """Number of distinct ways to deal the groups within blocks."""
+    @property
+    def stretches(self) -> list[tuple[float, float]]:
+        """Parts of the axis in which the band leaves zero, each from its first to its last position."""
+    @property
+    def landmarks(self) -> list[LandmarkDifference]:
+        """Landmarks of the two groups, compared; none if only the first start was aligned."""
+    @property
+    def says(self) -> str:
+        """What the difference means, in a sentence."""
+    def table(self) -> Table:
+        """One row per position; the band is NaN if there is none."""
+    def to_json(self) -> str:
+        """Everything as JSON text; a number that is not finite is null."""
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class LandmarkDifference:
+    """A landmark of two groups, compared; interval and p hold for all landmarks together."""
+
+    @property
+    def pour(self) -> int:
+        """Number of the pour in its brew, from 1."""
+    @property
+    def kind(self) -> Literal["start", "half_rise", "half_fall", "end"]:
+        """Instant of the pour."""
+    @property
+    def a(self) -> float:
+        """Mean over the brews of the first group, in the unit of the axis."""
+    @property
+    def b(self) -> float:
+        """Mean over the brews of the second group, in the unit of the axis."""
+    @property
+    def difference(self) -> Estimate:
+        """Second less first within blocks, with its standard error, in the unit of the axis."""
+    @property
+    def interval(self) -> tuple[float, float] | Undefined:
+        """Interval of the difference, simultaneous for all landmarks."""
+    @property
+    def p(self) -> Estimate | Undefined:
+        """p of no difference, by dealing, for all landmarks together."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
 class Study:
     """Brews in rows: the input of every comparison."""
 
@@ -2512,6 +2724,39 @@ class Design:
         """Number of brews that lack one of the two factors."""
     def table(self) -> Table:
         """Number of brews: one row per level of the first factor, one column per level of the second."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
+@final
+class Schedule:
+    """The brews of a study in a balanced random order."""
+
+    @property
+    def factors(self) -> list[str]:
+        """The factors, as given."""
+    @property
+    def blocks(self) -> list[str]:
+        """Blocking factors of the comparison: "person", if it is a factor, and "day"."""
+    @property
+    def brews(self) -> int:
+        """Number of brews."""
+    @property
+    def seed(self) -> int:
+        """Seed of the order."""
+    @property
+    def smallest_p(self) -> float:
+        """Smallest p that comparing two levels of the first factor within the blocks can give."""
+    @property
+    def says(self) -> str:
+        """The design in sentences."""
+    def to_csv(self) -> str:
+        """The table as CSV text, for `--factors`."""
+    def table(self) -> Table:
+        """One row per brew, in the planned order."""
+    def to_json(self) -> str:
+        """Everything as JSON text."""
+    def __len__(self) -> int: ...
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
@@ -2594,6 +2839,7 @@ class Caution:
         "alike_names",
         "order",
         "order_unknown",
+        "not_as_planned",
         "trend",
         "correlated",
         "one_person",
@@ -3261,14 +3507,74 @@ class Equivalence:
     def __ne__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
 
+@final
+class PowerCurve:
+    """Power by the number of brews, with the uncertainty of the sd that it was planned with."""
+
+    @property
+    def difference(self) -> float:
+        """The true difference."""
+    @property
+    def sd(self) -> float:
+        """The sd between brews that was planned with."""
+    @property
+    def sd_interval(self) -> tuple[float, float] | None:
+        """Interval of the sd, 95 %; None if it was given without an sd of its own."""
+    @property
+    def needed(self) -> int:
+        """Brews per group that have the power."""
+    @property
+    def needed_interval(self) -> tuple[int, int] | None:
+        """Brews per group that would be needed if the sd were either end of its interval."""
+    @property
+    def brews(self) -> list[int]:
+        """Numbers of brews per group."""
+    @property
+    def power(self) -> _Array:
+        """Power of each number."""
+    @property
+    def power_low(self) -> _Array:
+        """Power if the sd were the upper end of its interval."""
+    @property
+    def power_high(self) -> _Array:
+        """Power if the sd were the lower end of its interval."""
+    @property
+    def power_wanted(self) -> float:
+        """The power that was asked for."""
+    @property
+    def says(self) -> str:
+        """The result in a sentence."""
+    def table(self) -> Table:
+        """One row per number of brews."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+
 def habits(results: Sequence[PlanResult]) -> list[Habit]:
     """The habits in several brews of one plan, the largest first; in a single brew, those of its pours."""
 
-def progress(brews: Iterable[tuple[int | date, PlanResult | _Number]], level: float = 0.95) -> Progress:
+def progress(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    level: float = 0.95,
+    changes: dict[int, str] | dict[date, str] | None = None,
+) -> Progress:
     """The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score."""
+
+def control_chart(
+    brews: Iterable[tuple[int | date, PlanResult | _Number]],
+    baseline: int | None = None,
+    sd: float | None = None,
+    weight: float = 0.2,
+) -> ControlChart:
+    """The control chart of one person's brews over days: individuals and moving ranges, EWMA, CUSUM."""
 
 def profile(brews: Iterable[Brew], **options: Unpack[_Profile]) -> Profile:
     """The mean flow of a group of brews with its band, the medoid and the outlier."""
+
+def profile_difference(
+    groups: dict[str, list[Brew]], blocks: str | Sequence[str] | None = None, **options: Unpack[_Profile]
+) -> ProfileDifference:
+    """The difference of the mean flows of two groups of brews, with a simultaneous band; landmarks are compared, too."""
 
 def distance(one: Brew, other: Brew) -> Distance:
     """The distance between the flows of two brews, with its parts by amplitude and by timing."""
@@ -3472,11 +3778,49 @@ def contrast(
 def equivalence(difference: _Number, degrees: float, margin: float, level: float = 0.95) -> Equivalence:
     """Test of equivalence within a margin, by two one-sided tests."""
 
-def sample_size(difference: float, sd: float, power: float = 0.8, level: float = 0.95) -> int:
-    """Number of brews per group that detects a true difference with that power; `sd` is that within groups."""
+def sample_size(
+    difference: float,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> int:
+    """Number of brews per group that detects a true difference with that power; `sd` is that within groups and blocks."""
 
-def minimum_detectable_difference(brews: int, sd: float, power: float = 0.8, level: float = 0.95) -> float:
+def minimum_detectable_difference(
+    brews: int,
+    sd: float,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float:
     """Minimum detectable difference of a study with that many brews per group, at that power."""
 
-def power(difference: float, sd: float, brews: int, level: float = 0.95) -> float:
+def power(
+    difference: float,
+    sd: float,
+    brews: int,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> float:
     """Power: the probability that a study with that many brews per group detects a true difference at that level."""
+
+def power_curve(
+    difference: float,
+    sd: _Number,
+    power: float = 0.8,
+    level: float = 0.95,
+    blocks: int = 1,
+    people: int = 0,
+    people_sd: float = 0.0,
+) -> PowerCurve:
+    """Power by the number of brews per group, with what the uncertainty of the sd does to it."""
+
+def design(factors: Mapping[str, int | Sequence[str]], repeats: int = 1, days: int = 1, seed: int = 0) -> Schedule:
+    """The brews of a study in a balanced random order, before the first one is brewed."""

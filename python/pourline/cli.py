@@ -28,7 +28,7 @@ from ._cli.logs import (
 )
 from ._cli.made import run_calibrate, run_simulate
 from ._cli.output import ALL_GOOD, FORMATS, WRONG_USE, BrewLines, Lines, PlanLines, complain
-from ._cli.pages import run_compare, run_report
+from ._cli.pages import run_compare, run_design, run_report
 from ._cli.progress import run_progress
 from ._cli.watch import run_watch
 from ._figures.brew import axes_on, plot, size
@@ -134,6 +134,17 @@ def _parser() -> argparse.ArgumentParser:
     within = "compare within its levels"
     offer(groups.add_argument("--block", action="append", default=[], metavar="FACTOR", help=within), TEXTS)
     groups.add_argument("--report", metavar="PAGE", help="HTML page to write")
+
+    example = "design --factor kettle=thin,wide --factor person=Ada,Bo --repeats 3 --days 2 -o design.csv"
+    order = add("design", "order the brews of a study before the first one", run_design, example)
+    of_factor = "levels, or their number; may be repeated"
+    order.add_argument("--factor", action="append", required=True, metavar="NAME=LEVELS", help=of_factor)
+    order.add_argument("--repeats", type=int, default=1, metavar="N", help="brews of each combination on a day")
+    order.add_argument("--days", type=int, default=1, metavar="N", help="days (default: 1)")
+    order.add_argument("--seed", type=int, default=0, metavar="N", help="the same seed gives the same order")
+    order.add_argument("--report", metavar="PAGE", help="sheet to print, an HTML page")
+    order.add_argument("--title", help="title of the sheet")
+    add_output(order, "CSV")
 
     plan = add("plan", "compare logs with a plan of pours, with the main deviation", _plan, "plan plan.toml brew.csv")
     plan.add_argument("plan", metavar="PLAN", help="the plan, a TOML file")

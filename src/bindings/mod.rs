@@ -13,6 +13,7 @@ mod calibrate;
 mod chart;
 mod compare;
 mod contrast;
+mod control;
 mod crossed;
 mod dial;
 mod dial_fits;
@@ -39,11 +40,13 @@ mod plan_result;
 mod planned_pour;
 mod pour;
 mod profile;
+mod profile_difference;
 mod progress;
 mod repeatability;
 mod rules;
 mod run;
 mod scale;
+mod schedule;
 mod score;
 mod segments;
 mod show;
@@ -80,17 +83,19 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             extraction::PyBudgetRow, balance::PyMonteCarlo, balance::PyFractions, balance::PyLearntRetention,
             trace::PyEvent, trace::PyChannelTrace, trace::PyTrace, score::PyErrors, score::PyScore,
             truth::PyTruePour, truth::PyTruth, labels::PyLabels, labels::PyLabelled, live::PyLiveState,
-            scale::PyLoadStep, scale::PyLinearity, scale::PyStamps, scale::PyCalibrationCurves,
-            scale::PyScaleResponse, scale::PyCalibration, scale::PyScaleResolution, chart::PyChartBox, chart::PyPlace,
-            progress::PyProgressDay, progress::PyProgress, plan_result::PyPlannedPourResult,
+             scale::PyLoadStep, scale::PyLinearity, scale::PyStamps, scale::PyCalibrationCurves,
+             scale::PyScaleResponse, scale::PyCalibration, scale::PyScaleResolution, chart::PyChartBox, chart::PyPlace,
+             progress::PyProgressDay, progress::PyProgress, progress::PyProgressChange, control::PyControlPoint,
+             control::PyControlChart, plan_result::PyPlannedPourResult,
             plan_result::PyPlanResult, plan_result::PyExtraPour, plan_result::PyHabit, planned_pour::PyPlannedPour, meta::PyMeta,
             brew::PyBrew, profile::PyProfile, profile::PyLandmark, profile::PyOutlier, profile::PyDistance,
-            study::PyStudy, study::PyDesign, compare::PyComparison, compare::PyCaution, interval::PyInterval, interval::PyFTest,
+            profile_difference::PyProfileDifference, profile_difference::PyLandmarkDifference,
+            study::PyStudy, study::PyDesign, schedule::PySchedule, compare::PyComparison, compare::PyCaution, interval::PyInterval, interval::PyFTest,
             repeatability::PyRepeatability, icc::PyIcc, icc::PyIccForm, crossed::PyCrossed,
             crossed::PyComponents, crossed::PyComponent, agreement::PyAgreement, dial::PySettingFit,
             dial_fits::PyDialLine, dial_fits::PyMonotone, dial_fits::PyFitTest, dial::PyTargetSetting,
             beverage::PyMeanBeverage, contrast::PyContrasts, contrast::PyContrast, contrast::PyGroupSummary,
-            equivalence::PyEquivalence,
+            equivalence::PyEquivalence, equivalence::PyPowerCurve,
         ],
         [
             crate::condition::tables::columns,
@@ -103,6 +108,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
             crate::study::dial_in::columns::columns,
             crate::study::profile::columns::columns,
             crate::plan::columns::columns,
+            crate::study::schedule::columns::columns,
         ]
     }
     module.add_class::<estimate::PyEstimate>()?;
@@ -115,7 +121,8 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<dial::PySettingInterval>()?;
     functions! {
         module,
-        progress::progress, plan_result::habits, profile::profile, profile::distance, compare::compare, study::gather,
+        progress::progress, control::control_chart, plan_result::habits, profile::profile, profile::distance,
+        profile_difference::profile_difference, compare::compare, study::gather,
         repeatability::repeatability, icc::icc, crossed::crossed, agreement::agreement, calibrate::calibrate,
         sources::read, many::analyze_each, many::analyze_many, score::score, stages::condition, stages::segment,
         stages::flow, stages::split, stages::analyze_all, metrics::metrics, agitation::agitation, bed::bed,
@@ -127,7 +134,7 @@ fn _pourline(module: &Bound<'_, PyModule>) -> PyResult<()> {
         water::kinematic_viscosity_m2_per_s, water::surface_tension_n_per_m, water::heat_capacity_j_per_kg_k,
         water::heat_of_vaporisation_j_per_kg, water::evaporation_share_per_k, water::mass_g, contrast::contrast,
         equivalence::equivalence, equivalence::sample_size, equivalence::minimum_detectable_difference,
-        equivalence::power
+        equivalence::power, equivalence::power_curve, schedule::design
     }
     Ok(())
 }

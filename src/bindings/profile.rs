@@ -159,20 +159,26 @@ pub(super) fn profile(
     options: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyProfile> {
     let options = options_of("profile", options)?;
-    let mut held: Vec<Py<PyBrew>> = Vec::new();
-    for (place, one) in brews.try_iter()?.enumerate() {
-        let one = one?;
-        let Ok(brew) = one.cast::<PyBrew>() else {
-            let message = format!("a Brew is needed, not {}", short(&one));
-            return Err(argument(format!("brews[{place}]"), message));
-        };
-        held.push(brew.clone().unbind());
-    }
+    let held = held(brews, "brews")?;
     let found = run(py, move || {
         let inner: Vec<&Brew> = held.iter().map(|brew| &brew.get().inner).collect();
         crate::study::profile::stage::profile(&inner, &options)
     })?;
     Ok(found?.into())
+}
+
+/// The brews, each a `Brew`.
+pub(super) fn held(brews: &Bound<'_, PyAny>, name: &str) -> PyResult<Vec<Py<PyBrew>>> {
+    let mut held: Vec<Py<PyBrew>> = Vec::new();
+    for (place, one) in brews.try_iter()?.enumerate() {
+        let one = one?;
+        let Ok(brew) = one.cast::<PyBrew>() else {
+            let message = format!("a Brew is needed, not {}", short(&one));
+            return Err(argument(format!("{name}[{place}]"), message));
+        };
+        held.push(brew.clone().unbind());
+    }
+    Ok(held)
 }
 
 /// The distance between the flows of two brews, with its parts by amplitude and by timing.

@@ -4,10 +4,12 @@ use super::arrays::short;
 use super::error::argument;
 use super::estimate::maybe_from;
 use super::plan_result::PyPlanResult;
-use super::show::class;
+use super::show::{class, number_text};
 use super::table::table;
-use crate::plan::progress::{Progress, ProgressDay};
+use crate::estimate::Maybe;
+use crate::plan::progress::{Progress, ProgressChange, ProgressDay};
 use pyo3::prelude::*;
+use pyo3::types::PyDict;
 
 ProgressDay! { class
 /// >>> import pourline
@@ -18,6 +20,20 @@ PyProgressDay("pourline", "ProgressDay") {
     fn __repr__(&self) -> String {
         let ProgressDay { day, brews, mean } = self.inner;
         format!("<ProgressDay {day}: {brews} brews, mean {mean:.3}>")
+    }
+}}
+
+ProgressChange! { class
+/// >>> import pourline
+/// >>> scores = [(day, 50 + day % 3 + (10 if day >= 6 else 0)) for day in range(12)]
+/// >>> change = pourline.progress(scores, changes={6: "new kettle"}).changes[0]
+/// >>> change.day, change.what, round(change.step.value, -1)
+/// (6, 'new kettle', 10.0)
+PyProgressChange("pourline", "ProgressChange") {
+    fn __repr__(&self) -> String {
+        let ProgressChange { day, what, found, .. } = &self.inner;
+        let about = if *found { "found" } else { what.as_str() };
+        format!("<ProgressChange on day {day}: {about}, {}>", number_text(&self.inner.step))
     }
 }}
 
@@ -46,7 +62,8 @@ PyProgress("pourline", "Progress") {
 /// The trend of one person's brews over days, from pairs of a day and a number or a plan's result, by its score.
 ///
 /// A day is a whole number, counted from any, or a `datetime.date`. Each day is one experimental unit, by the mean of
-/// its brews. Below four days there is no verdict. `level` is the coverage of the interval of the trend.
+/// its brews. Below four days there is no verdict. `level` is the coverage of the intervals. `changes` are days on
+/// which something else changed, such as `{date(2031, 5, 9): "new kettle"}`: the trend is that between them.
 ///
 /// >>> import pourline
 /// >>> pourline.progress([(1, 0.50), (2, 0.55), (3, 0.61)]).says
@@ -56,8 +73,22 @@ PyProgress("pourline", "Progress") {
 /// >>> pourline.progress([(date(2031, 5, day), score) for day, score in scores]).says
 /// 'it rises by 0.016 a day (95 % interval 0.003 to 0.029 a day)'
 #[pyfunction]
-#[pyo3(signature = (brews, level = 0.95))]
-pub(super) fn progress(brews: &Bound<'_, PyAny>, level: f64) -> PyResult<PyProgress> {
+#[pyo3(signature = (brews, level = 0.95, changes = None))]
+pub(super) fn progress(
+    brews: &Bound<'_, PyAny>,
+    level: f64,
+    changes: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyProgress> {
+    let pairs = pairs_of(brews)?;
+    let mut stated: Vec<(i64, String)> = Vec::new();
+    for (day, what) in changes.into_iter().flatten() {
+        stated.push((day_of(&day)?, what.extract()?));
+    }
+    Ok(crate::plan::progress::progress(&pairs, &stated, level)?.into())
+}
+
+/// Pairs of a day and a number, or a plan's result.
+pub(super) fn pairs_of(brews: &Bound<'_, PyAny>) -> PyResult<Vec<(i64, Maybe)>> {
     let mut pairs = Vec::new();
     for pair in brews.try_iter()? {
         let pair = pair?;
@@ -70,7 +101,7 @@ pub(super) fn progress(brews: &Bound<'_, PyAny>, level: f64) -> PyResult<PyProgr
         };
         pairs.push((day_of(&day)?, number));
     }
-    Ok(crate::plan::progress::progress(&pairs, level)?.into())
+    Ok(pairs)
 }
 
 fn day_of(day: &Bound<'_, PyAny>) -> PyResult<i64> {

@@ -10,6 +10,7 @@ pub(crate) mod noncentral;
 pub(crate) mod quadrature;
 pub(crate) mod random;
 pub(crate) mod robust;
+pub(crate) mod serial;
 pub(crate) mod solve;
 pub(crate) mod studentized;
 pub mod water;

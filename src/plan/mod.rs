@@ -7,6 +7,7 @@
 
 pub(crate) mod advice;
 pub(crate) mod columns;
+pub(crate) mod control;
 pub(crate) mod follow;
 pub(crate) mod habit;
 pub(crate) mod pair;

@@ -7,6 +7,7 @@ pub(crate) mod gather;
 pub(crate) mod guards;
 pub(crate) mod profile;
 pub(crate) mod repeatability;
+pub(crate) mod schedule;
 
 pub use compare::beverage::mean_beverage_of;
 pub use compare::blocks::Block;
@@ -25,6 +26,7 @@ pub use gather::design::Layout;
 pub use gather::study::{Missing, StudyRow, Taken};
 pub use guards::caution::{Caution, CautionKind};
 pub use profile::curve::LandmarkKind;
+pub use profile::different::LandmarkDifference;
 pub use profile::distance::DistanceParts;
 pub use profile::result::{Landmark, ProfileBand};
 pub use repeatability::crossed::{Component, Components};

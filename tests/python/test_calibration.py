@@ -99,7 +99,9 @@ def test_two_scales_stand_side_by_side(mine: pourline.Calibration, tmp_path: Pat
     assert text.count("<circle") > 60
     alone = pourline.report(mine, tmp_path / "one.html").read_text(encoding="utf-8")
     assert "Calibration of a scale" in alone
-    mine.plot()[0].figure.savefig(tmp_path / "one.png")
+    figure = mine.plot()[0].get_figure(root=True)
+    assert figure is not None
+    figure.savefig(tmp_path / "one.png")
     with pytest.raises(pourline.PourlineError, match="1 to 4 are needed"):
         pourline.plot_calibration({})
     with pytest.raises(pourline.PourlineError, match="a result of calibrate"):

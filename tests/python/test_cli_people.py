@@ -73,7 +73,7 @@ def test_two_folders_are_compared_in_one_command(spouts: Path, tmp_path: Path) -
     assert row.endswith("yes")
     text = page.read_text(encoding="utf-8")
     assert f"<h1>{lines[0].rstrip('.')}</h1>" in text
-    assert text.count('aria-label="mean flow of each group over time"') == 1
+    assert text.count('aria-label="mean flow of two groups, and their difference"') == 1
     # No beverage was weighed: four measures, each with its values.
     assert text.count(": all values</summary>") == 4
     assert "not compared: end of drawdown" in done.stdout

@@ -44,11 +44,16 @@ def roots() -> Iterator[object]:
     yield from (calibration, calibration.resolution(), known)
     plan = pourline.Plan("two", [pourline.PlannedPour(0, 45), pourline.PlannedPour(40, 100)])
     yield from (plan, plan.follow(brew), pourline.progress([(1, 0.5), (2, 0.7), (3, 0.8)]))
+    days = [(day, day % 3 + (9 if day >= 6 else 0)) for day in range(12)]
+    yield from (pourline.progress(days, changes={6: "new kettle"}), pourline.control_chart(days))
+    yield from (pourline.design({"kettle": 2}, repeats=2), pourline.power_curve(0.5, pourline.Estimate(0.4, 0.1)))
     # The brew has no pour of 100 g: a deviation that recurs in each of its copies.
     yield from pourline.habits([plan.follow(brew)] * 3)
     names = [f"fernspout-ada-{n:02}" for n in range(1, 5)]
     brews = pourline.analyze_many([pourline.datasets.load(name) for name in names])
     good = [one for one in brews if isinstance(one, pourline.Brew)]
+    others = pourline.analyze_many([pourline.datasets.load(f"broadlip-ada-{n:02}") for n in range(9, 13)])
+    yield pourline.profile_difference({"one": good, "other": [one for one in others if isinstance(one, pourline.Brew)]})
     yield from (pourline.profile(good), pourline.distance(brew, other), pourline.gather(good))
     masses = [60.1, 59.7, 60.4, 61.0, 60.8, 61.3, 59.2, 59.9]
     by = ["Ada"] * 4 + ["Bo"] * 4

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
@@ -179,3 +180,34 @@ def test_figures_refuse_what_cannot_be_told_apart(steady: list[pourline.Brew], m
     monkeypatch.setitem(__import__("sys").modules, "matplotlib.pyplot", None)
     with pytest.raises(pourline.PourlineError, match=r"plot_overlay needs matplotlib"):
         pourline.plot_overlay(steady)
+
+
+def test_the_difference_of_two_groups_has_a_band_and_landmarks(kettles: dict[str, list[pourline.Brew]]) -> None:
+    found = pourline.profile_difference(kettles, blocks="person")
+    low, high = found.low_g_per_s, found.high_g_per_s
+    assert isinstance(low, np.ndarray)
+    assert isinstance(high, np.ndarray)
+    # The broadlip pours about twice as fast in all four pours, by its recipe.
+    assert len(found.stretches) == 4
+    assert found.p
+    assert found.p.value <= 0.05
+    # In equal groups the difference within people is that of the means, own arithmetic.
+    np.testing.assert_allclose(found.difference_g_per_s, found.b_flow_g_per_s - found.a_flow_g_per_s, atol=1e-12)
+    shown = pourline.plot_profile_difference(found)
+    assert shown.get_ylabel() == "broadlip less fernspout, g/s"
+    assert str(found).startswith("broadlip pours harder than fernspout from")
+    with pytest.raises(pourline.PourlineError, match="two groups"):
+        pourline.profile_difference({"one": kettles["broadlip"]})
+    with pytest.raises(pourline.PourlineError, match="has no day of rest"):
+        pourline.profile_difference(kettles, blocks="day of rest")
+
+
+def test_a_page_shows_the_difference_in_place_of_two_bands(
+    kettles: dict[str, list[pourline.Brew]], tmp_path: Path
+) -> None:
+    brews = [brew for group in kettles.values() for brew in group]
+    found = pourline.compare(brews, "mean_flow_g_per_s", by="kettle", blocks="person")
+    flows = pourline.profile_difference(kettles, blocks="person")
+    page = pourline.report(found, tmp_path / "page.html", profiles=flows).read_text(encoding="utf-8")
+    assert "broadlip less fernspout, g/s with its 95 % band" in page
+    assert "Landmarks of the pours" in page

@@ -59,6 +59,8 @@ mod messages;
 mod plan;
 mod posterior;
 mod profile;
+mod profile_difference;
+mod progress;
 mod properties;
 mod published_values;
 mod reads_logs;

@@ -333,7 +333,7 @@ fn the_trend_over_days_is_that_of_a_reference_library() {
         (13, 0.63),
     ]
     .map(|(day, score)| (day, Ok(Estimate::new(score, 0.02))));
-    let found = progress(&brews, 0.95).unwrap();
+    let found = progress(&brews, &[], 0.95).unwrap();
     let slope = found.slope_per_day.clone().unwrap();
     let close = |found: f64, expected: f64| assert!((found - expected).abs() < 1e-12, "{found}, {expected}");
     close(slope.value, 0.017_599_009_900_990_108);
@@ -342,7 +342,7 @@ fn the_trend_over_days_is_that_of_a_reference_library() {
         (0.95, [0.009_428_089_225_403_499, 0.025_769_930_576_576_717]),
         (0.80, [0.013_086_870_683_406_2, 0.022_111_149_118_579_594]),
     ] {
-        let [low, high] = progress(&brews, level).unwrap().interval_per_day.unwrap();
+        let [low, high] = progress(&brews, &[], level).unwrap().interval_per_day.unwrap();
         close(low, expected[0]);
         close(high, expected[1]);
     }
@@ -358,13 +358,13 @@ fn the_trend_over_days_is_that_of_a_reference_library() {
 #[test]
 fn no_verdict_is_given_on_three_days_however_many_brews_they_hold() {
     let brews: Vec<_> = (0..30).map(|k| (k % 3, Ok(Estimate::exact(k as f64)))).collect();
-    let found = progress(&brews, 0.95).unwrap();
+    let found = progress(&brews, &[], 0.95).unwrap();
     assert!(found.slope_per_day.is_err() && found.interval_per_day.is_none());
     assert_eq!(found.says, "no verdict yet: 3 days, and 4 are needed; 1 more");
     let unknown = (9, Err(pourline::Undefined::because("the pour was missed")));
-    assert_eq!(progress(&[unknown], 0.95).unwrap().left_out, 1);
-    assert_eq!(progress(&[], 1.0).unwrap_err().kind(), "out_of_range");
-    assert_eq!(progress(&[(1, Ok(Estimate::exact(f64::NAN)))], 0.95).unwrap_err().kind(), "not_finite");
+    assert_eq!(progress(&[unknown], &[], 0.95).unwrap().left_out, 1);
+    assert_eq!(progress(&[], &[], 1.0).unwrap_err().kind(), "out_of_range");
+    assert_eq!(progress(&[(1, Ok(Estimate::exact(f64::NAN)))], &[], 0.95).unwrap_err().kind(), "not_finite");
 }
 
 #[test]
@@ -389,7 +389,7 @@ fn intervals_of_the_trend_hold_the_truth_as_often_as_they_say() {
                 brews.push((day, Ok(Estimate::exact(0.5 + 0.01 * day as f64 + of_day + normal(0.08)))));
             }
         }
-        let [low, high] = progress(&brews, 0.95).unwrap().interval_per_day.unwrap();
+        let [low, high] = progress(&brews, &[], 0.95).unwrap().interval_per_day.unwrap();
         held += usize::from(low <= 0.01 && 0.01 <= high);
         false_falls += usize::from(high < 0.0);
     }

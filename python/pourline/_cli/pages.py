@@ -1,8 +1,9 @@
-"""In: logs. Out: a page of their brews; comparisons of groups as sentences, a table and a page."""
+"""In: logs, or factors. Out: a page of brews; comparisons of groups as sentences, a table and a page; a schedule."""
 
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,12 +12,23 @@ import numpy as np
 from .._io.files import write_whole
 from .._pages.comparison_card import group_rows
 from .._pages.report import page
-from .._pourline import Brew, Comparison, Profile, Study, compare, gather, profile
+from .._pourline import (
+    Brew,
+    Comparison,
+    Profile,
+    ProfileDifference,
+    Study,
+    compare,
+    design,
+    gather,
+    profile,
+    profile_difference,
+)
 from .._text.comparison import FIRST, measure_rows, sentences_of, shared_warnings, title_of, ways, words_of
 from .._text.pours import wrapped
 from ..errors import PourlineError
 from .logs import brews_of, may_write, table_path, write_tables
-from .output import Tally
+from .output import ALL_GOOD, Tally
 
 # The factor of logs that are grouped by their folders.
 FOLDER = "folder"
@@ -24,6 +36,7 @@ FOLDER = "folder"
 LETTERS = 13
 # A figure has room for the mean flow of so many groups.
 MOST_PROFILES = 4
+PAIR = 2
 
 
 def run_report(arguments: argparse.Namespace) -> int:
@@ -69,10 +82,39 @@ def run_compare(arguments: argparse.Namespace) -> int:
         tally.line(f"not compared: {words_of(name)}; no brew has it")
     if output is not None:
         write_tables([one.table() for one in found], output, arguments)
+    flows = _profiles(brews, study, by, arguments.block)
+    if isinstance(flows, ProfileDifference):
+        for line in wrapped(flows.says):
+            tally.line(line)
     if sheet is not None:
-        text = page(found, None, logs, profiles=_profiles(brews, study, by))
+        text = page(found, None, logs, profiles=flows)
         write_whole(sheet, text.encode(), arguments.force)
     return tally.code()
+
+
+def run_design(arguments: argparse.Namespace) -> int:
+    """Write the order of the brews of a study as a table, and as a sheet to print."""
+    output, sheet = (Path(one) if one else None for one in (arguments.output, arguments.report))
+    for path in (output, sheet):
+        may_write(path, arguments)
+    factors = dict(_factor(word) for word in arguments.factor)
+    schedule = design(factors, arguments.repeats, arguments.days, arguments.seed)
+    if output is None:
+        sys.stdout.write(schedule.to_csv())
+    else:
+        write_whole(output, schedule.to_csv().encode(), arguments.force)
+        print(schedule)
+    if sheet is not None:
+        write_whole(sheet, page(schedule, arguments.title).encode(), arguments.force)
+    return ALL_GOOD
+
+
+def _factor(word: str) -> tuple[str, int | list[str]]:
+    """Return a factor and its levels, or their number."""
+    name, _, levels = word.partition("=")
+    if not (name and levels):
+        raise PourlineError(f"--factor {word}: NAME=LEVEL,LEVEL is needed, or NAME=NUMBER", column="factor")
+    return name, int(levels) if levels.isdecimal() else [level.strip() for level in levels.split(",")]
 
 
 def _folders(arguments: argparse.Namespace) -> str:
@@ -120,8 +162,10 @@ def _print_missing(tally: Tally, found: Comparison) -> None:
         tally.line(f"missing: {', '.join(str(one) for one in missing if one is not None)}")
 
 
-def _profiles(brews: Sequence[Brew], study: Study, by: str) -> dict[str, Profile]:
-    """Return the mean flow of each group; none if the flow of a group has no mean, as with a single brew."""
+def _profiles(
+    brews: Sequence[Brew], study: Study, by: str, blocks: Sequence[str]
+) -> dict[str, Profile] | ProfileDifference:
+    """Return the difference of two mean flows, or the mean flow of each group; none if a group has none."""
     table = study.table()
     levels = table[by].tolist() if by in table.columns else []
     groups: dict[str, list[Brew]] = {}
@@ -129,6 +173,8 @@ def _profiles(brews: Sequence[Brew], study: Study, by: str) -> dict[str, Profile
         if level:
             groups.setdefault(str(level), []).append(brew)
     try:
+        if len(groups) == PAIR:
+            return profile_difference(groups, blocks)
         return {level: profile(some) for level, some in groups.items()} if len(groups) <= MOST_PROFILES else {}
     except PourlineError:
         return {}

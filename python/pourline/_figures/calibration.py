@@ -9,7 +9,7 @@ import numpy as np
 
 from .._pourline import Calibration
 from ..errors import PourlineError
-from .axes import as_written, dress, head, needed, pyplot
+from .axes import as_written, dress, head, hue, needed, pyplot
 from .looks import GROUPS
 
 if TYPE_CHECKING:
@@ -57,10 +57,12 @@ def plot_calibration(
         curves = one.curves
         fitted_s = np.linspace(curves.after_s[0], curves.after_s[-1], 200)
         shown = [one.response.shown(s) for s in fitted_s]
-        step.plot(fitted_s, shown, color=colour, linestyle=dash, label=name or "fitted")
-        step.plot(curves.after_s, curves.shown, marker, color=colour, markersize=3, label=None if name else "measured")
-        noise.plot(curves.frequency_hz, curves.noise_g2_per_hz, color=colour, linestyle=dash, label=name)
-        stamps.step(curves.interval_s, curves.n_intervals, where="mid", color=colour, linestyle=dash, label=name)
+        step.plot(fitted_s, shown, color=hue(colour), linestyle=dash, label=name or "fitted")
+        step.plot(
+            curves.after_s, curves.shown, marker, color=hue(colour), markersize=3, label=None if name else "measured"
+        )
+        noise.plot(curves.frequency_hz, curves.noise_g2_per_hz, color=hue(colour), linestyle=dash, label=name)
+        stamps.step(curves.interval_s, curves.n_intervals, where="mid", color=hue(colour), linestyle=dash, label=name)
     step.set(xlabel="time after a mass, s", ylabel="share of the mass shown")
     noise.set(xlabel="frequency, Hz", ylabel="noise at rest, g²/Hz", ylim=(0, None))
     stamps.set(xlabel="interval between stamps, s", ylabel="number", yscale="symlog")

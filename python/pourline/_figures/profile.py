@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from .._pourline import Brew, Profile, profile
+from .._pourline import Brew, Profile, ProfileDifference, profile
 from .._text.words import name_of
 from ..errors import PourlineError
-from .axes import as_written, dress, hue, ink, legend, one_axes
-from .looks import GROUPS, OTHERS
+from .axes import as_written, dress, hue, ink, legend, needed, one_axes
+from .looks import GROUPS, OTHERS, POUR
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -124,6 +124,44 @@ def plot_overlay(brews: Iterable[Brew], ax: Axes | None = None, axis: Literal["t
     return ax
 
 
+def plot_profile_difference(difference: ProfileDifference, ax: Axes | None = None) -> Axes:
+    """Draw the difference of two mean flows with its simultaneous band; where the band leaves zero is shaded.
+
+    Args:
+        difference: the result of `profile_difference`.
+        ax: axes to draw on, by default those of a new figure.
+
+    Returns:
+        The axes.
+
+    Raises:
+        PourlineError: kind `install` if matplotlib is missing; `argument` for anything but a `ProfileDifference`.
+
+    >>> import matplotlib
+    >>> matplotlib.use("agg")
+    >>> import pourline
+    >>> names = pourline.datasets.names()[8:16]
+    >>> brews = pourline.analyze_many([pourline.datasets.load(name) for name in names])
+    >>> ax = pourline.plot_profile_difference(pourline.profile_difference({"Ada": brews[:4], "Bo": brews[4:]}))
+    >>> ax.get_ylabel()
+    'Bo less Ada, g/s'
+    """
+    needed(difference, ProfileDifference, "difference", "profile_difference")
+    ax = one_axes(ax, "plot_profile_difference", SIZE)
+    low, high, colour = difference.low_g_per_s, difference.high_g_per_s, GROUPS[0][0]
+    for first, last in difference.stretches:
+        ax.axvspan(first, last, color=POUR, alpha=0.4, linewidth=0)
+    text = "difference, no band"
+    if isinstance(low, np.ndarray) and isinstance(high, np.ndarray):
+        ax.fill_between(difference.position, low, high, color=colour, alpha=0.22, linewidth=0)
+        text = f"difference, {100 * difference.level:g} % band"
+    ax.plot(difference.position, difference.difference_g_per_s, color=colour, linewidth=1.8, label=text)
+    ax.axhline(0, color=ink(), linewidth=0.8)
+    _finish(ax, AXIS[difference.axis], f"{difference.b} less {difference.a}, g/s", None)
+    as_written(ax)
+    return ax
+
+
 def _named(profiles: Profile | Sequence[Profile] | Mapping[str, Profile]) -> dict[str, Profile]:
     if isinstance(profiles, Profile):
         named = {f"mean of {len(profiles.brews)} brews": profiles}
@@ -168,10 +206,10 @@ def _landmarks(ax: Axes, profiles: Sequence[Profile]) -> None:
     ax.axhline(0, color=ink(), alpha=0.3, linewidth=0.6, zorder=0)
 
 
-def _finish(ax: Axes, label: str) -> None:
+def _finish(ax: Axes, label: str, upward: str = "flow at the bed, g/s", bottom: float | None = 0) -> None:
     ax.set_xlabel(label)
-    ax.set_ylabel("flow at the bed, g/s")
+    ax.set_ylabel(upward)
     ax.margins(x=0)
-    ax.set_ylim(bottom=0)
+    ax.set_ylim(bottom=bottom)
     dress(ax)
     legend(ax, loc="lower left", bbox_to_anchor=(0, 1), ncols=3, borderaxespad=0.2)

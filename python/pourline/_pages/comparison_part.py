@@ -8,8 +8,18 @@ from typing import TYPE_CHECKING
 
 from .._escape import escape
 from .._figures.svg_comparison import comparison_figure
+from .._figures.svg_difference import difference_figure
 from .._figures.svg_profile import profile_figure
-from .._text.comparison import measure_rows, name_of_measure, sentences_of, shared_warnings, ways, words_of
+from .._pourline import ProfileDifference
+from .._text.comparison import (
+    landmark_rows,
+    measure_rows,
+    name_of_measure,
+    sentences_of,
+    shared_warnings,
+    ways,
+    words_of,
+)
 from .brew_part import fold, listed
 from .cards import scrolled, table, texts
 from .comparison_card import group_rows, pair_rows
@@ -25,14 +35,18 @@ LEGEND = (
 )
 
 
-def comparisons_part(comparisons: Sequence[Comparison], profiles: Mapping[str, Profile] | None) -> str:
+def comparisons_part(
+    comparisons: Sequence[Comparison], profiles: Mapping[str, Profile] | ProfileDifference | None
+) -> str:
     """Return comparisons as HTML, without their provenance."""
     first = comparisons[0]
     parts = [f'<p class="faint">{escape(_how(first, len(comparisons)))}</p>']
     parts.append(listed(ways(comparisons)) if len(comparisons) > 1 else _paragraphs(sentences_of(first)))
     warnings = shared_warnings(comparisons)
     parts += [f'<p class="warning">{escape(text)}</p>' for text in warnings]
-    if profiles:
+    if isinstance(profiles, ProfileDifference):
+        parts.append(_flows(profiles))
+    elif profiles:
         figure = scrolled(profile_figure(profiles), "mean flow", "figure")
         parts.append(f"{_part('Mean flow of each group')}{figure}")
     if len(comparisons) > 1:
@@ -44,6 +58,19 @@ def comparisons_part(comparisons: Sequence[Comparison], profiles: Mapping[str, P
     else:
         parts.append(_details(first))
     return "".join(parts)
+
+
+def _flows(found: ProfileDifference) -> str:
+    """Return the difference of the mean flows, and the landmarks in a fold."""
+    figure = scrolled(difference_figure(found), "mean flow", "figure")
+    warnings = "".join(f'<p class="warning">{escape(text)}</p>' for text in found.warnings)
+    marks = "Intervals and p hold for all landmarks together."
+    landmarks = fold("Landmarks of the pours", f"{_wide(*landmark_rows(found))}<p>{marks}</p>")
+    return (
+        f"{_part('Mean flow of each group, and their difference')}<p>{escape(found.says)}</p>{warnings}{figure}"
+        f'<p class="faint">The flows are aligned on common landmarks. Where the band leaves zero, which is shaded, the '
+        f"mean flows differ.</p>{landmarks if found.landmarks else ''}"
+    )
 
 
 def _details(comparison: Comparison) -> str:

@@ -1,4 +1,4 @@
-"""In: brews or a comparison. Out: a self-contained HTML page: figures, numbers with sd, repairs, provenance. All text
+"""In: brews, a comparison or a schedule. Out: a self-contained HTML page: figures, numbers with sd, repairs, provenance. All text
 is escaped.
 """
 
@@ -13,7 +13,7 @@ from .._figures.calibration import named_calibrations
 from .._figures.pointing import policy, script
 from .._io.files import write_whole
 from .._io.progress import Bar
-from .._pourline import Brew, Calibration, Comparison, Log, Profile, __version__
+from .._pourline import Brew, Calibration, Comparison, Log, Profile, ProfileDifference, Schedule, __version__
 from .._text.comparison import title_of
 from .._text.provenance import comparison_provenance
 from .._text.words import name_of
@@ -21,6 +21,7 @@ from ..errors import PourlineError
 from .brew_part import brew_part, facts, listed, overview
 from .calibration_part import calibrations_part
 from .comparison_part import comparisons_part
+from .schedule_part import schedule_part
 
 STYLE = """
 :root{color-scheme:light dark;--ground:#fff;--ink:#111;--faint:#4a4a4a;--link:#0b4f9e;--alarm:#a8455a}
@@ -62,12 +63,17 @@ td,th{white-space:normal;padding-right:6px}table{font-size:8pt}.pourline-sorted 
 
 
 def report(
-    brews: Brew | Comparison | Calibration | Mapping[str, Calibration] | Iterable[Brew | PourlineError | Comparison],
+    brews: Brew
+    | Comparison
+    | Calibration
+    | Mapping[str, Calibration]
+    | Schedule
+    | Iterable[Brew | PourlineError | Comparison],
     path: str | PathLike[str],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
-    profiles: Mapping[str, Profile] | None = None,
+    profiles: Mapping[str, Profile] | ProfileDifference | None = None,
 ) -> Path:
     """Write a self-contained HTML page that prints on A4: nothing is fetched, all text is escaped.
 
@@ -75,16 +81,16 @@ def report(
     tables are complete without a script. The only script shows values at the pointer and sorts the table of brews.
 
     Args:
-        brews: a brew, the result of `analyze_many` (a failed brew is listed with its error), that of `compare`, or a
-            list of such comparisons of the same groups; or the result of `calibrate`, or several by the names of the
-            scales, which stand beside each other.
+        brews: a brew, the result of `analyze_many` (a failed brew is listed with its error), that of `compare`, a
+            list of such comparisons of the same groups, or a `Schedule`, as a sheet to print; or the result of
+            `calibrate`, or several by the names of the scales, which stand beside each other.
         path: the file to write. It is written completely or not at all; an existing page is replaced.
         title: the title of the page; by default the name of the brew, the number of brews, or what a comparison shows.
         logs: the logs of the brews, in the same order. They are checked against the digests of the brews; a
             comparison lists their digests.
         progress: whether to show the progress, as for `analyze_many`.
-        profiles: the mean flow of each group of a comparison by the name of the group, from `profile`; it is drawn
-            above the measures.
+        profiles: the mean flows of two groups of a comparison, from `profile_difference`, or that of each group by its
+            name, from `profile`; they are drawn above the measures.
 
     Returns:
         The path.
@@ -105,17 +111,25 @@ def report(
 
 
 def page(
-    brews: Brew | Comparison | Calibration | Mapping[str, Calibration] | Iterable[Brew | PourlineError | Comparison],
+    brews: Brew
+    | Comparison
+    | Calibration
+    | Mapping[str, Calibration]
+    | Schedule
+    | Iterable[Brew | PourlineError | Comparison],
     title: str | None = None,
     logs: Log | Iterable[Log | PourlineError] | None = None,
     progress: bool | Callable[[int, int], object] | None = None,
-    profiles: Mapping[str, Profile] | None = None,
+    profiles: Mapping[str, Profile] | ProfileDifference | None = None,
 ) -> str:
     """Return the page as text."""
     if isinstance(brews, (Calibration, Mapping)):
         named = named_calibrations(brews)
         usual = " and ".join(filter(None, named)) or "Calibration of a scale"
         return _whole(title or usual, calibrations_part(named))
+    if isinstance(brews, Schedule):
+        body, own = schedule_part(brews), f"{len(brews)} brews in order"
+        return _whole(title or own, body, is_measured=False)
     given = [logs] if isinstance(logs, Log) else list(logs or [])
     given_brews: list[Brew | PourlineError | Comparison] = (
         [brews] if isinstance(brews, (Brew, Comparison)) else list(brews)
@@ -138,13 +152,14 @@ def page(
     return _whole(title or usual, _brews(found, given or [None] * len(found), title, progress))
 
 
-def _whole(title: str, body: str) -> str:
+def _whole(title: str, body: str, is_measured: bool = True) -> str:
     has_figure = "pourline-figure" in body
     times = "Times count from the first start; they are true times at the bed, corrected for the lag of the scale. "
     doubt = (
         '<p class="small">± is one standard deviation: about two in three true values lie within one, 95 in 100 '
         f"within two. {times if has_figure else ''}A kitchen scale is not a legal-for-trade instrument.</p>"
     )
+    doubt = doubt if is_measured else ""
     last = script() if has_figure else ""
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8">{policy()}<meta name="viewport" '

@@ -11,7 +11,7 @@ from .pours import head
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from .._pourline import Comparison, Contrast, Undefined
+    from .._pourline import Comparison, Contrast, ProfileDifference, Undefined
 
 # The measures of a comparison that names none, and which way is better for what.
 FIRST = {
@@ -117,6 +117,28 @@ def measure_rows(comparisons: Sequence[Comparison]) -> tuple[list[str], list[lis
                     {"shown": "yes", "not shown": "no"}.get(pair.verdict, pair.verdict),
                 ]
             )
+    return heads, rows
+
+
+def landmark_rows(found: ProfileDifference) -> tuple[list[str], list[list[str]]]:
+    """Return the heads and rows of a table of the landmarks of two groups; the first start is the zero of both."""
+    unit = "s" if found.axis == "time" else "g"
+    heads = [
+        "pour",
+        "landmark",
+        f"{found.a}, {unit}",
+        f"{found.b}, {unit}",
+        f"difference, {unit}",
+        f"{100 * found.level:.0f} % interval",
+        "p",
+    ]
+    rows = []
+    for mark in found.landmarks[1:]:
+        ends = mark.interval
+        interval = f"{_signed(ends[0], 1)} to {_signed(ends[1], 1)}" if isinstance(ends, tuple) else "–"
+        means = [f"{mean:.1f}" for mean in (mark.a, mark.b)]
+        name = mark.kind.replace("_", " ")
+        rows.append([str(mark.pour), name, *means, _signed(mark.difference.value, 1), interval, p_text(mark.p)])
     return heads, rows
 
 

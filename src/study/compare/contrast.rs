@@ -20,7 +20,7 @@ use crate::study::compare::overall::overall;
 use crate::study::compare::pair::{Pair, PairFit};
 use crate::study::compare::people::{Over, PERSON, over_people, people_first};
 use crate::study::compare::permute::Dealing;
-use crate::study::compare::power::seen;
+use crate::study::compare::power::{attained, seen};
 use crate::study::compare::together::Together;
 use crate::study::compare::warnings::{blind, cannot_reach, cautions, too_few};
 use crate::study::compare::welch::moments;
@@ -234,7 +234,12 @@ fn one(common: &Common<'_>, pair: &Pair, groups: [usize; 2]) -> Contrast {
     found.degrees = fit.degrees;
     let scatters = fit.pooled_degrees >= 1.0 && fit.degrees > 0.0 && fit.standard_error > 0.0;
     if scatters {
-        of_scatter(&mut found, &fit, options);
+        let level = if units.groups.len() == 2 && common.inference == Inference::Dealing {
+            attained(&pair.counts, options.level)
+        } else {
+            options.level
+        };
+        of_scatter(&mut found, &fit, options, level);
         found.p_interaction = pair.alike(units, &fit);
     }
     if let Some(few) = too_few(&units.unit, pair.sizes(), names) {
@@ -282,15 +287,21 @@ fn test<'a>(common: &Common<'a>, pair: &Pair, fit: &PairFit, names: [&str; 2], s
 }
 
 /// Effect size and power from difference, standard error and degrees of freedom.
-fn of_scatter(found: &mut Contrast, fit: &PairFit, options: &ContrastOptions) {
+///
+/// `attained` is the level that the test can attain; at 1 no difference is detected.
+fn of_scatter(found: &mut Contrast, fit: &PairFit, options: &ContrastOptions, attained: f64) {
     let t = fit.difference / fit.standard_error;
     found.t = Ok(Estimate::exact(t));
     found.p_model = Ok(Estimate::exact(student_outside(t, fit.degrees)));
     let (g, ends) = hedges(fit, options.level);
     (found.hedges_g, found.hedges_g_interval) = (Ok(g), Ok(ends));
-    let visible = seen(fit.degrees, options.power, options.level) * fit.standard_error;
-    // The sd of an sd, to first order.
-    found.minimum_detectable_difference = Ok(Estimate::new(visible, visible / (2.0 * fit.degrees).sqrt()));
+    found.minimum_detectable_difference = if attained < 1.0 {
+        let visible = seen(fit.degrees, options.power, attained) * fit.standard_error;
+        // The sd of an sd, to first order.
+        Ok(Estimate::new(visible, visible / (2.0 * fit.degrees).sqrt()))
+    } else {
+        Err(Undefined::because("too few units: no p of the permutations is small enough"))
+    };
     found.difference_pct = in_percent(fit);
 }
 

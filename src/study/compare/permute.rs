@@ -17,7 +17,7 @@ pub(super) struct Permutation {
 
 /// Limits of the exact test, number of samples and seed.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Dealing<'a> {
+pub(crate) struct Dealing<'a> {
     pub exact_up_to: usize,
     pub draws: usize,
     pub seed: u64,
@@ -50,7 +50,7 @@ pub(super) fn permutation(
 
 /// The permutations of a design.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Deals {
+pub(crate) struct Deals {
     /// Number of distinct permutations.
     pub arrangements: f64,
     /// Whether they were sampled; otherwise each occurred once.
@@ -58,7 +58,7 @@ pub(super) struct Deals {
 }
 
 /// Calls `with` for every permutation of `labels` within cells, or for a sample of them.
-pub(super) fn deals(
+pub(crate) fn deals(
     labels: &[usize],
     cell: &[usize],
     dealing: Dealing<'_>,
@@ -85,7 +85,7 @@ pub(super) fn deals(
 }
 
 /// The units of each cell.
-pub(super) fn cells_of(cell: &[usize]) -> Vec<Vec<usize>> {
+pub(crate) fn cells_of(cell: &[usize]) -> Vec<Vec<usize>> {
     let mut cells: Vec<Vec<usize>> = vec![Vec::new(); cell.iter().max().map_or(0, |c| c + 1)];
     for (i, &c) in cell.iter().enumerate() {
         cells[c].push(i);

@@ -54,7 +54,7 @@ pub(super) fn too_few(unit: &str, sizes: [usize; 2], names: [&str; 2]) -> Option
 }
 
 /// Reason for no p: the smallest possible p exceeds the level.
-pub(super) fn cannot_reach(arrangements: f64, smallest: f64, level: f64) -> Option<Undefined> {
+pub(crate) fn cannot_reach(arrangements: f64, smallest: f64, level: f64) -> Option<Undefined> {
     let bar = 1.0 - level;
     // `bar` is a difference of rounded numbers.
     (smallest > bar * (1.0 + 1e-9)).then(|| {

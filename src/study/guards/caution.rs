@@ -16,6 +16,8 @@ pub enum CautionKind {
     Order = "order",
     /// The order of the brews is unknown.
     OrderUnknown = "order_unknown",
+    /// The brews do not follow their planned order, or some were not brewed.
+    NotAsPlanned = "not_as_planned",
     /// The measure drifts with the order of the brews.
     Trend = "trend",
     /// Neighbouring brews correlate.

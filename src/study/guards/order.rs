@@ -8,7 +8,9 @@ use crate::study::guards::caution::{Caution, CautionKind};
 use crate::study::guards::view::View;
 
 /// Columns that have the order of the brews.
-pub(super) const ORDER: [&str; 2] = ["started_at", "order"];
+pub(super) const ORDER: [&str; 3] = ["started_at", "order", PLANNED];
+/// Column of the place in the order that was planned.
+const PLANNED: &str = "planned_order";
 /// From this difference between the shares of pairs that are brewed one way and the other, groups follow each other.
 const FOLLOWS: f64 = 0.6;
 /// A number of runs as small as this has a probability of one in ten in a random order.
@@ -37,7 +39,8 @@ pub(super) fn order(study: &Study, view: &View, by: &str) -> Vec<Caution> {
         );
         Caution::new(CautionKind::Order, by, text)
     });
-    follows.into_iter().chain(trend(view, &sorted)).chain(correlated(view, &sorted)).collect()
+    let planned = not_as_planned(study, view, &sorted);
+    planned.into_iter().chain(follows).chain(trend(view, &sorted)).chain(correlated(view, &sorted)).collect()
 }
 
 /// Place in time of each brew: from a start time, else from a column `order`. Stamps that are all equal, or within a
@@ -56,8 +59,42 @@ fn order_of(study: &Study, view: &View) -> Option<Vec<f64>> {
             span > least && sorted.windows(2).all(|pair| pair[0] < pair[1])
         }
     };
-    let given = || rows().map(|row| row.number("order").ok().map(|e| e.value)).collect::<Option<Vec<f64>>>();
-    times.filter(apart(60.0)).or_else(|| given().filter(apart(0.0)))
+    let given =
+        |name: &str| rows().map(|row| row.number(name).ok().map(|e| e.value)).collect::<Option<Vec<f64>>>();
+    times
+        .filter(apart(60.0))
+        .or_else(|| given(ORDER[1]).filter(apart(0.0)))
+        .or_else(|| given(PLANNED).filter(apart(0.0)))
+}
+
+/// Brews that do not follow their planned order, and places of the plan that have no brew.
+fn not_as_planned(study: &Study, view: &View, sorted: &[usize]) -> Option<Caution> {
+    let place = |i: &usize| study.rows[view.row[*i]].number(PLANNED).ok().map(|e| e.value);
+    let places: Vec<f64> = sorted.iter().map(place).collect::<Option<_>>()?;
+    let back: Vec<usize> = (1..places.len()).filter(|&k| places[k] < places[k - 1]).collect();
+    let most = places.iter().copied().fold(0.0, f64::max);
+    let whole = most <= 1e5 && places.iter().all(|p| p.fract() == 0.0 && *p >= 1.0);
+    let missing: Vec<String> = (1..=if whole { most as usize } else { 0 })
+        .filter(|k| places.iter().all(|p| *p != *k as f64))
+        .map(|k| k.to_string())
+        .collect();
+    let mut parts = Vec::new();
+    if let Some(&k) = back.first() {
+        let brew = &view.brew[sorted[k]];
+        let more = if back.len() > 1 { format!(", and {} more", back.len() - 1) } else { String::new() };
+        let [now, before] = [places[k], places[k - 1]];
+        parts.push(format!("{brew}, planned as number {now}, was brewed after number {before}{more}"));
+    }
+    if !missing.is_empty() {
+        let named = missing[..missing.len().min(5)].join(", ");
+        let more = if missing.len() > 5 { ", ..." } else { "" };
+        parts.push(format!("{} of {most} planned brews are missing (number {named}{more})", missing.len()));
+    }
+    let text = format!(
+        "The plan was not kept: {}. The order is no longer balanced: a drift may be part of the difference.",
+        parts.join("; ")
+    );
+    (!parts.is_empty()).then(|| Caution::new(CautionKind::NotAsPlanned, PLANNED, text))
 }
 
 /// Whether, within cells, one group tends to come before another, or groups come in longer runs than in a random order.

@@ -14,6 +14,24 @@ columns! {
     scale_sd_g_per_s {
         formula: "root mean square of the flows' own sd",
     },
+    /// Mean flow of the first group.
+    a_flow_g_per_s { formula: "mean over the brews of the first group", },
+    /// Mean flow of the second group.
+    b_flow_g_per_s { formula: "mean over the brews of the second group", },
+    /// Difference of the mean flows, second less first.
+    difference_g_per_s { formula: "least squares with a level for each block", },
+    /// Lower edge of the simultaneous band of the difference.
+    difference_low_g_per_s {
+        formula: "difference less u times its error, u by dealing the groups within blocks",
+        valid: "the smallest p of the dealing is at most 1 - level",
+        reference: "Westfall and Young 1993, Resampling-Based Multiple Testing, section 2.3",
+    },
+    /// Upper edge of the band whose lower edge is difference_low_g_per_s.
+    difference_high_g_per_s {
+        formula: "as difference_low_g_per_s",
+        valid: "as difference_low_g_per_s",
+        reference: "as difference_low_g_per_s",
+    },
     /// Lower edge of the simultaneous band of the mean curve.
     low_g_per_s {
         formula: "mean less u sd/sqrt(n), u by the expected Euler characteristic of Student's t",

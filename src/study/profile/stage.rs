@@ -87,7 +87,11 @@ pub fn profile<B: Borrow<Brew>>(brews: &[B], options: &ProfileOptions) -> Result
 }
 
 /// The axis. On water it ends at the smallest water of any brew: beyond it that brew has no flow.
-fn grid(alignment: &Alignment, options: &ProfileOptions, warnings: &mut Vec<String>) -> Result<Vec<f64>> {
+pub(super) fn grid(
+    alignment: &Alignment,
+    options: &ProfileOptions,
+    warnings: &mut Vec<String>,
+) -> Result<Vec<f64>> {
     let (from, to) = match options.axis {
         Axis::Time => (-AROUND_S, alignment.last_end + AROUND_S),
         Axis::Water => (0.0, alignment.first_end),
