@@ -9,7 +9,7 @@ use crate::condition::made::Made;
 use crate::condition::order::Order;
 use crate::condition::regular::{Packet, Regular};
 use crate::condition::resolution::readout_resolution;
-use crate::condition::updates::updates;
+use crate::condition::updates::{Updates, updates};
 use crate::math::robust::{median, quantile};
 
 /// Why stamps were replaced.
@@ -133,7 +133,7 @@ pub(crate) fn reading_times(order: &Order, channels: &[&[f64]]) -> Option<Readin
     if log.comes_in_packets() {
         return log.packets_restored();
     }
-    log.delays_removed().or_else(|| updates(order, |row| log.reading(0, row)))
+    log.delays_removed().or_else(|| log.repeats_dated())
 }
 
 /// Usual time per row: the median over spans of rows, so that neither packets nor pauses matter.
@@ -329,6 +329,22 @@ impl Rows<'_> {
             (false, false) => return None,
         };
         (self.evidence(self.stamps(), &made.time_s) > EVIDENCE).then(|| self.finish(made, cause))
+    }
+
+    /// The instants of values that the log repeats.
+    fn repeats_dated(&self) -> Option<ReadingTimes> {
+        let Updates { every_s, time_s, sd_s } = updates(self.order, |row| self.reading(0, row))?;
+        let changes = time_s.iter().zip(self.stamps()).map(|(t, s)| (t - s).abs());
+        Some(ReadingTimes {
+            cause: Cause::Repeats,
+            moved: time_s.len(),
+            moved_s: changes.fold(0.0, f64::max),
+            interval_s: every_s,
+            sd_s,
+            repeats: vec![false; time_s.len()],
+            regular: true,
+            time_s,
+        })
     }
 
     /// Regular times of the readings that were held up; the others keep their stamps.

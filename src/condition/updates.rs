@@ -5,7 +5,6 @@
 //! interval and phase are those that explain in which rows the reading changed.
 
 use crate::condition::order::Order;
-use crate::condition::reading_times::{Cause, ReadingTimes};
 use crate::condition::resolution::readout_resolution;
 use std::ops::RangeInclusive;
 
@@ -38,8 +37,18 @@ struct Row {
     changed: bool,
 }
 
+/// Values that a scale makes regularly, while the log has more rows.
+pub(super) struct Updates {
+    /// Interval between two values, s.
+    pub every_s: f64,
+    /// For each row the instant of its value, s.
+    pub time_s: Vec<f64>,
+    /// Standard deviation of an instant, s.
+    pub sd_s: f64,
+}
+
 /// The instants of the values; None if each row is a value of its own, or the updates are not regular.
-pub(crate) fn updates(order: &Order, reading: impl Fn(usize) -> f64) -> Option<ReadingTimes> {
+pub(super) fn updates(order: &Order, reading: impl Fn(usize) -> f64) -> Option<Updates> {
     let stamp_s = &order.time_s;
     let y: Vec<f64> = (0..stamp_s.len()).map(reading).collect();
     let rows = in_pours(stamp_s, &y, order.interval_s)?;
@@ -56,17 +65,7 @@ pub(crate) fn updates(order: &Order, reading: impl Fn(usize) -> f64) -> Option<R
     }
     let number = |t_s: f64| ((t_s - phase_s) / every_s).floor();
     let time_s: Vec<f64> = stamp_s.iter().map(|&t| phase_s + every_s * number(t)).collect();
-    let change = |i: usize| (time_s[i] - stamp_s[i]).abs();
-    Some(ReadingTimes {
-        cause: Cause::Repeats,
-        moved: time_s.len(),
-        moved_s: (0..time_s.len()).map(change).fold(0.0, f64::max),
-        interval_s: every_s,
-        sd_s: every_s / PHASES as f64,
-        repeats: vec![false; time_s.len()],
-        regular: true,
-        time_s,
-    })
+    Some(Updates { every_s, time_s, sd_s: every_s / PHASES as f64 })
 }
 
 /// The rows in pours, if more of them repeat their reading than chance explains.
@@ -169,7 +168,7 @@ mod tests {
         // The scale makes a value at .17 s and every .31 s from there.
         let made = |t: f64| 0.17 + 0.31 * ((t - 0.17) / 0.31).floor();
         let found = updates(&order(&stamps()), |row| load(made(0.1 * row as f64))).unwrap();
-        assert!((found.interval_s - 0.31).abs() < 2e-4, "{}", found.interval_s);
+        assert!((found.every_s - 0.31).abs() < 2e-4, "{}", found.every_s);
         for (i, t) in found.time_s.iter().enumerate() {
             let off_s = t - made(0.1 * i as f64);
             // A row on the instant of an update may be on either side.

@@ -3,7 +3,7 @@
 //! Behind a level flow the errors of rounding are no noise: they repeat, and resemble an oscillation. But each reading
 //! says only within which step the load lies. Of all curves through these steps the shortest, a taut string, has no such
 //! pattern. Where it bends, at the edges of a pour, it cuts corners, and in a rest it leans towards the pours: readings
-//! there stay as they are.
+//! there stay as they are, and those that have no pattern.
 
 /// Readings on each side over which the string must rise by a step or more, and how far it may bend there, in steps.
 const BESIDE: usize = 4;
@@ -13,11 +13,17 @@ const STRAIGHT: f64 = 0.15;
 pub(super) fn unrounded(time_s: &[f64], mass_g: &[f64], step_g: f64) -> Vec<f64> {
     let string = taut(time_s, mass_g, 0.5 * step_g);
     let n = mass_g.len();
-    let is_straight = |i: usize| {
-        let (a, b) = (i.saturating_sub(BESIDE), (i + BESIDE).min(n - 1));
-        let rise = string[b] - string[a];
+    // How far a curve bends within the rows beside one.
+    let bend = |of: &[f64], i: usize, (a, b): (usize, usize)| {
         let share = (time_s[i] - time_s[a]) / (time_s[b] - time_s[a]).max(f64::MIN_POSITIVE);
-        rise > step_g && (string[i] - string[a] - share * rise).abs() < STRAIGHT * step_g
+        (of[i] - of[a] - share * (of[b] - of[a])).abs()
+    };
+    let is_straight = |i: usize| {
+        let beside = (i.saturating_sub(BESIDE), (i + BESIDE).min(n - 1));
+        let most = |of: &[f64]| (beside.0..=beside.1).map(|k| bend(of, k, beside)).fold(0.0, f64::max);
+        string[beside.1] - string[beside.0] > step_g
+            && bend(&string, i, beside) < STRAIGHT * step_g
+            && most(mass_g) > STRAIGHT * step_g
     };
     (0..n).map(|i| if is_straight(i) { string[i] } else { mass_g[i] }).collect()
 }

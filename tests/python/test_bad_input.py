@@ -26,7 +26,7 @@ WRONG = {
     "kilograms": (1.0, 1 / 1000, 4, ('mass_unit="kg"', "0.24 g")),
     "kilograms of a coarse scale": (1.0, 1 / 1000, 2, ('mass_unit="kg"', "0.24 g")),
     "ounces": (1.0, 1 / OUNCE_G, 2, ('mass_unit="oz"', "8.4")),
-    "milligrams": (1.0, 1000.0, 0, ('mass_unit="mg"', "240")),
+    "milligrams": (1.0, 1000.0, 0, ("in milligrams", "read the file with the right mass_unit", "240")),
     "upside down": (
         1.0,
         -1.0,

@@ -165,7 +165,8 @@ fn stamps_that_are_all_equal_are_refused() {
 
 #[test]
 fn time_that_runs_backwards_throughout_is_refused_where_it_begins_to() {
-    let expected = Error::Time { row: 3, value_s: 2.0, rule: "time runs backwards throughout" };
+    let rule = "time runs backwards throughout: the log is upside down, sort its rows by time";
+    let expected = Error::Time { row: 3, value_s: 2.0, rule };
     assert_eq!(arrays(&[3.0, 3.0, 2.0, 1.0], &[0.0; 4]).unwrap_err(), expected);
     assert_eq!(fails("time_s,water_g\n3,0\n3,0\n2,0\n1,0\n"), expected);
     assert!(

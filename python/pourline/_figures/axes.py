@@ -51,7 +51,7 @@ def hue(colour: str, least: float = LINE_CONTRAST) -> str:
     """Return a colour with that contrast to the paper: itself, or mixed with white on dark paper, with black on light.
 
     >>> hue("#326a99"), hue("#ffffff")
-    ('#326a99', '#999999')
+    ('#326a99', '#8c8c8c')
     """
     from matplotlib.colors import to_hex, to_rgba
 

@@ -7,7 +7,7 @@ use crate::model::response::ResponseSource;
 use crate::segment::stage::segment;
 
 /// The delays differ by more than so many sd, and by more than this, s: what a response that no family has can be off.
-const TIMES: f64 = 5.0;
+const TIMES: f64 = 4.0;
 const LEAST_S: f64 = 0.15;
 const FLOW_G_PER_S: f64 = 6.0;
 
