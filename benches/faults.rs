@@ -1,10 +1,10 @@
 //! Prints the effect of injected faults on results, one row per fault and strength: `cargo bench --bench faults --
-//! 134`.
+//! 67`.
 //!
 //! `cargo bench --bench faults -- show "log cut" 2 13` shows one log: a kind by the beginning of its name, its strength
 //! from 0 to 2, a seed.
 //!
-//! In: the number of logs per row (default 134: some 10,000 in all) and, optionally, the first seed and the beginnings
+//! In: the number of logs per row (default 67: some 5,000 in all) and, optionally, the first seed and the beginnings
 //! of the names of selected kinds. `tests/faulty` defines changed, told and silent.
 
 #[path = "../tests/faulty/mod.rs"]
@@ -35,7 +35,7 @@ fn main() {
     let named: Vec<&String> = arguments.iter().filter(|a| a.parse::<u64>().is_err()).collect();
     let wanted =
         |kind: &Kind| named.is_empty() || named.iter().any(|name| kind.name.starts_with(name.as_str()));
-    let (logs, first_seed) = (numbers.next().unwrap_or(134), numbers.next().unwrap_or(0));
+    let (logs, first_seed) = (numbers.next().unwrap_or(67), numbers.next().unwrap_or(0));
     let seeds: Vec<u64> = (first_seed..first_seed + logs).collect();
     let twins: Vec<Twin> = seeds.par_iter().map(|&seed| Twin::new(&Recipe::default(), seed)).collect();
     let (mut all, mut silent, mut numbers) = (0, 0, 0);

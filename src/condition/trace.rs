@@ -32,7 +32,7 @@ pub enum Flag {
     Used = "used",
     /// No reading.
     Missing = "missing",
-    /// Same stamp as an earlier sample, or logged twice.
+    /// Same stamp as an earlier sample, logged twice, or a value that the log repeats.
     Duplicate = "duplicate",
     /// One or a few samples far off, or one sample that fits nothing around it.
     Knock = "knock",

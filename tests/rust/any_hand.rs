@@ -11,7 +11,7 @@ const RATES_HZ: [f64; 5] = [10.0, 5.0, 2.0, 1.0, 50.0];
 /// Logs of the fast tests: each kind once, the rates in turn.
 const FEW: u64 = 52;
 /// Unless RANDOM_LOGS says how many.
-const MANY: u64 = 2_500;
+const MANY: u64 = 1_250;
 /// Pours that may be missed or made up, of all.
 const WRONG: f64 = 0.001;
 /// Logs without a fault that may carry a warning.

@@ -16,6 +16,7 @@ from .._text.words import name_of
 from ..errors import PourlineError
 from .axes import as_written, dress, hue, ink, legend, needed, one_axes
 from .looks import GROUPS, OTHERS, POUR
+from .svg_difference import pouring
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -153,9 +154,10 @@ def plot_profile_difference(difference: ProfileDifference, ax: Axes | None = Non
         ax.axvspan(first, last, color=POUR, alpha=0.4, linewidth=0)
     text = "difference, no band"
     if isinstance(low, np.ndarray) and isinstance(high, np.ndarray):
-        ax.fill_between(difference.position, low, high, color=colour, alpha=0.22, linewidth=0)
+        poured = pouring(difference)
+        ax.fill_between(difference.position, low, high, where=poured, color=hue(colour), alpha=0.22, linewidth=0)
         text = f"difference, {100 * difference.level:g} % band"
-    ax.plot(difference.position, difference.difference_g_per_s, color=colour, linewidth=1.8, label=text)
+    ax.plot(difference.position, difference.difference_g_per_s, color=hue(colour), linewidth=1.8, label=text)
     ax.axhline(0, color=ink(), linewidth=0.8)
     _finish(ax, AXIS[difference.axis], f"{difference.b} less {difference.a}, g/s", None)
     as_written(ax)

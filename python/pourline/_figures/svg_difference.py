@@ -13,9 +13,13 @@ from .looks import FLOW, GROUPS, POUR
 from .panel import LEGIBLE, TEXT, Panel, wide
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from .._pourline import ProfileDifference
 
 WIDTH, LEFT, RIGHT, TOP, UPPER, BETWEEN, LOWER, BOTTOM = 760.0, 46.0, 12.0, 44.0, 150.0, 44.0, 130.0, 24.0
+# More than this is a pour.
+POURS_G_PER_S = 0.5
 
 
 def difference_figure(found: ProfileDifference) -> str:
@@ -43,6 +47,11 @@ def difference_figure(found: ProfileDifference) -> str:
     )
 
 
+def pouring(found: ProfileDifference) -> NDArray[np.bool_]:
+    """Where one of both groups pours: in the rests of both a band says nothing."""
+    return np.maximum(found.a_flow_g_per_s, found.b_flow_g_per_s) > POURS_G_PER_S
+
+
 def _lower(found: ProfileDifference, panel: Panel) -> list[str]:
     low, high = found.low_g_per_s, found.high_g_per_s
     parts = []
@@ -54,8 +63,10 @@ def _lower(found: ProfileDifference, panel: Panel) -> list[str]:
         )
     band = ", no band"
     if isinstance(low, np.ndarray) and isinstance(high, np.ndarray):
-        path = panel.band(found.position, (low + high) / 2, (high - low) / 4)
-        parts.append(f'<path d="{path}" fill="{FLOW}" opacity=".25"/>')
+        turns = np.flatnonzero(np.diff(np.r_[False, pouring(found), False]))
+        for part in map(slice, turns[::2], turns[1::2]):
+            path = panel.band(found.position[part], ((low + high) / 2)[part], ((high - low) / 4)[part])
+            parts.append(f'<path d="{path}" fill="{FLOW}" opacity=".25"/>')
         band = f" with its {100 * found.level:.0f} % band"
     parts.append(panel.axes(f"{found.b} less {found.a}, g/s{band}", 4))
     parts.append(f'<path d="M{panel.left:.1f} {panel.up(0):.1f}h{panel.width:.1f}" stroke="currentColor"/>')
