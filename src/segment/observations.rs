@@ -15,6 +15,9 @@ const TOGETHER_S: f64 = 0.04;
 /// to agree with a trapezoid to its last digit, and the fit would not converge.
 const SHAPE_G: f64 = 0.01;
 
+/// A taut string replaces readings in coarser steps, g. Finer ones it would make too sure of a slow drift of the flow.
+const TUBE_G: f64 = 0.25;
+
 /// Number of harmonics of a readout's step that are summed; the rest is less than a hundredth of the variance.
 const HARMONICS: i32 = 64;
 
@@ -53,7 +56,7 @@ pub(crate) fn used(trace: &Trace) -> Option<Samples> {
     if let Some((time_s, mass_g, interval_s)) = unchanged {
         samples = Samples { time_s, mass_g, interval_s, ..samples };
     }
-    if samples.is_coarse() {
+    if samples.is_coarse() && water.step_g > TUBE_G {
         samples.mass_g = unrounded(&samples.time_s, &samples.mass_g, water.step_g);
     }
     (samples.time_s.len() >= 5).then_some(samples)
