@@ -26,7 +26,7 @@ pub(crate) fn readout_resolution(y: &[f64]) -> f64 {
             resolution = refined(&moves, resolution, span);
         }
         if on_grid(&moves, resolution, float_error) {
-            return neat(resolution);
+            return displayed(neat(resolution));
         }
     }
     // If every move is many units, only a resolution of a usual display is identifiable.
@@ -60,6 +60,22 @@ fn refined(moves: &[f64], resolution: f64, span: f64) -> f64 {
 }
 
 /// Removes the float error: a resolution is rounded to six digits.
+/// A display steps by 1, 2 or 5 times a power of ten. A level flow on regular rows may leave only multiples of 3, 4, 6, 7,
+/// 8 or 9 of them.
+fn displayed(resolution: f64) -> f64 {
+    let ten = 10f64.powi(resolution.log10().floor() as i32);
+    let digit = resolution / ten;
+    if (digit - digit.round()).abs() > 1e-6 {
+        return resolution;
+    }
+    let step = match digit.round() as i32 {
+        4 | 6 | 8 => 2.0,
+        3 | 7 | 9 => 1.0,
+        _ => return resolution,
+    };
+    neat(step * ten)
+}
+
 fn neat(resolution: f64) -> f64 {
     let unit = 10f64.powi(resolution.log10().floor() as i32 - 5);
     let digits = (resolution / unit).round();
@@ -114,6 +130,16 @@ mod tests {
             assert_eq!(readout_resolution(&y), 0.375, "{moves:?}");
         }
     }
+
+    #[test]
+    fn a_level_flow_on_regular_rows_does_not_coarsen_the_readout() {
+        // 6 g/s at ten rows a second on .1 g moves by .6 g each; 3 g/s by .3 g. No display steps so.
+        for (move_g, expected) in [(0.6, 0.2), (0.3, 0.1), (0.5, 0.5), (0.04, 0.02)] {
+            let y: Vec<f64> = (0..100).map(|i| move_g * f64::from(i)).collect();
+            assert_eq!(readout_resolution(&y), expected, "{move_g}");
+        }
+    }
+
     #[test]
     fn a_resolution_is_read_to_six_digits_however_large_or_small() {
         let found = [0.1 + 3e-9, 2.834_952_312_5, 1e-3 + 1e-11, 300_000.2, 4_000_001.0].map(neat);
