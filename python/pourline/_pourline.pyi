@@ -358,7 +358,7 @@ class SettingInterval:
 
 @final
 class Pour:
-    """One pour. Times are those at the bed, corrected for the scale's lag."""
+    """One pour. Times are those at the bed, corrected for the scale's delay."""
 
     @property
     def start_s(self) -> Estimate:
@@ -868,7 +868,7 @@ class Rest:
 
 @final
 class Flow:
-    """Flow at each stamp of the trace, corrected for the scale's lag; each array has the trace's length."""
+    """Flow at each stamp of the trace, corrected for the scale's delay; each array has the trace's length."""
 
     @property
     def time_s(self) -> _Array:
@@ -3608,7 +3608,7 @@ def segment(trace: Trace, **options: Unpack[_Segment]) -> Segments:
     """Finds the pours and the rests, each number with its sd."""
 
 def flow(trace: Trace, segments: Segments) -> Flow:
-    """Flow of water on the trace's own stamps, with sd, corrected for the scale's lag."""
+    """Flow of water on the trace's own stamps, with sd, corrected for the scale's delay."""
 
 def compare(
     study: Study | Iterable[Brew | PourlineError] | ArrowStream,

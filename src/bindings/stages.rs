@@ -104,7 +104,7 @@ pub(super) fn segment(
     Ok(run(py, move || crate::segment::stage::segment(&trace.get().inner, &options))??.into())
 }
 
-/// Flow of water on the trace's own stamps, with sd, corrected for the scale's lag.
+/// Flow of water on the trace's own stamps, with sd, corrected for the scale's delay.
 ///
 /// `trace` is the result of `condition`, `segments` the result of `segment`; returns a `Flow`, which has the trace's
 /// stamps.

@@ -1,5 +1,5 @@
 //! In: a [`Trace`] and its [`Segments`]. Out: a [`Flow`] on the log's own stamps, with sd, corrected for the
-//! scale's lag.
+//! scale's delay.
 //!
 //! Flow and water are means of the curves drawn from each model of the scale, weighted by its probability, as the numbers
 //! of the pours are; their sd is that of all curves about them.
@@ -18,7 +18,7 @@ use serde::{Deserialize, Serialize};
 const REST_FLOW_G_PER_S: f64 = 0.05;
 
 rows! { $
-/// Flow at each stamp of the trace, corrected for the scale's lag; each array has the trace's length.
+/// Flow at each stamp of the trace, corrected for the scale's delay; each array has the trace's length.
 ///
 /// Before the brew starts the flow is 0 and its sd is NaN.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -10,7 +10,7 @@ use crate::segment::options::SegmentOptions;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-const FITTED: &str = "from the fitted flow, corrected for the scale's lag";
+const FITTED: &str = "from the fitted flow, corrected for the scale's delay";
 const EDGES: &str = "both edges are in the log";
 const REGIME: &str = "the readings support the change of flow: log Bayes factor above 5";
 const HALF_EDGES: &str = "both edges are in the log and the mean flow is at least 1.2 g/s; their sd is several times \
@@ -60,7 +60,7 @@ pub struct FlowRegime {
 }
 
 rows! { $
-/// One pour. Times are those at the bed, corrected for the scale's lag.
+/// One pour. Times are those at the bed, corrected for the scale's delay.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Pour {
     /// First instant at which the flow at the bed passes 0.5 g/s, s.

@@ -154,7 +154,7 @@ def page(
 
 def _whole(title: str, body: str, is_measured: bool = True) -> str:
     has_figure = "pourline-figure" in body
-    times = "Times count from the first start; they are true times at the bed, corrected for the lag of the scale. "
+    times = "Times count from the first start; they are true times at the bed, corrected for the delay of the scale. "
     doubt = (
         '<p class="small">± is one standard deviation: about two in three true values lie within one, 95 in 100 '
         f"within two. {times if has_figure else ''}A kitchen scale is not a legal-for-trade instrument.</p>"
